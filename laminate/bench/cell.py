@@ -60,17 +60,17 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
             expected = "a reading: nothing measured begins with 0 and has no decimal sign"
             raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
         number = _decimal(sign.replace("\N{MINUS SIGN}", "-") + digits, decimal)
-        said = ""
+        note = ""
         if unit and unit.casefold() != heading.unit.casefold():
             number, before = _converted(number, unit, heading.unit, kind, text), text
-            said = f"{before} is {_plain(number, '.')} {heading.unit}"
+            note = f"{before} is {_plain(number, '.')} {heading.unit}"
         elif unit:
             scale(unit, kind, text)
         stored = _plain(number, decimal or ("," if "," in digits else "."))
     except Unreadable as fault:
         raise _refused(heading, fault.found, fault.expected, fault.hint) from None
     _inside(stored, heading, decimal or ("," if "," in stored else "."))
-    return Entered(stored, said)
+    return Entered(stored, note)
 
 
 def _sent(text: str) -> str:
@@ -86,13 +86,13 @@ def _sent(text: str) -> str:
         return text
     state = (before[1] or before[2] or "").upper()
     if state in _NOT_SETTLED:
-        found = f"'{text}': the balance says {_NOT_SETTLED[state]}"
-        raise Unreadable(found, "a settled reading", "wait until it stands still, then send it again")
+        unsettled = f"'{text}': the balance says {_NOT_SETTLED[state]}"
+        raise Unreadable(unsettled, "a settled reading", "wait until it stands still, then send it again")
     return re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
 
 
-def _refused(heading: Heading, found: str, expected: str, hint: str = "") -> Refused:
-    return refusal("unreadable-cell", "", heading.label, found, expected, hint)
+def _refused(heading: Heading, fault: str, expected: str, hint: str = "") -> Refused:
+    return refusal("unreadable-cell", "", heading.label, fault, expected, hint)
 
 
 def _decimal(text: str, decimal: str) -> Decimal:
@@ -161,5 +161,5 @@ def _inside(stored: str, heading: Heading, decimal: str) -> None:
         return
     _, problems = gather([(table, "")])
     if problems:
-        one = problems[0]
-        raise _refused(heading, one.found, one.expected, one.hint)
+        problem = problems[0]
+        raise _refused(heading, problem.found, problem.expected, problem.hint)

@@ -115,13 +115,13 @@ def condition(column: Column, letters: dict[str, str]) -> str:
         less = column.sinker if label == "mass in liquid" else ""
         return f"{letters[label]}2-N({letters[less]}2)" if less else f"{letters[label]}2"
 
-    cell, own = f"{letters[column.label]}2", weighed(column.label)
+    cell, weighed_cell = f"{letters[column.label]}2", weighed(column.label)
     parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if column.equal else ''}{column.low:.12g}"]
     parts.append(f"{cell}<={column.high:.12g}")
     for sign, others in (("<", column.below), (">", column.above)):
         for other in others:
             also = "=" if other in column.level else ""
-            parts.append(f'OR({letters[other]}2="",{own}{sign}{also}{weighed(other)})')
+            parts.append(f'OR({letters[other]}2="",{weighed_cell}{sign}{also}{weighed(other)})')
     return f"AND({','.join(parts)})"
 
 

@@ -165,8 +165,8 @@ def _sinker_may_explain(problems: Iterable[Problem], coupon: Coupon, table: Tabl
 
 
 def _awaited(odd: Problem) -> Problem:
-    told = f"waits for the empty cell '{SINKER}'; weighed without a sinker, a cell is wrong or swapped"
-    return replace(odd, code=AWAITED, found=f"{odd.found}: {told}", expected="", hint="")
+    awaited = f"waits for the empty cell '{SINKER}'; weighed without a sinker, a cell is wrong or swapped"
+    return replace(odd, code=AWAITED, found=f"{odd.found}: {awaited}", expected="", hint="")
 
 
 def _without(coupon: Coupon, labels: Collection[str]) -> Coupon:
@@ -190,9 +190,9 @@ def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> F
     specimen = next((s for s in (*measured.specimens, *measured.prepregs) if s.coupon is mine), None)
     best = specimen.best if specimen else {}
     derived = tuple(
-        Derived(attribute, one.value, measured.expanded(one)[1], one.method)
+        Derived(attribute, result.value, measured.expanded(result)[1], result.method)
         for attribute in SHOWN
-        if (one := best.get(attribute)) is not None
+        if (result := best.get(attribute)) is not None
     )
     coverage = f"± covers {100.0 * (measured.confidence or 0.95):.4g} %"
     if measured.coverage_factor is not None:

@@ -26,9 +26,9 @@ def held(table: Path, name: str, *, take_over: bool = False) -> Iterator[str]:
     however that ends. Raises `Refused` with who has the table, OSError where the folder cannot be written.
     """
     path = lock_of(table)
-    handle, said = _take(path, name, take_over)
+    handle, notice = _take(path, name, take_over)
     try:
-        yield said
+        yield notice
     finally:
         path.unlink(missing_ok=True)
         os.close(handle)
@@ -127,10 +127,10 @@ def _who(holder: dict[str, object]) -> str:
 
 def _in_use(holder: dict[str, object], name: str, path: Path, *, sure: bool) -> Problem:
     process = f" (process {holder['pid']})" if holder.get("pid") else ""
-    found = f"already being filled in by {_who(holder)}{process}"
+    occupied = f"already being filled in by {_who(holder)}{process}"
     ended = f"if that session has ended, say --take-over, or remove {path.name}"
     hint = "they leave the page first" if sure else ended
-    return Problem("in-use", name, "", found, "one person at a time", hint)
+    return Problem("in-use", name, "", occupied, "one person at a time", hint)
 
 
 def _ended(holder: dict[str, object]) -> str:

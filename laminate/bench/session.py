@@ -131,8 +131,8 @@ class Session:
         if not times:
             return self.next_cell()
         last = max(times, key=lambda row: (times[row], row))
-        here = ((last, label) for label in self.labels if self.wanted(last, label))
-        return next(here, None) or self.next_cell((last, self.labels[-1]))
+        in_row = ((last, label) for label in self.labels if self.wanted(last, label))
+        return next(in_row, None) or self.next_cell((last, self.labels[-1]))
 
     def find(self, name: str) -> int | None:
         """The first row of a specimen, capitals and spaces forgiven; None where there is none."""
@@ -180,10 +180,12 @@ class Session:
         seen = {(p.code, p.place, p.found) for p in before.doubtful}
         new = [p for p in after.doubtful if (p.code, p.place, p.found) not in seen or p.place == place]
         doubts = [problem for problem in new if not isinstance(problem, Answered)]
-        told = [_led(problem, label, entered.text, own=problem.place == place) for problem in doubts]
+        doubt_words = [
+            _led(problem, label, entered.text, of_cell=problem.place == place) for problem in doubts
+        ]
         later = [p for p in after.later if p not in before.later or p.place == place]
         waits = [problem.found for problem in later if problem.code == AWAITED]
-        return Answer(True, bool(doubts), (*told, *filter(None, (entered.said,)), *waits))
+        return Answer(True, bool(doubts), (*doubt_words, *filter(None, (entered.said,)), *waits))
 
     def empty(self, row: int, label: str, why: str) -> None:
         """Take the content of a cell out, with the reason. Raises as `type` does."""
@@ -257,8 +259,8 @@ class Session:
         def back() -> None:
             entries = dict(self._entries)
             if changes:
-                told = {label: (new, old) for label, (old, new) in changes.items()}
-                entries |= self.table.record(row, told, **self._said(row, TAKEN_BACK))
+                reverted = {label: (new, old) for label, (old, new) in changes.items()}
+                entries |= self.table.record(row, reverted, **self._said(row, TAKEN_BACK))
             self.table.put_back(data, entries)
             self._entries = entries
 
@@ -276,7 +278,7 @@ class Session:
     def _put(self, edits: dict[Cell, str], cell: Cell, what: str, why: str = "") -> None:
         row, now = cell[0], self._now()
         changes = {label: (self.table.text(row, label), text) for (_, label), text in edits.items()}
-        said = self._said(row, why)
+        entry_fields = self._said(row, why)
         people = [name for name in self.table.text(row, "operator").split(", ") if name]
         if self.operator and self.operator not in people:
             edits[row, "operator"] = ", ".join([*people, self.operator])
@@ -284,7 +286,7 @@ class Session:
         data = self.table.data
 
         def put() -> None:
-            entry = self.table.record(row, changes, **said)
+            entry = self.table.record(row, changes, **entry_fields)
             self.table.keep(edits | entry)
             self._entries |= entry
 
@@ -304,13 +306,13 @@ class Session:
             raise
 
 
-def _led(problem: Problem, label: str, text: str, *, own: bool) -> str:
+def _led(problem: Problem, label: str, text: str, *, of_cell: bool) -> str:
     """A doubt as it is told when a cell has been typed: that cell first where it is named or meant."""
-    told, name = _sentence(problem), base_name(label)
-    named = own or re.search(rf"(?<!\w){re.escape(name)}(?!\w)", told)
-    if name not in NUMBERS or not named or told.startswith(name):
-        return told
-    return f"{label} '{text}': {told}"
+    sentence, name = _sentence(problem), base_name(label)
+    named = of_cell or re.search(rf"(?<!\w){re.escape(name)}(?!\w)", sentence)
+    if name not in NUMBERS or not named or sentence.startswith(name):
+        return sentence
+    return f"{label} '{text}': {sentence}"
 
 
 def _sentence(problem: Problem) -> str:

@@ -208,8 +208,8 @@ def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[int | None
     """Numbers of the columns of a reading: as many as a plan asks for, none where one will do."""
     plans = [case.part.plan[zone] for zone in zones if zone in case.part.plan]
     asked = max((plan.repeats_of(name) for plan in plans), default=1)
-    told = any(name in plan.repeats for plan in plans)
-    asked = READINGS if name == "thickness" and not told else asked
+    stated = any(name in plan.repeats for plan in plans)
+    asked = READINGS if name == "thickness" and not stated else asked
     return range(1, asked + 1) if asked > 1 else (None,)
 
 
@@ -288,9 +288,9 @@ def balances(case: Case) -> list[str]:
 
     return [
         name
-        for name, one in case.batch.instrument.items()
+        for name, instrument in case.batch.instrument.items()
         if "balance" in name
-        or any(weighs(spread.text) for spread in (one.repeatability, one.calibration) if spread)
+        or any(weighs(spread.text) for spread in (instrument.repeatability, instrument.calibration) if spread)
     ]
 
 

@@ -156,16 +156,18 @@ class BenchTable:
         """The file of the history, beside the table."""
         return self.path.with_name(history_name(self.path.name))
 
-    def record(self, row: int, changes: Mapping[str, tuple[str, str]], **said: Any) -> dict[Cell, str]:
+    def record(
+        self, row: int, changes: Mapping[str, tuple[str, str]], **entry_fields: Any
+    ) -> dict[Cell, str]:
         """Put what is about to change in a row on the disk, as lines of the history, before the table has it.
 
-        changes: text before and after by label; said: as `lines_of` takes it. Returns the cell that says the
-        row's last line. Raises `Refused` where the disk failed; nothing was added then.
+        changes: text before and after by label; entry_fields: as `lines_of` takes them. Returns the cell that
+        says the row's last line. Raises `Refused` where the disk failed; nothing was added then.
         """
         self._unchanged()
         headings = {label: (self._heading_text(label), texts) for label, texts in changes.items()}
         key = key_of(self.view, self.row(row))
-        longer = lines_of(self.history, key, dict(headings.values()), **said)
+        longer = lines_of(self.history, key, dict(headings.values()), **entry_fields)
         added = longer.lines[len(self.history.lines) :]
         if not added:
             return {}
@@ -241,8 +243,8 @@ class BenchTable:
         if now != self._content.data:
             self._content = _read(self.name, now)
             hint = "it has been read again: look at it, then type the last reading again"
-            found = "another program has changed the table"
-            raise Changed(Problem("changed-outside", self.name, "", found, "one program at a time", hint))
+            change = "another program has changed the table"
+            raise Changed(Problem("changed-outside", self.name, "", change, "one program at a time", hint))
 
     def _write(self, data: bytes) -> None:
         content = _read(self.name, data)
@@ -277,9 +279,9 @@ def _read(name: str, data: bytes) -> _Content:
     records = tuple(_records(text, separator))
     if view is None:
         view = _without_rows(name, text, separator)
-    told = tuple(problem for problem in problems if problem not in bad)
+    bearable = tuple(problem for problem in problems if problem not in bad)
     line_end = next((end for end in ("\r\n", "\n", "\r") if end in text), "\n")
-    return _Content(data, records, separator, line_end, _marked(data), view, told)
+    return _Content(data, records, separator, line_end, _marked(data), view, bearable)
 
 
 def _marked(data: bytes) -> bool:

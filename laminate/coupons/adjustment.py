@@ -89,8 +89,10 @@ def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
     for block in blocks:
         d = np.array([c.value for c in block])
         a = np.array([[c.shared.get(name, 0.0) for name in names] for c in block])
-        own = list(dict.fromkeys(name for c in block for name in c.own))
-        o = np.array([[c.own.get(name, 0.0) for name in own] for c in block]).reshape(len(block), len(own))
+        own_names = list(dict.fromkeys(name for c in block for name in c.own))
+        o = np.array([[c.own.get(name, 0.0) for name in own_names] for c in block]).reshape(
+            len(block), len(own_names)
+        )
         weight = np.linalg.inv(o @ o.T + EXACT**2 * np.eye(len(block)))
         normal += a.T @ weight @ a
         right += a.T @ weight @ d
@@ -125,7 +127,7 @@ def solved(
     moved = dict(zip(sums.names, e.tolist(), strict=True))
     left = dict(zip(sums.names, np.sqrt(np.diag(spread)).tolist(), strict=True))
     return Adjustment(
-        tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda one: -abs(one.shift_in_u))),
+        tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda input_: -abs(input_.shift_in_u))),
         sums.rows - sums.no_voids,
         sums.no_voids,
         chi_squared,
@@ -135,16 +137,16 @@ def solved(
     )
 
 
-def _split(one: Measured, other: Measured | None) -> _Condition:
+def _split(first: Measured, other: Measured | None) -> _Condition:
     shared: Shares = {}
-    own: Shares = {}
-    for measured, sign in ((one, 1.0), (other, -1.0)):
+    own_shares: Shares = {}
+    for measured, sign in ((first, 1.0), (other, -1.0)):
         if measured is None:
             continue
         for source, c in zip(measured.result.sources, measured.contributions().values(), strict=True):
-            into = shared if source.shared and not source.rounded else own
+            into = shared if source.shared and not source.rounded else own_shares
             into[source.name] = into.get(source.name, 0.0) + sign * c
-    return _Condition(one.value - (other.value if other else 0.0), shared, own)
+    return _Condition(first.value - (other.value if other else 0.0), shared, own_shares)
 
 
 def _no_voids(specimen: Specimen) -> _Condition | None:
@@ -186,12 +188,12 @@ def _adjusted(source: Source, x: dict[Any, Any], e: float, left: float) -> Adjus
 def _means(specimens: Sequence[Specimen], moved: Shares) -> dict[str, tuple[float, float]]:
     means: dict[str, tuple[float, float]] = {}
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
-        here = [s.best[attribute] for s in specimens if attribute in s.best]
-        if here:
-            before = [one.value for one in here]
+        measurements = [s.best[attribute] for s in specimens if attribute in s.best]
+        if measurements:
+            before = [measured.value for measured in measurements]
             after = [
-                one.value + sum(c * moved.get(name, 0.0) for name, c in one.contributions().items())
-                for one in here
+                measured.value + sum(c * moved.get(name, 0.0) for name, c in measured.contributions().items())
+                for measured in measurements
             ]
             means[attribute] = (float(np.mean(before)), float(np.mean(after)))
     return means

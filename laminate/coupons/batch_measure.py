@@ -62,7 +62,7 @@ class _Chooser:
         return lot if lot in self.lots else ""
 
     def _of_prepreg(self, coupon: Coupon, problems: list[Problem]) -> Made:
-        for column in (one for one in OF_LAMINATE if coupon.has(one)):
+        for column in (column_name for column_name in OF_LAMINATE if coupon.has(column_name)):
             expected = "no reading of a laminate in a row of an incoming prepreg test: two rows, two names"
             problems.append(_unknown(coupon, column, column, expected, ()))
         lot = self._lot(coupon, problems)

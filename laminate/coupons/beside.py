@@ -101,8 +101,8 @@ class Beside:
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""
         specimen, mine, expected = self.specimens[at], self.quantities(at), Expected(list)
-        told = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
-        for key, interval in told.items():
+        interval_by_key = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
+        for key, interval in interval_by_key.items():
             expected[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
         for key, value in mine.items():
             like = self._few[at].get(key) or self._many[at].get(key)

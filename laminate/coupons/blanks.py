@@ -99,15 +99,15 @@ def blamed_on(
 ) -> list[Problem]:
     """What is impossible in a specimen; what only its blanks in doubt make so is said of them instead.
 
-    doubts: open ones about blanks; found: the findings with these blanks.
+    doubts: open ones about blanks; problems: the findings with these blanks.
     """
     if not doubts or not problems:
         return [*problems]
     alone = impossible(coupon, replace(bench, residue_share=EXACT, fiber_loss=EXACT), recipe)
-    own = [
+    own_problems = [
         problem for problem in problems if (problem.code, problem.place) in {(p.code, p.place) for p in alone}
     ]
-    return own if len(own) == len(problems) else [*own, *doubts]
+    return own_problems if len(own_problems) == len(problems) else [*own_problems, *doubts]
 
 
 def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
@@ -163,17 +163,19 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
         for interval in (PLAUSIBLE, like):
             if interval is None or interval.low <= value <= interval.high:
                 continue
-            found = f"{what} {100.0 * value:.3g} %"
+            share_text = f"{what} {100.0 * value:.3g} %"
             expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
-            yield Problem("blank-unlikely", blank.file, blank.place("specimen"), found, expected, AGAIN)
+            yield Problem("blank-unlikely", blank.file, blank.place("specimen"), share_text, expected, AGAIN)
             break
         if blank.word("method") and methods and blank.word("method") not in methods:
-            found = f"a blank by {blank.word('method')} beside coupons by {' and '.join(sorted(methods))}"
+            method_text = (
+                f"a blank by {blank.word('method')} beside coupons by {' and '.join(sorted(methods))}"
+            )
             expected, hint = (
                 "a blank in the way of the coupons",
                 "run one; or give the reason in 'accepted', or exclude the row with a reason",
             )
-            yield Problem("blank-unlikely", blank.file, blank.place("method"), found, expected, hint)
+            yield Problem("blank-unlikely", blank.file, blank.place("method"), method_text, expected, hint)
 
 
 def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Problem]:
@@ -188,18 +190,20 @@ def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Pr
         mine, theirs = _masses(blank), [_masses(other) for other in others]
         for column in SIZES:
             known = [masses[column] for masses in theirs if masses.get(column, 0.0) > 0.0]
-            here = mine.get(column, 0.0)
-            unlike = [one for one in known if not one / LARGER <= here <= one * LARGER]
+            mass = mine.get(column, 0.0)
+            unlike = [
+                known_mass for known_mass in known if not known_mass / LARGER <= mass <= known_mass * LARGER
+            ]
             if column not in mine or 2 * len(unlike) <= len(known):
                 continue
             usual = float(np.median(unlike))
             words = "a piece" if column == PIECE else column
-            found = f"{words} of {1e3 * here:.5g} g"
+            mass_text = f"{words} of {1e3 * mass:.5g} g"
             expected = f"{1e3 * usual / LARGER:.4g} to {1e3 * usual * LARGER:.4g} g, as beside it"
-            factor = factor_words(here / usual, "mass") if here > 0.0 else ""
+            factor = factor_words(mass / usual, "mass") if mass > 0.0 else ""
             hint = "; ".join(filter(None, (factor, AGAIN)))
             place = blank.place("crucible with specimen" if column == PIECE else column)
-            yield Problem("blank-unlikely", blank.file, place, found, expected, hint)
+            yield Problem("blank-unlikely", blank.file, place, mass_text, expected, hint)
             break
 
 
@@ -226,12 +230,12 @@ def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
     # where no instrument is stated, the steps of the readings are the least that can be told apart
     lost = float(np.ravel(x["mass in air"] - x["mass in liquid"] + x.get("sinker mass in liquid", 0.0))[0])
     step = value * reading_scatter(coupon, "mass in liquid", bench) / lost
-    own = float(result.standard_uncertainty[0])
-    u = math.hypot(max(own, step), 0.5 * reading_scatter(coupon, "density", bench))
+    weighing_u = float(result.standard_uncertainty[0])
+    u = math.hypot(max(weighing_u, step), 0.5 * reading_scatter(coupon, "density", bench))
     if abs(value - stated) <= COVERAGE * u:
         return []
-    measured, told = Figure(value, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
-    text = Said("a check standard at ", measured, " (k=2), stated ", told)
+    measured, stated_figure = Figure(value, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
+    text = Said("a check standard at ", measured, " (k=2), stated ", stated_figure)
     hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
     return [
         Problem(

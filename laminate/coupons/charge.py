@@ -60,17 +60,17 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     )
     left = charge.mass.value - charge.part_and_trim.value
     if nominal(content) < 0.0:
-        found = f"{1000.0 * left:.4g} g less than the charge, more than all its resin and volatiles"
+        loss_text = f"{1000.0 * left:.4g} g less than the charge, more than all its resin and volatiles"
         hint = "weigh the part with all its trim and flash"
         raise Refused(
-            _problem(case, "part_and_trim", "impossible-value", found, "a loss of resin alone", hint)
+            _problem(case, "part_and_trim", "impossible-value", loss_text, "a loss of resin alone", hint)
         )
     exact = tuple(in_words(n for n, value in scalars.values.items() if value.u is None).values())
     return Weighed(name, nominal(content), deviation(content), scalars.contributions(content), left, exact)
 
 
-def _problem(case: Case, key: str, code: str, found: str, expected: str, hint: str) -> Problem:
-    return Problem(code, case.name, f"charge.{key}" if key else "charge", found, expected, hint)
+def _problem(case: Case, key: str, code: str, actual: str, expected: str, hint: str) -> Problem:
+    return Problem(code, case.name, f"charge.{key}" if key else "charge", actual, expected, hint)
 
 
 def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str]) -> Problem | None:
@@ -78,13 +78,15 @@ def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str
     cut = "measure the resin content on coupons, and take [charge] out"
     layers = sorted(laid - set(prepregs))
     if layers:
-        found = f"a charge with layer '{layers[0]}'"
-        return _problem(case, "", UNFIT, found, "a charge of prepreg alone", cut)
+        layer_text = f"a charge with layer '{layers[0]}'"
+        return _problem(case, "", UNFIT, layer_text, "a charge of prepreg alone", cut)
     if len(prepregs) != 1:
-        found = f"a charge of prepregs {' and '.join(map(repr, prepregs)) or 'unknown'}"
-        return _problem(case, "", UNFIT, found, "a charge of one prepreg", cut)
+        prepregs_text = f"a charge of prepregs {' and '.join(map(repr, prepregs)) or 'unknown'}"
+        return _problem(case, "", UNFIT, prepregs_text, "a charge of one prepreg", cut)
     basis = bases[prepregs[0]]
     if basis != BASIS:
-        found = f"a resin content of '{prepregs[0]}' on the basis '{basis}'"
-        return _problem(case, "", UNFIT, found, f"the basis '{BASIS}'", "restate it, or take [charge] out")
+        basis_text = f"a resin content of '{prepregs[0]}' on the basis '{basis}'"
+        return _problem(
+            case, "", UNFIT, basis_text, f"the basis '{BASIS}'", "restate it, or take [charge] out"
+        )
     return None

@@ -180,14 +180,14 @@ def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
     """What floats, and what weighs more in the liquid than it can."""
     if _mean(coupon, "mass in liquid") <= 0.0:
         held = coupon.has("sinker mass in liquid")
-        found = f"'{_cell(coupon, 'mass in liquid')}', a coupon that floats" + (
+        mass_text = f"'{_cell(coupon, 'mass in liquid')}', a coupon that floats" + (
             " with its sinker" if held else ""
         )
         yield _say(
             coupon,
             "specimen-floats",
             "mass in liquid",
-            found,
+            mass_text,
             "a mass above 0 in the liquid",
             "weigh it with a heavier sinker"
             if held
@@ -224,12 +224,12 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         <= round(_mean(coupon, "liquid temperature"), ROUNDED)
         <= HOTTEST - margin
     ):
-        found = f"water at '{_cell(coupon, 'liquid temperature')}'"
+        temperature_text = f"water at '{_cell(coupon, 'liquid temperature')}'"
         yield _say(
             coupon,
             "water-temperature",
             "liquid temperature",
-            found,
+            temperature_text,
             Said(
                 "water from ",
                 between(COLDEST, HOTTEST, DEG_C),
@@ -381,8 +381,8 @@ def _too_much(
     coupon: Coupon, column: str, what: str, figure: Figure | str, expected: str, hint: str
 ) -> Problem:
     """A figure that no laminate has; what: its name, figure: its value."""
-    found = Said(f"a {what} of ", figure, f" from '{_cell(coupon, column)}'")
-    return _say(coupon, "impossible-content", column, found, expected, hint)
+    figure_text = Said(f"a {what} of ", figure, f" from '{_cell(coupon, column)}'")
+    return _say(coupon, "impossible-content", column, figure_text, expected, hint)
 
 
 def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
@@ -391,14 +391,14 @@ def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Seq
     if low <= rho <= high:
         return []
     from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
-    found = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(from_cells)}")
+    density_text = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(from_cells)}")
     expected = Said("from ", between(low, high, G_CM3, 3), ", which the constituents allow")
     return [
         _say(
             coupon,
             "impossible-density",
             column,
-            found,
+            density_text,
             expected,
             "weigh again: are cells swapped, or a digit or unit wrong?",
         )

@@ -207,9 +207,9 @@ def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:
         if (attribute, method) in every:
             compared[name, method] = every[attribute, method]
     for agreement in specimen.agreement:
-        one, other = ((agreement.attribute, method) for method in agreement.methods)
-        if agreement.attribute in TWICE and one in every and other in every:
-            compared["between", *one, other[1]] = every[one] - every[other]
+        first, other = ((agreement.attribute, method) for method in agreement.methods)
+        if agreement.attribute in TWICE and first in every and other in every:
+            compared["between", *first, other[1]] = every[first] - every[other]
     _ratios(compared, x, specimen, every)
     _given_twice(compared, x, specimen.plan, every)
     return compared

@@ -59,9 +59,9 @@ class Copies(NamedTuple):
 
 def alike(specimen: str, other: str, file: str, place: str) -> Problem:
     """The warning about a specimen that has the readings of another."""
-    found = f"the readings of '{specimen}' the same as of '{other}'"
+    readings_text = f"the readings of '{specimen}' the same as of '{other}'"
     hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-    return Problem("rows-alike", file, place, found, "readings of its own", hint)
+    return Problem("rows-alike", file, place, readings_text, "readings of its own", hint)
 
 
 def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
@@ -108,7 +108,7 @@ def as_columns(coupons: Sequence[Coupon]) -> dict[str, Array]:
 def _of_coupons(coupons: Sequence[Coupon]) -> Copies:
     numbers = {label: column for label, column in as_columns(coupons).items() if signs_in(label)}
     steps = {
-        label: np.array([step_of(one, label) if label in one.numbers else 0.0 for one in coupons])
+        label: np.array([step_of(coupon, label) if label in coupon.numbers else 0.0 for coupon in coupons])
         for label in numbers
     }
     return copied(numbers, steps)
@@ -117,10 +117,10 @@ def _of_coupons(coupons: Sequence[Coupon]) -> Copies:
 def step_of(coupon: Coupon, label: str) -> float:
     """One step of the last digit written [SI], 0 of whole numbers."""
     text = coupon.texts[label]
-    here, places = number_of(text), decimals_of(text)
-    if not here or not places:
+    number, places = number_of(text), decimals_of(text)
+    if not number or not places:
         return 0.0
-    scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+    scale = coupon.numbers[label] / number if NUMBERS[base_name(label)] != "temperature" else 1.0
     return abs(10.0**-places * scale)
 
 
@@ -145,14 +145,16 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
     ]
     codes = {label: np.unique(numbers[label], return_inverse=True)[1].astype(np.int64) for label in labels}
     by_chance_alone = np.zeros(count, bool)
-    for sign in dict.fromkeys(one for signs_of_row in signs for one in signs_of_row):
+    for sign in dict.fromkeys(row_sign for signs_of_row in signs for row_sign in signs_of_row):
         having = np.flatnonzero(
             np.isin(pattern, [at for at, signs_of_row in enumerate(signs) if sign in signs_of_row])
         )
         first = _earliest(_joined([codes[label][having] for label in sign]), having)
         again = first < having
         if count > FEW and again.any():
-            chance = by_chance(np.column_stack([_in_steps(numbers[one], steps[one])[having] for one in sign]))
+            chance = by_chance(
+                np.column_stack([_in_steps(numbers[label], steps[label])[having] for label in sign])
+            )
             if chance > CHANCE:
                 by_chance_alone[having] |= again
                 continue
@@ -169,7 +171,8 @@ def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
         if NUMBERS[base_name(label)] == "mass"
     }
     repeats = [
-        [one for one in fine if base_name(one) == column] for column in dict.fromkeys(map(base_name, fine))
+        [label for label in fine if base_name(label) == column]
+        for column in dict.fromkeys(map(base_name, fine))
     ]
     for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, repeat) for repeat in repeats)):
         if len(many) > least:

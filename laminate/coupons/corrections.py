@@ -118,7 +118,7 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
             if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
         ]
         if likely:
-            score, meant = min(likely, key=lambda one: one[0])
+            score, meant = min(likely, key=lambda scored: scored[0])
             note = f"{meant.text} ({meant.how})"
             fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
     for label, beside in _swapped_within(coupon, labels):
@@ -129,7 +129,7 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
             fitting.append((float(far), Correction(coupon.places[label], reads, "the two swapped")))
     if not fitting:
         return []
-    score, best = min(fitting, key=lambda one: one[0])
+    score, best = min(fitting, key=lambda scored: scored[0])
     alike = [other for s, other in fitting if other.place != best.place and s < score + ALIKE]
     return [best, *alike[:1]]
 
@@ -206,14 +206,14 @@ def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:
 
 def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> Any:
     """The column's mean [SI] with each of the numbers in the place of one reading."""
-    here, si = number_of(coupon.texts[label]), coupon.numbers[label]
-    assert here is not None
+    number, si = number_of(coupon.texts[label]), coupon.numbers[label]
+    assert number is not None
     count = len(coupon.readings(base_name(label)))
     if NUMBERS[base_name(label)] == "temperature":
-        scale = 1.0 if min(abs(si - 273.15 - here), abs(si - here)) < 0.01 else 5.0 / 9.0
+        scale = 1.0 if min(abs(si - 273.15 - number), abs(si - number)) < 0.01 else 5.0 / 9.0
     else:
-        scale = si / here if here else 1.0
-    return mean + (np.array(tried) - here) * scale / count
+        scale = si / number if number else 1.0
+    return mean + (np.array(tried) - number) * scale / count
 
 
 def _misses(

@@ -51,6 +51,6 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
 
 
 def _one_field(coupon: Coupon) -> Problem:
-    found, expected = "points of a single field", "points of several fields"
+    points_text, expected = "points of a single field", "points of several fields"
     hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
-    return Problem("one-field", coupon.file, coupon.fields[0].place, found, expected, hint)
+    return Problem("one-field", coupon.file, coupon.fields[0].place, points_text, expected, hint)

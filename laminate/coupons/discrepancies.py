@@ -109,10 +109,12 @@ class Discrepancy:
 
     def sentence(self, most: int = 3) -> str:
         """The first suspects in one line, and whether to look for a wrong reading before them."""
-        told = joined("; or ", [suspect.sentence() for suspect in self.suspects[:most]])
+        suspects_text = joined("; or ", [suspect.sentence() for suspect in self.suspects[:most]])
         if not self.wrong_reading:
-            return told
-        return Said(told, " (none of them is likely: look for a wrong reading first, and measure it again)")
+            return suspects_text
+        return Said(
+            suspects_text, " (none of them is likely: look for a wrong reading first, and measure it again)"
+        )
 
 
 def unit_of_input(name: Name) -> Unit:
@@ -126,8 +128,8 @@ def discrepancies(specimen: Specimen, bench: Bench) -> Iterator[Discrepancy]:
     """Every disagreement of a specimen's methods and a void content below -2 u, each with its suspects."""
     for a in specimen.agreement:
         if not a.agree:
-            one, other = ((a.attribute, method) for method in a.methods)
-            yield _discrepancy(specimen, bench, one, other, a.doubtful)
+            first_key, other = ((a.attribute, method) for method in a.methods)
+            yield _discrepancy(specimen, bench, first_key, other, a.doubtful)
     voids = specimen.best.get("void_content")
     if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
         yield _discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True)
@@ -136,15 +138,19 @@ def discrepancies(specimen: Specimen, bench: Bench) -> Iterator[Discrepancy]:
 def _discrepancy(
     specimen: Specimen, bench: Bench, key: Key, other: Key | None, doubtful: bool
 ) -> Discrepancy:
-    one = specimen.every[key]
-    contributions, difference = one.contributions(), one.value
-    sources = {source.name: (source, one.row) for source in one.result.sources if not source.rounded}
+    measured = specimen.every[key]
+    contributions, difference = measured.contributions(), measured.value
+    sources = {
+        source.name: (source, measured.row) for source in measured.result.sources if not source.rounded
+    }
     if other is not None:
-        two = specimen.every[other]
-        difference -= two.value
-        for name, c in two.contributions().items():
+        other_measured = specimen.every[other]
+        difference -= other_measured.value
+        for name, c in other_measured.contributions().items():
             contributions[name] = contributions.get(name, 0.0) - c
-        sources.update({s.name: (s, two.row) for s in two.result.sources if not s.rounded})
+        sources.update(
+            {s.name: (s, other_measured.row) for s in other_measured.result.sources if not s.rounded}
+        )
     x = readings_of(specimen, bench)
     suspects = [
         _of_source(*sources[name], x, -difference / c, abs(c))

@@ -120,12 +120,12 @@ def _still_open(coupon: Coupon, warning: Problem, known: Sequence[Reason], count
     label, _ = about(coupon, warning)
     stale = next((reason for reason in known if reason.about == label), None)
     if stale is not None:
-        told = f"the reason '{stale.words}' was given when it read '{stale.reads}'"
+        why_open = f"the reason '{stale.words}' was given when it read '{stale.reads}'"
     elif any(not reason.about for reason in known):
-        told = (
+        why_open = (
             f"the reason in 'accepted' does not say which of {count} warnings it answers: '{label}: ...' is "
             "about this one"
         )
     else:
         return warning
-    return replace(warning, hint=joined("; ", [*filter(None, (warning.hint, told))]))
+    return replace(warning, hint=joined("; ", [*filter(None, (warning.hint, why_open))]))

@@ -192,17 +192,17 @@ def check_notes(checks: Sequence[Check]) -> list[str]:
 def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
     """How the resin content by extraction stands to volatiles that no oven weighing gave."""
     tested = [s for s in specimens if "fiber mass" in s.plan.prepreg and "dried mass" not in s.plan.prepreg]
-    told: dict[str, None] = {}
+    notes: dict[str, None] = {}
     for specimen in tested:
         if specimen.plan.basis == "with volatiles":
-            told["resin content by extraction: volatiles count as resin, the coupon was not dried"] = None
+            notes["resin content by extraction: volatiles count as resin, the coupon was not dried"] = None
         elif specimen.plan.volatiles:
             share = specimen.recipe.volatiles
-            told[
+            notes[
                 f"resin content by extraction: {100.0 * share:.3g} % of volatiles, as lot or part file say, "
                 "were taken off; the specimen was not dried"
             ] = None
-    return list(told)
+    return list(notes)
 
 
 def _waiting(coupons: Sequence[Coupon]) -> list[str]:
@@ -249,9 +249,11 @@ def _evaluate(
         rows.setdefault(key, []).append(at)
     groups: list[Group] = []
     names = [specimen.name for specimen in specimens]
-    for key, here in rows.items():
-        coupons, first = [usable[at][0] for at in here], specimens[here[0]]
-        group = Group(names, np.array(here), first.recipe, first.plan, np.zeros(len(here), np.intp))
+    for key, group_rows in rows.items():
+        coupons, first = [usable[at][0] for at in group_rows], specimens[group_rows[0]]
+        group = Group(
+            names, np.array(group_rows), first.recipe, first.plan, np.zeros(len(group_rows), np.intp)
+        )
         inputs = columns_of(coupons, first.plan, first.recipe, bench, left_out=left_out)
         group.take(*inputs, volatiles=key[1])
         groups.append(group)
@@ -309,11 +311,13 @@ def _not_repeatable(specimen: Specimen, named: str, by_name: dict[str, Specimen]
 
 def _scatter_notes(zone: ZoneResult) -> list[str]:
     """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
-    own = {}
+    own_variance = {}
     for attribute in zone.averages:
-        here = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
-        own[attribute] = math.fsum(one.own_variance for one in here) / max(len(here), 1)
-    return scatter_notes(zone, own)
+        measurements = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
+        own_variance[attribute] = math.fsum(measured.own_variance for measured in measurements) / max(
+            len(measurements), 1
+        )
+    return scatter_notes(zone, own_variance)
 
 
 def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[str]:
@@ -322,9 +326,11 @@ def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[s
     for attribute, average in zone.averages.items():
         words = attribute.replace("_", " ")
         where = f", zone {zone.zone}" if zone.zone else ""
-        own = math.sqrt(own_variance[attribute])
+        own_deviation = math.sqrt(own_variance[attribute])
         scatter = average.standard_deviation
-        if scatter is not None and scatters_less(deviation=scatter, dof=average.n - 1.0, stated=own):
+        if scatter is not None and scatters_less(
+            deviation=scatter, dof=average.n - 1.0, stated=own_deviation
+        ):
             notes.append(
                 f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
                 "their average is that of the readings"
@@ -340,23 +346,23 @@ def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[s
 def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) -> None:
     """Put a point count, which shares no error with the others, beside each other method."""
     keys = list(specimen.every)
-    for one, other in combinations(keys, 2):
-        if one[0] != other[0] or POINTS not in (one[1], other[1]):
+    for first, other in combinations(keys, 2):
+        if first[0] != other[0] or POINTS not in (first[1], other[1]):
             continue
-        a, b = specimen.every[one], specimen.every[other]
+        a, b = specimen.every[first], specimen.every[other]
         parts = np.concatenate([a.result.contributions[:, [a.row]], b.result.contributions[:, [b.row]]])
         values, sources = (np.array([a.value]), np.array([b.value])), (*a.result.sources, *b.result.sources)
-        told = agreement_of(parts, *values, sources, confidence, fixed)
-        pair = Agreements(one[0], (one[1], other[1]), *told)
+        agreement = agreement_of(parts, *values, sources, confidence, fixed)
+        pair = Agreements(first[0], (first[1], other[1]), *agreement)
         specimen.agreement += [pair.of(0)] if pair.known[0] else []
     specimen.agreement.sort(key=lambda a: [keys.index((a.attribute, method)) for method in a.methods])
 
 
 def _outliers(result: ZoneResult) -> Iterator[Outlier]:
     for key in dict.fromkeys(key for s in result.specimens for key in s.every):
-        here = [s for s in result.specimens if key in s.every and s.counts]
-        if far := farthest([s.every[key].value for s in here]):
-            yield Outlier(key[0], result.zone, key[1], here[far[0]].name, *far[1:])
+        counted = [s for s in result.specimens if key in s.every and s.counts]
+        if far := farthest([s.every[key].value for s in counted]):
+            yield Outlier(key[0], result.zone, key[1], counted[far[0]].name, *far[1:])
 
 
 def farthest(values: Sequence[float]) -> tuple[int, float, float] | None:

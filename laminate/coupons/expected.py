@@ -155,12 +155,12 @@ def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
         ("crucible mass", -1.0, piece),
         ("mass in air", 1.0, whole),
     ):
-        here = number_of(texts.get(label, ""))
-        if not here:
+        number = number_of(texts.get(label, ""))
+        if not number:
             continue
-        step = sign * numbers[label] / here
+        step = sign * numbers[label] / number
         for meant in one_slip_away(texts[label], "mass"):
-            mended = mass + (meant.number - here) * step
+            mended = mass + (meant.number - number) * step
             if low <= (piece / mended if label == "mass in air" and mended > 0.0 else mended / whole) <= high:
                 return True
     return False

@@ -128,9 +128,9 @@ class Group:
 
     def _that_matter(self, names: list[Name]) -> list[Name]:
         """The inputs among `names` that move an attribute of the first row."""
-        one = {name: _cut(value, slice(1)) for name, value in self.x.items()}
-        probes = [Source(name, {name: 1.0}) for name in names if name in one]
-        results: dict[Any, Result] = propagate(self.formula, one, probes)
+        first_row = {name: _cut(value, slice(1)) for name, value in self.x.items()}
+        probes = [Source(name, {name: 1.0}) for name in names if name in first_row]
+        results: dict[Any, Result] = propagate(self.formula, first_row, probes)
         return [
             probe.name
             for i, probe in enumerate(probes)
@@ -218,7 +218,7 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
     pairs: dict[tuple[Key, Key], list[tuple[Any, ...]]] = defaultdict(list)
     for start in range(0, count, BLOCK):
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
-        here = [np.flatnonzero(group.zone[rows] == zone) for zone in range(group.zones)]
+        zone_rows = [np.flatnonzero(group.zone[rows] == zone) for zone in range(group.zones)]
         for key, result in results.items():
             for columns, whole in (
                 (figures.value, result.value),
@@ -232,35 +232,40 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
                 (figures.sums, result.contributions),
                 (figures.squares, result.contributions**2),
             ):
-                sums.setdefault(key, np.zeros((len(here), len(added))))
-                sums[key] += [(added[:, zone] if here[1:] else added).sum(axis=1) for zone in here]
+                sums.setdefault(key, np.zeros((len(zone_rows), len(added))))
+                sums[key] += [(added[:, zone] if zone_rows[1:] else added).sum(axis=1) for zone in zone_rows]
         if "void_content" in group.best:
             result = results[group.best["void_content"]]
             stated = [at for at, source in enumerate(result.sources) if not source.rounded]
             figures.stated[rows] = result.contributions[stated].any(axis=0)
-        for one, other in combinations(results, 2):
-            if one[0] != other[0]:
+        for first, other in combinations(results, 2):
+            if first[0] != other[0]:
                 continue
-            a, b = results[one], results[other]
-            parts, told = a.contributions - b.contributions, (a.value, b.value, a.sources)
-            pairs[one, other].append(agreement_of(parts, *told, confidence, fixed))
+            a, b = results[first], results[other]
+            parts, values_and_sources = a.contributions - b.contributions, (a.value, b.value, a.sources)
+            pairs[first, other].append(agreement_of(parts, *values_and_sources, confidence, fixed))
     compared = (
-        Agreements(one[0], (one[1], other[1]), *map(np.concatenate, zip(*blocks, strict=True)))
-        for (one, other), blocks in pairs.items()
+        Agreements(first[0], (first[1], other[1]), *map(np.concatenate, zip(*blocks, strict=True)))
+        for (first, other), blocks in pairs.items()
     )
     figures.agreements = [pair for pair in compared if pair.known.any()]
 
 
 def agreement_of(
-    parts: Array, one: Array, other: Array, sources: Sequence[Source], confidence: float, fixed: float | None
+    parts: Array,
+    first: Array,
+    other: Array,
+    sources: Sequence[Source],
+    confidence: float,
+    fixed: float | None,
 ) -> tuple[Array, Array, Mask, Mask, Mask]:
     """Methods of one attribute against each other: |y1 - y2| within the U of what is left in the difference.
 
     What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own. parts:
-    of each source in the difference (m, n); one, other: values (n,) [SI]; fixed: a coverage factor. Returns
+    of each source in the difference (m, n); first, other: values (n,) [SI]; fixed: a coverage factor. Returns
     what `Agreements` holds; not known where nothing but the rounding of readings is left.
     """
-    nothing = ROUNDING * np.maximum(np.abs(one), np.abs(other))
+    nothing = ROUNDING * np.maximum(np.abs(first), np.abs(other))
     parts = np.where(np.abs(parts) <= nothing, 0.0, parts)
     known: Any = parts[[at for at, source in enumerate(sources) if not source.rounded]].any(axis=0)
     dofs, terms = [source.dof for source in sources], list(parts)
@@ -269,6 +274,6 @@ def agreement_of(
         allowed = fixed * np.sqrt(np.square(parts).sum(axis=0))
     else:
         allowed = np.asarray(expanded_by_terms(contributions=terms, dofs=dofs, confidence=confidence))
-    difference = np.where(np.abs(one - other) <= nothing, 0.0, one - other)
+    difference = np.where(np.abs(first - other) <= nothing, 0.0, first - other)
     away = np.abs(difference)
     return difference, allowed, away <= allowed, away > np.maximum(allowed, beyond), known

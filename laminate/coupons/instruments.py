@@ -75,10 +75,10 @@ class Bench:
 def bench_of(case: Case) -> Bench:
     """The bench that a batch file describes."""
     batch, laboratory = case.batch, case.batch.laboratory
-    told = batch.blank.model_fields_set if batch.blank else frozenset()
+    stated_fields = batch.blank.model_fields_set if batch.blank else frozenset()
     gauges = {
-        name: Gauge(name, one.repeatability, one.calibration, one.resolution or 0.0)
-        for name, one in batch.instrument.items()
+        name: Gauge(name, instrument.repeatability, instrument.calibration, instrument.resolution or 0.0)
+        for name, instrument in batch.instrument.items()
     }
     water = laboratory.liquid.strip().casefold() == "water"
     return Bench(
@@ -89,8 +89,8 @@ def bench_of(case: Case) -> Bench:
         laboratory.wires,
         laboratory.wire_diameter,
         laboratory.beaker_diameter,
-        batch.blank.residue_share if batch.blank and "residue_share" in told else EXACT,
-        batch.blank.fiber_loss if batch.blank and "fiber_loss" in told else EXACT,
+        batch.blank.residue_share if batch.blank and "residue_share" in stated_fields else EXACT,
+        batch.blank.fiber_loss if batch.blank and "fiber_loss" in stated_fields else EXACT,
         batch.blank is not None,
         registered=True,
     )

@@ -50,8 +50,10 @@ class Measured:
     def own_variance(self) -> float:
         """Part of the variance that this specimen shares with no other [SI squared]."""
         column = self.result.contributions[:, self.row]
-        own = [c for source, c in zip(self.result.sources, column, strict=True) if not source.shared]
-        return float(sum(c * c for c in own))
+        own_contributions = [
+            c for source, c in zip(self.result.sources, column, strict=True) if not source.shared
+        ]
+        return float(sum(c * c for c in own_contributions))
 
     def contributions(self) -> dict[Name, float]:
         """Signed contribution of every source [SI]."""
@@ -158,12 +160,12 @@ def zone_result(
     best = preferred(list(dict.fromkeys(key for s in counted for key in s.every)))
     for attribute, key in best.items():
         result.methods[attribute] = key[1]
-        here = [(s.zone, s.every[key]) for s in counted if key in s.every]
-        result.averages[attribute] = _average(here, attribute, pooled)
+        counted_measurements = [(s.zone, s.every[key]) for s in counted if key in s.every]
+        result.averages[attribute] = _average(counted_measurements, attribute, pooled)
         every = [(s.zone, s.every[key]) for s in specimens if key in s.every]
-        if len(every) > len(here):
+        if len(every) > len(counted_measurements):
             result.with_excluded[attribute] = _average(every, attribute, pooled)
-        result.left_out[attribute] = len(counted) - len(here)
+        result.left_out[attribute] = len(counted) - len(counted_measurements)
     return result
 
 
@@ -175,14 +177,16 @@ def _average(
     for zone in dict.fromkeys(zone for zone, _ in measured):
         spread = pooled.get(zone or "", {}).get(attribute)
         known = (spread.u, spread.dof) if spread else None
-        here = [one for place, one in measured if place == zone]
-        means.append(average(_parts(here), pooled_deviation=known))
-    return means[0] if len(means) == 1 else over_zones(means, [one.value for _, one in measured])
+        zone_measurements = [measurement for place, measurement in measured if place == zone]
+        means.append(average(_parts(zone_measurements), pooled_deviation=known))
+    return (
+        means[0] if len(means) == 1 else over_zones(means, [measurement.value for _, measurement in measured])
+    )
 
 
 def _parts(measured: list[Measured]) -> list[Result]:
     """The results of many specimens, one `Result` a group that was computed together."""
     groups: dict[int, list[Measured]] = {}
-    for one in measured:
-        groups.setdefault(id(one.result), []).append(one)
-    return [group[0].result.rows([one.row for one in group]) for group in groups.values()]
+    for measurement in measured:
+        groups.setdefault(id(measurement.result), []).append(measurement)
+    return [group[0].result.rows([measurement.row for measurement in group]) for group in groups.values()]

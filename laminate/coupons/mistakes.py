@@ -100,8 +100,8 @@ def find_mistakes(
         for key, value in numbers(beside.readings(i), specimens[i]).items():
             beside.put(key, i, float(value) if math.isfinite(float(value)) else math.nan)
     beside.off[rows] = True
-    for here in zones.values():
-        beside.compare(np.array(here))
+    for zone_rows in zones.values():
+        beside.compare(np.array(zone_rows))
     return told_of(beside, blank_doubted=blank_doubted)
 
 
@@ -111,8 +111,8 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
         specimen, known, mine = beside.specimens[at], beside.intervals(at), beside.quantities(at)
         raw = [
             Deviation(key, mine[key], interval, source)
-            for key, told in known.items()
-            for source, interval in told
+            for key, sourced_intervals in known.items()
+            for source, interval in sourced_intervals
             if not interval.low <= mine[key] <= interval.high
             and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
         ]
@@ -132,11 +132,11 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
         values = beside.quantities(i)
         off = [d for d in raw[i] if not _cleared(d, expected[i], values, specimens[i].name, astray)]
         if off:
-            own = beside.own(i)
+            scatter_by_key = beside.own(i)
             off = [
                 d
                 for d in off
-                if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, own)
+                if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, scatter_by_key)
                 or _unexplained(d, specimens[i], beside.readings(i), values)
             ]
         if off:
@@ -147,17 +147,17 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
     )
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(off_of.items()):
-        told: list[Correction] = []
+        corrections: list[Correction] = []
         if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
-            told = likely_corrections(i, table)
+            corrections = likely_corrections(i, table)
         # a slip of its own in each of several rows is no common cause
-        why = "" if told else common.get(off[0].key, "")
-        problems[i] = [_problem(specimens[i], off[0], told, why, bench, off)]
+        why = "" if corrections else common.get(off[0].key, "")
+        problems[i] = [_problem(specimens[i], off[0], corrections, why, bench, off)]
         if is_answered(specimens[i].coupon, problems[i][0]):
             known = about(specimens[i].coupon, problems[i][0])
             others = _besides(specimens[i], off[1:], common, bench)
             problems[i] += [other for other in others if about(specimens[i].coupon, other) != known]
-        elif not told and not why:
+        elif not corrections and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
             problems[i] += _besides(specimens[i], other, common, bench)
     return problems
@@ -184,14 +184,14 @@ def _cleared(
         return True
     if d.key[0] != "read":
         return False
-    told = [
+    predictions_met = [
         interval.low <= values[key] <= interval.high
         for key, known in expected.items()
         if key in values and d.key[1] in compared_of(key).columns and key[0] != "between"
         for source, interval in known
         if source == "prediction"
     ]
-    return bool(told) and all(told)
+    return bool(predictions_met) and all(predictions_met)
 
 
 def _besides(
@@ -227,7 +227,7 @@ def _common(by_row: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> d
     }
 
 
-def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
+def _allowance(d: Deviation, scatter_by_key: Mapping[Key, float]) -> float:
     """What the steps and the repeatability of the readings add to an interval, in half-widths."""
     side = (
         d.interval.high - d.interval.center
@@ -236,7 +236,7 @@ def _allowance(d: Deviation, own: Mapping[Key, float]) -> float:
     )
     if side <= 0.0:
         return 0.0
-    share = COVERAGE * own.get(d.key, 0.0) / side
+    share = COVERAGE * scatter_by_key.get(d.key, 0.0) / side
     return math.sqrt(1.0 + share * share) - 1.0
 
 
@@ -305,7 +305,9 @@ def _problem(
 def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tuple[str, ...]:
     """The columns that a quantity comes from, the most suspect first."""
     columns = compared_of(d.key).columns
-    weighed = ("density", IMMERSION) in specimen.every and not any(one.key[0] == "density" for one in off)
+    weighed = ("density", IMMERSION) in specimen.every and not any(
+        deviation.key[0] == "density" for deviation in off
+    )
     if d.key[0] == "same piece" and weighed:  # the mass in air gives a density that fits
         return ("crucible with specimen", *columns)
     return columns
@@ -319,8 +321,8 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     where = "in the crucible" if "crucible mass" in means else "as specimen mass"
     low, high = whole * d.interval.low, whole * d.interval.high
     first, second = (Figure(mass, GRAM, 5) for mass in (piece, whole))
-    found = Said("one piece of ", first, f" {where} and ", second, f" as {column}")
-    return found, Said(between(low, high, GRAM, 5), f", {d.interval.words}")
+    masses_text = Said("one piece of ", first, f" {where} and ", second, f" as {column}")
+    return masses_text, Said(between(low, high, GRAM, 5), f", {d.interval.words}")
 
 
 def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:
@@ -331,8 +333,8 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
     if factor:
         return factor
     if code in ("methods-disagree", "negative-void-content"):
-        told = next((d.sentence() for d in discrepancies(specimen, bench)), "")
-        return Said("what would explain it alone: ", told) if told else ""
+        explanation = next((d.sentence() for d in discrepancies(specimen, bench)), "")
+        return Said("what would explain it alone: ", explanation) if explanation else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"
     return compared_of(first.key).remedy if not common else ""

@@ -81,11 +81,11 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
         return mask
     reach = factor(count) * LOOSE
     mask[:] = False
-    for one in range(count + 1):
-        others = np.delete(values, one, axis=1)
+    for repeat in range(count + 1):
+        others = np.delete(values, repeat, axis=1)
         squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
         half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
-        mask |= np.abs(values[:, one] - np.median(others, axis=1)) > half
+        mask |= np.abs(values[:, repeat] - np.median(others, axis=1)) > half
     return mask
 
 
@@ -113,7 +113,8 @@ def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
         if NUMBERS[column.heading.name] in ("mass", "length", "area")
     }
     display = {
-        label: bench.gauge(one.heading.name, first) or one.heading.name for label, one in looked.items()
+        label: bench.gauge(column.heading.name, first) or column.heading.name
+        for label, column in looked.items()
     }
     zeros = False
     for label, column in looked.items():
@@ -124,8 +125,10 @@ def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
         zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
     problems: list[tuple[int, int, Problem]] = []
     for order, (label, column) in enumerate(looked.items()):
-        here = by_column[column.heading.name]
-        usual = (usual_places(here) if here else None) or usual_places(by_display[display[label]] or {0: 0})
+        counts_of_places = by_column[column.heading.name]
+        usual = (usual_places(counts_of_places) if counts_of_places else None) or usual_places(
+            by_display[display[label]] or {0: 0}
+        )
         if not usual:
             continue
         other = (column.decimals > usual) | ((column.decimals >= 0) & (column.decimals < usual) & zeros)
@@ -133,7 +136,7 @@ def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
             problems.append(
                 (at, order, digits_unlike(grouped[at].coupon, label, int(column.decimals[at]), usual))
             )
-    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
+    return [(at, problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])]
 
 
 def _copies(grouped: Grouped) -> Iterator[tuple[int, Problem]]:
@@ -219,9 +222,9 @@ class Unlike(Beside):
     def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Mask:
         value = self.values[key][rows]
         side = np.where(value >= center, high - center, center - low)
-        own = self.own_squares[key][rows] if key in self.own_squares else 0.0
+        own_square = self.own_squares[key][rows] if key in self.own_squares else 0.0
         with np.errstate(all="ignore"):
-            far, share = np.abs(value - center) / side, COVERAGE**2 * own / side**2
+            far, share = np.abs(value - center) / side, COVERAGE**2 * own_square / side**2
             near = far <= np.sqrt(1.0 + share) * LOOSE
         out: Mask = ~((low <= value) & (value <= high)) & ~near
         return out | (value < low) if key[0] == "void content" else out
@@ -238,10 +241,10 @@ class Unlike(Beside):
             elif key[0] == "same piece":
                 off |= ~self.cut[rows] & self._outside(key, *ONE_PIECE, rows)
             elif key[0] == "between":
-                one = next(a for a in group.figures.agreements if key[1:] == (a.attribute, *a.methods))
+                agreement = next(a for a in group.figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
-                local = math.sqrt(max(local**2 - (1.5 * float(one.allowed[0])) ** 2, 0.0))
-                half = np.hypot(1.5 * one.allowed, local) * LOOSE
+                local = math.sqrt(max(local**2 - (1.5 * float(agreement.allowed[0])) ** 2, 0.0))
+                half = np.hypot(1.5 * agreement.allowed, local) * LOOSE
                 off |= self._outside(key, -half, 0.0, half, rows)
             elif key in of_first:
                 off |= self.outside(key, of_first[key], rows)

@@ -189,14 +189,16 @@ def adjust_groups(grouped: Grouped) -> Adjustment | None:
         ]
         if "void_content" in group.best:
             pairs.append((group.best["void_content"], None))
-        own = np.array([not source.shared or source.rounded for source in group.sources])
-        at = np.array([names.index(s.name) for s, alone in zip(group.sources, own, strict=True) if not alone])
+        own_mask = np.array([not source.shared or source.rounded for source in group.sources])
+        at = np.array(
+            [names.index(s.name) for s, alone in zip(group.sources, own_mask, strict=True) if not alone]
+        )
         for start in range(0, len(group), BLOCK):
             negative, results = below[id(group)][start : start + BLOCK], group.block(start)
             pairs_of_results = [
                 (results[key], None if other is None else results[other]) for key, other in pairs
             ]
-            terms = _terms(pairs_of_results, negative, own)
+            terms = _terms(pairs_of_results, negative, own_mask)
             count += int(negative.sum()) + len(negative) * sum(other is not None for _, other in pairs)
             # row after row, as one specimen after the other would be added
             normal[np.ix_(at, at)] = np.add.reduce(np.concatenate([normal[np.ix_(at, at)][None], terms[0]]))
@@ -210,22 +212,25 @@ def adjust_groups(grouped: Grouped) -> Adjustment | None:
     return solved(sums, firsts, grouped.bench, lambda moved: _means(grouped, moved))
 
 
-def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own: Mask) -> list[Any]:
+def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own_mask: Mask) -> list[Any]:
     """A' W A, A' W d and d' W d of each row (n, ...); below: rows whose void content is a condition."""
     terms: list[Any] = [None, None, None]
     at = np.arange(len(below))
     for mask, voids in ((~below, False), (below, True)):
-        here = [(one, other) for one, other in pairs if other is not None or voids]
+        conditions = [(result, other) for result, other in pairs if other is not None or voids]
         chosen = at[mask]
-        d = np.empty((len(chosen), len(here), 1))
-        every = np.empty((len(chosen), len(here), len(own)))
-        for c, (one, other) in enumerate(here):
+        d = np.empty((len(chosen), len(conditions), 1))
+        every = np.empty((len(chosen), len(conditions), len(own_mask)))
+        for c, (result, other) in enumerate(conditions):
             less, without = (
                 (0.0, 0.0) if other is None else (other.value[chosen], other.contributions[:, chosen])
             )
-            d[:, c, 0], every[:, c] = one.value[chosen] - less, (one.contributions[:, chosen] - without).T
-        a, o = every[:, :, ~own], every[:, :, own]
-        weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(here)))
+            d[:, c, 0], every[:, c] = (
+                result.value[chosen] - less,
+                (result.contributions[:, chosen] - without).T,
+            )
+        a, o = every[:, :, ~own_mask], every[:, :, own_mask]
+        weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(conditions)))
         weighted = a.transpose(0, 2, 1) @ weight
         for k, term in enumerate((weighted @ a, weighted @ d, d.transpose(0, 2, 1) @ weight @ d)):
             if terms[k] is None:
@@ -237,15 +242,15 @@ def _terms(pairs: list[tuple[Result, Result | None]], below: Mask, own: Mask) ->
 def _means(grouped: Grouped, moved: dict[Name, float]) -> dict[str, tuple[float, float]]:
     means: dict[str, tuple[float, float]] = {}
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
-        here = [(group, group.best[attribute]) for group in grouped.groups if attribute in group.best]
-        if here:
-            before = float(np.mean(np.concatenate([group.figures.value[key] for group, key in here])))
+        keyed_groups = [(group, group.best[attribute]) for group in grouped.groups if attribute in group.best]
+        if keyed_groups:
+            before = float(np.mean(np.concatenate([group.figures.value[key] for group, key in keyed_groups])))
             shift = math.fsum(
                 moved.get(source.name, 0.0) * part
-                for group, key in here
+                for group, key in keyed_groups
                 for source, part in zip(
                     group.sources, group.figures.sums[key].sum(axis=0).tolist(), strict=True
                 )
             )
-            means[attribute] = before, before + shift / sum(len(group) for group, _ in here)
+            means[attribute] = before, before + shift / sum(len(group) for group, _ in keyed_groups)
     return means

@@ -83,7 +83,11 @@ def measure_plain(
             break
         for column, rows in doubted.items():
             left_out.setdefault(column, set()).update(rows)
-    apart = [found for at in disagreeing(grouped) for found in discrepancies(grouped[at], grouped.bench)]
+    apart = [
+        discrepancy
+        for at in disagreeing(grouped)
+        for discrepancy in discrepancies(grouped[at], grouped.bench)
+    ]
     return PlainMeasurement(_measurement(grouped, apart, confidence, left_out), grouped, warnings)
 
 
@@ -102,20 +106,22 @@ def _grouped(
     counts = distinct[0, order].tolist()
     known = {counted: recipe_of(int(counted) or plies) for counted in dict.fromkeys(counts)}
     problems: list[Problem] = []
-    _, bench, notes, told = split_blanks([first], bench, problems)
+    _, bench, notes, warnings = split_blanks([first], bench, problems)
     steps = plain_steps(table, bench)
-    if notes or told or problems or steps is None:
+    if notes or warnings or problems or steps is None:
         return None
     bench = replace(bench, steps=steps)
     basis = "as received" if first.has("dried mass") else "with volatiles"
     grouped = Grouped(
         table, bench, [known[counted] for counted in counts], np.argsort(order)[of.reshape(-1)], basis
     )
-    for group, one in zip(grouped.groups, grouped.firsts, strict=True):
+    for group, first_coupon in zip(grouped.groups, grouped.firsts, strict=True):
         codes = ("missing-reading", "aramid-burnt")
-        if any(problem.code in codes for problem in impossible(one, bench, group.recipe)) or waiting(one):
+        if any(problem.code in codes for problem in impossible(first_coupon, bench, group.recipe)) or waiting(
+            first_coupon
+        ):
             return None
-        if group.plan.prepreg or unlikely(one, group.plan, bench, group.recipe):
+        if group.plan.prepreg or unlikely(first_coupon, group.plan, bench, group.recipe):
             return None
     grouped.read({})
     return grouped
@@ -138,22 +144,22 @@ def _measurement(
 ) -> Measurement:
     parts, names = grouped.parts, grouped.table.words["specimen"]
     zones = [
-        _averages([(at, here)], zone)
-        for at, (zone, here) in enumerate(zip(grouped.zones, parts, strict=True))
+        _averages([(at, zone_parts)], zone)
+        for at, (zone, zone_parts) in enumerate(zip(grouped.zones, parts, strict=True))
     ]
     whole = zones[0] if len(zones) == 1 else _averages([*enumerate(parts)], None)
     checks = [check for group in grouped.groups for check in group.checks]
     notes = [f"{grouped.table.file}: {note}" for note in grouped.table.notes] + check_notes(checks)
-    for at, (zone, here) in enumerate(zip(zones, parts, strict=True)):
-        notes += scatter_notes(zone, _own_variances(here, zone, at))
-    told = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
-    notes += pooling_words(told) + untold_words(copies_of(grouped), len(grouped))
+    for at, (zone, zone_parts) in enumerate(zip(zones, parts, strict=True)):
+        notes += scatter_notes(zone, _own_variances(zone_parts, zone, at))
+    names_by_column = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
+    notes += pooling_words(names_by_column) + untold_words(copies_of(grouped), len(grouped))
     notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
     exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
     outliers = [
-        found
-        for zone, here in zip(grouped.zones, parts, strict=True)
-        for found in _outliers(here, zone, names)
+        outlier
+        for zone, zone_parts in zip(grouped.zones, parts, strict=True)
+        for outlier in _outliers(zone_parts, zone, names)
     ]
     return Measurement(
         [], [], zones, whole, outliers, [], notes, [*in_words(exact).values()], confidence, None,
@@ -171,14 +177,16 @@ def _averages(zones: Sequence[tuple[int, list[Part]]], name: str | None) -> Zone
     every = sorted((part for _, parts in zones for part in parts), key=lambda part: int(part[0].rows[0]))
     count = sum(len(rows) for _, rows in every)
     for attribute, key in preferred(_keys(zones[0][1] if len(zones) == 1 else every)).items():
-        here = [(at, parts) for at, parts in zones if any(key in group.figures.value for group, _ in parts)]
+        zones_with_key = [
+            (at, parts) for at, parts in zones if any(key in group.figures.value for group, _ in parts)
+        ]
         values = [
             group.figures.value[key][rows]
-            for _, parts in here
+            for _, parts in zones_with_key
             for group, rows in parts
             if key in group.figures.value
         ]
-        means = [averaged(parts, key, at) for at, parts in here]
+        means = [averaged(parts, key, at) for at, parts in zones_with_key]
         result.methods[attribute] = key[1]
         result.averages[attribute] = (
             means[0] if len(means) == 1 else over_zones(means, np.concatenate(values).tolist())
@@ -193,16 +201,18 @@ def _own_variances(parts: Iterable[Part], zone: ZoneResult, at: int) -> dict[str
         key, total = (attribute, zone.methods[attribute]), 0.0
         for group, _ in parts:
             if key in group.figures.value:
-                own = [i for i, source in enumerate(group.sources) if not source.shared]
-                total += float(group.figures.squares[key][at][own].sum())
+                own_sources = [i for i, source in enumerate(group.sources) if not source.shared]
+                total += float(group.figures.squares[key][at][own_sources].sum())
         variances[attribute] = total / mean.n
     return variances
 
 
 def _outliers(parts: Sequence[Part], zone: str | None, names: Sequence[str]) -> Iterator[Outlier]:
     for key in _keys(parts):
-        here = [(group, rows) for group, rows in parts if key in group.figures.value]
-        places = np.concatenate([group.rows[rows] for group, rows in here])
-        values = np.concatenate([group.figures.value[key][rows] for group, rows in here])[np.argsort(places)]
+        parts_with_key = [(group, rows) for group, rows in parts if key in group.figures.value]
+        places = np.concatenate([group.rows[rows] for group, rows in parts_with_key])
+        values = np.concatenate([group.figures.value[key][rows] for group, rows in parts_with_key])[
+            np.argsort(places)
+        ]
         if far := farthest(values.tolist()):
             yield Outlier(key[0], zone, key[1], names[int(np.sort(places)[far[0]])], *far[1:])

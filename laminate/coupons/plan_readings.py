@@ -65,11 +65,13 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
         if plan is None or not plan.measured_by:
             continue
         only, place = methods_in(coupon.word("only")), coupon.place("only")
-        said = f"'{coupon.word('only')}'"
-        told = ", ".join(plan.measured_by)
-        for odd in (one for one in only if one not in plan.measured_by):
+        only_text = f"'{coupon.word('only')}'"
+        planned_methods = ", ".join(plan.measured_by)
+        for odd in (method for method in only if method not in plan.measured_by):
             hint = near_hint(odd, plan.measured_by)
-            expected = f"methods of its plan: {told}; an empty cell where it was cut for all of them"
+            expected = (
+                f"methods of its plan: {planned_methods}; an empty cell where it was cut for all of them"
+            )
             problems.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
@@ -77,7 +79,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
         for method in plan.measured_by:
             others = [c for c in _OWN[method] if c in measured and c not in mine]
             if method not in only and others and set(only) <= {*plan.measured_by}:
-                what = f"{said}, and {coupon.specimen} has or had '{others[0]}'"
+                what = f"{only_text}, and {coupon.specimen} has or had '{others[0]}'"
                 expected = "methods that include every one it was measured by"
                 hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
                 problems.append(Problem("contradicting", coupon.file, place, what, expected, hint))
@@ -127,14 +129,20 @@ def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> l
                 missing_texts.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
             continue
         wanted = list(_columns(case, coupon, method))
-        missing = [one[0] for one in wanted if not any(coupon.has(column) for column in one)]
+        missing = [
+            alternatives[0]
+            for alternatives in wanted
+            if not any(coupon.has(column) for column in alternatives)
+        ]
         other = method in LOSS_METHODS and coupon.word("method") != method
-        own = [one for one in wanted if "mass in air" not in one]
-        if other or (missing and not any(coupon.has(c) for one in own for c in one)):
+        own_columns = [alternatives for alternatives in wanted if "mass in air" not in alternatives]
+        if other or (
+            missing and not any(coupon.has(c) for alternatives in own_columns for c in alternatives)
+        ):
             missing_texts.append(method)
             continue
         missing_texts += [f"'{column}'" for column in missing]
-        for column in dict.fromkeys(c for one in wanted for c in one if coupon.has(c)):
+        for column in dict.fromkeys(c for alternatives in wanted for c in alternatives if coupon.has(c)):
             there, least = len(coupon.readings(column)), plan.repeats_of(column)
             if there < least:
                 missing_texts.append(f"'{column}' {there} of {least} times")
@@ -151,8 +159,8 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
     zone, rows = zone_of(case), [coupon for coupon in coupons if coupon.kind == "specimen"]
     by_lot = _by_lot(case, {zone(coupon) for coupon in rows if coupon.word("lot")})
     for coupon in rows:
-        here = zone(coupon)
-        plan = case.part.plan.get(here or "")
+        coupon_zone = zone(coupon)
+        plan = case.part.plan.get(coupon_zone or "")
         if plan is None or not plan.most or any(map(coupon.has, PREPREG_COLUMNS)):
             continue
         methods = methods_of(coupon, plan)
@@ -166,7 +174,7 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
             if not methods:
                 continue
         lacks = lacking(case, coupon, plan, methods)
-        if here in by_lot and not coupon.word("lot"):
+        if coupon_zone in by_lot and not coupon.word("lot"):
             lacks.append("'lot'")
         if lacks:
             missing_by_name[coupon.specimen] = lacks
@@ -184,16 +192,16 @@ def incomplete_words(missing_by_method: dict[str, list[str]]) -> str:
     """The incomplete specimens in one line, '' where there is none; two names alike are asked about."""
     if not missing_by_method:
         return ""
-    told = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
-    told += [
-        f"{one} and {other}: one coupon under two names?" for one, other in alike_pairs(missing_by_method)
+    clauses = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
+    clauses += [
+        f"{name} and {other}: one coupon under two names?" for name, other in alike_pairs(missing_by_method)
     ]
-    return "incomplete: " + "; ".join(told)
+    return "incomplete: " + "; ".join(clauses)
 
 
 def alike_pairs(names: Iterable[str]) -> list[tuple[str, str]]:
     """Names that are read alike, two by two."""
-    return [(one, other) for one, other in combinations(names, 2) if alike(one) == alike(other)]
+    return [(name, other) for name, other in combinations(names, 2) if alike(name) == alike(other)]
 
 
 def alike(name: str) -> str:

@@ -112,11 +112,13 @@ def columns_of(
         if column == "liquid density" and not coupons[0].has(column):
             continue
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
-        x[column], own = _read(coupons, column, gauge, bench, readings, left_out, (sound or {}).get(column))
-        sources.extend(own)
+        x[column], column_sources = _read(
+            coupons, column, gauge, bench, readings, left_out, (sound or {}).get(column)
+        )
+        sources.extend(column_sources)
         if gauge and gauge.calibration:
             shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, x[column])
-        elif all(source.rounded for source in own):
+        elif all(source.rounded for source in column_sources):
             exact.append(column)
     for name, moves in shared.items():
         calibration = bench.gauges[name].calibration
@@ -157,9 +159,9 @@ def _read(
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
     mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
     stated = gauge.repeatability if gauge else None
-    own = _size(stated, mean)
+    repeatability = _size(stated, mean)
     rounding = resolution_source(coupons, column, bench)
-    name, size, dof = f"{column}, each reading", own, stated.dof if stated else math.inf
+    name, size, dof = f"{column}, each reading", repeatability, stated.dof if stated else math.inf
     if count > 1:
         if readings is None:
             rows = sound_repeats(coupons, column, left_out)
@@ -167,14 +169,16 @@ def _read(
         pooled = math.sqrt(float(np.mean(np.square(np.asarray(spread)[sound]))))
         freedom = float(sound.sum() * (count - 1))
         # repeats that scatter more than the instrument explains speak for themselves
-        if not np.any(own) or scatters_more(deviation=pooled, dof=freedom, stated=float(np.mean(own))):
+        if not np.any(repeatability) or scatters_more(
+            deviation=pooled, dof=freedom, stated=float(np.mean(repeatability))
+        ):
             step = rounding.moves[column] if rounding is not None else 0.0
             name, dof = f"{column}, spread of readings", freedom
             size = np.hypot(pooled, step) * np.ones(len(mean))
     scatter = size / math.sqrt(count)
     sources: list[Source] = []
     if np.any(scatter > 0.0):
-        shape = stated.shape if stated and size is own else "normal"
+        shape = stated.shape if stated and size is repeatability else "normal"
         sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape))
     return mean, [*sources, rounding] if rounding is not None else sources
 

@@ -168,9 +168,11 @@ def _mixed(fibers: set[str], resins: set[str], layers: list[Layer]) -> bool:
 
 def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spread, int]]:
     """How much one ply of each prepreg scatters, with the count of its plies."""
-    here = {name: part.prepreg[name].ply_scatter for name in counted if name in part.prepreg}
+    scatters = {name: part.prepreg[name].ply_scatter for name in counted if name in part.prepreg}
     return {
-        name: (spread, counted[name]) for name, spread in here.items() if spread is not None and counted[name]
+        name: (spread, counted[name])
+        for name, spread in scatters.items()
+        if spread is not None and counted[name]
     }
 
 
@@ -194,23 +196,23 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
     nominal, made = case.part.prepreg[name], case.ingredients(frozenset({lot} if lot else ()))
     volatiles = Key("prepreg", name, "volatiles")
     values: dict[Name, Value] = {volatiles: made.values[volatiles]}
-    said: dict[str, list[Name]] = {}
-    for attribute, one in (
+    keys_by_attribute: dict[str, list[Name]] = {}
+    for attribute, stated in (
         ("areal_weight", nominal.fiber_areal_weight),
         ("prepreg_areal_weight", nominal.prepreg_areal_weight),
         ("resin_content", nominal.resin_content),
         ("volatiles", nominal.volatiles if nominal.volatiles.u is not None else None),
     ):
         certified = [(n, v) for n, v in lot_values(case, name, attribute) if n == lot or not lot]
-        for number, value in certified or ([("part file", one)] if one is not None else []):
+        for number, value in certified or ([("part file", stated)] if stated is not None else []):
             key = Key(CERTIFICATE, number, f"{name}.{attribute}")
             values[key] = value
-            said.setdefault(attribute, []).append(key)
+            keys_by_attribute.setdefault(attribute, []).append(key)
 
     def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
         return {
             a: (min(map(x.get, keys), key=real_part), max(map(x.get, keys), key=real_part))
-            for a, keys in said.items()
+            for a, keys in keys_by_attribute.items()
         }
 
     causes = _causes(case, frozenset({lot} if lot else ()))

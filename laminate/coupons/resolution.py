@@ -61,7 +61,7 @@ def written_steps(
 def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
     """The same of a plain table; None where a number is too long to have been read."""
     first = table.coupon(0)
-    written = {label: one for label, one in table.columns.items() if label not in table.unwritten}
+    written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
     if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
         return None
     steps: dict[Column, float] = {}
@@ -77,9 +77,9 @@ def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
     That of its instrument; the last decimal where none is told, or where the told one is finer.
     """
     gauge = bench.gauges.get(bench.gauge(column, coupon))
-    told = gauge.resolution if gauge else 0.0
+    display_step = gauge.resolution if gauge else 0.0
     labels = [label for label in coupon.given if base_name(label) == column]
-    return max([told, *(bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)])
+    return max([display_step, *(bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)])
 
 
 def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> Source | None:

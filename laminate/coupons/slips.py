@@ -73,13 +73,13 @@ def one_slip_away(text: str, kind: str) -> Iterator[Slip]:
     ['1.243', '2.413', '2.134']
     """
     plain = text.strip()
-    here = number_of(plain)
+    reading = number_of(plain)
     match = _PLAIN.fullmatch(plain)
-    if here is None or not match or here == 0.0:
+    if reading is None or not match or reading == 0.0:
         return
     sign, digits, mark = match[1], match[2] + match[4], match[3]
     at = len(match[2])
-    seen = {here}
+    seen = {reading}
 
     def written(new: str, point: int, how: str) -> Iterator[Slip]:
         whole, rest = new[:point], new[point:]
@@ -106,7 +106,7 @@ def one_slip_away(text: str, kind: str) -> Iterator[Slip]:
         for digit in "0123456789":
             yield from written(digits[:i] + digit + digits[i + 1 :], at, REPLACED)
     for factor, how in UNIT_FACTORS.get(kind, ()):
-        for number in (here * factor, here / factor):
+        for number in (reading * factor, reading / factor):
             if number not in seen:
                 seen.add(number)
                 yield Slip(f"{number:.5g}", number, how, 0)

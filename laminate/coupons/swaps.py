@@ -42,10 +42,10 @@ def gain_needed(count: int) -> float:
     return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
 
 
-def find_swaps(beside: Beside, told: Collection[int]) -> Iterator[tuple[int, Problem]]:
-    """Row and warning of each of two that seem to have exchanged a reading; told: rows with another one."""
+def find_swaps(beside: Beside, warned: Collection[int]) -> Iterator[tuple[int, Problem]]:
+    """Row and warning of each of two that seem to have exchanged a reading; warned: rows with another one."""
     fits = np.ones(len(beside.specimens), bool)
-    fits[list(told)] = False
+    fits[list(warned)] = False
     swaps: set[int] = set()
     for zone in beside.zones:
         for key in (key for key in beside.values if key[0] in EXCHANGED):
@@ -105,6 +105,6 @@ def _problems(
     for row, other in ((i, j), (j, i)):
         coupon, beside = specimens[row].coupon, specimens[other].coupon
         mine, theirs = (c.texts.get(column, "") for c in (coupon, beside))
-        found = f"{column} '{mine}', and '{theirs}' of coupon {beside.specimen}"
+        readings_text = f"{column} '{mine}', and '{theirs}' of coupon {beside.specimen}"
         expected = "readings that are not exchanged"
-        yield row, Problem("swapped-cells", coupon.file, coupon.place(column), found, expected, hint)
+        yield row, Problem("swapped-cells", coupon.file, coupon.place(column), readings_text, expected, hint)

@@ -86,7 +86,7 @@ def repeats(
             problem = unlike_repeat(coupon, name, labels, known, bench, usual)
             if problem is not None:
                 problems.append((at, order, problem))
-    return [(at, problem) for at, _, problem in sorted(problems, key=lambda one: one[:2])]
+    return [(at, problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])]
 
 
 def unlike_repeat(
@@ -112,7 +112,7 @@ def unlike_repeat(
         return None
     known = [*zip(labels, values, intervals(values, scatter, ""), strict=True)]
     if len(labels) == 2 and (near := usual()):
-        known.sort(key=lambda one: -abs(one[1] - near))
+        known.sort(key=lambda labelled: -abs(labelled[1] - near))
     for label, value, interval in known:
         assert interval is not None
         if not interval.low <= value <= interval.high:
@@ -137,12 +137,12 @@ def elsewhere(coupon: Coupon, column: str, values: Array, at: int) -> float:
 
 def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -> Problem:
     text = coupon.texts[label]
-    here, si = number_of(text), coupon.numbers[label]
+    number, si = number_of(text), coupon.numbers[label]
     meant = ""
-    if here:
-        scale = si / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+    if number:
+        scale = si / number if NUMBERS[base_name(label)] != "temperature" else 1.0
         near = (
-            (m.cost + float(interval.distance(si + (m.number - here) * scale)), m)
+            (m.cost + float(interval.distance(si + (m.number - number) * scale)), m)
             for m in one_slip_away(text, NUMBERS[base_name(label)])
         )
         score, best = min(
@@ -165,10 +165,10 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
 def half_digit(coupon: Coupon, label: str) -> float:
     """Half a step of the last digit written [SI], of whole numbers too."""
     text = coupon.texts[label]
-    here = number_of(text)
-    if not here:
+    number = number_of(text)
+    if not number:
         return 0.0
-    scale = coupon.numbers[label] / here if NUMBERS[base_name(label)] != "temperature" else 1.0
+    scale = coupon.numbers[label] / number if NUMBERS[base_name(label)] != "temperature" else 1.0
     return float(abs(0.5 * 10.0 ** -(decimals_of(text) or 0) * scale))
 
 
@@ -191,8 +191,8 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
         if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
     ]
     mean = sum(coupon.numbers[label] for label in labels) / len(labels)
-    one = max(min(step_of(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
-    return one / math.sqrt(len(labels))
+    scatter = max(min(step_of(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
+    return scatter / math.sqrt(len(labels))
 
 
 def _fields(coupon: Coupon) -> Iterable[Problem]:
@@ -203,9 +203,9 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
     usual, times = grids.most_common(1)[0]
     for field in coupon.fields:
         if field.points != usual and times > 1:
-            found = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
+            grid_text = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
             hint = "one grid for all fields: read it again; or give the reason in 'accepted'"
-            yield Problem("unlike-fellows", coupon.file, field.place, found, f"{usual:g} points", hint)
+            yield Problem("unlike-fellows", coupon.file, field.place, grid_text, f"{usual:g} points", hint)
     for what in ("fiber", "void"):
         counted = [(f, getattr(f, what)) for f in coupon.fields if getattr(f, what) is not None]
         if len(counted) < 2:
@@ -219,12 +219,12 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
             assert interval is not None
             if interval.low <= count / field.points <= interval.high:
                 continue
-            found = f"{what} points {count:g} of {field.points:g} in field '{field.name}'"
+            points_text = f"{what} points {count:g} of {field.points:g} in field '{field.name}'"
             low, high = max(0.0, interval.low) * field.points, min(1.0, interval.high) * field.points
             meant = _meant_count(f"{count:g}", low, high, interval.center * field.points)
             hint = f"count this field again{meant}; or give the reason in 'accepted'"
             expected = f"{low:.3g} to {high:.3g}, like its other fields"
-            yield Problem("unlike-fellows", coupon.file, field.place, found, expected, hint)
+            yield Problem("unlike-fellows", coupon.file, field.place, points_text, expected, hint)
 
 
 def _meant_count(text: str, low: float, high: float, center: float) -> str:
@@ -264,9 +264,9 @@ def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[in
 def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Problem:
     """The warning about a cell with other decimal places than its peers have."""
     words = "a digit dropped" if places < usual else "a digit too many"
-    found = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
+    cell_text = f"{label} '{coupon.texts[label]}' with {_count(places)}, the others with {usual}"
     hint = f"{words}? read it again; or give the reason in 'accepted'"
-    return Problem(DIGITS, coupon.file, coupon.places[label], found, _count(usual), hint)
+    return Problem(DIGITS, coupon.file, coupon.places[label], cell_text, _count(usual), hint)
 
 
 def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
@@ -277,14 +277,19 @@ def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
         if not name or not coupon.has("crucible mass"):
             continue
         before = first.setdefault(name, coupon)
-        one, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
-        if abs(one - other) <= SAME_CRUCIBLE * other:
+        mass, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
+        if abs(mass - other) <= SAME_CRUCIBLE * other:
             continue
         text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
-        found = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
+        masses_text = (
+            f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
+        )
         hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
         place = coupon.place("crucible mass")
-        yield i, Problem("crucible-unlike", coupon.file, place, found, "one mass for one crucible", hint)
+        yield (
+            i,
+            Problem("crucible-unlike", coupon.file, place, masses_text, "one mass for one crucible", hint),
+        )
 
 
 def _count(places: int) -> str:

@@ -24,10 +24,10 @@ def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
     for kind in READING_KINDS:
         try:
             return read(text, kind)
-        except Unreadable as found:
-            faults.append(found)
-    told = {(fault.found, fault.expected, fault.hint) for fault in faults}
-    if len(told) == 1:  # what is wrong is not the kind of quantity
+        except Unreadable as unreadable:
+            faults.append(unreadable)
+    messages = {(fault.found, fault.expected, fault.hint) for fault in faults}
+    if len(messages) == 1:  # what is wrong is not the kind of quantity
         raise faults[0]
     raise Unreadable(faults[0].found, ANY_READING)
 

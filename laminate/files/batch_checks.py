@@ -76,25 +76,25 @@ def check_batch(peek: Peek, part: Part | None) -> None:
 
 
 def _instruments(peek: Peek) -> None:
-    for keys, here in peek.tables("instrument"):
+    for keys, instrument in peek.tables("instrument"):
         kind = INSTRUMENT_KINDS.get(str(keys[-1]).casefold().replace("_", " "))
         for key in ("repeatability", "calibration", "resolution"):
-            if kind and isinstance(here.get(key), str):
+            if kind and isinstance(instrument.get(key), str):
                 try:
-                    (instrument_step if key == "resolution" else instrument_spread)(here[key], kind)
+                    (instrument_step if key == "resolution" else instrument_spread)(instrument[key], kind)
                 except Unreadable as fault:
-                    other = kind_of(here[key].partition("(")[0].strip().lstrip("±").strip())
-                    own = "temperature" if kind == "temperature_difference" else kind
-                    code = "unreadable-value" if other in (None, "fraction", own) else "wrong-kind"
+                    other = kind_of(instrument[key].partition("(")[0].strip().lstrip("±").strip())
+                    base_kind = "temperature" if kind == "temperature_difference" else kind
+                    code = "unreadable-value" if other in (None, "fraction", base_kind) else "wrong-kind"
                     peek.say(code, (*keys, key), fault.found, fault.expected, fault.hint)
-        peek.order((*keys, "due"), here.get("due"), here.get("calibrated"), "it was calibrated")
+        peek.order((*keys, "due"), instrument.get("due"), instrument.get("calibrated"), "it was calibrated")
 
 
 def _laboratory(peek: Peek) -> None:
-    here = peek.table("laboratory")
-    if here.get("wires"):
+    laboratory = peek.table("laboratory")
+    if laboratory.get("wires"):
         sizes = ("wire_diameter", "beaker_diameter")
-        for key in (key for key in sizes if key not in here):
+        for key in (key for key in sizes if key not in laboratory):
             peek.note(missing_key, ("laboratory",), key, 'a length, such as "0.2 mm"')
         wire, beaker = (peek.value("length", "laboratory", key) for key in sizes)
         if wire and beaker and wire.value >= beaker.value:
@@ -103,11 +103,11 @@ def _laboratory(peek: Peek) -> None:
 
 
 def _blank(peek: Peek) -> None:
-    here = peek.table("blank")
-    if "none" in here and len(here) > 1:
-        other = next(key for key in here if key != "none")
+    blank = peek.table("blank")
+    if "none" in blank and len(blank) > 1:
+        other = next(key for key in blank if key != "none")
         peek.note(both_given, ("blank", "none"), "none", other)
-    elif "blank" in peek.raw and not here and isinstance(peek.at("blank"), dict):
+    elif "blank" in peek.raw and not blank and isinstance(peek.at("blank"), dict):
         expected = "residue_share and fiber_loss, or none and why there is no blank"
         peek.note(missing_key, ("blank",), ("residue_share", "none"), expected)
 
@@ -160,8 +160,8 @@ def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> No
             peek.note(missing_key, ("lot", index), "share", expected)
     known = [share.value for share in shares if share is not None]
     if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
-        found = f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %"
-        peek.say("wrong-sum", ("lot", indexes[-1], "share"), found, "100 % together")
+        wrong_sum = f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %"
+        peek.say("wrong-sum", ("lot", indexes[-1], "share"), wrong_sum, "100 % together")
 
 
 def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
@@ -171,9 +171,9 @@ def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any])
         given = [lots[index].get(key) for index in indexes]
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
-            found = f"lots of '{prepreg}' that state '{key}' differently"
+            difference = f"lots of '{prepreg}' that state '{key}' differently"
             expected = "the same for every lot of one prepreg"
-            peek.say("lots-differ", ("lot", indexes[-1], key), found, expected)
+            peek.say("lots-differ", ("lot", indexes[-1], key), difference, expected)
 
 
 def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str) -> None:
@@ -189,11 +189,13 @@ def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str)
 
 
 def _against_part(peek: Peek, part: Part) -> None:
-    for key, own in (("part_number", part.part.number), ("part_issue", part.part.issue)):
+    for key, part_value in (("part_number", part.part.number), ("part_issue", part.part.issue)):
         given = peek.at("batch", key)
-        if isinstance(given, str) and given != own:
+        if isinstance(given, str) and given != part_value:
             what = key.removeprefix("part_")
-            peek.say("another-part", ("batch", key), f"'{given}'", f"the {what} of the part file, '{own}'")
+            peek.say(
+                "another-part", ("batch", key), f"'{given}'", f"the {what} of the part file, '{part_value}'"
+            )
     for table, known in (("fiber", part.fiber), ("resin", part.resin), ("core_used", part.core)):
         for name in peek.table(table):
             what = f"a {table.removesuffix('_used')} of the part file"

@@ -153,26 +153,26 @@ class _Check:
         self,
         code: str,
         cells: Iterable[Cell],
-        found: Callable[[Cell, Heading], str],
+        actual: Callable[[Cell, Heading], str],
         expected: str,
         hint: Callable[[Cell, Heading], str],
     ) -> None:
-        told = []
+        findings = []
         for at in self.inside(cells):
             heading = self.heading(at)
-            words = found(at, heading), expected, hint(at, heading)
-            told.append(Problem(code, self.table.file, self.place(at), *words))
+            words = actual(at, heading), expected, hint(at, heading)
+            findings.append(Problem(code, self.table.file, self.place(at), *words))
             self.changed[at] = ""
-        add_few(self.problems, told)
+        add_few(self.problems, findings)
 
     def say(self, words: str, cells: Iterable[Cell]) -> None:
         places = [self.place(at) for at in self.inside(cells) if at not in self.changed]
         if places:
             self.notes.append(f"{few(places)}: {words}")
 
-    def ask(self, code: str, at: Cell, found: str, expected: str, hint: str) -> None:
+    def ask(self, code: str, at: Cell, actual: str, expected: str, hint: str) -> None:
         """A warning that the row answers with a reason."""
-        problem = Problem(code, self.table.file, self.place(at), found, expected, f"{hint}; {ACCEPT}")
+        problem = Problem(code, self.table.file, self.place(at), actual, expected, f"{hint}; {ACCEPT}")
         self.asked.append((at[0], problem))
 
     def struck(self, cells: Iterable[Cell]) -> None:
@@ -183,24 +183,24 @@ class _Check:
                 rows.setdefault(at[0], []).append(at)
         for crossed in rows.values():
             labels = few([self.heading(at).label for at in crossed], 4)
-            found = (
+            crossed_text = (
                 f"crossed out: {labels}" if len(crossed) > 1 else f"'{self.text(crossed[0])}', crossed out"
             )
             hint = "say why in 'excluded', or take the line away"
-            self.ask("struck-through", crossed[0], found, "cells that count", hint)
+            self.ask("struck-through", crossed[0], crossed_text, "cells that count", hint)
 
     def comments(self, comments: dict[Cell, str]) -> None:
         """One question for each comment, which nobody sees in the record."""
         for at in self.inside(comments):
             words = " ".join(comments[at].split())
-            found = f"the comment '{words if len(words) <= 80 else words[:77] + '...'}'"
+            comment = f"the comment '{words if len(words) <= 80 else words[:77] + '...'}'"
             hint = "write it into 'remark', or into 'excluded' where the row does not count, and take it away"
-            self.ask("cell-comment", at, found, "a cell without a comment", hint)
+            self.ask("cell-comment", at, comment, "a cell without a comment", hint)
 
     def merged(self, blocks: Iterable[tuple[str, int, int, int, int]]) -> None:
         """Findings for blocks that cover several cells of the table: only the first holds the text."""
         numbers = sorted(self.rows)
-        told = []
+        findings = []
         for name, top, bottom, left, right in sorted(blocks, key=lambda block: block[1:]):
             rows = numbers[bisect_left(numbers, top) : bisect_right(numbers, bottom)]
             columns = [index for index in self.columns if left <= index <= right]
@@ -208,10 +208,10 @@ class _Check:
                 continue
             hint = "unmerge it and write the text into each cell that it is meant for"
             where = f"{self.table.sheet}!{name}"
-            told.append(
+            findings.append(
                 Problem("merged-cells", self.table.file, where, "merged cells", "one value a cell", hint)
             )
-        add_few(self.problems, told)
+        add_few(self.problems, findings)
 
     def numbers_as_text(self, cells: list[Cell]) -> None:
         """Read numbers that are stored as text; with a comma only where it can mean one thing."""

@@ -202,9 +202,9 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
             problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
-    doubles, told = same_but_for_zeros(gathered.values())
+    doubles, name_notes = same_but_for_zeros(gathered.values())
     problems.extend(doubles)
-    notes.extend(told)
+    notes.extend(name_notes)
     return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
 
 
@@ -246,8 +246,8 @@ class _CouponReader:
             self.asked.setdefault(row, []).append(replace(question, file=file))
         self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
 
-    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, self.file, place, found, expected, hint))
+    def say(self, code: str, place: str, actual: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, self.file, place, actual, expected, hint))
 
     def read(self, *, whole: bool = True) -> None:
         """Read every row; whole: nothing was wrong with the table itself so far."""
@@ -363,9 +363,9 @@ class _CouponReader:
         elif not math.isclose(known, number, rel_tol=1e-12, abs_tol=0.0):
             other = f"{coupon.texts[label]} {coupon.given[label][1]}".strip()
             before = f"'{other}' in {coupon.before(label, self.file)}"
-            here = f"{text} {self.given[label][1]}".strip()
+            reading = f"{text} {self.given[label][1]}".strip()
             hint = "repeats go into numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'"
-            self._twice(coupon, place, here, before, hint)
+            self._twice(coupon, place, reading, before, hint)
 
     def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
         if name in ("kind", "method"):
@@ -374,7 +374,7 @@ class _CouponReader:
             if text not in choices:
                 self.problems.append(wrong_word(self.file, place, text, choices))
                 return
-        if name == "only" and (odd := [one for one in methods_in(text) if one not in METHODS]):
+        if name == "only" and (odd := [method for method in methods_in(text) if method not in METHODS]):
             self.problems.append(wrong_word(self.file, place, odd[0], METHODS))
             return
         if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:

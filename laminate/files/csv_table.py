@@ -102,11 +102,11 @@ def _broken(file: str, text: str, separator: str, skipped: int, error: str) -> P
         for number, _ in _rows(text, separator, skipped):
             last = number
     if "field larger" in error or "unexpected end" in error:
-        found = "a quotation mark that opens a cell and is never closed"
+        broken_quote = "a quotation mark that opens a cell and is never closed"
     else:
-        found = "a quotation mark inside a quoted cell"
+        broken_quote = "a quotation mark inside a quoted cell"
     hint = 'close it, or write "" where a quotation mark is meant'
-    return Problem("broken-quotes", file, f"after row {last}", found, "quotation marks in pairs", hint)
+    return Problem("broken-quotes", file, f"after row {last}", broken_quote, "quotation marks in pairs", hint)
 
 
 def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:

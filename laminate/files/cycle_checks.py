@@ -27,13 +27,13 @@ def kind_read(reads: str) -> str:
 
 def check_part_cycle(peek: Peek) -> None:
     """Note every finding across the cycle's keys of a part file."""
-    for table, here in peek.tables("resin"):
+    for table, resin in peek.tables("resin"):
         gel_times(peek, table)
         for key, words in (
             ("gel_test", "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"),
             ("releases", "'nothing', 'water' or 'solvent': what the cure sets free"),
         ):
-            if "gel_time" in here and key not in here:
+            if "gel_time" in resin and key not in resin:
                 peek.note(missing_key, table, key, words)
     for zone in peek.table("zone"):
         for reads in peek.table("zone", zone, "sensors"):
@@ -59,8 +59,8 @@ def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[t
     pairs = []
     for index, row in enumerate(peek.rows(*keys)):
         if isinstance(row, list) and len(row) == 2:
-            one, other = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
-            pairs += [(one, other)] if one is not None and other is not None else []
+            left, right = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
+            pairs += [(left, right)] if left is not None and right is not None else []
     return pairs
 
 

@@ -259,8 +259,8 @@ def compare(table: Table, history: History | None) -> Compared:
             continue
         numbers = [entries.get(row.number, "") for row in rows]
         if str(n) not in numbers:
-            told = ", ".join(filter(None, numbers))
-            says = f"has the entry {told}" if told else "has no entry"
+            entry_numbers = ", ".join(filter(None, numbers))
+            says = f"has the entry {entry_numbers}" if entry_numbers else "has no entry"
             breaks.append(f"line {n}: the row of {name} {says}")
         outside += _outside(table, rows, lines)
     return Compared(tuple(breaks), tuple(outside))
@@ -279,7 +279,7 @@ def _by_row(history: History) -> dict[Key, list[Line]]:
             text = line.new or ""
             now = (replace(line, method=text) if name == "method" else replace(line, field=text)).key
             both = [*lines_by_row.get(now, []), *lines_by_row[line.key]]
-            lines_by_row[now] = sorted(both, key=lambda one: one.n)
+            lines_by_row[now] = sorted(both, key=lambda change: change.n)
     return lines_by_row
 
 

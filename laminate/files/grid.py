@@ -52,7 +52,7 @@ def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table 
     read = [read_heading(text, index, known) for index, text in enumerate(header) if text]
     _check_headings(grid, header_row, read, known, problems)
     body = list(grid.rows[at + 1 :])
-    headings = tuple(one for one in read if one.name in known and not _wrongly_numbered(one))
+    headings = tuple(heading for heading in read if heading.name in known and not _wrongly_numbered(heading))
     if body and _is_units(body[0][1], headings):
         headings = _with_units(grid, body.pop(0), headings, notes, problems)
     body = _without_other_headers(grid, header, body, known, notes, problems)
@@ -74,17 +74,17 @@ def few(items: Sequence[str], most: int = 10) -> str:
     >>> few(["B7", "B8", "B9"], 2)
     'B7, B8 and 1 more'
     """
-    told = ", ".join(items[:most])
-    return told if len(items) <= most else f"{told} and {len(items) - most} more"
+    shown = ", ".join(items[:most])
+    return shown if len(items) <= most else f"{shown} and {len(items) - most} more"
 
 
 def add_few(problems: list[Problem], few: Sequence[Problem]) -> None:
     """Add findings of one kind; beyond `MOST_TOLD` the last one told says how many there are more."""
-    told = list(few[:MOST_TOLD])
-    if rest := len(few) - len(told):
+    shown = list(few[:MOST_TOLD])
+    if rest := len(few) - len(shown):
         more = f"and {rest} more like this"
-        told[-1] = replace(told[-1], hint=f"{told[-1].hint}; {more}" if told[-1].hint else more)
-    problems.extend(told)
+        shown[-1] = replace(shown[-1], hint=f"{shown[-1].hint}; {more}" if shown[-1].hint else more)
+    problems.extend(shown)
 
 
 def _where(grid: Grid, row: int) -> str:
@@ -205,9 +205,9 @@ def _with_units(
             taken.append(f"{heading.label} [{unit}]")
         elif unit and unit != heading.unit:
             where = place(grid.sheet, number, heading.index, heading.label)
-            found = f"'{unit}' below a header that says '{heading.unit}'"
+            two_units = f"'{unit}' below a header that says '{heading.unit}'"
             problems.append(
-                Problem("unit-twice", grid.file, where, found, "one unit a column", "remove one of them")
+                Problem("unit-twice", grid.file, where, two_units, "one unit a column", "remove one of them")
             )
         result.append(heading)
     notes.append(
@@ -264,11 +264,11 @@ def _without_totals(
         f"{_where(grid, number)}: '{name}' is no coupon, left out"
         for (number, _), (name, _) in zip(body[end:], rows[end:], strict=True)
     )
-    told = []
+    findings = []
     for at in between:
         below = next(later for later in range(at + 1, end) if later not in between)
         under = f"'{rows[below][0]}' in " if rows[below][0] else ""
-        told.append(
+        findings.append(
             Problem(
                 "total-in-between",
                 grid.file,
@@ -278,7 +278,7 @@ def _without_totals(
                 "remove the row, or move it below the last specimen; if the lower row is none, remove that",
             )
         )
-    add_few(problems, told)
+    add_few(problems, findings)
     return body[:end]
 
 
@@ -350,10 +350,10 @@ def _short_rows(
 
 def _without_heading(grid: Grid, number: int, index: int, text: str, count: int) -> Problem:
     """A cell in a column that has no heading; count: its cells."""
-    where, found = place(grid.sheet, number, index), f"'{text}' under no heading"
+    where, stray_cell = place(grid.sheet, number, index), f"'{text}' under no heading"
     hint = f"{count} such cells" if count > 1 else ""
     expected = "a heading over every column in use"
-    return Problem("column-without-heading", grid.file, where, found, expected, hint)
+    return Problem("column-without-heading", grid.file, where, stray_cell, expected, hint)
 
 
 def _too_many(

@@ -92,7 +92,8 @@ def _spaced(name: str, known: Collection[str]) -> str:
     """The known name that differs in its spaces alone, with or without a number after it, else the name."""
     head = name.rstrip("0123456789").rstrip()
     close = head.replace(" ", "")
-    known_name = next((one for one in known if " " in one and one.replace(" ", "") == close), None)
+    spaced = (candidate for candidate in known if " " in candidate and candidate.replace(" ", "") == close)
+    known_name = next(spaced, None)
     return f"{known_name} {name[len(head) :].strip()}".strip() if known_name else name
 
 

@@ -176,12 +176,12 @@ class _LimitsReader:
 
     def attribute(self, key: str, raw: Any) -> Iterator[Rule | None]:
         keys, kind = ("limits", key), ATTRIBUTES[key].kind
-        own = [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw]
+        limited_zones = [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw]
         if not isinstance(raw, Mapping) or not raw or INDIVIDUAL in raw or AVERAGE in raw:
             yield self.rule(raw, keys, kind, others=self.zones, attribute=key)
         else:
             self.unknown(raw, keys, [INDIVIDUAL, AVERAGE, *self.zones])
-        for zone in own:
+        for zone in limited_zones:
             yield self.rule(raw[zone], (*keys, zone), kind, attribute=key, zone=zone)
 
     def prepreg(self, raw: Any) -> Iterator[Rule | None]:

@@ -57,7 +57,9 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     body = lines[preamble:]
     if not any(line.strip() for line in body):
         raise refusal("empty-file", file, "", "an empty file", "a heading and rows below the preamble")
-    separator = max(SEPARATORS, key=lambda one: (_known(body[0], one, wanted), body[0].count(one)))
+    separator = max(
+        SEPARATORS, key=lambda candidate: (_known(body[0], candidate, wanted), body[0].count(candidate))
+    )
     table = _table(file, body, separator, preamble)
     number, heading = table[0]
     names = [name_and_unit(cell) for cell in heading]
@@ -128,8 +130,8 @@ def _findings(
         matches = matching(heading, name)
         if len(matches) > 1:
             columns = f"{len(matches)} columns"
-            found = f"'{name}' in {columns}"
-            problems.append(Problem("duplicate-column", file, where, found, "each column once"))
+            duplicate = f"'{name}' in {columns}"
+            problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
         elif not matches:
             hint = did_you_mean(name, [cell for cell in heading if cell])
             others = (at for at, line in enumerate(lines[:200]) if _known(line, separator, {name: ""}))
@@ -145,17 +147,19 @@ def _findings(
 
 def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) -> tuple[str, ...]:
     """The heading of the time, the date's first where they stand apart; refuses none and two clocks."""
-    said = [cell for name, reads in wanted.items() if reads == "time" for cell in matching(heading, name)]
+    named_times = [
+        cell for name, reads in wanted.items() if reads == "time" for cell in matching(heading, name)
+    ]
     free = [cell for cell in heading if cell and not any(cell in matching(heading, name) for name in wanted)]
-    times = said or [cell for cell in free if _TIMES.fullmatch(name_and_unit(cell)[0])]
+    times = named_times or [cell for cell in free if _TIMES.fullmatch(name_and_unit(cell)[0])]
     dates = [cell for cell in free if _DATES.fullmatch(name_and_unit(cell)[0]) and cell not in times]
     if not times and len(dates) == 1:
         return (dates[0],)
     if len(times) == 1:
-        return (*dates[:1], times[0]) if not said else (times[0],)
-    found = "no column of time" if not times else f"{len(times)} clocks: {', '.join(times)}"
+        return (*dates[:1], times[0]) if not named_times else (times[0],)
+    time_columns = "no column of time" if not times else f"{len(times)} clocks: {', '.join(times)}"
     hint = '"NAME" = { reads = "time" } in [log.columns] names it'
-    raise refusal("time-column", file, f"row {row}", found, "one column of time", hint)
+    raise refusal("time-column", file, f"row {row}", time_columns, "one column of time", hint)
 
 
 _POINT = re.compile(r"[+-]?\d*\.\d+(?:[eE][+-]?\d+)?")
@@ -173,6 +177,6 @@ def _comma(file: str, columns: dict[str, list[str]], rows: list[int], time: tupl
                 if comma not in seen and pattern.fullmatch(cell):
                     seen[comma] = f"{cell} in row {row}, {name}"
         if len(seen) == 2:
-            found = f"decimal comma ({seen[True]}) and decimal point ({seen[False]})"
-            raise refusal("mixed-decimals", file, "", found, "one decimal sign in the whole file")
+            both_signs = f"decimal comma ({seen[True]}) and decimal point ({seen[False]})"
+            raise refusal("mixed-decimals", file, "", both_signs, "one decimal sign in the whole file")
     return True in seen

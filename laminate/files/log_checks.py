@@ -34,19 +34,19 @@ def _log(peek: Peek, log_keys: Keys, log: dict[str, Any], part: Part | None, tak
         if part is not None:
             peek.refers(keys, zone, part.zone, "a zone of the part file")
         if zone in taken:
-            found = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
-            peek.say("twice", keys, found, "each zone in one log")
+            taken_zone = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
+            peek.say("twice", keys, taken_zone, "each zone in one log")
         elif isinstance(zone, str):
             taken[zone] = int(log_keys[-1])
             _pressed_at(peek, keys, zone, part)
     used: dict[tuple[str, str], str] = {}
     for keys, column in peek.tables(*log_keys, "columns"):
         _column(peek, keys, column)
-        reads, own = column.get("reads"), column.get("instrument")
-        if isinstance(reads, str) and isinstance(own, str) and own in peek.table("instrument"):
-            used[own, kind_read(reads)] = reads
-    for (own, _), reads in used.items():
-        _spreads(peek, own, reads)
+        reads, instrument = column.get("reads"), column.get("instrument")
+        if isinstance(reads, str) and isinstance(instrument, str) and instrument in peek.table("instrument"):
+            used[instrument, kind_read(reads)] = reads
+    for (instrument, _), reads in used.items():
+        _spreads(peek, instrument, reads)
 
 
 def _pressed_at(peek: Peek, keys: Keys, zone: str, part: Part | None) -> None:
@@ -97,17 +97,17 @@ def _spreads(peek: Peek, name: str, reads: str) -> None:
 
 
 def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:
-    here, keys = peek.table("process", name), ("process", name)
-    zone = here.get("zone")
-    if "from" not in here:
-        if "value" not in here:
+    process, keys = peek.table("process", name), ("process", name)
+    zone = process.get("zone")
+    if "from" not in process:
+        if "value" not in process:
             expected = 'a value, such as "126 degC ± 1 (tolerance)", or from = "log"'
             peek.note(missing_key, keys, ("value", "from"), expected)
         if part is not None:
             peek.refers((*keys, "zone"), zone, part.zone, "a zone of the part file")
         return
     for key in ("value", "source"):
-        if key in here:
+        if key in process:
             peek.note(both_given, (*keys, key), "from", key)
     if name not in FROM_LOG:
         peek.note(unknown_name, keys, name, "a reading that a log gives", FROM_LOG)

@@ -96,7 +96,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
         raise Refused(problems)
     log_file.unnamed = _unnamed(cells, log.columns, "temperature")
     forces = log_file.unnamed_forces = _unnamed(cells, log.columns, "force")
-    log_file.unnamed += [one for one in _without_unit(cells, log.columns) if one not in forces]
+    log_file.unnamed += [heading for heading in _without_unit(cells, log.columns) if heading not in forces]
     return log_file
 
 
@@ -120,9 +120,9 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
 
 
 def _elapsed(column: log_time.TimeColumn, cells: Cells, log: Log, used: list[str]) -> np.ndarray:
-    said = next((c.unit for c in log.columns.values() if c.reads == CLOCK and c.unit), None)
+    stated_unit = next((c.unit for c in log.columns.values() if c.reads == CLOCK and c.unit), None)
     try:
-        factor, _ = column_unit(said or cells.units[column.name], "time")
+        factor, _ = column_unit(stated_unit or cells.units[column.name], "time")
     except Unreadable as fault:
         name = name_and_unit(column.name)[0]
         hint = f'"{name}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
@@ -207,7 +207,7 @@ def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[
     names = []
     for heading in _not_named(cells, columns):
         unit = cells.units.get(heading, "")
-        by_unit = any(_fits(unit, one) for one in _KINDS[kind]) if unit else False
+        by_unit = any(_fits(unit, unit_kind) for unit_kind in _KINDS[kind]) if unit else False
         if by_unit or (not unit and _NAMES[kind].fullmatch(heading)):
             names.append(name_and_unit(heading)[0])
     return names

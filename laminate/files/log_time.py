@@ -37,10 +37,10 @@ class TimeColumn:
     name: str
     rows: list[int]
 
-    def refuse(self, at: int, found: str, expected: str, hint: str = "") -> Refused:
+    def refuse(self, at: int, actual: str, expected: str, hint: str = "") -> Refused:
         """The refusal of a cell; at: which one."""
         place = f"row {self.rows[at]}, {self.name}"
-        return refusal("unreadable-time", self.file, place, found, expected, hint)
+        return refusal("unreadable-time", self.file, place, actual, expected, hint)
 
 
 def is_clock(text: str) -> bool:
@@ -122,13 +122,13 @@ def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray
             read.append(np.array([days[text] for text in texts], dtype=float))
     if not read:
         at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]
-        said = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
-        raise column.refuse(at, f"'{texts[at]}'", said, 'dates = "day first" or "month first"')
+        date_form = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
+        raise column.refuse(at, f"'{texts[at]}'", date_form, 'dates = "day first" or "month first"')
     first, *others = read
     if others and np.any((first - first[0]) != (others[0] - others[0][0])):
         hint = 'write dates = "day first" or dates = "month first" in this [[log]]'
-        found = f"'{texts[0]}', a date that can be read two ways"
-        raise column.refuse(0, found, "one order", hint)
+        ambiguous_date = f"'{texts[0]}', a date that can be read two ways"
+        raise column.refuse(0, ambiguous_date, "one order", hint)
     return first
 
 
@@ -143,12 +143,12 @@ def checked(column: TimeColumn, clock: Clock) -> Clock:
         jump = float(steps[at])
         summer = abs(jump + SUMMER_TIME) <= max(2.0 * usual, 1.0)
         hint = "it jumps by an hour: summer time ended? export it without the change" if summer else ""
-        found = f"a time {-jump:g} s before that of the row above"
-        raise column.refuse(at + 1, found, "times that do not run back", hint)
+        backward_step = f"a time {-jump:g} s before that of the row above"
+        raise column.refuse(at + 1, backward_step, "times that do not run back", hint)
     for ahead in np.flatnonzero(np.abs(steps - SUMMER_TIME) <= max(2.0 * usual, 1.0)) + 1:
         if usual < SUMMER_TIME / 4.0:
-            told = "a jump of one hour ahead (summer time?); not mended"
-            mended.append(f"row {column.rows[ahead]}: {told}")
+            hour_ahead = "a jump of one hour ahead (summer time?); not mended"
+            mended.append(f"row {column.rows[ahead]}: {hour_ahead}")
     if np.any(steps == 0.0):
         seconds, count = _spread(seconds)
         mended.append(f"{count} rows with the time of the row above; spread evenly within its resolution")

@@ -22,5 +22,5 @@ def methods_in(text: str) -> list[str]:
     >>> methods_in("Thickness; areal  weight"), methods_in("")
     (['thickness', 'areal weight'], [])
     """
-    words = (" ".join(one.casefold().split()) for one in re.split("[,;]", text))
+    words = (" ".join(piece.casefold().split()) for piece in re.split("[,;]", text))
     return list(dict.fromkeys(word for word in words if word))

@@ -63,8 +63,8 @@ def _coupons(given: Any) -> Any:
     counts = list(given.values()) if isinstance(given, dict) else [given]
     whole = all(type(count) is int for count in counts)
     if not counts or not whole or min(counts) < 1:
-        one = "a whole number" if not whole else "1 or more"
-        words = f"{one} for each method" if isinstance(given, dict) else one
+        count_words = "a whole number" if not whole else "1 or more"
+        words = f"{count_words} for each method" if isinstance(given, dict) else count_words
         code = "wrong-value" if whole else "wrong-type"
         raise misread(code, repr(given), words)
     return given
@@ -323,8 +323,8 @@ class Plan(TomlTable):
 
     def least(self, method: str) -> int:
         """Coupons that a value needs which comes from several methods, in their words."""
-        named = [self.of(one) for one in self.measured_by if one in method]
-        return min(named or [self.of(one) for one in self.measured_by] or [self.most])
+        named = [self.of(known_method) for known_method in self.measured_by if known_method in method]
+        return min(named or [self.of(known_method) for known_method in self.measured_by] or [self.most])
 
     def repeats_of(self, column: str) -> int:
         """Least readings of a column: two masses in air where no other method shows a slip in one."""

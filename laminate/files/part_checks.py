@@ -82,27 +82,27 @@ def _resin(peek: Peek, name: str) -> None:
     liquid = peek.value("density", "resin", name, "liquid_density")
     cured = peek.value("density", "resin", name, "density")
     if liquid and cured and liquid.value > cured.value:
-        found = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
+        dense_liquid = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
         expected = "a liquid density at gel temperature below the cured density"
-        peek.say("liquid-above-cured", ("resin", name, "liquid_density"), found, expected)
+        peek.say("liquid-above-cured", ("resin", name, "liquid_density"), dense_liquid, expected)
 
 
 def _prepreg(peek: Peek, name: str) -> None:
     table = ("prepreg", name)
-    here = peek.table(*table)
+    prepreg = peek.table(*table)
     for key in ("fiber", "resin"):
-        peek.refers((*table, key), here.get(key), peek.table(key), f"a [{key}.NAME] table")
+        peek.refers((*table, key), prepreg.get(key), peek.table(key), f"a [{key}.NAME] table")
     weights = ("fiber_areal_weight", "prepreg_areal_weight")
     peek.one_of(table, *weights, OF_WHAT)
-    if here.keys().isdisjoint(weights):
+    if prepreg.keys().isdisjoint(weights):
         peek.note(missing_key, table, weights, f"an areal weight {OF_WHAT}")
     volatiles = peek.value("fraction", *table, "volatiles")
-    if volatiles and volatiles.value > 0.0 and "resin_basis" not in here:
+    if volatiles and volatiles.value > 0.0 and "resin_basis" not in prepreg:
         peek.note(missing_key, table, "resin_basis", BASIS)
     resin = peek.value("fraction", *table, "resin_content")
     if resin and volatiles and resin.value + volatiles.value >= 1.0:
-        found = f"'{resin.text}' and volatiles '{volatiles.text}'"
-        peek.say("no-fiber", (*table, "resin_content"), found, "less than 100 % together")
+        contents = f"'{resin.text}' and volatiles '{volatiles.text}'"
+        peek.say("no-fiber", (*table, "resin_content"), contents, "less than 100 % together")
 
 
 def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> None:
@@ -112,14 +112,16 @@ def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> Non
         return
     from laminate.files.reference_tables import UnknownMaterial, find
 
-    own = peek.at(*table, instead) is not None
+    overridden = peek.at(*table, instead) is not None
     try:
         find(material, "expansion")
     except UnknownMaterial as fault:
-        if own and (table[0] != "core" or peek.at(*table, "acts_as") or not _mistyped(material, fault.near)):
+        if overridden and (
+            table[0] != "core" or peek.at(*table, "acts_as") or not _mistyped(material, fault.near)
+        ):
             return
         expected = f"a material of the tables, or '{instead}'"
-        if own:
+        if overridden:
             expected = 'a material of the tables, or acts_as = "rubber" or "hard" beside a name of your own'
         hint = f"did you mean '{fault.near[0]}'?" if fault.near else "'laminate materials' lists them"
         peek.say("unknown-material", (*table, key), f"'{material}'", expected, hint)
@@ -128,23 +130,23 @@ def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> Non
 def _mistyped(material: str, near: Sequence[str]) -> bool:
     """Whether a name is a letter or two away from one that is known: it would change what a core acts as."""
     typed = material.casefold()
-    return any(SequenceMatcher(None, typed, one.casefold()).ratio() >= 0.9 for one in near)
+    return any(SequenceMatcher(None, typed, known.casefold()).ratio() >= 0.9 for known in near)
 
 
 def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
-    here = peek.table(*table)
-    if "room" not in here and here.keys().isdisjoint(IN_ROOM):
+    core = peek.table(*table)
+    if "room" not in core and core.keys().isdisjoint(IN_ROOM):
         for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
-            if key not in here:
+            if key not in core:
                 hint = "or room = and the sizes of the core"
                 peek.note(missing_key, (*table, key), key, words, hint)
     _expands(peek, table)
     peek.one_of(table, "temperature", "heating")
-    volumes = [key for key in ("volume", "cavity_volume") if key in here]
-    others = [key for key in ("laminate_area", "insert_volume") if key in here]
-    if "room" not in here and (len(volumes) == 1 or (others and not volumes)):
-        lacking = "volume" if "volume" not in here else "cavity_volume"
+    volumes = [key for key in ("volume", "cavity_volume") if key in core]
+    others = [key for key in ("laminate_area", "insert_volume") if key in core]
+    if "room" not in core and (len(volumes) == 1 or (others and not volumes)):
+        lacking = "volume" if "volume" not in core else "cavity_volume"
         beside = ", ".join([*volumes, *others])
         peek.note(missing_key, table, lacking, f"volume and cavity_volume together, beside {beside}")
 
@@ -159,39 +161,39 @@ def _expands(peek: Peek, table: tuple[str, ...]) -> None:
 
 def _zone(peek: Peek, name: str) -> None:
     table = ("zone", name)
-    here = peek.table(*table)
+    zone = peek.table(*table)
     if name in ("individual", "average"):
         peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
-    kinds = [key for key in ("gap", "core", "bladder", "room") if key in here]
+    kinds = [key for key in ("gap", "core", "bladder", "room") if key in zone]
     if len(kinds) > 1:
         peek.note(both_given, (*table, kinds[1]), *kinds[:2], "one of gap, core, room or bladder")
-    if "core" in here and "cavity" not in here:
+    if "core" in zone and "cavity" not in zone:
         expected = 'the cold width of the cavity, such as "38.60 mm"'
         peek.note(missing_key, table, "cavity", expected)
-    if "cavity" in here and "core" not in here:
+    if "cavity" in zone and "core" not in zone:
         peek.note(missing_key, table, "core", "the name of a [core.NAME] table, beside cavity")
-    core = here.get("core")
+    core = zone.get("core")
     if core is not None and peek.refers((*table, "core"), core, peek.table("core"), "a [core.NAME] table"):
         width, cavity = peek.value("length", "core", core, "width"), peek.value("length", *table, "cavity")
         if width and cavity and width.value >= cavity.value:
             sizes, what = (f"'{width.text}'", f"'{cavity.text}'"), f"cavity ({'.'.join(table)})"
             peek.note(core_too_wide, ("core", core, "width"), *sizes, what)
     bladders = peek.table("bladder")
-    peek.refers((*table, "bladder"), here.get("bladder"), bladders, "a [bladder.NAME] table")
-    two = [key for key in ("inner_half_width", "outer_half_width") if key in here]
-    metal = [key for key in ("inner_material", "inner_expansion") if key in here]
+    peek.refers((*table, "bladder"), zone.get("bladder"), bladders, "a [bladder.NAME] table")
+    two = [key for key in ("inner_half_width", "outer_half_width") if key in zone]
+    metal = [key for key in ("inner_material", "inner_expansion") if key in zone]
     if (two or metal) and not (len(two) == 2 and metal):
         needed = ("inner_material", "inner_half_width", "outer_half_width")
-        lacking = next(key for key in needed if key not in here and (key != needed[0] or not metal))
+        lacking = next(key for key in needed if key not in zone and (key != needed[0] or not metal))
         peek.note(missing_key, table, lacking, f"{', '.join(needed[:2])} and {needed[2]} together")
     _material(peek, table, "inner_material", "inner_expansion")
-    _stack(peek, table, here)
+    _stack(peek, table, zone)
 
 
-def _stack(peek: Peek, table: tuple[str, str], here: dict[str, Any]) -> None:
+def _stack(peek: Peek, table: tuple[str, str], zone: dict[str, Any]) -> None:
     prepregs, layers = list(peek.table("prepreg")), list(peek.table("layer"))
-    peek.refers((*table, "fill_with"), here.get("fill_with"), prepregs, "a [prepreg.NAME] table")
-    if not here.get("stack") and "fill_with" not in here:
+    peek.refers((*table, "fill_with"), zone.get("fill_with"), prepregs, "a [prepreg.NAME] table")
+    if not zone.get("stack") and "fill_with" not in zone:
         expected = "the plies, or the prepreg that fills the gap"
         peek.note(missing_key, table, ("stack", "fill_with"), expected)
     for index, entry in enumerate(peek.rows(*table, "stack")):
@@ -245,19 +247,19 @@ def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
 
 def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
     """A zone that another one stands for, or that nobody measures, has nothing but that."""
-    here = peek.table(*table)
+    plan = peek.table(*table)
     for key in ("represented_by", "not_measured"):
-        other = next((name for name in here if name != key), None)
-        if key in here and other is not None:
+        other = next((name for name in plan if name != key), None)
+        if key in plan and other is not None:
             peek.note(both_given, (*table, other), key, other, f"{key} alone, or coupons")
-    reason = here.get("not_measured")
-    if "not_measured" in here and (not reason or (isinstance(reason, str) and not is_reason(reason))):
+    reason = plan.get("not_measured")
+    if "not_measured" in plan and (not reason or (isinstance(reason, str) and not is_reason(reason))):
         peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
-    if "represented_by" in here:
+    if "represented_by" in plan:
         plans = {name: {*peek.table("plan", name)} for name in peek.table("zone") if name != zone}
         stands = [name for name, keys in plans.items() if not keys & {"represented_by", "not_measured"}]
         expected = "a zone with coupons in its own [plan.ZONE]"
-        peek.refers((*table, "represented_by"), here["represented_by"], stands, expected)
+        peek.refers((*table, "represented_by"), plan["represented_by"], stands, expected)
 
 
 def _asks(peek: Peek) -> None:
@@ -270,11 +272,11 @@ def _asks(peek: Peek) -> None:
         name, _, key = rest.rpartition(".")
         if not peek.refers(keys, table, ASKED, f"a table of the batch file: {', '.join(ASKED)}"):
             continue
-        own, known = ASKED[table]
+        naming_table, known = ASKED[table]
         peek.refers(keys, key, known, f"a key of [{table}]: {', '.join(known)}")
-        if own and not name:
+        if naming_table and not name:
             peek.say("wrong-value", keys, repr(ask), f'a name too, such as "{table}.NAME.{key}"')
-        elif (own and own != table) or own in ("fiber", "resin"):
-            peek.refers(keys, name, peek.table(own), f"a [{own}.NAME] table of this file")
-        elif not own and name:
+        elif (naming_table and naming_table != table) or naming_table in ("fiber", "resin"):
+            peek.refers(keys, name, peek.table(naming_table), f"a [{naming_table}.NAME] table of this file")
+        elif not naming_table and name:
             peek.say("wrong-value", keys, repr(ask), f'"{table}.{key}", without a name')

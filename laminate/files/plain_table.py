@@ -75,7 +75,7 @@ class PlainTable:
         """One row as `read_coupons` gives it."""
         coupon = Coupon(self.words["specimen"][at], self.file)
         for heading in sorted(
-            self.headings, key=lambda one: (one.name != "specimen", one.name in self.words)
+            self.headings, key=lambda column: (column.name != "specimen", column.name in self.words)
         ):
             where, label = place("", at + 2, heading.index, heading.label), heading.label
             coupon.places[label] = where
@@ -152,7 +152,7 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     if skipped or (separator != "," and b"," in data):
         return None
     around = separator.encode()
-    if any(one in data for one in (b" " + around, around + b" ", b" \n", b"\n ", b" \r")):
+    if any(padding in data for padding in (b" " + around, around + b" ", b" \n", b"\n ", b" \r")):
         return None
     lines = [line.split(separator) for line in head.splitlines()[:_LINES]]
     headings = _headings(Grid(file, "", list(enumerate(lines, 1)), separator))
@@ -260,9 +260,9 @@ def _may_be_means(columns: dict[str, Column]) -> bool:
     count = len(next(iter(columns.values())).written)
     for at in range(count - _LAST, count):
         for column in columns.values():
-            here, mean = float(column.written[at]), float(column.written[:at].mean())
+            reading, mean = float(column.written[at]), float(column.written[:at].mean())
             step = 10.0 ** -max(int(column.decimals[at]), 0)
-            if abs(here - mean) > 0.51 * step + 1e-8 * abs(mean):
+            if abs(reading - mean) > 0.51 * step + 1e-8 * abs(mean):
                 break
         else:
             return True

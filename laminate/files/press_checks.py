@@ -19,8 +19,8 @@ DIRECTIONS = ("width", "height", "length")
 
 def core_too_wide(file: str, place: str, core: Figure | str, room: Figure | str, what: str) -> Problem:
     """A core as large as its room, or larger; what: the room, in which direction."""
-    found = Said("a core of ", core, f" in a {what} of ", room)
-    return Problem("core-too-wide", file, place, found, "a core smaller than its room")
+    core_in_room = Said("a core of ", core, f" in a {what} of ", room)
+    return Problem("core-too-wide", file, place, core_in_room, "a core smaller than its room")
 
 
 def several_cores(file: str, place: str, names: Sequence[str], room: str, expected: str) -> Problem:
@@ -55,17 +55,17 @@ def _maxima(peek: Peek) -> None:
         expected = "the tool not hotter than the highest temperature"
         peek.note(wrong_order, keys, tool.text, above, highest.text, expected)
     for name in peek.table("core"):
-        own, mean = (peek.value("temperature", "core", name, key) for key in ("maximum", "temperature"))
-        if own and mean and own.value < mean.value:
+        maximum, mean = (peek.value("temperature", "core", name, key) for key in ("maximum", "temperature"))
+        if maximum and mean and maximum.value < mean.value:
             place = ("core", name, "maximum")
-            peek.note(wrong_order, place, own.text, "below its temperature", mean.text, HOTTEST)
+            peek.note(wrong_order, place, maximum.text, "below its temperature", mean.text, HOTTEST)
 
 
 def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
     """Note findings in the sizes of a room or core; returns 'box', 'round', 'volume', or '' where unclear."""
-    here = peek.table(*table)
-    given = [key for key in SIZES if key in here]
-    weighed = [key for key in ("mass", "density") if core and key in here]
+    room_or_core = peek.table(*table)
+    given = [key for key in SIZES if key in room_or_core]
+    weighed = [key for key in ("mass", "density") if core and key in room_or_core]
     want = "width, height and length; or diameter and length; or volume"
     want += "; or mass and density" if core else ""
     if len(weighed) == 1:
@@ -84,7 +84,7 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
     if clash:
         peek.note(both_given, (*table, clash[0]), *clash, want)
         return ""
-    radius = (*table, "corner_radius") if "corner_radius" in here else ()
+    radius = (*table, "corner_radius") if "corner_radius" in room_or_core else ()
     if weighed or "volume" in given:
         if radius:
             other = "mass" if weighed else "volume"
@@ -101,69 +101,73 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
 
 def _by_clearance(peek: Peek, table: tuple[str, ...], kind: str) -> tuple[str, ...]:
     """Sizes of a core that its clearance gives: the bare sides of its room."""
-    here, keys = peek.table(*table), (*table, "clearance")
-    if "clearance" not in here:
+    core, keys = peek.table(*table), (*table, "clearance")
+    if "clearance" not in core:
         return ()
     freed = ("height", "length") if kind == "box" else ("length",)
-    if given := [key for key in freed if key in here]:
+    if given := [key for key in freed if key in core]:
         peek.note(both_given, keys, "clearance", given[0], "clearance is to each bare side")
-    sides = {side for side, _, _, _ in _sides(peek, str(here.get("room")))}
+    sides = {side for side, _, _, _ in _sides(peek, str(core.get("room")))}
     for key in freed:
         if key in sides or (key == "height" and "all" in sides):
-            found = f"clearance, where laminates lie on the {key}"
+            clearance_to_laminate = f"clearance, where laminates lie on the {key}"
             expected = f"the {key} of the core: clearance is to bare sides"
-            peek.say("clearance-of-laminate", keys, found, expected)
+            peek.say("clearance-of-laminate", keys, clearance_to_laminate, expected)
     return freed
 
 
 def _room(peek: Peek, name: str) -> None:
     table = ("room", name)
-    here = peek.table(*table)
+    room = peek.table(*table)
     kind = _sizes(peek, table, core=False)
-    if "opens" in here and "projected_area" in here:
+    if "opens" in room and "projected_area" in room:
         peek.note(both_given, (*table, "opens"), "opens", "projected_area")
-    if "opens" in here and kind in ("round", "volume"):
+    if "opens" in room and kind in ("round", "volume"):
         expected = "projected_area in its place: only a box opens along a side"
-        peek.say("wrong-word", (*table, "opens"), f"'{here['opens']}'", expected)
-    if here.get("ends") == "open" and kind == "volume":
+        peek.say("wrong-word", (*table, "opens"), f"'{room['opens']}'", expected)
+    if room.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
     for key, code, what in (
         ("core", "room-without-core", "core"),
         ("zone", "room-without-zone", "laminate"),
     ):
-        rooms = {str(here.get("room")) for _, here in peek.tables(key) if "room" in here or _meant_for(here)}
+        rooms = {
+            str(occupant.get("room"))
+            for _, occupant in peek.tables(key)
+            if "room" in occupant or _meant_for(occupant)
+        }
         if rooms <= {*peek.table("room")} - {name}:  # an unknown one is told where it stands
-            found, expected = f"no {what} in this room", f'room = "{name}" in a [{key}.NAME]'
-            peek.say(code, table, found, expected)
+            lack, expected = f"no {what} in this room", f'room = "{name}" in a [{key}.NAME]'
+            peek.say(code, table, lack, expected)
 
 
-def _meant_for(here: dict[str, Any]) -> list[str]:
+def _meant_for(core_or_zone: dict[str, Any]) -> list[str]:
     """The keys of a core or zone that say something in a room alone."""
-    return [key for key in (*IN_ROOM, "side", "share") if key in here]
+    return [key for key in (*IN_ROOM, "side", "share") if key in core_or_zone]
 
 
-def kind_of(here: dict[str, Any]) -> str:
+def kind_of(room_or_core: dict[str, Any]) -> str:
     """Whether the keys of a room or core are those of a box, a round or a volume."""
-    if "volume" in here or "mass" in here or "density" in here:
+    if "volume" in room_or_core or "mass" in room_or_core or "density" in room_or_core:
         return "volume"
-    return "round" if "diameter" in here else "box"
+    return "round" if "diameter" in room_or_core else "box"
 
 
 def _core(peek: Peek, name: str) -> None:
     table = ("core", name)
-    here = peek.table(*table)
-    if "room" not in here:
-        if keys := _meant_for(here):
+    core = peek.table(*table)
+    if "room" not in core:
+        if keys := _meant_for(core):
             peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
     for key in ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset"):
-        if key in here:
+        if key in core:
             hint = "in a room a core has its sizes alone"
             peek.note(both_given, (*table, key), key, "room", hint)
-    if not peek.refers((*table, "room"), here["room"], peek.table("room"), "a [room.NAME] table"):
+    if not peek.refers((*table, "room"), core["room"], peek.table("room"), "a [room.NAME] table"):
         return
     kind = _sizes(peek, table, core=True)
-    room = kind_of(peek.table("room", str(here["room"])))
+    room = kind_of(peek.table("room", str(core["room"])))
     if kind == "round" and room == "box":
         peek.note(wrong_size, (*table, "diameter"), "a diameter", "a box", "width, height and length")
     if kind == "box" and room == "round":
@@ -172,26 +176,26 @@ def _core(peek: Peek, name: str) -> None:
 
 def _zone(peek: Peek, name: str) -> None:
     table = ("zone", name)
-    here = peek.table(*table)
+    zone = peek.table(*table)
     _bleed(peek, table)
-    core = here.get("core")
+    core = zone.get("core")
     if isinstance(core, str) and "room" in peek.table("core", core):
         hint = f"core {core} is in a room: write room = and side = in the zone"
         peek.note(both_given, (*table, "core"), "core", "room", hint)
-    if "room" not in here:
-        if keys := [key for key in ("side", "share") if key in here]:
+    if "room" not in zone:
+        if keys := [key for key in ("side", "share") if key in zone]:
             peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
         return
-    room, walls = here["room"], here.get("walls", 1)
+    room, walls = zone["room"], zone.get("walls", 1)
     if not peek.refers((*table, "room"), room, peek.table("room"), "a [room.NAME] table"):
         return
-    if "wanted_pressure" in here:
+    if "wanted_pressure" in zone:
         hint = f"write wanted_pressure in [room.{room}]"
         peek.note(both_given, (*table, "wanted_pressure"), "wanted_pressure", "room", hint)
-    kind, side = kind_of(peek.table("room", str(room))), here.get("side")
+    kind, side = kind_of(peek.table("room", str(room))), zone.get("side")
     wanted = {"box": (*DIRECTIONS, "all"), "round": ("round", "length"), "volume": ()}[kind]
     if kind == "volume":
-        if "area" not in here:
+        if "area" not in zone:
             expected = "the area of the laminate, as its room is a volume"
             peek.note(missing_key, table, "area", expected)
         if side is not None:
@@ -209,19 +213,19 @@ def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
         return  # said of the limit itself
     most = limit.value if limit else 0.0
     if bleed and bleed.value > most:
-        found = f"bleed '{bleed.text}' above bleed_limit '{limit.text if limit else '0 %'}'"
-        peek.say("bleed-above-limit", (*table, "bleed"), found, "a bleed not above bleed_limit")
+        excess_bleed = f"bleed '{bleed.text}' above bleed_limit '{limit.text if limit else '0 %'}'"
+        peek.say("bleed-above-limit", (*table, "bleed"), excess_bleed, "a bleed not above bleed_limit")
 
 
 def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
     """Side, zone, walls and share of every laminate of a room."""
     sides = []
-    for (_, name), here in peek.tables("zone"):
-        if here.get("room") == room and isinstance(here.get("side"), str):
+    for (_, name), zone in peek.tables("zone"):
+        if zone.get("room") == room and isinstance(zone.get("side"), str):
             share = peek.value("fraction", "zone", name, "share")
-            walls = here.get("walls", 1)
+            walls = zone.get("walls", 1)
             walls = float(walls) if isinstance(walls, int) and 1 <= walls <= 2 else 1.0
-            sides.append((here["side"], str(name), walls, share.value if share else 1.0))
+            sides.append((zone["side"], str(name), walls, share.value if share else 1.0))
     return sides
 
 
@@ -229,13 +233,13 @@ def _cover(peek: Peek, room: str) -> None:
     cores = sum(1 for _, core in peek.tables("core") if core.get("room") == room)
     for direction in (*DIRECTIONS, "round"):
         reach = (direction, "all") if direction in ("width", "height") else (direction,)
-        here = [entry for entry in _sides(peek, room) if entry[0] in reach]
+        laminates = [entry for entry in _sides(peek, room) if entry[0] in reach]
         most = 2.0 + (max(cores - 1, 0) if direction == "width" else 0)
-        total = sum(walls * share for _, _, walls, share in here)
+        total = sum(walls * share for _, _, walls, share in laminates)
         if total > most + 1e-9:
-            found = f"side {direction}: walls x share {100.0 * total:.4g} %"
+            excess_walls = f"side {direction}: walls x share {100.0 * total:.4g} %"
             expected = f"at most {100.0 * most:.4g} %, one more for each further core"
-            peek.say("too-many-walls", ("zone", here[-1][1], "walls"), found, expected)
+            peek.say("too-many-walls", ("zone", laminates[-1][1], "walls"), excess_walls, expected)
 
 
 def _cores_of(peek: Peek, room: str) -> None:

@@ -61,8 +61,8 @@ def mixed_decimals(
     file: str, place: str, comma: str, point: str, point_place: str, where: str, hint: str
 ) -> Problem:
     """A decimal comma where other numbers have a point; comma, point: two such cells."""
-    found = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
-    return Problem("mixed-decimals", file, place, found, f"one decimal sign in {where}", hint)
+    both_signs = f"decimal comma ({comma}), and decimal point ({point}) in {point_place}"
+    return Problem("mixed-decimals", file, place, both_signs, f"one decimal sign in {where}", hint)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ def read_table(
     Raises Refused with every finding where no list is given.
     """
     faults: list[Problem] = []
-    tables = [names_made_dates(one) for one in _dispatch(str(path), Path(path), known, faults, data)]
+    tables = [names_made_dates(table) for table in _dispatch(str(path), Path(path), known, faults, data)]
     if problems is not None:
         problems.extend(faults)
     elif faults:
@@ -46,8 +46,8 @@ def _dispatch(
 ) -> list[Table]:
     """Read the bytes, tell the kinds of file apart by content, and hand over."""
 
-    def refuse(code: str, found: str, expected: str, hint: str = "") -> list[Table]:
-        problems.append(Problem(code, file, "", found, expected, hint))
+    def refuse(code: str, actual: str, expected: str, hint: str = "") -> list[Table]:
+        problems.append(Problem(code, file, "", actual, expected, hint))
         return []
 
     try:

@@ -52,9 +52,9 @@ class TomlTable(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
-def misread(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
+def misread(code: str, actual: str, expected: str, hint: str = "") -> PydanticCustomError:
     """The error of a validator, with what a `Problem` says."""
-    context = {"code": code, "found": found, "expected": expected, "hint": hint}
+    context = {"code": code, "found": actual, "expected": expected, "hint": hint}
     return PydanticCustomError("unreadable", "{found}", context)
 
 
@@ -77,8 +77,8 @@ def check_range(value: Value, words: str, low: float | None, high: float | None,
     wide = value.shape == "rectangular" and value.half_width >= value.value
     positive = low is not None and low >= 0.0 and value.value > 0.0
     if positive and value.spread and (wide or value.spread >= value.value):
-        found = f"'{value.text}', a tolerance as wide as the value"
-        raise Unreadable(found, f"{words} whose ± is smaller than the value")
+        wide_tolerance = f"'{value.text}', a tolerance as wide as the value"
+        raise Unreadable(wide_tolerance, f"{words} whose ± is smaller than the value")
 
 
 def check_basis(value: Value, basis: str) -> None:
@@ -121,8 +121,8 @@ def read_as(kind: Any, text: Any, place: str) -> Any:
     try:
         return TypeAdapter(kind).validate_python(text)
     except ValidationError as fault:
-        said = fault.errors()[0]["ctx"]
-        problem = Problem(said["code"], "", place, said["found"], said["expected"], said["hint"])
+        context = fault.errors()[0]["ctx"]
+        problem = Problem(context["code"], "", place, context["found"], context["expected"], context["hint"])
         raise Refused(problem) from None
 
 
@@ -211,8 +211,8 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
-        place, found = f"line {1 + data[: fault.start].count(10)}", "bytes that are not UTF-8"
-        raise refusal("not-utf-8", name, place, found, "a file saved as UTF-8") from None
+        place, bad_bytes = f"line {1 + data[: fault.start].count(10)}", "bytes that are not UTF-8"
+        raise refusal("not-utf-8", name, place, bad_bytes, "a file saved as UTF-8") from None
     if not text.strip():
         raise refusal("empty-file", name, "", "an empty file", "format = 1 and the tables of this file")
     text = text.replace("\r\n", "\n")
@@ -301,15 +301,15 @@ def _mended(table: Any, misspelled: Mapping[str, str], at: tuple[str | int, ...]
 
 def _described(field: FieldInfo) -> str:
     """What a key takes, in words."""
-    schemas = [one.json_schema or {} for one in field.metadata if isinstance(one, WithJsonSchema)]
+    schemas = [item.json_schema or {} for item in field.metadata if isinstance(item, WithJsonSchema)]
     words = next((str(schema["description"]) for schema in schemas if "description" in schema), "")
     choices = next((schema["enum"] for schema in schemas if "enum" in schema), ())
-    said = f"one of {', '.join(map(repr, choices))}" if choices else words
-    return field.description or said or "a value for it"
+    choice_words = f"one of {', '.join(map(repr, choices))}" if choices else words
+    return field.description or choice_words or "a value for it"
 
 
 def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Problem:
-    location, kind, found = tuple(error["loc"]), str(error["type"]), error.get("input")
+    location, kind, given = tuple(error["loc"]), str(error["type"]), error.get("input")
     place, context = path_text(location), error.get("ctx", {})
     if kind == "unreadable":
         return Problem(context["code"], name, place, context["found"], context["expected"], context["hint"])
@@ -324,19 +324,19 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         return missing_key(name, place, str(location[-1]), words)
     if location == ("format",):
         expected = "format = 1, the one that this program reads"
-        return Problem("wrong-format", name, place, repr(found), expected)
-    if kind == "list_type" and isinstance(found, Mapping):
+        return Problem("wrong-format", name, place, repr(given), expected)
+    if kind == "list_type" and isinstance(given, Mapping):
         key = location[-1]
         return Problem("wrong-type", name, place, f"[{key}]", f"[[{key}]], in double brackets")
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return Problem("wrong-value", name, place, repr(found), f"{context[key]} {words}")
-    if kind.startswith("date_") and isinstance(found, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", found):
-        return Problem("wrong-value", name, place, f"'{found}'", f"{_TYPE_WORDS[kind]} that there is")
+        return Problem("wrong-value", name, place, repr(given), f"{context[key]} {words}")
+    if kind.startswith("date_") and isinstance(given, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", given):
+        return Problem("wrong-value", name, place, f"'{given}'", f"{_TYPE_WORDS[kind]} that there is")
     if kind in _TYPE_WORDS:
-        return Problem("wrong-type", name, place, repr(found), _TYPE_WORDS[kind])
+        return Problem("wrong-type", name, place, repr(given), _TYPE_WORDS[kind])
     expected = str(error["msg"]).removeprefix("Input should be ")
-    return Problem("wrong-value", name, place, repr(found), expected)
+    return Problem("wrong-value", name, place, repr(given), expected)
 
 
 def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -> M:
@@ -346,9 +346,9 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
         checked = model.model_validate(raw)
     except ValidationError as fault:
         # a check across keys knows more of a value than its own type does: that is said once
-        told = {(problem.file, problem.place) for problem in problems if problem.place}
+        known_places = {(problem.file, problem.place) for problem in problems if problem.place}
         faults = [_problem(error, model, name) for error in fault.errors(include_url=False)]
-        faults = [problem for problem in faults if (problem.file, problem.place) not in told]
+        faults = [problem for problem in faults if (problem.file, problem.place) not in known_places]
         raise Refused(faults + problems) from None
     if problems:
         raise Refused(problems)
@@ -388,7 +388,7 @@ class Peek:
         """Key path and content of each table in a table or a list at a key path."""
         raw = self.at(*keys)
         inner = enumerate(raw) if isinstance(raw, list) else self.table(*keys).items()
-        yield from (((*keys, key), dict(one)) for key, one in inner if isinstance(one, Mapping))
+        yield from (((*keys, key), dict(content)) for key, content in inner if isinstance(content, Mapping))
 
     def value(self, kind: str, *keys: str | int) -> Value | None:
         """The value at a key path, None where there is none or it cannot be read (said elsewhere)."""
@@ -398,9 +398,9 @@ class Peek:
         except Unreadable:
             return None
 
-    def say(self, code: str, keys: Iterable[Any], found: str, expected: str, hint: str = "") -> None:
+    def say(self, code: str, keys: Iterable[Any], actual: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
-        self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
+        self.problems.append(Problem(code, self.name, path_text(keys), actual, expected, hint))
 
     def note(self, make: Callable[..., Problem], keys: Iterable[Any], *words: Any, **more: Any) -> None:
         """Note a finding that one function words, given the file, the place and the words."""
@@ -415,8 +415,8 @@ class Peek:
 
     def one_of(self, table: tuple[Any, ...], first: str, second: str, hint: str = "") -> None:
         """Note a finding where a table has both of two keys that exclude each other."""
-        here = self.table(*table)
-        if first in here and second in here:
+        content = self.table(*table)
+        if first in content and second in content:
             self.note(both_given, (*table, second), first, second, hint)
 
     def order(self, keys: tuple[Any, ...], day: Any, start: Any, event: str) -> None:

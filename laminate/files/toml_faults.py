@@ -44,9 +44,9 @@ def explained(text: str, fault: str) -> tuple[str, str, str]:
         return _place(text, start), "a quote that opens here and is not closed", "the same quote at its end"
     if message.startswith("Invalid date"):
         return place, f"{_word_at(text, place)}: there is no such day or time", "a date such as 2026-11-18"
-    for start_of_message, found, expected in _WORDS:
+    for start_of_message, actual, expected in _WORDS:
         if message.startswith(start_of_message):
-            return place, found, expected
+            return place, actual, expected
     return place, message[:1].lower() + message[1:], "TOML: key = value, text in quotes"
 
 
@@ -56,15 +56,15 @@ def too_deep(text: str) -> tuple[str, str, str] | None:
     for token in _TOKEN.finditer(text):
         depth = depth + 1 if token["open"] else max(depth - 1, 0) if token["close"] else depth
         if token["dotted"]:
-            found, expected = f"a key of more than {DEEPEST} names", "a key as this kind of file has them"
+            excess, expected = f"a key of more than {DEEPEST} names", "a key as this kind of file has them"
         elif len(token["word"] or "") > MOST_DIGITS:
-            found = f"a number or a name of more than {MOST_DIGITS} letters and digits"
+            excess = f"a number or a name of more than {MOST_DIGITS} letters and digits"
             expected = "one as people write it"
         elif depth > DEEPEST:
-            found, expected = f"more than {DEEPEST} brackets within each other", "at most a list of tables"
+            excess, expected = f"more than {DEEPEST} brackets within each other", "at most a list of tables"
         else:
             continue
-        return _place(text, token.start()), found, expected
+        return _place(text, token.start()), excess, expected
     return None
 
 

@@ -101,11 +101,11 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
         if named[at] and not any(column[at] for column in answered)
     }
     first: dict[str, list[float | None]] = {}
-    for one in table.headings:
+    for column_heading in table.headings:
         if not left:
             break
-        if one.name not in TEXT_COLUMNS:
-            left = _still(table, one, left, first)
+        if column_heading.name not in TEXT_COLUMNS:
+            left = _still(table, column_heading, left, first)
     return [
         Problem(
             "computed-row",
@@ -136,12 +136,12 @@ def _still(
     for at, (columns, chance) in left.items():
         if at in kept:
             continue
-        here, above = numbers[at], [number for number in numbers[:at] if number is not None]
-        if here is None or len(above) < 2:
+        reading, above = numbers[at], [number for number in numbers[:at] if number is not None]
+        if reading is None or len(above) < 2:
             continue
         mean = math.fsum(above) / len(above)
         step = 10.0 ** -len(cells[at].partition(table.decimal)[2])
-        if abs(here - mean) > 0.5 * step + 1e-9 * abs(mean):
+        if abs(reading - mean) > 0.5 * step + 1e-9 * abs(mean):
             continue
         spread = max(above) - min(above)
         if before is not numbers:

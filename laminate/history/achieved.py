@@ -140,13 +140,13 @@ def achieved(zone: ZoneResult, attribute: str, identities: Identities) -> Causes
     mean = zone.averages[attribute]
     parts, dofs = dict(mean.contributions), dict(mean.dofs)
     if SCATTER not in parts:
-        one = zone.counted(attribute)[0].every[attribute, zone.methods[attribute]]
-        contributions = one.contributions()
-        shared = {s.name for s in one.result.sources if s.shared}
-        own = math.hypot(*(part for name, part in contributions.items() if name not in shared))
+        evaluated = zone.counted(attribute)[0].every[attribute, zone.methods[attribute]]
+        contributions = evaluated.contributions()
+        shared = {s.name for s in evaluated.result.sources if s.shared}
+        unshared = math.hypot(*(part for name, part in contributions.items() if name not in shared))
         parts = {name: part for name, part in contributions.items() if name in shared}
-        parts[OF_READINGS] = own
-        dofs = {s.name: s.dof for s in one.result.sources if s.shared} | {OF_READINGS: math.inf}
+        parts[OF_READINGS] = unshared
+        dofs = {s.name: s.dof for s in evaluated.result.sources if s.shared} | {OF_READINGS: math.inf}
     return named(mean.value, parts, dofs, identities, attribute)
 
 

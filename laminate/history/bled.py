@@ -67,8 +67,8 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     if name not in case.batch.batch.plies:
         raise Refused(missing_key(case.name, f"batch.plies.{name}", name, "the plies laid up in this zone"))
     if "thickness" not in zone.averages:
-        found, expected = "no coupons to compare", "the thickness of coupons, which tells how much has bled"
-        raise Refused(Problem("nothing-to-compare", case.name, f"zone.{name}", found, expected))
+        lacking, expected = "no coupons to compare", "the thickness of coupons, which tells how much has bled"
+        raise Refused(Problem("nothing-to-compare", case.name, f"zone.{name}", lacking, expected))
     counts = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone}
     identities = Identities(case, measured, name, made)
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)

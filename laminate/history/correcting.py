@@ -110,13 +110,13 @@ def differences_of(
     for attribute in ATTRIBUTES:
         pairs = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
         if pairs:
-            difference = pool([one.difference for _, one in pairs])
+            difference = pool([comparison.difference for _, comparison in pairs])
             differences.append(
                 Difference(
                     attribute,
                     tuple(pairs),
-                    pool([one.predicted for _, one in pairs]),
-                    pool([one.achieved for _, one in pairs]),
+                    pool([comparison.predicted for _, comparison in pairs]),
+                    pool([comparison.achieved for _, comparison in pairs]),
                     difference,
                     coverage.factor(difference.mean),
                 )
@@ -174,7 +174,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     of different parts, one stands twice, or no zone can be compared.
     """
     _check([case for case, _ in measured])
-    ordered = sorted(measured, key=lambda one: _time(one[0]))
+    ordered = sorted(measured, key=lambda pair: _time(pair[0]))
     runs: dict[str, list[ZoneRun]] = {}
     under: dict[str, list[RubberRun]] = {}
     problems: list[Problem] = []

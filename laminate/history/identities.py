@@ -78,22 +78,22 @@ class Identities:
 
     def _of_key(self, key: Key) -> str:
         """The cause of a value that a file's table names."""
-        batch, said = self.case.batch, self._said(key)
+        batch, input_words = self.case.batch, self._said(key)
         if key.table in OF_PRESS:
             return self._of_press(key)
         if key.table == "instrument":
             gauge = batch.instrument.get(key.name)
             if gauge is None or not gauge.identity:
-                return said
+                return input_words
             return f"{key} {gauge.identity}, certificate {gauge.certificate}, {gauge.calibrated}"
         if key in self.made.values:
-            return f"{said}: {self.made.values[key].text} from {self.made.origins[key]}"
+            return f"{input_words}: {self.made.values[key].text} from {self.made.origins[key]}"
         # coupons that name their lot are evaluated with its values alone
         prepreg, _, quantity = key.quantity.rpartition(".")
         for lot in batch.lot:
             if key.table == LOT and (lot.number, lot.prepreg) == (key.name, prepreg):
                 return self._of_lot(Key("prepreg", prepreg, quantity), lot)
-        return f"{said} of batch {batch.batch.id}"
+        return f"{input_words} of batch {batch.batch.id}"
 
     def _of_press(self, key: Key) -> str:
         """The cause of a size, a temperature or a scatter of the press."""
@@ -114,14 +114,14 @@ class Identities:
         if isinstance(name, Key):
             return self._of_key(name)
         batch = self.case.batch
-        own = f"{name} of batch {batch.batch.id}"
+        of_batch = f"{name} of batch {batch.batch.id}"
         if name in (SCATTER, OF_READINGS):
-            return f"{own}, {self.zone}, {attribute}"
+            return f"{of_batch}, {self.zone}, {attribute}"
         if name.endswith(SUFFIX):  # what it is differs from batch to batch
-            return own
+            return of_batch
         stated = self._stated()
         if name in stated:
-            return f"{name}: {stated[name]}" if stated[name] else own
+            return f"{name}: {stated[name]}" if stated[name] else of_batch
         return f"{name} of issue {batch.batch.part_issue}"
 
     def _stated(self) -> Mapping[str, str]:

@@ -75,7 +75,7 @@ def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], floa
         return known, math.inf
     variance = math.fsum(v * d for v, d in zip(seen, dofs, strict=True)) / math.fsum(dofs)
     share = variance / (variance + fmean(known))
-    return [variance + one for one in known], math.fsum(dofs) / share**2
+    return [variance + known_variance for known_variance in known], math.fsum(dofs) / share**2
 
 
 def pool(batches: Sequence[Causes]) -> Pooled:
@@ -94,8 +94,8 @@ def pool(batches: Sequence[Causes]) -> Pooled:
         return Pooled(mean, values, None, False)
     shared = [name for name in mean.parts if sum(name in batch.parts for batch in batches) > 1]
     table = np.array([[batch.parts.get(name, 0.0) for name in shared] for batch in batches])
-    own, dof = _own(batches, set(shared))
-    agreement = consistency(values=values, covariance=table @ table.T + np.diag(own), dof=dof)
+    variances, dof = _own(batches, set(shared))
+    agreement = consistency(values=values, covariance=table @ table.T + np.diag(variances), dof=dof)
     if agreement.chance >= LEVEL:
         return Pooled(mean, values, agreement.chance, False)
     parts = {name: mean.parts[name] for name in shared} | {BETWEEN: stdev(values) / math.sqrt(n)}

@@ -87,8 +87,8 @@ class Filed:
     @property
     def replaces(self) -> str:
         """SHA-256 of the record that it says it replaces, '' for none."""
-        told = self.content.get("replaces") if self.content else None
-        word = told.get("record") if isinstance(told, Mapping) else None
+        replaced = self.content.get("replaces") if self.content else None
+        word = replaced.get("record") if isinstance(replaced, Mapping) else None
         return word.lower() if isinstance(word, str) else ""
 
 
@@ -178,10 +178,10 @@ def _figures(file: str, content: Mapping[str, Any]) -> Figures | None:
 def _outline(content: Mapping[str, Any]) -> Mapping[str, Any]:
     """What is asked of a record beside its figures: an archive is held in memory without the rest."""
     outline = {key: content[key] for key in ("answer", "batch", "replaces") if key in content}
-    for key, told in (("specimens", ("specimen",)), ("inputs", ("role", "sha256"))):
+    for key, names in (("specimens", ("specimen",)), ("inputs", ("role", "sha256"))):
         rows = content.get(key)
         kept = [row for row in rows if isinstance(row, Mapping)] if isinstance(rows, list) else []
-        outline[key] = [{name: row.get(name) for name in told} for row in kept]
+        outline[key] = [{name: row.get(name) for name in names} for row in kept]
     return outline
 
 
@@ -231,8 +231,8 @@ def compare(records: list[Filed], folder: Path) -> None:
             by_file[file].faults.append("it changed while the records were read")
         return record
 
-    for one, other, names in _same_readings(list(seen.values()), whole):
-        for filed, rival in ((by_file[one], other), (by_file[other], one)):
+    for first, second, names in _same_readings(list(seen.values()), whole):
+        for filed, rival in ((by_file[first], second), (by_file[second], first)):
             filed.rival = True
             filed.faults.append(
                 f"'{rival}' is of another batch, {by_file[rival].batch}, and has the same readings of "
@@ -274,10 +274,10 @@ def _same_readings(seen: list[Seen], whole: Callable[[str], Seen]) -> Iterator[t
             by_reading.setdefault(row, []).append(file)
     batch = {record.file: record.of_batch("id") for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
-    for one, other in sorted(pairs):
-        names = same_readings(read[one], read[other])
-        if names and batch[one] != batch[other]:
-            yield one, other, names
+    for first, second in sorted(pairs):
+        names = same_readings(read[first], read[second])
+        if names and batch[first] != batch[second]:
+            yield first, second, names
 
 
 def _part_digest(content: Mapping[str, Any]) -> str:

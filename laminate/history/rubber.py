@@ -147,10 +147,10 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         check = THICKER
     elif none_left is not None and bleed > none_left:
         check = BEYOND
-    told = {"thickness": run.thickness, "fiber_volume": run.fiber_volume}
+    averages = {"thickness": run.thickness, "fiber_volume": run.fiber_volume}
     case = press.cases[name]
     aims = [
-        (aim, told[a], coverage.factor(told[a]))
+        (aim, averages[a], coverage.factor(averages[a]))
         for a in reversed(AIMED)
         if (aim := aim_of(case, a)) is not None
     ]
@@ -236,9 +236,9 @@ class _Asked:
         if state.pressure(self.room) is None:
             return "not judged: the pressure is not known"
         both = (state, self.state(**change, shift=-self.half))
-        if FORCE in state.x and not all(bool(one.stays_shut) for one in both):
+        if FORCE in state.x and not all(bool(at_bleed.stays_shut) for at_bleed in both):
             return "opens the tool"
-        if not all(bool(one.within_pressure_limit) for one in both):
+        if not all(bool(at_bleed.within_pressure_limit) for at_bleed in both):
             return "above the pressure limit of the tool"
         if not bool(state.pressed(self.zone)):
             return "not pressed"
@@ -280,9 +280,9 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
     proposals: list[Proposal] = []
 
     def add(what: str, before: float, after: float, change: dict[str, Any], why: str = "") -> None:
-        said = why or ask.refused(**change)
+        objection = why or ask.refused(**change)
         core = ask.core(now.gel, **change)
-        proposals.append(Proposal(what, before, after, now, ask.at(**change), said, core))
+        proposals.append(Proposal(what, before, after, now, ask.at(**change), objection, core))
 
     def off(**change: Any) -> float:
         return float(getattr(ask.at(**change), aim.attribute)) - aim.middle
@@ -323,7 +323,7 @@ def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
     if now.gel is None or len(room.cores) != 1 or len(room.zones) != 1 or state.left_out:
         return None
     (core,), end = room.cores, float(state.layups[ask.zone].end)
-    low, high = (min(max(ask.bleed + one, 0.0), end) for one in (-ask.half, ask.half))
+    low, high = (min(max(ask.bleed + shift, 0.0), end) for shift in (-ask.half, ask.half))
     least, most = volume_window(ask.press, core.name, ask.counts, low, high)
     if most is None or most < least:
         return None

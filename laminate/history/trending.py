@@ -83,22 +83,22 @@ class Trend:
 def marks_of(series: Series) -> list[Mark]:
     """Where material lot, issue of the part, press, core or method change from one batch to the next."""
     marks: list[Mark] = []
-    for place, (before, here) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
-        one, other = before.origin, here.origin
-        if one.lot != other.lot:
-            marks.append(Mark(place, "lot", f"material lot {other.lot or 'not named'}"))
-        if one.issue != other.issue:
-            marks.append(Mark(place, "issue", f"issue {other.issue} of the part"))
-        if one.press != other.press:
-            marks.append(Mark(place, "press", f"press {other.press or 'not named'}"))
+    for place, (before, after) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
+        earlier, later = before.origin, after.origin
+        if earlier.lot != later.lot:
+            marks.append(Mark(place, "lot", f"material lot {later.lot or 'not named'}"))
+        if earlier.issue != later.issue:
+            marks.append(Mark(place, "issue", f"issue {later.issue} of the part"))
+        if earlier.press != later.press:
+            marks.append(Mark(place, "press", f"press {later.press or 'not named'}"))
         cores = [
             f"core {name} {identity or 'not named'}"
-            for name, identity, _ in other.cores
-            if one.core(name)[0] != identity
+            for name, identity, _ in later.cores
+            if earlier.core(name)[0] != identity
         ]
         marks += [Mark(place, "core", words) for words in cores]
-        if before.method != here.method:
-            marks.append(Mark(place, "method", f"measured by {here.method or 'no named method'}"))
+        if before.method != after.method:
+            marks.append(Mark(place, "method", f"measured by {after.method or 'no named method'}"))
     return marks
 
 
@@ -180,16 +180,16 @@ def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
         pools: list[ProcessPoolExecutor] = []
 
         def compute(records: list[bytes]) -> list[tuple[str, ...]]:
-            one = partial(_findings, recompute)
+            judge = partial(_findings, recompute)
             if processes < 2 or len(records) < WORTH_A_PROCESS * processes:
-                return [one(data) for data in records]
+                return [judge(data) for data in records]
             if not pools:
                 import multiprocessing
                 from concurrent.futures import ProcessPoolExecutor
 
                 fresh = multiprocessing.get_context("spawn")  # a fork would copy whatever threads hold
                 pools.append(stack.enter_context(ProcessPoolExecutor(processes, mp_context=fresh)))
-            return list(pools[0].map(one, records))
+            return list(pools[0].map(judge, records))
 
         yield compute
 

@@ -56,8 +56,8 @@ def read_allowed_signers(data: bytes, file: str) -> tuple[Entry, ...]:
     return tuple(entries)
 
 
-def _problem(file: str, line: int, found: str, expected: str, hint: str = "") -> Problem:
-    return Problem("bad-signer-line", file, f"line {line}", found, expected, hint)
+def _problem(file: str, line: int, fault: str, expected: str, hint: str = "") -> Problem:
+    return Problem("bad-signer-line", file, f"line {line}", fault, expected, hint)
 
 
 def _entry(number: int, text: bytes) -> Entry:
@@ -165,23 +165,25 @@ def why_not(
         }
         listed = f"; the key is listed for {', '.join(sorted(others))}" if others else ""
         return "unknown-signer", f"no line of the allowed-signers file names '{name}'{listed}"
-    own = [entry for entry in known if entry.key.blob == key.blob]
-    if not own:
+    with_key = [entry for entry in known if entry.key.blob == key.blob]
+    if not with_key:
         return (
             "unknown-key",
             f"'{name}' is listed in the allowed-signers file, but not with the key {key.fingerprint}",
         )
     permitted = [
-        entry for entry in own if entry.namespaces is None or matches(namespace.encode(), entry.namespaces)
+        entry
+        for entry in with_key
+        if entry.namespaces is None or matches(namespace.encode(), entry.namespaces)
     ]
     if not permitted:
-        lines = ", ".join(str(entry.line) for entry in own)
+        lines = ", ".join(str(entry.line) for entry in with_key)
         return "wrong-namespace", f"line {lines} allows '{name}' this key, but not for '{namespace}'"
     reasons = [_when(entry, at) for entry in permitted]
     if None in reasons:
         return None
-    told = "; ".join(reason for reason in reasons if reason)
-    return "outside-validity", f"{told} (the time is as the signer claims it)"
+    words = "; ".join(reason for reason in reasons if reason)
+    return "outside-validity", f"{words} (the time is as the signer claims it)"
 
 
 def _when(entry: Entry, at: int) -> str | None:

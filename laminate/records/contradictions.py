@@ -27,14 +27,14 @@ class Seen:
     @property
     def replaces(self) -> str:
         """SHA-256 of the record that it says it replaces, '' for none."""
-        told = self.content.get("replaces")
-        word = told.get("record") if isinstance(told, Mapping) else None
+        replaced = self.content.get("replaces")
+        word = replaced.get("record") if isinstance(replaced, Mapping) else None
         return word.lower() if isinstance(word, str) else ""
 
     def of_batch(self, key: str) -> str:
         """A word of what it says of its batch, '' for none."""
-        told = self.content.get("batch")
-        word = told.get(key) if isinstance(told, Mapping) else None
+        batch = self.content.get("batch")
+        word = batch.get(key) if isinstance(batch, Mapping) else None
         return word if isinstance(word, str) else ""
 
     @property

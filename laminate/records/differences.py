@@ -63,7 +63,7 @@ def rejudge(recompute: Recompute, data: bytes) -> Rejudged:
         return Rejudged((f"it cannot be computed again: internal fault ({type(error).__name__})",))
 
 
-def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = False) -> list[str]:
+def differences(recorded: Any, again: Any, *, wording: bool = True, chances: bool = False) -> list[str]:
     """What an earlier answer says otherwise than a new one, a sentence each; empty where they agree.
 
     A key that only one of them has is a difference. wording: how a thing is worded is held to as well;
@@ -72,20 +72,20 @@ def differences(said: Any, again: Any, *, wording: bool = True, chances: bool = 
     >>> differences({"answer": "conforms", "n": 3.0}, {"answer": "undecided", "n": 3.0 + 1e-12})
     ["answer: the record says 'conforms', computed again it is 'undecided'"]
     """
-    if _written_alike(said, again):
+    if _written_alike(recorded, again):
         return []
-    differing = list(_walk(said, again, "", _Strictness(wording, chances)))
+    differing = list(_walk(recorded, again, "", _Strictness(wording, chances)))
     more = len(differing) - MOST_SHOWN
     return [*differing[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
 
 
-def _written_alike(said: Any, again: Any) -> bool:
+def _written_alike(recorded: Any, again: Any) -> bool:
     """Whether both are the same bytes as JSON, which tells `true` from 1 and costs little."""
     try:
-        one, other = (orjson.dumps(each, option=orjson.OPT_SORT_KEYS) for each in (said, again))
+        earlier, later = (orjson.dumps(each, option=orjson.OPT_SORT_KEYS) for each in (recorded, again))
     except TypeError:
         return False
-    return one == other
+    return earlier == later
 
 
 class _Strictness(NamedTuple):
@@ -98,43 +98,44 @@ class _Strictness(NamedTuple):
         return self.wording or key not in WORDING or (self.people and key == "reason")
 
 
-def _walk(said: Any, again: Any, place: str, held: _Strictness) -> Iterator[str]:
-    if isinstance(said, Mapping) and isinstance(again, Mapping):
-        for key in said:
+def _walk(recorded: Any, again: Any, place: str, held: _Strictness) -> Iterator[str]:
+    if isinstance(recorded, Mapping) and isinstance(again, Mapping):
+        for key in recorded:
             inner = f"{place}.{key}" if place else str(key)
             if key not in again:
-                yield f"{inner}: the record says {_shown(said[key])}, computed again nothing is said of it"
-            elif key in CHANCES and held.chances and _near(said[key], again[key]):
+                words = _shown(recorded[key])
+                yield f"{inner}: the record says {words}, computed again nothing is said of it"
+            elif key in CHANCES and held.chances and _near(recorded[key], again[key]):
                 continue
-            elif held.to_words(key) or not _alike(said[key], again[key]):
+            elif held.to_words(key) or not _alike(recorded[key], again[key]):
                 within = held._replace(people=True) if key in _OF_PEOPLE else held
-                yield from _walk(said[key], again[key], inner, within)
+                yield from _walk(recorded[key], again[key], inner, within)
         for key in again:
-            if key not in said:
+            if key not in recorded:
                 inner = f"{place}.{key}" if place else str(key)
                 yield f"{inner}: the record says nothing of it, computed again it is {_shown(again[key])}"
-    elif _is_list(said) and _is_list(again):
-        if len(said) != len(again):
-            yield f"{place}: the record lists {len(said)}, computed again there are {len(again)}"
+    elif _is_list(recorded) and _is_list(again):
+        if len(recorded) != len(again):
+            yield f"{place}: the record lists {len(recorded)}, computed again there are {len(again)}"
             return
-        names = Counter(map(_name, said))
-        for number, (one, other) in enumerate(zip(said, again, strict=True), 1):
-            name = _name(one)
+        names = Counter(map(_name, recorded))
+        for number, (item, item_again) in enumerate(zip(recorded, again, strict=True), 1):
+            name = _name(item)
             shown = f"{name}, {number}" if name and names[name] > 1 else name or str(number)
-            yield from _walk(one, other, f"{place}[{shown}]", held)
-    elif not _same(said, again):
-        yield f"{place}: the record says {_shown(said)}, computed again it is {_shown(again)}"
+            yield from _walk(item, item_again, f"{place}[{shown}]", held)
+    elif not _same(recorded, again):
+        yield f"{place}: the record says {_shown(recorded)}, computed again it is {_shown(again)}"
 
 
-def _near(said: Any, again: Any) -> bool:
-    return _is_number(said) and _is_number(again) and bool(abs(said - again) <= CHANCE_APART)
+def _near(recorded: Any, again: Any) -> bool:
+    return _is_number(recorded) and _is_number(again) and bool(abs(recorded - again) <= CHANCE_APART)
 
 
-def _alike(said: Any, again: Any) -> bool:
+def _alike(recorded: Any, again: Any) -> bool:
     """Whether two wordings are of one shape: text for text, and as many of them."""
-    if _is_list(said) and _is_list(again):
-        return len(said) == len(again) and all(isinstance(one, str) for one in said)
-    return isinstance(said, str) and isinstance(again, str) and bool(said) == bool(again)
+    if _is_list(recorded) and _is_list(again):
+        return len(recorded) == len(again) and all(isinstance(text, str) for text in recorded)
+    return isinstance(recorded, str) and isinstance(again, str) and bool(recorded) == bool(again)
 
 
 def _is_list(value: Any) -> bool:
@@ -145,11 +146,11 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def _same(said: Any, again: Any) -> bool:
-    if _is_number(said) and _is_number(again):
-        return bool(abs(said - again) <= max(RELATIVE * max(abs(said), abs(again)), LEFT_OVER))
-    texts = isinstance(said, str) and isinstance(again, str)
-    return bool((texts or type(said) is type(again)) and said == again)
+def _same(recorded: Any, again: Any) -> bool:
+    if _is_number(recorded) and _is_number(again):
+        return bool(abs(recorded - again) <= max(RELATIVE * max(abs(recorded), abs(again)), LEFT_OVER))
+    texts = isinstance(recorded, str) and isinstance(again, str)
+    return bool((texts or type(recorded) is type(again)) and recorded == again)
 
 
 def _name(row: Any) -> str:

@@ -39,13 +39,13 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
     The folders that their names climb are made inside it. Raises Refused.
     """
 
-    def refuse(code: str, found: str, expected: str) -> Refused:
-        return refusal(code, str(folder), "", found, expected, "nothing was written")
+    def refuse(code: str, fault: str, expected: str) -> Refused:
+        return refusal(code, str(folder), "", fault, expected, "nothing was written")
 
     new = not os.path.lexists(folder)
     if not new and (folder.is_symlink() or not folder.is_dir() or any(folder.iterdir())):
-        found = "a folder with something in it" if folder.is_dir() else "something that is no folder"
-        raise refuse("folder-not-empty", found, "a new or an empty folder")
+        obstacle = "a folder with something in it" if folder.is_dir() else "something that is no folder"
+        raise refuse("folder-not-empty", obstacle, "a new or an empty folder")
     names = {part for file in files for part in file.name.split("/")}
     inner = "in"
     while inner in names:
@@ -69,8 +69,8 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
         if new:
             with contextlib.suppress(OSError):
                 folder.rmdir()
-        found = (error.strerror or str(error)).lower()
-        raise refuse("not-written", found, "room for the files of the record") from None
+        reason = (error.strerror or str(error)).lower()
+        raise refuse("not-written", reason, "room for the files of the record") from None
     rows = tuple((folder / placed[file.name], file.role, sha256(file.data)) for file in files)
     return Extracted(next(path for path, role, _ in rows if role == "batch"), rows)
 

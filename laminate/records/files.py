@@ -129,8 +129,8 @@ def _misnamed(record: Path, path: Path, statement: Statement) -> Iterator[Findin
     if path.name == statement_name(record, statement.role, statement.name):
         return
     if role != statement.role:
-        told = f"the file is named '{role}'" if role in ROLES else "the file is named for no role"
-        yield Finding("swapped-role", f"{told}, and the statement says '{statement.role}'")
+        naming = f"the file is named '{role}'" if role in ROLES else "the file is named for no role"
+        yield Finding("swapped-role", f"{naming}, and the statement says '{statement.role}'")
     else:
         yield Finding("swapped-name", f"the file is not named as the statement of '{statement.name}' is")
 
@@ -204,5 +204,5 @@ def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
     try:
         return read_regular(path, most)
     except OSError as error:
-        found = (error.strerror or str(error)).lower()
-        raise refusal("file-access", str(path), "", found, f"a readable {what}") from None
+        reason = (error.strerror or str(error)).lower()
+        raise refusal("file-access", str(path), "", reason, f"a readable {what}") from None

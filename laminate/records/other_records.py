@@ -23,9 +23,9 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
     """
     seen: list[Seen] = []
     notes: list[str] = []
-    own = record.resolve()
+    resolved = record.resolve()
     for path in _beside(record) if among is None else _below(among):
-        if path.resolve() == own:
+        if path.resolve() == resolved:
             continue
         try:
             data = read_regular(path, MOST_TABLE)

@@ -88,37 +88,39 @@ def recompute(data: bytes) -> Rejudged:
     try:
         content = _read(data)
         name, files = held_files(embedded(content["inputs"]))
-        said = rounded(_content(report_of(name, files), []))
+        today = rounded(_content(report_of(name, files), []))
     except Damaged as fault:
         return Rejudged(tuple(fault.findings))
     except Refused as refused:
-        return Rejudged(tuple(f"its inputs are refused now: {one.sentence()}" for one in refused.problems))
+        return Rejudged(
+            tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refused.problems)
+        )
     except RecursionError:
         return Rejudged(("its inputs are nested too deeply to be read",))
     if content["format"] != FORMAT:
         words = f"the record has the format {content['format']}, which kept less than the answer needs; "
-        words += f"by the rules of today the answer is '{said['answer']}': "
+        words += f"by the rules of today the answer is '{today['answer']}': "
         words += "seal it again with 'laminate report --out'"
-        return Rejudged((words,), said)
-    return _compared(content, said)
+        return Rejudged((words,), today)
+    return _compared(content, today)
 
 
-def _compared(content: dict[str, Any], said: dict[str, Any]) -> Rejudged:
-    then, now = content["program"], said["program"]
+def _compared(content: dict[str, Any], today: dict[str, Any]) -> Rejudged:
+    then, now = content["program"], today["program"]
     same = then["version"] == now["version"]
     skipped = ("program", "inputs", *(() if same else ("settings",)))
     old, new = (
-        {key: one[key] for key in (*FIRST, *sorted(one)) if key in one and key not in skipped}
-        for one in (content, said)
+        {key: record[key] for key in (*FIRST, *sorted(record)) if key in record and key not in skipped}
+        for record in (content, today)
     )
     same_formulas = then["formulas_sha256"] == now["formulas_sha256"]
     unlike = differences(old, new, wording=same, chances=not same_formulas)
     if then == now:
-        return Rejudged(tuple(unlike), said)
+        return Rejudged(tuple(unlike), today)
     other = _other_program(then, now)
     if unlike:
-        return Rejudged((*unlike, other), said)
-    return Rejudged((), said, (f"{other}; it says the same" + ("" if same else ", words apart"),))
+        return Rejudged((*unlike, other), today)
+    return Rejudged((), today, (f"{other}; it says the same" + ("" if same else ", words apart"),))
 
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:

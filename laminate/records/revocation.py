@@ -123,7 +123,7 @@ def _certificates(section: Fields) -> None:
 def _extension(section: Fields) -> str:
     name, critical, _content = section.string(), section.number(1), section.string()
     section.end()
-    told = name.decode("utf-8", "backslashreplace")
+    shown_name = name.decode("utf-8", "backslashreplace")
     if critical:
-        raise Unsound(f"its extension '{told}' must be understood, and is not")
-    return f"the extension '{told}' was not used"
+        raise Unsound(f"its extension '{shown_name}' must be understood, and is not")
+    return f"the extension '{shown_name}' was not used"

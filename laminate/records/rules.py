@@ -141,9 +141,9 @@ def _held_back(content: dict[str, Any]) -> Iterator[str]:
 def _last_day(content: dict[str, Any]) -> str:
     """The last day on which the batch was molded or measured, '' where none is told."""
     batch = content.get("batch")
-    told = [batch.get(key) for key in ("molded", "measured")] if isinstance(batch, dict) else []
-    told += [row.get("time") for row in _rows(content, "specimens")]
-    days = [day for text in told if isinstance(text, str) for day in _DAY.findall(text)]
+    moments = [batch.get(key) for key in ("molded", "measured")] if isinstance(batch, dict) else []
+    moments += [row.get("time") for row in _rows(content, "specimens")]
+    days = [day for text in moments if isinstance(text, str) for day in _DAY.findall(text)]
     return max(days, default="")
 
 

@@ -96,9 +96,9 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
         expected = "a record as 'laminate report' writes it"
         raise refusal("bad-record", str(path), "", str(error), expected) from None
     if record.format < FORMAT:
-        found = f"a record of format {record.format}, which kept less than its answer needs"
+        outdated = f"a record of format {record.format}, which kept less than its answer needs"
         hint = "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out "
-        raise refusal("old-record", str(path), "", found, f"format {FORMAT}", f"{hint}NEW'")
+        raise refusal("old-record", str(path), "", outdated, f"format {FORMAT}", f"{hint}NEW'")
     return record
 
 
@@ -149,16 +149,16 @@ def sign(
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
         rest, notes = records_among(record_path, among)
-        here = Seen(record_path.name, statement.record, read_content(data))
-        faults += [Finding(code, words) for code, words in against(here, rest)]
+        this_record = Seen(record_path.name, statement.record, read_content(data))
+        faults += [Finding(code, words) for code, words in against(this_record, rest)]
     if faults:
         raise Rule(faults)
     path = record_path.with_name(statement_name(record_path, role, name))
     written = statement.write()
     armored = make(key, written, namespace(role))
     if not holds(armored, written, public):
-        found = "a key whose signature does not hold"
-        raise refusal("bad-key", str(key_path), "", found, "a key pair")
+        fault = "a key whose signature does not hold"
+        raise refusal("bad-key", str(key_path), "", fault, "a key pair")
     _place(record_path, path, written, armored, before)
     return Signed(
         path,
@@ -184,8 +184,8 @@ def _checked_call(
         try:
             return what(text)
         except Malformed as error:
-            found, hint = (f"'{text}'", str(error)) if text.strip() else ("nothing", "")
-            problems.append(Problem("bad-call", "", place, found, expected, hint))
+            fault, hint = (f"'{text}'", str(error)) if text.strip() else ("nothing", "")
+            problems.append(Problem("bad-call", "", place, fault, expected, hint))
             return text
 
     if role not in ROLES:
@@ -213,8 +213,8 @@ def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Seq
     except FileExistsError:
         raise meanwhile from None
     except OSError as error:
-        found = (error.strerror or str(error)).lower()
-        raise refusal("not-written", str(path), "", found, "room for two new files") from None
+        reason = (error.strerror or str(error)).lower()
+        raise refusal("not-written", str(path), "", reason, "room for two new files") from None
     if names_beside(record) != sorted([*before, *(file.name for file in pair)]):
         remove(pair)
         raise meanwhile

@@ -17,8 +17,8 @@ def signed_beside(record_path: Path, record_sha256: str) -> list[dict[str, str |
     if not record_path.parent.is_dir():
         return []
     rows: list[dict[str, str | None]] = []
-    for one in find(record_path):
-        remark = "; ".join(fault.words for fault in (*one.faults, *other_record(one, record_sha256)))
-        rows.append({**one.told, "name": one.told["name"] or one.path.name, "remark": remark or None})
+    for file in find(record_path):
+        remark = "; ".join(fault.words for fault in (*file.faults, *other_record(file, record_sha256)))
+        rows.append({**file.told, "name": file.told["name"] or file.path.name, "remark": remark or None})
     order = {role: place for place, role in enumerate(ROLES)}
     return sorted(rows, key=lambda row: order.get(row["role"] or "", len(order)))

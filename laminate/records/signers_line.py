@@ -44,6 +44,6 @@ def _public(path: Path, passphrase: Passphrase) -> tuple[str, str]:
     try:
         key_from_text(words[0], words[1])
     except (Unsound, IndexError) as error:
-        found = f"no key that can be used ({error})"
-        raise Refused(Problem("unusable-key", str(beside), "", found, "an OpenSSH public key")) from None
+        fault = f"no key that can be used ({error})"
+        raise Refused(Problem("unusable-key", str(beside), "", fault, "an OpenSSH public key")) from None
     return words[0].decode(), words[1].decode()

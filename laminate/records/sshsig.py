@@ -136,8 +136,8 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     """
     import asyncssh
 
-    def refuse(code: str, found: str, expected: str, hint: str = "") -> Refused:
-        return refusal(code, str(path), "", found, expected, hint)
+    def refuse(code: str, fault: str, expected: str, hint: str = "") -> Refused:
+        return refusal(code, str(path), "", fault, expected, hint)
 
     wanted = "a private OpenSSH key (ed25519, ecdsa or rsa)"
     try:
@@ -148,8 +148,8 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     if re.match(rb"\s*(ssh-|ecdsa-|sk-|---- BEGIN SSH2 PUBLIC)", data):
         raise refuse("public-key", "a public key", wanted, "sign with the file without .pub")
     if os.name == "posix" and mode.st_uid == os.getuid() and stat.S_IMODE(mode.st_mode) & 0o077:
-        found = f"a key that other people may read (mode {stat.S_IMODE(mode.st_mode):o})"
-        raise refuse("open-key", found, "a key that its owner alone may read", f"chmod 600 {path}")
+        open_key = f"a key that other people may read (mode {stat.S_IMODE(mode.st_mode):o})"
+        raise refuse("open-key", open_key, "a key that its owner alone may read", f"chmod 600 {path}")
     try:
         key = _import(data, None)
         if key is None:

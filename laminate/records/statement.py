@@ -60,8 +60,8 @@ class Statement:
         """The statement as canonical JSON: with texts and one small number alone, sorted keys are all."""
         import orjson
 
-        told = {key: value for key, value in asdict(self).items() if value is not None}
-        return orjson.dumps({"format": FORMAT, **told}, option=orjson.OPT_SORT_KEYS)
+        fields = {key: value for key, value in asdict(self).items() if value is not None}
+        return orjson.dumps({"format": FORMAT, **fields}, option=orjson.OPT_SORT_KEYS)
 
     @property
     def seconds(self) -> int:
@@ -203,9 +203,9 @@ def seconds(moment: str) -> int:
     try:
         if not _TIME.fullmatch(moment):
             raise ValueError
-        found = dt.datetime.fromisoformat(moment)
-        since = int(found.timestamp())
-        if since < 0 or found.isoformat() != moment.replace("Z", "+00:00"):
+        instant = dt.datetime.fromisoformat(moment)
+        since = int(instant.timestamp())
+        if since < 0 or instant.isoformat() != moment.replace("Z", "+00:00"):
             raise ValueError
     except ValueError:
         raise Malformed(f"the time '{moment}' is no moment like 2026-11-20T09:30:00Z (UTC)") from None

@@ -157,12 +157,12 @@ def verify(
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
     verification = proven(record_path, sha256(data), stated, _today(again), signers, roles, at)
     sound = verification.computed and not again.findings
-    against, told = compare_page(record_path, data, page if sound else None)
+    against, page_notes = compare_page(record_path, data, page if sound else None)
     differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
         verification,
         reasons=(*reasons, *verification.reasons, *differs, *against),
-        notes=(*again.notes, *verification.notes, *told, *signers.notes),
+        notes=(*again.notes, *verification.notes, *page_notes, *signers.notes),
     )
 
 
@@ -190,8 +190,8 @@ def read_signers(allowed_signers_path: Path, revoked_path: Path | None) -> Signe
         read_file(allowed_signers_path, "allowed-signers file"), str(allowed_signers_path)
     )
     if revoked_path is None:
-        told = "no revocation file was given: a revoked key would not be noticed"
-        return Signers(allowed, NOTHING_REVOKED, (told,))
+        note = "no revocation file was given: a revoked key would not be noticed"
+        return Signers(allowed, NOTHING_REVOKED, (note,))
     revoked = read_revoked(read_file(revoked_path, "revocation file"), str(revoked_path))
     return Signers(allowed, revoked, tuple(revoked.ignored))
 
@@ -214,7 +214,7 @@ def proven(
     """
     files = find(record_path, listed)
     signatures = _judged(record_path, today, digest, files, signers, at)
-    signatures.sort(key=lambda one: (one.time is None, one.time, one.file))
+    signatures.sort(key=lambda signature: (signature.time is None, signature.time, signature.file))
     reasons: list[Finding] = []
     if not signatures:
         reasons.append(Finding("unsigned", "nobody signed this record"))
@@ -253,7 +253,9 @@ def _judged(
     signers: Signers,
     now: int,
 ) -> list[Signature]:
-    current = any(not one.faults and one.statement and one.statement.record == digest for one in matches)
+    current = any(
+        not match.faults and match.statement and match.statement.record == digest for match in matches
+    )
     by_name = {match.path.name: match for match in matches}
     alone: dict[str, list[Finding]] = {}
     for match in matches:
@@ -264,15 +266,17 @@ def _judged(
         alone[match.path.name] = faults
     signatures: list[Signature] = []
     for match in matches:
-        said, faults = match.statement, list(alone[match.path.name])
-        if said is not None:
-            others = [(one.statement, one.key) for one in matches if one is not match and one.statement]
-            faults += conflicts(said, match.key, others)
-            if said.role == "released" and said.record == digest:
-                faults += _not_releasable(record_path, record, said, alone)
-            if record is not None and said.record == digest:
-                faults += too_early(said, record)
-        concession = said.concession if said else None
+        statement, faults = match.statement, list(alone[match.path.name])
+        if statement is not None:
+            others = [
+                (other.statement, other.key) for other in matches if other is not match and other.statement
+            ]
+            faults += conflicts(statement, match.key, others)
+            if statement.role == "released" and statement.record == digest:
+                faults += _not_releasable(record_path, record, statement, alone)
+            if record is not None and statement.record == digest:
+                faults += too_early(statement, record)
+        concession = statement.concession if statement else None
         signatures.append(
             Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
         )
@@ -280,17 +284,19 @@ def _judged(
 
 
 def _not_allowed(file: Found, signers: Signers, now: int) -> Iterator[Finding]:
-    said = file.statement
+    statement = file.statement
     if file.key is not None and file.key in signers.revoked:
         yield Finding("revoked", f"the key {file.key.fingerprint} is revoked")
-    if said is None:
+    if statement is None:
         return
-    if said.seconds > now + CLOCK_TOLERANCE:
-        words = f"the claimed time {said.time} lies ahead of the clock, {utc(now)}"
+    if statement.seconds > now + CLOCK_TOLERANCE:
+        words = f"the claimed time {statement.time} lies ahead of the clock, {utc(now)}"
         yield Finding("time-ahead", words)
     if file.signed is not None:
-        namespace, at = file.signed.namespace, said.seconds
-        reason = why_not(signers.allowed, name=said.name, key=file.signed.key, namespace=namespace, at=at)
+        namespace, at = file.signed.namespace, statement.seconds
+        reason = why_not(
+            signers.allowed, name=statement.name, key=file.signed.key, namespace=namespace, at=at
+        )
         if reason is not None:
             yield Finding(*reason)
 
@@ -298,15 +304,15 @@ def _not_allowed(file: Found, signers: Signers, now: int) -> Iterator[Finding]:
 def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> Iterator[Finding]:
     """What differs between the signatures a statement lists and those that are there."""
     for listed in file.statement.earlier if file.statement else ():
-        told = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"
+        described = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"
         there = by_name.get(statement_name(record, listed.role, listed.name))
         if there is None or there.data is None or there.armored is None:
-            yield Finding("earlier-removed", f"the signature {told} is missing")
+            yield Finding("earlier-removed", f"the signature {described} is missing")
             continue
         if sha256(there.data) != listed.statement:
-            yield Finding("earlier-changed", f"the statement {told} was changed or replaced since")
+            yield Finding("earlier-changed", f"the statement {described} was changed or replaced since")
         if sha256(there.armored) != listed.signature:
-            yield Finding("earlier-changed", f"the signature {told} was changed or replaced since")
+            yield Finding("earlier-changed", f"the signature {described} was changed or replaced since")
 
 
 def _not_releasable(

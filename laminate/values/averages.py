@@ -45,12 +45,12 @@ class Scatter:
     def expanded(self, confidence: float) -> float:
         """Part of U squared: s with its Student's t, or the readings each with its own, whichever is more."""
         t = float(students_t(confidence=confidence, dof=self.dof))
-        own = expanded_by_terms(
+        of_readings = expanded_by_terms(
             contributions=[math.sqrt(v) for v, _ in self.own],
             dofs=[dof for _, dof in self.own],
             confidence=confidence,
         )
-        return self.weight**2 * max(t**2 * self.seen, float(own) ** 2) / self.n
+        return self.weight**2 * max(t**2 * self.seen, float(of_readings) ** 2) / self.n
 
     def of_count(self, n: int) -> Scatter:
         """The same scatter of so many coupons."""
@@ -172,15 +172,15 @@ def of_parts(
     values = np.concatenate([values for values, *_ in parts])
     contributions: dict[Name, float] = {}
     dofs: dict[Name, float] = {}
-    own: dict[Name, float] = {}
+    unshared: dict[Name, float] = {}
     rounding = 0.0
     for _, sources, sums, squares in parts:
         for source, whole, square in zip(sources, sums.tolist(), squares.tolist(), strict=True):
-            into, add = (contributions, whole) if source.shared else (own, square)
+            into, add = (contributions, whole) if source.shared else (unshared, square)
             into[source.name] = into.get(source.name, 0.0) + add / n
             dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
             rounding += square / n if source.rounded else 0.0
-    floor = tuple((v, dofs[name]) for name, v in own.items() if v > 0.0)
+    floor = tuple((v, dofs[name]) for name, v in unshared.items() if v > 0.0)
     deviation = float(values.std(ddof=1)) if n > 1 else None
     kept = {name: dofs[name] for name in contributions}
     whole_sums = (n, float(values.mean()), deviation, contributions, kept, floor)

@@ -140,11 +140,13 @@ def _written(content: object) -> bytes:
 
 def _written_out(data: bytes) -> bytes:
     """JSON with its numbers from 1e-6 to 1e-4 as RFC 8785 writes them."""
-    found = list(_SMALL.finditer(data))
-    if not found:
+    small_numbers = list(_SMALL.finditer(data))
+    if not small_numbers:
         return data
     pieces, at = [], 0
-    for small, outside in zip(found, _outside_texts(data, [one.start() for one in found]), strict=True):
+    for small, outside in zip(
+        small_numbers, _outside_texts(data, [match.start() for match in small_numbers]), strict=True
+    ):
         number = _NUMBER.search(data, max(at, small.start() - 20), small.start()) if outside else None
         if number:
             digits = number[0].replace(b".", b"")

@@ -198,8 +198,8 @@ def disk_problem(error: OSError, file: str) -> Problem:
     if error.errno in (errno.EINVAL, errno.EISDIR):
         words = error.strerror or str(error)
         return Problem("not-a-file", file, "", words, "a new or a regular file", "nothing was changed")
-    found = (error.strerror or str(error)).lower()
-    return Problem("file-access", file, "", f"cannot be written: {found}", "", "nothing was changed")
+    reason = (error.strerror or str(error)).lower()
+    return Problem("file-access", file, "", f"cannot be written: {reason}", "", "nothing was changed")
 
 
 def write_whole(path: Path, data: bytes) -> None:

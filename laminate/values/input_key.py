@@ -77,9 +77,9 @@ def in_words(names: Iterable[Name]) -> dict[Name, str]:
     >>> list(in_words([Key("fiber", "main", "density"), Key("resin", "main", "density"), "area"]).values())
     ['fiber main density', 'resin main density', 'area']
     """
-    told = {name: str(name) for name in names}
-    often = Counter(told.values())
+    texts = {name: str(name) for name in names}
+    often = Counter(texts.values())
     return {
         name: f"{name.table} {words}" if isinstance(name, Key) and often[words] > 1 else words
-        for name, words in told.items()
+        for name, words in texts.items()
     }

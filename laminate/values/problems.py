@@ -21,9 +21,9 @@ _BARE = re.compile(r"('.*') without a unit")
 _QUOTED = re.compile(rf"'([^']{{{LONGEST}}})[^']+'")
 
 
-def _cut(found: str) -> str:
+def _cut(text: str) -> str:
     """What was found, quoted cells cut."""
-    return _QUOTED.sub(r"'\1…'", found)
+    return _QUOTED.sub(r"'\1…'", text)
 
 
 def _marked(text: str) -> str:
@@ -68,19 +68,19 @@ class Problem:
         str : place, what was found and expected, and the hint
         """
         where = ": ".join(part for part in (self.file, self.place) if part)
-        found, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
-        bare = _BARE.fullmatch(found)
+        fault, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
+        bare = _BARE.fullmatch(fault)
         if self.code == "unknown-key" and where:
-            text = f"{where}: {found}"
+            text = f"{where}: {fault}"
         elif bare:
             text = f"{bare[1]} has no unit; write {expected}"
             text = f"{where}: {text}" if where else text
-        elif found == NOTHING and where:
+        elif fault == NOTHING and where:
             text = f"{where} is missing: {expected}"
         elif self.code == MISSING_KEY:
-            text = f"{where}: {found}: {expected}"
+            text = f"{where}: {fault}: {expected}"
         else:
-            text = f"found {_cut(found)}, expected {expected}" if expected else _cut(found)
+            text = f"found {_cut(fault)}, expected {expected}" if expected else _cut(fault)
             text = f"{where}: {text}" if where else text
         return _marked(f"{text}; {hint}" if hint else text)
 
@@ -141,9 +141,9 @@ def missing_key(file: str, place: str, key: str | Sequence[str], expected: str, 
     return Problem(MISSING_KEY, file, place, f"key {' or '.join(map(repr, keys))} is missing", expected, hint)
 
 
-def both_given(file: str, place: str, one: str, other: str, hint: str = "") -> Problem:
+def both_given(file: str, place: str, key: str, other_key: str, hint: str = "") -> Problem:
     """Two keys of which one alone can stand."""
-    return Problem("both-given", file, place, f"both '{one}' and '{other}'", "one of them", hint)
+    return Problem("both-given", file, place, f"both '{key}' and '{other_key}'", "one of them", hint)
 
 
 def unknown_name(
@@ -168,16 +168,16 @@ def unused_key(file: str, place: str, key: str, why: str) -> Problem:
 def wrong_word(file: str, place: str, word: object, choices: Collection[str]) -> Problem:
     """A word that is none of the few."""
     expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
-    found = repr(word)
-    return Problem("wrong-word", file, place, found, expected, near_hint(str(word), choices))
+    quoted = repr(word)
+    return Problem("wrong-word", file, place, quoted, expected, near_hint(str(word), choices))
 
 
 def wrong_order(
     file: str, place: str, value: object, relation: str, other: object, expected: str, hint: str = ""
 ) -> Problem:
     """Of two values, the one that is too early, too large or too small; relation: what it is to the other."""
-    found = Said(f"'{value}', {relation} ", other if isinstance(other, Figure) else f"'{other}'")
-    return Problem("wrong-order", file, place, found, expected, hint)
+    compared = Said(f"'{value}', {relation} ", other if isinstance(other, Figure) else f"'{other}'")
+    return Problem("wrong-order", file, place, compared, expected, hint)
 
 
 def given_twice(file: str, place: str, what: str, first: str, expected: str, hint: str = "") -> Problem:
@@ -203,8 +203,8 @@ def too_few(file: str, place: str, count: int, what: str, expected: str) -> Prob
 
 def missing_file(file: str, place: str, name: str, what: str, known: Collection[str] = ()) -> Problem:
     """A file or folder that is not there; name: '' where `file` says it, known: what is there instead."""
-    found = f"no such file '{name}'" if name else "no such file"
-    return Problem("file-missing", file, place, found, what, did_you_mean(name or file, known))
+    absence = f"no such file '{name}'" if name else "no such file"
+    return Problem("file-missing", file, place, absence, what, did_you_mean(name or file, known))
 
 
 def nearest(word: str, known: Collection[str]) -> str | None:

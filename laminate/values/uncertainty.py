@@ -58,7 +58,7 @@ def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = 
 
     values: by the name of the input; causes: input -> its identity, where that is not its name.
     """
-    own = [
+    unshared = [
         Source((causes or {}).get(name, name), {name: value.own}, dof=value.dof, shape=value.shape)
         for name, value in values.items()
         if value.own > 0.0
@@ -67,7 +67,7 @@ def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = 
     for name, value in values.items():
         for number, move in value.shared:
             shared.setdefault(number, {})[name] = move
-    return own + [Source(number, moves) for number, moves in shared.items()]
+    return unshared + [Source(number, moves) for number, moves in shared.items()]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,13 +163,13 @@ def propagate(formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Sou
     values: dict[str, Array] = {}
     contributions: dict[str, Array] = {}
     for block in _blocks(rows):
-        here = {name: _cut(value, block) for name, value in inputs.items()}
-        for name, value in formula(here).items():
+        in_block = {name: _cut(value, block) for name, value in inputs.items()}
+        for name, value in formula(in_block).items():
             values.setdefault(name, np.empty(rows))[block] = value
         for i, source in enumerate(sources):
-            moved = dict(here)
+            moved = dict(in_block)
             for name, move in source.moves.items():
-                moved[name] = here[name] + (STEP * 1j) * _cut(move, block)
+                moved[name] = in_block[name] + (STEP * 1j) * _cut(move, block)
             for name, value in formula(moved).items():
                 if name not in contributions:
                     contributions[name] = np.zeros((len(sources), rows))
@@ -252,7 +252,7 @@ class Scalars:
         """An uncertain number that moves several inputs, as 0 ± 1."""
         from uncertainties import ufloat
 
-        variable_of_name = next((variable for variable, one in self._names.items() if one == name), None)
+        variable_of_name = next((variable for variable, tag in self._names.items() if tag == name), None)
         if variable_of_name is None:
             variable_of_name = ufloat(0.0, 1.0, tag=name)
             self._names[variable_of_name] = name

@@ -84,8 +84,8 @@ _EXPRESSIONS = dict(symbol.split("=") for symbol in _SYMBOLS.split())
 def _units(spellings: str) -> dict[str, str]:
     """The expression of each spelling that is made of symbols."""
     return {
-        one: re.sub("[A-Za-z]+", lambda symbol: _EXPRESSIONS[symbol[0]], one).replace("^", "**")
-        for one in spellings.split()
+        spelling: re.sub("[A-Za-z]+", lambda symbol: _EXPRESSIONS[symbol[0]], spelling).replace("^", "**")
+        for spelling in spellings.split()
     }
 
 
@@ -95,7 +95,7 @@ DENSITY |= _units("kg/m^3 mg/mm^3 lb/in^3 lb/ft^3")
 LENGTH = _units("mm um m cm in ft mil uin yd")
 MASS = _units("g mg kg lb oz ug")
 _PERCENT = "% wt% vol% ppm %wt %vol wt-% vol-% %w/w %v/v %bywt %byvol ppmwt"
-FRACTION = {one: "ppm" if "ppm" in one else "percent" for one in _PERCENT.split()}
+FRACTION = {spelling: "ppm" if "ppm" in spelling else "percent" for spelling in _PERCENT.split()}
 TEMPERATURE = {"degC": "degC", "degF": "degF", "K": "kelvin", "C": "degC", "F": "degF"}
 TEMPERATURE_DIFFERENCE = {"K": "kelvin", "mK": "millikelvin"}
 _STEPS = {"K": "kelvin", "degC": "kelvin", "C": "kelvin", "degF": "delta_degF", "F": "delta_degF"}

@@ -336,33 +336,37 @@ def _factor(number: float, unit: str, kind: str, written: str) -> tuple[float, f
 def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *, enclosed: bool) -> Value:
     """A value with its ±; `enclosed` where a bracket puts one unit behind both."""
     bare = Unreadable(f"'{written}', whose ± does not say what it means", FORMS)
-    (size, _, own), meaning = sized(tail, kind, written, bare, "after the ±")
-    if not unit and own and kind != "number":
-        if kind == "temperature" and not enclosed and _find(own, "temperature_difference"):
+    (size, _, spread_unit), meaning = sized(tail, kind, written, bare, "after the ±")
+    if not unit and spread_unit and kind != "number":
+        if kind == "temperature" and not enclosed and _find(spread_unit, "temperature_difference"):
             raise _missing_unit(number, kind, written)
-        unit, own = own, ""
+        unit, spread_unit = spread_unit, ""
     factor, offset = _factor(number, unit, kind, written)
     value = number * factor + offset
-    relative = bool(own) and kind not in ("fraction", "temperature") and _find(own, "fraction") is not None
-    if not own:
+    relative = (
+        bool(spread_unit)
+        and kind not in ("fraction", "temperature")
+        and _find(spread_unit, "fraction") is not None
+    )
+    if not spread_unit:
         half = size * factor
     elif relative:
-        half = size * scale(own, "fraction")[0] * abs(value)
+        half = size * scale(spread_unit, "fraction")[0] * abs(value)
     else:
-        _compatible(unit, own, kind, written)
-        half = size * scale(own, kind, written)[0]
+        _compatible(unit, spread_unit, kind, written)
+        half = size * scale(spread_unit, kind, written)[0]
     return Value(value, half / meaning.divisor, meaning.dof, meaning.shape, unit, written, relative)
 
 
-def _compatible(unit: str, own: str, kind: str, written: str) -> None:
+def _compatible(unit: str, spread_unit: str, kind: str, written: str) -> None:
     """Refuse a ± whose unit can be read in two ways beside the unit of its value."""
-    if kind == "temperature" and _find(own, kind) is None:
+    if kind == "temperature" and _find(spread_unit, kind) is None:
         raise Unreadable(f"'{written}'", "the ± of a temperature in K or in the unit of the value")
     if kind != "fraction":
         return
-    if _find(unit, kind) == "ppm" != _find(own, kind):
+    if _find(unit, kind) == "ppm" != _find(spread_unit, kind):
         raise Unreadable(f"'{written}'", "the ± in ppm, as the value")
-    bases = {_basis(unit), _basis(own)} - {None}
+    bases = {_basis(unit), _basis(spread_unit)} - {None}
     if len(bases) > 1:
         raise Unreadable(f"'{written}'", "value and ± both of the mass (wt %) or both of the volume (vol %)")
 

@@ -142,11 +142,11 @@ def short(text: str, kind: str) -> str:
     return written
 
 
-def not_text(found: object, kind: str) -> Unreadable:
+def not_text(content: object, kind: str) -> Unreadable:
     """The refusal of what is neither text nor a number."""
-    names = {bool: str(found).lower(), list: "a list", dict: "a table", type(None): "nothing"}
+    names = {bool: str(content).lower(), list: "a list", dict: "a table", type(None): "nothing"}
     known = KINDS[kind]
-    return Unreadable(names.get(type(found), f"{found}"), f'{known.words}, such as "{known.example}"')
+    return Unreadable(names.get(type(content), f"{content}"), f'{known.words}, such as "{known.example}"')
 
 
 def sized(text: str, kind: str, written: str, bare: Unreadable, where: str) -> tuple[Reading, Meaning]:

@@ -20,8 +20,8 @@ ROWS = 100_000
 
 def test_a_frame_costs_a_few_times_its_bare_evaluations(benchmark):
     x = coupons(ROWS)
-    columns = {"mass in air": "air", "mass in liquid": "liquid", "crucible mass": "empty"}
-    columns |= {"crucible with specimen": "full", "crucible with residue": "residue"}
+    columns = {"mass in air": "air", "mass in liquid": "liquid", "crucible mass": "crucible"}
+    columns |= {"crucible with specimen": "with specimen", "crucible with residue": "with residue"}
     frame = pd.DataFrame({f"{name} [g]": 1e3 * np.asarray(x[key]) for name, key in columns.items()})
     frame = frame.assign(specimen=[str(i) for i in range(ROWS)], method="digestion")
     given = {
