@@ -98,13 +98,13 @@ def _must_be_finite(value: Mapping[str, Any]) -> None:
     """Raise ValueError where a number is not finite: it would be written as null."""
     waiting: list[Iterable[Any]] = [value.values()]
     while waiting:
-        for one in waiting.pop():
-            if isinstance(one, float):
-                if one - one != 0.0:
-                    raise ValueError(f"an answer with the number {one}")
-            elif one is None or isinstance(one, str):
+        for item in waiting.pop():
+            if isinstance(item, float):
+                if item - item != 0.0:
+                    raise ValueError(f"an answer with the number {item}")
+            elif item is None or isinstance(item, str):
                 continue
-            elif isinstance(one, Mapping):
-                waiting.append(one.values())
-            elif isinstance(one, list | tuple):
-                waiting.append(one)
+            elif isinstance(item, Mapping):
+                waiting.append(item.values())
+            elif isinstance(item, list | tuple):
+                waiting.append(item)

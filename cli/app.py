@@ -58,8 +58,8 @@ def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
         from laminate.values.problems import Problem
 
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        found = (error.strerror or str(error)).lower()
-        lost = Problem("output-lost", "", "standard output", found, "an answer that is written whole")
+        reason = (error.strerror or str(error)).lower()
+        lost = Problem("output-lost", "", "standard output", reason, "an answer that is written whole")
         _tell([lost], in_json=False)
 
 
@@ -122,8 +122,8 @@ def _problems_of(error: Exception) -> Sequence[Problem]:
     if isinstance(error, Refused):
         return error.problems
     if isinstance(error, OSError):
-        found = (error.strerror or str(error)).lower()
-        return [Problem("file-access", str(error.filename or ""), "", found, "")]
+        reason = (error.strerror or str(error)).lower()
+        return [Problem("file-access", str(error.filename or ""), "", reason, "")]
     return [_fault(error)]
 
 

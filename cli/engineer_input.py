@@ -83,8 +83,8 @@ def moldings_of(
     """Uses so far by core: of the batch, or from COUNT or CORE=COUNT."""
     if part is None:
         return {}
-    told = batch.core_used.items() if batch is not None else ()
-    used = {name: core.moldings for name, core in told if core.moldings is not None}
+    cores_used = batch.core_used.items() if batch is not None else ()
+    used = {name: core.moldings for name, core in cores_used if core.moldings is not None}
     return used | _counts(options, "--moldings", "core", moldings, dict.fromkeys(part.core, 0))
 
 

@@ -54,8 +54,8 @@ def example(
     if case == "panel":
         from laminate.examples.panel_batches import write_records
 
-        with progress("batches judged and sealed") as told:
-            written += [str(path) for path in write_records(folder, told)]
+        with progress("batches judged and sealed") as advance:
+            written += [str(path) for path in write_records(folder, advance)]
     if as_json:
         print_json({"written": written})
     else:

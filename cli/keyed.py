@@ -41,7 +41,7 @@ def keyed(
 def _of(table: Mapping[str, Option], panel: str) -> list[inspect.Parameter]:
     kind = inspect.Parameter.KEYWORD_ONLY
     parameters = []
-    for name, one in table.items():
-        taken: Any = Annotated[one.kind | None, option(one.metavar, one.help, rich_help_panel=panel)]
+    for name, entry in table.items():
+        taken: Any = Annotated[entry.kind | None, option(entry.metavar, entry.help, rich_help_panel=panel)]
         parameters.append(inspect.Parameter(name, kind, default=None, annotation=taken))
     return parameters

@@ -94,12 +94,14 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     remarks = dict.fromkeys(f"{r.name}, {names[r.property]} {r.shown}: {r.remark}" for r in rows if r.remark)
     sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
     columns = ("material", "property", "value", "at", "source, how known")
-    shown, told = len(cells), list(remarks)
-    while not why and shown > 1 and len(_below(columns, cells[:shown], told)) > MOST:
-        shown, told = (shown, told[:-1]) if told else (shown - 1, told)
-    print("\n".join(_below(columns, cells[:shown], told)))
+    shown, shown_remarks = len(cells), list(remarks)
+    while not why and shown > 1 and len(_below(columns, cells[:shown], shown_remarks)) > MOST:
+        shown, shown_remarks = (shown, shown_remarks[:-1]) if shown_remarks else (shown - 1, shown_remarks)
+    print("\n".join(_below(columns, cells[:shown], shown_remarks)))
     hidden = [f"{len(cells) - shown} more values"] if shown < len(cells) else []
-    hidden += [f"{len(remarks) - len(told)} more remarks"] if len(told) < len(remarks) else []
+    hidden += (
+        [f"{len(remarks) - len(shown_remarks)} more remarks"] if len(shown_remarks) < len(remarks) else []
+    )
     print()
     tables.paragraph(_NOT_MEASURED)
     if not why:

@@ -173,8 +173,8 @@ def _usage_problem(error: typer.TyperException, arguments: Sequence[str]) -> Pro
         return _option_value(place, error.message.rstrip("."), arguments, _see_help(context))
     if extra := _EXTRA.search(error.message):
         return Problem("wrong-call", "", extra[1], "one argument too many", "", _see_help(context))
-    found = error.message[:1].lower() + error.message[1:].rstrip(".")
-    return Problem("wrong-call", "", "", found, "", _see_help(context))
+    message = error.message[:1].lower() + error.message[1:].rstrip(".")
+    return Problem("wrong-call", "", "", message, "", _see_help(context))
 
 
 def _option_value(place: str, message: str, arguments: Sequence[str], hint: str) -> Problem:
@@ -186,10 +186,10 @@ def _option_value(place: str, message: str, arguments: Sequence[str], hint: str)
     expected = message.removeprefix("Input should be ").removeprefix("a valid ")
     if not typed or expected == message:
         return Problem("option-value", "", place, message, "", hint)
-    for said, plain in (("integer", "a whole number"), ("number", "a number")):
-        expected = plain if expected.startswith(said) else expected
-    for said, plain in (("greater than or equal to ", " or more"), ("less than or equal to ", " or less")):
-        expected = expected.removeprefix(said) + plain if expected.startswith(said) else expected
+    for phrase, plain in (("integer", "a whole number"), ("number", "a number")):
+        expected = plain if expected.startswith(phrase) else expected
+    for phrase, plain in (("greater than or equal to ", " or more"), ("less than or equal to ", " or less")):
+        expected = expected.removeprefix(phrase) + plain if expected.startswith(phrase) else expected
     return Problem("option-value", "", place, f"'{typed}'", expected, hint)
 
 

@@ -133,11 +133,13 @@ def enter(
         if not bench.view.rows:
             bench.keep({}, _planned(case, bench.labels))
         session = Session(bench, Watch(case, others), operator)
-        told = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
+        refusals = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
         head = case.batch.batch
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [(bench.view, name), *others])
-        page = Page(session, title, tuple(said for said in (lacks, ended, made, *told) if said))
+        page = Page(
+            session, title, tuple(sentence for sentence in (lacks, ended, made, *refusals) if sentence)
+        )
         page.run()
         lacks = _incomplete(case, [(bench.view, name), *others])
     if page.failure is not None:

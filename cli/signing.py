@@ -116,8 +116,8 @@ def extract(
         print_json(written_files.as_json())
         return
     count = tables.counted(len(written_files.files), "file")
-    told = f"{count} written. To judge the batch: laminate report {written_files.batch}"
-    tables.paragraph(_plain(told), bold=True)
+    sentence = f"{count} written. To judge the batch: laminate report {written_files.batch}"
+    tables.paragraph(_plain(sentence), bold=True)
     _below(*(f"{role}: {path}" for path, role, _ in written_files.files))
     tables.paragraph("The record was not verified: 'laminate verify' does that.")
 
@@ -175,14 +175,14 @@ def _first_line(path: Path) -> str:
     except UnicodeDecodeError:
         first = ""
     if not first:
-        found, expected = "no text in the first line", "a passphrase, in UTF-8"
-        raise Refused(Problem("bad-passphrase", str(path), "", found, expected))
+        actual, expected = "no text in the first line", "a passphrase, in UTF-8"
+        raise Refused(Problem("bad-passphrase", str(path), "", actual, expected))
     return first
 
 
 def _show_signed(done: Signed) -> None:
-    told = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
-    tables.paragraph(_plain(told), bold=True)
+    sentence = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
+    tables.paragraph(_plain(sentence), bold=True)
     _below(
         f"record SHA-256: {done.record}",
         f"key: {done.key}",
@@ -205,10 +205,12 @@ def _below(*sentences: str) -> None:
 
 def _show_verified(verification: Verification) -> None:
     answer, today = verification.answer, verification.answer_today
-    by = [f"{one.role} by {one.name}" for one in verification.signatures if one.proven]
-    told = f"{verification.record}, {answer or 'answer not read'}; "
-    told += "; ".join(by) or "no signature is proven"
-    first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {told}.")
+    by = [
+        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
+    ]
+    sentence = f"{verification.record}, {answer or 'answer not read'}; "
+    sentence += "; ".join(by) or "no signature is proven"
+    first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {sentence}.")
     tables.paragraph(first, bold=True)
     _below(*(reason.words for reason in verification.reasons))
     _below(f"record SHA-256: {verification.sha256}", f"the record's answer: {answer or 'cannot be read'}")
@@ -223,10 +225,10 @@ def _show_verified(verification: Verification) -> None:
         print()
         columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
         tables.table(columns, [_row(signature) for signature in verification.signatures])
-    for one in verification.signatures:
-        _below(*(f"{one.file}: {reason.words}" for reason in one.reasons))
-        if one.goods is not None:
-            _below(f"what becomes of the goods, says {one.name}: {one.goods}")
+    for signature in verification.signatures:
+        _below(*(f"{signature.file}: {reason.words}" for reason in signature.reasons))
+        if signature.goods is not None:
+            _below(f"what becomes of the goods, says {signature.name}: {signature.goods}")
     print()
     for note in verification.notes:
         tables.paragraph(_plain(f"Note: {note}."))
@@ -247,8 +249,8 @@ def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
                 pair = " and ".join(name.replace("_", " ") for name in row["of"])
                 yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"
             else:
-                said = chance(row) if key == "chance_of_all" else _said(row)
-                yield f"{words}: {said}"
+                text = chance(row) if key == "chance_of_all" else _said(row)
+                yield f"{words}: {text}"
 
 
 def _said(row: Any) -> str:
@@ -269,8 +271,8 @@ def _said(row: Any) -> str:
 
 
 def _row(signature: Signature) -> tuple[str, ...]:
-    said = (signature.name, signature.role, signature.time, signature.key)
-    return (*(text or "?" for text in said), "proven" if signature.proven else "not proven")
+    cells = (signature.name, signature.role, signature.time, signature.key)
+    return (*(text or "?" for text in cells), "proven" if signature.proven else "not proven")
 
 
 def _plain(text: str) -> str:

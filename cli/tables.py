@@ -68,8 +68,8 @@ def paragraph(text: str, *, indent: int = 0, bold: bool = False) -> None:
     No line ends inside a value with its ± and unit.
     indent: blanks before each line; lines after the first get two more; bold: on a terminal that can.
     """
-    told = terminal.folded(readable(text, sys.stdout), screen_width(), indent)
-    print("\n".join(map(strong, told) if bold else told))
+    lines = terminal.folded(readable(text, sys.stdout), screen_width(), indent)
+    print("\n".join(map(strong, lines) if bold else lines))
 
 
 def show(blocks: Iterable[Block]) -> None:

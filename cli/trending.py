@@ -45,7 +45,7 @@ def trend(
             options.say("option-alone", name, f"'{given}'", "--allowed-signers FILE beside it")
     options.check()
     chosen = {"part": part or [], "zone": zone or []}
-    with tables.progress("records") as told:
+    with tables.progress("records") as advance:
         history = studied(
             folder,
             recompute=recompute,
@@ -54,7 +54,7 @@ def trend(
             need=need,
             every=every,
             chosen=chosen,
-            progress=told,
+            progress=advance,
             compute_all=compute_all,
             processes=os.cpu_count() or 1,
         )

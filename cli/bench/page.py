@@ -172,7 +172,7 @@ class Page(App[None]):
         label, holds = self.cell[1], self.session.table.text(*self.cell)
         self.said = (f"{REFUSED}{', '.join(held.not_taken)}. {label} holds {holds}.", *held.why, ANSWERS)
 
-    def _go_on(self, said: tuple[str, ...]) -> None:
+    def _go_on(self, lines: tuple[str, ...]) -> None:
         """Go to the next cell that is wanted, or say that there is none and what is still open."""
         following = self.session.next_cell(self.cell, down=self.down)
         if following is None:
@@ -184,18 +184,18 @@ class Page(App[None]):
                 else "Nothing is left to be measured here. F10 leaves."
             )
             self.held = Held(self.cell, (end,), []) if self.session.table.text(*self.cell) else None
-            self.said = (*said, end)
+            self.said = (*lines, end)
             return
-        self.said = (*said, *self._summary()) if following[0] != self.cell[0] else said
+        self.said = (*lines, *self._summary()) if following[0] != self.cell[0] else lines
         self.cell = following
 
     def _summary(self) -> list[str]:
         """The specimen that has just been finished in one line."""
         row = self.cell[0]
         derived = [
-            f"{ATTRIBUTES[one.attribute].words} {_text(one)}"
-            for one in self.session.findings(row).derived
-            if one.attribute in SUMMARY
+            f"{ATTRIBUTES[quantity.attribute].words} {_text(quantity)}"
+            for quantity in self.session.findings(row).derived
+            if quantity.attribute in SUMMARY
         ]
         return [f"{self.session.name(row)}: {', '.join(derived)}"] if derived else []
 
@@ -345,11 +345,11 @@ class Page(App[None]):
 
         self._ask_reason("Reason to keep this reading?", accept)
 
-    def _hold_doubt(self, said: tuple[str, ...]) -> bool:
+    def _hold_doubt(self, lines: tuple[str, ...]) -> bool:
         """Hold a filled cell of a specimen about which a doubt is open; returns whether it was."""
         doubtful = self.session.table.text(*self.cell) and self.session.open_doubts(self.cell[0])
         if doubtful:
-            self._hold((*said, *sentences(self.session.findings(self.cell[0]))), ANSWERS)
+            self._hold((*lines, *sentences(self.session.findings(self.cell[0]))), ANSWERS)
         return bool(doubtful)
 
     def ask_why_excluded(self) -> None:
@@ -401,20 +401,26 @@ class Page(App[None]):
         cells, derived = self.query_one("#cells", Static), self.query_one("#derived", Static)
         derived.display = not self.help_shown
         cells.styles.width = "1fr" if self.help_shown else 44
-        told = list(self.said) or sentences(findings)
-        asks = [self.question[0]] if self.question else [one for one in told[:1] if one.startswith(REFUSED)]
-        told = [*asks, *told] if self.question else told
-        said = drawn.folded(told, *size)
-        self.query_one("#said", Static).styles.height = len(said) + 1
+        messages = list(self.said) or sentences(findings)
+        asks = (
+            [self.question[0]]
+            if self.question
+            else [message for message in messages[:1] if message.startswith(REFUSED)]
+        )
+        messages = [*asks, *messages] if self.question else messages
+        folded_lines = drawn.folded(messages, *size)
+        self.query_one("#said", Static).styles.height = len(folded_lines) + 1
         self.query_one("#said", Static).display = not self.help_shown
-        left = max(3, size[1] - drawn.AROUND - len(said))
+        left = max(3, size[1] - drawn.AROUND - len(folded_lines))
         marked = drawn.marks(findings)
         cells.update(HELP if self.help_shown else drawn.cells(session, self.cell, marked, left))
-        lines = [f"{ATTRIBUTES[one.attribute].words}\n  {_text(one)}" for one in findings.derived]
+        lines = [
+            f"{ATTRIBUTES[quantity.attribute].words}\n  {_text(quantity)}" for quantity in findings.derived
+        ]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
         alert = sum(1 for line in drawn.folded(asks, *size) if line)
-        self.query_one("#said", Static).update(drawn.standing_out(said, alert))
+        self.query_one("#said", Static).update(drawn.standing_out(folded_lines, alert))
         self.query_one("#asked", Static).update(f" {self._asked()} > ")
         self.query_one("#next", Static).update(REPLY if self.question else TYPE)
 
@@ -428,5 +434,5 @@ class Page(App[None]):
         return f"{self.cell[1]}{unit}{words}"
 
 
-def _text(one: Derived) -> str:
-    return numbers.text(one.value, one.expanded, ATTRIBUTES[one.attribute].unit)
+def _text(quantity: Derived) -> str:
+    return numbers.text(quantity.value, quantity.expanded, ATTRIBUTES[quantity.attribute].unit)

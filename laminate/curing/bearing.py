@@ -70,9 +70,9 @@ class LaidUp:
 
     def packed(self, bleed: Any) -> np.ndarray:
         """Whether the fiber bed is near its packing limit, in every column."""
-        one = self.layup
-        volume = one.fiber / (one.thickness(bleed) - one.layers)
-        return np.asarray(volume >= one.fiber / one.packed - NEAR)
+        layup = self.layup
+        volume = layup.fiber / (layup.thickness(bleed) - layup.layers)
+        return np.asarray(volume >= layup.fiber / layup.packed - NEAR)
 
 
 def laid_up(
@@ -89,8 +89,8 @@ def laid_up(
         press = press_of(part, made=made)
         columns = columns or Columns(generator(), DRAWS)
         x: dict[Any, Any] = {name: columns.of(name, value) for name, value in press.inputs.values.items()}
-        said = press.counts(plies)
-        if zone not in said:
+        counts = press.counts(plies)
+        if zone not in counts:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"
         laid_up = LaidUp(press, x, zone, plies)
         for core, heat in part.heat.core.items():
@@ -120,8 +120,8 @@ def share(zone_cycle: ZoneCycle, view: View, laid: LaidUp | str) -> None:
         return
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):
-        told = "the resin is taken to bear all of the pressure, though this zone may bleed"
-        zone_cycle.screening.append(told)
+        assumption = "the resin is taken to bear all of the pressure, though this zone may bleed"
+        zone_cycle.screening.append(assumption)
     packed = np.ravel(laid.packed(bleed))
     if packed[0] or float(np.mean(packed)) > OFTEN:
         stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"

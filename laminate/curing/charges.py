@@ -83,7 +83,9 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
                 charges.append(charge)
             humidities.append(lot.stored_humidity if lot is not None else None)
     known = [humidity for humidity in humidities if humidity is not None]
-    worst = max(known, key=lambda one: one.value) if known and len(known) == len(humidities) else None
+    worst = (
+        max(known, key=lambda humidity: humidity.value) if known and len(known) == len(humidities) else None
+    )
     resins = dict.fromkeys(part.prepreg[name].resin for name in prepregs)
     releases = tuple((resin, part.resin[resin].releases) for resin in resins)
     return Contents(tuple(charges), tuple(dict.fromkeys(missing)), worst, releases)
@@ -94,9 +96,9 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     points = tuple((lot.gel_time if lot is not None else []) or resin.gel_time)
     if len(points) < 2 or any(time.value <= 0.0 for _, time in points):
         return None
-    own = lot is not None and bool(lot.gel_time)
+    of_lot = lot is not None and bool(lot.gel_time)
     source = resin.gel_source
-    if own and lot is not None:
+    if of_lot and lot is not None:
         source = f"certificate {lot.certificate}" if lot.certificate else f"lot {lot.number}"
     line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
     start, must = None, ""
@@ -120,4 +122,4 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     values = [time for _, time in points] + ([resin.out_life.share] if resin.out_life is not None else [])
     values += [lot.stored_humidity] if lot is not None and lot.stored_humidity is not None else []
     unstated = tuple(value.text for value in values if value.u is None)
-    return Charge(name, points, line, source, resin.gel_test or "", start, must, own, unstated)
+    return Charge(name, points, line, source, resin.gel_test or "", start, must, of_lot, unstated)

@@ -98,13 +98,13 @@ def _outermost(heat: Thermometers, file: LogFile) -> str:
     if heat.own:
         return OUTSIDE
     named = {sensor.name for sensor in heat.sensors}
-    return PLATEN if any(one.name in named for one in file.reading("platen")) else TOOL
+    return PLATEN if any(channel.name in named for channel in file.reading("platen")) else TOOL
 
 
 def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: LaidUp) -> list[str]:
     """What to write before the pressure can be computed."""
-    said = laid.press.counts(laid.plies)
-    missing = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in said]
+    counts = laid.press.counts(laid.plies)
+    missing = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in counts]
     cores = tuple(core.name for core in room.cores)
     given = {*laid.moduli, *(c for c in cores if core_name(c, "bulk modulus") in laid.x)}
     modulus = [core for core in cores if core not in given]
@@ -113,7 +113,9 @@ def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: La
         missing.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
     if room.open_ends:
         missing.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
-    lost = [one.name for one in file.reading("platen", "tool") if not np.isfinite(one.values).any()]
+    lost = [
+        channel.name for channel in file.reading("platen", "tool") if not np.isfinite(channel.values).any()
+    ]
     missing += [f"readings of {name}" for name in lost]
     inside = [core for core in cores if _heated_inside(case, core)]
     if inside and _core_sensor(file) is None:
@@ -139,7 +141,7 @@ def _limit(file: LogFile, laid: LaidUp, room: Room, grid: np.ndarray) -> np.ndar
 
 
 def _core_sensor(file: LogFile) -> Any:
-    return next((one for one in file.reading("core") if np.isfinite(one.values).sum() > 1), None)
+    return next((channel for channel in file.reading("core") if np.isfinite(channel.values).sum() > 1), None)
 
 
 @dataclass
@@ -232,11 +234,11 @@ class _Log:
             reads = self.along(sensor.values)[:, 0]
             rows = (self.grid <= peak) & (self.grid >= self.file.seconds[there][0])
             rows &= self.grid <= self.file.seconds[there][-1]
-            for name, one in least.items():
+            for name, grown in least.items():
                 if _heated_inside(self.case, name):
                     continue
                 high = np.maximum(most[name].hottest.max(axis=1), beside) + near
-                low = one.coldest.min(axis=1) - near
+                low = grown.coldest.min(axis=1) - near
                 words = f"{sensor.name} reads {{}} than heat conduction can make core {name}"
                 if np.any(rows & (reads < low)):
                     contradictions.append((words.format("colder"), (IN_TIME,)))

@@ -81,13 +81,13 @@ class Columns:
     def curve(self, name: str, values: Sequence[Value]) -> np.ndarray:
         """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
         plain = np.array([value.value for value in values])
-        first = max(values, key=lambda one: one.spread)
+        first = max(values, key=lambda value: value.spread)
         if not first.spread:
             return np.repeat(plain[:, None], self.width, axis=1)
         noise = _noise(first.shape, 1.0, first.dof, self.random, self.draws)
         self.inputs[name] = noise
-        own = np.array([value.spread for value in values])
-        return np.asarray(plain[:, None] + own[:, None] * np.concatenate([[0.0], noise]))
+        spreads = np.array([value.spread for value in values])
+        return np.asarray(plain[:, None] + spreads[:, None] * np.concatenate([[0.0], noise]))
 
 
 def gel_lines(
@@ -110,11 +110,11 @@ def gel_lines(
     if charge.line.dof:
         # scatter of the points around their line, Student's t of n - 2 degrees of freedom
         scatter = charge.line.scatter * np.sqrt(charge.line.dof / random.chisquare(charge.line.dof, n))
-        own, tilt = random.standard_normal(n), random.standard_normal(n)
+        shift, tilt = random.standard_normal(n), random.standard_normal(n)
         db = scatter * tilt / np.sqrt(wide)
-        a = a + scatter * own / math.sqrt(len(hot)) - db * middle
+        a = a + scatter * shift / math.sqrt(len(hot)) - db * middle
         b = b + db
-        inputs[f"{charge.name}: scatter of the gel times"] = own
+        inputs[f"{charge.name}: scatter of the gel times"] = shift
     return a, b
 
 
@@ -147,8 +147,8 @@ class ClockTable:
 
     def weights(self, slopes: np.ndarray, errors: np.ndarray) -> np.ndarray:
         """Weight of each curve for each draw (curves, draws)."""
-        one, other = _lagrange(self.nodes[0], slopes), _lagrange(self.nodes[1], errors)
-        return np.asarray((one[:, None, :] * other[None, :, :]).reshape(-1, len(slopes)))
+        by_slope, by_error = _lagrange(self.nodes[0], slopes), _lagrange(self.nodes[1], errors)
+        return np.asarray((by_slope[:, None, :] * by_error[None, :, :]).reshape(-1, len(slopes)))
 
     def reached(self, weights: np.ndarray, target: np.ndarray) -> np.ndarray:
         """Time at which the logarithm of the integral reaches a target [s]; inf where it does not."""
@@ -188,11 +188,11 @@ def _lagrange(nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
     return weights
 
 
-def rank_correlation(one: np.ndarray, other: np.ndarray) -> float:
+def rank_correlation(first: np.ndarray, second: np.ndarray) -> float:
     """Spearman's rank correlation, 0.0 where one of them does not vary."""
-    if np.ptp(one) == 0.0 or np.ptp(other) == 0.0:
+    if np.ptp(first) == 0.0 or np.ptp(second) == 0.0:
         return 0.0
     ranks: Sequence[np.ndarray] = [
-        np.argsort(np.argsort(values, kind="stable"), kind="stable") for values in (one, other)
+        np.argsort(np.argsort(values, kind="stable"), kind="stable") for values in (first, second)
     ]
     return float(np.corrcoef(ranks[0], ranks[1])[0, 1])

@@ -261,10 +261,10 @@ def readings(zone_cycle: ZoneCycle, view: View) -> None:
             zone_cycle.unknown[key] = "no laminate sensor in the zone"
         return
     sensors = view.heat.sensors
-    hottest = max(sensors, key=lambda one: float(one.known.values.max()))
+    hottest = max(sensors, key=lambda sensor: float(sensor.known.values.max()))
     zone_cycle.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
     means = [(_cure(sensor), sensor) for sensor in sensors]
-    mean, coldest = min(means, key=lambda one: one[0])
+    mean, coldest = min(means, key=lambda pair: pair[0])
     zone_cycle.readings["cure temperature"] = Known(mean, coldest.u or None)
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
@@ -282,12 +282,13 @@ def _cure(sensor: Sensor) -> float:
 def time_above(view: View, temperature: float) -> Known:
     """How long the coldest sensor was above a temperature, with what the sensor's error makes of it [s]."""
     durations = []
-    for one in view.heat.sensors:
+    for sensor in view.heat.sensors:
         value, low, high = (
-            _above(one.known.seconds, one.known.values, temperature + shift) for shift in (0.0, one.u, -one.u)
+            _above(sensor.known.seconds, sensor.known.values, temperature + shift)
+            for shift in (0.0, sensor.u, -sensor.u)
         )
         durations.append(Known(value, (high - low) / 2.0 or None))
-    return min(durations, key=lambda one: one.value)
+    return min(durations, key=lambda duration: duration.value)
 
 
 def _above(seconds: np.ndarray, values: np.ndarray, level: float) -> float:

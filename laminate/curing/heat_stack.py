@@ -69,10 +69,10 @@ def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool 
     elif not thickness and heat.laminate.thickness is None:
         missing.append("thickness in [heat.laminate]")
     for core in cores:
-        own = heat.core.get(core)
-        if own is None:
+        stated = heat.core.get(core)
+        if stated is None:
             missing.append(f"[heat.core.{core}] with conductivity and heat_capacity")
-        if own is None or own.contact is None or own.contact.laminate is None:
+        if stated is None or stated.contact is None or stated.contact.laminate is None:
             missing.append(f"contact = {{ laminate = ... }} in [heat.core.{core}]")
     return list(dict.fromkeys(missing))
 
@@ -150,9 +150,9 @@ def stack_of(
     if outermost == PLATEN:
         assert heat.tool is not None
         assert heat.tool.thickness is not None
-        own = columns.of("heat.tool thickness", heat.tool.thickness)
+        tool_thickness = columns.of("heat.tool thickness", heat.tool.thickness)
         contact = _contact(heat.tool, "tool", "platen", columns)
-        layers.append(_layer(heat.tool, "tool", own, contact, columns, finer))
+        layers.append(_layer(heat.tool, "tool", tool_thickness, contact, columns, finer))
         at["tool"] = slice(0, layers[0].cells)
     given = heat.laminate.thickness
     thick = thickness if given is None else columns.of("heat.laminate thickness", given)

@@ -28,7 +28,7 @@ def what_matters(inputs: Mapping[Name, np.ndarray], slack: np.ndarray, edge: flo
     if there.sum() < FEWEST or not inputs:
         return None
     correlations = {name: rank_correlation(values[there], slack[there]) for name, values in inputs.items()}
-    name = max(correlations, key=lambda one: abs(correlations[one]))
+    name = max(correlations, key=lambda candidate: abs(correlations[candidate]))
     r = correlations[name]
     if r == 0.0:
         return None
@@ -39,5 +39,5 @@ def what_matters(inputs: Mapping[Name, np.ndarray], slack: np.ndarray, edge: flo
     if allowed <= 0.0:
         return Matters(str(name), r, f"{name} matters most; even known exactly it would not decide")
     share = min(math.sqrt(allowed) / (float(np.std(slack[there])) * abs(r)), 1.0)
-    told = f"{name} matters most: {share:.0%} of its ± would decide, if its value stays"
-    return Matters(str(name), r, told)
+    sentence = f"{name} matters most: {share:.0%} of its ± would decide, if its value stays"
+    return Matters(str(name), r, sentence)

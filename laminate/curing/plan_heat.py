@@ -83,8 +83,8 @@ def heat_of(
     room = laid.press.room_of(zone)
     shapes = room.cores if room is not None else ()
     inside = tuple(shape.name for shape in shapes if shape.name in cycle.core)
-    said = laid.press.counts(laid.plies)
-    missing = [f"plies of zone {z}" for z in (room.zones if room is not None else ()) if z not in said]
+    counts = laid.press.counts(laid.plies)
+    missing = [f"plies of zone {z}" for z in (room.zones if room is not None else ()) if z not in counts]
     missing += lacking(part, tuple(s.name for s in shapes if s.name not in inside), PLATEN)
     if missing:
         return missing
@@ -147,10 +147,10 @@ class _Run:
         thickness = self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False))
         stages: list[tuple[Heated, Grown | None]] = []
         for shape in shapes:
-            one = self._with_core(shape, cycle, inside, thickness)
-            if isinstance(one, str):
-                return [one]
-            stages.append(one)
+            stage = self._with_core(shape, cycle, inside, thickness)
+            if isinstance(stage, str):
+                return [stage]
+            stages.append(stage)
         if not stages:
             halved = kind_of(self.part, self.laid.zone) != "bladder"
             stages.append((self._heated(None, None, thickness, halved=halved), None))

@@ -85,8 +85,8 @@ def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
         pressing.why.append(f"core {name} lies between free sides: its pressure is not computed")
         return
     if room.open_ends:
-        told = "the core grows out, its pressure is not computed"
-        pressing.why.append(f"room {room.name} has open ends: {told}")
+        reason = "the core grows out, its pressure is not computed"
+        pressing.why.append(f"room {room.name} has open ends: {reason}")
         return
     least, most = (
         pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)

@@ -145,10 +145,10 @@ class Pressing:
 
     def liquid_full(self) -> float:
         """When applied pressure first exceeds what fills the laminate [s]; inf where it never does."""
-        one = self.applied
-        if one is None or (self.needed is None and not self.by_balance):
+        applied = self.applied
+        if applied is None or (self.needed is None and not self.by_balance):
             return np.inf
-        return first_above(one.seconds, one.values - (0.0 if self.by_balance else self.needed or 0.0))
+        return first_above(applied.seconds, applied.values - (0.0 if self.by_balance else self.needed or 0.0))
 
 
 def first_above(seconds: np.ndarray, values: np.ndarray) -> float:
@@ -173,11 +173,11 @@ def _absolute(channel: Channel) -> np.ndarray:
 def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
     """The least that columns of a kind read, absolute [Pa] or force [N], and which is least most often."""
     curves = []
-    for one in log.reading(*reads):
-        values = one.values if one.reads == "clamp force" else _absolute(one)
-        if one.reads == "ram pressure" and one.column.ram_area is not None:
-            values = (values - ATMOSPHERE) * one.column.ram_area.value
-        curves.append((one.name, values))
+    for channel in log.reading(*reads):
+        values = channel.values if channel.reads == "clamp force" else _absolute(channel)
+        if channel.reads == "ram pressure" and channel.column.ram_area is not None:
+            values = (values - ATMOSPHERE) * channel.column.ram_area.value
+        curves.append((channel.name, values))
     lowest = np.full(len(log.seconds), np.inf)
     for _, values in curves:
         lowest = np.minimum(lowest, values)  # a missing one may be the lowest: then none is known

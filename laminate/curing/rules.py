@@ -109,10 +109,10 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
         if names:
             reason = f"{what} that [log.columns] does not name: {', '.join(names)}; {hint}"
             blocks.add(reason, IN_TIME)
-    middle = any(one.column.place == "middle" for one in file.reading("laminate"))
+    middle = any(channel.column.place == "middle" for channel in file.reading("laminate"))
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
-        said = "of unknown thickness" if view.thickness is None else "over 8 mm"
-        blocks.add(f"a laminate {said} without a sensor in its middle, where it runs hotter", IN_TIME)
+        how_thick = "of unknown thickness" if view.thickness is None else "over 8 mm"
+        blocks.add(f"a laminate {how_thick} without a sensor in its middle, where it runs hotter", IN_TIME)
     for sensor in heat.sensors:
         if sensor.edge:
             warning = f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
@@ -159,16 +159,16 @@ def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
         reader = view.file.channels.get(name)
         if reader is None:
             continue
-        own = reader.column.instrument
-        said = view.case.batch.instrument[own] if own is not None else Instrument()
-        missing = [key for key in ("calibration", "repeatability") if getattr(said, key) is None]
+        instrument = reader.column.instrument
+        stated = view.case.batch.instrument[instrument] if instrument is not None else Instrument()
+        missing = [key for key in ("calibration", "repeatability") if getattr(stated, key) is None]
         if missing:
-            where = f"[{path_text(('instrument', own or 'NAME'))}]"
-            where += ", with instrument = NAME in its column" if own is None else ""
+            where = f"[{path_text(('instrument', instrument or 'NAME'))}]"
+            where += ", with instrument = NAME in its column" if instrument is None else ""
             keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
             taken = ORDINARY_WORDS[reader.reads in TEMPERATURES] if "calibration" in missing else "none"
-            told = f"how far off {name} may be is not stated, {taken} is taken: write {keys} in {where}"
-            zone_cycle.warnings.append(told)
+            warning = f"how far off {name} may be is not stated, {taken} is taken: write {keys} in {where}"
+            zone_cycle.warnings.append(warning)
 
 
 def _range(view: View) -> None:
@@ -189,9 +189,9 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
         zone_cycle.not_measured += [f"± of {charge.name} {text}" for text in dict.fromkeys(charge.unstated)]
         if not charge.of_lot:
             lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
-            told = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings
+            notes = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings
             words = f"gel times ± 30 % from lot to lot{lot}"
-            told += [] if words in told else [words]
+            notes += [] if words in notes else [words]
 
 
 def _gaps(view: View) -> None:
@@ -222,16 +222,16 @@ def _gaps(view: View) -> None:
 
 def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     until = slice(0, end + 1)
-    for one in view.file.reading("platen") if view.heat.own else ():
-        there = np.isfinite(one.values)
+    for platen in view.file.reading("platen") if view.heat.own else ():
+        there = np.isfinite(platen.values)
         if not there.any():
             continue
-        warm = np.interp(view.seconds, view.seconds[there], one.values[there])
+        warm = np.interp(view.seconds, view.seconds[there], platen.values[there])
         rising = np.gradient(warm, view.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
         for sensor in view.heat.sensors:
             over = sensor.temperature - warm > sensor.u + SWAPPED
             if np.any((over & rising & there)[until]):
-                warning = f"{sensor.name} is hotter than {one.name} while it heats: swapped, or exotherm"
+                warning = f"{sensor.name} is hotter than {platen.name} while it heats: swapped, or exotherm"
                 zone_cycle.warnings.append(warning)
                 if not view.log.accepted:
                     answer = 'accepted = "reason" answers it'
@@ -242,8 +242,8 @@ def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
 def _releases(zone_cycle: ZoneCycle, view: View) -> None:
     for resin, releases in view.inside.releases:
         if releases != "nothing":
-            said = f"{resin} releases {releases}" if releases else f"[resin.{resin}] releases is not stated"
-            reason = f"{said}: no vapor margin, for its own vapor is not known"
+            cause = f"{resin} releases {releases}" if releases else f"[resin.{resin}] releases is not stated"
+            reason = f"{cause}: no vapor margin, for its own vapor is not known"
             view.blocks.add(reason, IN_TIME, VAPOR)
             zone_cycle.unknown["vapor_margin"] = reason
 

@@ -116,20 +116,20 @@ def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:
     spreads: standard uncertainty of each gauge [N, Pa]. Raises `Refused`.
     """
     warnings, problems = [], []
-    for one in log.reading("clamp force", *PRESSURES):
-        if not np.any(np.isfinite(one.values)):
+    for channel in log.reading("clamp force", *PRESSURES):
+        if not np.any(np.isfinite(channel.values)):
             continue
-        lowest, largest = float(np.nanmin(one.values)), float(np.nanmax(np.abs(one.values)))
-        if lowest >= 0.0 or -lowest <= spreads.get(one.name, 0.0):
+        lowest, largest = float(np.nanmin(channel.values)), float(np.nanmax(np.abs(channel.values)))
+        if lowest >= 0.0 or -lowest <= spreads.get(channel.name, 0.0):
             continue
         if -lowest > BELOW_ZERO * largest:
-            row = log.rows[int(np.nanargmin(one.values))]
-            found = "a reading below zero by more than 5 % of the largest"
+            row = log.rows[int(np.nanargmin(channel.values))]
+            fault = "a reading below zero by more than 5 % of the largest"
             hint = "a wrong sign, a wrong base or a zero that was not set"
-            place = f"row {row}, {one.name}"
-            problems.append(Problem("below-zero", log.file, place, found, "0 or more", hint))
+            place = f"row {row}, {channel.name}"
+            problems.append(Problem("below-zero", log.file, place, fault, "0 or more", hint))
         else:
-            warnings.append(f"{one.name} reads below its zero")
+            warnings.append(f"{channel.name} reads below its zero")
     if problems:
         raise Refused(problems)
     return warnings

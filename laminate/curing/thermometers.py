@@ -79,16 +79,18 @@ class Thermometers:
 
 def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrument]) -> Thermometers | None:
     """The laminate's sensors of a log, else those of platen or tool; None where nothing is left."""
-    lost = [one.name for one in log.reading("laminate") if one.name in gone]
-    own = _sensors(log, [one for one in log.reading("laminate") if one.name not in gone], instruments)
-    others = _sensors(
-        log, [one for one in log.reading("platen", "tool") if one.name not in gone], instruments
+    lost = [channel.name for channel in log.reading("laminate") if channel.name in gone]
+    of_laminate = _sensors(
+        log, [channel for channel in log.reading("laminate") if channel.name not in gone], instruments
     )
-    every = [*own, *others]
+    others = _sensors(
+        log, [channel for channel in log.reading("platen", "tool") if channel.name not in gone], instruments
+    )
+    every = [*of_laminate, *others]
     if not every:
         return None
     bound = np.max([row.temperature for row in every], axis=0) if others else None
-    thermometers = Thermometers(own or others, bool(own), bound, lost)
+    thermometers = Thermometers(of_laminate or others, bool(of_laminate), bound, lost)
     thermometers._seconds = log.seconds
     return thermometers
 
@@ -109,8 +111,8 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
         edge = channel.reads == "laminate" and channel.column.place != "middle"
         gauge = ordinary(instruments.get(name), THERMOCOUPLE)
         spreads = [gauge.calibration, gauge.repeatability]
-        own = [spread.u for spread in spreads if spread is not None]
-        u = math.hypot(*own, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
+        uncertainties = [spread.u for spread in spreads if spread is not None]
+        u = math.hypot(*uncertainties, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         lacks = not bool(np.all(there.known(log.seconds)))
         sensors.append(Sensor(channel.name, there.at(log.seconds), there, name, edge, u, lacks))
     return sensors

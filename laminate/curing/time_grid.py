@@ -33,14 +33,14 @@ def time_grid(
     times = {begin, end, *(float(t) for t in also if begin <= t <= end)}
     times.update(np.arange(begin, end, STEP * stretch / finer).tolist())
     merged: list[list[float]] = []
-    for one, other in sorted(fast):
-        if merged and one <= merged[-1][1]:
-            merged[-1][1] = max(merged[-1][1], min(other + AFTER, end))
+    for since, until in sorted(fast):
+        if merged and since <= merged[-1][1]:
+            merged[-1][1] = max(merged[-1][1], min(until + AFTER, end))
         else:
-            merged.append([one, min(other + AFTER, end)])
-    for one, other in merged:
-        step = max(FAST_STEP, (other - one) / MOST) / finer
-        times.update(np.arange(one, other, step).tolist())
+            merged.append([since, min(until + AFTER, end)])
+    for since, until in merged:
+        step = max(FAST_STEP, (until - since) / MOST) / finer
+        times.update(np.arange(since, until, step).tolist())
     grid = np.array(sorted(times))
     keep = np.concatenate([[True], np.diff(grid) > 1e-6])
     return np.asarray(grid[keep])

@@ -118,9 +118,9 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
     else:
         zone_cycle.verdict = CANNOT
         worse = "with every unknown taken to the worse side"
-        told = f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}"
+        sentence = f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}"
         reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
-        zone_cycle.why += list(dict.fromkeys(reasons)) or [told]
+        zone_cycle.why += list(dict.fromkeys(reasons)) or [sentence]
     kept_back = blocks.against(IN_TIME)
     if kept_back or (view.presses.reading is None and zone_cycle.verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
@@ -137,14 +137,14 @@ def not_there(zone_cycle: ZoneCycle, view: View) -> None:
     presses = view.presses
     no_pressure = "; ".join(presses.why) or "no pressure is logged"
     never = no_pressure if presses.reading is None else "never in this cycle"
-    said = {
+    reasons = {
         "first pressure": "a core presses as soon as it is liquid full" if presses.by_balance else never,
         "touch": "no rubber core presses",
         "liquid full": never,
         "released": never,
         "gel last": zone_cycle.unknown.get("gel first", never),
     }
-    for name, reason in said.items():
+    for name, reason in reasons.items():
         if zone_cycle.event(name) is None:
             zone_cycle.unknown.setdefault(name, reason)
     if zone_cycle.gel_clock.when_pressed is None:
@@ -163,5 +163,5 @@ def cautions(zone_cycle: ZoneCycle) -> None:
         zone_cycle.warnings.append(PLIES)
     share = zone_cycle.gel_clock.when_pressed
     if share is not None and share > LAST_FIFTH:
-        told = "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
-        zone_cycle.warnings.append(told)
+        warning = "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
+        zone_cycle.warnings.append(warning)

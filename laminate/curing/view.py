@@ -96,10 +96,10 @@ def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
         for charge in view.inside.charges
     ]
 
-    def key(one: tuple[np.ndarray, Sensor, Charge]) -> tuple[float, float]:
-        gelled = one[0] >= 1.0
+    def key(candidate: tuple[np.ndarray, Sensor, Charge]) -> tuple[float, float]:
+        gelled = candidate[0] >= 1.0
         at = float(view.seconds[int(np.argmax(gelled))]) if gelled.any() else np.inf
-        return at, -float(one[0][-1])
+        return at, -float(candidate[0][-1])
 
     return min(clocks, key=key)
 

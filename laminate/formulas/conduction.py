@@ -77,7 +77,9 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
             inward.append(after / layer.conductivity)
             contacts.append(1.0 / layer.contact if cell == 0 else 0.0)
     resistance = [inward[i] + outer[i + 1] + contacts[i + 1] for i in range(len(outer) - 1)]
-    shape = np.broadcast_shapes(*(np.shape(one) for one in [*capacity, *resistance, outer[0] + contacts[0]]))
+    shape = np.broadcast_shapes(
+        *(np.shape(cell_value) for cell_value in [*capacity, *resistance, outer[0] + contacts[0]])
+    )
     return Mesh(
         _rows(capacity, shape),
         1.0 / _rows(resistance, shape),

@@ -47,16 +47,16 @@ class Mean(NamedTuple):
 
 
 def _joined(
-    values: np.ndarray, own: np.ndarray, shared: np.ndarray, low: float, high: float, mean: Mean | None
+    values: np.ndarray, unshared: np.ndarray, shared: np.ndarray, low: float, high: float, mean: Mean | None
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Individuals, and their average where one is held, as values, own and shared, lower and upper limits."""
+    """Individuals, and their average where one is held: values, unshared, shared, lower and upper limits."""
     lows, highs = np.full(values.size, low), np.full(values.size, high)
     if mean is None:
-        return values, own, shared, lows, highs
+        return values, unshared, shared, lows, highs
     least, most = _bounds(mean.minimum, mean.maximum)
     return (
         np.append(values, mean.value),
-        np.append(own, mean.own),
+        np.append(unshared, mean.own),
         np.column_stack([shared, np.asarray(mean.shared, dtype=float)[: len(shared)]]),
         np.append(lows, least),
         np.append(highs, most),
@@ -152,14 +152,14 @@ def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
     return np.asarray(counts.sum(axis=1))
 
 
-def _mean_inside(mean: Mean, offsets: np.ndarray, own: float) -> np.ndarray:
+def _mean_inside(mean: Mean, offsets: np.ndarray, unshared: float) -> np.ndarray:
     """Chance (N) of an average to be inside its limits, given what is shared.
 
     Student's t is a normal quantity over ``s = sqrt(chi squared/dof)``, and inside limits L it is where the
     normal one is inside ``s (L - value)``: smooth in s, so Gauss-Legendre panels over the density of s do.
     """
     low, high = (limit - mean.value for limit in _bounds(mean.minimum, mean.maximum))
-    spread = max(own, SINGULAR * float(np.abs(offsets).max(initial=0.0)))
+    spread = max(unshared, SINGULAR * float(np.abs(offsets).max(initial=0.0)))
     if math.isinf(mean.dof):
         return _inside(offsets, np.asarray(spread), low, high)
     ends = np.sqrt(2.0 * special.gammaincinv(mean.dof / 2.0, np.array([1e-10, 1.0 - 1e-10])) / mean.dof)
@@ -199,7 +199,7 @@ def _not_sure(values: np.ndarray, whole: np.ndarray, low: float, high: float) ->
 
 def _common_nodes(
     values: np.ndarray,
-    own: np.ndarray,
+    unshared: np.ndarray,
     shared: np.ndarray,
     lows: np.ndarray,
     highs: np.ndarray,
@@ -209,16 +209,17 @@ def _common_nodes(
 ) -> Nodes | None:
     """Nodes over the directions that individuals share, each the sharper the smaller own parts are beside it.
 
-    values, own : measured and own standard uncertainty of each (n); shared : (m, n); lows, highs : limits of
-    each (n), infinite where there is none; allowed : how many may be outside. Where more than three
-    directions remain, or too many nodes would be needed: None, or those of the lattice, of at most a hundred.
+    values, unshared : measured and own standard uncertainty of each (n); shared : (m, n); lows, highs :
+    limits of each (n), infinite where there is none; allowed : how many may be outside. Where more than
+    three directions remain, or too many nodes would be needed: None, or those of the lattice, of at most a
+    hundred.
     """
-    whole = np.sqrt(own**2 + (shared**2).sum(axis=0))
+    whole = np.sqrt(unshared**2 + (shared**2).sum(axis=0))
     scale = np.where(whole > 0, whole, 1.0)
     strength, axes = np.linalg.svd(shared / scale, full_matrices=False)[1:]
     kept = strength > 1e-9 * strength.max(initial=0.0)
     directions = (strength[kept, None] * axes[kept]) * scale
-    directions, left = _folded(directions, values, own, scale, lows, highs, allowed)
+    directions, left = _folded(directions, values, unshared, scale, lows, highs, allowed)
     rank = len(directions)
     if rank == 0:
         return Nodes(np.zeros((1, values.size)), np.ones(1), left)
@@ -239,7 +240,7 @@ def _common_nodes(
 def _folded(
     directions: np.ndarray,
     values: np.ndarray,
-    own: np.ndarray,
+    unshared: np.ndarray,
     whole: np.ndarray,
     lows: np.ndarray,
     highs: np.ndarray,
@@ -257,13 +258,13 @@ def _folded(
     slope = (np.exp(-(up**2) / 2) - np.exp(-(down**2) / 2)) / math.sqrt(2 * math.pi) / chance / whole
     all_ = float(chance.prod()) if not allowed else 1.0
     slope = slope if not allowed else slope * chance
-    change, folded = 0.0, own.copy()
+    change, folded = 0.0, unshared.copy()
     for last in range(len(directions), 0, -1):
         direction = directions[last - 1]
         moves = slope * direction
         products = moves.sum() ** 2 if not allowed else np.abs(moves).sum() ** 2
         change += all_ * abs(float(products - (moves**2).sum())) / 2
-        if change > FOLDED or np.any(np.abs(direction) > WEAK * own):
+        if change > FOLDED or np.any(np.abs(direction) > WEAK * unshared):
             return directions[:last], folded
         folded = np.hypot(folded, direction)
     return directions[:0], folded
@@ -272,16 +273,16 @@ def _folded(
 def _panels(
     direction: np.ndarray,
     values: np.ndarray,
-    own: np.ndarray,
+    unshared: np.ndarray,
     lows: np.ndarray,
     highs: np.ndarray,
     rank: int,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Nodes and weights along one standard normal direction, panels as narrow as its steepest step needs."""
     reach = REACHES[rank]
-    steep = np.abs(direction) > own
+    steep = np.abs(direction) > unshared
     size = np.where(steep, direction, 1.0)[steep]
-    width = own[steep] / np.abs(size)
+    width = unshared[steep] / np.abs(size)
     edges = np.linspace(-reach, reach, round(2 * reach) + 1)
     if steep.any():
         finest = float(width.min())
@@ -302,17 +303,17 @@ def _panels(
     return z, np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi) * (half * weights).ravel()
 
 
-def _inside(values: np.ndarray, own: np.ndarray, low: Any, high: Any) -> np.ndarray:
+def _inside(values: np.ndarray, unshared: np.ndarray, low: Any, high: Any) -> np.ndarray:
     """Chance of each value to be inside; on a limit counts as inside."""
-    spread = np.where(own > 0, own, 1.0)
+    spread = np.where(unshared > 0, unshared, 1.0)
     inside = special.ndtr((high - values) / spread) - special.ndtr((low - values) / spread)
-    return np.asarray(np.where(own > 0, inside, (values >= low) & (values <= high)))
+    return np.asarray(np.where(unshared > 0, inside, (values >= low) & (values <= high)))
 
 
-def _lattice_nodes(directions: np.ndarray, own: np.ndarray) -> Nodes:
+def _lattice_nodes(directions: np.ndarray, unshared: np.ndarray) -> Nodes:
     """Nodes of the lattice over as many directions as there are."""
     lattice, weights = _lattice(len(directions))
-    return Nodes(special.ndtri(np.clip(lattice, 1e-300, 1 - 1e-16)) @ directions, weights, own)
+    return Nodes(special.ndtri(np.clip(lattice, 1e-300, 1 - 1e-16)) @ directions, weights, unshared)
 
 
 @lru_cache(2)
@@ -327,15 +328,15 @@ def _lattice(dimensions: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _one_after_another(
-    values: np.ndarray, own: np.ndarray, shared: np.ndarray, low: float, high: float
+    values: np.ndarray, unshared: np.ndarray, shared: np.ndarray, low: float, high: float
 ) -> float:
     """Integrate the multivariate normal over the limits, individual by individual, the least likely first."""
-    variance = own**2 + (shared**2).sum(axis=0)
+    variance = unshared**2 + (shared**2).sum(axis=0)
     fixed = variance == 0
-    if not _inside(values[fixed], own[fixed], low, high).all():
+    if not _inside(values[fixed], unshared[fixed], low, high).all():
         return 0.0
     values, shared, whole = values[~fixed], shared[:, ~fixed], variance[~fixed] ** 0.5
-    alone = np.maximum(own[~fixed], SINGULAR * whole)
+    alone = np.maximum(unshared[~fixed], SINGULAR * whole)
     order = np.argsort(special.ndtr((high - values) / whole) - special.ndtr((low - values) / whole))
     values, covariance = values[order], (np.diag(alone**2) + shared.T @ shared)[np.ix_(order, order)]
     factor = np.linalg.cholesky(covariance)

@@ -43,7 +43,7 @@ def seen(value: Any) -> Any:
         )
     if isinstance(value, Mapping):
         return Fields(value)
-    if isinstance(value, list) and value and all(isinstance(one, Mapping) for one in value):
+    if isinstance(value, list) and value and all(isinstance(item, Mapping) for item in value):
         return Rows(value)
     return list(value) if isinstance(value, list) else value
 
@@ -99,15 +99,15 @@ class Rows(Sequence[Any]):
             return Rows(self._data[key])
         if isinstance(key, int):
             return seen(self._data[key])
-        for one in self._data:
-            if any(one.get(name) == key for name in NAMES):
-                return seen(one)
-        named = (next((one[name] for name in NAMES if one.get(name) is not None), "") for one in self._data)
+        for row in self._data:
+            if any(row.get(name) == key for name in NAMES):
+                return seen(row)
+        named = (next((row[name] for name in NAMES if row.get(name) is not None), "") for row in self._data)
         known = dict.fromkeys(map(str, named))
         raise AttributeError(f"nothing named {key!r}; there are {', '.join(known)}")
 
     def __repr__(self) -> str:
-        return "\n".join(repr(seen(one)) for one in self._data[:20])
+        return "\n".join(repr(seen(row)) for row in self._data[:20])
 
 
 class Answer:
@@ -157,8 +157,8 @@ class Answer:
 
     def _one(self) -> Mapping[str, Any]:
         zones = self._data.get("zones")
-        one = zones[0] if isinstance(zones, list) and len(zones) == 1 else {}
-        return {**one, **self._data}
+        only_zone = zones[0] if isinstance(zones, list) and len(zones) == 1 else {}
+        return {**only_zone, **self._data}
 
     def __getattr__(self, name: str) -> Any:
         if name.startswith("_"):
@@ -180,9 +180,9 @@ class Answer:
     def _rows(self) -> list[dict[str, Any]]:
         if self._question == "predict":
             return [
-                {"zone": one.get("zone"), "attribute": name, **quantity}
-                for one in self._data.get("zones", [self._data])
-                for name, quantity in one.items()
+                {"zone": zone.get("zone"), "attribute": name, **quantity}
+                for zone in self._data.get("zones", [self._data])
+                for name, quantity in zone.items()
                 if is_quantity(quantity)
             ]
         if self._question not in ROWS:
@@ -191,9 +191,9 @@ class Answer:
         if not inner:
             return list(self._data[outer])
         return [
-            {**{key: one[key] for key in ("name", "zone") if key in one}, **row}
-            for one in self._data[outer]
-            for row in one[inner]
+            {**{key: entry[key] for key in ("name", "zone") if key in entry}, **row}
+            for entry in self._data[outer]
+            for row in entry[inner]
         ]
 
     def to_frame(self) -> pd.DataFrame:
@@ -276,7 +276,7 @@ def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
         elif isinstance(cell, Mapping):
             flat |= {f"{key} {name}": value for name, value in _flat(cell).items()}
         elif isinstance(cell, list):
-            if all(isinstance(one, str) for one in cell):
+            if all(isinstance(item, str) for item in cell):
                 flat[key] = ", ".join(cell)
         else:
             flat[key] = cell

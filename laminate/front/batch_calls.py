@@ -47,8 +47,8 @@ def report(batch: str | Path) -> Answer:
     from laminate.show.report_page import report_document
 
     answer = judged(Path(batch))
-    said = report_json(answer)
-    return Answer("report", said, answer, lambda _, units: report_document(said, units))
+    data = report_json(answer)
+    return Answer("report", data, answer, lambda _, units: report_document(data, units))
 
 
 def judge(
@@ -89,27 +89,27 @@ def judge(
         try:
             return parse(text, kind or kind_of(text) or "number")
         except (Unreadable, TypeError) as fault:
-            found = getattr(fault, "found", repr(given))
+            actual = getattr(fault, "found", repr(given))
             raise Refused(
-                Problem("unreadable-value", "", place, found, getattr(fault, "expected", "a quantity"))
+                Problem("unreadable-value", "", place, actual, getattr(fault, "expected", "a quantity"))
             ) from None
 
     text = file_text(value)
     kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
-    one = read(value, "value", kind)
+    quantity = read(value, "value", kind)
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
     if limits["min"] is None and limits["max"] is None:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
-    k = float(students_t(confidence=confidence, dof=one.dof))
-    reading = Reading("value", one.value, one.spread, one.dof, k, {}, one.spread)
+    k = float(students_t(confidence=confidence, dof=quantity.dof))
+    reading = Reading("value", quantity.value, quantity.spread, quantity.dof, k, {}, quantity.spread)
     held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
-    said = {
+    data = {
         "decision": held.decision,
         "reasons": list(held.reasons),
         "probability_of_conformity": held.probability,
         "coverage_factor": k,
     }
-    return Answer("judge", said | {"answer": held.decision})
+    return Answer("judge", data | {"answer": held.decision})
 
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:
@@ -199,7 +199,7 @@ def trend(
     from laminate.show.trend_page import trend_document
 
     chosen = (("part", part), ("zone", zone))
-    found = studied(
+    history = studied(
         Path(folder),
         recompute=judged_again,
         allowed_signers=None if allowed_signers is None else Path(allowed_signers),
@@ -209,7 +209,7 @@ def trend(
         chosen={name: [given] if isinstance(given, str) else list(given or ()) for name, given in chosen},
         compute_all=recompute,
     )
-    return Answer("trend", trend_json(found), found, trend_document)
+    return Answer("trend", trend_json(history), history, trend_document)
 
 
 def verify(

@@ -95,10 +95,10 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
                                   "results of the same headings and options"))  # fmt: skip
         columns = list(frame.columns)
-        here = frame[frame["counts"]]
-        for zone, count in here["zone"].value_counts(sort=False).items():
+        counting_rows = frame[frame["counts"]]
+        for zone, count in counting_rows["zone"].value_counts(sort=False).items():
             counted[str(zone)] = counted.get(str(zone), 0) + int(count)
-        for group, sums in _summed(here):
+        for group, sums in _summed(counting_rows):
             levels.setdefault(group, []).append(sums)
     if columns is None:
         raise ValueError("an average needs one frame or more")
@@ -161,19 +161,21 @@ def _average(sums: _Sums) -> Average:
 
     shared: dict[Any, float] = {}
     dofs: dict[Any, float] = {}
-    own: dict[float, float] = {}
+    own_variances: dict[float, float] = {}
     for name, total in sums.columns.items():
         match = _COLUMN.fullmatch(name)
         assert match is not None
         dof = float(match["dof"]) if match["dof"] else math.inf
         if match["what"] == " own variance":
-            own[dof] = total / sums.n
+            own_variances[dof] = total / sums.n
         else:
             shared[match["what"]], dofs[match["what"]] = total / sums.n, dof
-    if math.inf in own:  # the whole: what has degrees of its own stands beside it
-        rest = own[math.inf] - math.fsum(v for dof, v in own.items() if math.isfinite(dof))
-        own[math.inf] = rest if rest > 1e-12 * own[math.inf] else 0.0
+    if math.inf in own_variances:  # the whole: what has degrees of its own stands beside it
+        rest = own_variances[math.inf] - math.fsum(
+            v for dof, v in own_variances.items() if math.isfinite(dof)
+        )
+        own_variances[math.inf] = rest if rest > 1e-12 * own_variances[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
-    floor = tuple((v, dof) for dof, v in own.items() if v > 0.0)
+    floor = tuple((v, dof) for dof, v in own_variances.items() if v > 0.0)
     rounding = sums.rounding / sums.n
     return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor, rounding=rounding)

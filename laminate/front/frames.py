@@ -194,9 +194,9 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
         if column in table.words:
             for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
                 place = f"row {frame.index[at]}, column '{column}'"
-                said = f"'{table.words[column].iloc[at]}'"
+                cell = f"'{table.words[column].iloc[at]}'"
                 hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
-                problems.append(Problem("not-of-one-row", TABLE, place, said, "an empty cell", hint))
+                problems.append(Problem("not-of-one-row", TABLE, place, cell, "an empty cell", hint))
     names = table.words.get("specimen")
     if names is not None:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
@@ -265,14 +265,14 @@ def _say_columns(table: _Table) -> None:
     if bench.liquid_density is not None:
         constants["liquid density"] = bench.liquid_density
     table.causes = {str(source.name): source.dof for source in sources_of(constants)}
-    own: set[float] = set()
+    own_dofs: set[float] = set()
     for name in GAUGES:
         gauge = bench.gauges.get(name)
         if gauge and gauge.calibration:
             table.causes[f"calibration of {name}"] = gauge.calibration.dof
         if gauge and gauge.repeatability and math.isfinite(gauge.repeatability.dof):
-            own.add(gauge.repeatability.dof)
-    table.own = sorted(own)
+            own_dofs.add(gauge.repeatability.dof)
+    table.own = sorted(own_dofs)
     stepped = [name for name in table.numbers if name != "plies" and step_of(coupon, name, bench)]
     table.causes |= {name + SUFFIX: math.inf for name in stepped}
 
@@ -385,20 +385,20 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         try:
             coupons = coupons_of_frame(row)
         except Refused as refusal:
-            here = list(refusal.problems)
+            row_problems = list(refusal.problems)
         else:
-            here = [at_label(p, row) for p in coupons.problems]
-            for coupon in coupons.coupons if not here else ():
+            row_problems = [at_label(p, row) for p in coupons.problems]
+            for coupon in coupons.coupons if not row_problems else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
-                here += [at_label(p, row) for p in impossible(coupon, table.setting.bench, recipe)]
-        if not here and table.bad[at]:
+                row_problems += [at_label(p, row) for p in impossible(coupon, table.setting.bench, recipe)]
+        if not row_problems and table.bad[at]:
             place, expected = (
                 f"row {frame.index[at]}",
                 "numbers with a decimal point, nothing else in their cells",
             )
-            here = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]
-        problems += here
+            row_problems = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]
+        problems += row_problems
         if len(problems) >= MOST_TOLD:
             break
     if problems:

@@ -52,8 +52,8 @@ class _Given:
     def place(self, name: str) -> str:
         return f"--{name.replace('_', '-')}" if self.spelled else name
 
-    def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
+    def say(self, code: str, name: str, actual: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, "", self.place(name), actual, expected, hint))
 
     def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
         from laminate.files.toml import read_as
@@ -181,8 +181,8 @@ def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
     from laminate.files.batch import read_batch
 
     if len(paths) > 1:
-        found, expected = "a second file", "one batch file alone, which names its coupon tables"
-        given.problems.append(Problem("too-many-files", "", str(paths[1]), found, expected))
+        actual, expected = "a second file", "one batch file alone, which names its coupon tables"
+        given.problems.append(Problem("too-many-files", "", str(paths[1]), actual, expected))
     for name, value in given.options.items():
         if value is not None:
             expected = "no such option beside a batch file"
@@ -286,10 +286,10 @@ def _bench(given: _Given) -> Bench:
     residue, loss = given.quantity("residue_share", Share), given.quantity("fiber_loss", Share)
     gauges = {}
     for name, kind in GAUGES.items():
-        own, shared = (given.read(key, parse_spread, kind) for key in (name, f"{name}_calibration"))
+        repeatability, shared = (given.read(key, parse_spread, kind) for key in (name, f"{name}_calibration"))
         step = given.read(f"{name}_resolution", instrument_step, kind) or 0.0
-        if own is not None or shared is not None or step:
-            gauges[name] = Gauge(name, own, shared, step)
+        if repeatability is not None or shared is not None or step:
+            gauges[name] = Gauge(name, repeatability, shared, step)
     return Bench(
         gauges, air if air is not None else Bench().air_density, "water", liquid,
         residue_share=residue or EXACT, fiber_loss=loss or EXACT,

@@ -162,9 +162,9 @@ class _Call:
         """An option as the caller wrote it."""
         return f"--{option.replace('_', '-')}" if self.spelled else option
 
-    def say(self, code: str, option: str, found: str, expected: str, hint: str = "") -> None:
+    def say(self, code: str, option: str, actual: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
-        self.problems.append(Problem(code, "", self.place(option), found, expected, hint))
+        self.problems.append(Problem(code, "", self.place(option), actual, expected, hint))
 
     def disordered(self, option: str, value: Value, relation: str, other: str, than: Value) -> None:
         """Note a finding on two options out of order; relation: 'above' or 'below'."""
@@ -209,11 +209,11 @@ class _Call:
             self.problems.insert(
                 0, Problem("missing-option", "", self.place(weights[0]), "nothing", expected)
             )
-        told = {problem.place for problem in self.problems}
+        places_named = {problem.place for problem in self.problems}
         for group in IN_PAIRS:
             there = [name for name in group if name in given]
             for name in group if there else ():
-                if name not in given and self.place(name) not in told:
+                if name not in given and self.place(name) not in places_named:
                     self.say(
                         "missing-option", name, "nothing", f"a value for it beside {self.place(there[0])}"
                     )
@@ -234,9 +234,9 @@ class _Call:
         pairs += [("gap", name) for name in (*CORE, *ROOM)]
         pairs += [("room_width", name) for name in ("cavity", "held")] if self.room else []
         pairs += [("core_temperature", "platen_temperature")]
-        for one, other in pairs:
-            if one in self.given and other in self.given:
-                self.problems.append(both_given("", self.place(other), self.place(one), self.place(other)))
+        for option, other in pairs:
+            if option in self.given and other in self.given:
+                self.problems.append(both_given("", self.place(other), self.place(option), self.place(other)))
 
     def tables(self) -> dict[str, Any]:
         """The tables of a part file."""

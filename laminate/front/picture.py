@@ -25,16 +25,16 @@ def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None
     key = attribute or next(
         (k for k in (*DRAWN, *(k for _, r in rows for k in r)) if any(k in r for _, r in rows)), ""
     )
-    here = [(name, row[key]) for name, row in rows if row.get(key, {}).get("value") is not None]
-    if not here:
+    plotted = [(name, row[key]) for name, row in rows if row.get(key, {}).get("value") is not None]
+    if not plotted:
         raise ValueError(f"this answer has no numbers to draw for {key or 'any attribute'}")
     with DRAWING:
-        places = range(len(here))
-        values = [quantity["value"] for _, quantity in here]
-        spread = [2.0 * (quantity.get("standard_uncertainty") or 0.0) for _, quantity in here]
+        places = range(len(plotted))
+        values = [quantity["value"] for _, quantity in plotted]
+        spread = [2.0 * (quantity.get("standard_uncertainty") or 0.0) for _, quantity in plotted]
         ax.errorbar(list(places), values, yerr=spread, fmt="o", color="black", capsize=3)
-        ax.set_xticks(list(places), [name for name, _ in here], rotation=90 if len(here) > 8 else 0)
-        unit = here[0][1]["unit"]
+        ax.set_xticks(list(places), [name for name, _ in plotted], rotation=90 if len(plotted) > 8 else 0)
+        unit = plotted[0][1]["unit"]
         ax.set_ylabel(f"{key.replace('_', ' ')} [{unit}], ± 2 u")
     return ax
 

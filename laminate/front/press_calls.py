@@ -147,7 +147,11 @@ def core(
 
     part, run, case = _asked(source, options, OF_CORE, "core")
     laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
-    used = {name: one.moldings for name, one in case.batch.core_used.items()} if case is not None else {}
+    used = (
+        {name: used_core.moldings for name, used_core in case.batch.core_used.items()}
+        if case is not None
+        else {}
+    )
     used |= {name: whole(n, "moldings", 0) for name, n in (moldings or {}).items()}
     names_of([*(moldings or {})], part.core, "moldings")
     gap = quantity_of(gap_wanted, "gap_wanted", Length)

@@ -222,8 +222,10 @@ def within_allowance(held: Acceptance, allowed: int) -> Iterator[str]:
         some = held.names(decision) if held.decision == CONFORMS else []
         if some:
             its = f"is {words} its limit" if len(some) == 1 else f"are {words} their limits"
-            told = f"{len(some)} of {len(held.readings)} coupon{'s' if len(held.readings) > 1 else ''} {its}"
-            yield f"{told} ({', '.join(some)}); the plan allows {allowed}"
+            sentence = (
+                f"{len(some)} of {len(held.readings)} coupon{'s' if len(held.readings) > 1 else ''} {its}"
+            )
+            yield f"{sentence} ({', '.join(some)}); the plan allows {allowed}"
 
 
 def reasons_of(which: str, held: Acceptance, alone: Collection[str] = ()) -> list[str]:

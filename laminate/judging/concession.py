@@ -19,7 +19,7 @@ def check_concession(case: Case, judgement: Judgement) -> None:
     if concession is None:
         return
     known = [
-        *(one.label for one in (*judgement.characteristics, *judgement.process)),
+        *(characteristic.label for characteristic in (*judgement.characteristics, *judgement.process)),
         *(f"{INSTRUMENT}{state.name}" for state in judgement.instruments),
         *(f"{CORE}{state.name}" for state in judgement.cores),
         *(f"lot.{lot.number}" for lot in case.batch.lot),

@@ -32,9 +32,11 @@ def declared(case: Case, measured: Measurement, characteristics: list[Characteri
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
     fed = evidence_of(measured, characteristics)
     for name in dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)):
-        one = case.batch.instrument.get(name)
-        if one is not None and one.traceable:
-            yield Declared(TRACEABLE, f"instrument {name} {one.identity}".strip(), one.traceable)
+        instrument = case.batch.instrument.get(name)
+        if instrument is not None and instrument.traceable:
+            yield Declared(
+                TRACEABLE, f"instrument {name} {instrument.identity}".strip(), instrument.traceable
+            )
     planned = planned_prepregs(case)
     for lot in (lot for lot in case.batch.lot if lot.prepreg in planned):
         for key in ("made", "expires", "out_time", "out_life"):

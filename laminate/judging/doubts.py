@@ -97,9 +97,13 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
     differ = [discrepancy for discrepancy in measured.discrepancies if discrepancy.doubtful]
     if measured.blank_doubted:  # the blank is held back already: no specimen is accused of what it gives
         losses = {specimen.plan.loss for specimen in by_name.values()} - {""}
-        differ = [one for one in differ if not any(loss in m for loss in losses for m in one.methods)]
-    firsts = {one.specimen: one for one in reversed(differ)}
-    for first in (one for one in differ if one is firsts[one.specimen]):
+        differ = [
+            discrepancy
+            for discrepancy in differ
+            if not any(loss in m for loss in losses for m in discrepancy.methods)
+        ]
+    firsts = {discrepancy.specimen: discrepancy for discrepancy in reversed(differ)}
+    for first in (discrepancy for discrepancy in differ if discrepancy is firsts[discrepancy.specimen]):
         specimen = by_name.get(first.specimen)
         if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
             continue

@@ -106,8 +106,10 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
     def formula(inputs: Any) -> Any:
         return attributes(inputs, plan, recipe)
 
-    one = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
-    results: dict[Any, Result] = propagate(formula, one, [Source(str(name), moves(name)) for name in names])
+    first_inputs = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
+    results: dict[Any, Result] = propagate(
+        formula, first_inputs, [Source(str(name), moves(name)) for name in names]
+    )
     return {
         key: frozenset(
             name for i, name in enumerate(names) if np.ndim(r.contributions) and r.contributions[i, 0] != 0.0

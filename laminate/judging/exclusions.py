@@ -75,7 +75,10 @@ def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[Exc
     well, for two may fail together where neither does alone.
     """
     rows = [
-        ExcludedRow(coupon, tuple(one for one in case.batch.exclusion if one.specimen == coupon.specimen))
+        ExcludedRow(
+            coupon,
+            tuple(approval for approval in case.batch.exclusion if approval.specimen == coupon.specimen),
+        )
         for coupon in excluded_coupons(measured)
     ]
     if not rows:
@@ -111,11 +114,14 @@ def _matters(
             return "its reading would be in doubt"
     if counted is None:
         return ""
-    before = {(one.label, one.lot): one.decision for one in decided}
+    before = {
+        (characteristic.label, characteristic.lot): characteristic.decision for characteristic in decided
+    }
     worse = [
-        f"{one.label} {one.decision}"
-        for one in decide(counted)
-        if RANK[one.decision] > RANK[before.get((one.label, one.lot), CONFORMS)]
+        f"{characteristic.label} {characteristic.decision}"
+        for characteristic in decide(counted)
+        if RANK[characteristic.decision]
+        > RANK[before.get((characteristic.label, characteristic.lot), CONFORMS)]
     ]
     return "; ".join(worse)
 

@@ -61,7 +61,7 @@ def _plain(data: bytes) -> bool:
 
 def _of(specimen: str, measured: Measurement, characteristics: list[Characteristic]) -> tuple[str, ...]:
     """Labels of what a specimen is decided in; a blank or check standard: of everything measured."""
-    zones = {one.zone for one in measured.specimens if one.name == specimen}
+    zones = {row.zone for row in measured.specimens if row.name == specimen}
     return tuple(
         characteristic.label
         for characteristic in characteristics
@@ -92,13 +92,16 @@ def held_by_corrections(
     now: the characteristics as judged; decide: those of another measurement. A reason that the row gives
     under 'accepted' for the column answers one.
     """
-    ranks = {correction.label: RANK[correction.decision] for correction in now}
+    ranks = {characteristic.label: RANK[characteristic.decision] for characteristic in now}
     coupons = {c.specimen: c for c in _coupons(measured)}
-    first = {(one.table, one.specimen): one.doubts for one in reversed(corrections)}
+    first = {
+        (correction.table, correction.specimen): correction.doubts for correction in reversed(corrections)
+    }
     undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
-        one
-        for one in corrections
-        if not first[one.table, one.specimen] and not _answered(coupons.get(one.specimen), one)
+        correction
+        for correction in corrections
+        if not first[correction.table, correction.specimen]
+        and not _answered(coupons.get(correction.specimen), correction)
     ]
     held: list[HeldBack] = []
     alone = [[correction] for correction in undoubted]
@@ -107,15 +110,15 @@ def held_by_corrections(
             break  # told one by one; together they are told where none alone makes the difference
         before = _measured_with_old(case, ones)
         worse = [
-            one.label
-            for one in (decide(before) if before is not None else ())
-            if RANK[one.decision] > ranks.get(one.label, RANK[FAILS])
+            characteristic.label
+            for characteristic in (decide(before) if before is not None else ())
+            if RANK[characteristic.decision] > ranks.get(characteristic.label, RANK[FAILS])
         ]
         if worse:
-            told = ", ".join(
+            changes = ", ".join(
                 f"{row.specimen}, {row.column}: {row.old} to {row.new or 'nothing'}" for row in ones
             )
-            what = f"{ones[0].table}: corrected though nothing had put it in doubt: {told}; with what was "
+            what = f"{ones[0].table}: corrected though nothing had put it in doubt: {changes}; with what was "
             what += f"there the answer is worse: {', '.join(worse)}"
             rows = ", ".join(dict.fromkeys(f"{row.specimen}: {_label(row)}: ..." for row in ones))
             say = f"{ones[0].table}, accepted of {rows}; or exclude the row"

@@ -26,10 +26,14 @@ def held_by_impossible_voids(
     """
     doubted = {specimen.name for specimen in measured.specimens if reading_in_doubt(specimen)}
     for characteristic in characteristics:
-        held = [one for one in (characteristic.individual, characteristic.average) if one is not None]
+        held = [
+            acceptance
+            for acceptance in (characteristic.individual, characteristic.average)
+            if acceptance is not None
+        ]
         readings = characteristic.individual.readings if characteristic.individual else ()
-        below = {one.name for one in readings if one.value < MISFIT_AT * one.u}
-        if any(MISFIT in one.reasons for one in held):
+        below = {reading.name for reading in readings if reading.value < MISFIT_AT * reading.u}
+        if any(MISFIT in acceptance.reasons for acceptance in held):
             what = f"{characteristic.label}: below zero by more than 2 u"
             if below and below <= doubted:
                 yield HeldBack(RULE, f"{what}, with a reading in doubt: {', '.join(sorted(below))}")

@@ -74,9 +74,9 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     if half.min() < NARROW:
         return min(chances)
     shared = _shares(readings)
-    own = np.sqrt(np.maximum(1.0 - np.square(shared).sum(axis=0), 0.0))
+    unshared = np.sqrt(np.maximum(1.0 - np.square(shared).sum(axis=0), 0.0))
     both = joint_probability(
-        values=-middle / half, own=own / half, shared=shared / half, minimum=-1.0, maximum=1.0
+        values=-middle / half, own=unshared / half, shared=shared / half, minimum=-1.0, maximum=1.0
     )
     return None if both is None else min(both, *chances)
 

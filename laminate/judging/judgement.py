@@ -121,9 +121,15 @@ class _Judge:
             # coupons that differ are rounded each to its own side: all at once is then less likely
             if s.shared and not s.rounded and contributions[s.name]
         }
-        own = math.sqrt(max(measured.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
+        unshared = math.sqrt(max(measured.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
         return Reading(
-            specimen.name, measured.value, measured.u, measured.dof, self.factor(measured.dof), shared, own
+            specimen.name,
+            measured.value,
+            measured.u,
+            measured.dof,
+            self.factor(measured.dof),
+            shared,
+            unshared,
         )
 
     def hold(
@@ -200,9 +206,9 @@ class _Judge:
         else:
             made.decision = CONFORMS
         made.reasons += shortfalls
-        for which, one in (("individual", made.individual), ("average", made.average)):
-            if one is not None and one.decision != CONFORMS:
-                made.reasons += reasons_of(which, one, alone=(made.name, made.lot or ""))
+        for which, acceptance in (("individual", made.individual), ("average", made.average)):
+            if acceptance is not None and acceptance.decision != CONFORMS:
+                made.reasons += reasons_of(which, acceptance, alone=(made.name, made.lot or ""))
         if made.individual:
             made.reasons += within_allowance(made.individual, allowed)
         if made.individual and made.average:
@@ -245,9 +251,9 @@ class _Judge:
     ) -> tuple[dict[Name, float], dict[Name, float]]:
         """Contributions and degrees of freedom of the sources of one reading."""
         for specimen in (*self.measured.specimens, *self.measured.prepregs):
-            one = specimen.every.get((made.rule.attribute, made.method))
-            if specimen.name == worst.name and one is not None:
-                return one.contributions(), {s.name: s.dof for s in one.result.sources}
+            figure = specimen.every.get((made.rule.attribute, made.method))
+            if specimen.name == worst.name and figure is not None:
+                return figure.contributions(), {s.name: s.dof for s in figure.result.sources}
         return mean.contributions, mean.dofs
 
     def single(
@@ -317,11 +323,11 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     zones = [zone for zone in part.zone if (zone in plans and plans[zone].most) or zone in by_zone]
     characteristics: list[Characteristic] = []
     for attribute in limits.laminate_attributes():
-        own = {rule.zone for rule in limits.rules if rule.attribute == attribute and rule.zone}
+        ruled_zones = {rule.zone for rule in limits.rules if rule.attribute == attribute and rule.zone}
         for zone in part.zone:
             rule = limits.of_zone(attribute, zone)
             if rule is not None and (
-                zone in zones or (zone in own and not (zone in plans and plans[zone].not_measured))
+                zone in zones or (zone in ruled_zones and not (zone in plans and plans[zone].not_measured))
             ):
                 characteristics.append(hand.zone(rule, zone, by_zone.get(zone)))
         if not any(c.name == attribute for c in characteristics):
@@ -355,8 +361,8 @@ def _judged(
     for characteristic in characteristics:
         if characteristic.label in opened and characteristic.decision == FAILS:
             characteristic.decision = UNDECIDED
-            told = [reason for reason in characteristic.reasons if CANNOT not in reason]
-            characteristic.reasons = [*told, IN_DOUBT]
+            kept_reasons = [reason for reason in characteristic.reasons if CANNOT not in reason]
+            characteristic.reasons = [*kept_reasons, IN_DOUBT]
     fails = any(c.decision == FAILS for c in (*characteristics, *process))
     open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
     answer = FAILS if fails else UNDECIDED if open_ else CONFORMS

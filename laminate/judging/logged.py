@@ -46,14 +46,14 @@ def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tu
 
 
 def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
-    one, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
-    if one is None:
+    reading, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
+    if reading is None:
         return None, f"{log} does not give it: {zone_cycle.unknown.get(name, 'not known')}"
     lost = zone_cycle.why if zone_cycle.verdict == CANNOT else ()
     if name in ("time from pressed to gel", "vapor margin") and lost:
         return None, f"{log}: {CANNOT}: {'; '.join(lost)}"
     text = f"log {zone_cycle.log_file}"
-    return Value(one.value, one.u, shape="normal" if one.u else "exact", text=text), ""
+    return Value(reading.value, reading.u, shape="normal" if reading.u else "exact", text=text), ""
 
 
 def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
@@ -74,10 +74,10 @@ def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBa
             continue
         kind, typed = reading.value
         for zone in [reading.zone] if reading.zone else list(cycles):
-            one = cycles[zone].readings.get(name) if zone in cycles else None
-            if one is None or KINDS.get(name) != kind:
+            logged = cycles[zone].readings.get(name) if zone in cycles else None
+            if logged is None or KINDS.get(name) != kind:
                 continue
-            if abs(typed.value - one.value) > 2.0 * math.hypot(typed.spread, one.u or 0.0):
+            if abs(typed.value - logged.value) > 2.0 * math.hypot(typed.spread, logged.u or 0.0):
                 what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more "
                 say = f'{case.name}, [process."{name}"]: from = "log" and zone = "{zone}", or the value '
                 yield HeldBack(CONTRADICTED, f"{what}than 2 u", f"{say}that is right", name=name)

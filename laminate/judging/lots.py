@@ -61,17 +61,17 @@ def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
         value = getattr(lot, key)
         if (key == "made" and not must) or not (value is None or (isinstance(value, NotRecorded) and must)):
             continue
-        told = "is not stated"
+        fault = "is not stated"
         if isinstance(value, NotRecorded):
-            told = f"is not recorded, and the part states a {_life(key)}"
-        what.append(f"{_words(key)} {told}")
+            fault = f"is not recorded, and the part states a {_life(key)}"
+        what.append(f"{_words(key)} {fault}")
         lines.append(LINES[key] if must else f'{LINES[key]}, or {key} = "not recorded: ..."')
     what += _past(case, lot)
     if what:
         say = f"{case.name}, lot[{place}]: {', '.join(lines)}" if lines else ""
         called = lot.number.strip() or lot.prepreg
-        told = f"lot {called} of {lot.prepreg}: {'; '.join(what)}"
-        yield HeldBack(RULE, told, say, True, f"lot.{called}")
+        sentence = f"lot {called} of {lot.prepreg}: {'; '.join(what)}"
+        yield HeldBack(RULE, sentence, say, True, f"lot.{called}")
 
 
 def _words(key: str) -> str:

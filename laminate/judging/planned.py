@@ -33,9 +33,9 @@ def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> 
         if name in excluded:
             say = f'{case.name}, [[exclusion]]: specimen = "{name}", {keys}'
         yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
-    for one, other in alike_pairs(lacks):
+    for coupon, other in alike_pairs(lacks):
         say = f"{_table(measured, other)}: one name for one coupon"
-        yield HeldBack(INCOMPLETE, f"{one} and {other}: one coupon under two names?", say)
+        yield HeldBack(INCOMPLETE, f"{coupon} and {other}: one coupon under two names?", say)
     for zone in case.part.zone:
         plan = case.part.plan.get(zone)
         there = sum(s.zone == zone for s in measured.specimens)
@@ -64,12 +64,12 @@ def held_by_zones(case: Case, _: Measurement, characteristics: list[Characterist
     file = beside(case.name, case.batch.batch.part)
     for zone in limited(case):
         plan = case.part.plan.get(zone)
-        own = [r.attribute for r in case.part.limits.rules if r.zone == zone]
+        attributes = [r.attribute for r in case.part.limits.rules if r.zone == zone]
         if plan is None:
             say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
             yield HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say)
-        elif plan.represented_by and own and not _measured_in(characteristics, zone, own):
-            words = ", ".join(one.replace("_", " ") for one in own)
+        elif plan.represented_by and attributes and not _measured_in(characteristics, zone, attributes):
+            words = ", ".join(attribute.replace("_", " ") for attribute in attributes)
             what = f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} "
             say = f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"
             yield HeldBack(UNPLANNED, f"{what}cannot meet", say)

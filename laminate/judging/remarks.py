@@ -33,17 +33,17 @@ def _methods(case: Case, measured: Measurement) -> list[str]:
     """Coupons whose methods differ by more than U of the difference, and not so far that it is a doubt."""
     differing: dict[tuple[str, tuple[str, str]], list[str]] = {}
     for specimen in measured.specimens:
-        apart = [one for one in specimen.agreement if not one.agree]
-        if specimen.counts and apart and not any(one.doubtful for one in apart):
-            first = min(apart, key=lambda one: one.attribute not in ("fiber_volume", "void_content"))
+        apart = [pair for pair in specimen.agreement if not pair.agree]
+        if specimen.counts and apart and not any(pair.doubtful for pair in apart):
+            first = min(apart, key=lambda pair: pair.attribute not in ("fiber_volume", "void_content"))
             differing.setdefault((first.attribute, first.methods), []).append(specimen.name)
     factor, confidence = case.part.limits.coverage_factor, case.part.limits.confidence
     sure = f"coverage factor {factor:g}" if confidence is None else f"{100 * confidence:g} %"
     return [
         f"methods differ by more than their uncertainty ({sure}), not beyond that of {100 * DOUBTFUL:g} %: "
-        f"{ATTRIBUTES[attribute].words} by {one}, and by {other}: coupon {', '.join(names[:MOST_NAMES])}"
+        f"{ATTRIBUTES[attribute].words} by {method}, and by {other}: coupon {', '.join(names[:MOST_NAMES])}"
         + (f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else "")
-        for (attribute, (one, other)), names in differing.items()
+        for (attribute, (method, other)), names in differing.items()
     ]
 
 

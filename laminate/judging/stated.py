@@ -70,10 +70,12 @@ def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:
         yield from _blank(case, name) if name in BLANKS else ()
     elif name.table in ("fiber", "resin") and name.quantity == "density":
         made = getattr(case.part, name.table)[name.name]
-        own = getattr(case.batch, name.table).get(name.name)
-        here = own is not None and own.density is not None
-        value = own.density if own is not None and here else made.density
-        yield Stated(value, case.name if here else part_file(case), f"[{name.table}.{name.name}]", "density")
+        of_batch = getattr(case.batch, name.table).get(name.name)
+        in_batch = of_batch is not None and of_batch.density is not None
+        value = of_batch.density if of_batch is not None and in_batch else made.density
+        yield Stated(
+            value, case.name if in_batch else part_file(case), f"[{name.table}.{name.name}]", "density"
+        )
     elif name.table == "layer":
         layer = case.part.layer[name.name]
         yield Stated(getattr(layer, name.quantity), part_file(case), f"[layer.{name.name}]", name.quantity)
@@ -84,11 +86,11 @@ def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:
 def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
     keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal_weight" else ("resin_content",)
     mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
-    mine = [(i, one) for i, one in mine if one.number == lot] or mine
-    told = [(i, one, key) for i, one in mine for key in keys if getattr(one, key) is not None]
-    for place, one, key in told:
-        yield Stated(getattr(one, key), case.name, f"lot[{place}]", key)
-    if not told:
+    mine = [(i, entry) for i, entry in mine if entry.number == lot] or mine
+    statements = [(i, entry, key) for i, entry in mine for key in keys if getattr(entry, key) is not None]
+    for place, entry, key in statements:
+        yield Stated(getattr(entry, key), case.name, f"lot[{place}]", key)
+    if not statements:
         nominal = case.part.prepreg[prepreg]
         for key in keys:
             if getattr(nominal, key) is not None:
@@ -105,9 +107,9 @@ def of_gauges(case: Case, measured: Measurement, fed: list[Evidence]) -> Iterato
     """What every instrument of a deciding reading says of its errors."""
     names = dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured))
     for name in names:
-        one = case.batch.instrument.get(name)
-        for key in ("repeatability", "calibration") if one is not None else ():
-            yield Stated(getattr(one, key), case.name, f"[instrument.{name}]", key)
+        instrument = case.batch.instrument.get(name)
+        for key in ("repeatability", "calibration") if instrument is not None else ():
+            yield Stated(getattr(instrument, key), case.name, f"[instrument.{name}]", key)
 
 
 def of_scatter(case: Case, fed: list[Evidence]) -> Iterator[Stated]:
@@ -154,10 +156,10 @@ def constants(case: Case, measured: Measurement, characteristics: list[Character
     """Everything stated that moves a deciding figure and must say its ±, each once."""
     fed = evidence_of(measured, characteristics)
     stated = [
-        one
+        constant
         for evidence in fed
         for name in sorted(evidence.constants, key=str)
-        for one in of_constant(case, name, evidence)
+        for constant in of_constant(case, name, evidence)
     ]
     stated += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
     stated += [*of_process(case), *of_certificates(case, characteristics)]
@@ -170,8 +172,8 @@ def held_by_spreads(
     """What decides and says no ±, and what an immersion wants told."""
     for constant in constants(case, measured, characteristics):
         if constant.lacks:
-            told = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
-            yield HeldBack(NO_SPREAD, f"{constant.place}: {told}, and it decides", constant.line)
+            fault = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
+            yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, and it decides", constant.line)
     if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
         for key, example in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
@@ -188,15 +190,15 @@ def held_by_blanks(
     blank, bench = case.batch.blank, measured.bench
     if not used or (blank is not None and blank.none):
         return
-    decides, here = "a loss of matrix decides, and there is no", f"{case.name}, [blank]:"
+    decides, table = "a loss of matrix decides, and there is no", f"{case.name}, [blank]:"
     if not bench.blank:
         share = '"... % ± ... (standard)"'
-        say = f'{here} residue_share = {share}, fiber_loss = {share}, or none = "..."'
+        say = f'{table} residue_share = {share}, fiber_loss = {share}, or none = "..."'
         yield HeldBack(NO_BLANK, f"{decides} blank", say)
         return
     values = {"residue share": bench.residue_share, "fiber loss": bench.fiber_loss}
     rows = {"residue share": "blank resin", "fiber loss": "blank fiber"}
     for name in BLANKS:
         if name in used and values[name] is EXACT:
-            say = f'{here} {name.replace(" ", "_")} = "0 % (exact)", or a row of kind {rows[name]}'
+            say = f'{table} {name.replace(" ", "_")} = "0 % (exact)", or a row of kind {rows[name]}'
             yield HeldBack(NO_BLANK, f"{decides} {rows[name]}", say)

@@ -51,8 +51,8 @@ def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
             days.add(dt.date.fromisoformat(text))
         except ValueError:
             continue
-    told = case.batch.laboratory.measured
-    return days or ({told} if told else set())
+    measured_on = case.batch.laboratory.measured
+    return days or ({measured_on} if measured_on else set())
 
 
 def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[InstrumentState]:
@@ -82,11 +82,11 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
         for name in case.batch.instrument
     ]
     for name, column in without.items():
-        found = f"no instrument is stated for {column}"
+        fault = f"no instrument is stated for {column}"
         keys = 'identity = "...", repeatability = "... (standard)", calibration = "... (standard)", '
         keys += "calibrated = YYYY-MM-DD, due = YYYY-MM-DD"
         say = f"{case.name}, [{path_text(('instrument', name))}]: {keys}"
-        states.append(InstrumentState(name, "", "", None, None, found, found, say))
+        states.append(InstrumentState(name, "", "", None, None, fault, fault, say))
     return states
 
 
@@ -97,17 +97,26 @@ def _usual(column: str) -> str:
 
 def _aside(case: Case, name: str, used: bool) -> InstrumentState:
     """An instrument that no deciding figure uses."""
-    one, told = case.batch.instrument[name], case.batch.laboratory.measured
+    instrument, day = case.batch.instrument[name], case.batch.laboratory.measured
     of_log = any(column.instrument == name for log in case.batch.log for column in log.columns.values())
     if of_log:
-        told = case.batch.batch.molded
-    faults = "; ".join(fault for fault, _ in _faults(one, {told} if told else set(), told is None))
+        day = case.batch.batch.molded
+    faults = "; ".join(fault for fault, _ in _faults(instrument, {day} if day else set(), day is None))
     use = "the press's log uses it" if of_log else "no deciding figure uses it" if used else "not used"
-    return _of(name, one, f"{faults or in_order(one)}; {use}")
+    return _of(name, instrument, f"{faults or in_order(instrument)}; {use}")
 
 
-def _of(name: str, one: Instrument, state: str, reason: str = "", say: str = "") -> InstrumentState:
-    return InstrumentState(name, one.identity, one.certificate, one.calibrated, one.due, state, reason, say)
+def _of(name: str, instrument: Instrument, state: str, reason: str = "", say: str = "") -> InstrumentState:
+    return InstrumentState(
+        name,
+        instrument.identity,
+        instrument.certificate,
+        instrument.calibrated,
+        instrument.due,
+        state,
+        reason,
+        say,
+    )
 
 
 def in_order(instrument: Instrument) -> str:
@@ -117,15 +126,15 @@ def in_order(instrument: Instrument) -> str:
 
 
 def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> InstrumentState:
-    one = case.batch.instrument[name]
-    faults = list(_faults(one, days, undated))
+    instrument = case.batch.instrument[name]
+    faults = list(_faults(instrument, days, undated))
     words = "; ".join(fault for fault, _ in faults)
-    called = f"{name} {one.identity}".strip()
-    own = ", ".join(line for _, line in faults if line and line != MEASURED)
-    lines = [f"{case.name}, [instrument.{path_text((name,))}]: {own}"] if own else []
+    called = f"{name} {instrument.identity}".strip()
+    keys = ", ".join(line for _, line in faults if line and line != MEASURED)
+    lines = [f"{case.name}, [instrument.{path_text((name,))}]: {keys}"] if keys else []
     lines += [f"{case.name}, [laboratory]: {MEASURED}"] if MEASURED in dict(faults).values() else []
     reason = f"{called}: {words}" if faults else ""
-    return _of(name, one, words or in_order(one), reason, "; ".join(lines))
+    return _of(name, instrument, words or in_order(instrument), reason, "; ".join(lines))
 
 
 def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> Iterator[tuple[str, str]]:

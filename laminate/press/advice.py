@@ -51,17 +51,20 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
 
     Where pressure or force is not known, by the chance that what is known leaves.
     """
-    told = [row for row in rows if row.chance.at_most is not None]
-    if told:
-        top = max(told, key=lambda row: row.chance.at_most or 0.0)
+    with_chance = [row for row in rows if row.chance.at_most is not None]
+    if with_chance:
+        top = max(with_chance, key=lambda row: row.chance.at_most or 0.0)
 
         def near(row: PressedRow) -> bool:
             error = math.hypot(
-                *(sampling_error(one.chance.at_most or 0.0, one.chance.draws) for one in (top, row))
+                *(
+                    sampling_error(candidate.chance.at_most or 0.0, candidate.chance.draws)
+                    for candidate in (top, row)
+                )
             )
             return (top.chance.at_most or 0.0) - (row.chance.at_most or 0.0) <= error
 
-        tied = [row for row in told if near(row)]
+        tied = [row for row in with_chance if near(row)]
         return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
 
     def width(row: PressedRow) -> tuple[bool, float]:
@@ -125,7 +128,7 @@ def what_moves_it(
             press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
         )
         shares.append((source.name, chance_of_draws(drawn, row.plies, few).all or 0.0))
-    return sorted(shares, key=lambda one: -one[1])[:5]
+    return sorted(shares, key=lambda pair: -pair[1])[:5]
 
 
 def forces(

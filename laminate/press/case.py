@@ -202,11 +202,11 @@ def assumptions_of(case: ZoneCase) -> list[str]:
     """What the part file does not say and is taken as usual: form of a prepreg, how the press closes."""
     assumptions: list[str] = []
     for name in case.part.prepreg:
-        own = case.part.prepreg[name]
-        if name in case.counted(1) and form_supposed(own):
+        prepreg = case.part.prepreg[name]
+        if name in case.counted(1) and form_supposed(prepreg):
             limit = 100.0 * packing_limit(case.part, name)
             assumptions.append(
-                f"form of {name}: not given, taken as {own.form} (packing limit {limit:.3g} %)"
+                f"form of {name}: not given, taken as {prepreg.form} (packing limit {limit:.3g} %)"
             )
     tool = case.part.tool
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
@@ -221,8 +221,8 @@ def form_supposed(prepreg: Prepreg) -> bool:
 
 def packing_limit(part: Part, prepreg: str) -> float:
     """Fiber volume to which a prepreg packs: its own limit, else that of its form."""
-    own = part.prepreg[prepreg].packing_limit
-    return own.value if own is not None else cavity.PACKING_LIMITS[part.prepreg[prepreg].form]
+    limit = part.prepreg[prepreg].packing_limit
+    return limit.value if limit is not None else cavity.PACKING_LIMITS[part.prepreg[prepreg].form]
 
 
 def core_temperature(core: Core, name: str, x: Numbers) -> Any:

@@ -64,15 +64,15 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
         total = sum(part.zone[name].walls * mass for name, mass in mass_by_zone.items())
         return {**mass_by_zone, "": total} if mass_by_zone else {}
 
-    told = estimates(masses, inputs) if areas else {}
+    estimated = estimates(masses, inputs) if areas else {}
     zones = [
-        LaidUp(name, count, walls := part.zone[name].walls, areas.get(name), mass := told.get(name),
+        LaidUp(name, count, walls := part.zone[name].walls, areas.get(name), mass := estimated.get(name),
                None if mass is None else _times(mass, walls))
         for name, count in plies.items()
     ]  # fmt: skip
     left_out = [f"plies of {name}" for name in part.zone if name not in plies]
     left_out += [f"zone.{name}.area" for name in plies if name not in areas]
-    return ChargeList(tuple(zones), None if left_out else told[""], tuple(left_out))
+    return ChargeList(tuple(zones), None if left_out else estimated[""], tuple(left_out))
 
 
 def _areal_weight(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Any:

@@ -138,22 +138,25 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, floa
             openers.append(Opener("ply count", other.plies, row.plies, other.plies))
     limit = case.zone.bleed_limit.value
     for other in (row, *rows):
-        here = lay(case, other.fill_plies, x)
+        other_laid = lay(case, other.fill_plies, x)
         narrowest = min(float(side) for side in case.sides(x))
-        bleed = float(here.layup.bleed_for(narrowest))
-        goes_in = not closes_cold(case) or here.layup.laid_up <= case.cold_gap(x)
-        fits = here.full >= max(case.sides(x)) and narrowest >= here.layup.packed + here.layup.layers
+        bleed = float(other_laid.layup.bleed_for(narrowest))
+        goes_in = not closes_cold(case) or other_laid.layup.laid_up <= case.cold_gap(x)
+        fits = (
+            other_laid.full >= max(case.sides(x))
+            and narrowest >= other_laid.layup.packed + other_laid.layup.layers
+        )
         if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and goes_in:
             openers.append(Opener("bleed limit", other.plies, limit, bleed))
             break
     for other in (row, *rows) if closes_cold(case) else ():
-        here = lay(case, other.fill_plies, x)
-        if here.layup.laid_up > case.cold_gap(x) and all(fills_and_closes(here, hot_alone=True)):
-            bare = here.sums.void_free_ply_thickness
-            needed = float((case.cold_gap(x) - here.layup.layers) / bare)
+        other_laid = lay(case, other.fill_plies, x)
+        if other_laid.layup.laid_up > case.cold_gap(x) and all(fills_and_closes(other_laid, hot_alone=True)):
+            bare = other_laid.sums.void_free_ply_thickness
+            needed = float((case.cold_gap(x) - other_laid.layup.layers) / bare)
             if needed >= least_bulk_factor(case, other.fill_plies, x):
                 openers.append(
-                    Opener("bulk factor", other.plies, float(here.sums.bulk_thickness / bare), needed)
+                    Opener("bulk factor", other.plies, float(other_laid.sums.bulk_thickness / bare), needed)
                 )
             openers.append(Opener("closes", other.plies, None, None))
             break

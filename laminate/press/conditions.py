@@ -19,16 +19,16 @@ if TYPE_CHECKING:
     Numbers = Mapping[Any, Any]
 
 
-def larger(one: Any, other: Any) -> Any:
+def larger(number: Any, other: Any) -> Any:
     """The larger of two numbers, element by element."""
-    if np.ndim(one) and not (np.iscomplexobj(one) or np.iscomplexobj(other)):
-        return np.maximum(one, other)
-    return choose(real_part(one) >= real_part(other), one, other)
+    if np.ndim(number) and not (np.iscomplexobj(number) or np.iscomplexobj(other)):
+        return np.maximum(number, other)
+    return choose(real_part(number) >= real_part(other), number, other)
 
 
-def smaller(one: Any, other: Any) -> Any:
+def smaller(number: Any, other: Any) -> Any:
     """The smaller of two numbers, element by element."""
-    return -larger(-one, -other)
+    return -larger(-number, -other)
 
 
 class Conditions:
@@ -66,11 +66,11 @@ class Conditions:
         at_gel = core_temperature(self.press.part.core[core], core, self.x)
         if moment == "gel":
             return at_gel
-        own = self.x.get(core_name(core, "maximum"))
-        if moment == "maximum" and own is not None:
-            return own
+        maximum = self.x.get(core_name(core, "maximum"))
+        if moment == "maximum" and maximum is not None:
+            return maximum
         later = larger(at_gel, self.temperature(moment))
-        return later if own is None else smaller(later, own)
+        return later if maximum is None else smaller(later, maximum)
 
     def growth(self, moment: str) -> Any:
         """g of the tool, linear [-]."""

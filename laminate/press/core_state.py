@@ -100,8 +100,8 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             width = room.core_width(core, volume_for(state, core.name, 0.0), x)
         if width is not None:
             sizes["width"] = width
-            own = core.kind if core.kind != "box" else "width" if room.rubber else across
-            sizes["now"] = room.core_size(core, "diameter" if own == "round" else own, x)
+            dimension = core.kind if core.kind != "box" else "width" if room.rubber else across
+            sizes["now"] = room.core_size(core, "diameter" if dimension == "round" else dimension, x)
             if cast is not None and room.rubber and room.kind == "box":
                 sizes["dummy"] = cold.dummy(room, core.name, width, walls, x)
         state = ask.state(x, None)
@@ -251,7 +251,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     press, room = ask.press, ask.room
     state = ask.state()
     known = state.pressure(room.name) is not None
-    told = known and ask.layups is None and any(press.stated(zone) is not None for zone in room.zones)
+    bleed_stated = known and ask.layups is None and any(press.stated(zone) is not None for zone in room.zones)
     judged = known and not room.open_ends
     shut, within = _judged(state)
     opens, stated = None, ask.stated
@@ -280,7 +280,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     return CorePress(
         worst=float(state.worst(room.name)) if known else None,
         worst_moment=state.worst_moment(room.name) if known else None,
-        expected_moment=ask.state(bleed=None).worst_moment(room.name) if told else None,
+        expected_moment=ask.state(bleed=None).worst_moment(room.name) if bleed_stated else None,
         stays_shut=shut,
         within_limit=within,
         opens=opens,

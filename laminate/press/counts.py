@@ -62,7 +62,7 @@ class Chance:
 
     def at_least(self, share: float) -> Chance:
         """The same where a gap closes only with a chance besides: the least that both together can be."""
-        closes, every = (max(one + share - 1.0, 0.0) for one in (self.closes, self.all))
+        closes, every = (max(probability + share - 1.0, 0.0) for probability in (self.closes, self.all))
         return replace(self, closes=closes, all=every)
 
 
@@ -214,12 +214,12 @@ def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any
     for gap in gaps if held_to else []:
         part = laid.part(gap, wanted)
         for rule in held_to:
-            value, here = part[rule.attribute], inside[rule.scope]
+            value, within = part[rule.attribute], inside[rule.scope]
             if rule.low > -math.inf:
-                here = here & (value >= rule.low)
+                within = within & (value >= rule.low)
             if rule.high < math.inf:
-                here = here & (value <= rule.high)
-            inside[rule.scope] = here
+                within = within & (value <= rule.high)
+            inside[rule.scope] = within
     return {"fills": fills, "closes": closes, **inside}
 
 
@@ -263,10 +263,10 @@ def chances(
         }
         for start in range(0, draws, BLOCK):
             block = slice(start, start + BLOCK)
-            here = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
-            gaps = case.sides(here)
+            block_values = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
+            gaps = case.sides(block_values)
             for count in fill_plies:
-                for what, mask in masks(lay(case, count, here), gaps, held_to).items():
+                for what, mask in masks(lay(case, count, block_values), gaps, held_to).items():
                     chances[f"{count} {what}"][block] = mask
         return chances
 

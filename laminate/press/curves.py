@@ -197,8 +197,8 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     )
     bands = [np.quantile(drawn[str(i)], FAR_ENDS) for i in range(len(temperatures))]
     laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
-    told = ask.layups is None and any(press.stated(zone) is not None for zone in ask.room.zones)
-    expected = ask.state(bleed=None) if told else state
+    bleed_stated = ask.layups is None and any(press.stated(zone) is not None for zone in ask.room.zones)
+    expected = ask.state(bleed=None) if bleed_stated else state
     limits = [state.clamp_limit(name, moment) for moment in ("gel", ask.last)]
     limit = x.get(PRESSURE_LIMIT)
     curves = AlongTemperature(
@@ -207,7 +207,7 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
         low=tuple(float(low) for low, _ in bands),
         high=tuple(float(high) for _, high in bands),
         lowest=along(ask.state(bleed=1.0)),
-        expected=along(expected) if told else None,
+        expected=along(expected) if bleed_stated else None,
         locked=tuple(float(state.together(name, t, laid)) for t in temperatures),
         moments=tuple(
             Moment(

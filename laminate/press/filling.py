@@ -178,16 +178,16 @@ def check_gap(case: ZoneCase, file: str) -> None:
     place = f"zone.{case.name}"
     sums = case.sums(1, case.inputs.numbers()) if _has_plies(case) else None
     if sums is None or not sums.resin:
-        found = "no plies" if sums is None else "plies without resin"
-        raise Refused(Problem("nothing-to-fill", file, place, found, "plies of a prepreg, or fill_with"))
+        actual = "no plies" if sums is None else "plies without resin"
+        raise Refused(Problem("nothing-to-fill", file, place, actual, "plies of a prepreg, or fill_with"))
     x = case.inputs.numbers()
     taken = case.sums(1 if case.zone.fill_with else 0, x).layers.in_gap
     for gap in case.sides(x):
         if gap <= taken:
             why = "the core fills its cavity at gel temperature" if case.room else "nothing is left for plies"
             beside = Said(" with layers of ", _to_3_places(taken)) if taken else ""
-            found = Said("a hot gap of ", _to_3_places(gap), beside, f": {why}")
-            raise Refused(Problem("no-hot-gap", file, place, found, "room for plies at gel temperature"))
+            actual = Said("a hot gap of ", _to_3_places(gap), beside, f": {why}")
+            raise Refused(Problem("no-hot-gap", file, place, actual, "room for plies at gel temperature"))
 
 
 def _to_3_places(length: float) -> Figure:
@@ -354,8 +354,10 @@ def fill(
     counts: dict[str, int] = {}
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
-        told, counts = zones_together(press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed)
-        answers |= told
+        pressed_fills, counts = zones_together(
+            press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed
+        )
+        answers |= pressed_fills
     for name, case in cases.items():
         zone_fill = fill_zone(case, wanted=wishes[name], draws=draws, seed=seed, file=file, inverse=inverse)
         answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, draws, seed)
@@ -419,6 +421,8 @@ def _with_press(
 
 def _taken(press: Press, counts: Mapping[str, int]) -> list[str]:
     """At which counts the press is judged that the part file does not state."""
-    said = press.counts({})
-    taken = [f"{n} plies in {z}" for z, n in counts.items() if z not in said and is_pressed(press, z)]
+    stated_counts = press.counts({})
+    taken = [
+        f"{n} plies in {z}" for z, n in counts.items() if z not in stated_counts and is_pressed(press, z)
+    ]
     return [f"the press: judged with {' and '.join(taken)}, not stated in the part file"] if taken else []

@@ -248,8 +248,8 @@ def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
         f"{zone} (cavity {value.text})" for zone, value in cavities.items() if value is not None
     )
     expected = "[room.X] width, height, length, the same of the core, and side = ... in each zone"
-    found = f"zones {words} both take it by its one width"
-    raise Refused(Problem("one-width", file, f"core {core}", found, expected))
+    actual = f"zones {words} both take it by its one width"
+    raise Refused(Problem("one-width", file, f"core {core}", actual, expected))
 
 
 def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: str) -> Room:
@@ -257,8 +257,8 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
     table = part.core[core]
     whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
     if whole and len(zones) > 1:
-        found, expected = "laminate_area of a core with several zones", "area in each zone"
-        raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", found, expected))
+        actual, expected = "laminate_area of a core with several zones", "area in each zone"
+        raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", actual, expected))
     bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
     if bare:
         expected = "the area of the laminate, as the core has volumes"
@@ -287,9 +287,9 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
     rubber = acts_as_rubber(table)
     by_volume = table.volume is not None
     if table.held in ("sides", "ends") and not rubber:
-        found = f"a hard core ({table.material or 'no bulk modulus'}) held '{table.held}'"
+        actual = f"a hard core ({table.material or 'no bulk modulus'}) held '{table.held}'"
         expected = 'held = "no": it does not flow into its sides, or acts_as = "rubber"'
-        raise Refused(Problem("hard-core-held", file, f"core.{core}.held", found, expected))
+        raise Refused(Problem("hard-core-held", file, f"core.{core}.held", actual, expected))
     if not by_volume:
         _one_width(part, core, zones, file)
     for zone in zones:
@@ -298,12 +298,12 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         inputs.values[zone_name(zone, "cavity")] = cavity
     _take_core(part, core, inputs)
     area = area_name("core", core) if table.projected_area is not None else ""
-    said = ["the projected area is taken as that of core and laminates together"] if area else []
+    supposed = ["the projected area is taken as that of core and laminates together"] if area else []
     if rubber and (table.offset.value or table.offset.u):
-        said.append("its offset has no effect: rubber presses both sides alike")
+        supposed.append("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
-        said.append("thickness and pressure come from the balance of volumes")
-        return _old_volume_room(part, core, zones, area, file), said
+        supposed.append("thickness and pressure come from the balance of volumes")
+        return _old_volume_room(part, core, zones, area, file), supposed
     places = tuple(zone_name(zone, "area") for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"
@@ -312,13 +312,13 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         for z in zones
     ]
     if places:
-        said.append(f"zones {' and '.join(zones)} are taken as places along one core")
+        supposed.append(f"zones {' and '.join(zones)} are taken as places along one core")
     size = "diameter" if ends else "width"
     shape = CoreShape(core, "round" if ends else "box", {size: core_name(core, "width")})
     if rubber and table.held == "no":
-        said.append("its free sides take up what the laminate does not: for a pressure give [room] sizes")
+        supposed.append("its free sides take up what the laminate does not: for a pressure give [room] sizes")
     elif rubber:
-        said.append(
+        supposed.append(
             "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass, "
             "and pressures by widths alone were about 1 MPa higher"
         )
@@ -335,4 +335,4 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         area=area,
         old=True,
     )
-    return room, said
+    return room, supposed

@@ -68,8 +68,8 @@ def _scatter_plies(part: Part, counted: Mapping[str, int], scalars: Scalars, x: 
         scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
         if scatter is not None and scatter.u > 0.0:
             spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
-            own = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
-            x[Key("prepreg", name, "areal_weight")] *= 1.0 + own / count**0.5
+            deviation = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
+            x[Key("prepreg", name, "areal_weight")] *= 1.0 + deviation / count**0.5
 
 
 def predict_zone(
@@ -134,18 +134,18 @@ def predict_zone(
 
 def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:
     """Fibers lighter than their resin: rarely so, and then often exchanged."""
-    said: dict[str, None] = {}
+    sentences: dict[str, None] = {}
     for name in counted:
         if name in part.prepreg:
             prepreg = part.prepreg[name]
             fiber = made.values[Key("fiber", prepreg.fiber, "density")]
             resin = made.values[Key("resin", prepreg.resin, "density")]
             if fiber.value < resin.value:
-                said[
+                sentences[
                     f"{prepreg.fiber} density {fiber.text} is below that of {prepreg.resin}, {resin.text}: "
                     "hardly any fiber is lighter than its resin; were the two exchanged?"
                 ] = None
-    return list(said)
+    return list(sentences)
 
 
 def _too_dense(
@@ -160,16 +160,16 @@ def _too_dense(
     fiber, packed, forms = 0.0, 0.0, dict[str, None]()
     for name, count in counted.items():
         if name in part.prepreg:
-            one = stack.sums(part, place, {name: count}, made, x).fiber_thickness
-            fiber, packed = fiber + one, packed + one / packing_limit(part, name)
+            fiber_thickness = stack.sums(part, place, {name: count}, made, x).fiber_thickness
+            fiber, packed = fiber + fiber_thickness, packed + fiber_thickness / packing_limit(part, name)
             forms[part.prepreg[name].form] = None
     if not packed or fiber_volume <= fiber / packed:
         return []
-    said = f"fiber volume {100.0 * fiber_volume:.1f} % is above {100.0 * fiber / packed:.1f} %, to which "
-    said += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
+    sentence = f"fiber volume {100.0 * fiber_volume:.1f} % is above {100.0 * fiber / packed:.1f} %, to which "
+    sentence += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
     if fiber_volume > CLOSE_PACKED:
-        said += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"
-    return [f"{said}. Check areal weight, resin content, both densities and bleed"]
+        sentence += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"
+    return [f"{sentence}. Check areal weight, resin content, both densities and bleed"]
 
 
 def _matters(key: Key) -> bool:

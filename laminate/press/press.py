@@ -85,8 +85,10 @@ class Press(Setup):
             for start in range(0, draws, BLOCK):
                 block = slice(start, min(start + BLOCK, draws))
                 size = block.stop - start
-                here = {name: value[block, 0] if np.ndim(value) else value for name, value in x.items()}
-                for name, value in formula(Conditions(self, here)).items():
+                block_values = {
+                    name: value[block, 0] if np.ndim(value) else value for name, value in x.items()
+                }
+                for name, value in formula(Conditions(self, block_values)).items():
                     columns.setdefault(name, []).append(np.broadcast_to(value, size))
             return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
 
@@ -95,14 +97,14 @@ class Press(Setup):
 
 
 def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
-    own, x = part.core[core].maximum, inputs.numbers()
-    if own is None or GEL not in x:
+    maximum, x = part.core[core].maximum, inputs.numbers()
+    if maximum is None or GEL not in x:
         return
     at_gel = float(core_temperature(part.core[core], core, x))
-    if own.value < at_gel:
+    if maximum.value < at_gel:
         mean = Figure(at_gel, DEG_C, written=f"{at_gel - 273.15:.1f}")
         place, below = f"core.{core}.maximum", "below its mean at gel,"
-        raise Refused(wrong_order(file, place, own.text, below, mean, HOTTEST))
+        raise Refused(wrong_order(file, place, maximum.text, below, mean, HOTTEST))
 
 
 def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
@@ -127,12 +129,12 @@ def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[list[Room], lis
         if table.room is not None or not any(zone.core == core for zone in part.zone.values()):
             continue
         try:
-            room, said = old_room(part, core, inputs, file)
+            room, sentences = old_room(part, core, inputs, file)
         except Refused as refusal:
             problems += refusal.problems
             continue
         rooms.append(room)
-        supposed += [f"core {core}: {sentence}" for sentence in said]
+        supposed += [f"core {core}: {sentence}" for sentence in sentences]
     if problems:
         raise Refused(problems)
     return rooms, supposed
@@ -213,11 +215,11 @@ def _too_round(press: Press, room: Room, x: Numbers) -> list[Problem]:
     if room.kind != "box" or room.old:
         return []
     sides = ("width", "height")
-    boxes = {f"room.{room.name}": (room.corner_radius(x), min(room.size(one, x) for one in sides))}
+    boxes = {f"room.{room.name}": (room.corner_radius(x), min(room.size(side, x) for side in sides))}
     for core in room.cores:
         if core.kind == "box":
             radius = x.get(core_name(core.name, "corner radius"), 0.0)
-            boxes[f"core.{core.name}"] = (radius, min(room.core_size(core, one, x) for one in sides))
+            boxes[f"core.{core.name}"] = (radius, min(room.core_size(core, side, x) for side in sides))
     problems = []
     for place, (radius, smaller) in boxes.items():
         if radius > 0.5 * smaller:

@@ -319,17 +319,17 @@ def chance_of_draws(
     drawn: Mapping[str, Any], count: int, draws: int, unknown: tuple[str, str] = ("", "")
 ) -> PressedChance:
     """The shares of the draws of one count; unknown: as of `not_known`."""
-    one = {
+    masks = {
         name: drawn[f"{count} {name}"].astype(bool) for name in ("pressed", "holds", "individual", "average")
     }
-    within = one["individual"] & one["average"]
+    within = masks["individual"] & masks["average"]
     pressed, holds = unknown
-    together = float((one["pressed"] & one["holds"] & within).mean())
+    together = float((masks["pressed"] & masks["holds"] & within).mean())
     return PressedChance(
-        None if pressed else float(one["pressed"].mean()),
-        None if holds else float(one["holds"].mean()),
-        float(one["average"].mean()),
-        float(one["individual"].mean()),
+        None if pressed else float(masks["pressed"].mean()),
+        None if holds else float(masks["holds"].mean()),
+        float(masks["average"].mean()),
+        float(masks["individual"].mean()),
         float(within.mean()),
         None if pressed or holds else together,
         draws,
@@ -362,7 +362,7 @@ def _row(
     missing: list[str], drawn: Mapping[str, Any] | None, draws: int,
 ) -> PressedRow:  # fmt: skip
     room, state = press.room_of(zone), press.state(plies)
-    (said, window), count = known, plies[zone]
+    (verdict, window), count = known, plies[zone]
     part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
     outside = tuple(
         f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
@@ -384,8 +384,8 @@ def _row(
         chance = PressedChance(None, None, None, None, None, None, draws, words)
     else:
         chance = chance_of_draws(drawn, count, draws, not_known(press, zone, state))
-        if said in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
-            said = MAY_OPEN
+        if verdict in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
+            verdict = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         if pressing:
             gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
@@ -396,7 +396,7 @@ def _row(
     none_left = bleed_at_no_pressure(state, name) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
-        count, count - fixed, part, bleed, gel, worst, window, none_left, said, chance, outside, ends,
+        count, count - fixed, part, bleed, gel, worst, window, none_left, verdict, chance, outside, ends,
         tuple(map(str, state.left_out)),
     )  # fmt: skip
 

@@ -33,12 +33,12 @@ def is_pressed(press: Press, zone: str) -> bool:
 
 def check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
     """Raise `Refused` where two zones of the room of a zone leave their count open."""
-    room, said = press.room_of(zone), press.counts(plies)
-    bare = [z for z in (room.zones if room is not None else ()) if z not in said]
+    room, known_counts = press.room_of(zone), press.counts(plies)
+    bare = [z for z in (room.zones if room is not None else ()) if z not in known_counts]
     if room is not None and len(bare) > 1:
-        found = f"zones {' and '.join(bare)} of room {room.name} leave the count open"
+        actual = f"zones {' and '.join(bare)} of room {room.name} leave the count open"
         expected = f"plies in all but one, or --plies {bare[-1]}=24"
-        raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", found, expected))
+        raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", actual, expected))
 
 
 def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] | None = None) -> None:
@@ -47,8 +47,8 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
     plies: fiber plies by zone; a zone that nothing states is taken with its least count.
     """
     least = {name: max(press.cases[name].fixed_plies, 1) for name in press.part.zone}
-    said = {**least, **press.counts(plies)}
-    state = press.state(said, 1.0)
+    counts = {**least, **press.counts(plies)}
+    state = press.state(counts, 1.0)
     problems = []
     for room in state.rooms if rooms is None else rooms:
         if not room.rubber or room.free:
@@ -56,10 +56,12 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
         growth = state.conditions.growth("gel")
         thick = {zone: state.layups[zone].thickness(state.layups[zone].end) for zone in room.zones}
         if not room.fits(thick, growth, state.x):
-            found = f"{' and '.join(f'{said[zone]} plies in {zone}' for zone in room.zones)}: no room at all"
+            actual = (
+                f"{' and '.join(f'{counts[zone]} plies in {zone}' for zone in room.zones)}: no room at all"
+            )
             expected = "room for the core between tool and laminates"
             place = f"core.{room.cores[0].name}"
-            problems.append(Problem("no-room", press.file, place, found, expected))
+            problems.append(Problem("no-room", press.file, place, actual, expected))
     if problems:
         raise Refused(problems)
 
@@ -72,8 +74,10 @@ def counts_of_all(
     plies: asked for; what neither they nor the part file state is the count that is best beside the others,
     by few draws. A room that leaves two counts open is left out. but: a zone not to look for.
     """
-    counts, said = dict(plies), press.counts(plies)
-    open_counts = [[zone for zone in room.zones if zone not in said] for room in press.rooms if room.rubber]
+    counts, known_counts = dict(plies), press.counts(plies)
+    open_counts = [
+        [zone for zone in room.zones if zone not in known_counts] for room in press.rooms if room.rubber
+    ]
     bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
@@ -101,12 +105,12 @@ def zones_together(
     for zone in asked:
         check_room(press, zone, plies)
     check_left(press, plies)
-    said = press.counts(plies)
+    known_counts = press.counts(plies)
     in_rubber = [zone for room in press.rooms if room.rubber for zone in room.zones]
-    bare = [zone for zone in in_rubber if zone not in said]
+    bare = [zone for zone in in_rubber if zone not in known_counts]
     alone = bare[0] if len(bare) == 1 and bare[0] in asked else ""
     counts = counts_of_all(press, plies, alone, seed=seed)
-    guessed = [zone for zone in counts if zone not in said and zone not in asked]
+    guessed = [zone for zone in counts if zone not in known_counts and zone not in asked]
     answers: dict[str, PressedFill] = {}
     beside: dict[str, dict[str, int]] = {}
     order = sorted(asked, key=lambda zone: zone not in bare)
@@ -116,7 +120,7 @@ def zones_together(
             if beside.get(zone) == others:
                 continue
             pinned = counts[zone] if turn == TURNS - 1 and zone in answers else asked[zone]
-            chosen = {z: n for z, n in others.items() if said.get(z) != n}
+            chosen = {z: n for z, n in others.items() if known_counts.get(z) != n}
             beside[zone] = others
             answers[zone] = pressed_zone(
                 press, zone, counts, asked=pinned, chosen=chosen, guessed=guessed,

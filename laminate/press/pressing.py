@@ -128,9 +128,9 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
     """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
     for core in room.cores:
         if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
-            found, place = "an expansion of 0 or less", f"core.{core.name}.expansion"
+            actual, place = "an expansion of 0 or less", f"core.{core.name}.expansion"
             raise Refused(
-                Problem("core-does-not-grow", press.file, place, found, "a core that grows as it heats")
+                Problem("core-does-not-grow", press.file, place, actual, "a core that grows as it heats")
             )
     if stacks is not None:
         given = {"stack": stacks.full, "stack laid up": stacks.laid_up, "stack bled": stacks.bled}
@@ -161,8 +161,8 @@ def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int
         check_room(press, zone, plies)
         if zone in plies:
             press.fill_plies(zone, plies[zone])
-    said = press.counts(plies)
-    return dict(plies) if all(zone in said for zone in room.zones) else counts_of_all(press, plies)
+    known_counts = press.counts(plies)
+    return dict(plies) if all(zone in known_counts for zone in room.zones) else counts_of_all(press, plies)
 
 
 def _counts_in_gaps(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:

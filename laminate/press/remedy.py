@@ -88,7 +88,7 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
         ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance.all))
     top = max((way.chance for way in ways), default=0.0)
     near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, TRIAL)]
-    return min(near, key=lambda one: abs(one.change), default=None)
+    return min(near, key=lambda candidate: abs(candidate.change), default=None)
 
 
 def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
@@ -126,9 +126,13 @@ def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
     for name in case.counted(1):
         if name not in case.part.prepreg:
             continue
-        one = sums(case.part, case.zone, {name: 1}, case.made, x)
-        own = float(one.fiber_thickness / (one.fiber_thickness + one.liquid_thickness))
+        ply_sums = sums(case.part, case.zone, {name: 1}, case.made, x)
+        fiber_volume = float(
+            ply_sums.fiber_thickness / (ply_sums.fiber_thickness + ply_sums.liquid_thickness)
+        )
         prepreg, limit = case.part.prepreg[name], packing_limit(case.part, name)
-        if own > limit:
-            prepregs.append(Overfull(name, prepreg.form, own, limit, prepreg.packing_limit is not None))
+        if fiber_volume > limit:
+            prepregs.append(
+                Overfull(name, prepreg.form, fiber_volume, limit, prepreg.packing_limit is not None)
+            )
     return tuple(prepregs)

@@ -140,10 +140,10 @@ class Room:
 
     def walls(self, direction: str, zone: str, x: Numbers) -> Any:
         """Laminates across a direction between rigid faces: places along one core each have their own."""
-        here = self._across(direction)
-        if any(side.areas for side in here):
-            return next(side.walls for side in here if side.zone == zone)
-        return np.ceil(real_part(sum(side.cover(x) for side in here)) - 1e-9)
+        sides_across = self._across(direction)
+        if any(side.areas for side in sides_across):
+            return next(side.walls for side in sides_across if side.zone == zone)
+        return np.ceil(real_part(sum(side.cover(x) for side in sides_across)) - 1e-9)
 
     def taken(self, direction: str, x: Numbers, growths: Mapping[str, Any] | None = None) -> Any:
         """Size of the cores across a direction [m]: in a row along the width, else of the largest.
@@ -180,8 +180,8 @@ class Room:
         """The thinner of the laminates that meet at the long edges; webs between cores do not."""
         both = []
         for direction in ("width", "height"):
-            here = [side for side in self.sides if side.side in (direction, "all")]
-            outer = [side for side in here if side.walls == 2] or here
+            sides_across = [side for side in self.sides if side.side in (direction, "all")]
+            outer = [side for side in sides_across if side.walls == 2] or sides_across
             both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
         return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
 
@@ -241,10 +241,10 @@ class Room:
         """Hot volume of inserts [m^3]: with their own expansion, or not growing where none is given."""
         if not self.insert_volume:
             return 0.0
-        own = 1.0
+        insert_growth = 1.0
         if self.insert_expansion and TOOL in x:
-            own = 1.0 + x[self.insert_expansion] * (growth - 1.0) / x[TOOL]
-        return x[self.insert_volume] * own**3
+            insert_growth = 1.0 + x[self.insert_expansion] * (growth - 1.0) / x[TOOL]
+        return x[self.insert_volume] * insert_growth**3
 
     def projected_area(self, x: Numbers) -> Any:
         """Area of cores and laminates together as the tool opens [m^2]; None where not known."""

@@ -71,8 +71,8 @@ class Section:
 
     def at(self, place: str) -> Wall | None:
         """The laminate at a place; where several lie there along the length, the one that covers most."""
-        here = [wall for wall in self.walls if wall.place == place]
-        return max(here, key=lambda wall: wall.share, default=None)
+        walls_there = [wall for wall in self.walls if wall.place == place]
+        return max(walls_there, key=lambda wall: wall.share, default=None)
 
     @property
     def webs(self) -> tuple[Wall, ...]:
@@ -134,8 +134,8 @@ def _pressed_bodies(room: Room, state: State, width: float, height: float | None
 
     volumes = [volume(core) for core in room.cores]
     return tuple(
-        Body(core.name, width * own / sum(volumes), height, _cold(room, core, x))
-        for core, own in zip(room.cores, volumes, strict=True)
+        Body(core.name, width * core_volume / sum(volumes), height, _cold(room, core, x))
+        for core, core_volume in zip(room.cores, volumes, strict=True)
     )
 
 

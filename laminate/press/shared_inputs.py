@@ -85,17 +85,17 @@ class SharedInputs:
 
     def not_measured(self) -> list[str]:
         """A sentence for each input without ±, from a table or in place of one not given."""
-        said = [note for name, note in self.notes.items() if name not in self.values]
+        sentences = [note for name, note in self.notes.items() if name not in self.values]
         for name, value in self.values.items():
             if name in self.notes:
-                said.append(self.notes[name])
+                sentences.append(self.notes[name])
             elif value.u is None and name not in self.exact:
-                said.append(
+                sentences.append(
                     f"{name} {value.text}: no ± stated"
                     if value.text
                     else f"{name}: not given, taken as {value.value:g}"
                 )
-        return said
+        return sentences
 
 
 def estimate(result: Result) -> Estimate:

@@ -119,9 +119,11 @@ def ingredients(
     origins = dict.fromkeys(values, NOMINAL)
     for key, (value, origin) in (overrides or {}).items():
         values[key], origins[key] = value, origin
-    own = {name: p.resin_basis or "as received" for name, p in part.prepreg.items()}
+    stated_bases = {name: p.resin_basis or "as received" for name, p in part.prepreg.items()}
     whole = frozenset(name for name, p in part.prepreg.items() if p.fiber_areal_weight is None)
-    return Ingredients(values, origins, {**own, **(bases or {})}, whole if of_prepreg is None else of_prepreg)
+    return Ingredients(
+        values, origins, {**stated_bases, **(bases or {})}, whole if of_prepreg is None else of_prepreg
+    )
 
 
 def names_of(part: Part, zone: Zone) -> list[Key]:
@@ -205,21 +207,21 @@ def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, 
     layers: dict[str, Any] = dict.fromkeys(LayerSums.__slots__, 0.0)
     for name, count in counted.items():
         if name in part.prepreg:
-            one = one_ply(part, name, made, x, cos_shear)
-            fiber, resin = one.fiber_areal_weight, one.resin_areal_weight
+            this_ply = one_ply(part, name, made, x, cos_shear)
+            fiber, resin = this_ply.fiber_areal_weight, this_ply.resin_areal_weight
             bare = ply.void_free_thickness(
                 fiber_areal_weight=fiber,
-                fiber_density=one.fiber_density,
+                fiber_density=this_ply.fiber_density,
                 resin_areal_weight=resin,
-                resin_density=one.resin_density,
+                resin_density=this_ply.resin_density,
             )
             total["plies"] += count
-            total["prepreg"] += count * one.prepreg_areal_weight
+            total["prepreg"] += count * this_ply.prepreg_areal_weight
             total["fiber"] += count * fiber
             total["resin"] += count * resin
-            total["fiber_thickness"] += count * fiber / one.fiber_density
-            total["resin_thickness"] += count * resin / one.resin_density
-            total["liquid_thickness"] += count * resin / one.liquid_density
+            total["fiber_thickness"] += count * fiber / this_ply.fiber_density
+            total["resin_thickness"] += count * resin / this_ply.resin_density
+            total["liquid_thickness"] += count * resin / this_ply.liquid_density
             total["void_free_ply_thickness"] += count * bare
             total["bulk_thickness"] += count * x[Key("prepreg", name, "bulk_factor")] * bare
             continue

@@ -82,8 +82,8 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     if costs(share):
         each = {name: chance(_spread(case, [name])) for name in bare}
         without = chance(case)
-        told = [name for name, alone in each.items() if alone < without - LESS] or bare
-        names += [f"± of {name}" for name in sorted(told, key=each.__getitem__)]
+        costing = [name for name, alone in each.items() if alone < without - LESS] or bare
+        names += [f"± of {name}" for name in sorted(costing, key=each.__getitem__)]
     least = min(least, share)
     typed = [str(name) for name in bare if _counts_as_exact(case, name)]
     return Unstated(tuple(names), max(least, 0.5) if quick or now >= marks[0] else least, tuple(typed))

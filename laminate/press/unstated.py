@@ -69,8 +69,8 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
     if first.room is None and "offset" not in first.model_fields_set:
         keys.append(Key("core", case.cores[0], "offset"))
     for core in case.cores:
-        own = case.part.core[core]
-        if own.temperature is None and own.heating is None:
+        table = case.part.core[core]
+        if table.temperature is None and table.heating is None:
             keys.append(Key("core", core, "temperature"))
     return as_asked(case.part, keys)
 
@@ -95,11 +95,13 @@ def not_stated(
     by_options = asked_by_options(part)
     areas = [str(missing) for missing in state.left_out if missing.what != "clamp force"]
     words = ["--projected-area"] if by_options and areas else areas
-    for one in rubber:  # every room of rubber pushes on the one clamp
-        if one.kind == "box" and one.name not in part.room:
-            sizes = f"room sizes and edges: [room] width, height, length, corner_radius for {one.name}"
+    for rubber_room in rubber:  # every room of rubber pushes on the one clamp
+        if rubber_room.kind == "box" and rubber_room.name not in part.room:
+            sizes = (
+                f"room sizes and edges: [room] width, height, length, corner_radius for {rubber_room.name}"
+            )
             words += ["--room-width", "--room-height", "--room-length"] if by_options else [sizes]
-        keys += [*_edges(press, one), *_room_keys(press, one)]
+        keys += [*_edges(press, rubber_room), *_room_keys(press, rubber_room)]
     zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
         keys += material_keys([press.cases[zone] for zone in zones])
@@ -129,13 +131,13 @@ def _edges(press: Setup, room: Room) -> list[Key]:
 def _room_keys(press: Setup, room: Room) -> list[Key]:
     part, keys = press.part, list[Key]()
     for core in room.cores:
-        own = part.core[core.name]
-        if own.temperature is None and own.heating is None:
+        table = part.core[core.name]
+        if table.temperature is None and table.heating is None:
             keys.append(Key("core", core.name, "temperature"))
         keys += [
             Key("core", core.name, key)
             for key in ("expansion", "bulk_modulus", "bulk_modulus_at")
-            if getattr(own, key) is None
+            if getattr(table, key) is None
         ]
     return keys + [
         Key("zone", side.zone, "walls")
@@ -171,12 +173,12 @@ def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
 
 def _volatiles_stated(case: ZoneCase) -> set[Key]:
     """Volatiles that the part file or a lot states."""
-    own = {
+    stated_keys = {
         Key("prepreg", name, "volatiles")
         for name, table in case.part.prepreg.items()
         if "volatiles" in table.model_fields_set
     }
-    return own | {key for key, origin in case.made.origins.items() if origin != stack.NOMINAL}
+    return stated_keys | {key for key, origin in case.made.origins.items() if origin != stack.NOMINAL}
 
 
 def _hottest_stated(press: Setup) -> bool:
@@ -223,7 +225,11 @@ def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     """What the verdict and the chances of a zone rest on."""
     rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     numbers = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
-    own = state.pressed_by(zone)
-    numbers += [state.worst_force, state.conditions.needed(zone), 0.0 if own is None else own]
-    told = state.attributes(zone, held).values() if held else ()
-    return [*numbers, *told]
+    zone_pressure = state.pressed_by(zone)
+    numbers += [
+        state.worst_force,
+        state.conditions.needed(zone),
+        0.0 if zone_pressure is None else zone_pressure,
+    ]
+    attributes = state.attributes(zone, held).values() if held else ()
+    return [*numbers, *attributes]

@@ -151,13 +151,13 @@ def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, toge
         for zone in table.zones
     }
     # what does not go into the gap goes to the free sides
-    own, by_gaps = zone or table.zones[0], table.free or not table.rubber
+    gap_zone, by_gaps = zone or table.zones[0], table.free or not table.rubber
 
     def spare(temperature: Any) -> Any:
         growth = conditions.growth_at(temperature) if together else conditions.growth("gel")
         grown = {core.name: conditions.core_growth_at(core.name, temperature) for core in table.cores}
         if by_gaps:
-            return [thick[own] - gap for gap in table.gaps(own, growth, grown, x)]
+            return [thick[gap_zone] - gap for gap in table.gaps(gap_zone, growth, grown, x)]
         volumes = [conditions.cold_volume(table, core) * grown[core.name] ** 3 for core in table.cores]
         return sum(volumes) - table.left(thick, growth, x)
 

@@ -55,5 +55,5 @@ def warning_text(warning: Problem, units: str) -> str:
 def exact_sentence(names: Iterable[str]) -> list[str]:
     """The sentence that names inputs without a ±."""
     exact = list(names)
-    told = "Readings keep the ± of their last decimal."
-    return [f"Assumed exact, as no ± is stated: {', '.join(exact)}. {told}"] if exact else []
+    readings = "Readings keep the ± of their last decimal."
+    return [f"Assumed exact, as no ± is stated: {', '.join(exact)}. {readings}"] if exact else []

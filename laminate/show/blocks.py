@@ -116,7 +116,7 @@ def changed(block: Block, change: Callable[[str], str]) -> Block:
     if isinstance(block, Grid):
         return block.changed(change)
     if isinstance(block, Facts):
-        return Facts(tuple((name, change(told)) for name, told in block.pairs))
+        return Facts(tuple((name, change(value)) for name, value in block.pairs))
     if isinstance(block, Entry):
         inside: Any = tuple(changed(piece, change) for piece in block.blocks)
         return replace(block, blocks=inside, tables=tuple(grid.changed(change) for grid in block.tables))

@@ -38,10 +38,10 @@ PRESSURE = maybe(
             "core_pressure",
             **MEASURE,
             **{
-                "from": FIGURE(lambda found: found.low * MPA.per_si),
-                "to": FIGURE(lambda found: found.high * MPA.per_si),
+                "from": FIGURE(lambda pressure: pressure.low * MPA.per_si),
+                "to": FIGURE(lambda pressure: pressure.high * MPA.per_si),
             },
-            gap_closed=YES(lambda found: found.value > 0.0),
+            gap_closed=YES(lambda pressure: pressure.value > 0.0),
             chance_above_clamp=CHANCE("above_clamp"),
         ),
         MPA,
@@ -162,8 +162,8 @@ _CORE = {
 }
 ANSWER = table(
     part=table(number=TEXT, issue=TEXT)("part.part"),
-    clamp_force=quantity(KN)(lambda found: found.part.tool.clamp_force if found.part.tool else None),
-    press=PRESS(lambda found: found.cores[0].in_press.forces if found.cores else None),
+    clamp_force=quantity(KN)(lambda answer: answer.part.tool.clamp_force if answer.part.tool else None),
+    press=PRESS(lambda answer: answer.cores[0].in_press.forces if answer.cores else None),
     cores=rows(table("core", **_CORE)),
     draws=COUNT,
     seed=COUNT,

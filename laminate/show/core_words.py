@@ -120,15 +120,15 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     zone = core.governing
     where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
     first = f"{core.core}{where}: {_touches(core, zone, units)} and {_fills(core, zone, units)}"
-    said = [verdict_words(core, units)]
-    said.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
+    lines = [verdict_words(core, units)]
+    lines.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
     if (why or zone.pressure is None) and core.rubber:
-        said.append(pressure_headline(core, units))
+        lines.append(pressure_headline(core, units))
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
-        said.append(f"{core.core}: {past}. Take another core.")
-    said += unlikely(core)
-    return [line for line in said if line]
+        lines.append(f"{core.core}: {past}. Take another core.")
+    lines += unlikely(core)
+    return [line for line in lines if line]
 
 
 def verdict_words(core: CoreAnswer, units: str) -> str:
@@ -171,51 +171,51 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
 def _open_ends(core: CoreAnswer, units: str) -> str:
     """That a core between open ends is not judged, and what the clamp says of the most it can press."""
     pressed, pressure = core.in_press, core.governing.pressure
-    said = f"Core {core.core}: not judged, its ends are open: close the ends or measure the pressure"
+    verdict = f"Core {core.core}: not judged, its ends are open: close the ends or measure the pressure"
     if pressure is None:
-        return f"{said}."
-    nominal = pressure["nominal worst"]
+        return f"{verdict}."
+    worst = pressure["nominal worst"]
     if pressed.holds is False:
-        return f"{said}. With closed ends, the most it can press, it {_opens_how(pressed, nominal, units)}."
-    most = f"at most {size(nominal.value, units, MPA)}, that of closed ends"
-    return f"{said}. It presses with {most}{', which the clamp holds' if pressed.holds else ''}."
+        return f"{verdict}. With closed ends, the most it can press, it {_opens_how(pressed, worst, units)}."
+    most = f"at most {size(worst.value, units, MPA)}, that of closed ends"
+    return f"{verdict}. It presses with {most}{', which the clamp holds' if pressed.holds else ''}."
 
 
 def _opens_how(pressed: CorePress, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
-    force, said = pressed.forces, []
+    force, failures = pressed.forces, []
     if pressed.stays_shut is False and force.clamp_force is not None and force.at_worst is not None:
         held = size(force.clamp_force, units, KN)
-        said.append(
+        failures.append(
             f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"
         )
     if pressed.within_limit is False and force.pressure_limit is not None:
         limit = size(force.pressure_limit, units, MPA)
-        said.append(
+        failures.append(
             f"presses harder than the tool is built for, with no bleed: {size(worst.value, units, MPA)}, "
             f"pressure limit {limit}"
         )
-    return "; ".join(said)
+    return "; ".join(failures)
 
 
 def unlikely(core: CoreAnswer) -> list[str]:
     """Inputs of a core that its material cannot have."""
-    said, modulus = [], core.bulk_modulus
+    doubts, modulus = [], core.bulk_modulus
     low, high = RUBBER_MODULUS
     if core.rubber and modulus is not None and not low <= modulus.value <= high:
-        said.append(
+        doubts.append(
             f"{core.core}: a bulk modulus of {modulus.text} is not that of rubber: silicone rubber has about "
             "0.6 to 1.2 GPa at room temperature, less hot (common practice, no source). Check value and "
             "unit: every pressure here rests on it."
         )
     if core.material is None and core.expansion.value < RUBBER_EXPANSION:
         grows = core.expansion.text or f"{core.expansion.value:g} /K"
-        said.append(
+        doubts.append(
             f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, common "
             "practice, no source). Where the core is hard, name its material: the laminate then sets the "
             "pressure."
         )
-    return said
+    return doubts
 
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:
@@ -226,29 +226,29 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
     locked, top_limit = zone.pressure.get("locked_maximum at_maximum"), core.clamp_at("at_maximum")
     clamp = f"the clamp's {size(top_limit, units, MPA)} there" if top_limit is not None else ""
     if zone.nominal_reason:
-        said = f"No nominal pressure is given: {zone.nominal_reason}."
+        sentence = f"No nominal pressure is given: {zone.nominal_reason}."
     else:
         gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
         if gel.value == top.value == 0.0 and (locked is None or locked.value == 0.0):
             return "It does not press in this cycle: the gap is not closed, not even at the maximum."
         at_gel, at_top = size(gel.value, units, MPA), size(top.value, units, MPA)
-        said = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
+        sentence = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
         if limit is None:
-            said += f"; {core.clamp_reason}, so nothing is said of the clamp."
+            sentence += f"; {core.clamp_reason}, so nothing is said of the clamp."
         elif core.opens:
-            said += f", above {clamp}: the tool opens, flash. The pressure is then the clamp's."
+            sentence += f", above {clamp}: the tool opens, flash. The pressure is then the clamp's."
         else:
-            said += f", below {clamp}."
+            sentence += f", below {clamp}."
         if top.above_clamp:
-            said += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
+            sentence += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
     if locked is None:
-        return said
+        return sentence
     tail = f" Locked maximum {size(locked.value, units, MPA)}"
     if limit is None:
-        return f"{said}{tail} (screening value)."
+        return f"{sentence}{tail} (screening value)."
     if core.locked_opens:
-        return f"{said}{tail}, above {clamp}: a core that locks opens the tool (screening value)."
-    return f"{said}{tail}, below {clamp} (screening value)."
+        return f"{sentence}{tail}, above {clamp}: a core that locks opens the tool (screening value)."
+    return f"{sentence}{tail}, below {clamp} (screening value)."
 
 
 def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | None:
@@ -284,21 +284,21 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     why = "asked for" if zone.gap_asked else f"in the middle of the window of {plies(zone.plies)}"
     if not zone.gap_asked and zone.pull_out_of_hot_stack:
         why = "of the stack given"
-    said = []
+    lines = []
     if zone.now is not None and zone.cold_width is not None:
         now, wanted = with_spread(zone.now, MM, units), with_spread(zone.cold_width, MM, units)
         gap = f"{size(zone.gap, units)} ({why})"
         free = ", without pressure" if core.rubber else f" across its {zone.across}"
-        said.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
+        lines.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
     if zone.dummy is not None:
-        said.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
+        lines.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
     stack = ", the stack taken as it is hot" if zone.pull_out_of_hot_stack else ""
     if zone.pull_out is not None:
         clearance = with_spread(zone.pull_out, MM, units)
-        said.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
+        lines.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
         if zone.pull_out.value <= 0.0:
-            said.append("It does not come out: the cold core is wider than the room between the laminates.")
-    return said
+            lines.append("It does not come out: the cold core is wider than the room between the laminates.")
+    return lines
 
 
 def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
@@ -306,45 +306,45 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     growth = "not known" if core.free_growth is None else with_spread(core.free_growth, MM, units)
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.heated else "as given"
-    said = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
+    lines = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
     if core.rubber and core.held != "no" and core.movement is not None:
         moved = with_spread(core.movement, MM, units)
         walls = "toward the laminate" if zone.walls == 1 else "toward the laminates on both sides together"
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
-        said.append(f"{held}, the core grows by {moved} {walls}: what it cannot grow elsewhere goes there.")
+        lines.append(f"{held}, the core grows by {moved} {walls}: what it cannot grow elsewhere goes there.")
     inside = (
         zone.contact is not None and core.room_temperature < zone.contact.value <= core.highest_temperature
     )
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = _degrees(zone.contact_together, units)
-        said.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
+        lines.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
     elif inside:
-        said.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
+        lines.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
     if inside and zone.window is not None and zone.window <= FAR:
-        said.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
+        lines.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
     if zone.locked_per_kelvin:
         step, degree = (1.0 / 1.8, "degF") if units == "us" else (1.0, "kelvin")
         slope = size(step * zone.locked_per_kelvin, units, MPA)
-        said.append(f"Locked, it gains {slope} for each {degree} near the maximum of "
-                    f"{size(core.highest_temperature, units, DEG_C)}.")  # fmt: skip
+        lines.append(f"Locked, it gains {slope} for each {degree} near the maximum of "
+                     f"{size(core.highest_temperature, units, DEG_C)}.")  # fmt: skip
     if zone.clamp_reached is not None:
         at = size(zone.clamp_reached, units, DEG_C)
-        said.append(
+        lines.append(
             f"Locked from contact on, it reaches the clamp's pressure at {at} of core and tool together."
         )
-    return said
+    return lines
 
 
 def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     """Which balance stands behind the pressures, and how far it can be trusted."""
     if zone.pressure is None:
         return []
-    said = [f"{BALANCES[core.balance]} The laminate counts by its mass. {SPREAD}"]
+    lines = [f"{BALANCES[core.balance]} The laminate counts by its mass. {SPREAD}"]
     if zone.not_measured:
-        said.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
+        lines.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
     if core.clamp_limit is not None:
-        said.append(ONE_PRESSURE)
-    return said
+        lines.append(ONE_PRESSURE)
+    return lines
 
 
 def _at_gel(core: CoreAnswer, units: str) -> list[str]:
@@ -369,41 +369,41 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
 
 def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
-    said = [] if brief else [*unlikely(core)]
+    lines = [] if brief else [*unlikely(core)]
     if core.locked_opens:
-        said.append("The locked maximum is above what the clamp holds.")
+        lines.append("The locked maximum is above what the clamp holds.")
     if core.rubber and core.in_press.forces.pressure_limit is None:
-        said.append(NO_LIMIT)
+        lines.append(NO_LIMIT)
     if (first := core.in_press.vapor_first) is not None:
         at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
-        said.append(
+        lines.append(
             f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
             "more than the gas: evacuate, dry the plies, or press sooner."
         )
     if core.rubber and brief:
-        said.append(BRIEF_LOCKS)
+        lines.append(BRIEF_LOCKS)
     else:
-        said += [*LOCKS, HOT] if core.rubber else [HARD_LOCKS, HOT]
+        lines += [*LOCKS, HOT] if core.rubber else [HARD_LOCKS, HOT]
     named = (core.material or "").casefold()
     if core.rubber:
-        said.append(FUME.format("Silicone rubber"))
+        lines.append(FUME.format("Silicone rubber"))
     elif "ptfe" in named:
-        said.append(FUME.format("PTFE"))
-    said.append(AUTHORITY)
-    if core.clamp_left_out:
-        said.append(f"The force on {listed(core.clamp_left_out)} is not counted: no projected area is given.")
+        lines.append(FUME.format("PTFE"))
+    lines.append(AUTHORITY)
+    if left_out := core.clamp_left_out:
+        lines.append(f"The force on {listed(left_out)} is not counted: no projected area is given.")
     if not core.rubber and core.cast:
-        said.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
+        lines.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
     for zone in core.zones:
         if not zone.plies_fit:
-            said.append(
+            lines.append(
                 f"Zone {zone.zone}: 'laminate fill' advises no count; {plies(zone.plies)} taken here."
             )
     if core.limit_moldings is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
-        said.append(f"Moldings of this core: {used}, of {core.limit_moldings} allowed.{wears}")
-    return said
+        lines.append(f"Moldings of this core: {used}, of {core.limit_moldings} allowed.{wears}")
+    return lines
 
 
 def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
@@ -421,8 +421,8 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
             blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid, *explained]
         if core.in_press.forces.at_worst or core.rubber:
-            said = press_words(core.in_press.forces, units, brief=not why)
-            blocks += sentences(said if why else [" ".join(said)])
+            force_lines = press_words(core.in_press.forces, units, brief=not why)
+            blocks += sentences(force_lines if why else [" ".join(force_lines)])
             if why:
                 blocks += sentences([window_words(window, units) for window in core.in_press.windows])
                 blocks += sentences(core.in_press.ask.press.supposed)
@@ -439,12 +439,12 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     if missing and why:
         blocks += assumption_blocks(missing)
     elif missing:
-        told = f"{len(missing)} assumptions and inputs without ±: see --why."
+        sentence = f"{len(missing)} assumptions and inputs without ±: see --why."
         last = blocks[-1]
         if isinstance(last, Sentence) and not last.strong:
-            blocks[-1] = Sentence(f"{last.text} {told}")
+            blocks[-1] = Sentence(f"{last.text} {sentence}")
         else:
-            blocks.append(Sentence(told))
+            blocks.append(Sentence(sentence))
     mind = dict.fromkeys(line for core in answer.cores for line in cautions(core, units, brief=not why))
     blocks += [Heading("Cautions"), *sentences(list(mind))]
     return blocks if why else [*blocks, Sentence(" ".join(lines[0] for lines in heads), strong=True)]

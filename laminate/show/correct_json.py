@@ -63,7 +63,7 @@ _DIFFERENCE = table(
         value=STEP("difference.mean.value"),
         unit=UNIT,
         standard_uncertainty=MAYBE_STEP("difference.mean.u"),
-        expanded_uncertainty=STEP(lambda one: one.k * one.difference.mean.u),
+        expanded_uncertainty=STEP(lambda compared: compared.k * compared.difference.mean.u),
         coverage_factor=FIGURE("k"),
     ),
     means_something=YES,
@@ -71,7 +71,7 @@ _DIFFERENCE = table(
         chance=CHANCE("difference.chance"), scatters_more_than_stated=maybe(YES)("difference.scatters")
     ),
     batches=rows(_COMPARED),
-    budget=BUDGET(lambda one: one.budget()),
+    budget=BUDGET(lambda compared: compared.budget()),
 )
 _CHANGE = table(
     "change",
@@ -117,7 +117,7 @@ _ZONE = table(
             "proposal": _PROPOSAL,
             "centre": rows(of_attribute(_CENTRED, "aim.attribute"))("aims"),
             "both_cannot_be_centred": YES("cannot_both"),
-            "thickness_left_off": quantity(MM)(lambda found: found.apart and found.apart[0]),
+            "thickness_left_off": quantity(MM)(lambda centring: centring.apart and centring.apart[0]),
             "between": maybe(_BETWEEN)(_between),
             "counts": rows(table(plies=COUNT, verdict=TEXT, then=_THEN, outside=TEXTS)),
         },
@@ -152,9 +152,9 @@ _AT = maybe(
 def _size(of: str) -> Field:
     """A size before or after a proposal, in its unit."""
 
-    def read(one: Any) -> tuple[float, Unit]:
-        weight, count = one.what.endswith("areal_weight"), one.what == "ply_count"
-        return getattr(one, of), NUMBER if count else G_M2 if weight else PERCENT
+    def read(proposal: Any) -> tuple[float, Unit]:
+        weight, count = proposal.what.endswith("areal_weight"), proposal.what == "ply_count"
+        return getattr(proposal, of), NUMBER if count else G_M2 if weight else PERCENT
 
     return in_its_unit(QUANTITY)(read)
 
@@ -175,15 +175,15 @@ _CHANGED = table(
     pressure_after=PRESSURES("after"),
     refused=WORDS,
     core_width_to_keep_the_pressure=quantity(MM)(
-        lambda one: one.core.width[1] if one.core and one.core.width else None
+        lambda proposal: proposal.core.width[1] if proposal.core and proposal.core.width else None
     ),
     core_to_keep_the_pressure=maybe(_CORE)("core"),
 )
 _SIZES = table(now=QUANTITY(first), least=QUANTITY(second), most=QUANTITY(third))
 _CORE_ALONE = table(
     core=TEXT,
-    volume=in_unit(_SIZES, CM3)(lambda found: (found.now, *found.volume)),
-    width=maybe(_SIZES, MM)(lambda found: found.width or None),
+    volume=in_unit(_SIZES, CM3)(lambda core: (core.now, *core.volume)),
+    width=maybe(_SIZES, MM)(lambda core: core.width or None),
     at_least=_AT("least"),
     at_most=_AT("most"),
 )
@@ -226,10 +226,10 @@ _RUBBER = table(
 ANSWER = table(
     part_number=TEXT,
     batches=TEXTS,
-    material_of_next=TEXT(lambda found: "part file" if found.nominal else f"batch {found.batches[-1]}"),
+    material_of_next=TEXT(lambda answer: "part file" if answer.nominal else f"batch {answer.batches[-1]}"),
     difference_is=TEXT(lambda _: "predicted minus achieved"),
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneCorrection), _ZONE, _RUBBER))(
-        lambda found: [*found.zones, *found.rubber]
+        lambda answer: [*answer.zones, *answer.rubber]
     ),
     notes=TEXTS,
 )

@@ -40,14 +40,14 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], 
     svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
     name = ATTRIBUTES[aim.attribute].words
     each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
-    told = "; ".join(each)
+    rows_in_words = "; ".join(each)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     marks = tuple(
         (letter, f"{words}: {_number(row)} {unit.text}")
         for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
     )
     title = f"Zone {zone}: {name}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{told[:1].upper()}{told[1:]}{limits}. {ONE}", marks)
+    return Figure(svg, title, f"{rows_in_words[:1].upper()}{rows_in_words[1:]}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:
@@ -94,7 +94,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
 def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
     """Of a zone that rubber presses."""
     answer, figures = zone.answer, []
-    for aim, told, k in answer.aims:
+    for aim, achieved, k in answer.aims:
         unit = unit_of(aim.attribute, units)
         rows = _compared(zone.differences, aim.attribute, k, units)
         if not rows:
@@ -102,7 +102,7 @@ def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
             rows = (
                 [] if before is None else [_row("predicted", getattr(before, aim.attribute), 0.0, 1.0, unit)]
             )
-            rows.append(_measured("achieved", told, k, unit))
+            rows.append(_measured("achieved", achieved, k, unit))
         changes = {
             change_words(proposal, units) + (f" ({proposal.refused})" if proposal.refused else ""): getattr(
                 proposal.after, aim.attribute

@@ -48,8 +48,8 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     off = [_off(aim, units) for aim in zone.centring.aims if aim.means_something and zone.thicker is None]
     compared = "It came out as predicted, within the uncertainty"
     if meaning:
-        told = listed(_came_out(difference, units) for difference in meaning)
-        compared = f"{told[0].upper()}{told[1:]} than predicted, by more than the uncertainty"
+        deviations = listed(_came_out(difference, units) for difference in meaning)
+        compared = f"{deviations[0].upper()}{deviations[1:]} than predicted, by more than the uncertainty"
     return f"{advice}. {compared}{'; ' + listed(off) if off else ''}."
 
 
@@ -113,7 +113,10 @@ def _compared(
 ) -> tuple[str, ...]:
     """Predicted, achieved, difference and the ± of the difference, for columns without units."""
     unit, half = without_text(unit_of(attribute, units)), coverage.factor(difference) * difference.u
-    values = (value_text(one.value, coverage.factor(one) * one.u, unit) for one in (predicted, achieved))
+    values = (
+        value_text(estimate.value, coverage.factor(estimate) * estimate.u, unit)
+        for estimate in (predicted, achieved)
+    )
     return *values, _step(difference.value, half, unit), spread_text(half, unit)
 
 

@@ -92,7 +92,7 @@ ZONE_CYCLE = table(
     applied_pressure_at_gel=quantity(MPA),
     chance=table(pressed_before_gel=CHANCE, above_vapor=CHANCE, both=CHANCE),
     humidity=grouped(
-        value=FIGURE(lambda one: 100.0 * one.humidity),
+        value=FIGURE(lambda zone: 100.0 * zone.humidity),
         unit=TEXT(lambda _: "%"),
         stated=YES("humidity_stated"),
     ),
@@ -105,9 +105,9 @@ ZONE_CYCLE = table(
     not_measured=TEXTS,
     warnings=TEXTS,
     readings=by_name(maybe(in_its_unit(QUANTITY)))(
-        lambda one: {name: (value, READING_UNITS[name]) for name, value in sorted(one.readings.items())}
+        lambda zone: {name: (value, READING_UNITS[name]) for name, value in sorted(zone.readings.items())}
     ),
-    not_known=by_name(TEXT)(lambda one: dict(sorted(one.unknown.items()))),
+    not_known=by_name(TEXT)(lambda zone: dict(sorted(zone.unknown.items()))),
 )
 ANSWER = table(
     verdict=one_of(*WORST_FIRST),

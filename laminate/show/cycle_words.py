@@ -45,8 +45,8 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
             blocks += _zone(zone, units, why=why)
     screening = list(dict.fromkeys(words for zone in cycles.zones for words in zone.screening))
     if why:
-        said = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
-        return [*answers, *blocks, Heading("Cautions"), *said]
+        cautions = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
+        return [*answers, *blocks, Heading("Cautions"), *cautions]
     again = plan_answers(planned, why=False) if planned else answers
     screening = [words for words in screening if words != GLASSY]
     return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
@@ -66,8 +66,8 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
         rows = tuple(_row(event, units) for event in zone_cycle.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    said = sentences(_sentences(zone_cycle, units, why=why))
-    return [*blocks, *said, *(assumption_blocks(assumptions(zone_cycle)) if why else ())]
+    lines = sentences(_sentences(zone_cycle, units, why=why))
+    return [*blocks, *lines, *(assumption_blocks(assumptions(zone_cycle)) if why else ())]
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:

@@ -78,14 +78,14 @@ _HELD_BACK = table(rule=COUNT, what=TEXT, say=WORDS, name=WORDS, concession=YES)
 _COVERS = table(
     zones=TEXTS,
     represented=rows(table(zone=TEXT(lambda pair: pair[0]), by=TEXT(lambda pair: pair[1])))(
-        lambda one: one.represented.items()
+        lambda coverage: coverage.represented.items()
     ),
     not_measured=rows(table(zone=TEXT(lambda pair: pair[0]), reason=TEXT(lambda pair: pair[1])))(
-        lambda one: one.not_measured.items()
+        lambda coverage: coverage.not_measured.items()
     ),
     quantity=COUNTED,
     serials=WORDS,
-    text=TEXT(lambda one: one.sentence()),
+    text=TEXT(lambda coverage: coverage.sentence()),
 )
 _APPROVAL = table(method=WORDS, cause=TEXT, approved_by=TEXT, number=TEXT, date=NAME)
 _EXCLUSION = table(
@@ -122,7 +122,9 @@ DECISION: dict[str, Any] = {
     "covers": maybe(_COVERS)("judgement.covers"),
     "exclusions": rows(_EXCLUSION)("judgement.exclusions"),
     "accepted": rows(_ACCEPTED)(lambda report: _accepted(report.measurement)),
-    "corrections": rows(Field({"type": "object"}, lambda one, _: one.as_json()))("judgement.corrections"),
+    "corrections": rows(Field({"type": "object"}, lambda correction, _: correction.as_json()))(
+        "judgement.corrections"
+    ),
     "declared": rows(table(key=one_of("traceable", "not recorded", "none", "exact"), of=TEXT, reason=TEXT))(
         "judgement.declared"
     ),

@@ -63,8 +63,8 @@ class Document:
         lines = answer_lines(self.first, WIDTH)
         if len(lines) <= LINES:
             return "\n".join(lines)
-        told = f"{len(lines) - LINES + 1} more lines; all, with cautions: print(answer.document())"
-        return "\n".join([*lines[: LINES - 1], told])
+        rest = f"{len(lines) - LINES + 1} more lines; all, with cautions: print(answer.document())"
+        return "\n".join([*lines[: LINES - 1], rest])
 
     def _repr_html_(self) -> str:
         return notebook_of(self.title, self.first)

@@ -68,14 +68,14 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
         f"{plies(r.plies)} {size(r.part['fiber_volume'].value, 'metric', PERCENT)}, {r.verdict}"
         for r in zone.rows
     ]
-    said = [
+    bounds = [
         f"{rule.scope} {word} {size(bound, 'metric', PERCENT)}"
         for rule in zone.limits
         if rule.attribute == "fiber_volume"
         for bound, word in ((rule.low, "min"), (rule.high, "max"))
         if abs(bound) < 10.0
     ]
-    limits = f"Limits: {listed(said)}." if said else "No limits are set."
+    limits = f"Limits: {listed(bounds)}." if bounds else "No limits are set."
     advised = zone.use is not None and zone.advised
     filled = "the filled mark is the count to use" if advised else "no count is advised"
     marks = f"Bars are the expanded uncertainty at 95 %; {filled}."
@@ -93,9 +93,9 @@ def draw_gaps(axes: Axes, zone: ZoneFill, units: str = "metric") -> None:
     axes.axhline(middle, color=INK, linewidth=1.2, linestyle=DASHES, label="hot gap")
     for number, (row, ends) in enumerate(zip(zone.rows, zone.gaps, strict=True)):
         low, high = (shown(end, unit) for end in ends)
-        own = row is zone.use
+        chosen = row is zone.use
         axes.plot(
-            [row.plies] * 2, [low, high], color=INK if own else GRAY, linewidth=3.2 if own else 1.4,
+            [row.plies] * 2, [low, high], color=INK if chosen else GRAY, linewidth=3.2 if chosen else 1.4,
             marker="_", markersize=9, solid_capstyle="butt",
             label="fills and closes" if number == 0 else None,
         )  # fmt: skip
@@ -110,11 +110,11 @@ def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
     unit, gap = in_units(MM, units), zone.hot_gap
     assert gap is not None
     title = f"{zone.zone}: hot gaps that each count fills and closes to"
-    told = (
+    ends = (
         [f"{shown(low, unit):.3f}" for low, _ in zone.gaps],
         [f"{shown(high, unit):.3f}" for _, high in zone.gaps],
     )
-    rows = tuple((str(row.plies), low, high) for row, low, high in zip(zone.rows, *told, strict=True))
+    rows = tuple((str(row.plies), low, high) for row, low, high in zip(zone.rows, *ends, strict=True))
     columns = ("plies", f"smallest [{unit.text}]", f"largest [{unit.text}]")
     chosen = f" Thick: {plies(zone.use.plies)}." if zone.use is not None else " No count fits."
     words = (

@@ -35,8 +35,8 @@ def volume(value: float, units: str) -> str:
 
 def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
-    here = without_text(in_units(unit, units))
-    return "–" if estimate is None else value_text(estimate.value, estimate.expanded, here)
+    bare_unit = without_text(in_units(unit, units))
+    return "–" if estimate is None else value_text(estimate.value, estimate.expanded, bare_unit)
 
 
 def bare_chance(share: float) -> str:
@@ -79,16 +79,16 @@ def assumed(notes: Iterable[str]) -> list[str]:
     >>> assumed(["web area 1 m^2: no ± stated", "ends: taken as closed", "skin area 2 m^2: no ± stated"])
     ['ends: taken as closed', 'Assumed exact, as no ± is stated: web area 1 m^2, skin area 2 m^2.']
     """
-    found = list(dict.fromkeys(notes))
-    exact = [note.removesuffix(NO_SIZE) for note in found if note.endswith(NO_SIZE)]
-    rest = [note for note in found if not note.endswith(NO_SIZE)]
+    distinct = list(dict.fromkeys(notes))
+    exact = [note.removesuffix(NO_SIZE) for note in distinct if note.endswith(NO_SIZE)]
+    rest = [note for note in distinct if not note.endswith(NO_SIZE)]
     return [*rest, f"Assumed exact, as no ± is stated: {', '.join(exact)}."] if exact else rest
 
 
 def assumption_blocks(notes: Iterable[str]) -> list[Block]:
     """A part of its own, which a telephone folds."""
-    said = [f"{words.rstrip('.')}." for words in assumed(notes)]
-    return [Heading("Assumptions and inputs without ±", detail=True), *sentences(said)] if said else []
+    lines = [f"{words.rstrip('.')}." for words in assumed(notes)]
+    return [Heading("Assumptions and inputs without ±", detail=True), *sentences(lines)] if lines else []
 
 
 def plies(count: int) -> str:

@@ -52,11 +52,11 @@ def table(name: str = "", /, **fields: Field) -> Field:
 
     def make(owner: Any, unit: Unit) -> dict[str, Any]:
         values: dict[str, Any] = {}
-        for key, one, read, made in rows:
+        for key, member, read, made in rows:
             value = read(owner)
-            if one.spread:
+            if member.spread:
                 values |= made(value, unit)
-            elif value is not None or not one.left_out:
+            elif value is not None or not member.left_out:
                 values[key] = made(value, unit)
         return values
 
@@ -107,12 +107,12 @@ def schema_of(field: Field) -> Schema:
     wanted: dict[str, Schema] = {}
     waiting: list[Any] = [field.schema]
     while waiting:
-        one = waiting.pop()
-        if isinstance(one, list):
-            waiting += one
-        elif isinstance(one, dict):
-            waiting += one.values()
-            name = str(one.get("$ref", "")).removeprefix(_REF)
+        node = waiting.pop()
+        if isinstance(node, list):
+            waiting += node
+        elif isinstance(node, dict):
+            waiting += node.values()
+            name = str(node.get("$ref", "")).removeprefix(_REF)
             if name and name not in wanted:
                 wanted[name] = _DEFINITIONS[name]
                 waiting.append(wanted[name])
@@ -145,14 +145,14 @@ def maybe(field: Field, unit: Unit | None = None) -> Field:
 def by_name(field: Field, unit: Unit | None = None) -> Field:
     """An object with names of people as its keys."""
     schema = {"type": "object", "additionalProperties": field.schema}
-    return Field(schema, lambda found, of: {k: field.make(v, unit or of) for k, v in found.items()})
+    return Field(schema, lambda values, of: {k: field.make(v, unit or of) for k, v in values.items()})
 
 
 def by_attribute(field: Field) -> Field:
     """An object with attributes as its keys, each in its unit."""
     properties = dict.fromkeys(ATTRIBUTES, field.schema)
     schema = {"type": "object", "properties": properties, "additionalProperties": False}
-    return Field(schema, lambda found, _: {k: field.make(v, ATTRIBUTES[k].unit) for k, v in found.items()})
+    return Field(schema, lambda values, _: {k: field.make(v, ATTRIBUTES[k].unit) for k, v in values.items()})
 
 
 def one_of(*words: str) -> Field:
@@ -198,9 +198,9 @@ MEASURE = {"value": VALUE, "unit": UNIT, "standard_uncertainty": MAYBE_STEP("u")
 """The keys of a quantity."""
 QUANTITY = table(
     "quantity",
-    value=VALUE(lambda one: getattr(one, "value", one)),
+    value=VALUE(lambda value: getattr(value, "value", value)),
     unit=UNIT,
-    standard_uncertainty=MAYBE_STEP(lambda one: getattr(one, "u", None)),
+    standard_uncertainty=MAYBE_STEP(lambda value: getattr(value, "u", None)),
 )
 
 
@@ -217,7 +217,7 @@ def quantity(unit: Unit) -> Field:
 def of_attribute(field: Field, attribute: str = "attribute") -> Field:
     """A table about an attribute, in its unit; attribute: what has its key."""
     key = attrgetter(attribute)
-    return replace(field, make=lambda one, _: field.make(one, ATTRIBUTES[key(one)].unit))
+    return replace(field, make=lambda row, _: field.make(row, ATTRIBUTES[key(row)].unit))
 
 
 def boxed(field: Field) -> Field:

@@ -43,7 +43,7 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
     kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
     part = f"{volume} fiber volume, {thick} thick, {bleed} of the resin bleeds{kind}"
-    told = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
+    odds = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
     if zone.grade == "use":
         return f"{zone.zone}: use {_which(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.fill_with else _which(zone, row)
@@ -53,9 +53,9 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         if row.chance.all < zone.chance_for_use:
             weak = f" Weak: {_why_not(zone, row, units)}."
         then = f" {_remedy(zone, units)}" if row.chance.all < zone.chance_for_use else ""
-        return f"{zone.zone}: best is {which}, but risky{told}", f": {part}.{weak}{why}{then}"
+        return f"{zone.zone}: best is {which}, but risky{odds}", f": {part}.{weak}{why}{then}"
     fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
-    return f"{zone.zone}: do not lay up {which}{told}", f": {fails}.{why} {_remedy(zone, units)}"
+    return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{why} {_remedy(zone, units)}"
 
 
 def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
@@ -83,22 +83,22 @@ def _chance_sentence(zone: ZoneFill, row: Row) -> str:
 
 def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
     """Which limit is missed, else which part of the chance is too small."""
-    said = []
+    misses = []
     for miss in zone.missed:
         attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
         value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
-        said.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
-    if said:
-        return listed(said)
+        misses.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
+    if misses:
+        return listed(misses)
     each = {
         "that it fills": row.chance.fills,
         "that it closes": row.chance.closes,
         "to meet the limits": row.chance.within_limits,
     }
-    told = listed(f"{words} is {chance(share)}" for words, share in each.items() if share < 0.95)
+    too_small = listed(f"{words} is {chance(share)}" for words, share in each.items() if share < 0.95)
     if zone.advised:
-        return f"with these tolerances the chance {told or f'is {chance(row.chance.all)}'}"
-    return f"with these tolerances it is likelier to fail than not (the chance {told})"
+        return f"with these tolerances the chance {too_small or f'is {chance(row.chance.all)}'}"
+    return f"with these tolerances it is likelier to fail than not (the chance {too_small})"
 
 
 def _remedy(zone: ZoneFill, units: str) -> str:
@@ -123,15 +123,15 @@ def _remedy(zone: ZoneFill, units: str) -> str:
 
 def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
     """What is wrong with a prepreg that holds more fiber than its form packs to."""
-    said = []
+    lines = []
     for prepreg in zone.overfull:
-        own, limit = size(prepreg.own, units, PERCENT), size(prepreg.limit, units, PERCENT)
+        fiber_volume, limit = size(prepreg.own, units, PERCENT), size(prepreg.limit, units, PERCENT)
         whose = "its packing_limit" if prepreg.limit_stated else f"the packing limit of {prepreg.form} fiber"
-        said.append(
-            f"{prepreg.prepreg} holds {own} fiber by volume before any resin bleeds, above {limit}, {whose}: "
-            "no pressure packs it so; check resin content, areal weight, form and packing_limit."
+        lines.append(
+            f"{prepreg.prepreg} holds {fiber_volume} fiber by volume before any resin bleeds, above {limit}, "
+            f"{whose}: no pressure packs it so; check resin content, areal weight, form and packing_limit."
         )
-    return " ".join(said)
+    return " ".join(lines)
 
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:

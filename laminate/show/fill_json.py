@@ -108,16 +108,18 @@ _ROW = table(
 
 def _opener_part(name: str) -> Field:
     """A number of an opener in the unit of what it changes."""
-    return in_its_unit(maybe(QUANTITY))(lambda one: (getattr(one, name), OPENER_UNITS.get(one.what, MM)))
+    return in_its_unit(maybe(QUANTITY))(
+        lambda opener: (getattr(opener, name), OPENER_UNITS.get(opener.what, MM))
+    )
 
 
 _OPENER = table(
-    change=TEXT(lambda one: one.what.replace(" ", "_")),
+    change=TEXT(lambda opener: opener.what.replace(" ", "_")),
     plies=COUNTED,
     **{"from": _opener_part("now")},
     to=_opener_part("needed"),
     by=_opener_part("change"),
-    words=TEXT(lambda one: opener_words(one, "metric")),
+    words=TEXT(lambda opener: opener_words(opener, "metric")),
 )
 _WINDOW = table(
     plies=COUNT,
@@ -134,12 +136,10 @@ _GAP = table(
     plies=COUNT,
     fiber_volume=quantity(PERCENT),
     hot_gap=quantity(MM),
-    cold_sizes=SIZES(lambda found: _sizes(found.sizes)),
-    shortfall=quantity(PERCENT)(lambda found: -found.bleed if found.bleed < 0.0 else None, left_out=True),
-    resin_to_bleed=quantity(PERCENT)(
-        lambda found: found.bleed if found.bleed >= 0.0 else None, left_out=True
-    ),
-    possible=YES(lambda found: not found.hindrance),
+    cold_sizes=SIZES(lambda gap: _sizes(gap.sizes)),
+    shortfall=quantity(PERCENT)(lambda gap: -gap.bleed if gap.bleed < 0.0 else None, left_out=True),
+    resin_to_bleed=quantity(PERCENT)(lambda gap: gap.bleed if gap.bleed >= 0.0 else None, left_out=True),
+    possible=YES(lambda gap: not gap.hindrance),
     hindrance=WORDS,
 )
 
@@ -147,12 +147,12 @@ _GAP = table(
 def _weight(of_prepreg: bool) -> Field:
     """The areal weight to order, of the prepreg or of its fiber: the one that the part file has."""
     return boxed(quantity(G_M2))(
-        lambda found: (found.areal_weight,) if found.of_prepreg is of_prepreg else None, left_out=True
+        lambda order: (order.areal_weight,) if order.of_prepreg is of_prepreg else None, left_out=True
     )
 
 
 def _at(pair: str, number: int) -> Field:
-    return quantity(PERCENT)(lambda found: (getattr(found, pair) or (None, None))[number])
+    return quantity(PERCENT)(lambda order: (getattr(order, pair) or (None, None))[number])
 
 
 _ORDER = table(
@@ -163,7 +163,7 @@ _ORDER = table(
     prepreg_areal_weight=_weight(True),
     resin_to_bleed=quantity(PERCENT)("bleed"),
     possible=maybe(YES)(
-        lambda found: (found.areal_weight is not None and not found.hindrance) if found.fiber_volume else None
+        lambda order: (order.areal_weight is not None and not order.hindrance) if order.fiber_volume else None
     ),
     hindrance=WORDS,
     resin_content_from=_at("resin_content", 0),

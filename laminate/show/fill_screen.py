@@ -50,25 +50,25 @@ def _notes(zone: ZoneFill | PressedFill, units: str) -> list[str]:
 
 def _doubts(answer: Fill, units: str) -> list[str]:
     """What is not judged and what endangers the part: always shown, directly under the answer."""
-    said: dict[str, list[str]] = {}
+    doubts: dict[str, list[str]] = {}
     for zone in answer.zones:
         if words := wanted_words(answer, zone, units):
-            said.setdefault(words, []).append(zone.zone)
+            doubts.setdefault(words, []).append(zone.zone)
         if isinstance(zone, ZoneFill):
             if zone.use is not None and zone.toleranced and zone.exact:
-                said.setdefault(f"Counted as exact, as no ± is stated: {few(zone.exact)}.", []).append(
+                doubts.setdefault(f"Counted as exact, as no ± is stated: {few(zone.exact)}.", []).append(
                     zone.zone
                 )
             continue
         if zone.steam is not None and zone.steam.possible:
             for words in steam_words(zone.steam, units):
-                said.setdefault(words, [])
+                doubts.setdefault(words, [])
         if zone.missing and zone.grade not in ("use", "risky"):
-            said.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
+            doubts.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
                 zone.zone
             )
     several = len(answer.zones) > 1
-    return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in said.items()]
+    return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in doubts.items()]
 
 
 def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequence[str]) -> list[Block]:
@@ -80,11 +80,11 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
     more = f"See --why: {listed(counted)}. " if counted else ""
-    said = pressed_words.press_words(fill.press, units, brief=True)
-    said += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
-    said += [f"{more}± is the expanded uncertainty at 95 %.", AUTHORITY]
+    lines = pressed_words.press_words(fill.press, units, brief=True)
+    lines += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
+    lines += [f"{more}± is the expanded uncertainty at 95 %.", AUTHORITY]
     last = Sentence(f"{'; '.join(to_do)}.", strong=True)
-    return [*sentences(said), last]
+    return [*sentences(lines), last]
 
 
 def screen_blocks(fill: Fill, units: str) -> list[Block]:
@@ -104,8 +104,8 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
 
     def whole(rows: int, tables: int) -> list[Block]:
         middle: list[Block] = []
-        for zone, said in list(zip(fill.zones, shown, strict=True))[:tables]:
-            middle += [Heading(pressed_words.named(zone)), _near(zone, units, rows), *sentences(said)]
+        for zone, lines in list(zip(fill.zones, shown, strict=True))[:tables]:
+            middle += [Heading(pressed_words.named(zone)), _near(zone, units, rows), *sentences(lines)]
         hidden = sum(map(len, notes)) - sum(map(len, shown))
         left = [zone.zone for zone in fill.zones[tables:]]
         return [*begin, *middle, *_end(fill, units, hidden, left, to_do)]

@@ -110,44 +110,44 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
     window = zone.window
     low, high = (with_spread(w, MM, units) for w in (window.smallest_hot_gap, window.largest_hot_gap))
     state = "open" if window.open else "shut"
-    said = [
+    lines = [
         f"{plies(window.plies)} need a hot gap from {low} ({window.governs}) "
         f"to {high} (liquid full): {state}."
     ]
-    said.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
+    lines.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
     if window.smallest_cold_gap is not None:
         cold = with_spread(window.smallest_cold_gap, MM, units)
-        said.append(f"The tool is shut cold: the stack as laid up needs a cold gap of {cold}.")
+        lines.append(f"The tool is shut cold: the stack as laid up needs a cold gap of {cold}.")
         if window.shortfall is not None and window.shortfall > 0.0:
-            said.append(f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}.")
+            lines.append(f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}.")
     if not window.open:
         ways = [opener_words(opener, units) for opener in window.what_opens_it]
-        said.append(
+        lines.append(
             f"Each of these alone would do: {'; '.join(ways)}." if ways else "No single change opens it."
         )
-    return said
+    return lines
 
 
 def inverse_words(zone: ZoneFill, units: str) -> list[str]:
     """Which gap, which prepreg and which tolerance would give what is wanted."""
-    said = []
+    lines = []
     if (gap := zone.gap_wanted) is not None:
         sizes = sizes_words(gap.sizes, units)
         wanted = f"{plies(gap.plies)} at {size(gap.fiber_volume, units, PERCENT)} fiber volume"
         but = HINDRANCES[gap.hindrance]
-        said.append(f"For {wanted}: a hot gap of {size(gap.hot_gap, units)} ({sizes}){but}.")
+        lines.append(f"For {wanted}: a hot gap of {size(gap.hot_gap, units)} ({sizes}){but}.")
     if (order := zone.order) is not None:
         if order.fiber_volume is not None and order.areal_weight is not None:
             of = "prepreg" if order.of_prepreg else "fiber"
             weight = text(order.areal_weight, None, in_units(G_M2, units))
             but = HINDRANCES[order.hindrance]
-            said.append(f"In the gap as it is, order {order.prepreg} with {weight} of {of} for that{but}.")
+            lines.append(f"In the gap as it is, order {order.prepreg} with {weight} of {of} for that{but}.")
         if order.resin_content is not None:
             low, high = (size(w, units, PERCENT) for w in order.resin_content)
-            said.append(
+            lines.append(
                 f"{plies(order.plies)} fill and the tool closes at a resin content from {low} to {high}."
             )
-    return said
+    return lines
 
 
 def tolerance_blocks(zone: ZoneFill) -> list[Block]:
@@ -241,42 +241,41 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
 
 def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
     """What the words and the chances of the tables mean."""
-    said = []
+    notes = []
     if gaps:
-        said.append(VERDICTS)
+        notes.append(VERDICTS)
     if len(gaps) < len(answer.zones):
-        said.append(PRESSED)
+        notes.append(PRESSED)
     if any(row.bleed.value > 1.0 for zone in gaps for row in zone.rows):
-        said.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
+        notes.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
     if not all(zone.toleranced for zone in gaps):
-        said.append(NO_SPREAD)
+        notes.append(NO_SPREAD)
     errors = [row.chance.error(what) for zone in gaps for row in zone.rows for what in ("fills", "all")]
     errors += [
         row.chance.error("all") or 0.0 for z in answer.zones if isinstance(z, PressedFill) for row in z.rows
     ]
     if any(zone.toleranced for zone in gaps) or len(gaps) < len(answer.zones):
-        said.append(
+        notes.append(
             f"{SPREAD} Chances are shares of {answer.draws} draws over every tolerance "
             f"(seed {answer.seed}); their own sampling error is at most {100.0 * max(errors):.2f} points."
         )
-    return " ".join(said)
+    return " ".join(notes)
 
 
 def charge_words(charge: ChargeList, units: str) -> str:
     """The mass of the charge in one sentence; '' where no area is given."""
-    said = []
+    masses = []
     for zone in charge.zones:
         if zone.mass is not None:
             times = f"{zone.walls} × " if zone.walls > 1 else ""
-            said.append(f"{zone.zone} {times}{with_spread(zone.mass, GRAM, units)}")
-    if not said:
+            masses.append(f"{zone.zone} {times}{with_spread(zone.mass, GRAM, units)}")
+    if not masses:
         return ""
     if charge.mass is None:
-        return (
-            f"Charge as laid up: {listed(said)}. Its sum is not known, not given: {listed(charge.left_out)}."
-        )
+        missing = listed(charge.left_out)
+        return f"Charge as laid up: {listed(masses)}. Its sum is not known, not given: {missing}."
     whole = with_spread(charge.mass, GRAM, units)
-    parts = "" if len(said) == 1 and charge.zones[0].walls == 1 else f": {listed(said)}"
+    parts = "" if len(masses) == 1 and charge.zones[0].walls == 1 else f": {listed(masses)}"
     return f"Charge as laid up {whole}{parts}."
 
 
@@ -295,17 +294,17 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
     }
     grid = columned(charge.zones, columns, 1, 2, 4, 5)
     whole = ("sum", "", "", "", "", _mass(charge.mass, units))
-    said = [f"Not given: {listed(charge.left_out)}."] if charge.left_out else []
+    not_given = [f"Not given: {listed(charge.left_out)}."] if charge.left_out else []
     return [
         Heading("Charge as laid up, with these counts"),
         replace(grid, rows=(*grid.rows, whole)),
-        *sentences(said),
+        *sentences(not_given),
     ]
 
 
 def _mass(estimate: Estimate | None, units: str) -> str:
-    here = without_text(in_units(GRAM, units))
-    return "–" if estimate is None else text(estimate.value, estimate.expanded, here)
+    unit = without_text(in_units(GRAM, units))
+    return "–" if estimate is None else text(estimate.value, estimate.expanded, unit)
 
 
 def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

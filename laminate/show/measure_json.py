@@ -129,7 +129,8 @@ CONTRIBUTION = table(
     unit=UNIT,
 )
 BUDGET = replace(
-    rows(CONTRIBUTION), make=lambda found, unit: [CONTRIBUTION.make(one, unit) for one in _shares(found)]
+    rows(CONTRIBUTION),
+    make=lambda contributions, unit: [CONTRIBUTION.make(share, unit) for share in _shares(contributions)],
 )
 _UNCERTAINTY = {
     "expanded_uncertainty": MAYBE_STEP("expanded"),
@@ -156,7 +157,7 @@ WARNING = table(
     found=TEXT,
     expected=TEXT,
     hint=TEXT,
-    accepted=WORDS(lambda one: one.reason if isinstance(one, Answered) else None),
+    accepted=WORDS(lambda warning: warning.reason if isinstance(warning, Answered) else None),
 )
 _AGREEMENT = table(
     attribute=ATTRIBUTE,
@@ -175,8 +176,8 @@ def _word(column: str) -> Field:
 def _others(row: MeasuredSpecimen) -> list[Result]:
     best = row.specimen.best
     return [
-        measured(row.measurement, one)
-        for key, one in row.specimen.every.items()
+        measured(row.measurement, result)
+        for key, result in row.specimen.every.items()
         if best[key[0]].method != key[1]
     ]
 
@@ -198,7 +199,7 @@ SPECIMEN = table(
     replaced_by=WORDS("specimen.replaced_by"),
     prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
     attributes=spread(by_attribute(MEASURED))(
-        lambda row: {key: measured(row.measurement, one) for key, one in row.specimen.best.items()}
+        lambda row: {key: measured(row.measurement, result) for key, result in row.specimen.best.items()}
     ),
     other_methods=rows(of_attribute(table(attribute=ATTRIBUTE("of.attribute"), **_MEASURED), "of.attribute"))(
         _others
@@ -255,11 +256,11 @@ _CHECK = table(
     specimen=TEXT,
     first_order=STEP,
     monte_carlo=STEP,
-    interval_95=rows(VALUE, minItems=2, maxItems=2)(lambda one: (one.low, one.high)),
+    interval_95=rows(VALUE, minItems=2, maxItems=2)(lambda check: (check.low, check.high)),
     unit=UNIT,
     draws=COUNT,
     agree=YES,
-    used=one_of("first order", "Monte Carlo")(lambda one: "first order" if one.agree else "Monte Carlo"),
+    used=one_of("first order", "Monte Carlo")(lambda check: "first order" if check.agree else "Monte Carlo"),
 )
 
 
@@ -271,7 +272,7 @@ _SUSPECT = table(
     shift=STEP,
     unit=UNIT,
     standard_uncertainties=KNOWN,
-    text=TEXT(lambda one: one.sentence()),
+    text=TEXT(lambda suspect: suspect.sentence()),
 )
 _DISCREPANCY = table(
     "discrepancy",
@@ -281,7 +282,7 @@ _DISCREPANCY = table(
     difference=STEP,
     standard_uncertainty=STEP("u"),
     unit=UNIT,
-    suspects=rows(in_its_unit(_SUSPECT))(lambda one: [(s, s.unit) for s in one.suspects]),
+    suspects=rows(in_its_unit(_SUSPECT))(lambda discrepancy: [(s, s.unit) for s in discrepancy.suspects]),
 )
 _ADJUSTED = table(
     input=NAME,
@@ -301,7 +302,9 @@ _ADJUSTMENT = table(
     p=CHANCE,
     conditions=COUNT,
     void_contents_held_to_zero=COUNT("no_voids"),
-    inputs=rows(in_its_unit(_ADJUSTED))(lambda found: [(one, one.unit) for one in found.inputs]),
+    inputs=rows(in_its_unit(_ADJUSTED))(
+        lambda adjustment: [(adjusted, adjusted.unit) for adjusted in adjustment.inputs]
+    ),
     means=by_attribute(
         table(before=VALUE(lambda pair: pair[0]), after=VALUE(lambda pair: pair[1]), unit=UNIT)
     ),
@@ -325,8 +328,8 @@ def _averages_by_zone(measurement: Measurement) -> dict[str, dict[str, Result]]:
 
 
 MEASUREMENT = {
-    "specimens": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, one) for one in m.specimens]),
-    "prepreg": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, one) for one in m.prepregs]),
+    "specimens": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, specimen) for specimen in m.specimens]),
+    "prepreg": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, specimen) for specimen in m.prepregs]),
     "average": grouped(
         attributes=spread(by_attribute(AVERAGE))(lambda m: ZoneAverages(m, m.whole).average),
         zones=by_name(by_attribute(AVERAGE))(_averages_by_zone),

@@ -38,8 +38,8 @@ def _charge(measurement: Measurement) -> list[Block]:
     charge = measurement.charge
     if charge is None:
         return []
-    said = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
-    return [Sentence(f"Resin content of the molding by weighing charge, part and trim: {said} (95 %).")]
+    content = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
+    return [Sentence(f"Resin content of the molding by weighing charge, part and trim: {content} (95 %).")]
 
 
 def measure_document(measurement: Measurement, units: str) -> Document:
@@ -47,8 +47,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     answers = [_answer(measurement, zone, units) for zone in measurement.zones] or [NOTHING]
     lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
     under = [*answers[1:], *(note for note in measurement.notes if note.startswith("incomplete: "))]
-    under += [f"In doubt: {said}" for said in _doubts(measurement, units)]
-    under += [f"Methods disagree: {said}" for said in _disagreements(measurement, units)]
+    under += [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
+    under += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
     apart: dict[str, list[str]] = {}
     for outlier in measurement.outliers:
         apart.setdefault(outlier.specimen, []).append(words_of(outlier.attribute))
@@ -82,13 +82,13 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
     counts = {zone.averages[key].n for key in first}
     n = counts.pop() if len(counts) == 1 else len(counted)
     each = bool(counts)
-    said = [
+    averages = [
         f"{words_of(key)} {_average_text(measurement, zone, key, units)}"
         + (f" of {zone.averages[key].n}" if each else "")
         for key in first
     ]
-    told = f"{name}, {n} {'coupon' if n == 1 else 'coupons'}"
-    return f"{told}: {', '.join(said)}." if said else f"{told}: nothing could be computed."
+    start = f"{name}, {n} {'coupon' if n == 1 else 'coupons'}"
+    return f"{start}: {', '.join(averages)}." if averages else f"{start}: nothing could be computed."
 
 
 def _values(measurement: Measurement, units: str) -> Grid:
@@ -102,10 +102,10 @@ def _values(measurement: Measurement, units: str) -> Grid:
         mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
         cells = [s.name + mark]
         for key in keys:
-            one, unit = s.best.get(key), without_text(unit_of(key, units))
-            spread = measurement.expanded(one)[1] if one else 0.0
+            result, unit = s.best.get(key), without_text(unit_of(key, units))
+            spread = measurement.expanded(result)[1] if result else 0.0
             widest[key] = max(widest.get(key, 0.0), spread)
-            cells.append(value_text(one.value, spread or None, unit) if one else "")
+            cells.append(value_text(result.value, spread or None, unit) if result else "")
         rows.append(tuple(cells))
     if rows:
         last = [spread_text(widest[key] or None, without_text(unit_of(key, units))) for key in keys]
@@ -121,11 +121,11 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         rows = [_average_row(measurement, zone, key, units) for key in _ordered(zone.averages)]
         yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
         if any(zone.with_excluded):
-            said = [
+            averages = [
                 f"{words_of(key)} {attribute_text(key, a.value, measurement.expanded(a)[1], units)}"
                 for key, a in zone.with_excluded.items()
             ]
-            yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(said)}.")
+            yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(averages)}.")
     if measurement.specimens:
         yield Heading("Coupons")
         yield _specimens_grid(measurement, measurement.specimens, units)
@@ -184,9 +184,9 @@ def _specimens_grid(
     for s, remark in zip(specimens, remarks, strict=True):
         cells = [s.name, *([s.zone or ""] if zones else [])]
         for key in shown:
-            one = s.best.get(key)
-            spread = measurement.expanded(one)[1] or None if one else None
-            cells.append(attribute_text(key, one.value, spread, units) if one else "")
+            result = s.best.get(key)
+            spread = measurement.expanded(result)[1] or None if result else None
+            cells.append(attribute_text(key, result.value, spread, units) if result else "")
         rows.append((*cells, *([remark] if any(remarks) else [])))
     columns = ["coupon", *(["zone"] if zones else []), *(f"{words_of(key)} ± U" for key in shown)]
     return Grid((*columns, *(["remark"] if any(remarks) else [])), tuple(rows))
@@ -205,16 +205,18 @@ def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
         measurement.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")
     ):
         first.setdefault(discrepancy.specimen, discrepancy)
-    said = [
-        f"coupon {name}: {in_units(one.sentence(), units)}" for name, one in first.items() if one.suspects
+    changes = [
+        f"coupon {name}: {in_units(disagreement.sentence(), units)}"
+        for name, disagreement in first.items()
+        if disagreement.suspects
     ]
     blocks = listing(
-        "One change that would make the methods agree, the smallest first (nothing was changed):", said
+        "One change that would make the methods agree, the smallest first (nothing was changed):", changes
     )
     adjusted = measurement.adjustment
     if adjusted is not None:
         moved = [row for row in adjusted.inputs if abs(row.shift_in_u) >= 0.1][:4]
-        words = "; ".join(f"{one.input} by {one.shift_in_u:+.1f} u" for one in moved) or "no shared input"
+        words = "; ".join(f"{row.input} by {row.shift_in_u:+.1f} u" for row in moved) or "no shared input"
         blocks.append(
             Sentence(
                 f"A least-squares adjustment over all coupons would move {words}: chi-square "
@@ -231,14 +233,14 @@ def _doubts(measurement: Measurement, units: str) -> list[str]:
     for specimen in measurement.specimens:
         for warning in specimen.warnings:
             names.setdefault(_kind(warning), {})[specimen.name] = None
-    told: dict[object, str] = {}
+    doubts: dict[object, str] = {}
     for at, warning in enumerate(measurement.warnings):
         kind, words = _kind(warning), warning_text(warning, units)
         if not _of_many(len(names.get(kind, ())), measurement):
-            told[at] = words
-        elif kind not in told:
-            told[kind] = f"{_named([*names[kind]], measurement)}, for example {words}"
-    return list(told.values())
+            doubts[at] = words
+        elif kind not in doubts:
+            doubts[kind] = f"{_named([*names[kind]], measurement)}, for example {words}"
+    return list(doubts.values())
 
 
 def _kind(warning: Problem) -> tuple[str, str]:
@@ -268,13 +270,13 @@ def _difference(specimen: Specimen, units: str) -> str:
     """How far the methods of a specimen are apart, one sentence for all that disagrees."""
     apart = [a for a in specimen.agreement if not a.agree]
     apart.sort(key=lambda a: FIRST.index(a.attribute) if a.attribute in FIRST else len(FIRST))
-    told = [
+    differences = [
         f"{words_of(a.attribute)} by {text(a.difference, None, unit_of(a.attribute, units))} "
         f"(allowed {spread_text(a.allowed, unit_of(a.attribute, units))})"
         for a in apart
     ]
-    one, other = apart[0].methods
-    return f"coupon {specimen.name}: {one} against {other}: {', '.join(told)}"
+    method, other = apart[0].methods
+    return f"coupon {specimen.name}: {method} against {other}: {', '.join(differences)}"
 
 
 def _notes(measurement: Measurement, units: str) -> Iterator[Block]:

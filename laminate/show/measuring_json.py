@@ -23,13 +23,15 @@ def _stated(case: Case) -> list[tuple[str, str, str]]:
     for name, instrument in batch.instrument.items():
         results += [(f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument)]
     if batch.batch.coupons:
-        told = laboratory.model_fields_set
-        results.append(("liquid", laboratory.liquid, TOLD if "liquid" in told else TAKEN))
+        stated = laboratory.model_fields_set
+        results.append(("liquid", laboratory.liquid, TOLD if "liquid" in stated else TAKEN))
         if laboratory.liquid_density is not None:
             results.append(("liquid density", laboratory.liquid_density.text, TOLD))
-        results.append(("air density", laboratory.air_density.text, TOLD if "air_density" in told else TAKEN))
         results.append(
-            ("wires through the surface", str(laboratory.wires), TOLD if "wires" in told else TAKEN)
+            ("air density", laboratory.air_density.text, TOLD if "air_density" in stated else TAKEN)
+        )
+        results.append(
+            ("wires through the surface", str(laboratory.wires), TOLD if "wires" in stated else TAKEN)
         )
         for what, value in (
             ("wire diameter", laboratory.wire_diameter),

@@ -131,21 +131,21 @@ def size(
 
     bare: without its unit.
     """
-    here = in_units(unit, units)
-    end = "" if bare else here.text
+    shown_unit = in_units(unit, units)
+    end = "" if bare else shown_unit.text
     if spread:
-        return value_text(value, spread, replace(here, text=end))
-    number = shown(value, here)
-    places = PLACES.get(here.text, 3) + (here.text == "MPa" and abs(number) < 1.0)
+        return value_text(value, spread, replace(shown_unit, text=end))
+    number = shown(value, shown_unit)
+    places = PLACES.get(shown_unit.text, 3) + (shown_unit.text == "MPa" and abs(number) < 1.0)
     return f"{fixed(number, places)} {end}".rstrip()
 
 
 def change(value: float, units: str, unit: Unit = MM) -> str:
     """A difference of lengths [m] with its sign."""
-    here = in_units(unit, units)
-    number = shown_difference(value, here)
-    places = {"mm": 3, "in": 4, "%": 1}.get(here.text, 1)
-    return f"{'+' if number > 0 else ''}{fixed(number, places)} {here.text}".rstrip()
+    shown_unit = in_units(unit, units)
+    number = shown_difference(value, shown_unit)
+    places = {"mm": 3, "in": 4, "%": 1}.get(shown_unit.text, 1)
+    return f"{'+' if number > 0 else ''}{fixed(number, places)} {shown_unit.text}".rstrip()
 
 
 def chance(share: float, places: int = 1) -> str:

@@ -64,13 +64,13 @@ def factors(numbers_: Sequence[float]) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def several(count: int, one: str, many: str = "") -> str:
+def several(count: int, noun: str, many: str = "") -> str:
     """A count and its noun.
 
     >>> several(1, "coupon"), several(3, "coupon")
     ('1 coupon', '3 coupons')
     """
-    return f"{count} {one if count == 1 else many or f'{one}s'}"
+    return f"{count} {noun if count == 1 else many or f'{noun}s'}"
 
 
 def largest(values: Sequence[float | None]) -> float | None:

@@ -74,16 +74,16 @@ def page_of(document: Document) -> str:
         lead=[block for block in lead if block not in answers],
         figures=[figure for figure in figures if not figure.place],
         sections=[_drawn(section, figures) for section in sections],
-        listed=[one for one in sections if one.place] if document.verdict else [],
+        listed=[section for section in sections if section.place] if document.verdict else [],
         numbers=[figure.numbers for figure in figures if figure.numbers is not None],
     )
 
 
 def _drawn(section: Section, figures: Iterable[Figure]) -> Section:
     """A section with its pictures, without the sentences that they tell."""
-    own = tuple(figure for figure in figures if figure.place and figure.place == section.place)
-    told = tuple(block for block in section.blocks if not (isinstance(block, Sentence) and block.drawn))
-    return replace(section, figures=own, blocks=told) if own else section
+    pictures = tuple(figure for figure in figures if figure.place and figure.place == section.place)
+    blocks = tuple(block for block in section.blocks if not (isinstance(block, Sentence) and block.drawn))
+    return replace(section, figures=pictures, blocks=blocks) if pictures else section
 
 
 @cache

@@ -106,9 +106,9 @@ class _Rows:
                 continue
             lines = [""] * len(rows)
             for at in groups:
-                here = np.flatnonzero(of == at)
-                block = _Block(self.found, self.grouped.groups[at], rows[here]).text()
-                for place, line in zip(here.tolist(), block.split(BETWEEN), strict=True):
+                places = np.flatnonzero(of == at)
+                block = _Block(self.found, self.grouped.groups[at], rows[places]).text()
+                for place, line in zip(places.tolist(), block.split(BETWEEN), strict=True):
                     lines[place] = line
             yield BETWEEN.join(lines)
 
@@ -137,8 +137,10 @@ class _Block:
         ]
         parts["other_methods"] = f"[{','.join(others)}]"
         parts["agreement"] = f"[{','.join(self._agreements())}]"
-        told = (self.found.warnings.get(at, ()) for at in self.places.tolist())
-        parts["warnings"] = f"[{self._changing([','.join(map(_warning, problems)) for problems in told])}]"
+        warnings = (self.found.warnings.get(at, ()) for at in self.places.tolist())
+        parts["warnings"] = (
+            f"[{self._changing([','.join(map(_warning, problems)) for problems in warnings])}]"
+        )
         members = ",".join(f'"{key}":{value}' for key, value in parts.items())
         return _woven(f"{{{members}}}".split(CHANGES), self.columns)
 
@@ -163,7 +165,7 @@ class _Block:
         if not endless:
             factor = np.asarray(students_t(confidence=confidence, dof=dof))
         value = self._changing(_numbers(shown_column(figures.value[key][self.rows], unit)))
-        told = f'"value":{value},"unit":{_text(unit.text)}'
+        members = f'"value":{value},"unit":{_text(unit.text)}'
         known = u > 0.0
         ends = ["null"] * 3
         if known.any():
@@ -173,9 +175,9 @@ class _Block:
             every = endless and bool(known.all())
             ends[2] = _text(factor) if every else self._changing(_numbers(np.where(known, factor, np.nan)))
         names = ("standard_uncertainty", "expanded_uncertainty", "coverage_factor")
-        told += "".join(f',"{name}":{end}' for name, end in zip(names, ends, strict=True))
+        members += "".join(f',"{name}":{end}' for name, end in zip(names, ends, strict=True))
         freedom = "null" if endless else self._changing(_numbers(dof))
-        return f'{told},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
+        return f'{members},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
 
     def _agreements(self) -> Iterator[str]:
         for agreement in self.group.figures.agreements:
@@ -185,7 +187,7 @@ class _Block:
                 for column in (agreement.difference, agreement.allowed)
             )
             agree = self._changing(
-                ["true" if one else "false" for one in agreement.agree[self.rows].tolist()]
+                ["true" if agrees else "false" for agrees in agreement.agree[self.rows].tolist()]
             )
             yield (
                 f'{{"attribute":{_text(agreement.attribute)},"methods":{_text(list(agreement.methods))},'

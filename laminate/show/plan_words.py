@@ -65,11 +65,11 @@ def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]
             levels.setdefault(answer.verdict, []).append(humidity_of(answer))
         given = answers[0]
         if len(levels) == 1:
-            said = f"{given.verdict} at every humidity of the store"
+            verdicts = f"{given.verdict} at every humidity of the store"
         else:
-            said = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
+            verdicts = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
         reason = f": {given.why[0]}" if given.why and why else ""
-        lines.append(f"{zone}, cycle {cycle}: {said}{reason}.")
+        lines.append(f"{zone}, cycle {cycle}: {verdicts}{reason}.")
     return [Sentence(words, strong=True) for words in (lines if why else [" ".join(lines)])]
 
 
@@ -77,7 +77,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
     """Verdicts by humidity, moments side by side, and what must be weighed."""
     each = plans(zones)
     blocks: list[Block] = [Heading("Verdict and chance by humidity of the store")]
-    levels = [humidity_of(one) for one in next(iter(each.values()))]
+    levels = [humidity_of(answer) for answer in next(iter(each.values()))]
     rows = tuple((f"{zone}, {cycle}", *(_cell(row) for row in some)) for (zone, cycle), some in each.items())
     blocks.append(Grid(("zone, cycle", *levels), rows))
     shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
@@ -115,7 +115,7 @@ def _moments(
     ):
         if any(value is not None for value in values):
             rows.append((title, *("–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values)))
-    margins = [[one.vapor_margin.value for one in each if one.vapor_margin] for _, each in some]
+    margins = [[answer.vapor_margin.value for answer in each if answer.vapor_margin] for _, each in some]
     if any(margins):
         rows.append(("vapor margin", *(_range(each, press.per_si) for each in margins)))
     if not rows:
@@ -170,16 +170,16 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
             everywhere = not why or len(at) == len(answers)
             humidity = "" if everywhere else f", humidity {', '.join(at)}"
             remarks.setdefault(text, []).append(f"{zone}, {cycle}{humidity}")
-    said = [
+    lines = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]
     if why:
-        return [*sentences(said), *assumption_blocks(unknown)]
-    more = len(said) - MOST_REASONS
+        return [*sentences(lines), *assumption_blocks(unknown)]
+    more = len(lines) - MOST_REASONS
     counted = [several(more, "more remark")] if more > 0 else []
     unknown_words = several(len(unknown), "input or result", "inputs and results")
     counted += [f"{unknown_words} not known or not measured"] if unknown else []
-    return sentences([*said[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
+    return sentences([*lines[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
 
 
 def assumptions(zone_cycle: ZoneCycle) -> list[str]:

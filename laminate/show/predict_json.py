@@ -43,18 +43,25 @@ def _origins(prediction: Prediction) -> dict[str, str] | None:
 PREDICTION = table(
     zone=TEXT("zone", left_out=True),
     plies=COUNT,
-    plies_from=TEXT(lambda one: one.why or None, left_out=True),
+    plies_from=TEXT(lambda prediction: prediction.why or None, left_out=True),
     attributes=spread(by_attribute(QUANTITY))(
-        lambda one: {k: Estimate(one.value(k), one.standard_uncertainty(k)) for k in one.attributes}
+        lambda prediction: {
+            k: Estimate(prediction.value(k), prediction.standard_uncertainty(k))
+            for k in prediction.attributes
+        }
     ),
     mass_of_all_walls=in_unit(QUANTITY, ATTRIBUTES["mass"].unit)(_of_walls, left_out=True),
-    budget=by_attribute(BUDGET)(lambda one: {key: one.contributions(key) for key in one.attributes}),
+    budget=by_attribute(BUDGET)(
+        lambda prediction: {key: prediction.contributions(key) for key in prediction.attributes}
+    ),
     not_measured=TEXTS,
-    warnings=TEXTS(lambda one: one.warnings or None, left_out=True),
+    warnings=TEXTS(lambda prediction: prediction.warnings or None, left_out=True),
     values_from=by_name(TEXT)(_origins, left_out=True),
 )
 ANSWER = any_of(
-    lambda found: isinstance(found, list), table(zones=rows(PREDICTION)(lambda found: found)), PREDICTION
+    lambda answer: isinstance(answer, list),
+    table(zones=rows(PREDICTION)(lambda predictions: predictions)),
+    PREDICTION,
 )
 """Of a part its zones, of options one laminate."""
 prediction_json = PREDICTION.json

@@ -22,18 +22,21 @@ def predict_document(predictions: Sequence[Prediction], units: str) -> Document:
     """The answer of `predict`; predictions: of each zone, or the one of a laminate without a name."""
     cells = [_cells(prediction, units) for prediction in predictions]
     answers = [
-        f"{_name(prediction)}: fiber volume {said['fiber volume']}, cured ply {said['cured ply thickness']}, "
-        f"laminate {said['laminate thickness']}, density {said['density']}."
-        for prediction, said in zip(predictions, cells, strict=True)
+        f"{_name(prediction)}: fiber volume {texts['fiber volume']}, "
+        f"cured ply {texts['cured ply thickness']}, laminate {texts['laminate thickness']}, "
+        f"density {texts['density']}."
+        for prediction, texts in zip(predictions, cells, strict=True)
     ]
     brief = [f"{answer.partition(', cured' if predictions[0].zone else ',')[0]}." for answer in answers]
     last = [Sentence(answer, strong=True) for answer in brief]
-    sure = any(one.standard_uncertainty(key) for one in predictions for key in one.attributes)
-    told = "value ± (95 %)" if sure else "value"
+    sure = any(
+        prediction.standard_uncertainty(key) for prediction in predictions for key in prediction.attributes
+    )
+    heading = "value ± (95 %)" if sure else "value"
     several = len(predictions) > 1
-    columns = [f"{prediction.zone}: {told}" if several else told for prediction in predictions]
-    words = dict.fromkeys(word for said in cells for word in said)
-    rows = tuple((word, *(said.get(word, "") for said in cells)) for word in words)
+    columns = [f"{prediction.zone}: {heading}" if several else heading for prediction in predictions]
+    words = dict.fromkeys(word for texts in cells for word in texts)
+    rows = tuple((word, *(texts.get(word, "") for texts in cells)) for word in words)
     origins = list(_origins(predictions))
     first: list[Block] = [
         *(Sentence(answer, strong=True) for answer in answers),
@@ -85,18 +88,20 @@ def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
             yield f"Zone {prediction.zone}: {why}."
         elif why and prediction is predictions[0]:
             yield f"{why[0].upper()}{why[1:]}."
-        yield from (f"Warning: {said}{'' if said.endswith('?') else '.'}" for said in prediction.warnings)
+        yield from (
+            f"Warning: {warning}{'' if warning.endswith('?') else '.'}" for warning in prediction.warnings
+        )
     if any(prediction.why for prediction in predictions):
         yield "No bleed is counted unless --bleed states it. 'laminate fill' says what the tool closes on."
 
 
 def _origins(predictions: Sequence[Prediction]) -> Iterator[Block]:
     """Which values a lot gave."""
-    said: dict[str, dict[str, None]] = {}
+    by_origin: dict[str, dict[str, None]] = {}
     for prediction in predictions:
         words = in_words(prediction.origins)
         for key, origin in prediction.origins.items():
             if origin != "part file":
-                said.setdefault(origin, {})[words[key]] = None
-    given = [f"{origin}: {', '.join(names)}" for origin, names in said.items()]
+                by_origin.setdefault(origin, {})[words[key]] = None
+    given = [f"{origin}: {', '.join(names)}" for origin, names in by_origin.items()]
     yield from listing("Values of this batch, in place of those of the part file:", given)

@@ -68,19 +68,23 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
     for number, row in enumerate(every):
-        own: dict[str, Any] = (
+        style: dict[str, Any] = (
             {"color": INK, "linewidth": 1.8} if row is asked else {"color": GRAY, "linewidth": 0.9}
         )
         key = number == 0
         axes.plot(
-            percent(row.bleed), mpa(row.gel), linestyle=FULL, label="pressure at gel" if key else None, **own
+            percent(row.bleed),
+            mpa(row.gel),
+            linestyle=FULL,
+            label="pressure at gel" if key else None,
+            **style,
         )
         axes.plot(
             percent(row.bleed),
             mpa(row.worst),
             linestyle=DASHES,
             label="pressure at worst" if key else None,
-            **own,
+            **style,
         )
     _limits(axes, along, percent(asked.bleed), mpa)
     _count_words(axes, every, mpa, end, top)
@@ -146,23 +150,23 @@ def bleed_words(along: AlongBleed, units: str) -> str:
         f"{size(asked.gel[k], units, MPA)} at gel and {size(asked.worst[k], units, MPA)} at worst"
         for k in (0, -1)
     )
-    said = [f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."]
+    sentences = [f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."]
     window = along.window
     if window.empty or window.holds is None or window.presses is None:
-        said.append("At no bleed does it press and the tool hold.")
+        sentences.append("At no bleed does it press and the tool hold.")
     else:
         low, high = (size(b, units, PERCENT).removesuffix(" %") for b in (window.holds, window.presses))
-        said.append(f"It presses and the tool holds from {low} to {high} % (shaded).")
+        sentences.append(f"It presses and the tool holds from {low} to {high} % (shaded).")
     if along.none_left is not None:
-        said.append(f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}.")
+        sentences.append(f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}.")
     if along.clamp_at_worst is None:
-        said.append("The clamp is not drawn: no force or no projected area is given.")
+        sentences.append("The clamp is not drawn: no force or no projected area is given.")
     if along.pressure_limit is None:
-        said.append("No pressure limit of the tool is given.")
+        sentences.append("No pressure limit of the tool is given.")
     if len(along.others) > 0:
         others = listed(_count(other, (along.asked, *along.others)) for other in along.others)
-        said.append(f"Thin lines: {others} plies.")
-    return " ".join(said)
+        sentences.append(f"Thin lines: {others} plies.")
+    return " ".join(sentences)
 
 
 def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
@@ -286,24 +290,24 @@ def temperature_words(along: AlongTemperature, units: str) -> str:
     """What the picture of pressure against temperature shows, in words."""
     start, end = (size(along.temperature[k], units, DEG_C) for k in (0, -1))
     least, nominal, lock = (size(v[-1], units, MPA) for v in (along.lowest, along.nominal, along.locked))
-    said = [
+    sentences = [
         f"From {start} to {end} the pressure rises to {nominal} with no bleed, {least} bled to its end, "
         f"{lock} locked as laid up (an upper bound, for screening). The laminate stays as it gelled."
     ]
     if along.clamp_at_gel is None or along.clamp_at_worst is None:
-        said.append("The clamp is not drawn: no force or no projected area is given.")
+        sentences.append("The clamp is not drawn: no force or no projected area is given.")
     else:
         before, after = (size(p, units, MPA) for p in (along.clamp_at_gel, along.clamp_at_worst))
-        said.append(
+        sentences.append(
             f"The clamp gives way at {before} at gel and {after} after it, with no bleed."
             if before != after
             else f"The clamp gives way at {after}, with no bleed."
         )
         if along.gives_way is not None:
-            said.append(f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}.")
+            sentences.append(f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}.")
     if along.pressure_limit is not None:
-        said.append(f"The tool is built for {size(along.pressure_limit, units, MPA)}.")
-    return " ".join(said)
+        sentences.append(f"The tool is built for {size(along.pressure_limit, units, MPA)}.")
+    return " ".join(sentences)
 
 
 def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Grid:
@@ -316,15 +320,15 @@ def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Gri
         "lowest": along.lowest, "stated bleed": along.expected, "no bleed": along.nominal,
         "locked": along.locked,
     }  # fmt: skip
-    told = {words: values for words, values in curves.items() if values is not None}
+    given = {words: values for words, values in curves.items() if values is not None}
     rows = tuple(
         (
             f"{shown(along.temperature[k], heat):.1f}",
-            *(f"{shown(values[k], press):.2f}" for values in told.values()),
+            *(f"{shown(values[k], press):.2f}" for values in given.values()),
         )
         for k in kept
     )
-    columns = (f"temperature [{heat.text}]", *(f"{words} [{press.text}]" for words in told))
+    columns = (f"temperature [{heat.text}]", *(f"{words} [{press.text}]" for words in given))
     return Grid(columns, rows, tuple(range(len(columns))), caption=f"{title}, in numbers")
 
 

@@ -44,15 +44,15 @@ MOMENTS = ("at_gel", "at_worst")
 def _finite(read: Callable[[Any], float | None]) -> Callable[[Any], float | None]:
     """A number; none where laminates leave the cores no room, so that no pressure is high enough."""
 
-    def found(owner: Any) -> float | None:
+    def finite(owner: Any) -> float | None:
         value = read(owner)
         return value if value is not None and math.isfinite(value) else None
 
-    return found
+    return finite
 
 
 def _cold(forces: Any) -> tuple[float | None] | None:
-    return None if forces.cold is None else (_finite(lambda one: one.cold)(forces),)
+    return None if forces.cold is None else (_finite(lambda press: press.cold)(forces),)
 
 
 def _third(values: Any) -> Any:
@@ -84,24 +84,24 @@ CORE_SIZES = table(
     volume=quantity(CM3)("now"),
     least_volume=quantity(CM3)("low"),
     most_volume=quantity(CM3)("high"),
-    width=quantity(MM)(lambda one: one.width[0] if one.width else None),
-    least_width=quantity(MM)(lambda one: one.width[1] if one.width else None),
-    most_width=quantity(MM)(lambda one: one.width[2] if one.width and one.high is not None else None),
+    width=quantity(MM)(lambda core: core.width[0] if core.width else None),
+    least_width=quantity(MM)(lambda core: core.width[1] if core.width else None),
+    most_width=quantity(MM)(lambda core: core.width[2] if core.width and core.high is not None else None),
 )
 PRESS = maybe(
     table(
         "press",
         clamp_force=quantity(KN),
         opening_force=grouped(
-            at_gel=quantity(KN)(_finite(lambda one: one.at_gel)),
-            at_worst=quantity(KN)(_finite(lambda one: one.at_worst)),
+            at_gel=quantity(KN)(_finite(lambda press: press.at_gel)),
+            at_worst=quantity(KN)(_finite(lambda press: press.at_worst)),
             shut_cold=boxed(quantity(KN))(_cold, left_out=True),
         ),
         with_bleed=maybe(TEXT),
         worst_moment=WORDS,
         gives_way_at=quantity(DEG_C),
         pressure_limit=quantity(MPA),
-        left_to_close=quantity(MPA)(_finite(lambda one: one.left_to_close)),
+        left_to_close=quantity(MPA)(_finite(lambda press: press.left_to_close)),
         chance_holds=CHANCE,
         left_out=TEXTS,
     )

@@ -51,8 +51,8 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
         part = f"{_what(row, units)}. {_weak(row)}".rstrip()
         return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
-    told = f" ({share})" if share else ""
-    near = f"{count[0].upper()}{count[1:]} comes nearest{told}: {row.verdict}"
+    chance_text = f" ({share})" if share else ""
+    near = f"{count[0].upper()}{count[1:]} comes nearest{chance_text}: {row.verdict}"
     return "no ply count works", f". {near}. {_window(row, units)}"
 
 
@@ -68,12 +68,12 @@ def _what(row: PressedRow, units: str) -> str:
     volume = with_spread(part["fiber_volume"], PERCENT, units)
     thick = with_spread(part["thickness"], MM, units)
     kind = f" ({AT_95})" if part["fiber_volume"].u or part["thickness"].u else ""
-    said = f"{volume} fiber volume, {thick} thick{kind}"
+    words = f"{volume} fiber volume, {thick} thick{kind}"
     if row.pressure_at_gel is not None:
-        said += f", {size(row.pressure_at_gel.value, units, MPA)} at gel"
+        words += f", {size(row.pressure_at_gel.value, units, MPA)} at gel"
     if row.pressure_at_worst is not None:
-        said += f", {size(row.pressure_at_worst.value, units, MPA)} at worst (above ambient)"
-    return said
+        words += f", {size(row.pressure_at_worst.value, units, MPA)} at worst (above ambient)"
+    return words
 
 
 def _weak(row: PressedRow) -> str:
@@ -84,8 +84,8 @@ def _weak(row: PressedRow) -> str:
         "to meet the limits": row.chance.within_limits,
     }
     small = {words: share for words, share in each.items() if share is not None and share < 0.99}
-    told = [f"{words} {chance(share)}" for words, share in small.items()]
-    return f"Chance {listed(told)}." if told else ""
+    chances = [f"{words} {chance(share)}" for words, share in small.items()]
+    return f"Chance {listed(chances)}." if chances else ""
 
 
 def _window(row: PressedRow, units: str) -> str:
@@ -156,24 +156,24 @@ def core_size_words(window: VolumeWindow, units: str) -> str:
 
 def notes(zone: PressedFill, units: str) -> list[str]:
     """What an engineer must know beside the table, the most needed first."""
-    said = []
+    lines = []
     row = zone.best
     weak = zone.grade in ("risky", "do not")
     if weak:
-        said += [core_size_words(core, units) for core in zone.cores]
+        lines += [core_size_words(core, units) for core in zone.cores]
     if row.none_left_at is not None and zone.pressed_by == "rubber":
-        said.append(
+        lines.append(
             f"{plies(row.plies)}: no pressure is left at a bleed of {size(row.none_left_at, units, PERCENT)}."
         )
     if weak and zone.cores:
-        said.append(
+        lines.append(
             "Cheapest first: shims at the end of the room, or a shorter core; "
             "0.1 % of its length is 0.1 % of its volume."
         )
-    told = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
-    if weak and told:
-        said.append(f"Halving one ± helps most here: {listed(told)}.")
-    return said
+    moves = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
+    if weak and moves:
+        lines.append(f"Halving one ± helps most here: {listed(moves)}.")
+    return lines
 
 
 def named(zone: PressedFill | ZoneFill) -> str:
@@ -213,5 +213,5 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     if forces.at_gel is not None and forces.at_worst is not None:
         gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
         opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
-    said = f"Opening force{opening}; {clamp}{gives}.{missing}"
-    return [said, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [said]
+    line = f"Opening force{opening}; {clamp}{gives}.{missing}"
+    return [line, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [line]

@@ -36,8 +36,8 @@ def tables(answer: Mapping[str, Any]) -> list[Grid]:
             for event in zone["events"]
         ]
         tables.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
-        said = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
-        tables.append(table(f"{zone['zone']}: to be weighed", ("what",), [(words,) for words in said]))
+        remarks = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
+        tables.append(table(f"{zone['zone']}: to be weighed", ("what",), [(words,) for words in remarks]))
     return tables
 
 

@@ -126,7 +126,11 @@ _WAY = any_of(
 )
 _DECIDED = one_of("conforms", "does not conform", "undecided")
 _LIMITS = maybe(
-    table("limits", min=MAYBE_VALUE(lambda one: one.pair[0]), max=MAYBE_VALUE(lambda one: one.pair[1]))
+    table(
+        "limits",
+        min=MAYBE_VALUE(lambda limits: limits.pair[0]),
+        max=MAYBE_VALUE(lambda limits: limits.pair[1]),
+    )
 )
 _READING = table(
     **within(
@@ -153,7 +157,7 @@ _HELD = maybe(
         ),
     )
 )
-_REASON = TEXT(lambda one: "; ".join(one.reasons) or _inside(one))
+_REASON = TEXT(lambda characteristic: "; ".join(characteristic.reasons) or _inside(characteristic))
 _CHARACTERISTIC = {
     "name": TEXT,
     "zone": WORDS,
@@ -162,18 +166,24 @@ _CHARACTERISTIC = {
     "method": WORDS,
     "limits": grouped(individual=_LIMITS("rule.individual"), average=_LIMITS("rule.average"), unit=UNIT),
     "result": grouped(
-        value=MAYBE_VALUE(lambda one: one.average_of and one.average_of.value),
+        value=MAYBE_VALUE(
+            lambda characteristic: characteristic.average_of and characteristic.average_of.value
+        ),
         unit=UNIT,
         standard_uncertainty=MAYBE_STEP(_mean_u),
         expanded_uncertainty=MAYBE_STEP(_expanded),
-        n=COUNT(lambda one: one.average_of.n if one.average_of else 0),
+        n=COUNT(lambda characteristic: characteristic.average_of.n if characteristic.average_of else 0),
         individual=_HELD,
         average=_HELD,
     ),
     "decision": _DECIDED,
     "reason": _REASON,
     "probability_of_conformity": CHANCE("probability"),
-    "risk_if_accepted": CHANCE(lambda one: None if one.probability is None else 1.0 - one.probability),
+    "risk_if_accepted": CHANCE(
+        lambda characteristic: (
+            None if characteristic.probability is None else 1.0 - characteristic.probability
+        )
+    ),
     "risk_if_rejected": CHANCE("probability"),
     "prior": TEXT(lambda _: PRIOR),
     "to_decide": rows(_WAY)("ways"),
@@ -247,12 +257,15 @@ REPORT = {
         coverage_factor=KNOWN,
     )("case.part.limits"),
     "characteristics": rows(in_its_unit(table("characteristic", **_CHARACTERISTIC)))(
-        lambda report: [(one, unit_of(one, _kinds(report.case))) for one in report.judgement.characteristics]
+        lambda report: [
+            (characteristic, unit_of(characteristic, _kinds(report.case)))
+            for characteristic in report.judgement.characteristics
+        ]
     ),
     "process": rows(in_its_unit(_PROCESS))(
         lambda report: [
-            ((one, _source(report.case, one.name)), unit_of(one, _kinds(report.case)))
-            for one in report.judgement.process
+            ((reading, _source(report.case, reading.name)), unit_of(reading, _kinds(report.case)))
+            for reading in report.judgement.process
         ]
     ),
     "instruments": rows(_INSTRUMENT)("judgement.instruments"),

@@ -78,8 +78,10 @@ def _blocks(
     yield Heading("Excluded and replaced coupons", place="excluded")
     yield from _or(report_tables.excluded(answer), "None was excluded or replaced.")
     yield Heading("Warnings and notes", place="warnings")
-    said = [f"Warning: {said} ({response})" for said, response in report_tables.warnings(answer, units)]
-    yield from _or(_items([*said, *report_tables.notes(answer)]), "None.")
+    lines = [
+        f"Warning: {sentence} ({response})" for sentence, response in report_tables.warnings(answer, units)
+    ]
+    yield from _or(_items([*lines, *report_tables.notes(answer)]), "None.")
     yield Heading("Instruments", True, "instruments")
     instruments: list[Block] = [*report_tables.instruments(answer), *report_formulas.measuring(answer)]
     yield from _or(instruments, "The batch file states none.")

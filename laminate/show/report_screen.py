@@ -54,10 +54,10 @@ def screen_blocks(answer: Mapping[str, Any], units: str) -> Sequence[Block]:
         RESPONSIBILITY,
     ]
     parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
-    said = [in_units(sentence, units) for sentence in under if sentence]
+    sentences = [in_units(sentence, units) for sentence in under if sentence]
     return screenful(
         answer_line(answer),
-        said,
+        sentences,
         grid.changed(partial(in_units, units=units)),
         after,
         spare=spare,
@@ -108,7 +108,7 @@ def _result(c: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
     """The average, or the individuals from least to greatest and those that are not inside, by name."""
     if result is None or not result["readings"]:
         return "none"
-    said = result_words(c, result)
-    if len(said.parts) > 1 and len(said) - len(" to ") > ONE_LINE:
-        said = Said(*(" to\n" if part == " to " else part for part in said.parts))
-    return joined("\n", [said, *not_inside(result)])
+    words = result_words(c, result)
+    if len(words.parts) > 1 and len(words) - len(" to ") > ONE_LINE:
+        words = Said(*(" to\n" if part == " to " else part for part in words.parts))
+    return joined("\n", [words, *not_inside(result)])

@@ -60,9 +60,9 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
     lines = {reason["what"]: reason["say"] for reason in answer["held_back"]}
     lacking = [reason for reason in answer["reasons"] if reason.startswith(INCOMPLETE)]
     first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
-    told = {lines.get(reason) for reason in lacking}  # an excluded coupon's approval is asked for once
+    asked = {lines.get(reason) for reason in lacking}  # an excluded coupon's approval is asked for once
     rest = [
-        _reason(word, reason, None if lines.get(reason) in told else lines.get(reason))
+        _reason(word, reason, None if lines.get(reason) in asked else lines.get(reason))
         for reason in answer["reasons"]
         if reason not in lacking
     ]
@@ -145,7 +145,7 @@ def least_certain(answer: Mapping[str, Any]) -> str:
     known = [row for row in every(answer) if row["probability_of_conformity"] is not None]
     if not known:
         return ""
-    least = min(known, key=lambda one: float(one["probability_of_conformity"]))
+    least = min(known, key=lambda row: float(row["probability_of_conformity"]))
     p = chance(least["probability_of_conformity"])
     return f"Lowest chance: {title(least)}, {p}.{_all(answer)}"
 
@@ -170,12 +170,12 @@ def _all(answer: Mapping[str, Any]) -> str:
     """The chance that all limits are met at once, and how two attributes that share readings go together."""
     p = answer["chance_of_all"]
     count = len(every(answer))
-    said = f" Chance that all {count} hold at once: {chance(p)}." if p is not None and count > 1 else ""
+    text = f" Chance that all {count} hold at once: {chance(p)}." if p is not None and count > 1 else ""
     for correlation in answer["correlations"]:
         zone = f" in {correlation['zone']}" if correlation["zone"] else ""
         first, second = (attribute.replace("_", " ") for attribute in correlation["of"])
-        said += f" Correlation of {first} and {second}{zone}: {correlation['value']:.2f}."
-    return said
+        text += f" Correlation of {first} and {second}{zone}: {correlation['value']:.2f}."
+    return text
 
 
 def names(ones: Sequence[Mapping[str, Any]]) -> str:
@@ -191,8 +191,8 @@ def _left_out(answer: Mapping[str, Any]) -> list[str]:
         for row in ones
         if row["replaced_by"] and not row["excluded"]
     ]
-    said = [f"Excluded, and not decided on: {', '.join(excluded)}."] if excluded else []
-    return said + ([f"Replaced by a retest: {', '.join(replaced)}."] if replaced else [])
+    sentences = [f"Excluded, and not decided on: {', '.join(excluded)}."] if excluded else []
+    return sentences + ([f"Replaced by a retest: {', '.join(replaced)}."] if replaced else [])
 
 
 def _approvals(answer: Mapping[str, Any]) -> list[str]:
@@ -211,8 +211,8 @@ def _approvals(answer: Mapping[str, Any]) -> list[str]:
 
 
 def _accepted(answer: Mapping[str, Any]) -> list[str]:
-    told = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
-    return [f"Doubts accepted: {', '.join(told)}."] if told else []
+    doubts = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
+    return [f"Doubts accepted: {', '.join(doubts)}."] if doubts else []
 
 
 def _corrected(answer: Mapping[str, Any]) -> list[str]:
@@ -220,12 +220,12 @@ def _corrected(answer: Mapping[str, Any]) -> list[str]:
     ones = answer["corrections"]
     if not ones:
         return []
-    told = "; ".join(
+    changes = "; ".join(
         f"{row['specimen']}, {row['column']}: {row['old']} to {row['new'] or 'nothing'} "
         f"({row['why'] or 'no reason'}; {row['who'] or 'nobody named'})"
         for row in ones
     )
-    return [f"{len(ones)} {'reading was' if len(ones) == 1 else 'readings were'} corrected: {told}."]
+    return [f"{len(ones)} {'reading was' if len(ones) == 1 else 'readings were'} corrected: {changes}."]
 
 
 def _with_every(answer: Mapping[str, Any]) -> list[str]:
@@ -234,9 +234,9 @@ def _with_every(answer: Mapping[str, Any]) -> list[str]:
         return []
     pairs = zip(answer["characteristics"], other["characteristics"], strict=False)
     changed = [
-        f"{title(one)}: {with_all['decision']} instead of {one['decision']}"
-        for one, with_all in pairs
-        if one["decision"] != with_all["decision"]
+        f"{title(row)}: {with_all['decision']} instead of {row['decision']}"
+        for row, with_all in pairs
+        if row["decision"] != with_all["decision"]
     ]
     same = "the same: " if other["answer"] == answer["answer"] else ""
     why = f" ({'; '.join(changed)})" if changed else ""

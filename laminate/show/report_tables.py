@@ -81,13 +81,13 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
 def averages(answer: Mapping[str, Any]) -> list[Grid]:
     """The averages of every zone, with the method of each attribute."""
     columns: dict[str, Any] = {
-        "attribute": lambda one: attribute(one["key"]),
+        "attribute": lambda row: attribute(row["key"]),
         "average ± U": said("value"),
         "coupons": "n",
-        "standard deviation": lambda one: spread(one["standard_deviation"], one["unit"]),
+        "standard deviation": lambda row: spread(row["standard_deviation"], row["unit"]),
         "coverage factor": _factor,
-        "degrees of freedom": lambda one: (
-            "" if one["standard_uncertainty"] is None else freedom(one["effective_degrees_of_freedom"])
+        "degrees of freedom": lambda row: (
+            "" if row["standard_uncertainty"] is None else freedom(row["effective_degrees_of_freedom"])
         ),
         "method": "method",
     }
@@ -96,15 +96,15 @@ def averages(answer: Mapping[str, Any]) -> list[Grid]:
         for zone in answer["zones"]
         for grid in listing(
             f"{_of(zone, 'Averages')}, each with its expanded uncertainty U",
-            [{**one, "key": key} for key, one in _in_order(zone["average"])],
+            [{**average, "key": key} for key, average in _in_order(zone["average"])],
             columns,
             *(1, 2, 3, 4, 5),
         )
     ]
 
 
-def _factor(one: Mapping[str, Any]) -> str:
-    return "" if one["coverage_factor"] is None else f"{one['coverage_factor']:.3g}"
+def _factor(row: Mapping[str, Any]) -> str:
+    return "" if row["coverage_factor"] is None else f"{row['coverage_factor']:.3g}"
 
 
 def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -118,7 +118,9 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
 
 def readings(answer: Mapping[str, Any]) -> list[Grid]:
     """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
-    usual = {one["specimen"]: one["operator"] for one in (*answer["specimens"], *answer["prepreg"])}
+    usual = {
+        specimen["specimen"]: specimen["operator"] for specimen in (*answer["specimens"], *answer["prepreg"])
+    }
     cells: dict[tuple[str, ...], dict[str, str]] = {}
     for reading in answer["readings"]:
         name = (
@@ -128,8 +130,8 @@ def readings(answer: Mapping[str, Any]) -> list[Grid]:
         )
         row = (reading["column"], or_dash(reading["unit"]), or_dash(reading["instrument"]))
         who = "" if reading["operator"] == usual.get(reading["specimen"]) else reading["operator"]
-        told = "\n".join(text for text in (reading["typed"], reading["time"], who) if text)
-        cells.setdefault(row, {})[name] = told
+        cell = "\n".join(text for text in (reading["typed"], reading["time"], who) if text)
+        cells.setdefault(row, {})[name] = cell
     caption = "Readings as they were typed"
     return _side_by_side(caption, ("column", "unit", "instrument"), cells, READINGS_BESIDE)
 
@@ -146,9 +148,9 @@ def _side_by_side(
     for start in range(0, len(names), beside):
         some = names[start : start + beside]
         rows = [
-            (*row, *(or_dash(told.get(name)) for name in some))
-            for row, told in cells.items()
-            if any(name in told for name in some)
+            (*row, *(or_dash(texts.get(name)) for name in some))
+            for row, texts in cells.items()
+            if any(name in texts for name in some)
         ]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
         tables.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
@@ -172,11 +174,11 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     for row in ones:
         for key in ATTRIBUTES:
             if isinstance(row.get(key), dict):
-                told = row[key]
-                value = said("value")(told)
-                k = _factor(told)
+                result = row[key]
+                value = said("value")(result)
+                k = _factor(result)
                 cell = Said(value, f"\nk {k}") if k else value
-                results.setdefault((attribute(key), told["method"]), {})[row["specimen"]] = cell
+                results.setdefault((attribute(key), result["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
     return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
 
@@ -270,8 +272,8 @@ def excluded(answer: Mapping[str, Any]) -> list[Grid]:
         for grid in listing(
             _of(zone, "With and without excluded and replaced coupons: averages"),
             [
-                {**one, "key": key, "own": zone["average"].get(key)}
-                for key, one in _in_order(zone["average_with_excluded"])
+                {**average, "key": key, "own": zone["average"].get(key)}
+                for key, average in _in_order(zone["average_with_excluded"])
             ],
             columns,
             *(1, 2),
@@ -299,10 +301,10 @@ def warnings(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
         for warning in answer["warnings"]
     ]
     far: dict[str, list[Mapping[str, Any]]] = {}
-    for one in answer["outliers"]:
-        far.setdefault(one["specimen"], []).append(one)
+    for outlier in answer["outliers"]:
+        far.setdefault(outlier["specimen"], []).append(outlier)
     for name, ones in far.items():
-        most = max(ones, key=lambda one: float(one["normed_residual"]))
+        most = max(ones, key=lambda row: float(row["normed_residual"]))
         what = "; ".join(f"{attribute(row['attribute'])} by {row['method']}" for row in ones)
         where = f"{name} lies far from the others of zone {or_dash(most['zone'])}: {what}"
         size = f"normed residual up to {most['normed_residual']:.2f}, critical {most['critical']:.2f}"

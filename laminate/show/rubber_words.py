@@ -27,14 +27,14 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     coverage = run.bled.k
     thick = text(run.thickness.value, coverage * run.thickness.u, in_units(MM, units))
     start = f"Zone {zone.zone}, {plies(zone.plies)}: "
-    said = f"It is {thick} thick, so {_bled(run.bled)} of the resin has bled"
-    said += f" ({AT_95})" if run.bled.bleed.u else ""
+    outcome = f"It is {thick} thick, so {_bled(run.bled)} of the resin has bled"
+    outcome += f" ({AT_95})" if run.bled.bleed.u else ""
     if zone.check:
         problem, _, checks = zone.check.partition(": ")
-        return f"{start}{checks}; nothing is proposed until then. {said}: {problem}."
+        return f"{start}{checks}; nothing is proposed until then. {outcome}: {problem}."
     gel = "not known" if now.gel is None else size(now.gel, units, MPA)
     worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
-    state = f"{said}; pressed with {gel} at gel{worst} (above ambient)."
+    state = f"{outcome}; pressed with {gel} at gel{worst} (above ambient)."
     if not zone.aims:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
@@ -100,7 +100,7 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
 
 def _keep(zone: RubberCorrection, units: str) -> list[str]:
     """The core that keeps the pressure after each change that is not refused."""
-    said = []
+    lines = []
     for proposal in zone.proposals:
         core = proposal.core
         if proposal.refused or core is None:
@@ -111,21 +111,21 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
             sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
-        said.append(
+        lines.append(
             f"{change_words(proposal, units)}: to keep the pressure at gel, core {core.core} {sizes}."
         )
-    return said
+    return lines
 
 
 def core_alone_words(core: CoreAlone, units: str) -> str:
     """Core sizes that press what came out, the tool holding: pressure, not thickness."""
-    gel = [_plain(one.gel, units, MPA) for one in (core.least, core.most)]
-    worst = [_plain(one.worst, units, MPA) for one in (core.least, core.most)]
+    gel = [_plain(pressure.gel, units, MPA) for pressure in (core.least, core.most)]
+    worst = [_plain(pressure.worst, units, MPA) for pressure in (core.least, core.most)]
     mpa = in_units(MPA, units).text
     sizes = [volume(v, units) for v in (core.now, *core.volume)]
     what = "volume"
     if core.width is not None:
-        what, sizes = "width", [size(one, units) for one in core.width]
+        what, sizes = "width", [size(width, units) for width in core.width]
     return (
         f"Core {core.core} alone moves the pressure, not the thickness: "
         f"a {what} of {sizes[1]} to {sizes[2]} presses and holds over the whole ± of the bleed "
@@ -146,8 +146,8 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
     if zone.run.void_content is None:
         blocks.append(Sentence("No void content was measured; with voids more has bled than said."))
     if zone.earlier:
-        told = listed(f"{earlier_batch.batch} {_bled(earlier_batch)}" for earlier_batch in zone.earlier)
-        blocks.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {told}."))
+        bleeds = listed(f"{earlier_batch.batch} {_bled(earlier_batch)}" for earlier_batch in zone.earlier)
+        blocks.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."))
     if why and zone.core_alone is not None:
         blocks.append(Sentence(core_alone_words(zone.core_alone, units)))
     elif why and zone.now.gel is not None and not zone.check:

@@ -20,32 +20,32 @@ SHA256 = "^[0-9a-f]{64}$"
 @cache
 def _meanings() -> dict[str, tuple[str, Any]]:
     text = files("laminate.show").joinpath("answer_keys.toml").read_text("utf-8")
-    own = {
-        key: tuple(told) if isinstance(told, list) else (told, None)
-        for key, told in tomllib.loads(text).items()
+    meanings = {
+        key: tuple(meaning) if isinstance(meaning, list) else (meaning, None)
+        for key, meaning in tomllib.loads(text).items()
     }
-    return {**{key: (attribute.words, None) for key, attribute in ATTRIBUTES.items()}, **own}
+    return {**{key: (attribute.words, None) for key, attribute in ATTRIBUTES.items()}, **meanings}
 
 
 def explain(schema: Schema) -> None:
     """Give each key of a schema a meaning and an example, where it has none, in place."""
-    for key, told in _keys(schema):
+    for key, key_schema in _keys(schema):
         meaning, example = _meanings().get(key, ("", None))
         if meaning:
-            told.setdefault("description", meaning)
-        if example is not None and "examples" not in told and _is_of(example, told):
-            told["examples"] = [example]
-    for _, told in _keys(schema):
-        if not {"examples", "enum", "const"} & set(told):
-            told["examples"] = [example_of(told, schema)]
+            key_schema.setdefault("description", meaning)
+        if example is not None and "examples" not in key_schema and _is_of(example, key_schema):
+            key_schema["examples"] = [example]
+    for _, key_schema in _keys(schema):
+        if not {"examples", "enum", "const"} & set(key_schema):
+            key_schema["examples"] = [example_of(key_schema, schema)]
 
 
 def _keys(node: Any) -> Iterator[tuple[str, Schema]]:
     if isinstance(node, dict):
         named = node.get("properties")
-        for key, told in named.items() if isinstance(named, dict) else ():
-            yield key, told
-            yield from _keys(told)
+        for key, key_schema in named.items() if isinstance(named, dict) else ():
+            yield key, key_schema
+            yield from _keys(key_schema)
         for key, inner in node.items():
             if key not in ("properties", "examples"):
                 yield from _keys(inner)
@@ -54,47 +54,47 @@ def _keys(node: Any) -> Iterator[tuple[str, Schema]]:
             yield from _keys(inner)
 
 
-def _types(told: Schema) -> set[str]:
-    kinds = told.get("type", [])
+def _types(schema: Schema) -> set[str]:
+    kinds = schema.get("type", [])
     return {kinds} if isinstance(kinds, str) else set(kinds)
 
 
-def _is_of(example: Any, told: Schema) -> bool:
-    if "pattern" in told and not re.search(told["pattern"], str(example)):
+def _is_of(example: Any, schema: Schema) -> bool:
+    if "pattern" in schema and not re.search(schema["pattern"], str(example)):
         return False
     kinds = {bool: "boolean", int: "integer", float: "number", str: "string"}
-    return kinds[type(example)] in _types(told) or (type(example) is int and "number" in _types(told))
+    return kinds[type(example)] in _types(schema) or (type(example) is int and "number" in _types(schema))
 
 
-def example_of(told: Schema, root: Schema) -> Any:
+def example_of(schema: Schema, root: Schema) -> Any:
     """An example of what a schema takes: its own, else put together from those of its parts."""
-    if told.get("examples"):
-        return told["examples"][0]
-    if "const" in told:
-        return told["const"]
-    if "enum" in told:
-        return told["enum"][0]
-    if "$ref" in told:
-        return example_of(root["$defs"][told["$ref"].rpartition("/")[2]], root)
+    if schema.get("examples"):
+        return schema["examples"][0]
+    if "const" in schema:
+        return schema["const"]
+    if "enum" in schema:
+        return schema["enum"][0]
+    if "$ref" in schema:
+        return example_of(root["$defs"][schema["$ref"].rpartition("/")[2]], root)
     for either in ("anyOf", "oneOf", "allOf"):
-        if told.get(either):
-            return example_of(told[either][0], root)
-    if told.get("pattern") == SHA256:
+        if schema.get(either):
+            return example_of(schema[either][0], root)
+    if schema.get("pattern") == SHA256:
         return "0" * 64
-    kinds = _types(told)
-    if "object" in kinds or "properties" in told:
-        return _table(told, root)
+    kinds = _types(schema)
+    if "object" in kinds or "properties" in schema:
+        return _table(schema, root)
     if "array" in kinds:
-        least = max(1, told.get("minItems", 1))
-        return [example_of(told.get("items", {"type": "string"}), root)] * least
+        least = max(1, schema.get("minItems", 1))
+        return [example_of(schema.get("items", {"type": "string"}), root)] * least
     return next((PLAIN[kind] for kind in PLAIN if kind in kinds), "text")
 
 
-def _table(told: Schema, root: Schema) -> Schema:
-    keys = told.get("properties", {})
-    needed = told.get("required") or list(keys)[:1]
+def _table(schema: Schema, root: Schema) -> Schema:
+    keys = schema.get("properties", {})
+    needed = schema.get("required") or list(keys)[:1]
     table = {key: example_of(keys[key], root) for key in needed if key in keys}
-    others = told.get("additionalProperties")
+    others = schema.get("additionalProperties")
     if not table and isinstance(others, dict):
         return {"NAME": example_of(others, root)}
     return table

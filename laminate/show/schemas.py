@@ -44,10 +44,10 @@ def _answer(command: str) -> Schema:
     """An answer as its command prints it: with its format, and the pages and files that it wrote."""
     from laminate.show.fields import TEXTS, WORDS, schema_of
 
-    def printed(one: Schema) -> Schema:
-        own = {"html": WORDS.schema, "written": TEXTS.schema}
-        properties = {"format": {"const": 1}, **one["properties"], **own}
-        return {**one, "properties": properties, "required": ["format", *one["required"]]}
+    def printed(answer_schema: Schema) -> Schema:
+        written = {"html": WORDS.schema, "written": TEXTS.schema}
+        properties = {"format": {"const": 1}, **answer_schema["properties"], **written}
+        return {**answer_schema, "properties": properties, "required": ["format", *answer_schema["required"]]}
 
     schema = schema_of(import_module(f"laminate.show.{command}_json").ANSWER)
     return (
@@ -73,10 +73,10 @@ def _of(model: type[BaseModel]) -> Schema:
     words = _words()
     for name, table in {model.__name__: model_schema, **model_schema.get("$defs", {})}.items():
         for key, (meaning, example) in words.get(name, {}).items():
-            told = table["properties"][key]
-            told["description"] = meaning
+            key_schema = table["properties"][key]
+            key_schema["description"] = meaning
             if example != "":
-                told["examples"] = [example]
+                key_schema["examples"] = [example]
     return model_schema
 
 
@@ -182,7 +182,7 @@ def _rules() -> dict[str, Schema]:
     from laminate.values.units import kind_words
 
     rules: dict[str, Schema] = {}
-    for kind in dict.fromkeys([*(one.kind for one in ATTRIBUTES.values()), "any"]):
+    for kind in dict.fromkeys([*(attribute.kind for attribute in ATTRIBUTES.values()), "any"]):
         if kind == "any":
             value: Schema = {
                 "type": ["string", "number"],

@@ -29,29 +29,29 @@ def screenful(
     """
     begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
     most = min(MOST + MORE * (parts - 1), ALL - height(begin) - height(end))
-    left, said, below, rows = list(spare), list(under), list(after), list(grid.rows)
+    left, kept, below, rows = list(spare), list(under), list(after), list(grid.rows)
     while True:
-        many = len(said) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
+        many = len(kept) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
         if many > 0 and left:
             for _ in range(min(len(left), many)):
                 del rows[left.pop()]
             continue
-        if many > 0 and len(below) <= 1 < len(said):
-            del said[max(len(said) - many, 1) :]
+        if many > 0 and len(below) <= 1 < len(kept):
+            del kept[max(len(kept) - many, 1) :]
             continue
-        hidden, unsaid = len(grid.rows) - len(rows), len(under) - len(said)
+        hidden, unsaid = len(grid.rows) - len(rows), len(under) - len(kept)
         counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
         more = [f"And {unsaid} more like these: see --why."] if unsaid else []
         table = [replace(grid, rows=tuple(rows))] if rows else []
-        middle = [*sentences([*said, *more]), *table, *sentences([*counted, *below])]
+        middle = [*sentences([*kept, *more]), *table, *sentences([*counted, *below])]
         over = height([*begin, *middle]) - height(begin) - most
         if over > 0 and left:
             for _ in range(min(len(left), max(over // 3, 1))):
                 del rows[left.pop()]
         elif over > 0 and len(below) > 1:
             below.pop(-2)
-        elif over > 0 and len(said) > 1:
-            said.pop()
+        elif over > 0 and len(kept) > 1:
+            kept.pop()
         elif over > 0 and len(rows) > 1:
             rows.pop()
         else:

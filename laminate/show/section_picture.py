@@ -112,13 +112,13 @@ def _cores(
     gap = 0.0 if section.filled else max(free - sum(webs) - sum(widths), 0.0) / (2 * len(widths) or 1)
     x = left
     for number, core in enumerate(section.cores):
-        own, tall = widths[number], core.height * mm if core.height is not None else high - low
+        width, tall = widths[number], core.height * mm if core.height is not None else high - low
         x += gap
         bottom = 0.5 * (low + high - tall)
-        shape = _rounded(x, bottom, own, tall, section.core_radius * mm)
+        shape = _rounded(x, bottom, width, tall, section.core_radius * mm)
         axes.add_patch(_patch(shape, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3))
-        ring(axes, x + 0.5 * own, 0.5 * (low + high), named[f"core {core.name}"])
-        x += own + gap
+        ring(axes, x + 0.5 * width, 0.5 * (low + high), named[f"core {core.name}"])
+        x += width + gap
         if number < len(webs):
             web = section.webs[number]
             axes.add_patch(
@@ -281,26 +281,26 @@ def _times(sizes: Mapping[str, float], units: str) -> str:
 
 def core_words(core: Body, section: Section, units: str) -> str:
     """A core with its sizes."""
-    said = f"core {core.name}, {_times(core.cold, units)}" if core.cold else f"core {core.name}"
+    words = f"core {core.name}, {_times(core.cold, units)}" if core.cold else f"core {core.name}"
     if section.kind == VOLUME:
-        return said
+        return words
     hot = f"{size(core.width, units)} across at gel"
     if not section.filled:
-        return f"{said}; {hot}, with room left around it"
-    return f"{said}; it fills what is left, {hot}"
+        return f"{words}; {hot}, with room left around it"
+    return f"{words}; it fills what is left, {hot}"
 
 
 def zone_words(section: Section, zone: str, units: str) -> str:
     """A zone with its plies, its places and what it takes."""
-    here = [wall for wall in section.walls if wall.zone == zone]
-    wall = here[0]
+    walls = [wall for wall in section.walls if wall.zone == zone]
+    wall = walls[0]
     count = f"{plies(wall.plies)}, " if wall.plies is not None else ""
-    places = [w.place for w in here if w.place]
+    places = [w.place for w in walls if w.place]
     where = f" ({', '.join(places)})" if places else ""
-    each = f"{size(wall.thickness, units)} {'each' if len(here) > 1 else 'thick'} at gel"
+    each = f"{size(wall.thickness, units)} {'each' if len(walls) > 1 else 'thick'} at gel"
     part = "" if wall.share > 0.999 else f", on {100.0 * wall.share:.0f} % of its side"
-    taken = sum(w.thickness for w in here if w.place in ("left", "right") or w.place.startswith("web"))
-    takes = f"; {size(taken, units)} of the width" if taken and len(here) > 1 else ""
+    taken = sum(w.thickness for w in walls if w.place in ("left", "right") or w.place.startswith("web"))
+    takes = f"; {size(taken, units)} of the width" if taken and len(walls) > 1 else ""
     return f"{zone}{where}: {count}{each}{part}{takes}"
 
 
@@ -319,22 +319,26 @@ def section_words(section: Section, units: str, state: str = "") -> str:
             f"Room {section.room}, {_times(section.cold, units)}: given by its volume alone, so its "
             "cross-section is not drawn."
         )
-    said = [f"Room {section.room}, {_times(section.cold, units)}, drawn to scale as it is at gel{state}."]
+    sentences = [
+        f"Room {section.room}, {_times(section.cold, units)}, drawn to scale as it is at gel{state}."
+    ]
     if section.kind == SLICE:
-        said.append("Its width alone is known: above and below, the picture ends where it was cut.")
+        sentences.append("Its width alone is known: above and below, the picture ends where it was cut.")
     if section.kind == BOX and any(w.place in ("left", "top") for w in section.walls):
-        said.append("Left and right, above and below may be the other way round. The tool is not to scale.")
+        sentences.append(
+            "Left and right, above and below may be the other way round. The tool is not to scale."
+        )
     else:
-        said.append("The tool is not to scale.")
+        sentences.append("The tool is not to scale.")
     if any(wall.place in ("near end", "far end") for wall in section.walls):
-        said.append("Laminates at the ends are listed, not drawn.")
+        sentences.append("Laminates at the ends are listed, not drawn.")
     if any(wall.share < 0.999 for wall in section.walls):
-        said.append("Where several laminates share a side, the one that covers most of it is drawn.")
+        sentences.append("Where several laminates share a side, the one that covers most of it is drawn.")
     if section.opens == "length":
-        said.append("The tool opens along the length.")
+        sentences.append("The tool opens along the length.")
     elif section.opens:
-        said.append("It opens as the arrows point.")
-    return " ".join(said)
+        sentences.append("It opens as the arrows point.")
+    return " ".join(sentences)
 
 
 def _numbers(section: Section, units: str) -> Grid:

@@ -29,10 +29,10 @@ def rows_of(measurement: Measurement) -> list[dict[str, Any]]:
         row |= {word: s.coupon.word(word) for word in WORDS}
         row["methods"] = "; ".join(s.methods)
         for key in keys:
-            attribute, one = ATTRIBUTES[key], s.best.get(key)
+            attribute, result = ATTRIBUTES[key], s.best.get(key)
             name, unit = key.replace("_", " "), attribute.unit
-            row[f"{name} [{unit.text}]"] = None if one is None else shown(one.value, unit)
-            u = None if one is None or one.u == 0.0 else shown_difference(one.u, unit)
+            row[f"{name} [{unit.text}]"] = None if result is None else shown(result.value, unit)
+            u = None if result is None or result.u == 0.0 else shown_difference(result.u, unit)
             row[f"{name} standard uncertainty [{unit.text}]"] = u
         row["excluded"] = s.excluded
         row["warnings"] = "; ".join(warning.sentence() for warning in s.warnings)

@@ -75,7 +75,7 @@ def lines(
     cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
     least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
-    found: list[str] = []
+    laid_lines: list[str] = []
     for group in _groups(least, width):
         widths = _fitted(longest, least, group, width)
         if any("\n" in cells[0][n] or not widths[n] == longest[n] > 0 for n in group):
@@ -84,8 +84,8 @@ def lines(
             at_right = {place for place, n in enumerate(group) if n in right}
             below = list(_whole([[row[n] for n in group] for row in cells], at_right))
             below = [line.replace(_KEEP, " ") for line in below]
-        found += [*([""] if found else []), *below]
-    return found
+        laid_lines += [*([""] if laid_lines else []), *below]
+    return laid_lines
 
 
 def _kept_together(text: str) -> str:
@@ -175,8 +175,8 @@ def folded(text: str, width: int, indent: int = 0) -> list[str]:
     """
     first, rest = " " * indent, " " * (indent + 2 if indent else 0)
     kept = _kept_together(text)
-    found = textwrap.fill(kept, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
-    return found.replace(_KEEP, " ").splitlines()
+    filled = textwrap.fill(kept, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    return filled.replace(_KEEP, " ").splitlines()
 
 
 def answer_lines(
@@ -186,25 +186,25 @@ def answer_lines(
 
     width: columns of the screen; stream: on which they are shown; strong: makes a line bold.
     """
-    found: list[str] = []
+    shown_lines: list[str] = []
     before: Block | None = None
     for block in flat(blocks):
         below_heading = before is None or isinstance(before, Heading)
         apart = isinstance(before, Grid) or (isinstance(block, Grid) and not below_heading)
         if isinstance(block, Heading) or apart:
-            found.append("")
+            shown_lines.append("")
         if isinstance(block, Grid):
-            found += folded(readable(block.caption, stream), width)
+            shown_lines += folded(readable(block.caption, stream), width)
             cells = [[readable(cell, stream) for cell in row] for row in (block.columns, *block.rows)]
-            found += lines(cells[0], cells[1:], width=width, right=block.right)
+            shown_lines += lines(cells[0], cells[1:], width=width, right=block.right)
         elif isinstance(block, Facts):
             for name, stated in block.pairs:
-                told = readable(f"{name}: {stated}".replace("\n", "; "), stream)
-                found += folded(told, width, 2)
+                fact = readable(f"{name}: {stated}".replace("\n", "; "), stream)
+                shown_lines += folded(fact, width, 2)
         else:
             item = isinstance(block, Sentence) and block.item
             text = readable(f"- {block.text}" if item else block.text, stream)
             piece = folded(text, width, 2 if item else 0)
-            found += map(strong, piece) if isinstance(block, Heading) or block.strong else piece
+            shown_lines += map(strong, piece) if isinstance(block, Heading) or block.strong else piece
         before = block
-    return found
+    return shown_lines

@@ -108,12 +108,12 @@ _CAPABLE = table(
     mean=KNOWN,
     standard_deviation=KNOWN("deviation"),
     cpk=KNOWN,
-    interval=maybe(table(low=KNOWN, high=KNOWN))(lambda one: None if one.cpk is None else one),
+    interval=maybe(table(low=KNOWN, high=KNOWN))(lambda capable: None if capable.cpk is None else capable),
     note=WORDS("why"),
 )
 _BASIS = table(
     basis=TEXT("letter"),
-    population=FIGURE(lambda one: 100.0 * one.population),
+    population=FIGURE(lambda basis: 100.0 * basis.population),
     n=COUNT,
     lots=COUNT,
     factor=KNOWN,
@@ -148,14 +148,20 @@ _SERIES = table(
     **within(
         first,
         {
-            "state": TEXT(lambda one: one.chart.state if one.chart else "too few to say"),
+            "state": TEXT(lambda studied: studied.chart.state if studied.chart else "too few to say"),
             "limits": by_name(_LIMITS)("series.limits"),
             "limits_since": WORDS("series.limits_since"),
-            "chart": maybe(_CHART)(lambda one: one if one.chart else None),
-            "batches": rows(_POINT)(lambda one: [(p, one.series.key.unit) for p in one.series.points]),
+            "chart": maybe(_CHART)(lambda studied: studied if studied.chart else None),
+            "batches": rows(_POINT)(
+                lambda studied: [(p, studied.series.key.unit) for p in studied.series.points]
+            ),
             "changes": rows(
                 table(batch=TEXT(first), **within(second, {"what": TEXT, "text": TEXT("words")}))
-            )(lambda one: [(one.series.points[mark.place].origin.batch, mark) for mark in one.marks]),
+            )(
+                lambda studied: [
+                    (studied.series.points[mark.place].origin.batch, mark) for mark in studied.marks
+                ]
+            ),
             "scatter": rows(_SCATTER),
             "core_use": rows(_WEAR)("wear"),
             "capability": rows(_CAPABLE),

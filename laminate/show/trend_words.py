@@ -92,10 +92,10 @@ def first_answer(studied: Studied, *, with_part: bool) -> str:
         return f"{start}, too few to say"
     if not chart.signals:
         return f"{start}, {chart.state}"
-    told = chart.told_first[:2]
-    rest = len(chart.signals) - len(told)
+    signals = chart.told_first[:2]
+    rest = len(chart.signals) - len(signals)
     more = f"; and {rest} more" if rest else ""
-    return f"{start}, {chart.state}: {'; '.join(signal_words(s, series) for s in told)}{more}"
+    return f"{start}, {chart.state}: {'; '.join(signal_words(s, series) for s in signals)}{more}"
 
 
 def _records(trend: Trend) -> Iterator[Block]:
@@ -114,8 +114,8 @@ def _records(trend: Trend) -> Iterator[Block]:
             yield Sentence(f"{start}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
     how = [f"{trend.proven} as signatures prove them" if trend.proven else ""]
     how.append(f"{trend.computed} computed again" if trend.computed else "")
-    told = f", {' and '.join(filter(None, how))}" if counted else ""
-    yield Sentence(f"Used {counted} of {total} {noun} below {trend.folder}{told}.")
+    proof = f", {' and '.join(filter(None, how))}" if counted else ""
+    yield Sentence(f"Used {counted} of {total} {noun} below {trend.folder}{proof}.")
     if not trend.signed:
         yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")
     for filed in trend.records:
@@ -196,11 +196,11 @@ def scatter_words(test: Scatter, scale: Scale) -> str:
     more = f" and {len(test.groups) - 8} more" if len(test.groups) > 8 else ""
     ratio = "without scatter inside" if test.ratio is None else f"F {test.ratio:.2f}"
     verdict = "differ" if test.scatters else "do not differ"
-    told = f"chance {chance(test.chance or 0.0)} if they were alike"
+    likelihood = f"chance {chance(test.chance or 0.0)} if they were alike"
     whose = _plural(test.by).capitalize()
     if test.by == "batch":
-        return f"{whose} {verdict} by more than their scatter ({ratio}, {told})."
-    return f"{whose} {verdict} by more than their scatter ({ratio}, {told}): {groups}{more}."
+        return f"{whose} {verdict} by more than their scatter ({ratio}, {likelihood})."
+    return f"{whose} {verdict} by more than their scatter ({ratio}, {likelihood}): {groups}{more}."
 
 
 def _plural(by: str) -> str:
@@ -215,8 +215,8 @@ def wear_words(wear: Wear, scale: Scale) -> str:
     """What the slope over the moldings of a core says."""
     slope = scale.step(wear.slope, wear.slope_u)
     if not wear.shows:
-        told = f"{slope} a molding, {wear.n} batches"
-        return f"Core {wear.core}: no slope over its moldings beyond scatter ({told})."
+        evidence = f"{slope} a molding, {wear.n} batches"
+        return f"Core {wear.core}: no slope over its moldings beyond scatter ({evidence})."
     way = "rises" if wear.slope > 0 else "falls"
     return (
         f"Core {wear.core}: the value {way} with its moldings, {slope} a molding over {wear.n} batches "
@@ -229,17 +229,21 @@ def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bo
     if not capabilities:
         return
     columns: dict[str, Callable[[Capable], str]] = {
-        "limits on": lambda one: "each" if one.scope == "individual" else one.scope,
-        f"limits{_in(scale)}": lambda one: scale.limits(*one.limits),
-        "of": lambda one: one.of,
-        "n": lambda one: str(one.n),
-        f"mean{_in(scale)}": lambda one: DASH if one.mean is None else scale.number(one.mean, one.deviation),
-        f"deviation{_in(scale)}": lambda one: scale.spread(one.deviation),
-        "Cpk": lambda one: DASH if one.cpk is None else f"{one.cpk:.2f}",
-        "95 % interval": lambda one: (
-            DASH if one.low is None or one.high is None else f"{one.low:.2f} to {one.high:.2f}"
+        "limits on": lambda capable: "each" if capable.scope == "individual" else capable.scope,
+        f"limits{_in(scale)}": lambda capable: scale.limits(*capable.limits),
+        "of": lambda capable: capable.of,
+        "n": lambda capable: str(capable.n),
+        f"mean{_in(scale)}": lambda capable: (
+            DASH if capable.mean is None else scale.number(capable.mean, capable.deviation)
         ),
-        "note": lambda one: one.why,
+        f"deviation{_in(scale)}": lambda capable: scale.spread(capable.deviation),
+        "Cpk": lambda capable: DASH if capable.cpk is None else f"{capable.cpk:.2f}",
+        "95 % interval": lambda capable: (
+            DASH
+            if capable.low is None or capable.high is None
+            else f"{capable.low:.2f} to {capable.high:.2f}"
+        ),
+        "note": lambda capable: capable.why,
     }
     yield Sentence("Capability", strong=True)
     yield columned(capabilities, columns, 3, 4, 5, 6)
@@ -323,12 +327,14 @@ def _glance(trend: Trend, units: str) -> Grid:
 
 def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
-    told, records = answers(trend), record_blocks(trend)
+    answer_lines, records = answers(trend), record_blocks(trend)
     parts = {studied.series.key.part for studied in trend.studied}
     first = clean(Sentence(lead(trend, len(parts) > 1), strong=True))
-    blocks: list[Block] = [first, *(Sentence(line) for line in told[:MOST_ANSWERS])]
-    if len(told) > MOST_ANSWERS:
-        blocks.append(Sentence(f"And {len(told) - MOST_ANSWERS} more series: see --why, --part or --zone."))
+    blocks: list[Block] = [first, *(Sentence(line) for line in answer_lines[:MOST_ANSWERS])]
+    if len(answer_lines) > MOST_ANSWERS:
+        blocks.append(
+            Sentence(f"And {len(answer_lines) - MOST_ANSWERS} more series: see --why, --part or --zone.")
+        )
     blocks += records[:MOST_RECORDS]
     if len(records) > MOST_RECORDS:
         blocks.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
