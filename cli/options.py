@@ -63,9 +63,9 @@ class Options:
         """Note a finding on a name in an option that points to nothing."""
         self.say("unknown-name", place, f"'{text}'", expected, near_hint(name, known) if name else "")
 
-    def say(self, code: str, place: str, actual: str, expected: str, hint: str = "") -> None:
+    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
-        self.problems.append(Problem(code, "", place, actual, expected, hint))
+        self.problems.append(Problem(code, "", place, found, expected, hint))
 
     def quantity(self, option: str, text: str | None, kind: Any) -> Value | None:
         """A quantity, None where the option is not given.

@@ -52,8 +52,8 @@ class _Given:
     def place(self, name: str) -> str:
         return f"--{name.replace('_', '-')}" if self.spelled else name
 
-    def say(self, code: str, name: str, actual: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, "", self.place(name), actual, expected, hint))
+    def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
+        self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
 
     def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
         from laminate.files.toml import read_as

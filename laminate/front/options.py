@@ -162,9 +162,9 @@ class _Call:
         """An option as the caller wrote it."""
         return f"--{option.replace('_', '-')}" if self.spelled else option
 
-    def say(self, code: str, option: str, actual: str, expected: str, hint: str = "") -> None:
+    def say(self, code: str, option: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
-        self.problems.append(Problem(code, "", self.place(option), actual, expected, hint))
+        self.problems.append(Problem(code, "", self.place(option), found, expected, hint))
 
     def disordered(self, option: str, value: Value, relation: str, other: str, than: Value) -> None:
         """Note a finding on two options out of order; relation: 'above' or 'below'."""

@@ -39,8 +39,8 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
     The folders that their names climb are made inside it. Raises Refused.
     """
 
-    def refuse(code: str, fault: str, expected: str) -> Refused:
-        return refusal(code, str(folder), "", fault, expected, "nothing was written")
+    def refuse(code: str, found: str, expected: str) -> Refused:
+        return refusal(code, str(folder), "", found, expected, "nothing was written")
 
     new = not os.path.lexists(folder)
     if not new and (folder.is_symlink() or not folder.is_dir() or any(folder.iterdir())):

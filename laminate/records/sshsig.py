@@ -136,8 +136,8 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     """
     import asyncssh
 
-    def refuse(code: str, fault: str, expected: str, hint: str = "") -> Refused:
-        return refusal(code, str(path), "", fault, expected, hint)
+    def refuse(code: str, found: str, expected: str, hint: str = "") -> Refused:
+        return refusal(code, str(path), "", found, expected, hint)
 
     wanted = "a private OpenSSH key (ed25519, ecdsa or rsa)"
     try:
