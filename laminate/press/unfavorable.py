@@ -59,8 +59,9 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     option: there a chance stands on the stated tolerances.
     """
     names = shape_not_stated(case)
-    if now < 0.5:
-        return Unstated(tuple(names), now)
+    if now < 0.5:  # another value may give another count
+        keys = [key for key in dict.fromkeys(material_keys([case])) if key.quantity in _ASKED]
+        return Unstated((*names, *as_asked(case.part, keys)), now)
     few, quick = min(draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:

@@ -38,7 +38,7 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         return f"{zone.zone}: {closing[0]}", closing[1]
     if row is None:
         why = f"{overfull_words(zone, units)} {_what_would_fit(zone, units)}"
-        return f"{zone.zone}: no ply count fits", f". {why.strip()}"
+        return f"{zone.zone}: no ply count fits", f". {why.strip()}{_silent(zone)}"
     bleed = with_spread(row.bleed, PERCENT, units)
     volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
     kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
@@ -47,7 +47,7 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     if zone.grade == "use":
         return f"{zone.zone}: use {_which(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.fill_with else _which(zone, row)
-    why = f" Not stated: {few(zone.missing)}." if zone.missing else ""
+    why = _silent(zone)
     if zone.grade == "risky":
         weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
         if row.chance.all < zone.chance_for_use:
@@ -56,6 +56,11 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         return f"{zone.zone}: best is {which}, but risky{odds}", f": {part}.{weak}{why}{then}"
     fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
     return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{why} {_remedy(zone, units)}"
+
+
+def _silent(zone: ZoneFill) -> str:
+    """What is not stated and may change the answer."""
+    return f" Not stated: {few(zone.missing)}." if zone.missing else ""
 
 
 def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:

@@ -9,6 +9,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.pressing import core
+from laminate.show.fill_answer import headline
 from laminate.show.fill_json import fill_json
 from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
@@ -153,6 +154,18 @@ def test_a_bladder_with_a_largest_thickness_alone_has_no_count():
     raw["limits"]["thickness"]["wall"]["average"].pop("min")
     found = answer(tables=raw)
     assert (found.every_zone_fits, found.zones[0].grade) == (False, "do not")
+
+
+@pytest.mark.parametrize("gap", ["2.15 mm ± 0.02 (tolerance)", "0.55 mm ± 0.02 (tolerance)"])
+def test_a_count_that_is_not_advised_names_the_density_that_was_left_out(gap):
+    """Another density may give another count: the answer says which value it lacks."""
+    wide = put("zone.panel.gap", gap)
+    density = "resin.epoxy.liquid_density"
+    found = zone(lambda raw: (wide(raw), put(density, None)(raw)))
+    assert found.grade == "do not"
+    assert density in found.missing
+    assert density in "".join(headline(found, "metric"))
+    assert density not in zone(wide).missing
 
 
 def test_core_says_so_too():
