@@ -24,7 +24,7 @@ from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import VolumeWindow, rows
-from laminate.press.shared_inputs import Estimate, SharedInputs, estimates
+from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
 
@@ -203,7 +203,7 @@ def core_in_room(
 def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
     """Rise of the locked pressure about a temperature [Pa/K], and where it reaches the clamp's [K]."""
     state, room = ask.state(), ask.room.name
-    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
+    laid = state.laid_up(ask.room)
 
     def locked(temperature: float) -> float:
         return float(state.together(room, temperature, laid))
@@ -284,7 +284,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         stays_shut=shut,
         within_limit=within,
         opens=opens,
-        limits={word: None if limit is None else float(limit) for word, limit in limits.items()},
+        limits={word: plain(limit) for word, limit in limits.items()},
         clearance={k: float(v) for k, v in cold.clearance(state, room.name).items()},
         windows=tuple(windows),
         vapor=vapor,

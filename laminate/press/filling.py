@@ -44,7 +44,7 @@ from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
-from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import state_on
 from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.values.problems import Problem, Refused
@@ -413,7 +413,7 @@ def _with_press(
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
-        left_to_close=None if left is None else float(left),
+        left_to_close=plain(left),
         left_out=(*zone_fill.left_out, *map(str, state.left_out)),
         not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )

@@ -52,6 +52,10 @@ class SharedInputs:
     notes: dict[Name, str] = field(default_factory=dict)
     exact: set[Name] = field(default_factory=set)
 
+    def take(self, given: Mapping[Name, Value | None]) -> None:
+        """Take the values that are given."""
+        self.values |= {name: value for name, value in given.items() if value is not None}
+
     def numbers(self) -> dict[Name, float]:
         """The plain number of every input [SI]."""
         return {name: value.value for name, value in self.values.items()}
@@ -134,8 +138,8 @@ def simulate(
 ) -> dict[str, Any]:
     """Draws (draws,) of whatever a formula makes of the inputs, over all tolerances (JCGM 101:2008).
 
-    formula: from the inputs of a block of draws to numbers by name; block: draws in one piece; scaled: name of
-    an input -> factor on its standard uncertainty, to ask what another tolerance would do.
+    formula: from the inputs of a block of draws to numbers by name; block: draws in one piece; scaled: name
+    of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
     """
     from laminate.values.uncertainty import monte_carlo
 
@@ -156,6 +160,11 @@ def simulate(
 
     drawn = monte_carlo(blocks, inputs.numbers(), sources, draws=draws, seed=seed)
     return {name: value[:, 0] for name, value in drawn.items()}
+
+
+def plain(number: Any) -> float | None:
+    """A plain number, None where it is not known."""
+    return None if number is None else float(number)
 
 
 def sampling_error(chance: float, draws: int) -> float:
