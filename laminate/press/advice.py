@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from laminate.press.counts import FITS, NOT_JUDGED, rules
+from laminate.press.counts import FITS, NOT_JUDGED, near_top, rules
 from laminate.press.names import FORCE, PRESSURE_LIMIT
 from laminate.press.pressed import (
     DEPENDS,
@@ -25,7 +24,7 @@ from laminate.press.pressed import (
     half_width,
     open_bleeds,
 )
-from laminate.press.shared_inputs import plain, sampling_error
+from laminate.press.shared_inputs import plain
 from laminate.press.unstated import as_asked, not_stated
 from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
@@ -52,19 +51,8 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
     Where pressure or force is not known, by the chance that what is known leaves.
     """
     with_chance = [row for row in rows if row.chance.at_most is not None]
-    if with_chance:
-        top = max(with_chance, key=lambda row: row.chance.at_most or 0.0)
-
-        def near(row: PressedRow) -> bool:
-            error = math.hypot(
-                *(
-                    sampling_error(candidate.chance.at_most or 0.0, candidate.chance.draws)
-                    for candidate in (top, row)
-                )
-            )
-            return (top.chance.at_most or 0.0) - (row.chance.at_most or 0.0) <= error
-
-        tied = [row for row in with_chance if near(row)]
+    tied: list[PressedRow] = near_top(with_chance, "at_most") if with_chance else []
+    if tied:
         return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
 
     def width(row: PressedRow) -> tuple[bool, float]:

@@ -118,6 +118,10 @@ class ZoneCase:
         both = [gaps[0] + self.offset(x), gaps[0] - self.offset(x)]
         return both if self.zone.walls == 2 else both[:1]
 
+    def aside(self, x: Mapping[Any, float]) -> float:
+        """How much less than centered the gap is on the side that the core lies nearer to [m]."""
+        return abs(float(self.offset(x))) if len(self.sides(x)) > 1 else 0.0
+
     def growths(self, x: Numbers) -> dict[str, Any]:
         """Growth of each hard core at gel, hot over cold size."""
         return {

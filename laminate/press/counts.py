@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Any, Literal
 
 import numpy as np
@@ -106,6 +107,14 @@ class Row:
     def thickness(self) -> Estimate:
         """Of the cured, cold part."""
         return self.part["thickness"]
+
+
+def near_top(rows: Sequence[Any], what: str) -> list[Any]:
+    """The rows whose chance the draws do not tell apart from the highest; what: which of the chances."""
+    of = attrgetter(what)
+    top = max((row.chance for row in rows), key=of)
+    error = top.error(what)
+    return [row for row in rows if of(top) - of(row.chance) <= math.hypot(error, row.chance.error(what))]
 
 
 def rules(case: ZoneCase) -> list[Rule]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -26,6 +25,7 @@ from laminate.press.counts import (
     Rule,
     counts_near,
     lay,
+    near_top,
     rows,
     rules,
     verdict,
@@ -159,8 +159,7 @@ def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
     fitting = [row for row in rows if row.verdict == FITS]
     if not fitting:
         return None, ()
-    top = max(fitting, key=lambda row: row.chance.all).chance
-    tied = [row for row in fitting if top.all - row.chance.all <= math.hypot(top.error(), row.chance.error())]
+    tied = near_top(fitting, "all")
     chosen = min(tied, key=lambda row: (row.bleed.value, row.plies))
     return chosen, tuple(row.plies for row in tied if row is not chosen)
 

@@ -210,16 +210,7 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
     conditions, x = state.conditions, state.x
     used = state.bleed if bleed is None else bleed
     thick = {zone: state.layups[zone].thickness(used[zone]) for zone in room.zones}
-    others = sum(
-        conditions.free_volume(room, other, "gel")
-        * formulas.compression(
-            pressure=pressure,
-            bulk_modulus=x[core_name(other.name, "bulk modulus")],
-            bulk_modulus_rise=x[core_name(other.name, "bulk modulus rise")],
-        )
-        for other in room.cores
-        if other.name != core
-    )
+    others = sum(conditions.pressed_volume(room, c, pressure) for c in room.cores if c.name != core)
     return formulas.volume_for_pressure(
         pressure=pressure,
         room=conditions.left(room, thick, "gel"),
