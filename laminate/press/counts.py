@@ -274,7 +274,7 @@ def chances(
     drawn = simulate(formula, case.inputs, draws=draws, seed=seed, block=BLOCK, scaled=scaled)
     names = ("fills", "closes", "individual", "average")
     each = ({what: drawn[f"{count} {what}"] for what in names} for count in fill_plies)
-    return [Chance(**shares(one, ("fills", "closes")), draws=draws) for one in each]
+    return [Chance(**shares(drawn_masks, ("fills", "closes")), draws=draws) for drawn_masks in each]
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
