@@ -9,7 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from laminate.formulas import areal, cavity, immersion, matrix_loss, ply, press, water
+from laminate.formulas import areal, cavity, gel_clock, immersion, matrix_loss, ply, press, water
+from laminate.formulas.control_chart import fourteen_alternating
+from laminate.formulas.lot_scatter import consistency
 
 share = partial(st.floats, allow_nan=False)
 densities = st.floats(900.0, 3000.0)
@@ -86,6 +88,14 @@ def test_resin_content_by_weighing_finds_the_bleed(prepreg, content, volatiles, 
         charge=prepreg, part_and_trim=fiber + resin, resin_content=content, volatiles=volatiles
     )
     assert found == pytest.approx(resin / (fiber + resin), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "formula", [matrix_loss.theoretical_density, partial(matrix_loss.void_content, density=1.5)]
+)
+def test_each_constituent_has_its_density(formula):
+    with pytest.raises(ValueError, match="argument 2 is shorter"):
+        formula(contents=[0.6, 0.3, 0.1], densities=[1790.0, 1220.0])
 
 
 @given(share(0.3, 0.7), share(0.0, 0.05), share(0.0, 0.05))
@@ -205,3 +215,38 @@ def test_the_invented_part_by_independent_arithmetic():
             pressure=0.0, room=room, give=0.0, others=0.0, growth=1.0, bulk_modulus=1e9, bulk_modulus_rise=10
         )
         assert 23 + ((core / 30.64e-3) ** (1 / 3) - 1) / 265e-6 == pytest.approx(celsius, abs=0.5)
+
+
+def test_the_gel_line_is_the_line_of_least_squares():
+    """JCGM 100:2008, H.3: intercept -0.1712, slope 0.00218, s 0.0035 of 11 points; in 1/T and ln t here."""
+    readings = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
+    corrections = [
+        -0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160
+    ]  # fmt: skip
+    line = gel_clock.gel_line(
+        temperatures=[1.0 / (1e-5 * (t - 20.0) + 1.0 / 393.15) for t in readings],
+        times=np.exp(corrections).tolist(),
+    )
+    assert line.a == pytest.approx(-0.1712, abs=5e-5)
+    assert 1e-5 * line.b == pytest.approx(0.00218, abs=5e-6)
+    assert line.scatter == pytest.approx(0.0035, abs=5e-5)
+    assert line.dof == 9
+
+
+@pytest.mark.parametrize("temperatures", [[393.15], [393.15, 393.15]])
+def test_a_gel_line_needs_two_temperatures(temperatures):
+    with pytest.raises(ValueError, match="two temperatures"):
+        gel_clock.gel_line(temperatures=temperatures, times=[60.0] * len(temperatures))
+
+
+def test_equal_values_do_not_alternate():
+    assert fourteen_alternating(values=[1.0] * 20) == []
+    assert fourteen_alternating(values=[0.0, 1.0] * 6 + [1.0, 1.0, 0.0, 1.0]) == []
+
+
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+def test_values_that_may_not_differ_are_held_to_their_own_size(size):
+    """Without any variance a difference of 1e-12 of the values is rounding, one of 1e-6 is none."""
+    exact = [[0.0, 0.0], [0.0, 0.0]]
+    assert consistency(values=[size, size * (1.0 + 1e-12)], covariance=exact).chance == 1.0
+    assert consistency(values=[size, size * (1.0 + 1e-6)], covariance=exact).chance == 0.0
