@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from uncertainties import ufloat
 
 from laminate.formulas import areal, cavity, gel_clock, immersion, matrix_loss, ply, press, water
 from laminate.formulas.control_chart import fourteen_alternating
 from laminate.formulas.lot_scatter import consistency
+from laminate.formulas.statistics import degrees_of_factor, students_t
 
 share = partial(st.floats, allow_nan=False)
 densities = st.floats(900.0, 3000.0)
@@ -250,3 +252,30 @@ def test_values_that_may_not_differ_are_held_to_their_own_size(size):
     exact = [[0.0, 0.0], [0.0, 0.0]]
     assert consistency(values=[size, size * (1.0 + 1e-12)], covariance=exact).chance == 1.0
     assert consistency(values=[size, size * (1.0 + 1e-6)], covariance=exact).chance == 0.0
+
+
+@pytest.mark.parametrize("confidence", [0.90, 0.95, 0.99, 0.999])
+@pytest.mark.parametrize("dof", [1.0, 2.5, 30.0, 999.0, 1000.0, 1500.0, 1e5])
+def test_a_coverage_factor_and_its_degrees_of_freedom(confidence, dof):
+    factor = students_t(confidence=np.array([confidence]), dof=dof)
+    assert factor[0] == pytest.approx(stats.t.ppf((1.0 + confidence) / 2.0, dof), rel=2e-13)
+    found = degrees_of_factor(factor=factor, confidence=confidence)
+    assert found[0] == pytest.approx(dof, rel=1e-9)
+
+
+@pytest.mark.parametrize("factor", [0.0, 1.0, 1.959963984540054])
+def test_a_factor_of_the_normal_distribution_has_endless_degrees(factor):
+    assert degrees_of_factor(factor=factor, confidence=0.95) == math.inf
+
+
+def test_at_its_pressure_a_room_is_in_balance():
+    room = {
+        "cores": [0.52, 0.54], "bulk_moduli": [0.9e9, 1.1e9], "bulk_modulus_rises": [10.0, 8.0],
+        "room": 1.0, "give": 2e-10,
+    }  # fmt: skip
+    full = press.pressure(**room)
+    assert press.balance(pressure=full, **room) == pytest.approx(0.0, abs=1e-12)
+    assert press.balance(pressure=0.0, **room) == pytest.approx(0.06, rel=1e-12)
+    empty = room | {"cores": [0.45, 0.54]}
+    assert press.pressure(**empty) == 0.0
+    assert press.balance(pressure=0.0, **empty) == pytest.approx(-0.01, rel=1e-12)
