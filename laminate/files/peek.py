@@ -47,12 +47,11 @@ class Peek:
 
     def places(self, pattern: str) -> list[tuple[Keys, Any]]:
         """Key path and content of whatever stands at a pattern."""
-        found: list[tuple[Keys, Any]] = [((), self.raw)]
+        places: list[tuple[Keys, Any]] = [((), self.raw)]
         for part in pattern.split("."):
-            found = [
-                ((*keys, key), inner) for keys, content in found for key, inner in _within(content, part)
-            ]
-        return found
+            inside = [(keys, key, inner) for keys, content in places for key, inner in _within(content, part)]
+            places = [((*keys, key), inner) for keys, key, inner in inside]
+        return places
 
     def tables(self, pattern: str) -> list[tuple[Keys, dict[str, Any]]]:
         """Key path and content of each table at a pattern."""
