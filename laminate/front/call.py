@@ -176,13 +176,11 @@ class Call:
 
     def whole(self, name: str, least: int, given: Any) -> int:
         """A count, `least` or more."""
-        text = isinstance(given, str)
-        if self.spelled and text and given.isascii() and given.isdigit():
+        if self.spelled and isinstance(given, str) and given.isascii() and given.isdigit():
             given = int(given)
         number = float(given) if isinstance(given, Real) and not isinstance(given, bool) else -1.0
         if number < least or not number.is_integer():
-            typed = f"'{given}'" if text else repr(given)
-            self.say("wrong-value", name, typed, f"a whole number, {least} or more")
+            self.say("wrong-value", name, repr(given), f"a whole number, {least} or more")
             return least
         return int(number)
 
