@@ -44,7 +44,8 @@ NUMBERS = {
     "area": "area",
     **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
 }
-_A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
+A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
+"""What may be a reading that has moved into the column of crucibles."""
 BALANCE_DIGITS = 3
 """So many decimals are a weighing, no name (common practice, no source)."""
 POINTS = ("points", "fiber points", "void points")
@@ -319,7 +320,7 @@ class _CouponReader:
     def _check_crucible(self, row: Row, words: dict[str, tuple[str, str]]) -> None:
         """A finding where the cell of the crucible surely holds a reading, as after a cell has moved over."""
         text, place = words.get("crucible", ("", ""))
-        if not text or not (plain := _A_READING.fullmatch(text)):
+        if not text or not (plain := A_READING.fullmatch(text)):
             return
         cells = [
             c for c, heading in zip(row.cells, self.table.headings, strict=True) if heading.name in NUMBERS

@@ -94,12 +94,14 @@ WITHOUT_DENSITIES = {"thickness", "plies"}
 
 
 def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
-    """Evaluate the coupons of tables, a DataFrame or a batch.
+    """Evaluate the coupons of tables, a DataFrame or a batch; a large plain table by columns.
 
     source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `OPTIONS`;
     spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
     """
     given = _known(options, spelled=spelled)
+    if measurement := _by_columns(source, given):
+        return measurement
     coupons: Coupons | None
     if hasattr(source, "columns"):
         coupons = coupons_of_frame(source)
@@ -120,13 +122,11 @@ def _paths(source: Any) -> list[Path]:
 
 def answer_of(source: Any, options: Mapping[str, Any]) -> dict[str, Any]:
     """The answer as JSON, of a DataFrame with its row labels as places; as `measured_of`."""
-    from laminate.show.measure_json import measurement_json
-    from laminate.show.plain_json import Blocks
+    from laminate.show.plain_json import Blocks, measure_json
 
     framed = hasattr(source, "columns")
     try:
-        plain = plain_answer(source, options)
-        answer = plain or measurement_json(measured_of(source, options))
+        answer = measure_json(measured_of(source, options))
     except Refused as refusal:
         problems = refusal.problems
         raise Refused([at_label(p, source) for p in problems] if framed else problems) from None
@@ -148,8 +148,8 @@ def document_of(asked: tuple[Any, Mapping[str, Any]], units: str) -> Document:
     return measure_document(measurement, units)
 
 
-def plain_answer(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> dict[str, Any] | None:
-    """The JSON of a large plain table in blocks, None for whatever else is asked; as `measured_of`."""
+def _by_columns(source: Any, given: _Given) -> Measurement | None:
+    """What a large plain table says, None for whatever else is asked."""
     from laminate.files.coupons import base_name
     from laminate.files.plain_table import read_plain
 
@@ -161,11 +161,9 @@ def plain_answer(source: Any, options: Mapping[str, Any], *, spelled: bool = Fal
     if table is None or {*map(base_name, table.columns)} <= WITHOUT_DENSITIES:
         return None
     from laminate.coupons.plain_measure import measure_plain
-    from laminate.show.plain_json import plain_json
 
-    setting = _setting(_known(options, spelled=spelled))
-    measurement = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
-    return None if measurement is None else plain_json(measurement)
+    setting = _setting(given)
+    return measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
 
 
 def _check_files(given: _Given, paths: Sequence[Path]) -> None:
