@@ -323,7 +323,7 @@ def lead(trend: Trend) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
     count = several(len(trend.studied), "series", "series")
     charts = [studied.chart for studied in trend.studied]
-    unsteady = [n for n, chart in zip(titles(trend), charts, strict=True) if chart and chart.signals]
+    unsteady = [name for name, chart in zip(titles(trend), charts, strict=True) if chart and chart.signals]
     if unsteady:
         names = listed(unsteady[:3]) + _more(unsteady, 3, " and {} more")
         return f"Look for a cause: {names} ({len(unsteady)} of {count} with a signal)."
