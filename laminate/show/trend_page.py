@@ -34,12 +34,12 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: its words, and a chart of each series."""
-    told = list(map(plain, trend_words.answers(trend)))
+    lines = list(map(plain, trend_words.answers(trend)))
     titles = list(map(plain, trend_words.titles(trend)))
 
     def draw() -> list[Figure]:
         return [
-            replace(chart_figure(studied, units, titles[at], told[at]), place=trend_words.place_of(at))
+            replace(chart_figure(studied, units, titles[at], lines[at]), place=trend_words.place_of(at))
             for at, studied in enumerate(trend.studied)
             if studied.chart is not None
         ]

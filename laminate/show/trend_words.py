@@ -130,8 +130,8 @@ def _records(trend: Trend) -> Iterator[Block]:
             "copy": f"the same bytes as {filed.copy_of}, counted once",
             "without date": f"batch {filed.batch} has no molding date, so it has no place in time",
         }.get(status_of(filed))
-        told = [*([fate] if fate else []), *filed.notes]
-        yield from sentences([f"{filed.file}: {words}." for words in told])
+        facts = [*([fate] if fate else []), *filed.notes]
+        yield from sentences([f"{filed.file}: {words}." for words in facts])
     if trend.passed_over:
         yield Sentence(f"Passed over, no records: {', '.join(trend.passed_over)}.")
 
