@@ -177,15 +177,22 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
-    """The coupons of one or more tables, CSV or workbook.
+@dataclass(frozen=True)
+class Tables:
+    """Tables as written, each with the name of its file and whether nothing is wrong with its file."""
 
-    files: path, or the bytes themselves, and the name that the person called it. What could be read comes
-    with the findings, so that those of later checks are told with them.
+    tables: tuple[tuple[Table, str, bool], ...]
+    problems: tuple[Problem, ...] = ()
+    unwritten: frozenset[str] = frozenset()
+
+
+def read_tables(files: Iterable[tuple[Path | bytes, str]]) -> Tables:
+    """The tables of files, CSV or workbook.
+
+    files: path, or the bytes themselves, and the name that the person called it.
     """
     problems: list[Problem] = []
-    gathered: dict[str, Coupon] = {}
-    notes: list[tuple[str, str]] = []
+    read: list[tuple[Table, str, bool]] = []
     for path, name in files:
         try:
             faults: list[Problem] = []
@@ -197,16 +204,32 @@ def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
         except Refused as refusal:
             problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
             continue
-        for table in tables:
-            notes.extend((name, note) for note in table.notes)
-            _CouponReader(table, name, gathered, problems).read(whole=not faults)
-            problems.extend(mean_rows(table, name))
+        read += [(table, name, not faults) for table in tables]
+    return Tables(tuple(read), tuple(problems))
+
+
+def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
+    """The coupons of files, as `read_tables` reads them."""
+    return coupons_of(read_tables(files))
+
+
+def coupons_of(read: Tables) -> Coupons:
+    """The coupons of one or more tables.
+
+    What could be read comes with the findings, so that those of later checks are told with them.
+    """
+    problems = list(read.problems)
+    gathered: dict[str, Coupon] = {}
+    notes = [(name, note) for table, name, _ in read.tables for note in table.notes]
+    for table, name, whole in read.tables:
+        _CouponReader(table, name, gathered, problems).read(whole=whole)
+        problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
     doubles, name_notes = same_but_for_zeros(gathered.values())
     problems.extend(doubles)
     notes.extend(name_notes)
-    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
+    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems), read.unwritten)
 
 
 def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Problem]]:
