@@ -13,9 +13,9 @@ from laminate.files.leading_zeros import same_but_for_zeros
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
-from laminate.files.tables import read_table
+from laminate.files.tables import Tables, read_tables
 from laminate.files.totals import mean_rows
-from laminate.values.problems import Problem, Refused, given_twice, wrong_word
+from laminate.values.problems import Problem, given_twice, wrong_word
 from laminate.values.quantities import DEG_C, G_CM3, KG, M2, METER
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Unreadable, column_unit
@@ -177,40 +177,9 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-@dataclass(frozen=True)
-class Tables:
-    """Tables as written, each with the name of its file and whether nothing is wrong with its file."""
-
-    tables: tuple[tuple[Table, str, bool], ...]
-    problems: tuple[Problem, ...] = ()
-    unwritten: frozenset[str] = frozenset()
-
-
-def read_tables(files: Iterable[tuple[Path | bytes, str]]) -> Tables:
-    """The tables of files, CSV or workbook.
-
-    files: path, or the bytes themselves, and the name that the person called it.
-    """
-    problems: list[Problem] = []
-    read: list[tuple[Table, str, bool]] = []
-    for path, name in files:
-        try:
-            faults: list[Problem] = []
-            if isinstance(path, bytes):
-                tables = read_table(name, known=COLUMNS, problems=faults, data=path)
-            else:
-                tables = read_table(path, known=COLUMNS, problems=faults)
-            problems.extend(_renamed(problem, path, name) for problem in faults)
-        except Refused as refusal:
-            problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
-            continue
-        read += [(table, name, not faults) for table in tables]
-    return Tables(tuple(read), tuple(problems))
-
-
 def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
     """The coupons of files, as `read_tables` reads them."""
-    return coupons_of(read_tables(files))
+    return coupons_of(read_tables(files, known=COLUMNS))
 
 
 def coupons_of(read: Tables) -> Coupons:
@@ -244,12 +213,6 @@ def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Prob
     for coupon in gathered.values():
         _check_points(coupon, problems)
     return list(gathered.values()), problems
-
-
-def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
-    if problem.file != str(path):
-        return problem
-    return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
 
 
 def no_names(file: str, sheet: str = "") -> Problem:

@@ -24,13 +24,13 @@ from laminate.files.coupons import (
     NUMBERS,
     POINTS,
     Coupon,
-    Tables,
 )
 from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
 from laminate.files.reasons import NO_REASONS
 from laminate.files.table import TEXT_COLUMNS, Heading, place
+from laminate.files.tables import Tables
 from laminate.files.totals import mean_rows, total_word
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable, column_unit

@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.recipes import Recipe
-    from laminate.files.coupons import Coupon, Coupons, Tables
+    from laminate.files.coupons import Coupon, Coupons
     from laminate.files.plain_table import PlainTable
     from laminate.files.table import Heading
+    from laminate.files.tables import Tables
     from laminate.show.document import Document
 
 TABLE = "table"
@@ -99,8 +100,9 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `OPTIONS`;
     spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
     """
-    from laminate.files.coupons import coupons_of, read_tables
+    from laminate.files.coupons import COLUMNS, coupons_of
     from laminate.files.plain_table import plain_of, read_plain
+    from laminate.files.tables import read_tables
 
     given = _known(options, spelled=spelled)
     if hasattr(source, "columns"):
@@ -118,7 +120,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     if hasattr(source, "columns"):
         tables = tables_of_frame(source)
     else:
-        tables = read_tables([(path, str(path)) for path in paths])
+        tables = read_tables([(path, str(path)) for path in paths], known=COLUMNS)
     if plain is None and (plain := plain_of(tables)) and (measurement := _by_columns(plain, given)):
         return measurement
     return _evaluate(given, coupons_of(tables))
@@ -305,8 +307,9 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
 
     Raises `Refused` with every finding.
     """
-    from laminate.files.coupons import COLUMNS, Tables
+    from laminate.files.coupons import COLUMNS
     from laminate.files.grid import Grid, build
+    from laminate.files.tables import Tables
 
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]
