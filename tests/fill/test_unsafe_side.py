@@ -97,7 +97,7 @@ def opening(press, counts):
     def formula(conditions):
         state = state_on(conditions, counts)
         opens = np.False_
-        for moment in ("gel", *press.later):
+        for moment in press.moments:
             force = 0.0
             for room in press.rooms:
                 pressure = state.pressure(room.name, moment)
@@ -120,12 +120,12 @@ def check_row(zone, row, press, counts):
         return
     worst, name = row.pressure_at_worst, press.room_of(zone.zone).name
     state = press.state({**counts, zone.zone: row.plies})
-    moments = [state.pressure(name, moment) for moment in ("gel", *press.later)]
+    moments = [state.pressure(name, moment) for moment in press.moments]
     assert worst.value >= max(moments) * (1 - 1e-12)
     assert worst.high >= worst.low
     if row.chance.within_limits is None:  # no bleed: between no bleed and its end
         none = press.state({**counts, zone.zone: row.plies}, dict.fromkeys(press.room(name).zones, 0.0))
-        assert worst.high >= max(none.pressure(name, m) for m in ("gel", *press.later)) * (1 - 1e-12)
+        assert worst.high >= max(none.pressure(name, m) for m in press.moments) * (1 - 1e-12)
     gel = row.pressure_at_gel
     assert (worst.value, worst.high) >= (gel.value, gel.high)
 
