@@ -125,7 +125,9 @@ def test_one_batch_out_of_its_limits():
 
 def test_no_rule_numbers_in_the_words():
     values = [*np.linspace(57, 59, 12), *np.linspace(59, 57, 12), *([57, 59] * 8)]
-    for signal in chart_of(values).signals:
+    signals = chart_of(values).signals
+    assert signals
+    for signal in signals:
         assert "rule" not in signal.words
         assert "test" not in signal.words
 
