@@ -57,7 +57,8 @@ def print_json(answer: Mapping[str, object]) -> None:
     whole = {"format": 1, **answer}
     _must_be_finite(whole)
     if sys.stdout.isatty():
-        print(json_text(whole, indented=True), flush=True)
+        rows = {key: value.rows() if hasattr(value, "rows") else value for key, value in whole.items()}
+        print(json_text(rows, indented=True), flush=True)
         return
     sys.stdout.writelines(_lines(whole))
     sys.stdout.flush()

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated, Any
 
 from laminate.front.options import Option
 
-from .answers import give_out, print_json
+from .answers import give_out
 from .keyed import keyed
 from .options import AsJson, Options, Units, argument, flag, option
 
@@ -61,19 +60,14 @@ def measure(
     if table is not None and table.suffix.casefold() not in (".csv", ".xlsx"):
         options.say("wrong-value", "--table", f"'{table}'", "a file name that ends in .csv or .xlsx")
     given = {**materials, **instruments}
-    from laminate.front.measuring import measured_of, plain_answer
+    from laminate.front.measuring import measured_of
 
-    if as_json and table is None and not sys.stdout.isatty():
-        answer = options.reads(lambda: plain_answer(files, given, spelled=True))
-        if answer is not None:
-            print_json(answer)
-            return
     measurement = options.reads(lambda: measured_of(files, given, spelled=True))
     if table is not None:
         from laminate.show.table_file import write_table
 
         write_table(measurement, table)
-    from laminate.show.measure_json import measurement_json
     from laminate.show.measured_words import measure_document
+    from laminate.show.plain_json import measure_json
 
-    give_out(options, lambda: measurement_json(measurement), lambda: measure_document(measurement, units))
+    give_out(options, lambda: measure_json(measurement), lambda: measure_document(measurement, units))

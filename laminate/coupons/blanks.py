@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -41,19 +41,36 @@ AGAIN = "read and weigh it again, or give the reason in 'accepted', or exclude t
 PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
 
 
-def split_blanks(
-    coupons: Sequence[Coupon], bench: Bench, problems: list[Problem]
-) -> tuple[list[Coupon], Bench, list[str], list[Problem]]:
-    """Specimens, the bench with the blanks that the table holds, what to say of them, and warnings.
+@dataclass(frozen=True)
+class Specimens:
+    """What blanks are compared with, of the specimens that count: methods, and masses by column [kg]."""
 
-    Findings go to `problems`: blanks both in the table and in the batch file, impossible weighings.
+    methods: frozenset[str]
+    masses: Callable[[], Mapping[str, Sequence[float]]]
+
+
+def specimens_beside(coupons: Sequence[Coupon]) -> Specimens:
+    """The same of coupons."""
+    counted = [coupon for coupon in coupons if not coupon.word("excluded")]
+
+    def masses() -> dict[str, list[float]]:
+        every = [_masses(coupon) for coupon in counted]
+        return {column: [mine[column] for mine in every if column in mine] for column in SIZES}
+
+    return Specimens(frozenset(s.word("method") for s in counted if s.word("method")), masses)
+
+
+def with_blanks(
+    rows: Sequence[Coupon], bench: Bench, beside: Specimens, problems: list[Problem]
+) -> tuple[Bench, list[str], list[Problem]]:
+    """The bench with the blanks that the table holds, what to say of them, and warnings.
+
+    rows: of the table, all but specimens. Findings go to `problems`: blanks both in the table and in the
+    batch file, impossible weighings.
     """
-    specimens: list[Coupon] = []
     of_kind: dict[str, list[Coupon]] = {BLANK_RESIN: [], BLANK_FIBER: [], STANDARD: []}
-    for coupon in coupons:
-        if coupon.kind == "specimen":
-            specimens.append(coupon)
-        elif not coupon.word("excluded"):
+    for coupon in rows:
+        if not coupon.word("excluded"):
             problems.extend(impossible(coupon, bench, NOTHING))
             if not waiting(coupon):
                 of_kind[coupon.kind].append(coupon)
@@ -65,27 +82,24 @@ def split_blanks(
         row = twice[0]
         problems.append(both_given(row.file, row.place("kind"), row.kind, "[blank] of the batch file"))
     if problems:
-        return specimens, bench, [], []
+        return bench, [], []
     notes: list[str] = []
     warnings: list[Problem] = []
-    share, loss = bench.residue_share, bench.fiber_loss
-    if of_kind[BLANK_RESIN]:
-        parts = _shares(of_kind[BLANK_RESIN], bench, lost=False)
-        share = _value(parts)
-        warnings += _unlikely(of_kind[BLANK_RESIN], parts, specimens)
-        notes.append(f"residue share of neat resin {_words(share, len(of_kind[BLANK_RESIN]))}")
-    if of_kind[BLANK_FIBER]:
-        parts = _shares(of_kind[BLANK_FIBER], bench, lost=True)
-        loss = _value(parts)
-        warnings += _unlikely(of_kind[BLANK_FIBER], parts, specimens)
-        notes.append(f"loss of bare fiber {_words(loss, len(of_kind[BLANK_FIBER]))}")
+    shares = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
+    for kind, what in ((BLANK_RESIN, "residue share of neat resin"), (BLANK_FIBER, "loss of bare fiber")):
+        if of_kind[kind]:
+            parts = _shares(of_kind[kind], bench, lost=kind == BLANK_FIBER)
+            shares[kind] = _value(parts)
+            warnings += _unlikely(of_kind[kind], parts, beside.methods)
+            notes.append(f"{what} {_words(shares[kind], len(of_kind[kind]))}")
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
-    rows = [*blanks, *of_kind[STANDARD]]
-    warnings += [warning for _, warning in copies(list(enumerate(rows)))]
-    warnings += _sizes(blanks, specimens)
-    warnings = [w for coupon in rows for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
+    compared = [*blanks, *of_kind[STANDARD]]
+    warnings += [warning for _, warning in copies(list(enumerate(compared)))]
+    warnings += _sizes(blanks, beside)
+    warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
+    share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
-    return specimens, new, notes, warnings
+    return new, notes, warnings
 
 
 def open_doubts(coupons: Sequence[Coupon], warnings: Sequence[Problem]) -> list[Problem]:
@@ -150,12 +164,11 @@ def _value(parts: list[Result]) -> Value:
     return Value(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")
 
 
-def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Coupon]) -> Iterator[Problem]:
+def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str]) -> Iterator[Problem]:
     """Warnings about blanks far from what blanks give, from each other, or run in another way."""
     values = [float(part.value[0]) for part in parts]
     what = "residue share of neat resin" if blanks[0].kind == BLANK_RESIN else "loss of bare fiber"
     peers = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
-    methods = {s.word("method") for s in specimens if s.word("method") and not s.word("excluded")}
     fits = [PLAUSIBLE.low <= value <= PLAUSIBLE.high for value in values]
     if len(values) == 2 and sum(fits) == 1:  # of two that differ, the one that blanks can give is right
         peers = [None, None]
@@ -178,18 +191,18 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], specimens: Sequence[Cou
             yield Problem("blank-unlikely", blank.file, blank.place("method"), method_text, expected, hint)
 
 
-def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Problem]:
+def _sizes(blanks: Sequence[Coupon], beside: Specimens) -> Iterator[Problem]:
     """Blanks far larger or smaller than the others, or else than the specimens: a slip that no share shows.
 
     One digit of a crucible moved leaves the loss of bare fiber near nothing, as it was.
     """
-    for blank in blanks:
-        others = [other for other in blanks if other is not blank]
-        if len(others) < 2:  # of two, the specimens say which
-            others += [specimen for specimen in specimens if not specimen.word("excluded")]
-        mine, theirs = _masses(blank), [_masses(other) for other in others]
+    of_specimens = beside.masses() if 0 < len(blanks) < 3 else {}  # of two, the specimens say which
+    masses = [_masses(blank) for blank in blanks]
+    for at, (blank, mine) in enumerate(zip(blanks, masses, strict=True)):
+        theirs = [*masses[:at], *masses[at + 1 :]]
         for column in SIZES:
-            known = [masses[column] for masses in theirs if masses.get(column, 0.0) > 0.0]
+            known = [other[column] for other in theirs if column in other] + [*of_specimens.get(column, ())]
+            known = [known_mass for known_mass in known if known_mass > 0.0]
             mass = mine.get(column, 0.0)
             unlike = [
                 known_mass for known_mass in known if not known_mass / LARGER <= mass <= known_mass * LARGER
@@ -209,9 +222,14 @@ def _sizes(blanks: Sequence[Coupon], specimens: Sequence[Coupon]) -> Iterator[Pr
 
 def _masses(coupon: Coupon) -> dict[str, float]:
     """The crucible, and the piece that lost its matrix [kg]."""
-    means = {name: float(np.mean(coupon.readings(name))) for name in WEIGHED if coupon.has(name)}
+    return masses_of({name: float(np.mean(coupon.readings(name))) for name in WEIGHED if coupon.has(name)})
+
+
+def masses_of(means: Mapping[str, Any]) -> dict[str, Any]:
+    """The same from the means of the readings by column, numbers or columns [kg]."""
     piece = piece_for_loss(means)
-    return {**means, **({PIECE: float(piece)} if piece is not None else {})}
+    masses = {name: means[name] for name in WEIGHED if name in means}
+    return masses | ({PIECE: piece} if piece is not None else {})
 
 
 def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:

@@ -137,7 +137,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
             label: has[label] & (steps[label] > 0.0) & (np.abs(numbers[label]) >= FINE * steps[label])
             for label in labels
         }
-    pattern = _joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
+    pattern = joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
     firsts = np.unique(pattern, return_index=True)[1]
     signs = [
         _signs([label for label in labels if has[label][at]], [label for label in labels if fine[label][at]])
@@ -149,7 +149,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
         having = np.flatnonzero(
             np.isin(pattern, [at for at, signs_of_row in enumerate(signs) if sign in signs_of_row])
         )
-        first = _earliest(_joined([codes[label][having] for label in sign]), having)
+        first = _earliest(joined([codes[label][having] for label in sign]), having)
         again = first < having
         if count > FEW and again.any():
             chance = by_chance(
@@ -181,7 +181,7 @@ def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
     return signs
 
 
-def _joined(codes: Sequence[Codes]) -> Codes:
+def joined(codes: Sequence[Codes]) -> Codes:
     """One code for each distinct row of several (n,)."""
     joined_codes, size = np.zeros(len(codes[0]), np.int64), 1
     for code in codes:
@@ -236,7 +236,7 @@ def by_chance(steps: Array) -> float:
 
 
 def _codes(rows: Array) -> Codes:
-    return _joined([np.unique(column, return_inverse=True)[1].astype(np.int64) for column in rows.T])
+    return joined([np.unique(column, return_inverse=True)[1].astype(np.int64) for column in rows.T])
 
 
 def _pairs(code: Codes) -> float:

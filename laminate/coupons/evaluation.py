@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.adjustment import adjust
-from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, split_blanks
+from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, specimens_beside, with_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
@@ -134,7 +134,9 @@ def measure(
     problems: list[Problem] = list(coupons.problems)
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
     bench = replace(bench, steps=written_steps(coupons.coupons, bench, coupons.unwritten))
-    plain, bench, blank_notes, blank_warnings = split_blanks(sound, bench, problems)
+    plain = [coupon for coupon in sound if coupon.kind == "specimen"]
+    others = [coupon for coupon in sound if coupon.kind != "specimen"]
+    bench, blank_notes, blank_warnings = with_blanks(others, bench, specimens_beside(plain), problems)
     doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
@@ -175,7 +177,7 @@ def measure(
         checks,
         differ,
         adjust(laminates, bench) if differ else None,
-        others=[coupon for coupon in sound if coupon.kind != "specimen"],
+        others=others,
         blank_doubted=bool(doubts),
     )
 
@@ -211,6 +213,11 @@ def _waiting(coupons: Sequence[Coupon]) -> list[str]:
     for coupon in coupons:
         for awaited in waiting(coupon) if not coupon.word("excluded") else ():
             who.setdefault(awaited.found, []).append(coupon.specimen)
+    return waiting_words(who)
+
+
+def waiting_words(who: Mapping[str, Sequence[str]]) -> list[str]:
+    """The same in words; who: what is awaited -> names of the specimens."""
     return [f"not finished, {what}: {', '.join(names)}" for what, names in who.items()]
 
 

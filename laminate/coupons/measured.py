@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -135,7 +135,7 @@ class ZoneResult:
     """The averages of one zone (None: no zones)."""
 
     zone: str | None
-    specimens: list[Specimen]
+    specimens: Sequence[Specimen]
     averages: dict[str, Average] = field(default_factory=dict)
     methods: dict[str, str] = field(default_factory=dict)
     with_excluded: dict[str, Average] = field(default_factory=dict)
@@ -148,7 +148,7 @@ class ZoneResult:
 
 
 def zone_result(
-    specimens: list[Specimen], zone: str | None, pooled: Mapping[str, Mapping[str, Spread]]
+    specimens: Sequence[Specimen], zone: str | None, pooled: Mapping[str, Mapping[str, Spread]]
 ) -> ZoneResult:
     """Averages of the specimens of a zone that count, each attribute by one method.
 

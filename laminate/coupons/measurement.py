@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Measured, Outlier, Specimen, ZoneResult, zone_result
-from laminate.values.averages import Average
+from laminate.formulas.statistics import students_t
+from laminate.values.averages import USUAL, Average
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
@@ -15,6 +19,7 @@ if TYPE_CHECKING:
     from laminate.coupons.charge import Weighed
     from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.monte_check import Check
+    from laminate.coupons.plain_group import Grouped
     from laminate.files.coupons import Coupon
 
 
@@ -22,11 +27,12 @@ if TYPE_CHECKING:
 class Measurement:
     """What a set of coupon tables says.
 
-    others: rows of blanks and check standards, the excluded too; blank_doubted: a blank is in open doubt;
-    fed: the characteristics that were judged, and what they rest on: kept by `judging.evidence.evidence_of`.
+    grouped: the specimens as columns, where they are a large plain table; others: rows of blanks and check
+    standards, the excluded too; blank_doubted: a blank is in open doubt; fed: the characteristics that were
+    judged, and what they rest on: kept by `judging.evidence.evidence_of`.
     """
 
-    specimens: list[Specimen]
+    specimens: Sequence[Specimen]
     prepregs: list[Specimen]
     zones: list[ZoneResult]
     whole: ZoneResult
@@ -43,6 +49,7 @@ class Measurement:
     charge: Weighed | None = None
     others: list[Coupon] = field(default_factory=list)
     blank_doubted: bool = False
+    grouped: Grouped | None = None
     fed: tuple[object, list[Any]] | None = field(default=None, init=False, repr=False, compare=False)
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
@@ -54,3 +61,49 @@ class Measurement:
         k = measured.coverage_factor(self.confidence, self.coverage_factor)
         u = measured.standard_uncertainty if isinstance(measured, Average) else measured.u
         return k, k * (u or 0.0)
+
+    def excluded(self) -> list[Specimen]:
+        """The specimens that are excluded."""
+        if self.grouped is None:
+            return [s for s in self.specimens if s.excluded]
+        return [self.grouped[at] for at in np.flatnonzero(~self.grouped.counted).tolist()]
+
+    def apart(self) -> list[Specimen]:
+        """The specimens of which two methods do not agree."""
+        if self.grouped is None:
+            return [s for s in self.specimens if not all(a.agree for a in s.agreement)]
+        return [self.grouped[at] for at in self.grouped.apart()]
+
+    def warned(self) -> Iterator[tuple[str, list[Problem]]]:
+        """Name and warnings of every specimen that has some."""
+        if self.grouped is None:
+            yield from ((s.name, s.warnings) for s in self.specimens if s.warnings)
+            return
+        names = self.grouped.table.words["specimen"]
+        yield from ((names[at], warnings) for at, warnings in self.grouped.warnings.items())
+
+    def suspects(self) -> list[int]:
+        """The rows that are warned of, excluded, or whose methods do not agree."""
+        if self.grouped is None:
+            return [
+                at
+                for at, s in enumerate(self.specimens)
+                if s.warnings or not s.counts or not all(a.agree for a in s.agreement)
+            ]
+        excluded = np.flatnonzero(~self.grouped.counted).tolist()
+        return sorted({*self.grouped.warnings, *excluded, *self.grouped.apart()})
+
+    def widest(self) -> dict[str, float]:
+        """The largest expanded uncertainty of an attribute, by its preferred method [SI]; 0 without any."""
+        widest: dict[str, float] = {}
+        if self.grouped is None:
+            for s in self.specimens:
+                for attribute, measured in s.best.items():
+                    widest[attribute] = max(widest.get(attribute, 0.0), self.expanded(measured)[1])
+            return widest
+        for group in self.grouped.groups:
+            for attribute, key in group.best.items():
+                u, dof = group.figures.u[key], group.figures.dof[key]
+                k = self.coverage_factor or students_t(confidence=self.confidence or USUAL, dof=dof)
+                widest[attribute] = max(widest.get(attribute, 0.0), float(np.max(k * u)))
+        return widest

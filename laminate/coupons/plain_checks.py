@@ -13,11 +13,18 @@ from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_di
 from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Copies, alike, copied, signs_in
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
-from laminate.coupons.groups import Group
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
-from laminate.coupons.plain_group import Grouped, means
-from laminate.coupons.table_checks import ALWAYS_IN, REPEATS, digits_unlike, repeats, usual_places
+from laminate.coupons.plain_group import Alike, Grouped, means_of
+from laminate.coupons.table_checks import (
+    ALWAYS_IN,
+    REPEATS,
+    SAME_CRUCIBLE,
+    crucible_unlike,
+    digits_unlike,
+    repeats,
+    usual_places,
+)
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
@@ -26,7 +33,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from laminate.files.plain_table import Column
+    from laminate.files.coupons import Coupon
+    from laminate.files.plain_table import Column, PlainTable
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
@@ -34,43 +42,141 @@ if TYPE_CHECKING:
 
 def maybe_impossible(grouped: Grouped) -> Mask:
     """Rows of which `checks.impossible` may find something (n,)."""
-    columns = means(grouped.table)
-    return grouped.column(lambda group: _maybe_impossible(group, group.of(columns), grouped))  # type: ignore[no-any-return]
+    mask = np.zeros(len(grouped), bool)
+    for part in grouped.alike:
+        mask[part.rows] = _maybe_impossible(part, grouped)
+    return mask
 
 
-def _maybe_impossible(group: Group, x: dict[str, Any], grouped: Grouped) -> Mask:
-    held = np.full(len(group), "sinker mass in liquid" in x)
-    gauge = grouped.bench.gauges.get(grouped.bench.gauge("liquid temperature", grouped.firsts[0]))
+def _maybe_impossible(part: Alike, grouped: Grouped) -> Mask:
+    assert part.group is not None
+    x, group = means_of(grouped.table, part.first, part.rows), part.group
+    held = np.full(len(part.rows), "sinker mass in liquid" in x)
+    gauge = grouped.bench.gauges.get(grouped.bench.gauge("liquid temperature", part.first))
     mask: Mask = maybe_disordered(x, held, margin_of(gauge))
     if "liquid temperature" in x:
         x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
+    constants = {name: value for name, value in group.x.items() if np.ndim(value) == 0}
     with np.errstate(all="ignore"):
-        results = attributes({**group.x, **x}, group.plan, group.recipe)
-    return mask | maybe_no_laminate(results, group.recipe, len(group))  # type: ignore[no-any-return]
+        results = attributes({**constants, **x}, group.plan, group.recipe)
+    return mask | maybe_no_laminate(results, group.recipe, len(part.rows))  # type: ignore[no-any-return]
 
 
 def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
     """Row and warning, as `table_checks.check_table` finds them."""
-    return [*_repeats(grouped), *_decimals(grouped), *_copies(grouped)]
+    checks = _Cells(grouped)
+    return [*checks.repeats(), *checks.decimals(), *checks.crucibles(), *checks.copies()]
 
 
-def _repeats(grouped: Grouped) -> list[tuple[int, Problem]]:
-    steps = {base_name(label): _steps(column) for label, column in reversed(grouped.table.columns.items())}
+class _Cells:
+    """The cells of the rows that count, beside each other."""
 
-    def maybe(name: str, values: Array, typical: float) -> Mask:
-        kind, middle = NUMBERS[name], np.abs(np.median(values, axis=1))
-        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
-        if kind == "length":
-            plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-        spread = _repeatability(grouped, name)
-        stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
-        scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
-        apart = np.ptp(values, axis=1) > LOOSE * ALWAYS_IN * scatter
-        near: Mask = apart & _outside_others(values, scatter)
-        return near
+    def __init__(self, grouped: Grouped) -> None:
+        self.grouped, self.bench = grouped, grouped.bench
+        self.table, self.rows = grouped.table.rows(grouped.counted), np.flatnonzero(grouped.counted)
 
-    columns = {label: column.number for label, column in grouped.table.columns.items()}
-    return repeats(columns, lambda at: grouped[at].coupon, grouped.bench, maybe)
+    def coupon(self, at: int) -> Coupon:
+        """The coupon of a row that counts."""
+        return self.grouped[int(self.rows[at])].coupon
+
+    def repeats(self) -> list[tuple[int, Problem]]:
+        """Repeats that disagree."""
+        columns = self.table.columns
+        steps: dict[str, Array] = {}
+        for label, column in columns.items():
+            step, name = np.where(np.isnan(column.number), np.nan, _steps(column)), base_name(label)
+            steps[name] = np.where(np.isnan(steps[name]), step, steps[name]) if name in steps else step
+
+        def maybe(name: str, values: Array, typical: float) -> Mask:
+            kind, middle = NUMBERS[name], np.abs(np.nanmedian(values, axis=1))
+            plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+            if kind == "length":
+                plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
+            spread = _repeatability(self.grouped, name)
+            stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
+            scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
+            apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
+            near: Mask = apart & _outside_others(values, scatter)
+            return near
+
+        numbers_of = {label: column.number for label, column in columns.items()}
+        with np.errstate(invalid="ignore"):
+            warned = repeats(numbers_of, self.coupon, self.bench, maybe)
+        return [(int(self.rows[at]), problem) for at, problem in warned]
+
+    def decimals(self) -> list[tuple[int, Problem]]:
+        """Readings with other decimal places than the others of their column or display."""
+        by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+        by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+        looked = [
+            (label, column)
+            for label, column in self.table.columns.items()
+            if NUMBERS[column.heading.name] in ("mass", "length", "area")
+        ]
+        shown: list[tuple[int, str, str, Any]] = []
+        zeros = False
+        for order, (label, column) in enumerate(looked):
+            name = column.heading.name
+            for display, rows in self._displays(name):
+                shown.append((order, label, display, rows))
+                decimals = column.decimals[rows]
+                places, times = np.unique(decimals[decimals >= 0], return_counts=True)
+                for place, count in zip(places.tolist(), times.tolist(), strict=True):
+                    by_column[name][place] += count
+                    by_display[display][place] += count
+            zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
+        problems: list[tuple[int, int, Problem]] = []
+        for order, label, display, rows in shown:
+            column = self.table.columns[label]
+            counts_of_places = by_column[column.heading.name]
+            usual = (usual_places(counts_of_places) if counts_of_places else None) or usual_places(
+                by_display[display] or {0: 0}
+            )
+            if not usual:
+                continue
+            decimals = column.decimals[rows]
+            other = (decimals > usual) | ((decimals >= 0) & (decimals < usual) & zeros)
+            for at in rows[other].tolist():
+                problem = digits_unlike(self.coupon(at), label, int(column.decimals[at]), usual)
+                problems.append((at, order, problem))
+        return [
+            (int(self.rows[at]), problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])
+        ]
+
+    def _displays(self, name: str) -> Iterator[tuple[str, Any]]:
+        """Each display that shows a column, and the rows (m,) that it reads."""
+        places = np.cumsum(self.grouped.counted) - 1
+        rows_of: dict[str, list[Any]] = defaultdict(list)
+        for part in self.grouped.alike:
+            counted = part.rows[self.grouped.counted[part.rows]]
+            rows_of[self.bench.gauge(name, part.first) or name].append(places[counted])
+        for display, rows in rows_of.items():
+            yield display, np.sort(np.concatenate(rows))
+
+    def crucibles(self) -> Iterator[tuple[int, Problem]]:
+        """Crucibles of one name that weigh otherwise than before."""
+        column = self.table.columns.get("crucible mass")
+        names = self.table.words.get("crucible")
+        if names is None or column is None:
+            return
+        first: dict[str, int] = {}
+        empty = column.number.tolist()
+        for at, name in enumerate(map(str.casefold, names)):
+            if not name or math.isnan(empty[at]):
+                continue
+            before = empty[first.setdefault(name, at)]
+            if abs(empty[at] - before) > LOOSE * SAME_CRUCIBLE * before:
+                problem = crucible_unlike(self.coupon(at), self.coupon(first[name]))
+                if problem is not None:
+                    yield int(self.rows[at]), problem
+
+    def copies(self) -> Iterator[tuple[int, Problem]]:
+        """Rows that may be copied from one before."""
+        other = copies_of(self.grouped, self.table).other
+        for at in np.flatnonzero(other >= 0).tolist():
+            coupon = self.coupon(at)
+            names = coupon.specimen, self.table.words["specimen"][int(other[at])]
+            yield int(self.rows[at]), alike(*names, coupon.file, coupon.place("specimen"))
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
@@ -80,7 +186,7 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
     if count > 3:  # the farthest is left out of so many: looked at one by one
         return mask
     reach = factor(count) * LOOSE
-    mask[:] = False
+    mask[:] = np.isnan(values).any(axis=1)
     for repeat in range(count + 1):
         others = np.delete(values, repeat, axis=1)
         squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
@@ -103,55 +209,10 @@ def _steps(column: Column) -> Array:
     return np.where(column.written != 0.0, np.abs(step), 0.0)
 
 
-def _decimals(grouped: Grouped) -> list[tuple[int, Problem]]:
-    bench, first = grouped.bench, grouped.firsts[0]
-    by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-    by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-    looked = {
-        label: column
-        for label, column in grouped.table.columns.items()
-        if NUMBERS[column.heading.name] in ("mass", "length", "area")
-    }
-    display = {
-        label: bench.gauge(column.heading.name, first) or column.heading.name
-        for label, column in looked.items()
-    }
-    zeros = False
-    for label, column in looked.items():
-        places, times = np.unique(column.decimals[column.decimals >= 0], return_counts=True)
-        for place, count in zip(places.tolist(), times.tolist(), strict=True):
-            by_column[column.heading.name][place] += count
-            by_display[display[label]][place] += count
-        zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
-    problems: list[tuple[int, int, Problem]] = []
-    for order, (label, column) in enumerate(looked.items()):
-        counts_of_places = by_column[column.heading.name]
-        usual = (usual_places(counts_of_places) if counts_of_places else None) or usual_places(
-            by_display[display[label]] or {0: 0}
-        )
-        if not usual:
-            continue
-        other = (column.decimals > usual) | ((column.decimals >= 0) & (column.decimals < usual) & zeros)
-        for at in np.flatnonzero(other).tolist():
-            problems.append(
-                (at, order, digits_unlike(grouped[at].coupon, label, int(column.decimals[at]), usual))
-            )
-    return [(at, problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])]
-
-
-def _copies(grouped: Grouped) -> Iterator[tuple[int, Problem]]:
-    """Rows that may be copied from one before."""
-    other, table = copies_of(grouped).other, grouped.table
-    names, heading = table.words["specimen"], next(h for h in table.headings if h.name == "specimen")
-    for at in np.flatnonzero(other >= 0).tolist():
-        place = f"row {at + 2}, column '{heading.label}'"
-        yield at, alike(names[at], names[int(other[at])], table.file, place)
-
-
-def copies_of(grouped: Grouped) -> Copies:
-    """The rows that are alike; found once for a table."""
+def copies_of(grouped: Grouped, counted: PlainTable) -> Copies:
+    """The rows that are alike; found once for a table; counted: its rows that count."""
     if grouped.copies is None:
-        columns = {label: column for label, column in grouped.table.columns.items() if signs_in(label)}
+        columns = {label: column for label, column in counted.columns.items() if signs_in(label)}
         steps = {label: _steps(column) for label, column in columns.items()}
         grouped.copies = copied({label: column.number for label, column in columns.items()}, steps)
     return grouped.copies
@@ -165,34 +226,39 @@ class Unlike(Beside):
 
     def __init__(self, grouped: Grouped) -> None:
         super().__init__(grouped, grouped.bench)
-        self.grouped, self.whole, columns = grouped, True, means(grouped.table)
+        self.grouped, self.whole = grouped, True
         self.own_squares: dict[Key, Array] = {}
-        for group in grouped.groups:
-            self._measure(group, group.of(columns))
+        parts = [
+            (part, rows) for part in grouped.alike if (rows := part.rows[grouped.counted[part.rows]]).size
+        ]
+        for part, rows in parts:
+            self._measure(part, rows)
         for rows in grouped.zones.values():
-            self.compare(rows)
-        for group in grouped.groups:
-            self._by_itself(group)
+            if (counted := rows[grouped.counted[rows]]).size:
+                self.compare(counted)
+        for part, rows in parts:
+            self._by_itself(part, rows)
 
     def own(self, at: int) -> dict[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
         return {key: math.sqrt(column[at]) for key, column in self.own_squares.items() if column[at] >= 0.0}
 
-    def _measure(self, group: Group, x: dict[Any, Any]) -> None:
-        """Compute what is compared of the rows of a group, and its own scatter."""
-        first, labels_of = self.grouped[int(group.rows[0])], defaultdict[str, list[str]](list)
+    def _measure(self, part: Alike, rows: Any) -> None:
+        """Compute what is compared of the rows of a part that count, and their own scatter."""
+        first, labels_of = self.grouped[int(rows[0])], defaultdict[str, list[str]](list)
+        table, bench = self.grouped.table, self.bench
+        x: dict[Any, Any] = means_of(table, part.first, rows)
         constants = readings_of(first, self.bench)
         x |= {name: value for name, value in constants.items() if name not in NUMBERS}
         with np.errstate(all="ignore"):
             results = numbers(x, first)
         for key, value in results.items():
-            self.put(key, group.rows, value)
+            self.put(key, rows, value)
             self.whole = self.whole and bool(np.isfinite(value).all())
         squares: dict[Key, Any] = {}
-        table, bench = self.grouped.table, self.bench
-        steps = group.of({label: _steps(column) for label, column in table.columns.items()})
-        for label, column in table.columns.items():
-            labels_of[column.heading.name].append(label)
+        steps = {label: _steps(table.columns[label])[rows] for label in part.first.numbers}
+        for label in part.first.numbers:
+            labels_of[base_name(label)].append(label)
         gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
         for name, labels in labels_of.items():
             shown = [
@@ -210,7 +276,7 @@ class Unlike(Beside):
                 if key in results and key[0] != "read":
                     squares[key] = squares.get(key, 0.0) + (value - results[key]) ** 2
         for key, square in squares.items():
-            self.own_squares.setdefault(key, np.full(len(self.grouped), np.nan))[group.rows] = square
+            self.own_squares.setdefault(key, np.full(len(self.grouped), np.nan))[rows] = square
 
     def outside(self, key: Key, interval: Interval, rows: Any) -> Mask:
         """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
@@ -229,22 +295,24 @@ class Unlike(Beside):
         out: Mask = ~((low <= value) & (value <= high)) & ~near
         return out | (value < low) if key[0] == "void content" else out
 
-    def _by_itself(self, group: Group) -> None:
+    def _by_itself(self, part: Alike, rows: Any) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
-        rows, first = group.rows, int(group.rows[0])
+        assert part.group is not None
+        figures, within, first = part.group.figures, self.grouped.within[rows], int(rows[0])
         of_first = of_specimen(self.grouped[first], self.quantities(first), self.predictions, cut=False)
         off = np.zeros(len(rows), bool)
         for key in self.quantities(first):
             if key[0] == "void content":
-                u = group.figures.u["void_content", key[1]]
+                u = figures.u["void_content", key[1]][within]
                 off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, rows)
             elif key[0] == "same piece":
                 off |= ~self.cut[rows] & self._outside(key, *ONE_PIECE, rows)
             elif key[0] == "between":
-                agreement = next(a for a in group.figures.agreements if key[1:] == (a.attribute, *a.methods))
+                agreement = next(a for a in figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf
-                local = math.sqrt(max(local**2 - (1.5 * float(agreement.allowed[0])) ** 2, 0.0))
-                half = np.hypot(1.5 * agreement.allowed, local) * LOOSE
+                allowed = agreement.allowed[within]
+                local = math.sqrt(max(local**2 - (1.5 * float(allowed[0])) ** 2, 0.0))
+                half = np.hypot(1.5 * allowed, local) * LOOSE
                 off |= self._outside(key, -half, 0.0, half, rows)
             elif key in of_first:
                 off |= self.outside(key, of_first[key], rows)

@@ -2,46 +2,45 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
-from laminate.coupons.blanks import split_blanks
+from laminate.coupons.blanks import Specimens, blamed_on, masses_of, open_doubts, with_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
-from laminate.coupons.copied import untold_words
+from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
-from laminate.coupons.doubt_reasons import about
-from laminate.coupons.evaluation import check_notes, farthest, row_of, scatter_notes
+from laminate.coupons.doubt_reasons import answer
+from laminate.coupons.evaluation import check_notes, farthest, row_of, scatter_notes, waiting_words
 from laminate.coupons.groups import evaluate
-from laminate.coupons.measured import Outlier, ZoneResult
+from laminate.coupons.measured import Outlier, Specimen, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key, preferred
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Grouped, Part, adjust_groups, averaged, disagreeing
-from laminate.coupons.pooling import pooling_words
+from laminate.coupons.plain_group import (
+    Alike,
+    Grouped,
+    Part,
+    adjust_groups,
+    alike_rows,
+    averaged,
+    means_of,
+)
+from laminate.coupons.pooling import doubted_repeats, pooling_words
+from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import plain_steps
-from laminate.files.coupons import LOSS_METHODS, base_name
-from laminate.values.averages import over_zones
+from laminate.values.averages import Average, over_zones
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
     from laminate.coupons.recipes import Recipe
+    from laminate.files.coupons import Coupon
     from laminate.files.plain_table import PlainTable
-
-
-@dataclass
-class PlainMeasurement:
-    """What a plain table says: its measurement, its specimens in groups, warnings by row."""
-
-    measurement: Measurement
-    grouped: Grouped
-    warnings: dict[int, list[Problem]] = field(default_factory=dict)
 
 
 def measure_plain(
@@ -50,166 +49,304 @@ def measure_plain(
     recipe_of: Callable[[int | None], Recipe],
     plies: int | None,
     confidence: float,
-) -> PlainMeasurement | None:
+) -> Measurement | None:
     """Evaluate a plain table as `evaluation.measure` does, None where columns cannot tell all of it.
 
     recipe_of: recipe of a count of plies; plies: of every coupon, where the table does not say. Raises
     `Refused` with every impossible reading.
     """
-    grouped = _grouped(table, bench, recipe_of, plies)
-    if grouped is None:
+    made = _made(table, bench, recipe_of, plies)
+    if made is None:
         return None
-    problems = [
-        problem
-        for at in np.flatnonzero(maybe_impossible(grouped)).tolist()
-        for problem in impossible(grouped[at].coupon, grouped.bench, grouped[at].recipe)
-    ]
+    grouped, problems = made.grouped, list[Problem]()
+    for at in np.flatnonzero(maybe_impossible(grouped)).tolist():
+        specimen = grouped[at]
+        if faults := impossible(specimen.coupon, grouped.bench, specimen.recipe):
+            if specimen.excluded:
+                return None
+            problems += blamed_on(made.doubts, faults, specimen.coupon, grouped.bench, specimen.recipe)
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=row_of))
+    left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
+    if left_out is None:
+        return None
+    apart = [
+        discrepancy
+        for at in grouped.apart(voids=True)
+        for discrepancy in discrepancies(grouped[at], grouped.bench)
+    ]
+    measurement = _measurement(grouped, apart, confidence, left_out, made.notes)
+    measurement.warnings[:0] = made.warnings
+    measurement.others, measurement.blank_doubted = made.others, bool(made.doubts)
+    return measurement
+
+
+def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict[str, set[int]] | None:
+    """Evaluate the rows and find their warnings; rows by column whose repeats do not tell its scatter.
+
+    None where columns cannot tell all of it.
+    """
     left_out: dict[str, set[int]] = {}
     while True:
-        if left_out:
-            grouped.read(left_out)
+        grouped.read(left_out)
         evaluate(grouped.groups, confidence)
-        if not all(group.figures.value for group in grouped.groups) or not grouped.alike:
+        if not all(group.figures.value for group in grouped.groups) or not grouped.comparable:
             return None
         grouped.made.clear()
         unlike = Unlike(grouped)
         if not unlike.whole:
             return None
-        warnings = beside_cells(table_warnings(grouped), told_of(unlike), grouped)
+        mistakes = told_of(unlike, blank_doubted=blank_doubted)
+        warnings = _answered(grouped, beside_cells(table_warnings(grouped), mistakes, grouped))
         doubted = _doubted_repeats(grouped, warnings)
         if all(rows <= left_out.get(column, set()) for column, rows in doubted.items()):
-            break
+            grouped.warnings = warnings
+            grouped.made.clear()
+            return left_out
         for column, rows in doubted.items():
             left_out.setdefault(column, set()).update(rows)
-    apart = [
-        discrepancy
-        for at in disagreeing(grouped)
-        for discrepancy in discrepancies(grouped[at], grouped.bench)
-    ]
-    return PlainMeasurement(_measurement(grouped, apart, confidence, left_out), grouped, warnings)
 
 
-def _grouped(
+@dataclass(frozen=True)
+class _Made:
+    """The specimens of a table; its other rows, with the notes, warnings and open doubts about them."""
+
+    grouped: Grouped
+    others: list[Coupon]
+    notes: list[str]
+    warnings: list[Problem]
+    doubts: list[Problem]
+
+
+def _made(
     table: PlainTable, bench: Bench, recipe_of: Callable[[int | None], Recipe], plies: int | None
-) -> Grouped | None:
-    """The rows in groups of one recipe and method; None where these wait for something."""
-    first = table.coupon(0)
-    keys = np.zeros((2, len(table)))
-    if "plies" in table.columns:
-        keys[0] = table.columns["plies"].number
-    if "method" in table.words:
-        keys[1] = [LOSS_METHODS.index(word) for word in table.words["method"]]
-    distinct, firsts, of = np.unique(keys, axis=1, return_index=True, return_inverse=True)
-    order = np.argsort(firsts)
-    counts = distinct[0, order].tolist()
-    known = {counted: recipe_of(int(counted) or plies) for counted in dict.fromkeys(counts)}
-    problems: list[Problem] = []
-    _, bench, notes, warnings = split_blanks([first], bench, problems)
-    steps = plain_steps(table, bench)
-    if notes or warnings or problems or steps is None:
+) -> _Made | None:
+    """The rows of a table in groups, with its blanks; None where columns cannot tell all of it."""
+    kinds = np.array([word in ("", "specimen") for word in table.words.get("kind", [""] * len(table))])
+    steps, problems = plain_steps(table, bench), list[Problem]()
+    if steps is None or not kinds.any():
         return None
     bench = replace(bench, steps=steps)
-    basis = "as received" if first.has("dried mass") else "with volatiles"
-    grouped = Grouped(
-        table, bench, [known[counted] for counted in counts], np.argsort(order)[of.reshape(-1)], basis
-    )
-    for group, first_coupon in zip(grouped.groups, grouped.firsts, strict=True):
-        codes = ("missing-reading", "aramid-burnt")
-        if any(problem.code in codes for problem in impossible(first_coupon, bench, group.recipe)) or waiting(
-            first_coupon
-        ):
-            return None
-        if group.plan.prepreg or unlikely(first_coupon, group.plan, bench, group.recipe):
-            return None
+    parts = alike_rows(table)
+    waits = _waiting(table, parts)
+    others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
+    places, table = np.cumsum(kinds) - 1, table.rows(kinds)
+    parts = [places[part] for part in parts if kinds[part[0]]]
+    firsts = [table.coupon(int(part[0])) for part in parts]
+    excluded = np.array(list(map(bool, table.words.get("excluded", [""] * len(table)))))
+    counted = [(part[~excluded[part]], first) for part, first in zip(parts, firsts, strict=True)]
+    bench, notes, warnings = with_blanks(others, bench, _beside(table, counted), problems)
+    alike = _alike(parts, firsts, bench, recipe_of, plies)
+    if problems or alike is None:
+        return None
+    grouped = Grouped(table, bench, alike)
     grouped.read({})
-    return grouped
+    return _Made(grouped, others, [*notes, *waits], warnings, open_doubts(others, warnings))
+
+
+def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> Specimens:
+    """What blanks are compared with; counted: rows with the same readings, and a coupon of each."""
+
+    def masses() -> dict[str, list[float]]:
+        columns: dict[str, list[float]] = {}
+        for rows, first in counted:
+            for name, mass in masses_of(means_of(table, first, rows)).items():
+                columns.setdefault(name, []).extend(mass.tolist())
+        return columns
+
+    words = table.words.get("method", [])
+    methods = {words[at] for rows, _ in counted for at in rows[:1].tolist()} if words else set()
+    return Specimens(frozenset(methods - {""}), masses)
+
+
+def _alike(
+    parts: Sequence[Any],
+    firsts: Sequence[Coupon],
+    bench: Bench,
+    recipe_of: Callable[[int | None], Recipe],
+    plies: int | None,
+) -> list[Alike] | None:
+    """The rows with their recipe and plan; None where these wait for a reading that they need."""
+    known: dict[int | None, Recipe] = {}
+    made: list[Alike] = []
+    for rows, first in zip(parts, firsts, strict=True):
+        counted = first.readings("plies")
+        laid = int(counted[0]) if counted else plies
+        if laid not in known:
+            known[laid] = recipe_of(laid)
+        # without an oven weighing the volatiles are part of what extraction takes away
+        basis = "as received" if first.has("dried mass") else "with volatiles"
+        plan = plan_of(first, bench, basis=basis)
+        named = {first.word("balance"), first.word("liquid balance")} & {*bench.gauges} - {"balance"}
+        codes = {problem.code for problem in impossible(first, bench, known[laid])}
+        if plan.prepreg or named or codes & {"missing-reading", "aramid-burnt"}:
+            return None
+        made.append(Alike(rows, first, known[laid], plan))
+    return made
+
+
+def _waiting(table: PlainTable, parts: Sequence[Any]) -> list[str]:
+    """What is still to be weighed, and of which specimens."""
+    excluded, who = table.words.get("excluded", [""] * len(table)), dict[str, list[int]]()
+    for part in parts:
+        for awaited in waiting(table.coupon(int(part[0]))):
+            rows = [at for at in part.tolist() if not excluded[at]]
+            if rows:
+                who.setdefault(awaited.found, []).extend(rows)
+    names = {what: [table.words["specimen"][at] for at in sorted(rows)] for what, rows in who.items()}
+    return waiting_words({what: names[what] for what in sorted(who, key=lambda what: min(who[what]))})
+
+
+def _answered(grouped: Grouped, warned: Mapping[int, list[Problem]]) -> dict[int, list[Problem]]:
+    """Row -> its warnings, those about how it was measured before the others, with the row's reasons."""
+    warnings: dict[int, list[Problem]] = {}
+    for part in grouped.alike:
+        if unlikely(part.first, part.plan, grouped.bench, part.recipe):
+            for at in part.rows.tolist():
+                warnings[at] = unlikely(grouped[at].coupon, part.plan, grouped.bench, part.recipe)
+    for at, mine in warned.items():
+        warnings[at] = [*warnings.get(at, ()), *mine]
+    return {at: answer(grouped[at].coupon, mine) for at, mine in sorted(warnings.items())}
 
 
 def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> dict[str, set[int]]:
-    """Repeated column -> the rows of which a doubt is about a reading of it."""
-    columns = Counter(map(base_name, grouped.table.columns))
+    """Repeated column -> the rows of which an open doubt is about a reading of it."""
     doubted: dict[str, set[int]] = {}
-    for at, mine in warnings.items():
-        for warning in mine:
-            column = base_name(about(grouped[at].coupon, warning)[0])
-            if columns[column] > 1:
-                doubted.setdefault(column, set()).add(at)
+    for at in warnings:
+        for _, column in doubted_repeats([grouped.with_warnings(at, warnings[at])]):
+            doubted.setdefault(column, set()).add(at)
     return doubted
 
 
 def _measurement(
-    grouped: Grouped, discrepancies: list[Discrepancy], confidence: float, left_out: Mapping[str, set[int]]
+    grouped: Grouped,
+    discrepancies: list[Discrepancy],
+    confidence: float,
+    left_out: Mapping[str, set[int]],
+    notes: Sequence[str],
 ) -> Measurement:
-    parts, names = grouped.parts, grouped.table.words["specimen"]
+    names = grouped.table.words["specimen"]
+    both = [(parts, grouped.without[at] if grouped.without else []) for at, parts in enumerate(grouped.parts)]
     zones = [
-        _averages([(at, zone_parts)], zone)
-        for at, (zone, zone_parts) in enumerate(zip(grouped.zones, parts, strict=True))
+        _averages([parts], zone, _Rows(grouped, rows))
+        for (zone, rows), parts in zip(grouped.zones.items(), both, strict=True)
     ]
-    whole = zones[0] if len(zones) == 1 else _averages([*enumerate(parts)], None)
+    whole = zones[0] if len(zones) == 1 else _averages(both, None, grouped)
     checks = [check for group in grouped.groups for check in group.checks]
-    notes = [f"{grouped.table.file}: {note}" for note in grouped.table.notes] + check_notes(checks)
-    for at, (zone, zone_parts) in enumerate(zip(zones, parts, strict=True)):
-        notes += scatter_notes(zone, _own_variances(zone_parts, zone, at))
-    names_by_column = {column: [names[at] for at in sorted(rows)] for column, rows in left_out.items()}
-    notes += pooling_words(names_by_column) + untold_words(copies_of(grouped), len(grouped))
+    notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
+    notes += check_notes(checks)
+    for zone, (parts, _) in zip(zones, both, strict=True):
+        notes += scatter_notes(zone, _own_variances(parts, zone))
+    notes += _pooling(grouped, left_out)
+    counted = grouped.table.rows(grouped.counted)
+    notes += untold_words(copies_of(grouped, counted), len(counted)) if len(counted) > FEW else []
     notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
     exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
     outliers = [
         outlier
-        for zone, zone_parts in zip(grouped.zones, parts, strict=True)
-        for outlier in _outliers(zone_parts, zone, names)
+        for zone, parts in zip(grouped.zones, both, strict=True)
+        for outlier in _outliers(parts, zone, names)
     ]
+    warnings = [warning for mine in grouped.warnings.values() for warning in mine]
     return Measurement(
-        [], [], zones, whole, outliers, [], notes, [*in_words(exact).values()], confidence, None,
+        grouped, [], zones, whole, outliers, warnings, notes, [*in_words(exact).values()], confidence, None,
         grouped.bench, checks, discrepancies, adjust_groups(grouped) if discrepancies else None,
+        grouped=grouped,
     )  # fmt: skip
+
+
+def _pooling(grouped: Grouped, left_out: Mapping[str, set[int]]) -> list[str]:
+    """Whose repeats do not tell how a column scatters."""
+    without: list[tuple[int, int, str, list[int]]] = []
+    for order, (column, repeated) in enumerate(grouped.repeated().items()):
+        rows = {*np.flatnonzero(repeated & ~grouped.counted).tolist(), *left_out.get(column, ())}
+        if rows:
+            without.append((min(rows), order, column, sorted(rows)))
+    names = grouped.table.words["specimen"]
+    return pooling_words({column: [names[at] for at in rows] for _, _, column, rows in sorted(without)})
+
+
+class _Rows(Sequence[Specimen]):
+    """Some rows of a table, made when asked for."""
+
+    def __init__(self, grouped: Grouped, rows: Any) -> None:
+        self.grouped, self.rows = grouped, rows
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @overload
+    def __getitem__(self, at: int) -> Specimen: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[Specimen]: ...
+    def __getitem__(self, at: int | slice) -> Specimen | list[Specimen]:
+        if isinstance(at, slice):
+            return [self.grouped[row] for row in self.rows[at].tolist()]
+        return self.grouped[int(self.rows[at])]
 
 
 def _keys(parts: Iterable[Part]) -> list[Key]:
     return list(dict.fromkeys(key for group, _ in parts for key in group.figures.value))
 
 
-def _averages(zones: Sequence[tuple[int, list[Part]]], name: str | None) -> ZoneResult:
-    """The averages of a zone, or over several; zones: place and groups of each."""
-    result = ZoneResult(name, [])
-    every = sorted((part for _, parts in zones for part in parts), key=lambda part: int(part[0].rows[0]))
+def _averages(
+    zones: Sequence[tuple[list[Part], list[Part]]], name: str | None, specimens: Sequence[Specimen]
+) -> ZoneResult:
+    """The averages of a zone, or over several; zones: groups of each with the rows that count, and others."""
+    result = ZoneResult(name, specimens)
+    every = sorted((part for parts, _ in zones for part in parts), key=_first_row)
     count = sum(len(rows) for _, rows in every)
-    for attribute, key in preferred(_keys(zones[0][1] if len(zones) == 1 else every)).items():
-        zones_with_key = [
-            (at, parts) for at, parts in zones if any(key in group.figures.value for group, _ in parts)
-        ]
-        values = [
-            group.figures.value[key][rows]
-            for _, parts in zones_with_key
-            for group, rows in parts
-            if key in group.figures.value
-        ]
-        means = [averaged(parts, key, at) for at, parts in zones_with_key]
+    for attribute, key in preferred(_keys(every)).items():
         result.methods[attribute] = key[1]
-        result.averages[attribute] = (
-            means[0] if len(means) == 1 else over_zones(means, np.concatenate(values).tolist())
-        )
-        result.left_out[attribute] = count - sum(map(len, values))
+        result.averages[attribute], measured = _average([parts for parts, _ in zones], key)
+        result.left_out[attribute] = count - measured
+        if any(key in group.figures.value for _, others in zones for group, _ in others):
+            all_parts = [sorted([*parts, *others], key=_first_row) for parts, others in zones]
+            result.with_excluded[attribute] = _average(all_parts, key)[0]
     return result
 
 
-def _own_variances(parts: Iterable[Part], zone: ZoneResult, at: int) -> dict[str, float]:
+def _first_row(part: Part) -> int:
+    group, rows = part
+    return int(group.rows[rows[0]])
+
+
+def _average(zones: Sequence[list[Part]], key: Key) -> tuple[Average, int]:
+    """The average over zones by one method, and how many rows are in it."""
+    having = [
+        parts for parts in zones if any(key in group.figures.value and len(rows) for group, rows in parts)
+    ]
+    values = [
+        group.figures.value[key][rows]
+        for parts in having
+        for group, rows in parts
+        if key in group.figures.value
+    ]
+    means = [averaged(parts, key) for parts in having]
+    whole = means[0] if len(means) == 1 else over_zones(means, np.concatenate(values).tolist())
+    return whole, sum(map(len, values))
+
+
+def _own_variances(parts: Iterable[Part], zone: ZoneResult) -> dict[str, float]:
     variances: dict[str, float] = {}
     for attribute, mean in zone.averages.items():
         key, total = (attribute, zone.methods[attribute]), 0.0
-        for group, _ in parts:
+        for group, rows in parts:
             if key in group.figures.value:
                 own_sources = [i for i, source in enumerate(group.sources) if not source.shared]
-                total += float(group.figures.squares[key][at][own_sources].sum())
+                total += float(group.figures.squares[key][group.zone[rows[0]]][own_sources].sum())
         variances[attribute] = total / mean.n
     return variances
 
 
-def _outliers(parts: Sequence[Part], zone: str | None, names: Sequence[str]) -> Iterator[Outlier]:
-    for key in _keys(parts):
+def _outliers(
+    both: tuple[list[Part], list[Part]], zone: str | None, names: Sequence[str]
+) -> Iterator[Outlier]:
+    parts, others = both
+    for key in _keys(sorted([*parts, *others], key=_first_row)):
         parts_with_key = [(group, rows) for group, rows in parts if key in group.figures.value]
+        if not parts_with_key:
+            continue
         places = np.concatenate([group.rows[rows] for group, rows in parts_with_key])
         values = np.concatenate([group.figures.value[key][rows] for group, rows in parts_with_key])[
             np.argsort(places)

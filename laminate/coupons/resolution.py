@@ -60,15 +60,32 @@ def written_steps(
 
 def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
     """The same of a plain table; None where a number is too long to have been read."""
-    first = table.coupon(0)
     written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
     if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
         return None
     steps: dict[Column, float] = {}
-    for label, column in written.items():
-        key, step = _column(first, label, bench), 10.0 ** -max(int(column.decimals.max()), 0)
-        steps[key] = min(step * abs(column.factor), steps.get(key, math.inf))
+    for rows in balances(table):
+        first = table.coupon(int(rows[0]))
+        for label, column in written.items():
+            cells = column.cells[rows]
+            if not cells.any():
+                continue
+            name = base_name(label)
+            key = (name, bench.gauge(name, first), table.file, column.heading.unit)
+            step = 10.0 ** -max(int(column.decimals[rows].max()), 0)
+            steps[key] = min(step * abs(column.factor), steps.get(key, math.inf))
     return steps
+
+
+def balances(table: PlainTable) -> list[Any]:
+    """The rows of a plain table that name the same balances."""
+    rows: dict[tuple[str, ...], list[int]] = {}
+    words = [table.words[name] for name in ("balance", "liquid balance") if name in table.words]
+    if not words:
+        return [np.arange(len(table))]
+    for at, named in enumerate(zip(*words, strict=True)):
+        rows.setdefault(named, []).append(at)
+    return [np.array(places) for places in rows.values()]
 
 
 def step_of(coupon: Coupon, column: str, bench: Bench) -> float:

@@ -78,11 +78,14 @@ def repeats(
         few, looked = repeated.sum() <= MANY, repeated
         if maybe is not None:
             looked = repeated & maybe(name, values, typical)
+        middle = None if few else float(np.nanmedian(values))
         for at in np.flatnonzero(looked).tolist():
-            coupon, others = coupon_of(at), np.delete(spreads, at)
-            known = others[~np.isnan(others)].tolist() if few else [typical]
+            coupon, known = coupon_of(at), [typical]
+            if few:
+                others = np.delete(spreads, at)
+                known = others[~np.isnan(others)].tolist()
             labels = [label for label in coupon.numbers if base_name(label) == name]
-            usual = partial(elsewhere, coupon, name, values, at)
+            usual = partial(elsewhere, coupon, name, values, at, middle)
             problem = unlike_repeat(coupon, name, labels, known, bench, usual)
             if problem is not None:
                 problems.append((at, order, problem))
@@ -121,17 +124,20 @@ def unlike_repeat(
     return None
 
 
-def elsewhere(coupon: Coupon, column: str, values: Array, at: int) -> float:
+def elsewhere(coupon: Coupon, column: str, values: Array, at: int, middle: float | None) -> float:
     """What it was elsewhere [SI]: the piece in another weighing, its peers; 0 where nothing tells.
 
-    values: readings of the column of all rows (n, k); at: the coupon's row.
+    values: readings of the column of all rows (n, k); at: the coupon's row; middle: the median of many rows.
     """
-    others = np.delete(values, at, axis=0)
-    readings = others[~np.isnan(others)].tolist()
     if NUMBERS[column] == "mass":
         piece = ONE_MASS.get(column, column)
         alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
         readings = [reading for name in alike for reading in coupon.readings(name)]
+    elif middle is not None:
+        return middle
+    else:
+        others = np.delete(values, at, axis=0)
+        readings = others[~np.isnan(others)].tolist()
     return float(np.median(readings)) if readings else 0.0
 
 
@@ -276,20 +282,21 @@ def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
         name = coupon.word("crucible").casefold()
         if not name or not coupon.has("crucible mass"):
             continue
-        before = first.setdefault(name, coupon)
-        mass, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
-        if abs(mass - other) <= SAME_CRUCIBLE * other:
-            continue
-        text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
-        masses_text = (
-            f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
-        )
-        hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
-        place = coupon.place("crucible mass")
-        yield (
-            i,
-            Problem("crucible-unlike", coupon.file, place, masses_text, "one mass for one crucible", hint),
-        )
+        problem = crucible_unlike(coupon, first.setdefault(name, coupon))
+        if problem is not None:
+            yield i, problem
+
+
+def crucible_unlike(coupon: Coupon, before: Coupon) -> Problem | None:
+    """The warning about a crucible that weighs otherwise, empty, than with a coupon before."""
+    mass, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
+    if abs(mass - other) <= SAME_CRUCIBLE * other:
+        return None
+    text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
+    masses_text = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
+    hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
+    place = coupon.place("crucible mass")
+    return Problem("crucible-unlike", coupon.file, place, masses_text, "one mass for one crucible", hint)
 
 
 def _count(places: int) -> str:

@@ -1,30 +1,42 @@
-"""Large plain coupon tables as columns: one row a specimen, each with the same cells, nothing to mend.
+"""Large plain coupon tables as columns: one row a specimen, nothing to mend.
 
-What needs a word to anybody (an empty cell, a name twice, a unit missing) makes a table not plain: it is read
-row by row, as `coupons` does.
+What needs a word to anybody (a number that is none, a name twice, a unit missing) makes a table not plain: it
+is read row by row, as `coupons` does.
 """
 
 from __future__ import annotations
 
 import io
+import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.coupons import BOUNDS, COLUMNS, LOSS_METHODS, NUMBERS, POINTS, Coupon
+from laminate.files.coupons import (
+    A_READING,
+    BOUNDS,
+    COLUMNS,
+    KINDS,
+    LOSS_METHODS,
+    NUMBERS,
+    POINTS,
+    Coupon,
+)
 from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
+from laminate.files.reasons import NO_REASONS
 from laminate.files.table import TEXT_COLUMNS, Heading, place
-from laminate.files.totals import total_word
+from laminate.files.tables import Tables
+from laminate.files.totals import mean_rows, total_word
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -32,8 +44,13 @@ if TYPE_CHECKING:
 
 FEWEST = 200
 """Rows from which a table is worth columns."""
-CARRIED = ("zone", "position", "lot", "operator", "time", "method")
-"""Words that a plain table may have beside names: told, grouped by, compared with nothing."""
+CARRIED = (
+    "zone", "position", "lot", "operator", "time", "method", "kind", "excluded", "accepted", "remark",
+    "balance", "liquid balance", "crucible", "degassed", "entry",
+)  # fmt: skip
+"""Words that a plain table may have beside names."""
+LISTED = {"method": LOSS_METHODS, "kind": KINDS}
+"""Words that are one of a list, written in any case."""
 BLOCK = 50_000
 _HEAD = 65_536
 _LAST = 8
@@ -44,7 +61,11 @@ _MAY_BE_DATE = re.compile(r"(?=.*[-/.\s])(?=.*\d).+")
 
 @dataclass
 class Column:
-    """Numbers of one heading: SI [n], the cells as bytes, decimal places of each (-1: no decimal sign)."""
+    """Numbers of one heading.
+
+    number: SI [n], NaN where the cell is empty; cells: as bytes; decimals: places of each, -1 without a
+    decimal sign; written: as the cells say.
+    """
 
     heading: Heading
     number: Array
@@ -58,7 +79,8 @@ class Column:
 class PlainTable:
     """A plain table: names and words by column, columns of numbers by label, in the order of the file.
 
-    unwritten: labels of columns of floats, whose numbers do not tell the decimals they were read with.
+    words: '' where a cell is empty; lines: of each row, as a spreadsheet numbers them (n,); unwritten: labels
+    of columns of floats, whose numbers do not tell the decimals they were read with.
     """
 
     file: str
@@ -66,27 +88,52 @@ class PlainTable:
     headings: tuple[Heading, ...]
     words: dict[str, list[str]]
     columns: dict[str, Column]
+    lines: Any
     unwritten: frozenset[str] = frozenset()
+    sheet: str = ""
 
     def __len__(self) -> int:
         return len(self.words["specimen"])
 
     def coupon(self, at: int) -> Coupon:
         """One row as `read_coupons` gives it."""
-        coupon = Coupon(self.words["specimen"][at], self.file)
+        coupon, line = Coupon(self.words["specimen"][at], self.file), int(self.lines[at])
         for heading in sorted(
             self.headings, key=lambda column: (column.name != "specimen", column.name in self.words)
         ):
-            where, label = place("", at + 2, heading.index, heading.label), heading.label
-            coupon.places[label] = where
+            label = heading.label
             if label in self.columns:
+                text = self.columns[label].cells[at].decode()
+                if not text:
+                    continue
                 coupon.numbers[label] = float(self.columns[label].number[at])
-                coupon.texts[label] = self.columns[label].cells[at].decode()
+                coupon.texts[label] = text
             elif label != "specimen":
+                if not self.words[label][at]:
+                    continue
                 coupon.words[label] = self.words[label][at]
+            coupon.places[label] = place(self.sheet, line, heading.index, label)
             if label != "specimen":
                 coupon.given[label] = (self.file, heading.unit)
         return coupon
+
+    def rows(self, kept: Any) -> PlainTable:
+        """The rows of a mask (n,)."""
+        if kept.all():
+            return self
+        places = np.flatnonzero(kept).tolist()
+        words = {name: [column[at] for at in places] for name, column in self.words.items()}
+        columns = {
+            label: replace(
+                column,
+                number=column.number[kept],
+                cells=column.cells[kept],
+                decimals=column.decimals[kept],
+                written=column.written[kept],
+            )
+            for label, column in self.columns.items()
+        }
+        return replace(self, words=words, columns=columns, lines=self.lines[kept])
 
 
 def read_plain(path: Path, file: str) -> PlainTable | None:
@@ -105,6 +152,25 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
     return read.table(file)
 
 
+def plain_of(read: Tables) -> PlainTable | None:
+    """The table of a file that another way of writing keeps from being read at once; None where not plain."""
+    if len(read.tables) != 1 or read.problems:
+        return None
+    table, file, _ = read.tables[0]
+    names = [heading.name for heading in table.headings]
+    if len(table.rows) < FEWEST or table.asked or not _known(names) or mean_rows(table, file):
+        return None
+    reader = _PlainReader(table.headings, table.decimal)
+    cells = list(map(list, zip(*(row.cells for row in table.rows), strict=True)))
+    if any('"' in cell for column in cells for cell in column) or not reader.take(cells):
+        return None
+    plain = reader.table(file, checked=True)
+    if plain is None:
+        return None
+    lines = np.array([row.number for row in table.rows])
+    return replace(plain, notes=table.notes, lines=lines, sheet=table.sheet, unwritten=read.unwritten)
+
+
 def plain_of_cells(file: str, names: list[str], cells: list[list[str]]) -> PlainTable | None:
     """The table of columns of text that a program holds, None where it is not plain."""
     if not cells or len(cells[0]) < FEWEST:
@@ -115,7 +181,7 @@ def plain_of_cells(file: str, names: list[str], cells: list[list[str]]) -> Plain
         return None
     for heading in headings:
         column = cells[heading.index]
-        if heading.name in TEXT_COLUMNS and not all(map(_TIDY.fullmatch, column)):
+        if heading.name in TEXT_COLUMNS and not all(map(_TIDY.fullmatch, filter(None, column))):
             return None
     reader = _PlainReader(headings)
     return reader.table(file) if reader.take(cells) else None
@@ -129,8 +195,12 @@ def _headings(grid: Grid) -> tuple[Heading, ...] | None:
         return None
     names = [heading.name for heading in table.headings]
     fits = [heading.index for heading in table.headings] == list(range(len(grid.rows[0][1])))
-    known = all((name in NUMBERS and name not in POINTS) or name in (*CARRIED, "specimen") for name in names)
-    return table.headings if fits and known and "specimen" in names else None
+    return table.headings if fits and _known(names) else None
+
+
+def _known(names: Sequence[str]) -> bool:
+    known = (*CARRIED, "specimen", *(name for name in NUMBERS if name not in POINTS))
+    return "specimen" in names and {*names} <= {*known}
 
 
 def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
@@ -175,18 +245,20 @@ def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
 class _PlainReader:
     """Blocks of text to columns; every `take` answers whether the table is still plain."""
 
-    def __init__(self, headings: tuple[Heading, ...]) -> None:
-        self.headings = headings
+    def __init__(self, headings: tuple[Heading, ...], decimal: str = ".") -> None:
+        self.headings, self.decimal = headings, decimal
         self.words: dict[str, list[str]] = {h.label: [] for h in headings if h.name in TEXT_COLUMNS}
         self.cells: dict[str, list[Any]] = {h.label: [] for h in headings if h.name not in TEXT_COLUMNS}
 
     def take(self, block: Any) -> bool:
         if block is None:
             return False
-        for heading in self.headings:
-            cells = list(block[heading.index])
-            if not all(type(cell) is str and cell for cell in cells):
+        filled = np.zeros(len(block[0]), np.intp)
+        for at, heading in enumerate(self.headings):
+            cells = list(block[at])
+            if not all(type(cell) is str for cell in cells):
                 return False
+            filled += np.fromiter(map(bool, cells), np.intp, len(cells))
             if heading.label in self.words:
                 self.words[heading.label] += cells
                 continue
@@ -194,31 +266,45 @@ class _PlainReader:
                 self.cells[heading.label].append(np.array(cells, dtype="S"))
             except UnicodeEncodeError:
                 return False
-        return True
+        return bool((filled > 1).all())
 
-    def table(self, file: str) -> PlainTable | None:
-        """The columns [SI], None where a cell, a name or a row is not plain."""
+    def table(self, file: str, *, checked: bool = False) -> PlainTable | None:
+        """The columns [SI], None where a cell, a name or a row is not plain; checked: rows and names are."""
         names = self.words["specimen"]
-        if len(set(names)) < len(names) or any(map(_not_plain, names)):
+        if len(set(names)) < len(names) or not all(names) or (not checked and any(map(_not_plain, names))):
             return None
         if len({name.lstrip("0") for name in names if name.isdecimal()}) < sum(map(str.isdecimal, names)):
             return None
-        if "method" in self.words:
-            known = {word: " ".join(word.casefold().split()) for word in set(self.words["method"])}
-            if not set(known.values()) <= set(LOSS_METHODS):
+        for label in LISTED.keys() & self.words.keys():
+            known = {word: " ".join(word.casefold().split()) for word in set(self.words[label])}
+            if not set(known.values()) <= {"", *LISTED[label]}:
                 return None
-            self.words["method"] = [known[word] for word in self.words["method"]]
+            self.words[label] = [known[word] for word in self.words[label]]
+        if any(is_no_word(label, set(column)) for label, column in self.words.items()):
+            return None
+        words = {label: column for label, column in self.words.items() if any(column)}
         columns: dict[str, Column] = {}
         for heading in self.headings:
             if heading.label in self.words:
                 continue
-            column = _column(heading, np.concatenate(self.cells.pop(heading.label)))
+            cells = np.concatenate(self.cells.pop(heading.label))
+            if not cells.any():
+                continue
+            column = _column(heading, cells, self.decimal)
             if column is None:
                 return None
             columns[heading.label] = column
-        if not columns or _may_be_means(columns):
+        if not columns or (not checked and _may_be_means(columns)):
             return None
-        return PlainTable(file, (), self.headings, self.words, columns)
+        headings = tuple(h for h in self.headings if h.label in words or h.label in columns)
+        return PlainTable(file, (), headings, words, columns, np.arange(2, len(names) + 2))
+
+
+def is_no_word(column: str, cells: Collection[str]) -> bool:
+    """Whether one of the cells of words may be what `coupons` refuses there."""
+    if column in ("excluded", "accepted"):
+        return any(cell.casefold() in NO_REASONS for cell in cells)
+    return column == "crucible" and any(map(A_READING.fullmatch, cells))
 
 
 def _not_plain(name: str) -> bool:
@@ -228,17 +314,18 @@ def _not_plain(name: str) -> bool:
     return bool(total_word(name) or tidy(name) in COLUMNS or _MAY_BE_DATE.fullmatch(name))
 
 
-def _column(heading: Heading, cells: Any) -> Column | None:
+def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     """The numbers of a column, None where a cell is none, or out of bounds."""
     width = cells.dtype.itemsize
     signs = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width)
-    digit, point = (signs >= 48) & (signs <= 57), signs == 46
+    digit, point = (signs >= 48) & (signs <= 57), signs == ord(decimal)
     first = (signs[:, :1] == 45) | (signs[:, :1] == 43)
     plain = digit | point | (signs == 0)
     plain[:, :1] |= first
-    if not plain.all() or (point.sum(axis=1) > 1).any() or not digit.any(axis=1).all():
+    filled = signs[:, 0] != 0
+    if not plain.all() or (point.sum(axis=1) > 1).any() or (digit.any(axis=1) != filled).any():
         return None
-    written = cells.astype(float)
+    written = np.where(filled, np.char.replace(cells, decimal.encode(), b"."), b"nan").astype(float)
     try:
         factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
     except Unreadable:
@@ -248,7 +335,7 @@ def _column(heading: Heading, cells: Any) -> Column | None:
     inside = (number <= high) & ((number > low) | (equal & (number == low)))
     if heading.name == "plies":
         inside &= written == np.floor(written)
-    if not inside.all():
+    if not (inside | ~filled).all():
         return None
     length = (signs != 0).sum(axis=1)
     decimals = np.where(point.any(axis=1), length - point.argmax(axis=1) - 1, -1).astype(np.int8)
@@ -259,11 +346,16 @@ def _may_be_means(columns: dict[str, Column]) -> bool:
     """Whether one of the last rows may hold the means of those above it, as `totals.mean_rows` finds."""
     count = len(next(iter(columns.values())).written)
     for at in range(count - _LAST, count):
+        alike = 0
         for column in columns.values():
-            reading, mean = float(column.written[at]), float(column.written[:at].mean())
-            step = 10.0 ** -max(int(column.decimals[at]), 0)
+            reading, above = float(column.written[at]), column.written[:at]
+            if math.isnan(reading) or np.isnan(above).all():
+                continue
+            mean, step = float(np.nanmean(above)), 10.0 ** -max(int(column.decimals[at]), 0)
             if abs(reading - mean) > 0.51 * step + 1e-8 * abs(mean):
                 break
+            alike += 1
         else:
-            return True
+            if alike > 1:
+                return True
     return False

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 MANY, MOST_NAMED = 10, 20
 """Coupons from which what more than half of them share is said once, and so many of them named."""
 
+MOST_SHOWN, ENDS, MOST_SUSPECTS = 60, 20, 25
+"""Coupons that are all shown; of more the first and the last, and so many with something to say."""
+
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
 NOTHING = (
@@ -55,7 +58,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     under += [
         f"Far from the others: {name} ({', '.join(dict.fromkeys(words))})" for name, words in apart.items()
     ]
-    under += [f"Excluded: {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
+    under += [f"Excluded: {s.name}: {s.excluded}" for s in measurement.excluded()]
     under += ["One coupon shows no scatter: its average has no ±."] if lone else []
     grid = _values(measurement, units)
     after = [_what_u_is(measurement)] if grid.rows else []
@@ -76,11 +79,10 @@ def _lone(zone: ZoneResult) -> bool:
 
 def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
     """The averages of a zone in words, with the count that entered each where they differ."""
-    counted = [s for s in zone.specimens if s.counts]
     name = f"Zone {zone.zone}" if zone.zone else "All coupons"
     first = [key for key in FIRST[:4] if key in zone.averages] or list(zone.averages)[:3]
     counts = {zone.averages[key].n for key in first}
-    n = counts.pop() if len(counts) == 1 else len(counted)
+    n = counts.pop() if len(counts) == 1 else _counted(zone)
     each = bool(counts)
     averages = [
         f"{words_of(key)} {_average_text(measurement, zone, key, units)}"
@@ -91,20 +93,35 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
     return f"{start}: {', '.join(averages)}." if averages else f"{start}: nothing could be computed."
 
 
-def _values(measurement: Measurement, units: str) -> Grid:
-    """A row a specimen, values alone to the digits that their ± supports, and the largest ± below."""
+def _shown(measurement: Measurement) -> Sequence[Specimen]:
+    """All specimens, or the first and last of many, and those between that have something to say."""
     ones = measurement.specimens
-    keys = [key for key in FIRST if any(key in s.best for s in ones)]
+    if len(ones) <= MOST_SHOWN:
+        return ones
+    places = {*range(ENDS), *range(len(ones) - ENDS, len(ones)), *measurement.suspects()[:MOST_SUSPECTS]}
+    return [ones[at] for at in sorted(places)]
+
+
+def _counted(zone: ZoneResult) -> int:
+    """How many specimens of a zone count."""
+    attribute = next(iter(zone.averages), None)
+    if attribute is None:
+        return sum(s.counts for s in zone.specimens)
+    return zone.averages[attribute].n + zone.left_out[attribute]
+
+
+def _values(measurement: Measurement, units: str) -> Grid:
+    """A row a specimen, values alone to the digits that their ± supports, and the largest ± above."""
+    ones, widest = _shown(measurement), measurement.widest()
+    keys = [key for key in FIRST if key in widest]
     columns = ("coupon", *(f"{words_of(key)} [{unit_of(key, units).text}]" for key in keys))
     rows: list[tuple[str, ...]] = []
-    widest: dict[str, float] = {}
     for s in ones:
         mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
         cells = [s.name + mark]
         for key in keys:
             result, unit = s.best.get(key), without_text(unit_of(key, units))
             spread = measurement.expanded(result)[1] if result else 0.0
-            widest[key] = max(widest.get(key, 0.0), spread)
             cells.append(value_text(result.value, spread or None, unit) if result else "")
         rows.append(tuple(cells))
     if rows:
@@ -128,7 +145,10 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
             yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(averages)}.")
     if measurement.specimens:
         yield Heading("Coupons")
-        yield _specimens_grid(measurement, measurement.specimens, units)
+        ones = _shown(measurement)
+        yield _specimens_grid(measurement, ones, units)
+        if left := len(measurement.specimens) - len(ones):
+            yield Sentence(f"And {left} more: --table FILE writes them all, and so does --json.")
     if measurement.prepregs:
         yield Heading("Incoming prepreg")
         keys = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
@@ -230,9 +250,9 @@ def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
 def _doubts(measurement: Measurement, units: str) -> list[str]:
     """Every warning in words; of one column and kind that more than half of many coupons have, the first."""
     names: dict[tuple[str, str], dict[str, None]] = {}
-    for specimen in measurement.specimens:
-        for warning in specimen.warnings:
-            names.setdefault(_kind(warning), {})[specimen.name] = None
+    for name, warnings in measurement.warned():
+        for warning in warnings:
+            names.setdefault(_kind(warning), {})[name] = None
     doubts: dict[object, str] = {}
     for at, warning in enumerate(measurement.warnings):
         kind, words = _kind(warning), warning_text(warning, units)
@@ -250,7 +270,7 @@ def _kind(warning: Problem) -> tuple[str, str]:
 
 def _disagreements(measurement: Measurement, units: str) -> list[str]:
     """How far methods are apart, one sentence a coupon, or one for more than half of many."""
-    apart = [s for s in measurement.specimens if not all(a.agree for a in s.agreement)]
+    apart = measurement.apart()
     if not _of_many(len(apart), measurement):
         return [_difference(specimen, units) for specimen in apart]
     names = [specimen.name for specimen in apart]
@@ -290,7 +310,7 @@ def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
             for o in measurement.outliers
         ],
     )
-    excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.specimens if s.excluded]
+    excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.excluded()]
     yield from listing("Excluded:", excluded)
     assumed = [*measurement.notes, *exact_sentence(measurement.not_measured)]
     yield from listing("Assumptions:", assumed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,8 +15,9 @@ from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
     from laminate.coupons.groups import Group
+    from laminate.coupons.measurement import Measurement
     from laminate.coupons.methods import Key
-    from laminate.coupons.plain_measure import PlainMeasurement
+    from laminate.coupons.plain_group import Grouped
     from laminate.values.problems import Problem
 
 ROWS = 1024
@@ -35,19 +36,20 @@ class Blocks:
         return [row for block in self.write() for row in orjson.loads(f"[{block}]")]
 
 
-def plain_json(measurement: PlainMeasurement) -> dict[str, Any]:
-    """The whole answer of `measure`; `specimens` and `warnings` are `Blocks`."""
-    answer = measurement_json(measurement.measurement)
-    rows = _Rows(measurement)
-    answer["specimens"] = Blocks(rows.write)
+def measure_json(measurement: Measurement) -> dict[str, Any]:
+    """The whole answer of `measure`; of a large plain table `specimens` and `warnings` are `Blocks`."""
+    if measurement.grouped is None:
+        return measurement_json(measurement)
+    answer = measurement_json(replace(measurement, specimens=[], warnings=[]))
+    answer["specimens"] = Blocks(_Rows(measurement, measurement.grouped).write)
     if measurement.warnings:
         answer["warnings"] = Blocks(lambda: _warnings(measurement))
     return answer
 
 
-def _warnings(measurement: PlainMeasurement) -> Iterator[str]:
-    for problems in measurement.warnings.values():
-        yield BETWEEN.join(map(_warning, problems))
+def _warnings(measurement: Measurement) -> Iterator[str]:
+    for start in range(0, len(measurement.warnings), ROWS):
+        yield BETWEEN.join(map(_warning, measurement.warnings[start : start + ROWS]))
 
 
 def _warning(problem: Problem) -> str:
@@ -93,8 +95,8 @@ BETWEEN = ",\n"
 class _Rows:
     """Rows of a table as text."""
 
-    def __init__(self, measurement: PlainMeasurement) -> None:
-        self.found, self.grouped = measurement, measurement.grouped
+    def __init__(self, measurement: Measurement, grouped: Grouped) -> None:
+        self.confidence, self.grouped = measurement.confidence or 0.95, grouped
 
     def write(self) -> Iterator[str]:
         for start in range(0, len(self.grouped), ROWS):
@@ -102,12 +104,12 @@ class _Rows:
             of = self.grouped.of[rows]
             groups = np.unique(of).tolist()
             if len(groups) == 1:
-                yield _Block(self.found, self.grouped.groups[groups[0]], rows).text()
+                yield _Block(self, self.grouped.groups[groups[0]], rows).text()
                 continue
             lines = [""] * len(rows)
             for at in groups:
                 places = np.flatnonzero(of == at)
-                block = _Block(self.found, self.grouped.groups[at], rows[places]).text()
+                block = _Block(self, self.grouped.groups[at], rows[places]).text()
                 for place, line in zip(places.tolist(), block.split(BETWEEN), strict=True):
                     lines[place] = line
             yield BETWEEN.join(lines)
@@ -116,14 +118,14 @@ class _Rows:
 class _Block:
     """Rows of one group, by their places in the table, as text."""
 
-    def __init__(self, measurement: PlainMeasurement, group: Group, places: Any) -> None:
-        self.found, self.group, self.places = measurement, group, places
-        self.rows = measurement.grouped.within[places]
+    def __init__(self, whole: _Rows, group: Group, places: Any) -> None:
+        self.whole, self.group, self.places = whole, group, places
+        self.rows = whole.grouped.within[places]
         self.columns: list[list[str]] = []
 
     def text(self) -> str:
         """All of them."""
-        table, group, best = self.found.grouped.table, self.group, self.group.best
+        table, group, best = self.whole.grouped.table, self.group, self.group.best
         methods = list(dict.fromkeys(method for _, method in group.figures.value))
         parts = {"specimen": self._words("specimen"), "file": _text(table.file)}
         parts |= {name: self._words(name) for name in WORDS}
@@ -137,7 +139,7 @@ class _Block:
         ]
         parts["other_methods"] = f"[{','.join(others)}]"
         parts["agreement"] = f"[{','.join(self._agreements())}]"
-        warnings = (self.found.warnings.get(at, ()) for at in self.places.tolist())
+        warnings = (self.whole.grouped.warnings.get(at, ()) for at in self.places.tolist())
         parts["warnings"] = (
             f"[{self._changing([','.join(map(_warning, problems)) for problems in warnings])}]"
         )
@@ -149,18 +151,19 @@ class _Block:
         return CHANGES
 
     def _words(self, label: str) -> str:
-        words = self.found.grouped.table.words.get(label)
+        words = self.whole.grouped.table.words.get(label)
         if words is None:
             return "null"
         text = orjson.dumps([words[at] for at in self.places.tolist()]).decode()
         # no cell of a plain table has a quotation mark
-        return f'"{self._changing(text[2:-2].split(chr(34) + "," + chr(34)))}"'
+        cells = text[2:-2].split('","')
+        return self._changing([f'"{cell}"' if cell else "null" for cell in cells])
 
     def _measured(self, key: Key) -> str:
         figures, unit = self.group.figures, ATTRIBUTES[key[0]].unit
         u, dof = figures.u[key][self.rows], figures.dof[key][self.rows]
         endless = bool(np.isinf(dof).all())
-        confidence = self.found.measurement.confidence or 0.95
+        confidence = self.whole.confidence
         factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
         if not endless:
             factor = np.asarray(students_t(confidence=confidence, dof=dof))

@@ -1,11 +1,5 @@
 """A plain table by columns says what the same table says coupon by coupon."""
 
-import csv
-import io
-import json
-import math
-from contextlib import redirect_stdout
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -18,123 +12,15 @@ from laminate.coupons.groups import evaluate
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.mistakes import find_mistakes, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Grouped
+from laminate.coupons.plain_group import Alike, Grouped, alike_rows
+from laminate.coupons.readings import plan_of
 from laminate.coupons.table_checks import check_table
 from laminate.files.coupons import Coupons, read_coupons
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
 from laminate.values.units import Spread, Value
 
-OPTIONS = [
-    "--fiber-density=1.79 g/cm^3 ± 0.01 (k=2)", "--resin-density=1.28 g/cm^3 ± 0.012 (k=2)",
-    "--fiber-areal-weight=150 g/m^2 ± 2 (k=2)", "--balance=0.1 mg (standard)",
-    "--thermometer=0.1 K (standard)",
-    "--micrometer=0.002 mm (standard)", "--residue-share=0.2 % ± 0.1 (standard)",
-]  # fmt: skip
-IMMERSED, LOST, SIZED = ("mass in air", "mass in liquid"), ("specimen mass", "residue mass"), "thickness"
-COUNT = 320
-
-
-def table(
-    path,
-    *,
-    seed=1,
-    slips=0,
-    kinds=("digit",),
-    repeats=3,
-    zones=(),
-    left_out=(),
-    plies=(20,),
-    methods=("digestion",),
-    extra=None,
-):
-    """Coupons as a shop would have them, invented; slips: rows with one cell written wrongly."""
-    generator = np.random.default_rng(seed)
-    mass, density, content, thickness = (
-        middle * (1 + share * generator.standard_normal(COUNT))
-        for middle, share in ((1.44, 0.02), (1.549, 0.0015), (0.677, 0.002), (2.87, 0.002))
-    )
-    columns = {"specimen": [f"S{i:04d}" for i in range(1, COUNT + 1)]}
-    if zones:
-        columns["zone"] = [zones[i % len(zones)] for i in range(COUNT)]
-    laid = generator.choice(plies, COUNT) if len(plies) > 1 else np.full(COUNT, plies[0])
-    columns["plies"] = [str(one) for one in laid]
-    columns["method"] = [methods[i * i % 7 % len(methods)] for i in range(COUNT)]
-    thickness = thickness * laid / 20
-    masses = {
-        "mass in air [g]": mass,
-        "mass in liquid [g]": mass * (1 - 0.9975 / density),
-        "specimen mass [g]": 0.9999 * mass,
-        "residue mass [g]": 0.9999 * mass * content,
-    }
-    columns |= {name: [f"{value:.4f}" for value in column] for name, column in masses.items()}
-    water = 22.8 + 0.1 * generator.standard_normal(COUNT)
-    columns["liquid temperature [degC]"] = [f"{value:.1f}" for value in water]
-    for i in range(repeats):
-        name = "thickness [mm]" if repeats == 1 else f"thickness {i + 1} [mm]"
-        columns[name] = [f"{v:.3f}" for v in thickness + 0.002 * generator.standard_normal(COUNT)]
-    columns = {name: cells for name, cells in columns.items() if not name.startswith(tuple(left_out))}
-    readings = [name for name in columns if "[g]" in name or "[mm]" in name]
-    for i in generator.choice(COUNT, slips, replace=False):
-        name, kind = generator.choice(readings), generator.choice(kinds)
-        cell = columns[name][i]
-        at = cell.index(".") + 2 + int(generator.integers(2))
-        if kind == "digit":
-            cell = f"{cell[:at]}{(int(cell[at]) + 3) % 10}{cell[at + 1 :]}"
-        elif kind == "dropped":
-            cell = cell[:-1]
-        elif kind == "doubled":
-            cell += "7"
-        elif kind == "copied":
-            for one in readings:
-                columns[one][i] = columns[one][i - 1]
-            continue
-        columns[name][i] = cell
-    columns |= extra or {}
-    with path.open("w", newline="", encoding="utf-8") as file:
-        csv.writer(file).writerows([columns, *zip(*columns.values(), strict=True)])
-    return path
-
-
-def answers(path, monkeypatch, options=OPTIONS):
-    """The answer by columns and the one coupon by coupon; whether columns were used."""
-    found, used = [], []
-    by_columns = measuring.plain_answer
-    for way in (by_columns, lambda *_, **__: None):
-
-        def plain(*given, way=way, **spelled):
-            answer = way(*given, **spelled)
-            used.append(answer is not None)
-            return answer
-
-        monkeypatch.setattr(measuring, "plain_answer", plain)
-        with redirect_stdout(io.StringIO()) as out:
-            code = status(["measure", str(path), *options, "--json"])
-        found.append((code, json.loads(out.getvalue())))
-    monkeypatch.setattr(measuring, "plain_answer", by_columns)
-    return *found, used[0]
-
-
-def differences(one, other, path=""):
-    """Where two answers differ, keys with their order, numbers by more than 1e-12.
-
-    A least-squares adjustment, and degrees of freedom found from a factor near the normal one, enlarge the
-    last digit's rounding of their sums: these numbers by more than 1e-9.
-    """
-    if isinstance(one, dict) and isinstance(other, dict):
-        if list(one) != list(other):
-            return [(path, list(one), list(other))]
-        return [d for key in one for d in differences(one[key], other[key], f"{path}/{key}")]
-    if isinstance(one, list) and isinstance(other, list):
-        if len(one) != len(other):
-            return [(path, len(one), len(other))]
-        pairs = enumerate(zip(one, other, strict=True))
-        return [d for i, (a, b) in pairs for d in differences(a, b, f"{path}/{i}")]
-    if isinstance(one, float) and isinstance(other, float | int):
-        near = 1e-9 if "/adjustment/" in path or path.endswith("degrees_of_freedom") else 1e-12
-        return [] if math.isclose(one, other, rel_tol=near, abs_tol=near) else [(path, one, other)]
-    return [] if one == other else [(path, one, other)]
-
+from .plain_tables import COUNT, LOST, OPTIONS, answers, differences, table
 
 SLIPS = ("digit", "dropped", "doubled", "copied")
 READ = ("[g]", "[mm]", "[degC]", "plies")
@@ -165,6 +51,38 @@ CASES = {
         "slips": 12, "kinds": SLIPS, "methods": ("digestion", "ignition"),
         "zones": [f"z{i}" for i in range(30)] + ["web"] * 40,
     },
+    "empty cells": {
+        "slips": 10, "kinds": SLIPS, "zones": ("web", "cap"),
+        "empty": {"thickness 3 [mm]": 3, "thickness 2 [mm]": 9, "plies": 40},
+    },
+    "some without loss of matrix": {
+        "slips": 10, "kinds": SLIPS,
+        "empty": {"specimen mass [g]": 7, "residue mass [g]": 7, "method": 7, "thickness 1 [mm]": 5},
+    },
+    "some wait for the residue": {"slips": 6, "kinds": SLIPS, "empty": {"residue mass [g]": 50}},
+    "method not stated": {"slips": 6, "empty": {"method": 30}},
+    "excluded": {
+        "slips": 12, "kinds": SLIPS, "zones": ("web", "cap"),
+        "extra": {"excluded": ["dropped on the floor" if i % 17 == 0 else "" for i in range(COUNT)]},
+    },
+    "a zone excluded, another of one": {
+        "slips": 4, "zones": ["web"] * 100 + ["rib"] + ["cap"] * 50 + ["web"] * (COUNT - 151),
+        "extra": {"excluded": ["burnt" if 100 < i < 151 else "" for i in range(COUNT)]},
+    },
+    "excluded with empty cells": {
+        "slips": 12, "kinds": SLIPS, "methods": ("digestion", "ignition"),
+        "extra": {"excluded": ["lost" if i % 13 == 1 else "" for i in range(COUNT)]},
+        "empty": {"thickness 3 [mm]": 2, "specimen mass [g]": 13, "residue mass [g]": 13},
+    },
+    "accepted": {
+        "slips": 30, "kinds": SLIPS,
+        "extra": {"accepted": [("thickness 2: on a ridge", "all right", "")[i % 3] for i in range(COUNT)]},
+    },
+    "balances": {
+        "slips": 10, "kinds": SLIPS,
+        "extra": {"balance": [("B1", "B2", "")[i % 7 % 3] for i in range(COUNT)],
+                  "liquid balance": [("B3", "")[i % 2] for i in range(COUNT)]},
+    },
     "words beside": {"extra": {"operator": ["JM"] * COUNT, "position": ["50 %s"] * COUNT}},
 }  # fmt: skip
 
@@ -176,6 +94,63 @@ def test_columns_say_what_coupon_by_coupon_says(tmp_path, monkeypatch, name):
     assert used
     assert code == other == 0
     assert len(by_columns["specimens"]) == COUNT
+    assert differences(by_columns, one_by_one) == []
+
+
+@pytest.mark.parametrize("name", ["every kind of slip", "excluded with empty cells", "both, in three zones"])
+@pytest.mark.parametrize("why", [False, True])
+def test_their_screens_are_the_same(tmp_path, monkeypatch, capsys, name, why):
+    path = table(tmp_path / "coupons.csv", **CASES[name])
+    arguments = ["measure", str(path), *OPTIONS, *(["--why"] if why else [])]
+    assert status(arguments) == 0
+    by_columns = capsys.readouterr().out
+    monkeypatch.setattr(measuring, "_by_columns", lambda *_: None)
+    assert status(arguments) == 0
+    assert by_columns == capsys.readouterr().out
+    assert len(by_columns.splitlines()) < (400 if why else 41)
+
+
+BLANKS = [
+    {"kind": "blank resin", "specimen mass [g]": "1.4011", "residue mass [g]": "0.0029"},
+    {"kind": "blank resin", "specimen mass [g]": "1.3911", "residue mass [g]": "0.0031"},
+    {"kind": "blank fiber", "specimen mass [g]": "1.2011", "residue mass [g]": "1.1999"},
+    {"kind": "specimen", "thickness 1 [mm]": "2.871"},
+    {"kind": "blank fiber", "specimen mass [g]": "1.2011", "excluded": "spilled"},
+]
+
+
+@pytest.mark.parametrize("odd", [{}, {"residue mass [g]": "0.2900"}, {"specimen mass [g]": "14.011"}])
+def test_they_say_it_of_a_table_with_blanks(tmp_path, monkeypatch, odd):
+    rows = [{"specimen": f"B{at}", "method": "digestion", **row} for at, row in enumerate(BLANKS)]
+    rows[0] |= odd
+    beside = {"kind": [""] * COUNT, "excluded": [""] * COUNT}
+    path = table(tmp_path / "coupons.csv", slips=9, kinds=SLIPS, extra=beside, rows=rows)
+    options = [option for option in OPTIONS if "residue" not in option]
+    (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch, options)
+    assert used
+    assert code == other == 0
+    assert any("2 blank rows" in note for note in by_columns["notes"])
+    assert bool(odd) == any(warning["code"] == "blank-unlikely" for warning in by_columns["warnings"])
+    assert differences(by_columns, one_by_one) == []
+
+
+def test_they_say_it_of_crucibles(tmp_path, monkeypatch):
+    """Weighed in named crucibles, of which two weigh otherwise than before."""
+    path = table(tmp_path / "coupons.csv", slips=5)
+    lines = [line.split(",") for line in path.read_text().splitlines()]
+    piece, residue = (lines[0].index(f"{name} [g]") for name in LOST)
+    names = ("crucible mass [g]", "crucible with specimen [g]", "crucible with residue [g]")
+    lines[0] = [*(cell for at, cell in enumerate(lines[0]) if at not in (piece, residue)), "crucible", *names]
+    for at in range(1, len(lines)):
+        empty = 20 + at % 5 + (0.3 if at in (50, 51) else 0)
+        masses = [f"{empty + mass:.4f}" for mass in (0, float(lines[at][piece]), float(lines[at][residue]))]
+        kept = [cell for place, cell in enumerate(lines[at]) if place not in (piece, residue)]
+        lines[at] = [*kept, f"C{at % 5}", *masses]
+    path.write_text("\n".join(map(",".join, lines)) + "\n")
+    (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch)
+    assert used
+    assert code == other == 0
+    assert sum(warning["code"] == "crucible-unlike" for warning in by_columns["warnings"]) == 2
     assert differences(by_columns, one_by_one) == []
 
 
@@ -212,10 +187,10 @@ def test_they_say_it_of_a_dataframe_of_any_columns_at_its_labels(tmp_path, monke
     frame = KINDS[kind](pd.read_csv(path, dtype=str, keep_default_na=False))
     frame.index = [f"run {i}" for i in range(COUNT)]
     options = {k[2:].replace("-", "_"): v for k, _, v in (option.partition("=") for option in OPTIONS)}
-    by_columns, used = measuring.plain_answer, []
-    monkeypatch.setattr(measuring, "plain_answer", lambda *given: used.append(by_columns(*given)) or used[0])
+    by_columns, used = measuring._by_columns, []
+    monkeypatch.setattr(measuring, "_by_columns", lambda *given: used.append(by_columns(*given)) or used[-1])
     whole = measuring.answer_of(frame, options)
-    monkeypatch.setattr(measuring, "plain_answer", lambda *_: None)
+    monkeypatch.setattr(measuring, "_by_columns", lambda *_: None)
     assert used[0] is not None
     assert differences(whole, measuring.answer_of(frame, options)) == []
     names = {warning["place"].partition(",")[0] for warning in whole["warnings"]}
@@ -280,8 +255,7 @@ def test_one_odd_cell_is_answered_in_the_same_words(tmp_path, monkeypatch, label
     [
         ("mass in air [g]", ""), ("mass in air [g]", "1,44"), ("mass in air [g]", "1.4e0"),
         ("mass in air [g]", "nan"), ("specimen", "S0001"), ("specimen", "mean"), ("specimen", "3-Mar"),
-        ("method", "burnt"), ("specimen", "Zürich"), ("mass in air [g]", " 1.4400"),
-        ("mass in air [g]", "-1.44"), ("mass in air [g]", "200000"),
+        ("method", "burnt"), ("mass in air [g]", "-1.44"), ("mass in air [g]", "200000"),
     ],
 )  # fmt: skip
 def test_a_table_that_is_not_plain_is_read_as_ever(tmp_path, monkeypatch, label, text):
@@ -289,6 +263,42 @@ def test_a_table_that_is_not_plain_is_read_as_ever(tmp_path, monkeypatch, label,
     (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch)
     assert used is False
     assert code == other
+    assert differences(by_columns, one_by_one) == []
+
+
+def european(path):
+    """Semicolons, decimal commas, umlauts, a title above the heading and units in a row below it."""
+    rows = [line.replace(".", ",").split("\t") for line in path.read_text().replace(",", "\t").splitlines()]
+    names, units = zip(*(cell.rstrip("]").partition(" [")[::2] for cell in rows[0]), strict=True)
+    rows[101][names.index("specimen")] = "Zürich"
+    lines = [["Messung vom Mai"], list(names), list(units), *rows[1:]]
+    path.write_text("\n".join(map(";".join, lines)) + "\n", encoding="latin-1")
+    return path
+
+
+def workbook(path):
+    """The same as a sheet of a workbook, its numbers as numbers."""
+    frame = pd.read_csv(path, dtype={"specimen": str})
+    frame.to_excel(path.with_suffix(".xlsx"), index=False, sheet_name="May")
+    return path.with_suffix(".xlsx")
+
+
+def padded(path):
+    """Spaces about the cells, quotation marks about the names."""
+    header, *lines = path.read_text().splitlines()
+    quoted = (f'"{line.partition(",")[0]}", {line.partition(",")[2]} ' for line in lines)
+    path.write_text("\n".join([header, *quoted]) + "\n")
+    return path
+
+
+@pytest.mark.parametrize("write", [european, workbook, padded])
+@pytest.mark.parametrize("name", ["two zones", "excluded with empty cells", "some wait for the residue"])
+def test_they_say_it_of_tables_written_otherwise(tmp_path, monkeypatch, write, name):
+    path = write(table(tmp_path / "coupons.csv", **CASES[name]))
+    (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch)
+    assert used
+    assert code == other == 0
+    assert len(by_columns["specimens"]) == COUNT
     assert differences(by_columns, one_by_one) == []
 
 
@@ -309,7 +319,8 @@ def both(tmp_path):
     path = table(tmp_path / "coupons.csv", seed=11, slips=40, kinds=SLIPS)
     plain = read_plain(path, "coupons.csv")
     recipe = RECIPE(20)
-    group = Grouped(plain, BENCH, [recipe], np.zeros(COUNT, int), "with volatiles")
+    (rows,), first = alike_rows(plain), plain.coupon(0)
+    group = Grouped(plain, BENCH, [Alike(rows, first, recipe, plan_of(first, BENCH, basis="with volatiles"))])
     group.read({})
     evaluate(group.groups, 0.95)
     read = read_coupons([(path, "coupons.csv")])
