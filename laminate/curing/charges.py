@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.formulas.gel_clock import GelLine, gel_line, share_used
+from laminate.press.stack import prepregs_of
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -67,9 +68,7 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
 
     lots: of the batch, none for a plan; planned: the prepreg may have used up all of its out-life.
     """
-    place = part.zone[zone]
-    names = [name for _, name in place.fixed()] + ([place.fill_with] if place.fill_with else [])
-    prepregs = [name for name in dict.fromkeys(names) if name in part.prepreg]
+    prepregs = prepregs_of(part, part.zone[zone])
     charges: list[Charge] = []
     missing: list[str] = []
     humidities: list[Value | None] = []

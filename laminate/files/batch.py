@@ -18,6 +18,7 @@ from laminate.files.log_bytes import log_bytes
 from laminate.files.log_checks import check_batch_cycle
 from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Zero, read_part
+from laminate.files.peek import Peek
 from laminate.files.toml import (
     AirDensity,
     AnyDensity,
@@ -28,7 +29,6 @@ from laminate.files.toml import (
     Length,
     Mass,
     MassFraction,
-    Peek,
     ResinDensity,
     Share,
     TomlTable,

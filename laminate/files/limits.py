@@ -6,14 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.files.toml import Peek, check_basis
+from laminate.files.peek import Keys, Peek
+from laminate.files.toml import check_basis
 from laminate.values.problems import both_given, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
 
 INDIVIDUAL, AVERAGE = "individual", "average"
 SETTINGS = ("guard", "confidence", "coverage_factor", "chance", "chance_holds")
-Keys = tuple[Any, ...]
 PREPREG_ATTRIBUTES = ("areal_weight", "prepreg_areal_weight", "resin_content", "volatiles")
 
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from laminate.press.counts import FITS, NOT_JUDGED, rules
+from laminate.press.counts import FITS, NOT_JUDGED, near_top, rules
 from laminate.press.names import FORCE, PRESSURE_LIMIT
 from laminate.press.pressed import (
     DEPENDS,
@@ -25,9 +24,9 @@ from laminate.press.pressed import (
     half_width,
     open_bleeds,
 )
-from laminate.press.shared_inputs import sampling_error
+from laminate.press.shared_inputs import plain
 from laminate.press.unstated import as_asked, not_stated
-from laminate.press.windows import volume_window
+from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -52,19 +51,8 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
     Where pressure or force is not known, by the chance that what is known leaves.
     """
     with_chance = [row for row in rows if row.chance.at_most is not None]
-    if with_chance:
-        top = max(with_chance, key=lambda row: row.chance.at_most or 0.0)
-
-        def near(row: PressedRow) -> bool:
-            error = math.hypot(
-                *(
-                    sampling_error(candidate.chance.at_most or 0.0, candidate.chance.draws)
-                    for candidate in (top, row)
-                )
-            )
-            return (top.chance.at_most or 0.0) - (row.chance.at_most or 0.0) <= error
-
-        tied = [row for row in with_chance if near(row)]
+    tied: list[PressedRow] = near_top(with_chance, "at_most") if with_chance else []
+    if tied:
         return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
 
     def width(row: PressedRow) -> tuple[bool, float]:
@@ -135,14 +123,11 @@ def forces(
     press: Press, plies: Mapping[str, int], chance_holds: float | None, *, state: State | None = None
 ) -> PressForces:
     """The press with these counts at the stated bleed, or in a state without bleed that is known already."""
-    from laminate.press.windows import gives_way_at
-
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
     stated = state is None and any(press.stated(zone) is not None for zone in zones)
     state, x = state or press.state(plies), press.inputs.numbers()
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
-    left = state.left_to_close
     whole = all(missing.what == "clamp force" for missing in state.left_out)
     at_gel, at_worst = float(state.opening_force("gel")), float(state.worst_force)
     return PressForces(
@@ -152,10 +137,10 @@ def forces(
         state.worst_moment(top.name) if top is not None else None,
         gives_way_at(state),
         x.get(PRESSURE_LIMIT),
-        None if left is None else float(left),
+        plain(state.left_to_close),
         chance_holds,
         tuple(map(str, state.left_out)),
-        None if state.cold_force is None else float(state.cold_force),
+        plain(state.cold_force),
         None if top is None else "as stated" if stated else "none",
         whole,
     )

@@ -118,6 +118,10 @@ class ZoneCase:
         both = [gaps[0] + self.offset(x), gaps[0] - self.offset(x)]
         return both if self.zone.walls == 2 else both[:1]
 
+    def aside(self, x: Mapping[Any, float]) -> float:
+        """How much less than centered the gap is on the side that the core lies nearer to [m]."""
+        return abs(float(self.offset(x))) if len(self.sides(x)) > 1 else 0.0
+
     def growths(self, x: Numbers) -> dict[str, Any]:
         """Growth of each hard core at gel, hot over cold size."""
         return {
@@ -254,32 +258,31 @@ def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) 
         problems.append(missing_key(file, "tool", "tool", "a table with the material of the tool"))
     if problems or part.temperature is None or part.temperature.gel is None or part.tool is None:
         raise Refused(problems)
-    inputs.values[ROOM] = part.temperature.room
+    inputs.take({ROOM: part.temperature.room, GEL: part.temperature.gel, TOOL_T: part.tool.temperature})
     inputs.exact.add(ROOM)
-    inputs.values[GEL] = part.temperature.gel
-    if part.tool.temperature is not None:
-        inputs.values[TOOL_T] = part.tool.temperature
     inputs.expansion(TOOL, part.tool.material, part.tool.expansion, "tool.material")
 
 
 def take_core(part: Part, name: str, inputs: SharedInputs) -> None:
     """Take growth, place and temperature of a core."""
-    core, put = part.core[name], inputs.values
+    core, heat = part.core[name], part.core[name].heating
     inputs.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
-    if core.insert_thickness is not None:
-        put[core_name(name, "insert thickness")] = core.insert_thickness
-    if core.offset.value or core.offset.u:
-        put[core_name(name, "offset")] = core.offset
-    if core.heating is not None:
-        heat = core.heating
-        put[core_name(name, "platen temperature")] = heat.platen
-        put[core_name(name, "start temperature")] = heat.start
-        put[core_name(name, "heating time")] = heat.time
-        put[core_name(name, "heated thickness")] = heat.thickness
-        put[core_name(name, "diffusivity")] = heat.diffusivity
-    elif core.temperature is not None:
-        put[core_name(name, "temperature")] = core.temperature
-    else:
+    given = {
+        "insert thickness": core.insert_thickness,
+        "offset": core.offset if core.offset.value or core.offset.u else None,
+        "temperature": core.temperature,
+    }
+    if heat is not None:
+        given |= {
+            "platen temperature": heat.platen,
+            "start temperature": heat.start,
+            "heating time": heat.time,
+            "heated thickness": heat.thickness,
+            "diffusivity": heat.diffusivity,
+            "temperature": None,
+        }
+    inputs.take({core_name(name, what): value for what, value in given.items()})
+    if heat is None and core.temperature is None:
         label = core_name(name, "temperature")
         inputs.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
 

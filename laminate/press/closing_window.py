@@ -109,19 +109,27 @@ def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWind
     )
 
 
+def hot_gaps(case: ZoneCase, laid: Laid, x: Mapping[Any, float], rate: float) -> tuple[float, float]:
+    """Least and largest hot gap, centered, at which so many plies fit; the first above the second: none.
+
+    On every side of an off-center core, and where the tool is shut cold with room for the stack as laid up;
+    rate: how much the hot gap grows with the cold one.
+    """
+    aside = case.aside(x)
+    low, high = float(laid.smallest) + aside, float(laid.full) - aside
+    if closes_cold(case):
+        low = max(low, float(case.hot_gap(x)) + (float(laid.layup.laid_up) - float(case.cold_gap(x))) * rate)
+    return low, high
+
+
 def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, float]:
     """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
 
-    On every side of an off-center core, and where the tool is shut cold with room for the stack as laid up. A
-    size that cannot do it is left out.
+    A size that cannot do it is left out.
     """
-    gap, cold = float(case.hot_gap(x)), float(case.cold_gap(x))
-    aside = abs(float(case.offset(x))) if len(case.sides(x)) > 1 else 0.0
-    target_by_name = {}
+    gap, target_by_name = float(case.hot_gap(x)), {}
     for what, (_, rate) in case.sizes(x).items():
-        low, high = float(laid.smallest) + aside, float(laid.full) - aside
-        if closes_cold(case):
-            low = max(low, gap + (float(laid.layup.laid_up) - cold) * rate)
+        low, high = hot_gaps(case, laid, x, rate)
         if low <= high * (1.0 + 1e-12):
             target_by_name[what] = min(max(gap, low), high)
     return target_by_name
@@ -136,28 +144,23 @@ def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, floa
     for other in rows:
         if other.verdict == FITS and other is not row:
             openers.append(Opener("ply count", other.plies, row.plies, other.plies))
-    limit = case.zone.bleed_limit.value
-    for other in (row, *rows):
-        other_laid = lay(case, other.fill_plies, x)
-        narrowest = min(float(side) for side in case.sides(x))
-        bleed = float(other_laid.layup.bleed_for(narrowest))
-        goes_in = not closes_cold(case) or other_laid.layup.laid_up <= case.cold_gap(x)
-        fits = (
-            other_laid.full >= max(case.sides(x))
-            and narrowest >= other_laid.layup.packed + other_laid.layup.layers
-        )
-        if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and goes_in:
+    limit, cold_gap = case.zone.bleed_limit.value, case.cold_gap(x)
+    narrowest, widest = (float(edge(case.sides(x))) for edge in (min, max))
+    all_laid = [(other, lay(case, other.fill_plies, x)) for other in (row, *rows)]
+    goes_in = [not closes_cold(case) or laid.layup.laid_up <= cold_gap for _, laid in all_laid]
+    for (other, laid), cold in zip(all_laid, goes_in, strict=True):
+        bleed = float(laid.layup.bleed_for(narrowest))
+        fits = laid.full >= widest and narrowest >= laid.layup.packed + laid.layup.layers
+        if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold:
             openers.append(Opener("bleed limit", other.plies, limit, bleed))
             break
-    for other in (row, *rows) if closes_cold(case) else ():
-        other_laid = lay(case, other.fill_plies, x)
-        if other_laid.layup.laid_up > case.cold_gap(x) and all(fills_and_closes(other_laid, hot_alone=True)):
-            bare = other_laid.sums.void_free_ply_thickness
-            needed = float((case.cold_gap(x) - other_laid.layup.layers) / bare)
+    for (other, laid), cold in zip(all_laid, goes_in, strict=True):
+        if not cold and all(fills_and_closes(laid, hot_alone=True)):
+            bare = laid.sums.void_free_ply_thickness
+            needed = float((cold_gap - laid.layup.layers) / bare)
             if needed >= least_bulk_factor(case, other.fill_plies, x):
-                openers.append(
-                    Opener("bulk factor", other.plies, float(other_laid.sums.bulk_thickness / bare), needed)
-                )
+                now_factor = float(laid.sums.bulk_thickness / bare)
+                openers.append(Opener("bulk factor", other.plies, now_factor, needed))
             openers.append(Opener("closes", other.plies, None, None))
             break
     return openers

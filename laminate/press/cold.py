@@ -45,7 +45,7 @@ def dummy(room: Room, core: str, width: Any, walls: int, x: Mapping[Any, Any]) -
 def clearance(state: State, room: str) -> dict[str, Any]:
     """Size left between core and laid-up stacks by direction [m]; below 0 it is forced. Empty by volume."""
     table = state.press.room(room)
-    return _left(table, {zone: state.layups[zone].laid_up for zone in table.zones}, state.x)
+    return _left(table, state.laid_up(table), state.x)
 
 
 def pull_out(state: State, room: str, thickness: Mapping[str, Any] | None = None) -> dict[str, Any]:

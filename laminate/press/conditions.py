@@ -103,6 +103,14 @@ class Conditions:
 
         return self._once(("free", core.name, moment), make)
 
+    def pressed_volume(self, room: Room, core: CoreShape, pressure: Any) -> Any:
+        """Volume of a core at gel under a pressure [m^3]."""
+        return self.free_volume(room, core, "gel") * formulas.compression(
+            pressure=pressure,
+            bulk_modulus=self.x[core_name(core.name, "bulk modulus")],
+            bulk_modulus_rise=self.x[core_name(core.name, "bulk modulus rise")],
+        )
+
     def left(self, room: Room, thickness: Mapping[str, Any], moment: str) -> Any:
         """Volume that laminates of these thicknesses leave the cores of a room [m^3]."""
         growth = self.growth(moment)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas.press import AMBIENT
+from laminate.formulas.roots import bracketed_root
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
@@ -24,7 +25,7 @@ from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import VolumeWindow, rows
-from laminate.press.shared_inputs import Estimate, SharedInputs, estimates
+from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
 
@@ -133,12 +134,10 @@ def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
     if not ask.room.rubber:
         made = canonical(ask.press.part.core[core.name].material) or core.name
         return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure", ""
-    for what, words in (
-        ("bulk modulus", "no bulk modulus is given"),
-        ("bulk modulus rise", "no rise of the bulk modulus with pressure is given"),
-    ):
-        if core_name(core.name, what) not in known:
-            return words, ""
+    if core_name(core.name, "bulk modulus") not in known:
+        return "no bulk modulus is given", ""
+    if core_name(core.name, "bulk modulus rise") not in known:
+        return "no rise of the bulk modulus with pressure is given", ""
     if ask.room.free:
         return (
             "",
@@ -161,6 +160,7 @@ def core_in_room(
     press = ask.press
     state = ask.state()
     touches = _touches(ask, zone)
+    contact, together, full = touches["contact"], touches["together"], touches["full"]
     reason, nominal_reason = _why_none(ask, core)
     pressures: dict[str, Pressure] | None = None
     if not reason and not nominal_reason:
@@ -170,10 +170,8 @@ def core_in_room(
     middle = float(layup.thickness(0.5 * layup.end))
     gap = middle if gap_wanted is None else gap_wanted
     sizes = _sizes(ask, core, zone, gap, press.part.core[core.name].cast)
-    contact, full = touches["contact"], touches["full"]
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
     per_kelvin, reached = _locked(ask, hottest) if pressures is not None else (None, None)
-    together = touches["together"]
     return CoreInZone(
         zone=zone,
         plies=ask.plies.get(zone, 0),
@@ -203,19 +201,15 @@ def core_in_room(
 def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
     """Rise of the locked pressure about a temperature [Pa/K], and where it reaches the clamp's [K]."""
     state, room = ask.state(), ask.room.name
-    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
+    laid = state.laid_up(ask.room)
 
     def locked(temperature: float) -> float:
         return float(state.together(room, temperature, laid))
 
-    limit = state.clamp_limit(room, ask.last)
-    low, high = float(state.x[ROOM]), float(state.x[ROOM]) + 400.0
+    limit, start = plain(state.clamp_limit(room, ask.last)), float(state.x[ROOM])
     reached = None
-    if limit is not None and locked(low) < float(limit) < locked(high):
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if locked(middle) < float(limit) else (low, middle)
-        reached = low
+    if limit is not None and locked(start) < limit:
+        reached = bracketed_root(function=lambda t: locked(t) - limit, low=start, high=start + 400.0)
     return locked(top + 0.5) - locked(top - 0.5), reached
 
 
@@ -259,34 +253,27 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         bleed = None if stated else 0.0
         drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds}, draws=draws, seed=seed)
         opens = float(np.mean(~drawn["holds"].astype(bool)))
-    windows: list[VolumeWindow] = []
+    windows: tuple[VolumeWindow, ...] = ()
     vapor = None
     if known and ask.layups is None:
         zone = room.zones[0]
         row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
-        windows = [
-            core_window
-            for core_window in core_windows(press, zone, row, ask.plies)
-            if core_window.core == core.name
-        ]
+        windows = tuple(w for w in core_windows(press, zone, row, ask.plies) if w.core == core.name)
         expected = ask.state(bleed=None)
         need = float(press.needed(zone, press.inputs.numbers()))
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))
         vapor = (float(expected.resin_pressure(zone)), water, need)
-    limits = {
-        word: state.clamp_limit(room.name, at) for word, at in (("at_gel", "gel"), ("at_maximum", ask.last))
-    }
     share = 1.0 - opens if opens is not None and stated else None
     return CorePress(
-        worst=float(state.worst(room.name)) if known else None,
-        worst_moment=state.worst_moment(room.name) if known else None,
+        worst=plain(state.worst(room.name)),
+        worst_moment=state.worst_moment(room.name),
         expected_moment=ask.state(bleed=None).worst_moment(room.name) if bleed_stated else None,
         stays_shut=shut,
         within_limit=within,
         opens=opens,
-        limits={word: None if limit is None else float(limit) for word, limit in limits.items()},
+        limits={word: plain(state.clamp_limit(room.name, at)) for word, at in ask.moments.items()},
         clearance={k: float(v) for k, v in cold.clearance(state, room.name).items()},
-        windows=tuple(windows),
+        windows=windows,
         vapor=vapor,
         forces=forces(press, ask.plies, share, state=state),
         vapor_first=_vapor_first(ask, state),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Any, Literal
 
 import numpy as np
@@ -18,7 +19,7 @@ from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import VOID
-from laminate.press.shared_inputs import Estimate, estimates, sampling_error
+from laminate.press.shared_inputs import Estimate, estimates, sampling_error, simulate
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -32,6 +33,7 @@ MOST_ROWS = 60
 FEW = 3
 """Counts shown where nothing says how many plies."""
 BLOCK = 8192
+"""Draws in one piece, which stays in the cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,10 @@ class Rule:
     scope: str
     low: float
     high: float
+
+    def met(self, value: Any) -> Any:
+        """Whether values of the attribute lie inside."""
+        return (value >= self.low) & (value <= self.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +107,14 @@ class Row:
     def thickness(self) -> Estimate:
         """Of the cured, cold part."""
         return self.part["thickness"]
+
+
+def near_top(rows: Sequence[Any], what: str) -> list[Any]:
+    """The rows whose chance the draws do not tell apart from the highest; what: which of the chances."""
+    of = attrgetter(what)
+    top = max((row.chance for row in rows), key=of)
+    error = top.error(what)
+    return [row for row in rows if of(top) - of(row.chance) <= math.hypot(error, row.chance.error(what))]
 
 
 def rules(case: ZoneCase) -> list[Rule]:
@@ -209,69 +223,58 @@ def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any
     gaps: hot gap of every side [m].
     """
     fills, closes = fills_and_closes(laid, gaps)
-    inside: dict[str, Any] = {"individual": np.True_, "average": np.True_}
-    wanted = {rule.attribute for rule in held_to}
+    within: dict[str, Any] = {"individual": np.True_, "average": np.True_}
     for gap in gaps if held_to else []:
-        part = laid.part(gap, wanted)
-        for rule in held_to:
-            value, within = part[rule.attribute], inside[rule.scope]
-            if rule.low > -math.inf:
-                within = within & (value >= rule.low)
-            if rule.high < math.inf:
-                within = within & (value <= rule.high)
-            inside[rule.scope] = within
-    return {"fills": fills, "closes": closes, **inside}
+        met = inside(laid.part(gap, {rule.attribute for rule in held_to}), held_to)
+        within = {scope: mask & met[scope] for scope, mask in within.items()}
+    return {"fills": fills, "closes": closes, **within}
 
 
-def chance_of(values: Mapping[str, Any], draws: int) -> Chance:
-    """The shares of the draws."""
-    within = values["individual"] & values["average"]
-    together = values["fills"] & values["closes"] & within
-    return Chance(
-        fills=float(np.mean(values["fills"])),
-        closes=float(np.mean(values["closes"])),
-        within_average=float(np.mean(values["average"])),
-        within_individual=float(np.mean(values["individual"])),
-        within_limits=float(np.mean(within)),
-        all=float(np.mean(together)),
-        draws=draws,
-    )
+def inside(part: Mapping[str, Any], held_to: Sequence[Rule]) -> dict[str, Any]:
+    """Whether attributes are inside the individual and the average limits."""
+    within: dict[str, Any] = {"individual": np.True_, "average": np.True_}
+    for rule in held_to:
+        within[rule.scope] = within[rule.scope] & rule.met(part[rule.attribute])
+    return within
+
+
+def outside(part: Mapping[str, Estimate], held_to: Sequence[Rule]) -> tuple[str, ...]:
+    """The limits that the nominal part does not meet."""
+    return tuple(f"{r.attribute} ({r.scope})" for r in held_to if not r.met(part[r.attribute].value))
+
+
+def shares(masks: Mapping[str, Any], needed: tuple[str, str]) -> dict[str, float]:
+    """Shares of the draws inside limits, and of those in which what is needed holds too."""
+    within = masks["individual"] & masks["average"]
+    together = masks[needed[0]] & masks[needed[1]] & within
+    counted = {
+        "within_average": masks["average"],
+        "within_individual": masks["individual"],
+        "within_limits": within,
+        "all": together,
+        **{name: masks[name] for name in needed},
+    }
+    return {name: float(np.mean(mask)) for name, mask in counted.items()}
 
 
 def chances(
     case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None
 ) -> list[Chance]:
-    """Chances of every count over all tolerances (JCGM 101:2008), the same draws for each.
-
-    scaled: name of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
-    """
-    from laminate.values.uncertainty import monte_carlo
-
+    """Chances of every count, the same draws for each; draws, seed, scaled: as of `simulate`."""
     held_to = rules(case)
-    factors = dict(scaled or {})
-    sources = [
-        replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
-        for s in case.inputs.sources()
-    ]
-
-    names = ("fills", "closes", "individual", "average")
 
     def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
-        """The masks, in blocks of draws that stay in cache."""
-        chances = {
-            f"{count} {what}": np.ones((draws, 1), dtype=bool) for count in fill_plies for what in names
+        gaps = case.sides(x)
+        return {
+            f"{count} {what}": mask
+            for count in fill_plies
+            for what, mask in masks(lay(case, count, x), gaps, held_to).items()
         }
-        for start in range(0, draws, BLOCK):
-            block = slice(start, start + BLOCK)
-            block_values = {name: value[block] if np.ndim(value) else value for name, value in x.items()}
-            gaps = case.sides(block_values)
-            for count in fill_plies:
-                for what, mask in masks(lay(case, count, block_values), gaps, held_to).items():
-                    chances[f"{count} {what}"][block] = mask
-        return chances
 
-    drawn = monte_carlo(formula, case.inputs.numbers(), sources, draws=draws, seed=seed)
-    return [chance_of({what: drawn[f"{count} {what}"] for what in names}, draws) for count in fill_plies]
+    drawn = simulate(formula, case.inputs, draws=draws, seed=seed, block=BLOCK, scaled=scaled)
+    names = ("fills", "closes", "individual", "average")
+    each = ({what: drawn[f"{count} {what}"] for what in names} for count in fill_plies)
+    return [Chance(**shares(drawn_masks, ("fills", "closes")), draws=draws) for drawn_masks in each]
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
@@ -326,9 +329,6 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
     x, held_to = case.inputs.numbers(), rules(case)
     for count, chance in zip(fill_plies, chances(case, fill_plies, draws=draws, seed=seed), strict=True):
         at = estimates(lambda y, n=count: numbers_at(case, n, y), case.inputs)
-        outside = [
-            f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= at[r.attribute].value <= r.high
-        ]
         gaps = case.sides(x)
         each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
         rows.append(
@@ -343,7 +343,7 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
                 part=at,
                 verdict=verdict(case, count),
                 chance=chance,
-                outside=tuple(outside),
+                outside=outside(at, held_to),
                 sides=tuple(
                     {"hot_gap": gap, "fiber_volume": part["fiber_volume"], "thickness": part["thickness"]}
                     for gap, part in each

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.press.names import PRESSURE_LIMIT, ROOM
 from laminate.press.pressed import FAR_ENDS, bleed_range
-from laminate.press.state import state_on
+from laminate.press.shared_inputs import plain
 from laminate.press.windows import (
     Window,
     bleed_at_no_pressure,
@@ -18,6 +18,7 @@ from laminate.press.windows import (
     end_of_bleed,
     gives_way_at,
     touch,
+    with_bleed,
 )
 
 if TYPE_CHECKING:
@@ -99,27 +100,16 @@ class AlongTemperature:
     pressure_limit: float | None
 
 
-def _with_bleed(ask: RoomQuestion, plies: Mapping[str, int], bleed: float) -> State:
-    conditions = ask.press.at()
-    laid = ask.layups(conditions.x) if ask.layups is not None else None
-    return state_on(conditions, plies, dict.fromkeys(ask.room.zones, bleed), laid)
+def _plain(values: Iterable[Any]) -> Points | None:
+    """Plain numbers, None where they are not known."""
+    each = [*values]
+    return None if each[0] is None else tuple(map(float, each))
 
 
-def _points(ask: RoomQuestion, plies: Mapping[str, int], bleeds: Sequence[float]) -> CountAlongBleed:
-    states = [_with_bleed(ask, plies, bleed) for bleed in bleeds]
-    name = ask.room.name
-    return CountAlongBleed(
-        dict(plies),
-        tuple(bleeds),
-        tuple(float(state.pressure(name)) for state in states),
-        tuple(float(state.worst(name)) for state in states),
-    )
-
-
-def _bleeds(end: float, *more: float | None) -> list[float]:
-    """From none to the end of bleed, with the bleeds at which the pressure has a corner."""
-    bleeds = {float(b) for b in np.linspace(0.0, end, BLEEDS)}
-    return sorted(bleeds | {b for b in more if b is not None and 0.0 < b < end})
+def _points(states: Mapping[float, State], room: str, plies: Mapping[str, int]) -> CountAlongBleed:
+    gel = tuple(float(state.pressure(room)) for state in states.values())
+    worst = tuple(float(state.worst(room)) for state in states.values())
+    return CountAlongBleed(dict(plies), tuple(states), gel, worst)
 
 
 def _stated(ask: RoomQuestion, state: State) -> tuple[float, float, float] | None:
@@ -137,34 +127,31 @@ def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> 
     ask: the room and the counts asked about; others: counts to show beside them.
     """
     press, name = ask.press, ask.room.name
-    start = _with_bleed(ask, ask.plies, 0.0)
-    end = end_of_bleed(start, name)
-    if start.pressure(name) is None or end <= 0.0:
+    laid = ask.layups(press.inputs.numbers()) if ask.layups is not None else None
+
+    def states(plies: Mapping[str, int], *corners: float | None) -> dict[float, State]:
+        """From none to the end of bleed, with the bleeds at which the pressure has a corner."""
+        start = with_bleed(press, name, 0.0, plies, laid)
+        end = end_of_bleed(start, name)
+        more = [b for b in (*corners, bleed_at_no_pressure(start, name)) if b is not None and 0.0 < b < end]
+        bleeds = sorted({*np.linspace(0.0, end, BLEEDS).tolist(), *more})
+        return {bleed: with_bleed(press, name, bleed, plies, laid) for bleed in bleeds}
+
+    start = with_bleed(press, name, 0.0, ask.plies, laid)
+    if start.pressure(name) is None or end_of_bleed(start, name) <= 0.0:
         return None
-    laid = ask.layups(start.x) if ask.layups is not None else None
     window = bleed_window(press, name, ask.plies, laid)
-    none_left = bleed_at_no_pressure(start, name)
-    bleeds = _bleeds(end, window.holds, window.presses, none_left)
-    states = [_with_bleed(ask, ask.plies, bleed) for bleed in bleeds]
-    at_gel = [state.clamp_limit(name) for state in states]
-    at_worst = [state.clamp_limit(name, state.worst_moment(name) or "gel") for state in states]
-    more = []
-    for plies in others:
-        state = _with_bleed(ask, plies, 0.0)
-        more.append(
-            _points(ask, plies, _bleeds(end_of_bleed(state, name), bleed_at_no_pressure(state, name)))
-        )
-    limit = start.x.get(PRESSURE_LIMIT)
+    asked = states(ask.plies, window.holds, window.presses)
     return AlongBleed(
-        asked=_points(ask, ask.plies, bleeds),
-        others=tuple(more),
+        asked=_points(asked, name, ask.plies),
+        others=tuple(_points(states(plies), name, plies) for plies in others),
         window=window,
-        none_left=none_left,
+        none_left=bleed_at_no_pressure(start, name),
         stated=None if laid is not None else _stated(ask, start),
         needed=max(float(start.conditions.needed(zone)) for zone in ask.room.zones),
-        clamp_at_gel=None if at_gel[0] is None else tuple(float(p) for p in at_gel),
-        clamp_at_worst=None if at_worst[0] is None else tuple(float(p) for p in at_worst),
-        pressure_limit=None if limit is None else float(limit),
+        clamp_at_gel=_plain(state.clamp_limit(name) for state in asked.values()),
+        clamp_at_worst=_plain(s.clamp_limit(name, s.worst_moment(name) or "gel") for s in asked.values()),
+        pressure_limit=start.x.get(PRESSURE_LIMIT),
     )
 
 
@@ -195,17 +182,15 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
         draws=DRAWS,
         seed=seed,
     )
-    bands = [np.quantile(drawn[str(i)], FAR_ENDS) for i in range(len(temperatures))]
-    laid = {zone: state.layups[zone].laid_up for zone in ask.room.zones}
+    low, high = np.quantile([drawn[str(i)] for i in range(len(temperatures))], FAR_ENDS, axis=1).tolist()
+    laid = state.laid_up(ask.room)
     bleed_stated = ask.layups is None and any(press.stated(zone) is not None for zone in ask.room.zones)
     expected = ask.state(bleed=None) if bleed_stated else state
-    limits = [state.clamp_limit(name, moment) for moment in ("gel", ask.last)]
-    limit = x.get(PRESSURE_LIMIT)
     curves = AlongTemperature(
         temperature=tuple(temperatures),
         nominal=along(state),
-        low=tuple(float(low) for low, _ in bands),
-        high=tuple(float(high) for _, high in bands),
+        low=tuple(low),
+        high=tuple(high),
         lowest=along(ask.state(bleed=1.0)),
         expected=along(expected) if bleed_stated else None,
         locked=tuple(float(state.together(name, t, laid)) for t in temperatures),
@@ -216,14 +201,14 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
                 float(conditions.tool_temperature(moment)),
                 float(expected.pressure(name, moment)),
             )
-            for moment in ("gel", *press.later)
+            for moment in press.moments
         ),
         gel=gel,
         highest=highest,
         gives_way=gives_way,
-        clamp_at_gel=None if limits[0] is None else float(limits[0]),
-        clamp_at_worst=None if limits[1] is None else float(limits[1]),
-        pressure_limit=None if limit is None else float(limit),
+        clamp_at_gel=plain(state.clamp_limit(name)),
+        clamp_at_worst=plain(state.clamp_limit(name, ask.last)),
+        pressure_limit=x.get(PRESSURE_LIMIT),
     )
     whole = (*curves.nominal, *curves.high, *curves.locked, *curves.lowest)
     return curves if all(np.isfinite(whole)) else None

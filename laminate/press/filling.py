@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -26,6 +25,7 @@ from laminate.press.counts import (
     Rule,
     counts_near,
     lay,
+    near_top,
     rows,
     rules,
     verdict,
@@ -44,7 +44,7 @@ from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
-from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import state_on
 from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.values.problems import Problem, Refused
@@ -159,28 +159,19 @@ def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
     fitting = [row for row in rows if row.verdict == FITS]
     if not fitting:
         return None, ()
-    top = max(fitting, key=lambda row: row.chance.all)
-    tied = [
-        row
-        for row in fitting
-        if top.chance.all - row.chance.all <= math.hypot(top.chance.error(), row.chance.error())
-    ]
+    tied = near_top(fitting, "all")
     chosen = min(tied, key=lambda row: (row.bleed.value, row.plies))
     return chosen, tuple(row.plies for row in tied if row is not chosen)
-
-
-def _has_plies(case: ZoneCase) -> bool:
-    return bool(case.zone.fill_with or case.fixed_plies)
 
 
 def check_gap(case: ZoneCase, file: str) -> None:
     """Raise `Refused` where nothing is left of the gap at gel temperature, or nothing bounds the count."""
     place = f"zone.{case.name}"
-    sums = case.sums(1, case.inputs.numbers()) if _has_plies(case) else None
+    x = case.inputs.numbers()
+    sums = case.sums(1, x) if case.zone.fill_with or case.fixed_plies else None
     if sums is None or not sums.resin:
         actual = "no plies" if sums is None else "plies without resin"
         raise Refused(Problem("nothing-to-fill", file, place, actual, "plies of a prepreg, or fill_with"))
-    x = case.inputs.numbers()
     taken = case.sums(1 if case.zone.fill_with else 0, x).layers.in_gap
     for gap in case.sides(x):
         if gap <= taken:
@@ -203,13 +194,6 @@ def make_case(
     return case
 
 
-def _fill_plies(case: ZoneCase, plies: int | None, file: str) -> int | None:
-    """The plies of `fill_with` that make so many in all."""
-    if plies is None:
-        return None
-    return case.fill_plies(plies, file)
-
-
 def _against(
     case: ZoneCase, rows: tuple[Row, ...], near: tuple[Nearest, ...], asked: int | None, use: Row | None
 ) -> Row:
@@ -217,7 +201,7 @@ def _against(
     if asked is not None:
         return next(row for row in rows if row.plies == asked)
     if use is not None:
-        return next((row for row in rows if row.plies == use.plies), rows[0])
+        return use
     able = [n for n in near if n.change is not None]
     if able:
         closest = min(able, key=lambda n: abs(n.change or 0.0)).plies
@@ -242,7 +226,7 @@ def fill_zone(
     inverse: whether to look for gap, order and tolerances too.
     """
     wish = wanted or Wanted()
-    asked = _fill_plies(case, wish.plies, file)
+    asked = None if wish.plies is None else case.fill_plies(wish.plies, file)
     counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     open_keys = tuple(fit_not_known(case))
     if open_keys:
@@ -341,11 +325,11 @@ def fill(
     for name in names:
         try:
             if press is not None and name in under:
-                if wishes[name].plies is not None:
-                    press.fill_plies(name, int(wishes[name].plies or 0))
-                continue
-            cases[name] = make_case(part, name, file, made, void_content)
-            _fill_plies(cases[name], wishes[name].plies, file)
+                case = press.cases[name]
+            else:
+                case = cases[name] = make_case(part, name, file, made, void_content)
+            if (count := wishes[name].plies) is not None:
+                case.fill_plies(count, file)
         except Refused as refusal:
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
@@ -354,18 +338,18 @@ def fill(
     counts: dict[str, int] = {}
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
-        pressed_fills, counts = zones_together(
+        of_rubber, counts = zones_together(
             press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed
         )
-        answers |= pressed_fills
+        answers |= of_rubber
     for name, case in cases.items():
         zone_fill = fill_zone(case, wanted=wishes[name], draws=draws, seed=seed, file=file, inverse=inverse)
         answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, draws, seed)
     forces = None
     if press is not None and under:
-        holds = [a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill)]
-        shares = [share for share in holds if share is not None]
-        forces = advice.forces(press, counts, min(shares) if shares else None)
+        holds = (a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill))
+        least = min((share for share in holds if share is not None), default=None)
+        forces = advice.forces(press, counts, least)
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
     return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge, press, counts)
 
@@ -378,13 +362,11 @@ def _press(
     void_content: Value | None,
 ) -> Press | None:
     """The press, where rubber or a bladder presses in it, or a gap is to close with a pressure."""
-    zones = part.zone.values()
-    if not any(zone.core or zone.room or zone.bladder or zone.wanted_pressure for zone in zones):
+    if not any(z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values()):
         return None
     press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
-    return (
-        press if any(is_pressed(press, n) or press.cases[n].wanted is not None for n in part.zone) else None
-    )
+    judged = any(is_pressed(press, n) or press.cases[n].wanted is not None for n in part.zone)
+    return press if judged else None
 
 
 def _with_press(
@@ -392,7 +374,7 @@ def _with_press(
 ) -> ZoneFill:
     """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders."""
     state, need = press.state(counts), zone_fill.wanted or 0.0
-    changed, left = zone_fill.rows, state.left_to_close
+    left = state.left_to_close
     if state.left_out or left is None:
         word, left, share = NOT_JUDGED, None, 1.0
     else:
@@ -413,7 +395,7 @@ def _with_press(
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
-        left_to_close=None if left is None else float(left),
+        left_to_close=plain(left),
         left_out=(*zone_fill.left_out, *map(str, state.left_out)),
         not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )

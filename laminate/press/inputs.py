@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from laminate.files.press_checks import APART, MIXED, several_cores
@@ -89,30 +88,23 @@ def take_gap(name: str, zone: Zone, inputs: SharedInputs) -> None:
 
 def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
     """Take the temperatures of the cycle, the tool and the press."""
-    put, cycle, tool = inputs.values, part.temperature, part.tool
+    cycle, tool = part.temperature, part.tool
     zones = [name for name, zone in part.zone.items() if zone.bladder is None]
     if zones:
         temperatures(part, inputs, file, zones)
-    if GEL not in put and cycle is not None and cycle.gel is not None:
-        put[GEL] = cycle.gel
     if cycle is not None:
-        put |= {CURE: cycle.cure} if cycle.cure is not None else {}
-        highest = next((v for v in (cycle.maximum, cycle.cure, cycle.gel) if v is not None), None)
-        if highest is not None and cycle.maximum is not None:
-            put[MAXIMUM] = highest
-        elif highest is not None:
-            inputs.notes[MAXIMUM] = (
-                f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
-            )
+        inputs.take({GEL: inputs.values.get(GEL, cycle.gel), CURE: cycle.cure, MAXIMUM: cycle.maximum})
+    highest = _highest(part)
+    if highest is not None and MAXIMUM not in inputs.values:
+        inputs.notes[MAXIMUM] = f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
     if tool is None:
         return
-    given = {
+    inputs.take({
         TOOL_MAXIMUM: tool.maximum,
         FORCE: tool.clamp_force,
         PRESSURE_LIMIT: tool.pressure_limit,
         COMPLIANCE: tool.compliance,
-    }
-    put |= {name: value for name, value in given.items() if value is not None}
+    })  # fmt: skip
     inputs.exact |= {FORCE, PRESSURE_LIMIT}
     if not tool.compliance.value:
         inputs.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool, so the pressure is overestimated"
@@ -120,51 +112,42 @@ def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
 
 def take_areas(part: Part, inputs: SharedInputs) -> None:
     """Take projected areas, stated bleed and pressures of bladders."""
-    put = inputs.values
     for table, items in (("core", part.core), ("zone", part.zone), ("room", part.room)):
-        for name, item in items.items():
-            if item.projected_area is not None:
-                put[area_name(table, name)] = item.projected_area
-    for name, bladder in part.bladder.items():
-        put[bladder_name(name)] = bladder.pressure
+        inputs.take({area_name(table, name): item.projected_area for name, item in items.items()})
+    inputs.take({bladder_name(name): bladder.pressure for name, bladder in part.bladder.items()})
     for name, zone in part.zone.items():
-        if zone.bleed is not None:
-            put[bleed_name(name)] = zone.bleed
-        if zone.area is not None:
-            put[zone_name(name, "area")] = zone.area
+        inputs.take({bleed_name(name): zone.bleed, zone_name(name, "area"): zone.area})
 
 
-def _hottest(part: Part) -> float:
+def _highest(part: Part) -> Value | None:
+    """The highest temperature of the cycle that is stated."""
     cycle = part.temperature
-    values = (cycle.maximum, cycle.cure, cycle.gel) if cycle else ()
-    return next((v.value for v in values if v is not None), 0.0)
+    stated = (cycle.maximum, cycle.cure, cycle.gel) if cycle else ()
+    return next((value for value in stated if value is not None), None)
 
 
 def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
-    core, put = part.core[name], inputs.values
+    core = part.core[name]
     take_core(part, name, inputs)
+    taken = {what: getattr(core, what) for what in ("width", "height", "length", "diameter")}
     rubber = acts_as_rubber(core)
-    sizes: Mapping[str, Value | None] = {
-        what: getattr(core, what) for what in ("width", "height", "length", "diameter")
-    }
-    more: Mapping[str, Value | None] = {
-        "mass": core.mass,
-        "density": core.density,
-        "corner radius": core.corner_radius,
-        "clearance": core.clearance,
-        "maximum": core.maximum,
-        "volume": core.volume,
-        "cavity volume": core.cavity_volume,
-        "laminate area": core.laminate_area,
-        "insert volume": core.insert_volume,
-        "insert expansion": core.insert_expansion,
-        "cast temperature": core.cast.temperature if core.cast else None,
-        "cure shrinkage": core.cast.cure_shrinkage if core.cast else None,
-    }
-    taken = {**sizes, **(more if rubber else {})}  # a hard core fills its sizes, whatever it weighs
-    put |= {core_name(name, what): value for what, value in taken.items() if value is not None}
+    if rubber:  # a hard core fills its sizes, whatever it weighs
+        more = (
+            "mass", "density", "corner_radius", "clearance", "maximum", "volume", "cavity_volume",
+            "laminate_area", "insert_volume", "insert_expansion",
+        )  # fmt: skip
+        taken |= {what: getattr(core, what) for what in more}
+    if rubber and core.cast is not None:
+        taken |= {"cast temperature": core.cast.temperature, "cure shrinkage": core.cast.cure_shrinkage}
+    inputs.take({core_name(name, what): value for what, value in taken.items()})
     if rubber:
-        take_modulus(inputs, core, name, _hottest(part))
+        highest = _highest(part)
+        take_modulus(inputs, core, name, highest.value if highest is not None else 0.0)
+
+
+def _if_given(part: Part, core: str, what: str) -> Name:
+    """The key of an input of a core, '' where it is not given."""
+    return core_name(core, what) if getattr(part.core[core], what) is not None else ""
 
 
 def _labels(name: str, *sizes: str) -> dict[str, Key]:
@@ -186,15 +169,11 @@ def _shape(part: Part, name: str) -> CoreShape:
 
 def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     """A room of the file."""
-    room, put = part.room[name], inputs.values
-    sizes = {
-        what: value
-        for what in ("width", "height", "length", "diameter", "volume")
-        if (value := getattr(room, what)) is not None
-    }
-    put |= {room_name(name, what): value for what, value in sizes.items()}
-    if room.corner_radius is not None:
-        put[room_name(name, "corner radius")] = room.corner_radius
+    room = part.room[name]
+    names = ("width", "height", "length", "diameter", "volume")
+    sizes = {what: value for what in names if (value := getattr(room, what)) is not None}
+    given = {**sizes, "corner radius": room.corner_radius}
+    inputs.take({room_name(name, what): value for what, value in given.items()})
     kind = "volume" if "volume" in sizes else "round" if "diameter" in sizes else "box"
     cores = [core for core, table in part.core.items() if table.room == name]
     acts = {acts_as_rubber(part.core[core]) for core in cores}
@@ -209,7 +188,7 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     for zone, table in part.zone.items():
         if table.room != name:
             continue
-        put[zone_name(zone, "share")] = table.share
+        inputs.values[zone_name(zone, "share")] = table.share
         inputs.exact.add(zone_name(zone, "share"))
         area = zone_name(zone, "area") if kind == "volume" else ""
         sides.append(
@@ -219,7 +198,6 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         _take_core(part, core, inputs)
     if rubber and "ends" not in room.model_fields_set:
         inputs.notes[room_name(name, "ends")] = f"ends of room {name}: not given, taken as closed"
-    insert = core_name(cores[0], "insert volume") if part.core[cores[0]].insert_volume else ""
     return Room(
         name,
         kind,
@@ -230,10 +208,8 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         opens=room.opens or "",
         area=area_name("room", name) if room.projected_area is not None else "",
         open_ends=room.ends == "open",
-        insert_volume=insert,
-        insert_expansion=core_name(cores[0], "insert expansion")
-        if part.core[cores[0]].insert_expansion
-        else "",
+        insert_volume=_if_given(part, cores[0], "insert_volume"),
+        insert_expansion=_if_given(part, cores[0], "insert_expansion"),
     )
 
 
@@ -254,8 +230,7 @@ def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
 
 def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: str) -> Room:
     """The room of a rubber core given by volumes."""
-    table = part.core[core]
-    whole = core_name(core, "laminate area") if table.laminate_area is not None else ""
+    whole = _if_given(part, core, "laminate_area")
     if whole and len(zones) > 1:
         actual, expected = "laminate_area of a core with several zones", "area in each zone"
         raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", actual, expected))
@@ -273,8 +248,8 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
         {"volume": core_name(core, "cavity volume")},
         tuple(sides),
         (CoreShape(core, "volume", {"volume": core_name(core, "volume")}),),
-        insert_volume=core_name(core, "insert volume") if table.insert_volume is not None else "",
-        insert_expansion=core_name(core, "insert expansion") if table.insert_expansion is not None else "",
+        insert_volume=_if_given(part, core, "insert_volume"),
+        insert_expansion=_if_given(part, core, "insert_expansion"),
         rubber=True,
         area=area,
         old=True,
@@ -322,7 +297,6 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
             "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass, "
             "and pressures by widths alone were about 1 MPa higher"
         )
-    insert = core_name(core, "insert thickness") if table.insert_thickness is not None else ""
     room = Room(
         core,
         "round" if ends else "box",
@@ -330,7 +304,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         tuple(sides),
         (shape,),
         free=rubber and table.held == "no",
-        insert="" if ends else insert,
+        insert="" if ends else _if_given(part, core, "insert_thickness"),
         rubber=rubber,
         area=area,
         old=True,

@@ -58,11 +58,7 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
             row = find("silicone rubber", key)
         except LookupError:
             continue
-        half = row.tolerance
-        inputs.values[label] = Value(
-            row.value, half / 3**0.5 if half else None, shape="rectangular" if half else "exact"
-        )
-        inputs.notes[label] = f"{label}: {row.note()}"
+        inputs.tabulated(label, row)
     at, label = core.bulk_modulus_at, core_name(name, "bulk modulus")
     if core.bulk_modulus is not None and at is None:
         inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"

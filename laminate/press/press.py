@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
 
 from laminate.files.press_checks import HOTTEST, core_too_wide, wrong_size
 from laminate.press import stack
@@ -17,7 +15,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import GEL, VOID, core_name
 from laminate.press.rooms import Room
 from laminate.press.setup import Setup
-from laminate.press.shared_inputs import SEED, SharedInputs
+from laminate.press.shared_inputs import SEED, SharedInputs, simulate
 from laminate.press.state import State, state_on
 from laminate.values.problems import Problem, Refused, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
@@ -72,28 +70,14 @@ class Press(Setup):
         formula: from the press on a block of draws to numbers by name; the same draws for every count that it
         asks of; scaled: name of an input -> factor on its standard uncertainty.
         """
-        from laminate.values.uncertainty import monte_carlo
-
-        factors = dict(scaled or {})
-        sources = [
-            replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
-            for s in self.inputs.sources()
-        ]
-
-        def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
-            columns: dict[str, list[Any]] = {}
-            for start in range(0, draws, BLOCK):
-                block = slice(start, min(start + BLOCK, draws))
-                size = block.stop - start
-                block_values = {
-                    name: value[block, 0] if np.ndim(value) else value for name, value in x.items()
-                }
-                for name, value in formula(Conditions(self, block_values)).items():
-                    columns.setdefault(name, []).append(np.broadcast_to(value, size))
-            return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
-
-        drawn = monte_carlo(blocks, self.inputs.numbers(), sources, draws=draws, seed=seed)
-        return {name: value[:, 0] for name, value in drawn.items()}
+        return simulate(
+            lambda x: formula(Conditions(self, x)),
+            self.inputs,
+            draws=draws,
+            seed=seed,
+            block=BLOCK,
+            scaled=scaled,
+        )
 
 
 def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:

@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.press.counts import FITS, NOT_JUDGED, TOO_MANY, Rule, counts_near, rules
+from laminate.press.counts import (
+    FITS,
+    NOT_JUDGED,
+    TOO_MANY,
+    Rule,
+    counts_near,
+    inside,
+    outside,
+    rules,
+    shares,
+)
 from laminate.press.counts import verdict as by_limits
 from laminate.press.shared_inputs import Estimate, estimates, sampling_error
 from laminate.press.state import state_on
@@ -292,13 +302,7 @@ def draw_counts(
                     state.worst(room.name),
                 )
             part = state.attributes(zone, wanted) if held_to else {}
-            for scope in ("individual", "average"):
-                inside: Any = np.True_
-                for rule in held_to:
-                    if rule.scope == scope:
-                        value = part[rule.attribute]
-                        inside = inside & (value >= rule.low) & (value <= rule.high)
-                drawn[f"{count} {scope}"] = inside
+            drawn |= {f"{count} {scope}": met for scope, met in inside(part, held_to).items()}
         return drawn
 
     return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
@@ -319,22 +323,18 @@ def chance_of_draws(
     drawn: Mapping[str, Any], count: int, draws: int, unknown: tuple[str, str] = ("", "")
 ) -> PressedChance:
     """The shares of the draws of one count; unknown: as of `not_known`."""
-    masks = {
-        name: drawn[f"{count} {name}"].astype(bool) for name in ("pressed", "holds", "individual", "average")
-    }
-    within = masks["individual"] & masks["average"]
+    names = ("pressed", "holds", "individual", "average")
+    counted = shares({name: drawn[f"{count} {name}"].astype(bool) for name in names}, ("pressed", "holds"))
     pressed, holds = unknown
-    together = float((masks["pressed"] & masks["holds"] & within).mean())
+    together = counted.pop("all")
     return PressedChance(
-        None if pressed else float(masks["pressed"].mean()),
-        None if holds else float(masks["holds"].mean()),
-        float(masks["average"].mean()),
-        float(masks["individual"].mean()),
-        float(within.mean()),
-        None if pressed or holds else together,
-        draws,
-        "; ".join(words for words in unknown if words),
-        together,
+        pressed=None if pressed else counted.pop("pressed"),
+        holds=None if holds else counted.pop("holds"),
+        all=None if pressed or holds else together,
+        draws=draws,
+        reason="; ".join(words for words in unknown if words),
+        at_most=together,
+        **{name: share for name, share in counted.items() if name.startswith("within")},
     )
 
 
@@ -364,9 +364,6 @@ def _row(
     room, state = press.room_of(zone), press.state(plies)
     (verdict, window), count = known, plies[zone]
     part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
-    outside = tuple(
-        f"{r.attribute} ({r.scope})" for r in held_to if not r.low <= part[r.attribute].value <= r.high
-    )
     ends: tuple[dict[str, float], ...] = ()
     gel = worst = None
     bleed = Band(*3 * (float(state.bleed[zone]),))
@@ -396,7 +393,8 @@ def _row(
     none_left = bleed_at_no_pressure(state, name) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
-        count, count - fixed, part, bleed, gel, worst, window, none_left, verdict, chance, outside, ends,
+        count, count - fixed, part, bleed, gel, worst, window, none_left, verdict, chance,
+        outside(part, held_to), ends,
         tuple(map(str, state.left_out)),
     )  # fmt: skip
 

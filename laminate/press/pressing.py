@@ -30,7 +30,7 @@ from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
+    from laminate.files.part import Core, Part
 
 DRAWS = 20_000
 MISSES = (TOO_MANY, NOT_PRESSED, OPENS)
@@ -196,11 +196,6 @@ def _fits(ask: RoomQuestion, zone: str) -> bool:
     return not fit_not_known(case) and in_gap(case, ask.press.fill_plies(zone, ask.plies[zone])) == FITS
 
 
-def _first(zone: CoreInZone) -> float:
-    """Of a hard core: the zone that it touches first governs."""
-    return zone.contact.value if zone.contact else math.inf
-
-
 def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
     """Of a core: its mean temperature at gel, and of its size across the growth, free and in the tool."""
     press, room, name = ask.press, ask.room, core.name
@@ -212,11 +207,8 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
         sizes = {"mean": mean}
         across = "diameter" if core.kind == "round" else "width"
         if across in core.sizes or across in core.bare or core_name(name, "width") in y:
-            width = (
-                room.core_size(core, across, y)
-                if core.kind in ("box", "round")
-                else y[core_name(name, "width")]
-            )
+            sized = core.kind in ("box", "round")
+            width = room.core_size(core, across, y) if sized else y[core_name(name, "width")]
             sizes |= {"width": width, "growth": width * (grown - 1.0)}
             if not room.rubber:
                 sizes["movement"] = width * (grown - 1.0)
@@ -256,35 +248,27 @@ def _answer(
     core, table = next(c for c in room.cores if c.name == name), part.core[name]
     x, state = press.inputs.numbers(), ask.state()
     zones = [
-        core_in_room(
-            ask,
-            core,
-            zone,
-            gap_wanted=gap_wanted,
-            draws=draws,
-            seed=seed,
-            fits=_fits(ask, zone),
-        )
-        for zone in room.zones
+        core_in_room(ask, core, z, gap_wanted=gap_wanted, draws=draws, seed=seed, fits=_fits(ask, z))
+        for z in room.zones
     ]
     if not room.rubber:
-        zones.sort(key=_first)
+        zones.sort(key=lambda zone: zone.contact.value if zone.contact else math.inf)  # the first one governs
 
     sizes = _sizes(ask, core)
+    widths = "widths" if room.old or not room.rubber else room.kind
     limit = state.clamp_limit(room.name, "gel")
-    times = [table.heating.time.value * share / 20.0 for share in range(31)] if table.heating else []
     return CoreAnswer(
         core=name,
         held=table.held or ("sides" if room.rubber else "no"),
         material=canonical(table.material),
         rubber=room.rubber,
-        balance=_balance(room),
+        balance="volumes" if room.kind == "volume" else widths,
         width=sizes.get("width"),
         room_temperature=x[ROOM],
         mean_temperature=sizes["mean"],
         highest_temperature=float(state.conditions.core_temperature(name, ask.last)),
         heated=table.heating is not None,
-        warming=_warming(table, name, times, x) if times else (),
+        warming=_warming(table, name, x),
         free_growth=sizes.get("growth"),
         movement=sizes.get("movement"),
         expansion=press.inputs.values[core_name(name, "expansion")],
@@ -302,16 +286,10 @@ def _answer(
     )
 
 
-def _balance(room: Room) -> str:
-    """What stands behind the answer: volumes, the sizes of a box or round room, or widths alone."""
-    if room.kind == "volume":
-        return "volumes"
-    return "widths" if room.old or not room.rubber else room.kind
-
-
-def _warming(
-    table: Any, name: str, times: Sequence[float], x: Mapping[Any, Any]
-) -> tuple[tuple[float, float], ...]:
+def _warming(core: Core, name: str, x: Mapping[Any, Any]) -> tuple[tuple[float, float], ...]:
     """Mean temperature of a core between platens over time [s, K]."""
-    key = core_name(name, "heating time")
-    return tuple((time, float(core_temperature(table, name, {**x, key: time}))) for time in times)
+    if core.heating is None:
+        return ()
+    key, whole = core_name(name, "heating time"), core.heating.time.value
+    times = (whole * share / 20.0 for share in range(31))
+    return tuple((time, float(core_temperature(core, name, {**x, key: time}))) for time in times)

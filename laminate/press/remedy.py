@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.press.case import packing_limit
-from laminate.press.counts import Row, chances, closes_cold, lay, rules
+from laminate.press.closing_window import hot_gaps
+from laminate.press.counts import Row, chances, inside, lay, rules
 from laminate.press.shared_inputs import sampling_error
 from laminate.press.stack import sums
 
@@ -77,10 +78,10 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
     x = case.inputs.numbers()
     gap, ways = float(case.hot_gap(x)), []
     for row in rows:
-        inside = _allowed(case, row.fill_plies, x)
-        if inside is None:
+        allowed = _allowed(case, row.fill_plies, x)
+        if allowed is None:
             continue
-        middle = (inside[0] + inside[1]) / 2.0
+        middle = (allowed[0] + allowed[1]) / 2.0
         sizes = case.change_for(middle, x)
         (chance,) = chances(
             _with_size(case, *next(iter(sizes.items()))), [row.fill_plies], draws=TRIAL, seed=seed
@@ -103,20 +104,16 @@ def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[f
     laid = lay(case, fill_plies, x)
     if not laid.sums.plies:
         return None
-    aside = abs(float(case.offset(x))) if len(case.sides(x)) > 1 else 0.0
-    low, high = float(laid.smallest) + aside, float(laid.full) - aside
-    if closes_cold(case):
-        rate = max(rate for _, rate in case.sizes(x).values())
-        low = max(low, float(case.hot_gap(x)) + (float(laid.layup.laid_up) - float(case.cold_gap(x))) * rate)
+    rate = max(rate for _, rate in case.sizes(x).values())
+    low, high = hot_gaps(case, laid, x, rate)
     if low > high:
         return None
     gaps = np.linspace(low, high, POINTS)
-    inside = np.full(POINTS, fill_value=True)
-    for side in {-aside, aside}:
-        part = laid.part(gaps + side)
-        for rule in rules(case):
-            inside &= (part[rule.attribute] >= rule.low) & (part[rule.attribute] <= rule.high)
-    kept = gaps[inside]
+    allowed = np.full(POINTS, fill_value=True)
+    for side in {-case.aside(x), case.aside(x)}:
+        for met in inside(laid.part(gaps + side), rules(case)).values():
+            allowed &= met
+    kept = gaps[allowed]
     return (float(kept[0]), float(kept[-1])) if kept.size else None
 
 

@@ -43,7 +43,12 @@ class RoomQuestion:
     @property
     def last(self) -> str:
         """The moment of the highest temperature."""
-        return (self.press.later or ("gel",))[-1]
+        return self.press.moments[-1]
+
+    @property
+    def moments(self) -> dict[str, str]:
+        """Gel and the moment of the highest temperature, by what is said of each."""
+        return {"at_gel": "gel", "at_maximum": self.last}
 
     def pressures(
         self, x: Mapping[Any, Any], names: tuple[str, ...], *, clamp: bool = False
@@ -53,18 +58,15 @@ class RoomQuestion:
         clamp: also, at '... above', whether that is more than the clamp holds.
         """
         pressures: dict[str, Any] = {}
-        room, moments = self.room.name, {"at_gel": "gel", "at_maximum": self.last}
+        room = self.room.name
         for name in names:
+            locked = name == "locked_maximum"
             state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
-            for word, moment in moments.items():
-                locked = name == "locked_maximum"
-                pressures[f"{name} {word}"] = (
-                    state.locked(room, moment) if locked else state.pressure(room, moment)
-                )
+            for word, moment in self.moments.items():
+                pressure = (state.locked if locked else state.pressure)(room, moment)
+                pressures[f"{name} {word}"] = pressure
                 if clamp:
-                    pressures[f"{name} {word} above"] = pressures[f"{name} {word}"] > state.clamp_limit(
-                        room, moment
-                    )
+                    pressures[f"{name} {word} above"] = pressure > state.clamp_limit(room, moment)
             if name in ("nominal", "expected"):
                 pressures[f"{name} worst"] = state.worst(room)
                 if clamp:

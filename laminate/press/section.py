@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.formulas import press as formulas
 from laminate.press.names import core_name
 
 if TYPE_CHECKING:
@@ -118,23 +117,15 @@ def _cold(room: Room, core: CoreShape, x: Mapping[Any, Any]) -> dict[str, float]
 
 def _pressed_bodies(room: Room, state: State, width: float, height: float | None) -> tuple[Body, ...]:
     """Cores that fill what is left: in a row along the width, each by its volume at the pressure there."""
-    pressure, x = state.pressure(room.name), state.x
-
-    def volume(core: CoreShape) -> float:
-        free = float(state.conditions.free_volume(room, core, "gel"))
-        if pressure is None:
-            return free
-        return free * float(
-            formulas.compression(
-                pressure=pressure,
-                bulk_modulus=x[core_name(core.name, "bulk modulus")],
-                bulk_modulus_rise=x[core_name(core.name, "bulk modulus rise")],
-            )
-        )
-
-    volumes = [volume(core) for core in room.cores]
+    pressure, conditions = state.pressure(room.name), state.conditions
+    volumes = [
+        float(conditions.free_volume(room, core, "gel"))
+        if pressure is None
+        else float(conditions.pressed_volume(room, core, pressure))
+        for core in room.cores
+    ]
     return tuple(
-        Body(core.name, width * core_volume / sum(volumes), height, _cold(room, core, x))
+        Body(core.name, width * core_volume / sum(volumes), height, _cold(room, core, state.x))
         for core, core_volume in zip(room.cores, volumes, strict=True)
     )
 

@@ -49,12 +49,12 @@ class Setup:
         return next((room for room in self.rooms if zone in room.zones), None)
 
     @property
-    def later(self) -> tuple[str, ...]:
-        """Moments after gel that the part file knows."""
+    def moments(self) -> tuple[str, ...]:
+        """Gel, and the moments after it that the part file knows."""
         known = self.inputs.values
         hottest = [MAXIMUM, TOOL_MAXIMUM, *(core_name(core, "maximum") for core in self.part.core)]
-        moments = ("cure",) if CURE in known else ()
-        return (*moments, "maximum") if any(name in known for name in hottest) else moments
+        cure = ("cure",) if CURE in known else ()
+        return ("gel", *cure, "maximum") if any(name in known for name in hottest) else ("gel", *cure)
 
     def fill_plies(self, zone: str, plies: int) -> int:
         """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""

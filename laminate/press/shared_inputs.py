@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
 
 from laminate.values.input_key import Name
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
+    from laminate.files.reference_tables import Material
     from laminate.values.uncertainty import Result, Source
 
 DRAWS = 100_000
@@ -49,6 +52,10 @@ class SharedInputs:
     notes: dict[Name, str] = field(default_factory=dict)
     exact: set[Name] = field(default_factory=set)
 
+    def take(self, given: Mapping[Name, Value | None]) -> None:
+        """Take the values that are given."""
+        self.values |= {name: value for name, value in given.items() if value is not None}
+
     def numbers(self) -> dict[Name, float]:
         """The plain number of every input [SI]."""
         return {name: value.value for name, value in self.values.items()}
@@ -77,9 +84,13 @@ class SharedInputs:
             near = getattr(fault, "near", ())
             hint = f"did you mean '{near[0]}'?" if near else "'laminate materials' lists them"
             raise Refused(Problem("unknown-material", "", place, str(fault), "", hint)) from None
+        self.tabulated(name, row)
+
+    def tabulated(self, name: Name, row: Material) -> None:
+        """Take the value of a row of the tables, with its note."""
         half = row.tolerance
         self.values[name] = Value(
-            row.value, None if half is None else half / 3**0.5, shape="rectangular" if half else "exact"
+            row.value, half / 3**0.5 if half else None, shape="rectangular" if half else "exact"
         )
         self.notes[name] = f"{name}: {row.note()}"
 
@@ -114,6 +125,46 @@ def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:
     from laminate.values.uncertainty import propagate
 
     return {k: estimate(r) for k, r in propagate(formula, inputs.numbers(), inputs.sources()).items()}
+
+
+def simulate(
+    formula: Callable[[dict[Name, Any]], Mapping[str, Any]],
+    inputs: SharedInputs,
+    *,
+    draws: int,
+    seed: int,
+    block: int,
+    scaled: Mapping[Any, float] | None = None,
+) -> dict[str, Any]:
+    """Draws (draws,) of whatever a formula makes of the inputs, over all tolerances (JCGM 101:2008).
+
+    formula: from the inputs of a block of draws to numbers by name; block: draws in one piece; scaled: name
+    of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
+    """
+    from laminate.values.uncertainty import monte_carlo
+
+    factors = scaled or {}
+    sources = [
+        replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
+        for s in inputs.sources()
+    ]
+
+    def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
+        columns: dict[str, list[Any]] = {}
+        for start in range(0, draws, block):
+            rows = slice(start, min(start + block, draws))
+            numbers = {name: value[rows, 0] if np.ndim(value) else value for name, value in x.items()}
+            for name, value in formula(numbers).items():
+                columns.setdefault(name, []).append(np.broadcast_to(value, rows.stop - rows.start))
+        return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
+
+    drawn = monte_carlo(blocks, inputs.numbers(), sources, draws=draws, seed=seed)
+    return {name: value[:, 0] for name, value in drawn.items()}
+
+
+def plain(number: Any) -> float | None:
+    """A plain number, None where it is not known."""
+    return None if number is None else float(number)
 
 
 def sampling_error(chance: float, draws: int) -> float:

@@ -37,18 +37,6 @@ class Ingredients:
 
 
 @dataclass(frozen=True, slots=True)
-class Ply:
-    """One ply: masses per area [kg/m^2] and densities [kg/m^3]."""
-
-    prepreg_areal_weight: Any
-    fiber_areal_weight: Any
-    resin_areal_weight: Any
-    fiber_density: Any
-    resin_density: Any
-    liquid_density: Any
-
-
-@dataclass(frozen=True, slots=True)
 class LayerSums:
     """The layers of a stack, per area of laminate.
 
@@ -86,6 +74,8 @@ class Sums:
     layers: LayerSums
 
 
+OF_PREPREG = ("areal_weight", "resin_content", "volatiles", "bulk_factor")
+OF_LAYER = ("areal_weight", "thickness")
 OF_PLIES = tuple(name for name in Sums.__slots__ if name != "layers")
 
 
@@ -99,23 +89,18 @@ def ingredients(
 
     overrides: key -> value and origin in words; bases and of_prepreg: as restated by lots.
     """
-    values: dict[Key, Value] = {}
-    for name, fiber in part.fiber.items():
-        values[Key("fiber", name, "density")] = fiber.density
+    given: dict[Key, Value | None] = {
+        Key("fiber", name, "density"): fiber.density for name, fiber in part.fiber.items()
+    }
     for name, resin in part.resin.items():
-        values[Key("resin", name, "density")] = resin.density
-        if resin.liquid_density is not None:
-            values[Key("resin", name, "liquid_density")] = resin.liquid_density
+        given |= {Key("resin", name, what): getattr(resin, what) for what in ("density", "liquid_density")}
     for name, prepreg in part.prepreg.items():
         areal = prepreg.fiber_areal_weight or prepreg.prepreg_areal_weight
-        assert areal is not None  # one of the two is given: checked as the file was read
-        values[Key("prepreg", name, "areal_weight")] = areal
-        values[Key("prepreg", name, "resin_content")] = prepreg.resin_content
-        values[Key("prepreg", name, "volatiles")] = prepreg.volatiles
-        values[Key("prepreg", name, "bulk_factor")] = prepreg.bulk_factor
+        given[Key("prepreg", name, "areal_weight")] = areal
+        given |= {Key("prepreg", name, what): getattr(prepreg, what) for what in OF_PREPREG[1:]}
     for name, layer in part.layer.items():
-        values[Key("layer", name, "areal_weight")] = layer.areal_weight
-        values[Key("layer", name, "thickness")] = layer.thickness
+        given |= {Key("layer", name, what): getattr(layer, what) for what in OF_LAYER}
+    values = {key: value for key, value in given.items() if value is not None}
     origins = dict.fromkeys(values, NOMINAL)
     for key, (value, origin) in (overrides or {}).items():
         values[key], origins[key] = value, origin
@@ -126,57 +111,57 @@ def ingredients(
     )
 
 
+def items_of(zone: Zone) -> list[str]:
+    """The prepregs and layers that lie in a zone, each once."""
+    filling = [zone.fill_with] if zone.fill_with else []
+    return list(dict.fromkeys([*(name for _, name in zone.fixed()), *filling]))
+
+
 def names_of(part: Part, zone: Zone) -> list[Key]:
     """Keys of the material values that the plies and layers of a zone use."""
     names: list[Key] = []
-    for item in dict.fromkeys(
-        [*(name for _, name in zone.fixed()), *([zone.fill_with] if zone.fill_with else [])]
-    ):
-        if item in part.prepreg:
-            prepreg = part.prepreg[item]
-            names += [
-                Key("fiber", prepreg.fiber, "density"),
-                Key("resin", prepreg.resin, "density"),
-                Key("resin", prepreg.resin, "liquid_density"),
-            ]
-            names += [
-                Key("prepreg", item, what)
-                for what in ("areal_weight", "resin_content", "volatiles", "bulk_factor")
-            ]
-        else:
-            names += [Key("layer", item, "areal_weight"), Key("layer", item, "thickness")]
+    for item in items_of(zone):
+        if item not in part.prepreg:
+            names += [Key("layer", item, what) for what in OF_LAYER]
+            continue
+        prepreg = part.prepreg[item]
+        names.append(Key("fiber", prepreg.fiber, "density"))
+        names += [Key("resin", prepreg.resin, what) for what in ("density", "liquid_density")]
+        names += [Key("prepreg", item, what) for what in OF_PREPREG]
     return list(dict.fromkeys(names))
 
 
-def one_ply(part: Part, name: str, made: Ingredients, x: Mapping[Any, Any], cos_shear: float = 1.0) -> Ply:
-    """One ply of a prepreg, draped through a shear whose cosine is given; `x` holds the numbers by key."""
-    prepreg = part.prepreg[name]
-    basis = made.bases[name]
-    areal, resin, volatiles = (
-        x[Key("prepreg", name, what)] for what in ("areal_weight", "resin_content", "volatiles")
-    )
+def _plies(
+    part: Part, name: str, count: int, cos_shear: float, made: Ingredients, x: Mapping[Any, Any]
+) -> dict[str, Any]:
+    """What so many plies of a prepreg add to the sums, draped through a shear whose cosine is given."""
+    resin = part.prepreg[name].resin
+    areal, content, volatiles, bulk = (x[Key("prepreg", name, what)] for what in OF_PREPREG)
+    shares = {"resin_content": content, "volatiles": volatiles, "resin_basis": made.bases[name]}
+    whole = fiber = areal
     if name in made.of_prepreg:
-        total = areal
-        fiber = ply.fiber_areal_weight(
-            prepreg_areal_weight=total, resin_content=resin, volatiles=volatiles, resin_basis=basis
-        )
+        fiber = ply.fiber_areal_weight(prepreg_areal_weight=areal, **shares)
     else:
-        fiber = areal
-        total = ply.prepreg_areal_weight(
-            fiber_areal_weight=fiber, resin_content=resin, volatiles=volatiles, resin_basis=basis
-        )
-    mass = ply.resin_areal_weight(
-        prepreg_areal_weight=total, resin_content=resin, volatiles=volatiles, resin_basis=basis
+        whole = ply.prepreg_areal_weight(fiber_areal_weight=areal, **shares)
+    matrix = ply.resin_areal_weight(prepreg_areal_weight=whole, **shares)
+    whole, fiber, matrix = (
+        ply.draped(areal_weight=each, cos_shear=cos_shear) for each in (whole, fiber, matrix)
     )
-    cured = x[Key("resin", prepreg.resin, "density")]
-    return Ply(
-        ply.draped(areal_weight=total, cos_shear=cos_shear),
-        ply.draped(areal_weight=fiber, cos_shear=cos_shear),
-        ply.draped(areal_weight=mass, cos_shear=cos_shear),
-        x[Key("fiber", prepreg.fiber, "density")],
-        cured,
-        x.get(Key("resin", prepreg.resin, "liquid_density"), cured),
+    density, cured = x[Key("fiber", part.prepreg[name].fiber, "density")], x[Key("resin", resin, "density")]
+    bare = ply.void_free_thickness(
+        fiber_areal_weight=fiber, fiber_density=density, resin_areal_weight=matrix, resin_density=cured
     )
+    return {
+        "plies": count,
+        "prepreg": count * whole,
+        "fiber": count * fiber,
+        "resin": count * matrix,
+        "fiber_thickness": count * fiber / density,
+        "resin_thickness": count * matrix / cured,
+        "liquid_thickness": count * matrix / x.get(Key("resin", resin, "liquid_density"), cured),
+        "void_free_ply_thickness": count * bare,
+        "bulk_thickness": count * bulk * bare,
+    }
 
 
 def counts(zone: Zone, fill_plies: int) -> dict[str, int]:
@@ -191,8 +176,7 @@ def counts(zone: Zone, fill_plies: int) -> dict[str, int]:
 
 def prepregs_of(part: Part, zone: Zone) -> list[str]:
     """The prepregs that lie in a zone."""
-    named = [*(name for _, name in zone.fixed()), *([zone.fill_with] if zone.fill_with else [])]
-    return [name for name in dict.fromkeys(named) if name in part.prepreg]
+    return [name for name in items_of(zone) if name in part.prepreg]
 
 
 def fixed_plies(part: Part, zone: Zone) -> int:
@@ -207,23 +191,8 @@ def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, 
     layers: dict[str, Any] = dict.fromkeys(LayerSums.__slots__, 0.0)
     for name, count in counted.items():
         if name in part.prepreg:
-            this_ply = one_ply(part, name, made, x, cos_shear)
-            fiber, resin = this_ply.fiber_areal_weight, this_ply.resin_areal_weight
-            bare = ply.void_free_thickness(
-                fiber_areal_weight=fiber,
-                fiber_density=this_ply.fiber_density,
-                resin_areal_weight=resin,
-                resin_density=this_ply.resin_density,
-            )
-            total["plies"] += count
-            total["prepreg"] += count * this_ply.prepreg_areal_weight
-            total["fiber"] += count * fiber
-            total["resin"] += count * resin
-            total["fiber_thickness"] += count * fiber / this_ply.fiber_density
-            total["resin_thickness"] += count * resin / this_ply.resin_density
-            total["liquid_thickness"] += count * resin / this_ply.liquid_density
-            total["void_free_ply_thickness"] += count * bare
-            total["bulk_thickness"] += count * x[Key("prepreg", name, "bulk_factor")] * bare
+            for what, more in _plies(part, name, count, cos_shear, made, x).items():
+                total[what] += more
             continue
         layer = part.layer[name]
         mass = count * x[Key("layer", name, "areal_weight")]

@@ -6,6 +6,7 @@ numbers with uncertainty. SI units; pressures are above ambient.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Collection, Mapping
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -19,7 +20,6 @@ from laminate.press.layup import Layup
 from laminate.press.names import FORCE, PRESSURE_LIMIT, VOID, area_name, bladder_name, bleed_name
 from laminate.press.rooms import Room
 
-MOMENTS = ("gel", "cure", "maximum")
 CHORDS = 30
 
 
@@ -138,7 +138,11 @@ class State:
     def locked(self, room: str, moment: str = "gel") -> Any:
         """Of a room whose laminates gelled as they were laid up [Pa]: an upper bound."""
         table = self.press.room(room)
-        return self.with_thickness(table, {z: self.layups[z].laid_up for z in table.zones}, moment)
+        return self.with_thickness(table, self.laid_up(table), moment)
+
+    def laid_up(self, room: Room) -> dict[str, Any]:
+        """Thickness as laid up of every zone of a room [m]."""
+        return {zone: self.layups[zone].laid_up for zone in room.zones}
 
     def with_thickness(self, room: Room, thickness: Mapping[str, Any], moment: str) -> Any:
         """Pressure of a room with laminates of these thicknesses [Pa]."""
@@ -152,10 +156,8 @@ class State:
         """Pressure of a room in a tool shut cold on the stacks as laid up [Pa]; None without bulk moduli."""
         if not room.rubber:
             return None
-        conditions = self.conditions
-        thick = {zone: self.layups[zone].laid_up for zone in room.zones}
-        free = [conditions.cold_volume(room, core) for core in room.cores]
-        return conditions.pressure(room, free, room.left(thick, 1.0, self.x))
+        free = [self.conditions.cold_volume(room, core) for core in room.cores]
+        return self.conditions.pressure(room, free, room.left(self.laid_up(room), 1.0, self.x))
 
     @property
     def shut_cold(self) -> tuple[tuple[Room, Any], ...]:
@@ -184,17 +186,14 @@ class State:
 
     def worst(self, room: str) -> Any:
         """The largest pressure of a room at any moment [Pa]."""
-        highest = self.pressure(room, MOMENTS[0])
-        for moment in self.press.later:
-            highest = None if highest is None else larger(highest, self.pressure(room, moment))
-        return highest
+        pressures = [self.pressure(room, moment) for moment in self.press.moments]
+        return None if pressures[0] is None else functools.reduce(larger, pressures)
 
     def worst_moment(self, room: str) -> str | None:
         """The moment of the largest pressure, the first of several; for plain numbers."""
-        pressures = {m: self.pressure(room, m) for m in ("gel", *self.press.later)}
-        if any(value is None for value in pressures.values()):
+        if self.pressure(room) is None:
             return None
-        return max(pressures, key=lambda moment: float(real_part(pressures[moment])))
+        return max(self.press.moments, key=lambda moment: float(real_part(self.pressure(room, moment))))
 
     def bladder_pressure(self, zone: str) -> Any:
         """Pressure that is given in a zone under a bladder [Pa]."""
@@ -255,37 +254,32 @@ class State:
             if room.name != but and area is not None and pressure is not None:
                 pressures.append(pressure)
                 areas.append(area)
-        for name in self.press.alone:
-            if self.press.part.zone[name].bladder is not None and area_name("zone", name) in self.x:
+        for name in self._bladders:
+            if area_name("zone", name) in self.x:
                 pressures.append(self.bladder_pressure(name))
                 areas.append(self.x[area_name("zone", name)])
         return pressures, areas
 
+    @property
+    def _bladders(self) -> list[str]:
+        """Zones under a bladder."""
+        return [zone for zone in self.press.alone if self.press.part.zone[zone].bladder is not None]
+
     @cached_property
     def matched_area(self) -> Any:
         """Projected area of zones between rigid faces, hard cores among them [m^2]."""
-        total: Any = 0.0
-        for room in self.press.rooms:
-            area = room.projected_area(self.x)
-            total = total + (area if not room.rubber and area is not None else 0.0)
-        for name in self.press.alone:
-            if self.press.part.zone[name].bladder is None:
-                total = total + self.x.get(area_name("zone", name), 0.0)
-        return total
+        hard = [room.projected_area(self.x) for room in self.press.rooms if not room.rubber]
+        rigid = [zone for zone in self.press.alone if zone not in self._bladders]
+        areas = [*hard, *(self.x.get(area_name("zone", zone)) for zone in rigid)]
+        return sum((area for area in areas if area is not None), 0.0)
 
     @cached_property
     def matched_pressure(self) -> Any:
         """P*: the largest pressure of a room or bladder at gel [Pa]; the resin may be joined."""
         pressures = [self.pressure(room.name) for room in self.rooms if room.rubber]
-        pressures += [
-            self.bladder_pressure(name)
-            for name in self.press.alone
-            if self.press.part.zone[name].bladder is not None
-        ]
-        highest: Any = 0.0
-        for pressure in pressures:
-            highest = highest if pressure is None else larger(pressure, highest)
-        return highest
+        pressures += [self.bladder_pressure(zone) for zone in self._bladders]
+        known = (pressure for pressure in pressures if pressure is not None)
+        return functools.reduce(lambda highest, pressure: larger(pressure, highest), known, 0.0)
 
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
@@ -301,10 +295,7 @@ class State:
     @cached_property
     def worst_force(self) -> Any:
         """The largest opening force at any moment [N]."""
-        highest = self.opening_force("gel")
-        for moment in self.press.later:
-            highest = larger(highest, self.opening_force(moment))
-        return highest
+        return functools.reduce(larger, map(self.opening_force, self.press.moments))
 
     @cached_property
     def within_pressure_limit(self) -> Any:

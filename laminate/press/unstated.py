@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.toml import path_text
+from laminate.files.peek import path_text
 from laminate.press import stack
 from laminate.press.case import ZoneCase, form_supposed
 from laminate.press.counts import closes_cold
@@ -101,7 +101,7 @@ def not_stated(
                 f"room sizes and edges: [room] width, height, length, corner_radius for {rubber_room.name}"
             )
             words += ["--room-width", "--room-height", "--room-length"] if by_options else [sizes]
-        keys += [*_edges(press, rubber_room), *_room_keys(press, rubber_room)]
+        keys += _room_keys(part, rubber_room)
     zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
     if all(layup.sums is not None for layup in state.layups.values()):
         keys += material_keys([press.cases[zone] for zone in zones])
@@ -114,36 +114,25 @@ def not_stated(
     return [*as_asked(part, keys), *dict.fromkeys(words), *spreads]
 
 
-def _edges(press: Setup, room: Room) -> list[Key]:
-    """Edges of a box that nothing states."""
-    part = press.part
-    if room.kind != "box" or room.name not in part.room:
-        return []
-    bare = [] if "corner_radius" in part.room[room.name].model_fields_set else [("room", room.name)]
-    bare += [
-        ("core", core.name)
-        for core in room.cores
-        if core.kind == "box" and "corner_radius" not in part.core[core.name].model_fields_set
-    ]
-    return [Key(*place, "corner_radius") for place in bare]
-
-
-def _room_keys(press: Setup, room: Room) -> list[Key]:
-    part, keys = press.part, list[Key]()
+def _room_keys(part: Part, room: Room) -> list[Key]:
+    """Keys of a room of rubber, its cores and walls that are left out."""
+    keys = list[Key]()
+    if room.kind == "box" and room.name in part.room:
+        boxes = [core.name for core in room.cores if core.kind == "box"]
+        edges = {("core", name): part.core[name] for name in boxes}
+        keys += _left_out({("room", room.name): part.room[room.name], **edges}, "corner_radius")
     for core in room.cores:
         table = part.core[core.name]
-        if table.temperature is None and table.heating is None:
-            keys.append(Key("core", core.name, "temperature"))
-        keys += [
-            Key("core", core.name, key)
-            for key in ("expansion", "bulk_modulus", "bulk_modulus_at")
-            if getattr(table, key) is None
-        ]
-    return keys + [
-        Key("zone", side.zone, "walls")
-        for side in room.sides
-        if "walls" not in part.zone[side.zone].model_fields_set
-    ]
+        bare = table.temperature is None and table.heating is None
+        keys += [Key("core", core.name, "temperature")] if bare else []
+        names = ("expansion", "bulk_modulus", "bulk_modulus_at")
+        keys += [Key("core", core.name, key) for key in names if getattr(table, key) is None]
+    return keys + _left_out({("zone", zone): part.zone[zone] for zone in room.zones}, "walls")
+
+
+def _left_out(tables: Mapping[tuple[str, str], Any], key: str) -> list[Key]:
+    """The key of each table that does not write it."""
+    return [Key(*place, key) for place, table in tables.items() if key not in table.model_fields_set]
 
 
 def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
@@ -173,21 +162,16 @@ def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
 
 def _volatiles_stated(case: ZoneCase) -> set[Key]:
     """Volatiles that the part file or a lot states."""
-    stated_keys = {
-        Key("prepreg", name, "volatiles")
-        for name, table in case.part.prepreg.items()
-        if "volatiles" in table.model_fields_set
-    }
-    return stated_keys | {key for key, origin in case.made.origins.items() if origin != stack.NOMINAL}
+    written = {key for key, origin in case.made.origins.items() if origin != stack.NOMINAL}
+    tables = case.part.prepreg.items()
+    return written | {Key("prepreg", n, "volatiles") for n, t in tables if "volatiles" in t.model_fields_set}
 
 
 def _hottest_stated(press: Setup) -> bool:
     """Whether the highest temperatures are stated, of the cycle or of tool and every core apart."""
-    known = press.inputs.values
-    cores = [core.name for room in press.rooms if room.rubber for core in room.cores]
-    return MAXIMUM in known or (
-        TOOL_MAXIMUM in known and all(core_name(core, "maximum") in known for core in cores)
-    )
+    names = [core.name for room in press.rooms if room.rubber for core in room.cores]
+    apart = [TOOL_MAXIMUM, *(core_name(name, "maximum") for name in names)]
+    return MAXIMUM in press.inputs.values or all(name in press.inputs.values for name in apart)
 
 
 def _nominal(name: Name) -> bool:

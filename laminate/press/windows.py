@@ -133,7 +133,7 @@ def gives_way_at(state: State) -> float | None:
         force = rest + sum(state.together(room.name, temperature) * area for room, area in rooms)
         return real_part(force) <= float(x[FORCE])
 
-    moments = ("gel", *press.later)
+    moments = press.moments
     highest = max(float(real_part(state.conditions.temperature(moment))) for moment in moments) + ABOVE
     root = _last(holds, float(x[ROOM]), highest)
     return root if root is None or root < highest else None
@@ -210,16 +210,7 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
     conditions, x = state.conditions, state.x
     used = state.bleed if bleed is None else bleed
     thick = {zone: state.layups[zone].thickness(used[zone]) for zone in room.zones}
-    others = sum(
-        conditions.free_volume(room, other, "gel")
-        * formulas.compression(
-            pressure=pressure,
-            bulk_modulus=x[core_name(other.name, "bulk modulus")],
-            bulk_modulus_rise=x[core_name(other.name, "bulk modulus rise")],
-        )
-        for other in room.cores
-        if other.name != core
-    )
+    others = sum(conditions.pressed_volume(room, c, pressure) for c in room.cores if c.name != core)
     return formulas.volume_for_pressure(
         pressure=pressure,
         room=conditions.left(room, thick, "gel"),

@@ -96,11 +96,13 @@ def test_a_b_basis_bound_holds_ninety_percent_in_ninety_five_of_a_hundred():
 
 def test_few_batches_have_no_capability():
     found = studied(*lots_of(0, each=3, coupons=1))
+    assert found.capability
     assert all(one.cpk is None and "5 are needed" in one.why for one in found.capability)
 
 
 def test_equal_batches_have_no_capability():
     found = studied([[55.0]] * 8, ["L0"] * 8)
+    assert found.capability
     assert all(
         one.cpk is None and says("trend: equal batches have no capability", one.why)
         for one in found.capability

@@ -11,7 +11,7 @@ from scipy import special
 from laminate.history.control import chart_of, signals_of
 from laminate.history.points import Key, Origin, Point, Series
 from laminate.history.trending import study
-from laminate.show.trend_words import first_answer
+from laminate.show.trend_words import first_answer, title
 from tests.messages.wording import begins, reads, says
 
 LONG = 150_000
@@ -91,7 +91,8 @@ def test_a_shift_of_two_sigma_is_found():
 
 
 def answer(values, **more):
-    return first_answer(study(series_of(values, **more)), with_part=False)
+    studied = study(series_of(values, **more))
+    return first_answer(studied, title(studied.series, with_part=False))
 
 
 NOISE = [0.3, -0.4, 0.1, -0.2, 0.5, -0.5, 0.2, -0.1, 0.4, -0.3, 0.0, 0.25]
@@ -124,7 +125,9 @@ def test_one_batch_out_of_its_limits():
 
 def test_no_rule_numbers_in_the_words():
     values = [*np.linspace(57, 59, 12), *np.linspace(59, 57, 12), *([57, 59] * 8)]
-    for signal in chart_of(values).signals:
+    signals = chart_of(values).signals
+    assert signals
+    for signal in signals:
         assert "rule" not in signal.words
         assert "test" not in signal.words
 
