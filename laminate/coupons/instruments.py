@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon
-from laminate.files.toml import path_text
+from laminate.files.peek import path_text
 from laminate.values.problems import Problem, nearest, unknown_name
 from laminate.values.units import Spread, Unreadable, Value, parse_spread
 

@@ -15,7 +15,7 @@ from laminate.curing.thermometers import ORDINARY_WORDS
 from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
-from laminate.files.toml import path_text
+from laminate.files.peek import path_text
 from laminate.formulas.gel_clock import gel_time
 
 if TYPE_CHECKING:

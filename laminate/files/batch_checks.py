@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.method_names import METHODS
 from laminate.files.part_checks import BASIS, OF_WHAT
-from laminate.files.toml import Peek
+from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name, wrong_order
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
     from laminate.files.limits import Rule
-    from laminate.files.part import Part
+    from laminate.files.part import Part, Zone
 
 INSTRUMENT_KINDS = {
     "balance": "mass",
@@ -58,9 +59,17 @@ def instrument_step(text: Any, kind: str) -> float:
     return spread.u
 
 
+SAID_OF_READINGS: dict[str, Callable[[Any, str], Any]] = {
+    "repeatability": instrument_spread,
+    "calibration": instrument_spread,
+    "resolution": instrument_step,
+}
+
+
 def check_batch(peek: Peek, part: Part | None) -> None:
     """Note every finding across keys; `part` is None where it could not be read."""
-    _instruments(peek)
+    for keys, instrument in peek.tables("instrument.*"):
+        _instrument(peek, keys, instrument)
     _laboratory(peek)
     _lots(peek)
     _blank(peek)
@@ -75,27 +84,25 @@ def check_batch(peek: Peek, part: Part | None) -> None:
         _against_part(peek, part)
 
 
-def _instruments(peek: Peek) -> None:
-    for keys, instrument in peek.tables("instrument"):
-        kind = INSTRUMENT_KINDS.get(str(keys[-1]).casefold().replace("_", " "))
-        for key in ("repeatability", "calibration", "resolution"):
-            if kind and isinstance(instrument.get(key), str):
-                try:
-                    (instrument_step if key == "resolution" else instrument_spread)(instrument[key], kind)
-                except Unreadable as fault:
-                    other = kind_of(instrument[key].partition("(")[0].strip().lstrip("±").strip())
-                    base_kind = "temperature" if kind == "temperature_difference" else kind
-                    code = "unreadable-value" if other in (None, "fraction", base_kind) else "wrong-kind"
-                    peek.say(code, (*keys, key), fault.found, fault.expected, fault.hint)
-        peek.order((*keys, "due"), instrument.get("due"), instrument.get("calibrated"), "it was calibrated")
+def _instrument(peek: Peek, keys: Keys, instrument: dict[str, Any]) -> None:
+    """What it says of its readings is of the kind that its name says; it is due after it was calibrated."""
+    kind = INSTRUMENT_KINDS.get(str(keys[-1]).casefold().replace("_", " "), "")
+    for key, read in SAID_OF_READINGS.items():
+        text = instrument.get(key)
+        if kind and isinstance(text, str):
+            other = kind_of(text.partition("(")[0].strip().lstrip("±").strip())
+            base_kind = "temperature" if kind == "temperature_difference" else kind
+            code = "unreadable-value" if other in (None, "fraction", base_kind) else "wrong-kind"
+            with peek.telling(code, (*keys, key)):
+                read(text, kind)
+    peek.order((*keys, "due"), instrument.get("due"), instrument.get("calibrated"), "it was calibrated")
 
 
 def _laboratory(peek: Peek) -> None:
-    laboratory = peek.table("laboratory")
-    if laboratory.get("wires"):
+    if peek.at("laboratory", "wires"):
         sizes = ("wire_diameter", "beaker_diameter")
-        for key in (key for key in sizes if key not in laboratory):
-            peek.note(missing_key, ("laboratory",), key, 'a length, such as "0.2 mm"')
+        for key in sizes:
+            peek.needs("laboratory", key, 'a length, such as "0.2 mm"')
         wire, beaker = (peek.value("length", "laboratory", key) for key in sizes)
         if wire and beaker and wire.value >= beaker.value:
             keys, relation = ("laboratory", "wire_diameter"), "not thinner than the beaker"
@@ -103,21 +110,20 @@ def _laboratory(peek: Peek) -> None:
 
 
 def _blank(peek: Peek) -> None:
-    blank = peek.table("blank")
-    if "none" in blank and len(blank) > 1:
-        other = next(key for key in blank if key != "none")
-        peek.note(both_given, ("blank", "none"), "none", other)
-    elif "blank" in peek.raw and not blank and isinstance(peek.at("blank"), dict):
-        expected = "residue_share and fiber_loss, or none and why there is no blank"
-        peek.note(missing_key, ("blank",), ("residue_share", "none"), expected)
+    for keys, blank in peek.tables("blank"):
+        other = next((key for key in blank if key != "none"), None)
+        if "none" in blank and other:
+            peek.note(both_given, (*keys, "none"), "none", other)
+        elif not blank:
+            expected = "residue_share and fiber_loss, or none and why there is no blank"
+            peek.note(missing_key, keys, ("residue_share", "none"), expected)
 
 
 def _exclusions(peek: Peek) -> None:
     seen: dict[tuple[str, str], int] = {}
-    for keys, exclusion in peek.tables("exclusion"):
-        method = exclusion.get("method")
-        peek.refers((*keys, "method"), method, METHODS, "a method, as a plan names it")
-        which = (str(exclusion.get("specimen")), str(method or ""))
+    peek.names("exclusion.*.method", METHODS, "a method, as a plan names it")
+    for keys, exclusion in peek.tables("exclusion.*"):
+        which = (str(exclusion.get("specimen")), str(exclusion.get("method") or ""))
         if which in seen:
             what, first = f"coupon '{which[0]}'", f"in exclusion[{seen[which] + 1}]"
             peek.note(given_twice, (*keys, "specimen"), what, first, "one table for one exclusion")
@@ -131,54 +137,46 @@ def _exclusions(peek: Peek) -> None:
 
 
 def _lots(peek: Peek) -> None:
-    by_prepreg: dict[Any, list[int]] = {}
-    for keys, lot in peek.tables("lot"):
-        by_prepreg.setdefault(lot.get("prepreg"), []).append(int(keys[-1]))
-        _lot(peek, keys, lot)
-    lots = peek.rows("lot")
-    for prepreg, indexes in by_prepreg.items():
-        if len(indexes) > 1 or "share" in lots[indexes[0]]:
-            _shares(peek, prepreg, indexes, lots)
-            _stated_alike(peek, prepreg, indexes, lots)
+    """Each lot by itself, and those of one prepreg together."""
+    peek.needs("lot.*", "resin_basis", BASIS, beside="resin_content")
+    peek.one_of("lot.*", "fiber_areal_weight", "prepreg_areal_weight", OF_WHAT)
+    by_prepreg: dict[str, list[tuple[Keys, dict[str, Any]]]] = {}
+    for keys, lot in peek.tables("lot.*"):
+        by_prepreg.setdefault(str(lot.get("prepreg")), []).append((keys, lot))
+        if isinstance(lot.get("expires"), dt.date):
+            peek.order((*keys, "expires"), lot["expires"], lot.get("made"), "it was made")
+    for prepreg, lots in by_prepreg.items():
+        if len(lots) > 1 or "share" in lots[0][1]:
+            _shares(peek, prepreg, lots)
+            _stated_alike(peek, prepreg, lots)
 
 
-def _lot(peek: Peek, keys: tuple[Any, ...], lot: dict[str, Any]) -> None:
-    """One lot: a basis beside its resin content, dates in order, one areal weight."""
-    if "resin_content" in lot and "resin_basis" not in lot:
-        peek.note(missing_key, keys, "resin_basis", BASIS)
-    if isinstance(lot.get("expires"), dt.date):
-        peek.order((*keys, "expires"), lot["expires"], lot.get("made"), "it was made")
-    peek.one_of(keys, "fiber_areal_weight", "prepreg_areal_weight", OF_WHAT)
-
-
-def _shares(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
+def _shares(peek: Peek, prepreg: str, lots: Sequence[tuple[Keys, dict[str, Any]]]) -> None:
     """Lots of one prepreg: each has its share, 100 % together."""
-    shares = [peek.value("fraction", "lot", index, "share") for index in indexes]
-    for index in indexes:
-        if "share" not in lots[index]:
-            expected = f"its share among the {len(indexes)} lots of '{prepreg}', such as \"60 %\""
-            peek.note(missing_key, ("lot", index), "share", expected)
+    shares = [peek.value("fraction", *keys, "share") for keys, _ in lots]
+    for keys, lot in lots:
+        if "share" not in lot:
+            expected = f"its share among the {len(lots)} lots of '{prepreg}', such as \"60 %\""
+            peek.note(missing_key, keys, "share", expected)
     known = [share.value for share in shares if share is not None]
-    if len(known) == len(indexes) and not 0.999 < sum(known) < 1.001:
+    if len(known) == len(lots) and not 0.999 < sum(known) < 1.001:
         wrong_sum = f"shares of '{prepreg}' that sum to {100 * sum(known):.4g} %"
-        peek.say("wrong-sum", ("lot", indexes[-1], "share"), wrong_sum, "100 % together")
+        peek.say("wrong-sum", (*lots[-1][0], "share"), wrong_sum, "100 % together")
 
 
-def _stated_alike(peek: Peek, prepreg: Any, indexes: list[int], lots: list[Any]) -> None:
+def _stated_alike(peek: Peek, prepreg: str, lots: Sequence[tuple[Keys, dict[str, Any]]]) -> None:
     """Lots of one prepreg state the same keys, on the same basis."""
-    keys = ("resin_basis", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles")
-    for key in keys:
-        given = [lots[index].get(key) for index in indexes]
+    for key in ("resin_basis", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles"):
+        given = [lot.get(key) for _, lot in lots]
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
             difference = f"lots of '{prepreg}' that state '{key}' differently"
             expected = "the same for every lot of one prepreg"
-            peek.say("lots-differ", ("lot", indexes[-1], key), difference, expected)
+            peek.say("lots-differ", (*lots[-1][0], key), difference, expected)
 
 
-def _plies(peek: Peek, keys: tuple[Any, ...], plies: Any, part: Part, zone: str) -> None:
+def _plies(peek: Peek, keys: Keys, plies: Any, place: Zone, part: Part) -> None:
     """The fiber plies laid up are those that the part file fixes, and those that fill besides."""
-    place = part.zone[zone]
     fixed = sum(count for count, name in place.fixed() if name in part.prepreg)
     if not isinstance(plies, int) or isinstance(plies, bool):
         return
@@ -192,39 +190,37 @@ def _against_part(peek: Peek, part: Part) -> None:
     for key, part_value in (("part_number", part.part.number), ("part_issue", part.part.issue)):
         given = peek.at("batch", key)
         if isinstance(given, str) and given != part_value:
-            what = key.removeprefix("part_")
-            peek.say(
-                "another-part", ("batch", key), f"'{given}'", f"the {what} of the part file, '{part_value}'"
-            )
-    for table, known in (("fiber", part.fiber), ("resin", part.resin), ("core_used", part.core)):
-        for name in peek.table(table):
-            what = f"a {table.removesuffix('_used')} of the part file"
-            peek.refers((table, name), name, list(known), what)
-    for key in ("plies", "cut"):
-        for zone, plies in peek.table("batch", key).items():
-            place = ("batch", key, zone)
-            if peek.refers(place, zone, part.zone, "a zone of the part file") and key == "plies":
-                _plies(peek, place, plies, part, zone)
-    for keys, lot in peek.tables("lot"):
-        peek.refers((*keys, "prepreg"), lot.get("prepreg"), part.prepreg, "a prepreg of the part file")
+            expected = f"the {key.removeprefix('part_')} of the part file, '{part_value}'"
+            peek.say("another-part", ("batch", key), f"'{given}'", expected)
+    for pattern, known, what in (
+        ("fiber.*", part.fiber, "a fiber"),
+        ("resin.*", part.resin, "a resin"),
+        ("core_used.*", part.core, "a core"),
+        ("batch.plies.*", part.zone, "a zone"),
+        ("batch.cut.*", part.zone, "a zone"),
+        ("lot.*.prepreg", part.prepreg, "a prepreg"),
+    ):
+        peek.names(pattern, known, f"{what} of the part file")
+    for keys, zone in peek.places("log.*.zones.*"):
+        peek.refers(keys, zone, part.zone, "a zone of the part file")
+    for keys, plies in peek.places("batch.plies.*"):
+        if keys[-1] in part.zone:
+            _plies(peek, keys, plies, part.zone[keys[-1]], part)
     kinds = {rule.attribute: rule for rule in part.limits.rules if rule.process}
+    left = [known for known in kinds if known not in peek.table("process")]
     for name in peek.table("process"):
-        left = [known for known in kinds if known not in peek.table("process")]
-        if name not in kinds and nearest(name, left):
-            expected = "a process reading that the part file limits"
-            peek.note(unknown_name, ("process", name), name, expected, left)
-        elif name in kinds:
-            _kind_of_limit(peek, name, kinds[name])
+        keys = ("process", name)
+        if name in kinds:
+            _kind_of_limit(peek, keys, peek.at(*keys, "value"), kinds[name])
+        elif name not in kinds and nearest(name, left):
+            peek.note(unknown_name, keys, name, "a process reading that the part file limits", left)
 
 
-def _kind_of_limit(peek: Peek, name: str, rule: Rule) -> None:
+def _kind_of_limit(peek: Peek, keys: Keys, text: Any, rule: Rule) -> None:
     """A process reading is of the kind of quantity that its limit is."""
-    text = peek.at("process", name, "value")
     bounds = rule.individual or rule.average
     bound = bounds and (bounds.low or bounds.high)
     readable = kind_of(text) is not None if isinstance(text, str) else isinstance(text, (int, float))
     if bound and readable:
-        try:
+        with peek.telling("wrong-kind", (*keys, "value")):
             parse(text, kind_of(bound.text) or "number")
-        except Unreadable as fault:
-            peek.say("wrong-kind", ("process", name, "value"), fault.found, fault.expected, fault.hint)

@@ -13,9 +13,9 @@ from laminate.files.leading_zeros import same_but_for_zeros
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
 from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
-from laminate.files.tables import read_table
+from laminate.files.tables import Tables, read_tables
 from laminate.files.totals import mean_rows
-from laminate.values.problems import Problem, Refused, given_twice, wrong_word
+from laminate.values.problems import Problem, given_twice, wrong_word
 from laminate.values.quantities import DEG_C, G_CM3, KG, M2, METER
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Unreadable, column_unit
@@ -178,35 +178,27 @@ def base_name(label: str) -> str:
 
 
 def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
-    """The coupons of one or more tables, CSV or workbook.
+    """The coupons of files, as `read_tables` reads them."""
+    return coupons_of(read_tables(files, known=COLUMNS))
 
-    files: path, or the bytes themselves, and the name that the person called it. What could be read comes
-    with the findings, so that those of later checks are told with them.
+
+def coupons_of(read: Tables) -> Coupons:
+    """The coupons of one or more tables.
+
+    What could be read comes with the findings, so that those of later checks are told with them.
     """
-    problems: list[Problem] = []
+    problems = list(read.problems)
     gathered: dict[str, Coupon] = {}
-    notes: list[tuple[str, str]] = []
-    for path, name in files:
-        try:
-            faults: list[Problem] = []
-            if isinstance(path, bytes):
-                tables = read_table(name, known=COLUMNS, problems=faults, data=path)
-            else:
-                tables = read_table(path, known=COLUMNS, problems=faults)
-            problems.extend(_renamed(problem, path, name) for problem in faults)
-        except Refused as refusal:
-            problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
-            continue
-        for table in tables:
-            notes.extend((name, note) for note in table.notes)
-            _CouponReader(table, name, gathered, problems).read(whole=not faults)
-            problems.extend(mean_rows(table, name))
+    notes = [(name, note) for table, name, _ in read.tables for note in table.notes]
+    for table, name, whole in read.tables:
+        _CouponReader(table, name, gathered, problems).read(whole=whole)
+        problems.extend(mean_rows(table, name))
     for coupon in gathered.values():
         _check_points(coupon, problems)
     doubles, name_notes = same_but_for_zeros(gathered.values())
     problems.extend(doubles)
     notes.extend(name_notes)
-    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems))
+    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems), read.unwritten)
 
 
 def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Problem]]:
@@ -221,12 +213,6 @@ def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Prob
     for coupon in gathered.values():
         _check_points(coupon, problems)
     return list(gathered.values()), problems
-
-
-def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
-    if problem.file != str(path):
-        return problem
-    return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)
 
 
 def no_names(file: str, sheet: str = "") -> Problem:

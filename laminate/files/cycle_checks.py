@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
 
-from laminate.files.cycle_keys import CLOCK, PRESSURES, SENSORS, TEMPERATURES
-from laminate.values.problems import missing_key, too_few, unused_key, wrong_order
+from laminate.files.cycle_keys import CLOCK, PRESSURES, TEMPERATURES
+from laminate.files.peek import Keys, Peek
+from laminate.values.problems import too_few, unused_key, wrong_order
 from laminate.values.units import Value
-
-if TYPE_CHECKING:
-    from laminate.files.toml import Peek
 
 
 def kind_read(reads: str) -> str:
@@ -27,35 +24,24 @@ def kind_read(reads: str) -> str:
 
 def check_part_cycle(peek: Peek) -> None:
     """Note every finding across the cycle's keys of a part file."""
-    for table, resin in peek.tables("resin"):
+    for table, _ in peek.tables("resin.*"):
         gel_times(peek, table)
-        for key, words in (
-            ("gel_test", "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"),
-            ("releases", "'nothing', 'water' or 'solvent': what the cure sets free"),
-        ):
-            if "gel_time" in resin and key not in resin:
-                peek.note(missing_key, table, key, words)
-    for zone in peek.table("zone"):
-        for reads in peek.table("zone", zone, "sensors"):
-            keys = ("zone", zone, "sensors", reads)
-            peek.refers(keys, reads, SENSORS, f"what a column reads: {', '.join(SENSORS)}")
-    for name in peek.table("heat", "core"):
-        peek.refers(("heat", "core", name), name, peek.table("core"), "a [core.NAME] table")
-        _modulus(peek, ("heat", "core", name, "bulk_modulus"))
+    differ = "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"
+    peek.needs("resin.*", "gel_test", differ, beside="gel_time")
+    released = "'nothing', 'water' or 'solvent': what the cure sets free"
+    peek.needs("resin.*", "releases", released, beside="gel_time")
+    for table, _ in peek.tables("heat.core.*"):
+        _modulus(peek, (*table, "bulk_modulus"))
     for name in ("tool", "laminate"):
-        modulus = ("heat", name, "bulk_modulus")
-        if peek.at(*modulus) is not None:
-            peek.note(unused_key, modulus, "bulk_modulus", "a core has it")
-    for table, _ in peek.tables("cycle"):
-        for key in ("platen", "pressure", "clamp_force"):
-            _rising(peek, (*table, key))
-        for core in peek.table(*table, "core"):
-            peek.refers((*table, "core", core), core, peek.table("core"), "a [core.NAME] table")
-            _rising(peek, (*table, "core", core))
-        peek.one_of(table, "pressure", "clamp_force", "of the bladder, or of the press")
+        for keys, _ in peek.places(f"heat.{name}.bulk_modulus"):
+            peek.note(unused_key, keys, "bulk_modulus", "a core has it")
+    for key in ("platen", "pressure", "clamp_force", "core.*"):
+        for keys, _ in peek.places(f"cycle.*.{key}"):
+            _rising(peek, keys)
+    peek.one_of("cycle.*", "pressure", "clamp_force", "of the bladder, or of the press")
 
 
-def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[tuple[Value, Value]]:
+def _pairs(peek: Peek, keys: Keys, first: str, second: str) -> list[tuple[Value, Value]]:
     pairs = []
     for index, row in enumerate(peek.rows(*keys)):
         if isinstance(row, list) and len(row) == 2:
@@ -64,7 +50,7 @@ def _pairs(peek: Peek, keys: tuple[Any, ...], first: str, second: str) -> list[t
     return pairs
 
 
-def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
+def gel_times(peek: Peek, table: Keys) -> None:
     """Gel times: at two temperatures or more, and shorter where it is hotter."""
     keys = (*table, "gel_time")
     rows, pairs = peek.at(*keys), _pairs(peek, keys, "temperature", "time")
@@ -81,7 +67,7 @@ def gel_times(peek: Peek, table: tuple[Any, ...]) -> None:
         peek.say("wrong-order", keys, "gel times that do not fall as it gets hotter", expected)
 
 
-def _modulus(peek: Peek, keys: tuple[Any, ...]) -> None:
+def _modulus(peek: Peek, keys: Keys) -> None:
     """Bulk moduli of a core: at two temperatures or more, which rise."""
     rows = peek.at(*keys)
     at = [warm.value for warm, _ in _pairs(peek, keys, "temperature", "pressure")]
@@ -91,7 +77,7 @@ def _modulus(peek: Peek, keys: tuple[Any, ...]) -> None:
         peek.say("wrong-order", keys, f"{len(at)} values of bulk_modulus", expected)
 
 
-def _rising(peek: Peek, keys: tuple[Any, ...]) -> None:
+def _rising(peek: Peek, keys: Keys) -> None:
     times = [(index, peek.value("time", *keys, index, 0)) for index in range(len(peek.rows(*keys)))]
     known = [(index, value) for index, value in times if value is not None]
     if len(times) == 1 and keys[-1] != "platen":

@@ -5,77 +5,67 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.cycle_checks import gel_times, kind_read
-from laminate.files.cycle_keys import FROM_LOG, PRESSURES
+from laminate.files.cycle_keys import FROM_LOG, NOT_OF_THE_ZONE, PRESSURES
+from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, missing_key, unknown_name, unused_key
-from laminate.values.units import Unreadable, column_unit, parse_spread
+from laminate.values.units import column_unit, parse_spread
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.files.toml import Peek
 
-Keys = tuple[Any, ...]
 NEEDS_BASE = ("ram pressure", "bladder pressure", "resin pressure")
+ONLY_OF = {"base": PRESSURES, "ram_area": ("ram pressure",), "place": ("laminate",)}
+"""Keys of a column, and what it must read where it has them."""
 
 
 def check_batch_cycle(peek: Peek, part: Part | None) -> None:
     """Note every finding across the cycle's keys of a batch file."""
-    for keys, _ in peek.tables("lot"):
+    for keys, _ in peek.tables("lot.*"):
         gel_times(peek, keys)
     taken: dict[str, int] = {}
-    for keys, log in peek.tables("log"):
-        _log(peek, keys, log, part, taken)
-    for name in peek.table("process"):
-        _process(peek, name, part, taken)
-
-
-def _log(peek: Peek, log_keys: Keys, log: dict[str, Any], part: Part | None, taken: dict[str, int]) -> None:
-    for at, zone in enumerate(peek.rows(*log_keys, "zones")):
-        keys = (*log_keys, "zones", at)
-        if part is not None:
-            peek.refers(keys, zone, part.zone, "a zone of the part file")
-        if zone in taken:
-            taken_zone = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
-            peek.say("twice", keys, taken_zone, "each zone in one log")
-        elif isinstance(zone, str):
-            taken[zone] = int(log_keys[-1])
-            _pressed_at(peek, keys, zone, part)
-    used: dict[tuple[str, str], str] = {}
-    for keys, column in peek.tables(*log_keys, "columns"):
-        _column(peek, keys, column)
+    for keys, zone in peek.places("log.*.zones.*"):
+        if isinstance(zone, str):
+            _zone(peek, keys, zone, part, taken)
+    peek.names("log.*.columns.*.instrument", peek.table("instrument"), "an [instrument.NAME] table")
+    used: dict[tuple[int, str, str], str] = {}
+    for keys, column in peek.tables("log.*.columns.*"):
         reads, instrument = column.get("reads"), column.get("instrument")
-        if isinstance(reads, str) and isinstance(instrument, str) and instrument in peek.table("instrument"):
-            used[instrument, kind_read(reads)] = reads
-    for (instrument, _), reads in used.items():
+        if isinstance(reads, str):
+            _column(peek, keys, column, reads)
+            if isinstance(instrument, str) and instrument in peek.table("instrument"):
+                used[keys[1], instrument, kind_read(reads)] = reads
+    for (_, instrument, _), reads in used.items():
         _spreads(peek, instrument, reads)
+    for keys, process in peek.tables("process.*"):
+        _process(peek, keys, process, part, taken)
 
 
-def _pressed_at(peek: Peek, keys: Keys, zone: str, part: Part | None) -> None:
+def _zone(peek: Peek, keys: Keys, zone: str, part: Part | None, taken: dict[str, int]) -> None:
+    """A zone is in one log, and its part file says what presses a bladder's laminate together."""
+    if zone in taken:
+        taken_zone = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
+        peek.say("twice", keys, taken_zone, "each zone in one log")
+        return
+    taken[zone] = int(keys[1])
     place = part.zone.get(zone) if part is not None else None
     if place is not None and place.bladder is not None and place.pressed_at is None:
         expected = f"in the part file, the pressure over ambient that closes up the laminate of '{zone}'"
         peek.note(missing_key, keys, "pressed_at", expected, f'[zone.{zone}] pressed_at = "3 bar"')
 
 
-def _column(peek: Peek, keys: Keys, column: dict[str, Any]) -> None:
-    reads, unit = column.get("reads"), column.get("unit")
+def _column(peek: Peek, keys: Keys, column: dict[str, Any], reads: str) -> None:
     if reads in NEEDS_BASE and "base" not in column:
         expected = "'over ambient', 'absolute' or 'below ambient': a gauge does not say it"
         peek.note(missing_key, keys, "base", expected)
     if reads == "ram pressure" and "ram_area" not in column:
         peek.note(missing_key, keys, "ram_area", 'an area, such as "314 cm^2"')
-    instruments = peek.table("instrument")
-    peek.refers((*keys, "instrument"), column.get("instrument"), instruments, "an [instrument.NAME] table")
-    if not isinstance(reads, str):
-        return
-    of = {"base": PRESSURES, "ram_area": ("ram pressure",), "place": ("laminate",)}
-    for key, wanted in of.items():
+    for key, wanted in ONLY_OF.items():
         if key in column and reads not in wanted:
             peek.note(unused_key, (*keys, key), key, f"the column reads {reads}")
-    if isinstance(unit, str) and reads != "other":
-        try:
+    unit = column.get("unit")
+    if isinstance(unit, str) and reads != NOT_OF_THE_ZONE:
+        with peek.telling("wrong-unit", (*keys, "unit")):
             column_unit(unit, kind_read(reads))
-        except Unreadable as fault:
-            peek.say("wrong-unit", (*keys, "unit"), fault.found, fault.expected, fault.hint)
 
 
 def _spreads(peek: Peek, name: str, reads: str) -> None:
@@ -83,22 +73,20 @@ def _spreads(peek: Peek, name: str, reads: str) -> None:
     kind = kind_read(reads)
     kind = "temperature_difference" if kind == "temperature" else kind
     for key in ("repeatability", "calibration") if kind != "time" else ():
-        text = peek.at("instrument", name, key)
-        if not isinstance(text, str):
-            continue
-        try:
-            relative = parse_spread(text, kind).relative
-        except Unreadable as fault:
-            peek.say("wrong-kind", ("instrument", name, key), fault.found, fault.expected, fault.hint)
-            continue
-        if relative and kind == "temperature_difference":
-            expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
-            peek.say("wrong-kind", ("instrument", name, key), f"'{text}'", expected)
+        keys, text = ("instrument", name, key), peek.at("instrument", name, key)
+        if isinstance(text, str):
+            with peek.telling("wrong-kind", keys):
+                if parse_spread(text, kind).relative and kind == "temperature_difference":
+                    expected = (
+                        'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
+                    )
+                    peek.say("wrong-kind", keys, f"'{text}'", expected)
 
 
-def _process(peek: Peek, name: str, part: Part | None, taken: dict[str, int]) -> None:
-    process, keys = peek.table("process", name), ("process", name)
-    zone = process.get("zone")
+def _process(
+    peek: Peek, keys: Keys, process: dict[str, Any], part: Part | None, taken: dict[str, int]
+) -> None:
+    zone, name = process.get("zone"), keys[-1]
     if "from" not in process:
         if "value" not in process:
             expected = 'a value, such as "126 degC ± 1 (tolerance)", or from = "log"'

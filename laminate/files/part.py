@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJs
 from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
 from laminate.files.part_checks import check_part
+from laminate.files.peek import Peek
 from laminate.files.press_checks import check_press
 from laminate.files.toml import (
     Angle,
@@ -31,7 +32,6 @@ from laminate.files.toml import (
     MassFraction,
     Modulus,
     Offset,
-    Peek,
     Pressure,
     ResinDensity,
     Rounding,

@@ -9,10 +9,11 @@ from itertools import pairwise
 from typing import Any
 
 from laminate.files.cycle_checks import check_part_cycle
+from laminate.files.cycle_keys import SENSORS
 from laminate.files.method_names import METHODS
+from laminate.files.peek import Keys, Peek
 from laminate.files.press_checks import IN_ROOM, core_too_wide
 from laminate.files.reasons import is_reason
-from laminate.files.toml import Peek
 from laminate.values.problems import (
     both_given,
     missing_key,
@@ -22,7 +23,7 @@ from laminate.values.problems import (
     wrong_order,
 )
 from laminate.values.quantities import ATTRIBUTES
-from laminate.values.units import Spread, Unreadable, parse_spread
+from laminate.values.units import Spread, parse_spread
 
 BASIS = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
 OF_WHAT = "of the fiber alone, or of the prepreg"
@@ -50,22 +51,39 @@ ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
 
 def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     """Note every finding across keys; returns the pooled scatters of the plans."""
+    _names(peek)
     _temperatures(peek)
-    for name in peek.table("resin"):
-        _resin(peek, name)
-    for name in peek.table("prepreg"):
-        _prepreg(peek, name)
-    for name in peek.table("core"):
-        _core(peek, name)
-    if peek.table("tool"):
-        _expands(peek, ("tool",))
+    _prepregs(peek)
+    _materials(peek)
     _asks(peek)
-    for name in peek.table("zone"):
-        _zone(peek, name)
+    _zones(peek)
+    peek.one_of("core.*", "temperature", "heating")
+    for table, core in peek.tables("core.*"):
+        _core(peek, table, core)
     check_part_cycle(peek)
-    if not peek.table("zone") and isinstance(peek.at("zone"), dict):
-        peek.note(missing_key, ("zone",), "zone", "a table [zone.NAME]")
-    return {name: _plan(peek, name) for name in peek.table("plan")}
+    return {str(table[-1]): _plan(peek, table, plan) for table, plan in peek.tables("plan.*")}
+
+
+NAMED = (
+    ("prepreg.*.fiber", "fiber"), ("prepreg.*.resin", "resin"), ("core.*.room", "room"),
+    ("zone.*.core", "core"), ("zone.*.bladder", "bladder"), ("zone.*.room", "room"),
+    ("zone.*.fill_with", "prepreg"), ("heat.core.*", "core"), ("cycle.*.core.*", "core"),
+)  # fmt: skip
+"""Where a name of a table stands, and of which."""
+
+
+def _names(peek: Peek) -> None:
+    """Names that must point to something: to a table of the file, or to one of a few words."""
+    for pattern, table in NAMED:
+        peek.names(pattern, peek.table(table), f"a [{table}.NAME] table")
+    peek.names("plan.*", peek.table("zone"), "a zone")
+    peek.names("zone.*.sensors.*", SENSORS, f"what a column reads: {', '.join(SENSORS)}")
+    peek.names("plan.*.coupons.*", METHODS, f"one of {', '.join(METHODS)}")
+    if peek.places("plan.*.repeats.*"):
+        from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
+
+        readings = [name for name, kind in NUMBERS.items() if kind != "number"]
+        peek.names("plan.*.repeats.*", readings, "a column of readings")
 
 
 def _temperatures(peek: Peek) -> None:
@@ -76,55 +94,53 @@ def _temperatures(peek: Peek) -> None:
         if low.value > high.value:
             keys, where = ("temperature", below), f"above {above}"
             peek.note(wrong_order, keys, low.text, where, high.text, f"{below} not {where}")
+    for table, _ in peek.tables("resin.*"):
+        liquid, cured = (peek.value("density", *table, key) for key in ("liquid_density", "density"))
+        if liquid and cured and liquid.value > cured.value:
+            dense_liquid = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
+            expected = "a liquid density at gel temperature below the cured density"
+            peek.say("liquid-above-cured", (*table, "liquid_density"), dense_liquid, expected)
 
 
-def _resin(peek: Peek, name: str) -> None:
-    liquid = peek.value("density", "resin", name, "liquid_density")
-    cured = peek.value("density", "resin", name, "density")
-    if liquid and cured and liquid.value > cured.value:
-        dense_liquid = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
-        expected = "a liquid density at gel temperature below the cured density"
-        peek.say("liquid-above-cured", ("resin", name, "liquid_density"), dense_liquid, expected)
-
-
-def _prepreg(peek: Peek, name: str) -> None:
-    table = ("prepreg", name)
-    prepreg = peek.table(*table)
-    for key in ("fiber", "resin"):
-        peek.refers((*table, key), prepreg.get(key), peek.table(key), f"a [{key}.NAME] table")
+def _prepregs(peek: Peek) -> None:
     weights = ("fiber_areal_weight", "prepreg_areal_weight")
-    peek.one_of(table, *weights, OF_WHAT)
-    if prepreg.keys().isdisjoint(weights):
-        peek.note(missing_key, table, weights, f"an areal weight {OF_WHAT}")
-    volatiles = peek.value("fraction", *table, "volatiles")
-    if volatiles and volatiles.value > 0.0 and "resin_basis" not in prepreg:
-        peek.note(missing_key, table, "resin_basis", BASIS)
-    resin = peek.value("fraction", *table, "resin_content")
-    if resin and volatiles and resin.value + volatiles.value >= 1.0:
-        contents = f"'{resin.text}' and volatiles '{volatiles.text}'"
-        peek.say("no-fiber", (*table, "resin_content"), contents, "less than 100 % together")
+    peek.one_of("prepreg.*", *weights, OF_WHAT)
+    peek.needs("prepreg.*", weights, f"an areal weight {OF_WHAT}")
+    for table, prepreg in peek.tables("prepreg.*"):
+        resin, volatiles = (peek.value("fraction", *table, key) for key in ("resin_content", "volatiles"))
+        if volatiles and volatiles.value > 0.0 and "resin_basis" not in prepreg:
+            peek.note(missing_key, table, "resin_basis", BASIS)
+        if resin and volatiles and resin.value + volatiles.value >= 1.0:
+            contents = f"'{resin.text}' and volatiles '{volatiles.text}'"
+            peek.say("no-fiber", (*table, "resin_content"), contents, "less than 100 % together")
 
 
-def _material(peek: Peek, table: tuple[Any, ...], key: str, instead: str) -> None:
+def _materials(peek: Peek) -> None:
+    """Tools and cores have a material of the reference or their own expansion, zones may have one inside."""
+    for pattern, before in (("core.*", ""), ("tool", ""), ("zone.*", "inner_")):
+        if not before and (pattern != "tool" or peek.table("tool")):
+            peek.needs(pattern, ("material", "expansion"), "a material of the reference, or its expansion")
+        for keys, material in peek.places(f"{pattern}.{before}material"):
+            if isinstance(material, str):
+                _material(peek, keys, material, f"{before}expansion")
+
+
+def _material(peek: Peek, keys: Keys, material: str, instead: str) -> None:
     """A material must be one of the reference; values given beside it override it."""
-    material = peek.at(*table, key)
-    if not isinstance(material, str):
-        return
     from laminate.files.reference_tables import UnknownMaterial, find
 
-    overridden = peek.at(*table, instead) is not None
+    table = peek.table(*keys[:-1])
+    overridden = table.get(instead) is not None
     try:
         find(material, "expansion")
     except UnknownMaterial as fault:
-        if overridden and (
-            table[0] != "core" or peek.at(*table, "acts_as") or not _mistyped(material, fault.near)
-        ):
+        if overridden and (keys[0] != "core" or table.get("acts_as") or not _mistyped(material, fault.near)):
             return
         expected = f"a material of the tables, or '{instead}'"
         if overridden:
             expected = 'a material of the tables, or acts_as = "rubber" or "hard" beside a name of your own'
         hint = f"did you mean '{fault.near[0]}'?" if fault.near else "'laminate materials' lists them"
-        peek.say("unknown-material", (*table, key), f"'{material}'", expected, hint)
+        peek.say("unknown-material", keys, f"'{material}'", expected, hint)
 
 
 def _mistyped(material: str, near: Sequence[str]) -> bool:
@@ -133,66 +149,63 @@ def _mistyped(material: str, near: Sequence[str]) -> bool:
     return any(SequenceMatcher(None, typed, known.casefold()).ratio() >= 0.9 for known in near)
 
 
-def _core(peek: Peek, name: str) -> None:
-    table = ("core", name)
-    core = peek.table(*table)
-    if "room" not in core and core.keys().isdisjoint(IN_ROOM):
+def _core(peek: Peek, table: Keys, core: dict[str, Any]) -> None:
+    """A core by widths and volumes, which is in no room."""
+    if "room" in core:
+        return
+    if core.keys().isdisjoint(IN_ROOM):
         for key, words in (("held", "'no', 'sides' or 'ends'"), ("width", 'a length, such as "30.64 mm"')):
             if key not in core:
-                hint = "or room = and the sizes of the core"
-                peek.note(missing_key, (*table, key), key, words, hint)
-    _expands(peek, table)
-    peek.one_of(table, "temperature", "heating")
+                peek.note(missing_key, (*table, key), key, words, "or room = and the sizes of the core")
     volumes = [key for key in ("volume", "cavity_volume") if key in core]
     others = [key for key in ("laminate_area", "insert_volume") if key in core]
-    if "room" not in core and (len(volumes) == 1 or (others and not volumes)):
+    if len(volumes) == 1 or (others and not volumes):
         lacking = "volume" if "volume" not in core else "cavity_volume"
         beside = ", ".join([*volumes, *others])
         peek.note(missing_key, table, lacking, f"volume and cavity_volume together, beside {beside}")
 
 
-def _expands(peek: Peek, table: tuple[str, ...]) -> None:
-    """A tool or core has a material of the reference, or its own expansion."""
-    if peek.table(*table).keys().isdisjoint(("material", "expansion")):
-        expected = "a material of the reference, or its expansion"
-        peek.note(missing_key, table, ("material", "expansion"), expected)
-    _material(peek, table, "material", "expansion")
+def _zones(peek: Peek) -> None:
+    if not peek.table("zone") and isinstance(peek.at("zone"), dict):
+        peek.note(missing_key, ("zone",), "zone", "a table [zone.NAME]")
+    for table, zone in peek.tables("zone.*"):
+        if table[-1] in ("individual", "average"):
+            reserved, expected = f"a zone named '{table[-1]}'", "another name: limits use this word"
+            peek.say("reserved-name", table, reserved, expected)
+        kinds = [key for key in ("gap", "core", "bladder", "room") if key in zone]
+        if len(kinds) > 1:
+            peek.note(both_given, (*table, kinds[1]), *kinds[:2], "one of gap, core, room or bladder")
+        _cavity(peek, table, zone)
+        _two_metals(peek, table, zone)
+        _stack(peek, table, zone)
 
 
-def _zone(peek: Peek, name: str) -> None:
-    table = ("zone", name)
-    zone = peek.table(*table)
-    if name in ("individual", "average"):
-        peek.say("reserved-name", table, f"a zone named '{name}'", "another name: limits use this word")
-    kinds = [key for key in ("gap", "core", "bladder", "room") if key in zone]
-    if len(kinds) > 1:
-        peek.note(both_given, (*table, kinds[1]), *kinds[:2], "one of gap, core, room or bladder")
+def _cavity(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
+    """A cavity and its core stand together, and the core is smaller."""
+    core = zone.get("core")
     if "core" in zone and "cavity" not in zone:
         expected = 'the cold width of the cavity, such as "38.60 mm"'
         peek.note(missing_key, table, "cavity", expected)
     if "cavity" in zone and "core" not in zone:
         peek.note(missing_key, table, "core", "the name of a [core.NAME] table, beside cavity")
-    core = zone.get("core")
-    if core is not None and peek.refers((*table, "core"), core, peek.table("core"), "a [core.NAME] table"):
-        width, cavity = peek.value("length", "core", core, "width"), peek.value("length", *table, "cavity")
-        if width and cavity and width.value >= cavity.value:
-            sizes, what = (f"'{width.text}'", f"'{cavity.text}'"), f"cavity ({'.'.join(table)})"
-            peek.note(core_too_wide, ("core", core, "width"), *sizes, what)
-    bladders = peek.table("bladder")
-    peek.refers((*table, "bladder"), zone.get("bladder"), bladders, "a [bladder.NAME] table")
-    two = [key for key in ("inner_half_width", "outer_half_width") if key in zone]
-    metal = [key for key in ("inner_material", "inner_expansion") if key in zone]
-    if (two or metal) and not (len(two) == 2 and metal):
-        needed = ("inner_material", "inner_half_width", "outer_half_width")
-        lacking = next(key for key in needed if key not in zone and (key != needed[0] or not metal))
-        peek.note(missing_key, table, lacking, f"{', '.join(needed[:2])} and {needed[2]} together")
-    _material(peek, table, "inner_material", "inner_expansion")
-    _stack(peek, table, zone)
+    width = peek.value("length", "core", core, "width") if isinstance(core, str) else None
+    cavity = peek.value("length", *table, "cavity")
+    if width and cavity and width.value >= cavity.value:
+        sizes, what = (f"'{width.text}'", f"'{cavity.text}'"), f"cavity ({'.'.join(table)})"
+        peek.note(core_too_wide, ("core", core, "width"), *sizes, what)
 
 
-def _stack(peek: Peek, table: tuple[str, str], zone: dict[str, Any]) -> None:
-    prepregs, layers = list(peek.table("prepreg")), list(peek.table("layer"))
-    peek.refers((*table, "fill_with"), zone.get("fill_with"), prepregs, "a [prepreg.NAME] table")
+def _two_metals(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
+    """Two half-widths and the material inside stand together."""
+    needed = ("inner_material", "inner_half_width", "outer_half_width")
+    metal = "inner_expansion" in zone or needed[0] in zone
+    lacking = [key for key in needed if key not in zone and not (key == needed[0] and metal)]
+    if 0 < len(lacking) < len(needed):
+        together = f"{', '.join(needed[:2])} and {needed[2]} together"
+        peek.note(missing_key, table, lacking[0], together)
+
+
+def _stack(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     if not zone.get("stack") and "fill_with" not in zone:
         expected = "the plies, or the prepreg that fills the gap"
         peek.note(missing_key, table, ("stack", "fill_with"), expected)
@@ -202,52 +215,34 @@ def _stack(peek: Peek, table: tuple[str, str], zone: dict[str, Any]) -> None:
         if match is None or int(match[1]) < 1:
             peek.say("unreadable-value", keys, repr(entry), 'a count and a name, such as "4 ud150"')
         else:
-            peek.refers(keys, match[2], [*prepregs, *layers], "a prepreg or layer")
+            peek.refers(keys, match[2], [*peek.table("prepreg"), *peek.table("layer")], "a prepreg or layer")
 
 
-def _plan(peek: Peek, zone: str) -> dict[str, Spread]:
-    table = ("plan", zone)
-    peek.refers(table, zone, peek.table("zone"), "a zone")
-    methods = peek.at(*table, "methods")
+def _plan(peek: Peek, table: Keys, plan: dict[str, Any]) -> dict[str, Spread]:
+    methods, by_method = plan.get("methods"), peek.table(*table, "coupons")
     for index, method in enumerate(peek.rows(*table, "methods")):
         if method not in METHODS:
             expected, place = f"one of {', '.join(METHODS)}", (*table, "methods", index)
             peek.note(unknown_name, place, method, expected, METHODS, listed=True)
-    _plan_of_methods(peek, table, methods)
-    _without_coupons(peek, table, zone)
+    if by_method and methods is not None:
+        hint = "name each method once: as a key of 'coupons', or in 'methods'"
+        peek.note(both_given, (*table, "methods"), "methods", "coupons", hint)
+    if "fields" in plan and "point count" not in (by_method or methods or ()):
+        peek.note(unused_key, (*table, "fields"), "fields", "this plan has no 'point count'")
+    _without_coupons(peek, table, plan)
     pooled: dict[str, Spread] = {}
     for key, text in peek.table(*table, "pooled_scatter").items():
         keys = (*table, "pooled_scatter", key)
         if key not in ATTRIBUTES:
             peek.note(unknown_key, keys, key, ATTRIBUTES)
             continue
-        try:
+        with peek.telling("unreadable-value", keys):
             pooled[key] = parse_spread(text, ATTRIBUTES[key].kind, relative_allowed=False)
-        except Unreadable as fault:
-            peek.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
     return pooled
 
 
-def _plan_of_methods(peek: Peek, table: tuple[str, str], methods: Any) -> None:
-    """Counts by method, and repeats by column."""
-    by_method = peek.table(*table, "coupons")
-    if by_method and methods is not None:
-        hint = "name each method once: as a key of 'coupons', or in 'methods'"
-        peek.note(both_given, (*table, "methods"), "methods", "coupons", hint)
-    for method in by_method:
-        peek.refers((*table, "coupons", method), method, METHODS, f"one of {', '.join(METHODS)}")
-    for column in peek.table(*table, "repeats"):
-        from laminate.files.coupons import NUMBERS  # tables of coupons are slow to load
-
-        readings = [name for name, kind in NUMBERS.items() if kind != "number"]
-        peek.refers((*table, "repeats", column), column, readings, "a column of readings")
-    if peek.at(*table, "fields") is not None and "point count" not in (by_method or methods or ()):
-        peek.note(unused_key, (*table, "fields"), "fields", "this plan has no 'point count'")
-
-
-def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
+def _without_coupons(peek: Peek, table: Keys, plan: dict[str, Any]) -> None:
     """A zone that another one stands for, or that nobody measures, has nothing but that."""
-    plan = peek.table(*table)
     for key in ("represented_by", "not_measured"):
         other = next((name for name in plan if name != key), None)
         if key in plan and other is not None:
@@ -256,7 +251,7 @@ def _without_coupons(peek: Peek, table: tuple[str, str], zone: str) -> None:
     if "not_measured" in plan and (not reason or (isinstance(reason, str) and not is_reason(reason))):
         peek.say("wrong-value", (*table, "not_measured"), repr(reason), "a reason in words")
     if "represented_by" in plan:
-        plans = {name: {*peek.table("plan", name)} for name in peek.table("zone") if name != zone}
+        plans = {name: {*peek.table("plan", name)} for name in peek.table("zone") if name != table[-1]}
         stands = [name for name, keys in plans.items() if not keys & {"represented_by", "not_measured"}]
         expected = "a zone with coupons in its own [plan.ZONE]"
         peek.refers((*table, "represented_by"), plan["represented_by"], stands, expected)

@@ -15,18 +15,28 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.coupons import A_READING, BOUNDS, COLUMNS, KINDS, LOSS_METHODS, NUMBERS, POINTS, Coupon
+from laminate.files.coupons import (
+    A_READING,
+    BOUNDS,
+    COLUMNS,
+    KINDS,
+    LOSS_METHODS,
+    NUMBERS,
+    POINTS,
+    Coupon,
+)
 from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
 from laminate.files.reasons import NO_REASONS
 from laminate.files.table import TEXT_COLUMNS, Heading, place
-from laminate.files.totals import total_word
+from laminate.files.tables import Tables
+from laminate.files.totals import mean_rows, total_word
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -80,6 +90,7 @@ class PlainTable:
     columns: dict[str, Column]
     lines: Any
     unwritten: frozenset[str] = frozenset()
+    sheet: str = ""
 
     def __len__(self) -> int:
         return len(self.words["specimen"])
@@ -101,7 +112,7 @@ class PlainTable:
                 if not self.words[label][at]:
                     continue
                 coupon.words[label] = self.words[label][at]
-            coupon.places[label] = place("", line, heading.index, label)
+            coupon.places[label] = place(self.sheet, line, heading.index, label)
             if label != "specimen":
                 coupon.given[label] = (self.file, heading.unit)
         return coupon
@@ -141,6 +152,25 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
     return read.table(file)
 
 
+def plain_of(read: Tables) -> PlainTable | None:
+    """The table of a file that another way of writing keeps from being read at once; None where not plain."""
+    if len(read.tables) != 1 or read.problems:
+        return None
+    table, file, _ = read.tables[0]
+    names = [heading.name for heading in table.headings]
+    if len(table.rows) < FEWEST or table.asked or not _known(names) or mean_rows(table, file):
+        return None
+    reader = _PlainReader(table.headings, table.decimal)
+    cells = list(map(list, zip(*(row.cells for row in table.rows), strict=True)))
+    if any('"' in cell for column in cells for cell in column) or not reader.take(cells):
+        return None
+    plain = reader.table(file, checked=True)
+    if plain is None:
+        return None
+    lines = np.array([row.number for row in table.rows])
+    return replace(plain, notes=table.notes, lines=lines, sheet=table.sheet, unwritten=read.unwritten)
+
+
 def plain_of_cells(file: str, names: list[str], cells: list[list[str]]) -> PlainTable | None:
     """The table of columns of text that a program holds, None where it is not plain."""
     if not cells or len(cells[0]) < FEWEST:
@@ -165,8 +195,12 @@ def _headings(grid: Grid) -> tuple[Heading, ...] | None:
         return None
     names = [heading.name for heading in table.headings]
     fits = [heading.index for heading in table.headings] == list(range(len(grid.rows[0][1])))
-    known = all((name in NUMBERS and name not in POINTS) or name in (*CARRIED, "specimen") for name in names)
-    return table.headings if fits and known and "specimen" in names else None
+    return table.headings if fits and _known(names) else None
+
+
+def _known(names: Sequence[str]) -> bool:
+    known = (*CARRIED, "specimen", *(name for name in NUMBERS if name not in POINTS))
+    return "specimen" in names and {*names} <= {*known}
 
 
 def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
@@ -211,8 +245,8 @@ def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
 class _PlainReader:
     """Blocks of text to columns; every `take` answers whether the table is still plain."""
 
-    def __init__(self, headings: tuple[Heading, ...]) -> None:
-        self.headings = headings
+    def __init__(self, headings: tuple[Heading, ...], decimal: str = ".") -> None:
+        self.headings, self.decimal = headings, decimal
         self.words: dict[str, list[str]] = {h.label: [] for h in headings if h.name in TEXT_COLUMNS}
         self.cells: dict[str, list[Any]] = {h.label: [] for h in headings if h.name not in TEXT_COLUMNS}
 
@@ -220,8 +254,8 @@ class _PlainReader:
         if block is None:
             return False
         filled = np.zeros(len(block[0]), np.intp)
-        for heading in self.headings:
-            cells = list(block[heading.index])
+        for at, heading in enumerate(self.headings):
+            cells = list(block[at])
             if not all(type(cell) is str for cell in cells):
                 return False
             filled += np.fromiter(map(bool, cells), np.intp, len(cells))
@@ -234,10 +268,10 @@ class _PlainReader:
                 return False
         return bool((filled > 1).all())
 
-    def table(self, file: str) -> PlainTable | None:
-        """The columns [SI], None where a cell, a name or a row is not plain."""
+    def table(self, file: str, *, checked: bool = False) -> PlainTable | None:
+        """The columns [SI], None where a cell, a name or a row is not plain; checked: rows and names are."""
         names = self.words["specimen"]
-        if len(set(names)) < len(names) or not all(names) or any(map(_not_plain, names)):
+        if len(set(names)) < len(names) or not all(names) or (not checked and any(map(_not_plain, names))):
             return None
         if len({name.lstrip("0") for name in names if name.isdecimal()}) < sum(map(str.isdecimal, names)):
             return None
@@ -256,11 +290,11 @@ class _PlainReader:
             cells = np.concatenate(self.cells.pop(heading.label))
             if not cells.any():
                 continue
-            column = _column(heading, cells)
+            column = _column(heading, cells, self.decimal)
             if column is None:
                 return None
             columns[heading.label] = column
-        if not columns or _may_be_means(columns):
+        if not columns or (not checked and _may_be_means(columns)):
             return None
         headings = tuple(h for h in self.headings if h.label in words or h.label in columns)
         return PlainTable(file, (), headings, words, columns, np.arange(2, len(names) + 2))
@@ -280,18 +314,18 @@ def _not_plain(name: str) -> bool:
     return bool(total_word(name) or tidy(name) in COLUMNS or _MAY_BE_DATE.fullmatch(name))
 
 
-def _column(heading: Heading, cells: Any) -> Column | None:
+def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     """The numbers of a column, None where a cell is none, or out of bounds."""
     width = cells.dtype.itemsize
     signs = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width)
-    digit, point = (signs >= 48) & (signs <= 57), signs == 46
+    digit, point = (signs >= 48) & (signs <= 57), signs == ord(decimal)
     first = (signs[:, :1] == 45) | (signs[:, :1] == 43)
     plain = digit | point | (signs == 0)
     plain[:, :1] |= first
     filled = signs[:, 0] != 0
     if not plain.all() or (point.sum(axis=1) > 1).any() or (digit.any(axis=1) != filled).any():
         return None
-    written = np.where(filled, cells, b"nan").astype(float)
+    written = np.where(filled, np.char.replace(cells, decimal.encode(), b"."), b"nan").astype(float)
     try:
         factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
     except Unreadable:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from laminate.files.toml import Peek
+from laminate.files.peek import Keys, Peek
 from laminate.values.problems import Problem, both_given, missing_key, wrong_order, wrong_word
 from laminate.values.said import Figure, Said
 
@@ -14,6 +14,8 @@ MIXED, APART = "room of one rubber and one hard core", "a room each: this is not
 HOTTEST = "its hottest mean, not below that at gel"
 SIZES = ("width", "height", "length", "diameter", "volume")
 IN_ROOM = ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance")
+MEANT_FOR_ROOM = ("room", *IN_ROOM, "side", "share")
+"""Keys of a core or zone that say something in a room alone."""
 DIRECTIONS = ("width", "height", "length")
 
 
@@ -36,13 +38,13 @@ def wrong_size(file: str, place: str, what: str, where: str, expected: str) -> P
 def check_press(peek: Peek) -> None:
     """Note every finding across the keys of the press."""
     _maxima(peek)
-    for name in peek.table("room"):
-        _room(peek, name)
-    for name in peek.table("core"):
-        _core(peek, name)
-    for name in peek.table("zone"):
-        _zone(peek, name)
-    for name in peek.table("room"):
+    for table, room in peek.tables("room.*"):
+        _room(peek, table, room)
+    for table, core in peek.tables("core.*"):
+        _core(peek, table, core)
+    for table, zone in peek.tables("zone.*"):
+        _zone(peek, table, zone)
+    for (_, name), _ in peek.tables("room.*"):
         _cover(peek, name)
         _cores_of(peek, name)
 
@@ -54,14 +56,14 @@ def _maxima(peek: Peek) -> None:
         keys, above = ("tool", "maximum"), "above [temperature] maximum"
         expected = "the tool not hotter than the highest temperature"
         peek.note(wrong_order, keys, tool.text, above, highest.text, expected)
-    for name in peek.table("core"):
-        maximum, mean = (peek.value("temperature", "core", name, key) for key in ("maximum", "temperature"))
+    for table, _ in peek.tables("core.*"):
+        maximum, mean = (peek.value("temperature", *table, key) for key in ("maximum", "temperature"))
         if maximum and mean and maximum.value < mean.value:
-            place = ("core", name, "maximum")
-            peek.note(wrong_order, place, maximum.text, "below its temperature", mean.text, HOTTEST)
+            keys, below = (*table, "maximum"), "below its temperature"
+            peek.note(wrong_order, keys, maximum.text, below, mean.text, HOTTEST)
 
 
-def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
+def _sizes(peek: Peek, table: Keys, *, core: bool) -> str:
     """Note findings in the sizes of a room or core; returns 'box', 'round', 'volume', or '' where unclear."""
     room_or_core = peek.table(*table)
     given = [key for key in SIZES if key in room_or_core]
@@ -99,7 +101,7 @@ def _sizes(peek: Peek, table: tuple[str, ...], *, core: bool) -> str:
     return "" if missing else kind
 
 
-def _by_clearance(peek: Peek, table: tuple[str, ...], kind: str) -> tuple[str, ...]:
+def _by_clearance(peek: Peek, table: Keys, kind: str) -> tuple[str, ...]:
     """Sizes of a core that its clearance gives: the bare sides of its room."""
     core, keys = peek.table(*table), (*table, "clearance")
     if "clearance" not in core:
@@ -116,10 +118,8 @@ def _by_clearance(peek: Peek, table: tuple[str, ...], kind: str) -> tuple[str, .
     return freed
 
 
-def _room(peek: Peek, name: str) -> None:
-    table = ("room", name)
-    room = peek.table(*table)
-    kind = _sizes(peek, table, core=False)
+def _room(peek: Peek, table: Keys, room: dict[str, Any]) -> None:
+    name, kind = str(table[-1]), _sizes(peek, table, core=False)
     if "opens" in room and "projected_area" in room:
         peek.note(both_given, (*table, "opens"), "opens", "projected_area")
     if "opens" in room and kind in ("round", "volume"):
@@ -131,70 +131,58 @@ def _room(peek: Peek, name: str) -> None:
         ("core", "room-without-core", "core"),
         ("zone", "room-without-zone", "laminate"),
     ):
-        rooms = {
-            str(occupant.get("room"))
-            for _, occupant in peek.tables(key)
-            if "room" in occupant or _meant_for(occupant)
-        }
+        occupants = [occupant for _, occupant in peek.tables(f"{key}.*")]
+        meant = [each for each in occupants if not each.keys().isdisjoint(MEANT_FOR_ROOM)]
+        rooms = {str(each.get("room")) for each in meant}
         if rooms <= {*peek.table("room")} - {name}:  # an unknown one is told where it stands
             lack, expected = f"no {what} in this room", f'room = "{name}" in a [{key}.NAME]'
             peek.say(code, table, lack, expected)
 
 
-def _meant_for(core_or_zone: dict[str, Any]) -> list[str]:
-    """The keys of a core or zone that say something in a room alone."""
-    return [key for key in (*IN_ROOM, "side", "share") if key in core_or_zone]
-
-
 def kind_of(room_or_core: dict[str, Any]) -> str:
     """Whether the keys of a room or core are those of a box, a round or a volume."""
-    if "volume" in room_or_core or "mass" in room_or_core or "density" in room_or_core:
+    if not room_or_core.keys().isdisjoint(("volume", "mass", "density")):
         return "volume"
     return "round" if "diameter" in room_or_core else "box"
 
 
-def _core(peek: Peek, name: str) -> None:
-    table = ("core", name)
-    core = peek.table(*table)
-    if "room" not in core:
-        if keys := _meant_for(core):
-            peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
-        return
+def _room_of(peek: Peek, table: Keys, core_or_zone: dict[str, Any]) -> str:
+    """The kind of the room that a core or zone is in, '' where it is in none that there is."""
+    room, of_zone = core_or_zone.get("room"), ("side", "share")
+    keys = [key for key in (of_zone if table[0] == "zone" else (*IN_ROOM, *of_zone)) if key in core_or_zone]
+    if keys and "room" not in core_or_zone:
+        peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
+    there = isinstance(room, str) and room in peek.table("room")
+    return kind_of(peek.table("room", str(room))) if there else ""
+
+
+def _core(peek: Peek, table: Keys, core: dict[str, Any]) -> None:
+    room = _room_of(peek, table, core)
     for key in ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset"):
-        if key in core:
+        if key in core and "room" in core:
             hint = "in a room a core has its sizes alone"
             peek.note(both_given, (*table, key), key, "room", hint)
-    if not peek.refers((*table, "room"), core["room"], peek.table("room"), "a [room.NAME] table"):
-        return
-    kind = _sizes(peek, table, core=True)
-    room = kind_of(peek.table("room", str(core["room"])))
+    kind = _sizes(peek, table, core=True) if room else ""
     if kind == "round" and room == "box":
         peek.note(wrong_size, (*table, "diameter"), "a diameter", "a box", "width, height and length")
     if kind == "box" and room == "round":
         peek.note(wrong_size, (*table, "width"), "a width", "a round room", "diameter and length")
 
 
-def _zone(peek: Peek, name: str) -> None:
-    table = ("zone", name)
-    zone = peek.table(*table)
-    _bleed(peek, table)
-    core = zone.get("core")
+def _zone(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
+    _bleed(peek, table, zone)
+    core, room = zone.get("core"), _room_of(peek, table, zone)
     if isinstance(core, str) and "room" in peek.table("core", core):
         hint = f"core {core} is in a room: write room = and side = in the zone"
         peek.note(both_given, (*table, "core"), "core", "room", hint)
-    if "room" not in zone:
-        if keys := [key for key in ("side", "share") if key in zone]:
-            peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
+    if not room:
         return
-    room, walls = zone["room"], zone.get("walls", 1)
-    if not peek.refers((*table, "room"), room, peek.table("room"), "a [room.NAME] table"):
-        return
+    side, walls = zone.get("side"), zone.get("walls", 1)
     if "wanted_pressure" in zone:
-        hint = f"write wanted_pressure in [room.{room}]"
+        hint = f"write wanted_pressure in [room.{zone['room']}]"
         peek.note(both_given, (*table, "wanted_pressure"), "wanted_pressure", "room", hint)
-    kind, side = kind_of(peek.table("room", str(room))), zone.get("side")
-    wanted = {"box": (*DIRECTIONS, "all"), "round": ("round", "length"), "volume": ()}[kind]
-    if kind == "volume":
+    wanted = (*DIRECTIONS, "all") if room == "box" else ("round", "length")
+    if room == "volume":
         if "area" not in zone:
             expected = "the area of the laminate, as its room is a volume"
             peek.note(missing_key, table, "area", expected)
@@ -207,9 +195,9 @@ def _zone(peek: Peek, name: str) -> None:
         peek.say("wrong-value", (*table, "walls"), repr(walls), expected)
 
 
-def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
+def _bleed(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     bleed, limit = (peek.value("fraction", *table, key) for key in ("bleed", "bleed_limit"))
-    if limit is None and "bleed_limit" in peek.table(*table):
+    if limit is None and "bleed_limit" in zone:
         return  # said of the limit itself
     most = limit.value if limit else 0.0
     if bleed and bleed.value > most:
@@ -220,7 +208,7 @@ def _bleed(peek: Peek, table: tuple[str, ...]) -> None:
 def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
     """Side, zone, walls and share of every laminate of a room."""
     sides = []
-    for (_, name), zone in peek.tables("zone"):
+    for (_, name), zone in peek.tables("zone.*"):
         if zone.get("room") == room and isinstance(zone.get("side"), str):
             share = peek.value("fraction", "zone", name, "share")
             walls = zone.get("walls", 1)
@@ -230,7 +218,7 @@ def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
 
 
 def _cover(peek: Peek, room: str) -> None:
-    cores = sum(1 for _, core in peek.tables("core") if core.get("room") == room)
+    cores = sum(1 for _, core in peek.tables("core.*") if core.get("room") == room)
     for direction in (*DIRECTIONS, "round"):
         reach = (direction, "all") if direction in ("width", "height") else (direction,)
         laminates = [entry for entry in _sides(peek, room) if entry[0] in reach]
@@ -243,7 +231,7 @@ def _cover(peek: Peek, room: str) -> None:
 
 
 def _cores_of(peek: Peek, room: str) -> None:
-    cores = {str(keys[-1]): core for keys, core in peek.tables("core") if core.get("room") == room}
+    cores = {str(keys[-1]): core for keys, core in peek.tables("core.*") if core.get("room") == room}
     names, kind = list(cores), kind_of(peek.table("room", room))
     if len(names) > 1 and kind != "box":
         what = "round room" if kind == "round" else "room by volume"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.files import csv_table, xlsx_table
@@ -82,3 +83,40 @@ def _dispatch(
         )
     table = csv_table.read_csv(file, data, known, problems)
     return [] if table is None else [table]
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Tables as written, each with the name of its file and whether nothing is wrong with its file."""
+
+    tables: tuple[tuple[Table, str, bool], ...]
+    problems: tuple[Problem, ...] = ()
+    unwritten: frozenset[str] = frozenset()
+
+
+def read_tables(files: Iterable[tuple[Path | bytes, str]], *, known: Collection[str]) -> Tables:
+    """The tables of files, CSV or workbook.
+
+    files: path, or the bytes themselves, and the name that the person called it; known: as of `read_table`.
+    """
+    problems: list[Problem] = []
+    read: list[tuple[Table, str, bool]] = []
+    for path, name in files:
+        try:
+            faults: list[Problem] = []
+            if isinstance(path, bytes):
+                tables = read_table(name, known=known, problems=faults, data=path)
+            else:
+                tables = read_table(path, known=known, problems=faults)
+            problems.extend(_renamed(problem, path, name) for problem in faults)
+        except Refused as refusal:
+            problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
+            continue
+        read += [(table, name, not faults) for table in tables]
+    return Tables(tuple(read), tuple(problems))
+
+
+def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
+    if problem.file != str(path):
+        return problem
+    return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)

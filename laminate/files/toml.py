@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
@@ -21,20 +20,18 @@ from pydantic import (
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
+from laminate.files.peek import path_text
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT, read_regular
 from laminate.values.problems import (
     Problem,
     Refused,
-    both_given,
     missing_file,
     missing_key,
     refusal,
     unknown_key,
-    unknown_name,
     unreadable_file,
     wrong_file,
-    wrong_order,
     wrong_word,
 )
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
@@ -175,18 +172,6 @@ Factor = positive("number")
 BulkFactor = quantity("number", 1.0, 3.0, "from 1 to 3")
 AirDensity = quantity("density", 0.0, 5.0, Said("of air, from ", between(0.0, 5.0, G_CM3)))
 Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
-
-
-def path_text(parts: Iterable[Any]) -> str:
-    """A key path as it would be typed: zone.web.gap, process."cure temperature".value, lot[2].number."""
-    text = ""
-    for part in parts:
-        if isinstance(part, int):
-            text += f"[{part + 1}]"
-        else:
-            key = str(part) if re.fullmatch(r"[A-Za-z0-9_-]+", str(part)) else f'"{part}"'
-            text += f".{key}" if text else key
-    return text
 
 
 def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tuple[dict[str, Any], bytes]:
@@ -353,77 +338,6 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     if problems:
         raise Refused(problems)
     return checked
-
-
-class Peek:
-    """A lenient view of a raw file, so that checks across keys run whatever else is wrong with it."""
-
-    def __init__(self, raw: Raw, name: str) -> None:
-        self.raw, self.name = raw, name
-        self.problems: list[Problem] = []
-
-    def at(self, *keys: str | int) -> Any:
-        """What stands at a key path, None where nothing does."""
-        current: Any = self.raw
-        for key in keys:
-            there = isinstance(current, Mapping) and key in current
-            if isinstance(current, list) and isinstance(key, int):
-                there = key < len(current)
-            if not there:
-                return None
-            current = current[key]
-        return current
-
-    def table(self, *keys: str | int) -> dict[str, Any]:
-        """The table at a key path, empty where there is none."""
-        raw = self.at(*keys)
-        return dict(raw) if isinstance(raw, Mapping) else {}
-
-    def rows(self, *keys: str | int) -> list[Any]:
-        """The list at a key path, empty where there is none."""
-        raw = self.at(*keys)
-        return raw if isinstance(raw, list) else []
-
-    def tables(self, *keys: str | int) -> Iterator[tuple[tuple[str | int, ...], dict[str, Any]]]:
-        """Key path and content of each table in a table or a list at a key path."""
-        raw = self.at(*keys)
-        inner = enumerate(raw) if isinstance(raw, list) else self.table(*keys).items()
-        yield from (((*keys, key), dict(content)) for key, content in inner if isinstance(content, Mapping))
-
-    def value(self, kind: str, *keys: str | int) -> Value | None:
-        """The value at a key path, None where there is none or it cannot be read (said elsewhere)."""
-        text = self.at(*keys)
-        try:
-            return parse(text, kind) if text is not None else None
-        except Unreadable:
-            return None
-
-    def say(self, code: str, keys: Iterable[Any], found: str, expected: str, hint: str = "") -> None:
-        """Note a finding."""
-        self.problems.append(Problem(code, self.name, path_text(keys), found, expected, hint))
-
-    def note(self, make: Callable[..., Problem], keys: Iterable[Any], *words: Any, **more: Any) -> None:
-        """Note a finding that one function words, given the file, the place and the words."""
-        self.problems.append(make(self.name, path_text(keys), *words, **more))
-
-    def refers(self, keys: tuple[Any, ...], target: Any, known: Iterable[str], what: str) -> bool:
-        """Note a finding where a name points to nothing; True where it points to something."""
-        names = list(known)
-        if isinstance(target, str) and target not in names:
-            self.note(unknown_name, keys, target, f"the name of {what}", names)
-        return isinstance(target, str) and target in names
-
-    def one_of(self, table: tuple[Any, ...], first: str, second: str, hint: str = "") -> None:
-        """Note a finding where a table has both of two keys that exclude each other."""
-        content = self.table(*table)
-        if first in content and second in content:
-            self.note(both_given, (*table, second), first, second, hint)
-
-    def order(self, keys: tuple[Any, ...], day: Any, start: Any, event: str) -> None:
-        """Note a finding where a day is before that of an event; days of unlike kinds are not compared."""
-        alike = isinstance(day, dt.date | str) and type(day) is type(start)
-        if alike and day < start:
-            self.note(wrong_order, keys, day, f"before {event} on", start, "a later date")
 
 
 Format = Literal[1]

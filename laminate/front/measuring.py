@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.argument_text import call_text, or_nothing
+from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, did_you_mean, missing_file, wrong_word
 
 if TYPE_CHECKING:
@@ -21,25 +22,12 @@ if TYPE_CHECKING:
     from laminate.files.coupons import Coupon, Coupons
     from laminate.files.plain_table import PlainTable
     from laminate.files.table import Heading
+    from laminate.files.tables import Tables
     from laminate.show.document import Document
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
-OPTIONS = (
-    "fiber_density",
-    "resin_density",
-    "fiber_areal_weight",
-    "plies",
-    "fiber",
-    "air_density",
-    "liquid_density",
-    "residue_share",
-    "fiber_loss",
-    "confidence",
-    *GAUGES,
-    *(f"{name}_calibration" for name in GAUGES),
-    *(f"{name}_resolution" for name in GAUGES),
-)
+OPTIONS = tuple(MEASURE.options)
 
 
 class _Given:
@@ -99,25 +87,30 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `OPTIONS`;
     spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
     """
+    from laminate.files.coupons import COLUMNS, coupons_of
+    from laminate.files.plain_table import plain_of, read_plain
+    from laminate.files.tables import read_tables
+
     given = _known(options, spelled=spelled)
-    if measurement := _by_columns(source, given):
-        return measurement
-    coupons: Coupons | None
     if hasattr(source, "columns"):
-        coupons = coupons_of_frame(source)
+        plain = _plain_frame(source)
     else:
-        paths = _paths(source)
+        paths = [Path(source)] if isinstance(source, str | Path) else [Path(path) for path in source]
         if any(path.suffix.casefold() == ".toml" for path in paths):
             return _of_batch(given, paths)
-        from laminate.files.coupons import read_coupons
-
         _check_files(given, paths)
-        coupons = read_coupons([(path, str(path)) for path in paths]) if not given.problems else None
-    return _evaluate(given, coupons)
-
-
-def _paths(source: Any) -> list[Path]:
-    return [Path(source)] if isinstance(source, str | Path) else [Path(path) for path in source]
+        if given.problems:
+            return _evaluate(given, None)
+        plain = read_plain(paths[0], str(paths[0])) if len(paths) == 1 else None
+    if plain is not None and (measurement := _by_columns(plain, given)):
+        return measurement
+    if hasattr(source, "columns"):
+        tables = tables_of_frame(source)
+    else:
+        tables = read_tables([(path, str(path)) for path in paths], known=COLUMNS)
+    if plain is None and (plain := plain_of(tables)) and (measurement := _by_columns(plain, given)):
+        return measurement
+    return _evaluate(given, coupons_of(tables))
 
 
 def answer_of(source: Any, options: Mapping[str, Any]) -> dict[str, Any]:
@@ -148,17 +141,11 @@ def document_of(asked: tuple[Any, Mapping[str, Any]], units: str) -> Document:
     return measure_document(measurement, units)
 
 
-def _by_columns(source: Any, given: _Given) -> Measurement | None:
-    """What a large plain table says, None for whatever else is asked."""
+def _by_columns(table: PlainTable, given: _Given) -> Measurement | None:
+    """What a large plain table says, None where columns cannot tell all of it."""
     from laminate.files.coupons import base_name
-    from laminate.files.plain_table import read_plain
 
-    if hasattr(source, "columns"):
-        table = _plain_frame(source)
-    else:
-        paths = _paths(source)
-        table = read_plain(paths[0], str(paths[0])) if len(paths) == 1 else None
-    if table is None or {*map(base_name, table.columns)} <= WITHOUT_DENSITIES:
+    if {*map(base_name, table.columns)} <= WITHOUT_DENSITIES:
         return None
     from laminate.coupons.plain_measure import measure_plain
 
@@ -302,13 +289,14 @@ def numbers_for_names(place: str, column: pd.Series[Any]) -> Problem:
     return Problem("wrong-type", TABLE, place, f"'{first}'", "names as text", hint)
 
 
-def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
-    """The coupons of a DataFrame with the columns of a coupon table; places are lines, as those of a file.
+def tables_of_frame(frame: pd.DataFrame) -> Tables:
+    """A DataFrame as the table that a file would hold; places are lines, as those of a file.
 
     Raises `Refused` with every finding.
     """
-    from laminate.files.coupons import COLUMNS, Coupons, gather
+    from laminate.files.coupons import COLUMNS
     from laminate.files.grid import Grid, build
+    from laminate.files.tables import Tables
 
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]
@@ -325,10 +313,16 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
     table = build(Grid(TABLE, "", rows), COLUMNS, problems)
     if table is None:
         raise Refused(problems)
-    coupons, found_here = gather([(table, TABLE)])
     unwritten, note = _unwritten(frame, table.headings)
-    notes = [(TABLE, each) for each in (*table.notes, *note)]
-    return Coupons(tuple(coupons), tuple(notes), (*problems, *found_here), unwritten)
+    whole = replace(table, notes=(*table.notes, *note))
+    return Tables(((whole, TABLE, True),), tuple(problems), unwritten)
+
+
+def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
+    """The coupons of a DataFrame with the columns of a coupon table. Raises `Refused` with every finding."""
+    from laminate.files.coupons import coupons_of
+
+    return coupons_of(tables_of_frame(frame))
 
 
 def _plain_frame(frame: pd.DataFrame) -> PlainTable | None:

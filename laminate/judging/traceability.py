@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
+from laminate.files.peek import path_text
 from laminate.files.reasons import is_told
-from laminate.files.toml import path_text
 from laminate.judging.evidence import Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.toml import path_text
+from laminate.files.peek import path_text
 from laminate.press import stack
 from laminate.press.case import ZoneCase, form_supposed
 from laminate.press.counts import closes_cold

@@ -12,6 +12,7 @@ CASES = {
     "no coupon file": ('"coupons.csv"', '"coupns.csv"'),
     "a lot without basis": ('resin_basis = "as received"\n', ""),
     "a lot of another prepreg": ('prepreg = "ud150"', 'prepreg = "ud15"'),
+    "a lot of several prepregs": ('prepreg = "ud150"', 'prepreg = ["ud150"]'),
     "one table for a list": ("[[lot]]", "[lot]"),
     "a fiber of no part": ("[fiber.carbon]", "[fiber.carbn]"),
     "a core of no part": ("[core_used.fore]", "[core_used.aft]"),
