@@ -90,7 +90,7 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict
     while True:
         grouped.read(left_out)
         evaluate(grouped.groups, confidence)
-        if not all(group.figures.value for group in grouped.groups) or not grouped.comparable:
+        if not grouped.comparable:
             return None
         grouped.made.clear()
         unlike = Unlike(grouped)
