@@ -80,6 +80,11 @@ class Centred:
     then: Mapping[str, float]
 
     @property
+    def attribute(self) -> str:
+        """Which one."""
+        return self.aim.attribute
+
+    @property
     def away(self) -> float:
         """How far it lies from its middle now."""
         return self.now.value - self.aim.middle

@@ -82,7 +82,7 @@ _CHANGE = table(
 )
 _THEN = by_attribute(QUANTITY)("then")
 _CENTRED = table(
-    attribute=ATTRIBUTE("aim.attribute"),
+    attribute=ATTRIBUTE,
     aim=QUANTITY("aim.middle"),
     aim_is_the_middle_of=TEXT("aim.words"),
     now=QUANTITY,
@@ -115,7 +115,7 @@ _ZONE = table(
         "centring",
         {
             "proposal": _PROPOSAL,
-            "centre": rows(of_attribute(_CENTRED, "aim.attribute"))("aims"),
+            "centre": rows(of_attribute(_CENTRED))("aims"),
             "both_cannot_be_centred": YES("cannot_both"),
             "thickness_left_off": quantity(MM)(lambda centring: centring.apart and centring.apart[0]),
             "between": maybe(_BETWEEN)(_between),
@@ -193,7 +193,7 @@ _BLED = table(batch=TEXT, bleed_achieved=quantity(PERCENT)("bleed"))
 _RUBBER = table(
     "rubber_zone",
     zone=TEXT("answer.zone"),
-    pressed_by=TEXT(lambda _: "rubber"),
+    pressed_by=TEXT(lambda zone: "rubber" if zone.answer.run.room else "bladder"),
     plies=COUNT("answer.plies"),
     next_is_like=TEXT("answer.batch"),
     differences=rows(of_attribute(_DIFFERENCE)),

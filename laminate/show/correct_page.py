@@ -73,7 +73,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
     figures = []
     for aim in zone.centring.aims:
-        attribute = aim.aim.attribute
+        attribute = aim.attribute
         rows = _compared(zone.differences, attribute, aim.k, units)
         changes: dict[str, float] = {}
         if zone.thicker is None and not aim.hindrance:
@@ -84,7 +84,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
                     places = 3 if unit is MM else 4
                     words = (
                         f"{change.size} from {now:.{places}f} to {then:.{places}f} {unit.text}"
-                        f" (to center {ATTRIBUTES[other.aim.attribute].words})"
+                        f" (to center {ATTRIBUTES[other.attribute].words})"
                     )
                     changes[words] = other.then[attribute]
         figures.append(_figure(zone.zone, aim.aim, rows, changes, units))

@@ -10,15 +10,15 @@ from laminate.show import rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import assumption_blocks, listed, plies
 from laminate.show.numbers import change as signed
-from laminate.show.numbers import decimals, fixed, in_units, spread_text, unit_of, value_text, without_text
+from laminate.show.numbers import in_units, spread_text, step_text, unit_of, value_text, without_text
 from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import several
-from laminate.values.quantities import MM, Unit, shown_difference
+from laminate.values.quantities import MM
 
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
-    from laminate.history.centring import Aim, Centred, Change
+    from laminate.history.centring import Aim, Centred
     from laminate.history.correcting import Correction, Difference, Thicker, ZoneCorrection
     from laminate.history.pooled import Coverage
 
@@ -35,10 +35,9 @@ HOW = (
 )
 
 
-def _step(value: float, u: float, unit: Unit) -> str:
-    """A difference to the digits of its uncertainty, with its sign."""
-    number, size = shown_difference(value, unit), shown_difference(u, unit)
-    return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
+def _value(attribute: str, value: float, spread: float | None, units: str) -> str:
+    """An attribute without ±, to the digits that it supports."""
+    return value_text(value, spread, unit_of(attribute, units))
 
 
 def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
@@ -62,8 +61,7 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         return "no change proposed: measure thickness or fiber volume"
     if not zone.change:
         values = listed(
-            f"{words_of(aim.aim.attribute)} "
-            f"{value_text(aim.now.value, aim.k * aim.now.u, unit_of(aim.aim.attribute, units))}"
+            f"{words_of(aim.attribute)} {_value(aim.attribute, aim.now.value, aim.k * aim.now.u, units)}"
             for aim in aims
         )
         return f"no change needed: {values} {'lie' if len(aims) > 1 else 'lies'} in the middle, within the ±"
@@ -71,8 +69,8 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     best = between if zone.centring.cannot_both and between is not None else next(iter(able), None)
     if best is None:
         return f"no gap or core size helps with {plies(zone.plies)}"
-    changes = _changes(best.changes[:1], best.k, units, coverage)
-    aimed = "both middles" if best is between else f"the middle for {words_of(best.aim.attribute)}"
+    changes = _changes(best, units, coverage, 1)
+    aimed = "both middles" if best is between else f"the middle for {words_of(best.attribute)}"
     return f"to reach {aimed}, change the {changes}, and get {_then(zone, best, units)}"
 
 
@@ -84,12 +82,12 @@ def _came_out(difference: Difference, units: str) -> str:
 
 
 def _off(centred: Centred, units: str) -> str:
-    unit, way = unit_of(centred.aim.attribute, units), "above" if centred.away > 0 else "below"
-    middle = "what was predicted" if centred.aim.low is None else "the middle of its limits"
-    share = f" ({_share(centred.aim, centred.now.value)})" if centred.aim.low is not None else ""
-    return (
-        f"{words_of(centred.aim.attribute)} lies {spread_text(abs(centred.away), unit)} {way} {middle}{share}"
-    )
+    way = "above" if centred.away > 0 else "below"
+    far = spread_text(abs(centred.away), unit_of(centred.attribute, units))
+    middle, share = "what was predicted", ""
+    if centred.aim.low is not None:
+        middle, share = "the middle of its limits", f" ({_share(centred.aim, centred.now.value)})"
+    return f"{words_of(centred.attribute)} lies {far} {way} {middle}{share}"
 
 
 def _share(aim: Aim, value: float) -> str:
@@ -108,92 +106,79 @@ def _heading(attribute: str, units: str) -> str:
     return f"{words_of(attribute)} [{unit_of(attribute, units).text}]"
 
 
-def _compared(
-    predicted: Causes, achieved: Causes, difference: Causes, attribute: str, *, units: str, coverage: Coverage
-) -> tuple[str, ...]:
-    """Predicted, achieved, difference and the ± of the difference, for columns without units."""
-    unit, half = without_text(unit_of(attribute, units)), coverage.factor(difference) * difference.u
-    values = (
-        value_text(estimate.value, coverage.factor(estimate) * estimate.u, unit)
-        for estimate in (predicted, achieved)
-    )
-    return *values, _step(difference.value, half, unit), spread_text(half, unit)
-
-
 def _differences(
     differences: Sequence[Difference], units: str, coverage: Coverage, *, why: bool
 ) -> Iterator[Block]:
-    rows = [
+    """Predicted and achieved, of all batches and of each, and whether they differ."""
+    shown = differences if why else [row for row in differences if row.attribute in AIMED] or differences
+    means = [
         (
-            _heading(difference.attribute, units),
+            _heading(row.attribute, units),
             *_compared(
-                difference.predicted.mean, difference.achieved.mean, difference.difference.mean,
-                difference.attribute, units=units, coverage=coverage,
+                row.attribute, row.predicted.mean, row.achieved.mean, row.difference.mean, units, coverage
             ),
-            "yes" if difference.means_something else "no",
+            "yes" if row.means_something else "no",
         )
-        for difference in (
-            differences if why else [d for d in differences if d.attribute in AIMED] or differences
-        )
-    ]  # fmt: skip
-    spread = f"± ({coverage_words(coverage)})"
-    columns = ("attribute", "predicted", "achieved", "difference", spread, "real difference")
-    yield Grid(columns, tuple(rows), (1, 2, 3, 4))
-    if any(len(difference.batches) > 1 for difference in differences):
-        if why:
-            yield _by_batch(differences, units, coverage)
-        for difference in differences:
-            yield from sentences([_scatter(difference)])
+        for row in shown
+    ]
+    columns = ["predicted", "achieved", "difference", f"± ({coverage_words(coverage)})"]
+    yield Grid(("attribute", *columns, "real difference"), tuple(means), (1, 2, 3, 4))
+    if all(len(row.batches) == 1 for row in differences):
+        return
+    if why:
+        by_batch = [
+            (
+                _heading(row.attribute, units),
+                batch,
+                *_compared(row.attribute, each.predicted, each.achieved, each.difference, units, coverage),
+            )
+            for row in differences
+            for batch, each in row.batches
+        ]
+        yield Grid(("attribute", "batch", *columns), tuple(by_batch), (2, 3, 4, 5))
+    yield from sentences([_scatter(row) for row in differences])
 
 
-def _by_batch(differences: Sequence[Difference], units: str, coverage: Coverage) -> Grid:
-    rows = [
-        (
-            _heading(difference.attribute, units),
-            batch,
-            *_compared(
-                compared.predicted, compared.achieved, compared.difference, difference.attribute, units=units,
-                coverage=coverage,
-            ),
-        )
-        for difference in differences
-        for batch, compared in difference.batches
-    ]  # fmt: skip
-    spread = f"± ({coverage_words(coverage)})"
-    columns = ("attribute", "batch", "predicted", "achieved", "difference", spread)
-    return Grid(columns, tuple(rows), (2, 3, 4, 5))
+def _compared(
+    attribute: str, predicted: Causes, achieved: Causes, difference: Causes, units: str, coverage: Coverage
+) -> Iterator[str]:
+    """Predicted, achieved, difference and the ± of the difference, for columns without units."""
+    unit = without_text(unit_of(attribute, units))
+    for estimate in (predicted, achieved):
+        yield value_text(estimate.value, coverage.factor(estimate) * estimate.u, unit)
+    half = coverage.factor(difference) * difference.u
+    yield from (step_text(difference.value, half, unit), spread_text(half, unit))
 
 
 def _scatter(difference: Difference) -> str:
-    if difference.difference.chance is None:
+    words, pooled = words_of(difference.attribute).capitalize(), difference.difference
+    if pooled.chance is None:
         return ""
-    words = words_of(difference.attribute).capitalize()
-    if difference.difference.scatters:
-        chance = f"{100 * difference.difference.chance:.2g} %"
-        return (
-            f"{words}: the batches scatter by more than what is stated of each lets them (chance {chance}); "
-            "the scatter seen is used in its place."
-        )
-    return f"{words}: the batches agree within what is stated of each."
+    if not pooled.scatters:
+        return f"{words}: the batches agree within what is stated of each."
+    return (
+        f"{words}: the batches scatter by more than what is stated of each lets them "
+        f"(chance {100 * pooled.chance:.2g} %); the scatter seen is used in its place."
+    )
 
 
-def _changes(changes: Sequence[Change], k: float, units: str, coverage: Coverage) -> str:
+def _changes(centred: Centred, units: str, coverage: Coverage, most: int | None = None) -> str:
+    """What would bring an attribute to its middle; most: so many of the ways."""
     unit = in_units(MM, units)
     return "; or ".join(
-        f"{change.size} by {_step(change.change, k * change.u, unit)} ± {spread_text(k * change.u, unit)} "
-        f"({coverage_words(coverage)}), from {length(change.now, units)} to {length(change.then, units)}"
-        for change in changes
+        f"{way.size} by {step_text(way.change, centred.k * way.u, unit)} ± "
+        f"{spread_text(centred.k * way.u, unit)} ({coverage_words(coverage)}), "
+        f"from {length(way.now, units)} to {length(way.then, units)}"
+        for way in centred.changes[:most]
     )
 
 
 def _then(zone: ZoneCorrection, centred: Centred, units: str) -> str:
-    results = []
-    for other in zone.centring.aims:
-        attribute = other.aim.attribute
-        if attribute in centred.then:
-            value = value_text(centred.then[attribute], other.now.u, unit_of(attribute, units))
-            results.append(f"{words_of(attribute)} {value}")
-    return listed(results)
+    return listed(
+        f"{words_of(aim.attribute)} {_value(aim.attribute, centred.then[aim.attribute], aim.now.u, units)}"
+        for aim in zone.centring.aims
+        if aim.attribute in centred.then
+    )
 
 
 HINDRANCES = {
@@ -205,72 +190,60 @@ HINDRANCES = {
 
 def thicker_words(thicker: Thicker, units: str) -> str:
     """That no closed tool makes such a part."""
-    unit = in_units(MM, units)
+    came_out, excess, hot_gap = (
+        value_text(value, thicker.expanded, in_units(MM, units))
+        for value in (thicker.achieved, thicker.excess, thicker.hot_gap)
+    )
     return (
         "measure the gap and look at the closing of the tool; no size is proposed until then. "
-        f"The part came out {value_text(thicker.achieved, thicker.expanded, unit)} thick, "
-        f"{value_text(thicker.excess, thicker.expanded, unit)} more than the hot gap of "
-        f"{value_text(thicker.hot_gap, thicker.expanded, unit)} lets a closed tool make. "
-        "Either the tool did not close (too many plies, too little bleed or clamp force, something between "
-        "its halves), or the gap is not what the part file says"
+        f"The part came out {came_out} thick, {excess} more than the hot gap of {hot_gap} lets a closed "
+        "tool make. Either the tool did not close (too many plies, too little bleed or clamp force, "
+        "something between its halves), or the gap is not what the part file says"
     )
 
 
 def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Block]:
-    if zone.thicker is not None:
-        return
-    for aim in zone.centring.aims:
-        unit = unit_of(aim.aim.attribute, units)
-        to = f"{words_of(aim.aim.attribute)} to {value_text(aim.aim.middle, aim.now.u, unit)}"
+    """What would bring each attribute to its middle, and what then holds of the others."""
+    centring, with_plies = zone.centring, f"with {plies(zone.plies)}"
+    for aim in centring.aims:
         middle = "as predicted" if aim.aim.low is None else f"the middle of its {aim.aim.words}"
-        start = f"To bring {to}, {middle}"
+        to = f"{words_of(aim.attribute)} to {_value(aim.attribute, aim.aim.middle, aim.now.u, units)}"
+        start, changes = f"To bring {to}, {middle}", f"change the {_changes(aim, units, coverage)}"
         if aim.hindrance:
             why = HINDRANCES.get(aim.hindrance, aim.hindrance)
-            yield Sentence(f"{start}, with {plies(zone.plies)}: no gap or core size achieves this, {why}.")
+            yield Sentence(f"{start}, {with_plies}: no gap or core size achieves this, {why}.")
         elif not aim.means_something:
-            yield Sentence(
-                f"{start}: it lies there within its uncertainty. No change needed. "
-                f"(Exactly there: change the {_changes(aim.changes, aim.k, units, coverage)}.)"
-            )
+            no_need = "it lies there within its uncertainty. No change needed."
+            yield Sentence(f"{start}: {no_need} (Exactly there: {changes}.)")
         else:
-            yield Sentence(
-                f"{start}: change the {_changes(aim.changes, aim.k, units, coverage)}. "
-                f"Then: {_then(zone, aim, units)}.",
-                strong=True,
-            )
-    centring = zone.centring
-    if centring.cannot_both and centring.apart is None:
-        yield Sentence(f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg.", strong=True)
-    if centring.cannot_both and centring.apart is not None:
-        yield Sentence(
-            f"Both cannot be in the middle with {plies(zone.plies)} of this prepreg: with fiber volume in "
-            f"its middle, thickness is off by {signed(centring.apart[0], units)}.",
-            strong=True,
-        )
-        if centring.between is not None:
-            yield Sentence(
-                f"Equally far from both: change the "
-                f"{_changes(centring.between.changes, centring.between.k, units, coverage)}. "
-                f"Then: {_then(zone, centring.between, units)}."
-            )
+            yield Sentence(f"{start}: {changes}. Then: {_then(zone, aim, units)}.", strong=True)
+    if not centring.cannot_both:
+        return
+    off = ""
+    if centring.apart is not None:
+        apart = signed(centring.apart[0], units)
+        off = f": with fiber volume in its middle, thickness is off by {apart}"
+    yield Sentence(f"Both cannot be in the middle {with_plies} of this prepreg{off}.", strong=True)
+    between = centring.between if off else None
+    if between is not None:
+        changes = f"change the {_changes(between, units, coverage)}"
+        yield Sentence(f"Equally far from both: {changes}. Then: {_then(zone, between, units)}.")
 
 
 def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
-    aims = [aim.aim.attribute for aim in zone.centring.aims]
-    if not zone.centring.counts or not aims or zone.thicker is not None:
+    aims = {aim.attribute: aim.now.u for aim in zone.centring.aims}
+    if not zone.centring.counts or not aims:
         return
     rows = []
     for count in zone.centring.counts:
-        values = []
-        for aim in zone.centring.aims:
-            values.append(
-                value_text(count.then[a := aim.aim.attribute], aim.now.u, without_text(unit_of(a, units)))
-            )
-        outside = f"outside: {listed(words_of(a) for a in count.outside)}" if count.outside else ""
+        values = [
+            value_text(count.then[key], u, without_text(unit_of(key, units))) for key, u in aims.items()
+        ]
+        outside = f"outside: {listed(map(words_of, count.outside))}" if count.outside else ""
         mark = "as laid up" if count.plies == zone.plies else ""
         rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
-    headings = [f"{words_of(a)} [{unit_of(a, units).text}]" for a in aims]
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
+    headings = [_heading(key, units) for key in aims]
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
 
 
@@ -293,11 +266,15 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
+def _first_lines(correction: Correction, units: str) -> list[str]:
+    lines = [first_answer(zone, units, correction.coverage) for zone in correction.zones]
+    return lines + [rubber_words.first_line(zone.answer, units) for zone in correction.rubber]
+
+
 def last_line(correction: Correction, units: str) -> Sentence:
     """The answers of every zone again, in few words, for the end of a screen."""
-    heads = [first_answer(zone, units, correction.coverage) for zone in correction.zones]
-    heads += [rubber_words.first_line(zone.answer, units) for zone in correction.rubber]
-    return Sentence("; ".join(head.partition(". ")[0].rstrip(".") for head in heads) + ".", strong=True)
+    heads = [line.partition(". ")[0].rstrip(".") for line in _first_lines(correction, units)]
+    return Sentence(f"{'; '.join(heads)}.", strong=True)
 
 
 def named(correction: Correction) -> str:
@@ -309,40 +286,31 @@ def named(correction: Correction) -> str:
 def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
     coverage = correction.coverage
-    made: list[Block] = [
-        Sentence(first_answer(zone, units, coverage), strong=True) for zone in correction.zones
-    ]
-    made += [Sentence(rubber_words.first_line(zone.answer, units), strong=True) for zone in correction.rubber]
+    made: list[Block] = [Sentence(line, strong=True) for line in _first_lines(correction, units)]
     made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
         made += rubber_words.blocks(pressed.answer, units, why=why)
         if pressed.differences:
-            made += _differences(pressed.differences, units, correction.coverage, why=why)
+            made += _differences(pressed.differences, units, coverage, why=why)
     for zone in correction.zones:
         if why or len(correction.zones) + len(correction.rubber) > 1:
             made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
-        made += [
-            *_differences(zone.differences, units, correction.coverage, why=why),
-            *_centre(zone, units, correction.coverage),
-            *(_counts(zone, units) if why else ()),
-            *(_budget(zone, units) if why else ()),
-        ]
-    material = (
-        "the part file's material"
-        if correction.nominal
-        else f"the material of batch {correction.batches[-1]}"
-    )
+        made += _differences(zone.differences, units, coverage, why=why)
+        made += _centre(zone, units, coverage) if zone.thicker is None else ()
+        made += _counts(zone, units) if why and zone.thicker is None else ()
+        made += _budget(zone, units) if why else ()
     if why:
-        made += [Heading("How it is computed", detail=True), Sentence(HOW)]
-        made.append(Sentence(f"The next batch is taken to be laid up like the last one, with {material}."))
-    missing = [word for zone in correction.zones for word in zone.not_measured]
-    missing += [word for zone in correction.rubber for word in zone.answer.not_measured]
-    not_measured = list(dict.fromkeys(missing))
-    made += sentences(list(correction.notes))
-    if not_measured and not why:
-        made.append(
-            Sentence(f"{several(len(not_measured), 'input')} without ±, causes and other counts: see --why.")
-        )
-    elif not_measured:
+        like = f"the material of batch {correction.batches[-1]}"
+        material = "the part file's material" if correction.nominal else like
+        next_one = f"The next batch is taken to be laid up like the last one, with {material}."
+        made += [Heading("How it is computed", detail=True), *sentences([HOW, next_one])]
+    made += sentences(correction.notes)
+    missing = [zone.not_measured for zone in correction.zones]
+    missing += [zone.answer.not_measured for zone in correction.rubber]
+    not_measured = list(dict.fromkeys(word for words in missing for word in words))
+    if why:
         made += assumption_blocks(not_measured)
+    elif not_measured:
+        count = several(len(not_measured), "input")
+        made += sentences([f"{count} without ±, causes and other counts: see --why."])
     return [*made, Heading("Caution"), Sentence(AUTHORITY)]

@@ -99,6 +99,12 @@ def spread_text(spread: float | None, unit: Unit) -> str:
     return f"{fixed(number, decimals(number, number))} {unit.text}".rstrip()
 
 
+def step_text(value: float, spread: float, unit: Unit) -> str:
+    """A difference [SI] without its unit, to the digits that its ± [SI] supports, with its sign."""
+    number, size = shown_difference(value, unit), shown_difference(spread, unit)
+    return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
+
+
 def text(value: float, spread: float | None, unit: Unit) -> str:
     """Value ± spread [SI] in their unit.
 

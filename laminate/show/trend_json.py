@@ -23,7 +23,7 @@ from laminate.show.fields import (
     third,
     within,
 )
-from laminate.show.trend_words import first_answer, status_of
+from laminate.show.trend_words import TOO_FEW, answers, status_of
 
 PLAIN = maybe(TEXT)
 _RECORD = table(
@@ -148,7 +148,7 @@ _SERIES = table(
     **within(
         first,
         {
-            "state": TEXT(lambda studied: studied.chart.state if studied.chart else "too few to say"),
+            "state": TEXT(lambda studied: studied.chart.state if studied.chart else TOO_FEW),
             "limits": by_name(_LIMITS)("series.limits"),
             "limits_since": WORDS("series.limits_since"),
             "chart": maybe(_CHART)(lambda studied: studied if studied.chart else None),
@@ -171,12 +171,6 @@ _SERIES = table(
 )
 
 
-def _series(trend: Any) -> list[tuple[Any, str]]:
-    """Each series with the sentence that answers it."""
-    parts = {item.series.key.part for item in trend.studied}
-    return [(item, first_answer(item, with_part=len(parts) > 1)) for item in trend.studied]
-
-
 ANSWER = table(
     folder=TEXT,
     signatures_required=YES("signed"),
@@ -185,6 +179,6 @@ ANSWER = table(
     computed=COUNT,
     records=rows(_RECORD),
     passed_over=TEXTS,
-    series=rows(_SERIES)(_series),
+    series=rows(_SERIES)(lambda trend: list(zip(trend.studied, answers(trend), strict=True))),
 )
 trend_json = ANSWER.json

@@ -34,17 +34,15 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: its words, and a chart of each series."""
-    parts = {studied.series.key.part for studied in trend.studied}
-    answers = trend_words.answers(trend)
+    lines = list(map(plain, trend_words.answers(trend)))
+    titles = list(map(plain, trend_words.titles(trend)))
 
     def draw() -> list[Figure]:
-        figures = []
-        for at, studied in enumerate(trend.studied):
-            if studied.chart is not None:
-                title = plain(trend_words.title(studied.series, with_part=len(parts) > 1))
-                figure = chart_figure(studied, units, title, answers[at])
-                figures.append(replace(figure, place=trend_words.place_of(at)))
-        return figures
+        return [
+            replace(chart_figure(studied, units, titles[at], lines[at]), place=trend_words.place_of(at))
+            for at, studied in enumerate(trend.studied)
+            if studied.chart is not None
+        ]
 
     return Document(
         "Batches over time",

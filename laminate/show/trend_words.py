@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import DASH, Scale, chance, scale_of
+from laminate.show.page_words import several
 from laminate.show.page_words import title as words_of
 
 if TYPE_CHECKING:
@@ -19,7 +20,9 @@ if TYPE_CHECKING:
 
 PROVISIONAL = 20
 """Batches that limits should rest on (common practice, no source)."""
-MOST_FAULTS = 3
+MOST_FAULTS, MOST_GROUPS = 3, 8
+TOO_FEW = "too few to say"
+"""State of a chart, and of a series without one."""
 MOST_ANSWERS, MOST_RECORDS, MOST_SERIES = 6, 6, 8
 """Lines of answers, of records and of series on one screen."""
 LESSER = ("far-on-one-side", "off-on-one-side")
@@ -52,20 +55,20 @@ def status_of(filed: Filed) -> str:
     return "without date" if filed.undated else "counts"
 
 
-def clean(block: Block) -> Block:
-    """The same without characters that would drive a terminal: names come from files on a disk."""
-    return changed(block, plain)
-
-
 def title(series: Series, *, with_part: bool) -> str:
     """What a series is of: 'fiber volume, zone web'."""
     part = f"{series.key.part}, " if with_part else ""
     return part + words_of({"name": series.key.name, "zone": series.key.zone, "lot": None})
 
 
-def _several(count: int, series: Series) -> str:
-    noun = ("lot", "lots") if series.key.each == "lot" else ("batch", "batches")
-    return f"{count} {noun[0] if count == 1 else noun[1]}"
+def titles(trend: Trend) -> list[str]:
+    """What each series is of, with the part where there are several."""
+    parts = {studied.series.key.part for studied in trend.studied}
+    return [title(studied.series, with_part=len(parts) > 1) for studied in trend.studied]
+
+
+def _counted(series: Series) -> str:
+    return several(len(series.points), *(("lot",) if series.key.each == "lot" else ("batch", "batches")))
 
 
 def name_of(series: Series, place: int) -> str:
@@ -84,53 +87,51 @@ def signal_words(signal: Signal, series: Series) -> str:
     return f"{signal.words}, {first} to {last}"
 
 
-def first_answer(studied: Studied, *, with_part: bool) -> str:
-    """The line of first answer: 'fiber volume, zone web: 12 batches, steady'."""
+def answers(trend: Trend) -> list[str]:
+    """The line of first answer of each series."""
+    return [first_answer(studied, name) for studied, name in zip(trend.studied, titles(trend), strict=True)]
+
+
+def first_answer(studied: Studied, name: str) -> str:
+    """The line of first answer: 'fiber volume, zone web: 12 batches, steady'; name: its title."""
     series, chart = studied.series, studied.chart
-    start = f"{title(series, with_part=with_part)}: {_several(len(series.points), series)}"
-    if chart is None or chart.state == "too few to say":
-        return f"{start}, too few to say"
-    if not chart.signals:
-        return f"{start}, {chart.state}"
-    signals = chart.told_first[:2]
-    rest = len(chart.signals) - len(signals)
-    more = f"; and {rest} more" if rest else ""
-    return f"{start}, {chart.state}: {'; '.join(signal_words(s, series) for s in signals)}{more}"
+    start = f"{name}: {_counted(series)}, {chart.state if chart else TOO_FEW}"
+    if chart is None or chart.state == TOO_FEW or not chart.signals:
+        return start
+    signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
+    return f"{start}: {signals}{_more(chart.signals, 2, '; and {} more')}"
+
+
+def _more(everything: Sequence[object], shown: int, words: str) -> str:
+    """How many more there are than are shown, '' where there are none."""
+    return words.format(len(everything) - shown) if len(everything) > shown else ""
 
 
 def _records(trend: Trend) -> Iterator[Block]:
     counted = sum(filed.counts for filed in trend.records)
     bad = [filed for filed in trend.records if not filed.verifies]
-    total = len(trend.records)
-    noun = "record" if total == 1 else "records"
+    all_of_them = several(len(trend.records), "record")
     if bad:
-        yield Sentence(
-            f"{len(bad)} of {total} {noun} {'is' if len(bad) == 1 else 'are'} not used:", strong=True
-        )
-        for filed in bad:
-            rest = len(filed.faults) - MOST_FAULTS
-            more = f"; and {rest} more, all of them with --json" if rest > 0 else ""
-            start = filed.file if filed.rival else f"{filed.file} does not verify"
-            yield Sentence(f"{start}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
-    how = [f"{trend.proven} as signatures prove them" if trend.proven else ""]
-    how.append(f"{trend.computed} computed again" if trend.computed else "")
-    proof = f", {' and '.join(filter(None, how))}" if counted else ""
-    yield Sentence(f"Used {counted} of {total} {noun} below {trend.folder}{proof}.")
+        verb = "is" if len(bad) == 1 else "are"
+        yield Sentence(f"{len(bad)} of {all_of_them} {verb} not used:", strong=True)
+    for filed in bad:
+        more = _more(filed.faults, MOST_FAULTS, "; and {} more, all of them with --json")
+        start = filed.file if filed.rival else f"{filed.file} does not verify"
+        yield Sentence(f"{start}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
+    how = [f"{trend.proven} as signatures prove them"] if trend.proven else []
+    how += [f"{trend.computed} computed again"] if trend.computed else []
+    proof = f", {' and '.join(how)}" if counted else ""
+    yield Sentence(f"Used {counted} of {all_of_them} below {trend.folder}{proof}.")
     if not trend.signed:
         yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")
     for filed in trend.records:
-        status = status_of(filed)
-        if status == "replaced":
-            yield Sentence(
-                f"{filed.file}: batch {filed.batch}, replaced by {filed.replaced_by}, not counted."
-            )
-        elif status == "copy":
-            yield Sentence(f"{filed.file}: the same bytes as {filed.copy_of}, counted once.")
-        elif status == "without date":
-            yield Sentence(
-                f"{filed.file}: batch {filed.batch} has no molding date, so it has no place in time."
-            )
-        yield from sentences([f"{filed.file}: {note}." for note in filed.notes])
+        fate = {
+            "replaced": f"batch {filed.batch}, replaced by {filed.replaced_by}, not counted",
+            "copy": f"the same bytes as {filed.copy_of}, counted once",
+            "without date": f"batch {filed.batch} has no molding date, so it has no place in time",
+        }.get(status_of(filed))
+        facts = [*([fate] if fate else []), *filed.notes]
+        yield from sentences([f"{filed.file}: {words}." for words in facts])
     if trend.passed_over:
         yield Sentence(f"Passed over, no records: {', '.join(trend.passed_over)}.")
 
@@ -141,13 +142,12 @@ def _in(scale: Scale) -> str:
 
 def _batches(studied: Studied, scale: Scale) -> Grid:
     series, chart = studied.series, studied.chart
+    marks = [(mark.place, mark.words) for mark in studied.marks]
+    signals = chart.signals if chart else ()
+    marks += [(signal.last, signal.words) for signal in signals if signal.code not in LESSER]
     seen: dict[int, list[str]] = {}
-    for mark in studied.marks:
-        seen.setdefault(mark.place, []).append(mark.words)
-    for signal in chart.signals if chart else ():
-        if signal.code in LESSER:
-            continue
-        seen.setdefault(signal.last, []).append(signal.words)
+    for place, words in marks:
+        seen.setdefault(place, []).append(words)
     cores = any(point.origin.cores for point in series.points)
     columns: dict[str, Callable[[tuple[int, Point]], str]] = {
         "batch": lambda at: at[1].origin.batch,
@@ -172,11 +172,11 @@ def _cores(origin: Origin) -> str:
 def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
     chart, series = studied.chart, studied.series
     if chart is None:
-        yield Sentence(f"{_several(len(series.points), series)}: a control chart needs two.")
+        yield Sentence(f"{_counted(series)}: a control chart needs two.")
         return
     n = len(series.points)
     if chart.lower == chart.upper:
-        every = f"All {_several(n, series)} have {scale.text(chart.centre, None)}"
+        every = f"All {_counted(series)} have {scale.text(chart.centre, None)}"
         yield Sentence(f"{every}: without scatter there are no control limits.")
         return
     few = f", provisional: {n} of the {PROVISIONAL} that limits should rest on" if n < PROVISIONAL else ""
@@ -192,23 +192,19 @@ def scatter_words(test: Scatter, scale: Scale) -> str:
     """What a test of scatter between groups says."""
     if test.scatters is None:
         return f"Scatter between {_plural(test.by)}: not tested, {test.why}."
-    groups = listed(f"{g.name} {scale.text(g.mean, None)} (n {g.n})" for g in test.groups[:8])
-    more = f" and {len(test.groups) - 8} more" if len(test.groups) > 8 else ""
     ratio = "without scatter inside" if test.ratio is None else f"F {test.ratio:.2f}"
     verdict = "differ" if test.scatters else "do not differ"
     likelihood = f"chance {chance(test.chance or 0.0)} if they were alike"
-    whose = _plural(test.by).capitalize()
+    whose = f"{_plural(test.by).capitalize()} {verdict} by more than their scatter ({ratio}, {likelihood})"
     if test.by == "batch":
-        return f"{whose} {verdict} by more than their scatter ({ratio}, {likelihood})."
-    return f"{whose} {verdict} by more than their scatter ({ratio}, {likelihood}): {groups}{more}."
+        return f"{whose}."
+    groups = listed(f"{g.name} {scale.text(g.mean, None)} (n {g.n})" for g in test.groups[:MOST_GROUPS])
+    return f"{whose}: {groups}{_more(test.groups, MOST_GROUPS, ' and {} more')}."
 
 
 def _plural(by: str) -> str:
-    if by == "batch":
-        return "coupons of batches"
-    if by == "press":
-        return "presses"
-    return f"{by} identities" if by.startswith("core") else f"{by}s"
+    known = {"batch": "coupons of batches", "press": "presses"}
+    return known.get(by, f"{by} identities" if by.startswith("core") else f"{by}s")
 
 
 def wear_words(wear: Wear, scale: Scale) -> str:
@@ -237,11 +233,9 @@ def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bo
             DASH if capable.mean is None else scale.number(capable.mean, capable.deviation)
         ),
         f"deviation{_in(scale)}": lambda capable: scale.spread(capable.deviation),
-        "Cpk": lambda capable: DASH if capable.cpk is None else f"{capable.cpk:.2f}",
+        "Cpk": lambda capable: _ratio(capable.cpk),
         "95 % interval": lambda capable: (
-            DASH
-            if capable.low is None or capable.high is None
-            else f"{capable.low:.2f} to {capable.high:.2f}"
+            DASH if capable.low is None else f"{_ratio(capable.low)} to {_ratio(capable.high)}"
         ),
         "note": lambda capable: capable.why,
     }
@@ -251,17 +245,19 @@ def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bo
         yield Sentence("The chart is not steady: until it is, these say nothing about the next batch.")
 
 
+def _ratio(number: float | None) -> str:
+    return DASH if number is None else f"{number:.2f}"
+
+
 def basis_words(basis: Basis, scale: Scale) -> str:
     """What an A- or B-basis bound says, or why it is refused."""
     share = f"{100 * basis.population:g} %"
     if basis.low is None or basis.high is None:
         return f"No {basis.letter}-basis value ({share} of the coupons, 95 % confidence): {basis.why}."
-    spread = (basis.high - basis.low) / 2.0
+    low, high = (scale.text(bound, (basis.high - basis.low) / 2.0) for bound in (basis.low, basis.high))
     return (
-        f"{basis.letter}-basis (95 % confidence): {share} of the coupons lie above "
-        f"{scale.text(basis.low, spread)}; {share} lie below "
-        f"{scale.text(basis.high, spread)} (each one-sided; factor {basis.factor:.3f}, "
-        f"{basis.n} coupons of {basis.lots} lots)."
+        f"{basis.letter}-basis (95 % confidence): {share} of the coupons lie above {low}; {share} lie below "
+        f"{high} (each one-sided; factor {basis.factor:.3f}, {basis.n} coupons of {basis.lots} lots)."
     )
 
 
@@ -281,7 +277,7 @@ def series_scale(series: Series, units: str) -> Scale:
 def series_blocks(studied: Studied, units: str) -> list[Block]:
     """Everything that is said of one series, below its heading."""
     scale = series_scale(studied.series, units)
-    blocks: list[Block] = [
+    return [
         *_chart(studied, scale),
         _batches(studied, scale),
         *sentences([scatter_words(test, scale) for test in studied.scatter]),
@@ -290,70 +286,49 @@ def series_blocks(studied: Studied, units: str) -> list[Block]:
         *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.signals)),
         *sentences([basis_words(basis, scale) for basis in studied.basis]),
     ]
-    return [clean(block) for block in blocks]
-
-
-def record_blocks(trend: Trend) -> list[Block]:
-    """Which records were used, and what stands against the others."""
-    return [clean(block) for block in _records(trend)]
-
-
-def answers(trend: Trend) -> list[str]:
-    """The lines of first answer."""
-    parts = {studied.series.key.part for studied in trend.studied}
-    return [plain(first_answer(studied, with_part=len(parts) > 1)) for studied in trend.studied]
 
 
 def _glance(trend: Trend, units: str) -> Grid:
     """A line for each series: where its middle, its control limits and its last batch are."""
-    parts = {studied.series.key.part for studied in trend.studied}
     rows = []
-    for studied in trend.studied[:MOST_SERIES]:
+    for studied, name in zip(trend.studied[:MOST_SERIES], titles(trend), strict=False):
         scale, chart, points = series_scale(studied.series, units), studied.chart, studied.series.points
+        middle = limits = DASH
+        if chart is not None:
+            middle = scale.text(chart.centre, chart.sigma)
+        if chart is not None and chart.lower != chart.upper:
+            limits = " to ".join(scale.number(limit, chart.sigma) for limit in (chart.lower, chart.upper))
+        last = scale.number(points[-1].value, points[-1].u) if points else DASH
         cpk = min((index.cpk for index in studied.capability if index.cpk is not None), default=None)
-        rows.append(
-            (
-                title(studied.series, with_part=len(parts) > 1),
-                "–" if chart is None else scale.text(chart.centre, chart.sigma),
-                "–"
-                if chart is None or chart.lower == chart.upper
-                else f"{scale.number(chart.lower, chart.sigma)} to {scale.number(chart.upper, chart.sigma)}",
-                scale.number(points[-1].value, points[-1].u) if points else "–",
-                "–" if cpk is None else f"{cpk:.2f}",
-            )
-        )
+        rows.append((name, middle, limits, last, _ratio(cpk)))
     return Grid(("series", "middle", "control limits", "last", "Cpk"), tuple(rows), (1, 2, 3, 4))
 
 
 def _at_a_glance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
-    answer_lines, records = answers(trend), record_blocks(trend)
-    parts = {studied.series.key.part for studied in trend.studied}
-    first = clean(Sentence(lead(trend, len(parts) > 1), strong=True))
-    blocks: list[Block] = [first, *(Sentence(line) for line in answer_lines[:MOST_ANSWERS])]
-    if len(answer_lines) > MOST_ANSWERS:
-        blocks.append(
-            Sentence(f"And {len(answer_lines) - MOST_ANSWERS} more series: see --why, --part or --zone.")
-        )
-    blocks += records[:MOST_RECORDS]
-    if len(records) > MOST_RECORDS:
-        blocks.append(Sentence(f"And {len(records) - MOST_RECORDS} more about records: see --why."))
-    if trend.studied:
-        blocks.append(clean(_glance(trend, units)))
-    blocks.append(Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."))
-    return [*blocks, Sentence(AUTHORITY), first]
+    lines, records, first = answers(trend), list(_records(trend)), Sentence(lead(trend), strong=True)
+    more_series = _more(lines, MOST_ANSWERS, "And {} more series: see --why, --part or --zone.")
+    more_records = _more(records, MOST_RECORDS, "And {} more about records: see --why.")
+    return [
+        first,
+        *sentences([*lines[:MOST_ANSWERS], more_series]),
+        *(*records[:MOST_RECORDS], *sentences([more_records])),
+        _glance(trend, units),
+        Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."),
+        *(Sentence(AUTHORITY), first),
+    ]
 
 
-def lead(trend: Trend, with_part: bool) -> str:
+def lead(trend: Trend) -> str:
     """The answer of all series in one line: what to look at, none, or that it is too early."""
-    count = "1 series" if len(trend.studied) == 1 else f"{len(trend.studied)} series"
-    unsteady = [item for item in trend.studied if item.chart is not None and item.chart.signals]
+    count = several(len(trend.studied), "series", "series")
+    charts = [studied.chart for studied in trend.studied]
+    unsteady = [name for name, chart in zip(titles(trend), charts, strict=True) if chart and chart.signals]
     if unsteady:
-        names = listed(title(item.series, with_part=with_part) for item in unsteady[:3])
-        more = f" and {len(unsteady) - 3} more" if len(unsteady) > 3 else ""
-        return f"Look for a cause: {names}{more} ({len(unsteady)} of {count} with a signal)."
-    early = sum(item.chart is None or item.chart.state == "too few to say" for item in trend.studied)
-    if early == len(trend.studied):
+        names = listed(unsteady[:3]) + _more(unsteady, 3, " and {} more")
+        return f"Look for a cause: {names} ({len(unsteady)} of {count} with a signal)."
+    early = sum(chart is None or chart.state == TOO_FEW for chart in charts)
+    if early == len(charts):
         return f"Too early to say: {count}, each with too few batches for a control chart."
     return f"No signal: {count}{f', {early} of them too short to say' if early else ''}."
 
@@ -364,27 +339,21 @@ def place_of(at: int) -> str:
 
 
 def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
-    """The answer, on one screen or whole."""
-    if trend.studied and not why:
-        return _at_a_glance(trend, units)
-    parts = {studied.series.key.part for studied in trend.studied}
-    first = [clean(Sentence(lead(trend, len(parts) > 1), strong=True))] if trend.studied else []
-    blocks: list[Block] = [*first]
+    """The answer, on one screen or whole, without characters of names that would drive a terminal."""
+    made = _at_a_glance(trend, units) if trend.studied and not why else _whole(trend, units)
+    return [changed(block, plain) for block in made]
+
+
+def _whole(trend: Trend, units: str) -> Iterator[Block]:
+    if trend.studied:
+        yield Sentence(lead(trend), strong=True)
     if not trend.all_verify:
-        blocks.append(Sentence("Not every record is used: see Records.", strong=True, to="records"))
-    blocks += [Sentence(line, to=place_of(at)) for at, line in enumerate(answers(trend))]
+        yield Sentence("Not every record is used: see Records.", strong=True, to="records")
+    for at, line in enumerate(answers(trend)):
+        yield Sentence(line, to=place_of(at))
     if not trend.studied:
-        blocks.append(
-            Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
-        )
-    blocks += [Heading("Records", place="records"), *record_blocks(trend)]
-    for at, studied in enumerate(trend.studied):
-        blocks.append(clean(Heading(title(studied.series, with_part=len(parts) > 1), place=place_of(at))))
-        blocks += series_blocks(studied, units)
-    return [
-        *blocks,
-        Heading("How it is computed", detail=True),
-        Sentence(CONSTANTS),
-        Sentence(AUTHORITY),
-        *([] if why else first),
-    ]
+        yield Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
+    yield from (Heading("Records", place="records"), *_records(trend))
+    for at, (studied, name) in enumerate(zip(trend.studied, titles(trend), strict=True)):
+        yield from (Heading(name, place=place_of(at)), *series_blocks(studied, units))
+    yield from (Heading("How it is computed", detail=True), Sentence(CONSTANTS), Sentence(AUTHORITY))

@@ -11,7 +11,7 @@ from scipy import special
 from laminate.history.control import chart_of, signals_of
 from laminate.history.points import Key, Origin, Point, Series
 from laminate.history.trending import study
-from laminate.show.trend_words import first_answer
+from laminate.show.trend_words import first_answer, title
 from tests.messages.wording import begins, reads, says
 
 LONG = 150_000
@@ -91,7 +91,8 @@ def test_a_shift_of_two_sigma_is_found():
 
 
 def answer(values, **more):
-    return first_answer(study(series_of(values, **more)), with_part=False)
+    studied = study(series_of(values, **more))
+    return first_answer(studied, title(studied.series, with_part=False))
 
 
 NOISE = [0.3, -0.4, 0.1, -0.2, 0.5, -0.5, 0.2, -0.1, 0.4, -0.3, 0.0, 0.25]
