@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.formulas.water import water_vapor_pressure
+
 if TYPE_CHECKING:
     from laminate.files.log_file import Channel, LogFile
     from laminate.files.part import Part
@@ -222,6 +224,11 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     if force is not None:
         pressing.earliest, pressing.channel = force
     return pressing
+
+
+def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
+    """Saturation pressure of water, the temperature held inside its range [Pa]."""
+    return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
 
 
 def vacuum(seconds: np.ndarray) -> Trace:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.argument_text import call_text, or_nothing
+from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, did_you_mean, missing_file, wrong_word
 
 if TYPE_CHECKING:
@@ -26,21 +27,7 @@ if TYPE_CHECKING:
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
-OPTIONS = (
-    "fiber_density",
-    "resin_density",
-    "fiber_areal_weight",
-    "plies",
-    "fiber",
-    "air_density",
-    "liquid_density",
-    "residue_share",
-    "fiber_loss",
-    "confidence",
-    *GAUGES,
-    *(f"{name}_calibration" for name in GAUGES),
-    *(f"{name}_resolution" for name in GAUGES),
-)
+OPTIONS = tuple(MEASURE.options)
 
 
 class _Given:

@@ -10,6 +10,7 @@ from laminate.history.achieved import ATTRIBUTES, Causes, Compared, achieved, ca
 from laminate.history.identities import Identities
 from laminate.history.pooled import Coverage
 from laminate.press.press import Press, press_of
+from laminate.press.pressed_zone import is_pressed
 from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.uncertainty import propagate
 
@@ -35,11 +36,11 @@ class Bled:
 
 @dataclass(frozen=True, slots=True)
 class RubberRun:
-    """A zone of one batch under rubber, with what its coupons tell.
+    """A zone of one batch under rubber or a bladder, with what its coupons tell.
 
-    void_content: of the coupons, None where they do not tell and none is supposed; fiber_volume: that of so
-    thick a zone; thicker: than with no bleed, by more than the ± of the coupons; compared: with the
-    prediction at the stated bleed, empty where none is stated.
+    room: of rubber, '' under a bladder; void_content: of the coupons, None where they do not tell and none is
+    supposed; fiber_volume: that of so thick a zone; thicker: than with no bleed, by more than the ± of the
+    coupons; compared: with the prediction at the stated bleed, empty where none is stated.
     """
 
     case: Case
@@ -55,15 +56,15 @@ class RubberRun:
 
 
 def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun | None:
-    """What the coupons of a zone that rubber presses tell, None where none does. Raises `Refused`."""
+    """What coupons of a zone under rubber or a bladder tell, None between rigid faces. Raises `Refused`."""
     name, part = zone.zone or "", case.part
-    if not (part.zone[name].core or part.zone[name].room):
+    if not (part.zone[name].core or part.zone[name].room or part.zone[name].bladder):
         return None
     made = case.ingredients()
     press = press_of(part, case.name, made=made)
-    room = press.room_of(name)
-    if room is None or not room.rubber:
+    if not is_pressed(press, name):
         return None
+    room = press.room_of(name)
     if name not in case.batch.batch.plies:
         raise Refused(missing_key(case.name, f"batch.plies.{name}", name, "the plies laid up in this zone"))
     if "thickness" not in zone.averages:
@@ -81,7 +82,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     return RubberRun(
         case,
         name,
-        room.name,
+        "" if room is None else room.name,
         counts,
         thick,
         None if void is None else max(void.value, 0.0),

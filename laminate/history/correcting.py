@@ -83,7 +83,7 @@ class ZoneCorrection:
 
 @dataclass(frozen=True, slots=True)
 class RubberZone:
-    """The answer for one zone under rubber; differences: from the prediction at the stated bleed."""
+    """The answer for one zone under rubber or a bladder; differences: from what the stated bleed gives."""
 
     answer: RubberCorrection
     differences: tuple[Difference, ...]

@@ -12,6 +12,8 @@ Pair = tuple[float | None, float | None]
 
 BATCH, LOT = "batch", "lot"
 
+_OF_PREPREG = re.compile(r"prepreg\.(.+)\.(\w+)")
+
 SAME = 1e-10
 """Equal values differ in their last bits once they are averaged and written: below this share of them it is
 no scatter.
@@ -116,24 +118,29 @@ def _pair(bounds: Mapping[str, float | None] | None) -> Pair | None:
     return (bounds["min"], bounds["max"]) if bounds else None
 
 
-def _coupons(content: Content, name: str, zone: str | None, method: str) -> tuple[float, ...]:
+def _counted(content: Content) -> dict[str, list[Content]]:
+    """The rows of specimens that count, by what groups them: zone, or prepreg of incoming tests."""
+    tables = {"zone": "specimens", "prepreg": "prepreg"}
+    return {
+        column: [row for row in content[table] if not row["excluded"] and not row["replaced_by"]]
+        for column, table in tables.items()
+        if table in content
+    }
+
+
+def _coupons(
+    counted: Mapping[str, list[Content]], name: str, zone: str | None, method: str
+) -> tuple[float, ...]:
     """The values of the specimens that count: of a zone and method, or of incoming tests of a prepreg."""
-    prepreg = re.fullmatch(r"prepreg\.(.+)\.(\w+)", name)
-    rows = content["prepreg"] if prepreg else content["specimens"]
-    key = prepreg[2] if prepreg else name
-    return tuple(
-        row[key]["value"]
-        for row in rows
-        if not row["excluded"]
-        and not row["replaced_by"]
-        and row.get(key) is not None
-        and row[key]["method"] == method
-        and (row.get("prepreg") == prepreg[1] if prepreg else row["zone"] == zone)
-    )
+    column, group, key = "zone", zone, name
+    if prepreg := _OF_PREPREG.fullmatch(name):
+        column, (group, key) = "prepreg", prepreg.groups()
+    of_group = [row[key] for row in counted[column] if row[column] == group and row.get(key) is not None]
+    return tuple([measured["value"] for measured in of_group if measured["method"] == method])
 
 
 def _of_characteristic(
-    content: Content, row: Content, origin: Origin
+    content: Content, row: Content, origin: Origin, counted: Mapping[str, list[Content]]
 ) -> tuple[Key, Point, dict[str, Pair]] | None:
     result = row["result"]
     if result["value"] is None:
@@ -144,7 +151,7 @@ def _of_characteristic(
     if certificate:
         origin = replace(origin, lots=(row["lot"].removeprefix("lot "),))
     method = row["method"] or ""
-    coupons = _coupons(content, row["name"], row["zone"], method)
+    coupons = _coupons(counted, row["name"], row["zone"], method)
     point = Point(
         origin, result["value"], result["standard_uncertainty"], result["n"], coupons, method, row["decision"]
     )
@@ -163,15 +170,18 @@ class Figures:
 
 def figures_of(file: str, content: Content) -> Figures:
     """The figures of one record; raises LookupError, TypeError or another where it lacks one."""
-    origin = origin_of(content, file)
+    origin, counted = origin_of(content, file), _counted(content)
     rows = [*content["characteristics"], *content["process"]]
-    held = [made for row in rows if (made := _of_characteristic(content, row, origin)) is not None]
+    held = [made for row in rows if (made := _of_characteristic(content, row, origin, counted)) is not None]
     known = {(row["name"], row["zone"]) for row in rows}
-    return Figures(origin, tuple(held), tuple(_without_limits(content, origin, known)))
+    return Figures(origin, tuple(held), tuple(_without_limits(content, origin, counted, known)))
 
 
 def _without_limits(
-    content: Content, origin: Origin, known: set[tuple[str, str | None]]
+    content: Content,
+    origin: Origin,
+    counted: Mapping[str, list[Content]],
+    known: set[tuple[str, str | None]],
 ) -> Iterator[tuple[Key, Point]]:
     """What was measured of a zone and is held to no limit."""
     for zone in content["zones"]:
@@ -179,7 +189,7 @@ def _without_limits(
             if (name, zone["zone"]) in known:
                 continue
             method = mean["method"] or ""
-            coupons = _coupons(content, name, zone["zone"], method)
+            coupons = _coupons(counted, name, zone["zone"], method)
             point = Point(origin, mean["value"], mean["standard_uncertainty"], mean["n"], coupons, method, "")
             yield Key(content["batch"]["part_number"], name, zone["zone"], mean["unit"]), point
 

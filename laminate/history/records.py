@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 from pathlib import Path
@@ -16,8 +16,11 @@ from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused, missing_file
 
-Check = Callable[[Path, "Filed"], tuple[list[str], bool]]
-"""What the signatures leave standing against a record, in words, and whether it is to be computed again."""
+Check = Callable[[Path, Sequence[str], "Filed"], tuple[list[str], bool]]
+"""What the signatures leave standing against a record, in words, and whether it is to be computed again.
+
+Takes its path, the sorted names in its folder and what it says.
+"""
 
 Compute = Callable[[list[bytes]], list[tuple[str, ...]]]
 """What some records, computed again, say otherwise, in words."""
@@ -92,18 +95,19 @@ class Filed:
         return word.lower() if isinstance(word, str) else ""
 
 
-def _candidates(folder: Path) -> tuple[list[Path], list[OSError]]:
-    """Every JSON file below a folder, and what stood in the way of looking."""
+def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSError]]:
+    """Every JSON file below a folder, the sorted names in its own, and what stood in the way of looking."""
     if not folder.is_dir():
         raise Refused(missing_file(str(folder), "", "", "a folder with records"))
     closed: list[OSError] = []
-    paths = [
-        Path(place, name)
-        for place, _, names in os.walk(folder, onerror=closed.append)
+    candidates = [
+        (Path(place, name), listed)
+        for place, folders, names in os.walk(folder, onerror=closed.append)
+        if (listed := sorted([*folders, *names]))
         for name in names
         if name.endswith(".json")
     ]
-    return sorted(paths), closed
+    return sorted(candidates, key=lambda row: row[0]), closed
 
 
 def gather(
@@ -120,6 +124,7 @@ def gather(
         for fault in closed
     ]
     others: list[str] = []
+    depth = len(folder.parts)
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
@@ -127,10 +132,10 @@ def gather(
             filed.faults += record
         waiting.clear()
 
-    for done, path in enumerate(paths):
+    for done, (path, listed_names) in enumerate(paths):
         if progress:
             progress(done, len(paths))
-        name = path.relative_to(folder).as_posix()
+        name = "/".join(path.parts[depth:])
         try:
             data = read_regular(path, MOST_TABLE)
         except OSError as fault:
@@ -143,7 +148,7 @@ def gather(
         records.append(filed)
         if filed.content is not None:
             filed.figures = _figures(filed.file, filed.content)
-            faults, filed.computed = check(path, filed)
+            faults, filed.computed = check(path, listed_names, filed)
             filed.faults += faults
             filed.content = _outline(filed.content)
             if filed.computed:

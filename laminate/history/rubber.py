@@ -1,6 +1,6 @@
-"""A zone that rubber presses, after molding: the bleed that its thickness tells of, and what would center it.
+"""A zone under rubber or a bladder, after molding: the bleed that its thickness tells, what would center it.
 
-Rubber leaves no gap to change. Plies, resin, fiber and bleed change the laminate; the core sets the pressure.
+Neither leaves a gap to change. Plies, resin, fiber and bleed change the laminate; core or bladder presses.
 SI units; pressures are above ambient.
 """
 
@@ -89,7 +89,7 @@ class CoreAlone:
 
 @dataclass(frozen=True, slots=True)
 class RubberCorrection:
-    """The answer for one zone under rubber, from the latest batch.
+    """The answer for one zone under rubber or a bladder, from the latest batch.
 
     run: what the thickness tells; earlier: the bleed of the batches before; none_left_at: bleed at which no
     pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
@@ -139,8 +139,8 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     bleed, half = run.bled.bleed.value, run.bled.half
     ask = _Asked(press, name, run.room, run.counts, bleed, half)
     state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
-    known = state.pressure(run.room) is not None
-    none_left = bleed_at_no_pressure(state, run.room) if known else None
+    by_room = run.room and state.pressure(run.room) is not None
+    none_left = bleed_at_no_pressure(state, run.room) if by_room else None
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
     check = ""
     if run.thicker:
@@ -186,9 +186,9 @@ class _Asked:
     half: float
 
     @property
-    def table(self) -> Room:
-        """The room it lies in."""
-        return self.press.room(self.room)
+    def table(self) -> Room | None:
+        """The room it lies in, None under a bladder."""
+        return self.press.room_of(self.zone)
 
     def state(
         self,
@@ -219,7 +219,8 @@ class _Asked:
     def _one(self, **change: Any) -> At:
         state = self.state(**change)
         part = state.attributes(self.zone, ("thickness", "fiber_volume"))
-        gel, worst = state.pressure(self.room), state.worst(self.room)
+        gel = state.pressed_by(self.zone)
+        worst = state.worst(self.room) if self.room else gel
         return At(
             float(part["thickness"]),
             float(part["fiber_volume"]),
@@ -233,7 +234,7 @@ class _Asked:
         Force and pressure limit must hold at the least bleed that the ± leaves open too.
         """
         state = self.state(**change)
-        if state.pressure(self.room) is None:
+        if state.pressed_by(self.zone) is None:
             return "not judged: the pressure is not known"
         both = (state, self.state(**change, shift=-self.half))
         if FORCE in state.x and not all(bool(at_bleed.stays_shut) for at_bleed in both):
@@ -242,14 +243,14 @@ class _Asked:
             return "above the pressure limit of the tool"
         if not bool(state.pressed(self.zone)):
             return "not pressed"
-        if self.table.open_ends:
+        if self.table is not None and self.table.open_ends:
             return "not judged: the ends are open"
         return f"not judged: no {', '.join(map(str, state.left_out))}" if state.left_out else ""
 
     def core(self, pressure: float | None, **change: Any) -> CoreSize | None:
         """The core that keeps the pressure at gel after a change; None without pressure, or for several."""
         room = self.table
-        if pressure is None or pressure <= 0.0 or len(room.cores) != 1:
+        if room is None or pressure is None or pressure <= 0.0 or len(room.cores) != 1:
             return None
         (core,), state = room.cores, self.state(**change)
         now = float(room.core_volume(core, state.x))
@@ -258,12 +259,12 @@ class _Asked:
         then = float(volume_for(state, core.name, pressure, bleed=bleed))
         widths = tuple(room.core_width(core, v, state.x) for v in (now, then))
         width = None if None in widths else (float(widths[0]), float(widths[1]))
-        dummy = None if width is None else self._dummy(core, width)
+        dummy = None if width is None else self._dummy(room, core, width)
         return CoreSize(core.name, (now, then), width, dummy)
 
-    def _dummy(self, core: CoreShape, widths: tuple[float, float]) -> tuple[float, float] | None:
+    def _dummy(self, room: Room, core: CoreShape, widths: tuple[float, float]) -> tuple[float, float] | None:
         """Dummies that cast a core of two widths; None where the part does not say how it is cast."""
-        x, room = self.press.inputs.numbers(), self.table
+        x = self.press.inputs.numbers()
         if self.press.part.core[core.name].cast is None or core.kind != "box" or room.kind != "box":
             return None
         if core_name(core.name, "cast temperature") not in x:
@@ -320,7 +321,7 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
 def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
     """The core sizes that press the zone as it came out, the tool holding; None where no core does both."""
     room, state = ask.table, ask.state()
-    if now.gel is None or len(room.cores) != 1 or len(room.zones) != 1 or state.left_out:
+    if room is None or now.gel is None or len(room.cores) != 1 or len(room.zones) != 1 or state.left_out:
         return None
     (core,), end = room.cores, float(state.layups[ask.zone].end)
     low, high = (min(max(ask.bleed + shift, 0.0), end) for shift in (-ask.half, ask.half))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -148,19 +147,13 @@ def checker(signers: Signers | None, roles: Collection[str], now: int, *, every_
     all, also what signatures prove.
     """
 
-    names: dict[Path, list[str]] = {}  # of the last folder: many records may lie in one
-
-    def check(path: Path, filed: Filed) -> tuple[list[str], bool]:
+    def check(path: Path, listed: Sequence[str], filed: Filed) -> tuple[list[str], bool]:
         if signers is None:
             return [], True
         from laminate.records.verification import proven
 
         try:
             stated = record_of(filed.content)
-            if path.parent not in names:
-                names.clear()
-                names[path.parent] = sorted(os.listdir(path.parent))
-            listed = names[path.parent]
             verification = proven(path, filed.sha256, stated, stated, signers, roles, now, listed)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True

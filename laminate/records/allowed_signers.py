@@ -6,6 +6,7 @@ Format: ssh-keygen(1), section ALLOWED SIGNERS. Certificate authorities are not 
 from __future__ import annotations
 
 import calendar
+import functools
 import re
 import time
 from collections.abc import Iterable
@@ -137,17 +138,18 @@ def matches(word: bytes, patterns: bytes) -> bool:
     """
     result = False
     for pattern in patterns.split(b","):
-        if _fits(word, pattern.removeprefix(b"!")):
+        if _expression(pattern.removeprefix(b"!")).fullmatch(word):
             if pattern.startswith(b"!"):
                 return False
             result = True
     return result
 
 
-def _fits(word: bytes, pattern: bytes) -> bool:
+@functools.lru_cache
+def _expression(pattern: bytes) -> re.Pattern[bytes]:
     parts = re.split(rb"([*?])", re.sub(rb"\*+", b"*", pattern))
     expression = b"".join({b"*": b".*", b"?": b"."}.get(part) or re.escape(part) for part in parts)
-    return re.fullmatch(expression, word, re.DOTALL) is not None
+    return re.compile(expression, re.DOTALL)
 
 
 def why_not(

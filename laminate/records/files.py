@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from laminate.records.rules import Finding
-from laminate.records.sshsig import FileSignature, PublicKey, Unsound, holds, read
+from laminate.records.sshsig import FileSignature, PublicKey, Unsound, read
 from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TEXT, draft_beside, put, read_regular, sync_folder
@@ -96,8 +96,8 @@ def _load(record: Path, path: Path) -> Found:
             signed = read(armored)
         except Unsound as error:
             faults.append(Finding("bad-signature", f"the signature cannot be used: {error}"))
-    if data is not None and armored is not None and signed is not None:
-        if not holds(armored, data, signed.key):
+    if data is not None and signed is not None:
+        if not signed.holds(data):
             words = "the signature does not hold: the statement was changed after it was signed, or it was "
             words += f"not signed with the key {signed.key.fingerprint}"
             faults.append(Finding("does-not-hold", words))
@@ -110,14 +110,14 @@ def _load(record: Path, path: Path) -> Found:
 
 
 def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
-    if not path.is_file():
-        there = "is not a file" if os.path.lexists(path) else "is missing"
-        cut_off = "" if what == "statement" or there != "is missing" else _CUT_OFF
-        faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}{cut_off}"))
-        return None
     try:
         return read_regular(path, LARGEST)
     except OSError as error:
+        if not path.is_file():
+            there = "is not a file" if os.path.lexists(path) else "is missing"
+            cut_off = "" if what == "statement" or there != "is missing" else _CUT_OFF
+            faults.append(Finding(f"no-{what}", f"the {what} '{path.name}' {there}{cut_off}"))
+            return None
         large = error.errno == errno.EFBIG
         words = f"has more than {LARGEST} bytes" if large else f"cannot be read ({error.strerror})"
         faults.append(Finding(f"{'bad' if large else 'no'}-{what}", f"the {what} {words}"))

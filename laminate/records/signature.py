@@ -33,7 +33,7 @@ from laminate.records.rules import (
     release_faults,
     too_early,
 )
-from laminate.records.sshsig import Passphrase, PublicKey, holds, make, private_key, public_key
+from laminate.records.sshsig import Passphrase, PublicKey, make, private_key, public_key, read
 from laminate.records.statement import (
     ROLES,
     Malformed,
@@ -156,7 +156,8 @@ def sign(
     path = record_path.with_name(statement_name(record_path, role, name))
     written = statement.write()
     armored = make(key, written, namespace(role))
-    if not holds(armored, written, public):
+    made = read(armored)
+    if made.key != public or not made.holds(written):
         fault = "a key whose signature does not hold"
         raise refusal("bad-key", str(key_path), "", fault, "a key pair")
     _place(record_path, path, written, armored, before)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import binascii
 import functools
+import hashlib
 import os
 import re
 import stat
@@ -21,7 +22,6 @@ from laminate.values.problems import Refused, refusal
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
-    from asyncssh.sshsig import SSHAllowedSigners
 
 Passphrase = str | Callable[[], str] | None
 """A passphrase, or a function that asks for it once it is known to be needed."""
@@ -38,6 +38,7 @@ KINDS = {
 RSA_BITS = 2048
 """Least RSA modulus: 112 bits of security (NIST SP 800-57 part 1 rev. 5, table 2)."""
 
+_MAGIC = b"SSHSIG"
 _BEGIN, _END = b"-----BEGIN SSH SIGNATURE-----", b"-----END SSH SIGNATURE-----"
 
 
@@ -88,19 +89,37 @@ class PublicKey:
 
 @dataclass(frozen=True, slots=True)
 class FileSignature:
-    """What an armored OpenSSH signature says of itself."""
+    """What an armored OpenSSH signature says of itself; `holds` tells whether it was made over some data.
+
+    before: the signed bytes that stand before the digest of the data; signature: over both.
+    """
 
     key: PublicKey
     namespace: str
     hash: str
+    before: bytes
+    signature: bytes
+
+    def holds(self, data: bytes) -> bool:
+        """Whether it was made over data with its key; who may use the key is not asked here."""
+        digest = hashlib.new(self.hash, data).digest()
+        try:
+            return _opened(self.key.blob)[1].verify(self.before + _string(digest), self.signature)
+        except ValueError:
+            return False
 
 
-@functools.lru_cache
 def public_key(blob: bytes) -> PublicKey:
     """Read a public key from its wire form (RFC 4253, section 6.6).
 
     Raises Unsound where it is of another kind than `KINDS`, too short, or not in its one proper form.
     """
+    return _opened(blob)[0]
+
+
+@functools.lru_cache
+def _opened(blob: bytes) -> tuple[PublicKey, SSHKey]:
+    """A public key, and what verifies with it."""
     import asyncssh
 
     kind = Fields(blob).string()
@@ -115,7 +134,7 @@ def public_key(blob: bytes) -> PublicKey:
         raise Unsound("the public key is not in its proper form")
     if kind == b"ssh-rsa" and (bits := _rsa_bits(blob)) < RSA_BITS:
         raise Unsound(f"the RSA key has {bits} bits, fewer than {RSA_BITS}")
-    return PublicKey(blob, kind.decode(), key.get_fingerprint())
+    return PublicKey(blob, kind.decode(), key.get_fingerprint()), key
 
 
 def key_from_text(kind: bytes, text: bytes) -> PublicKey:
@@ -190,7 +209,7 @@ def make(key: SSHKey, data: bytes, namespace: str) -> bytes:
 
 
 def read(armored: bytes) -> FileSignature:
-    """Read what an armored signature says of itself; whether it holds, `holds` tells.
+    """Read what an armored signature says of itself.
 
     Raises Unsound, in words, where it is not exactly the armor, the blob and the algorithms of the format.
     """
@@ -198,7 +217,7 @@ def read(armored: bytes) -> FileSignature:
     if len(lines) < 3 or lines[0] != _BEGIN or lines[-1] != _END:
         raise Unsound("it is not an armored OpenSSH signature")
     fields = Fields(_base64(b"".join(lines[1:-1])))
-    if fields.take(6) != b"SSHSIG":
+    if fields.take(6) != _MAGIC:
         raise Unsound("it does not begin as an OpenSSH signature does")
     if (version := fields.number()) != 1:
         raise Unsound(f"its format version is {version}, and 1 is known")
@@ -211,24 +230,12 @@ def read(armored: bytes) -> FileSignature:
         raise Unsound(f"its hash '{_words(hashed)}' is not accepted")
     if (algorithm := Fields(signature).string()) not in KINDS[key.kind.encode()]:
         raise Unsound(f"its algorithm '{_words(algorithm)}' is not accepted")
-    return FileSignature(key, _words(namespace), hashed.decode())
+    before = _MAGIC + _string(namespace) + _string(reserved) + _string(hashed)
+    return FileSignature(key, _words(namespace), hashed.decode(), before, signature)
 
 
-def holds(armored: bytes, data: bytes, key: PublicKey) -> bool:
-    """Whether the signature was made over data with key; who may use the key is not asked here."""
-    import asyncssh
-
-    try:
-        return asyncssh.validate_sshsig(data, armored, "anyone", _anyone_with(key))
-    except ValueError:
-        return False
-
-
-@functools.lru_cache
-def _anyone_with(key: PublicKey) -> SSHAllowedSigners:
-    from asyncssh.sshsig import import_allowed_signers
-
-    return import_allowed_signers(f"* {key.kind} {base64.b64encode(key.blob).decode()}")
+def _string(data: bytes) -> bytes:
+    return len(data).to_bytes(4, "big") + data
 
 
 def _rsa_bits(blob: bytes) -> int:

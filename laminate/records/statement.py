@@ -60,8 +60,9 @@ class Statement:
         """The statement as canonical JSON: with texts and one small number alone, sorted keys are all."""
         import orjson
 
-        fields = {key: value for key, value in asdict(self).items() if value is not None}
-        return orjson.dumps({"format": FORMAT, **fields}, option=orjson.OPT_SORT_KEYS)
+        fields = {key: value for key in self.__slots__ if (value := getattr(self, key)) is not None}
+        earlier = [asdict(each) for each in self.earlier]
+        return orjson.dumps({"format": FORMAT, **fields, "earlier": earlier}, option=orjson.OPT_SORT_KEYS)
 
     @property
     def seconds(self) -> int:
@@ -192,6 +193,7 @@ def same_person(name: str) -> str:
     return unicodedata.normalize("NFKC", "".join(folded.split()))
 
 
+@functools.lru_cache
 def seconds(moment: str) -> int:
     """A moment as statements write it, in seconds since 1970 UTC.
 

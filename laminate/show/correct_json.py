@@ -193,7 +193,7 @@ _BLED = table(batch=TEXT, bleed_achieved=quantity(PERCENT)("bleed"))
 _RUBBER = table(
     "rubber_zone",
     zone=TEXT("answer.zone"),
-    pressed_by=TEXT(lambda _: "rubber"),
+    pressed_by=TEXT(lambda zone: "rubber" if zone.answer.run.room else "bladder"),
     plies=COUNT("answer.plies"),
     next_is_like=TEXT("answer.batch"),
     differences=rows(of_attribute(_DIFFERENCE)),

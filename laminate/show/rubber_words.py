@@ -1,4 +1,4 @@
-"""The answer of `correct` in words, of a zone that rubber presses."""
+"""The answer of `correct` in words, of a zone that rubber or a bladder presses."""
 
 from __future__ import annotations
 
@@ -135,7 +135,8 @@ def core_alone_words(core: CoreAlone, units: str) -> str:
 
 def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Block]:
     """One zone: each change alone and what it is pressed with; why: with what keeps the pressure."""
-    blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by rubber")]
+    presser = "rubber" if zone.run.room else "a bladder"
+    blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {presser}")]
     if zone.proposals:
         blocks += [_grid(zone, units), Sentence(COLUMNS)]
     if zone.none_left_at is not None:
@@ -150,9 +151,10 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
         blocks.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."))
     if why and zone.core_alone is not None:
         blocks.append(Sentence(core_alone_words(zone.core_alone, units)))
-    elif why and zone.now.gel is not None and not zone.check:
+    elif why and zone.run.room and zone.now.gel is not None and not zone.check:
         blocks.append(Sentence("No core size is sure to press and to hold over the whole ± of the bleed."))
     if why:
         blocks += sentences(_keep(zone, units))
-    blocks.append(Sentence(SCREENING))
+    if zone.run.room:
+        blocks.append(Sentence(SCREENING))
     return blocks

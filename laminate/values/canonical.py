@@ -37,8 +37,8 @@ def canonical(content: object) -> bytes:
     try:
         written = _written(plain)
     except (TypeError, RecursionError):
-        return rfc8785.dumps(plain)
-    return rfc8785.dumps(plain) if _needs_a_closer_look(written) else written
+        written = None
+    return rfc8785.dumps(plain) if written is None else written
 
 
 def rounded(content: object) -> Any:
@@ -118,79 +118,66 @@ def _plainly_canonical(data: bytes) -> object:
     """The content of bytes that are canonical beyond doubt; None where that takes a closer look."""
     import orjson
 
-    if _needs_a_closer_look(data):
-        return None
     try:
         content: object = orjson.loads(data)
-        written = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
+        return content if _written(content) == data else None
     except (ValueError, TypeError, RecursionError):
         return None
-    return content if _written_out(written) == data else None
 
 
-def _written(content: object) -> bytes:
-    """JSON by orjson, which writes sorted keys and shortest numbers as RFC 8785 does, but for some.
+def _written(content: object) -> bytes | None:
+    """JSON by orjson, which sorts keys and writes the shortest numbers as RFC 8785 does, but for some.
 
-    Numbers from 1e-6 to 1e-4 are written out here; the others are those that need a closer look.
+    Numbers from 1e-6 to 1e-4 are written out here. None where others may differ, which takes a closer look:
+    whole ones with .0 or -0, ones with e and no minus or with 16 digits or more; or keys beyond U+FFFF.
     """
+    import numpy as np
     import orjson
 
-    return _written_out(orjson.dumps(content, option=orjson.OPT_SORT_KEYS))
-
-
-def _written_out(data: bytes) -> bytes:
-    """JSON with its numbers from 1e-6 to 1e-4 as RFC 8785 writes them."""
-    small_numbers = list(_SMALL.finditer(data))
-    if not small_numbers:
-        return data
-    pieces, at = [], 0
-    for small, outside in zip(
-        small_numbers, _outside_texts(data, [match.start() for match in small_numbers]), strict=True
-    ):
-        number = _NUMBER.search(data, max(at, small.start() - 20), small.start()) if outside else None
-        if number:
+    data = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
+    byte = np.frombuffer(data, np.uint8)
+    if data[:1] not in (b"{", b"[") or (not data.isascii() and (byte >= ASTRAL).any()):
+        return None
+    digit = (byte - ord("0")) < 10
+    point_or_minus = (byte[:-2] - ord("-")) < 2  # neighbors in ASCII
+    zeros = np.flatnonzero(point_or_minus & (byte[1:-1] == ord("0")))
+    behind = byte[zeros + 2]
+    zeros = zeros[(behind == ord(",")) | (behind == ord("]")) | (behind == ord("}"))]
+    powers = np.flatnonzero(digit[:-2] & (byte[1:-1] == ord("e")))
+    behind = byte[powers + 2]
+    powers = powers[digit[powers + 2] | (behind == ord("-")) | (behind == ord("+"))]
+    long = digit
+    for step in (1, 2, 4, 8):
+        long = long[:-step] & long[step:]
+    longs = np.flatnonzero(long)
+    longs = longs[~digit[longs - 1] & (byte[longs - 1] != ord("."))]
+    if _outside_texts(data, np.sort(np.concatenate([zeros, longs]))):
+        return None
+    pieces: list[bytes] = []
+    at = 0
+    for place in _outside_texts(data, powers):
+        if byte[place + 2] != ord("-"):
+            return None
+        if small := _SMALL.match(data, place + 1):
+            number = _NUMBER.search(data, max(at, place - 20), place + 1)
+            assert number is not None
             digits = number[0].replace(b".", b"")
             pieces += [data[at : number.start()], b"0." + b"0" * (int(small[1]) - 1) + digits]
             at = small.end()
     return b"".join([*pieces, data[at:]])
 
 
-def _outside_texts(data: bytes, places: Any) -> Any:
-    """Whether each of the places, in order, stands outside the texts of JSON, as brackets and numbers do."""
+def _outside_texts(data: bytes, places: Any) -> list[int]:
+    """Those of the places, in order, that stand outside the texts of JSON, as brackets and numbers do."""
     import numpy as np
 
+    if not len(places):
+        return []
     if b"\\" in data:
         data = data.replace(b"\\\\", b"__").replace(b'\\"', b"__")
     quote = np.frombuffer(data, np.uint8) == ord('"')
     between = [np.count_nonzero(quote[start:end]) for start, end in pairwise([0, *places])]
-    return np.cumsum(between, dtype=np.int64) % 2 == 0
-
-
-def _needs_a_closer_look(data: bytes) -> bool:
-    """Whether JSON may have numbers that orjson writes otherwise, or keys beyond U+FFFF, sorted otherwise.
-
-    Such numbers are whole and written with .0 or -0, with e and no minus, or with 16 digits or more.
-    """
-    import numpy as np
-
-    if data[:1] not in (b"{", b"["):
-        return True
-    byte = np.frombuffer(data, np.uint8)
-    if not data.isascii() and (byte >= ASTRAL).any():
-        return True
-    digit = (byte - ord("0")) < 10
-    first, middle, last = byte[:-2], byte[1:-1], byte[2:]
-    zero = np.flatnonzero(((first == ord(".")) | (first == ord("-"))) & (middle == ord("0")))
-    behind = last[zero]
-    zero = zero[(behind == ord(",")) | (behind == ord("]")) | (behind == ord("}"))]
-    power = digit[:-2] & ((middle | 32) == ord("e")) & (digit[2:] | (last == ord("+")))
-    long = digit
-    for step in (1, 2, 4, 8):
-        long = long[:-step] & long[step:]
-    begins = np.flatnonzero(long)
-    begins = begins[~digit[begins - 1] & (byte[begins - 1] != ord("."))]
-    places = np.sort(np.concatenate([zero, np.flatnonzero(power), begins]))
-    return bool(len(places) and _outside_texts(data, places).any())
+    return [int(place) for place in places[np.cumsum(between, dtype=np.int64) % 2 == 0]]
 
 
 def read_json(data: bytes) -> object:

@@ -12,7 +12,7 @@ import pytest
 
 from laminate.records.allowed_signers import read_allowed_signers
 from laminate.records.revocation import MAGIC, read_revoked
-from laminate.records.sshsig import Unsound, holds, private_key, public_key, read
+from laminate.records.sshsig import Unsound, private_key, public_key, read
 from laminate.records.statement import Malformed, read_statement
 from laminate.values.canonical import canonical
 from laminate.values.problems import Refused
@@ -56,8 +56,8 @@ def test_the_craft_itself_makes_signatures_that_hold(keys: dict[str, Path], rsa:
         for hashed in (b"sha512", b"sha256"):
             made = crafted(key, algorithm, hashed=hashed)
             assert read(made).namespace == "space"
-            assert holds(made, DATA, read(made).key)
-            assert not holds(made, DATA + b".", read(made).key)
+            assert read(made).holds(DATA)
+            assert not read(made).holds(DATA + b".")
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ import pytest
 from laminate.records import files as signature_files
 from laminate.records import signature
 from laminate.records.signature import Rule
-from laminate.records.sshsig import Unsound
+from laminate.records.sshsig import FileSignature, Unsound
 from laminate.records.statement import Malformed, checked_name, read_statement, statement_name
 from laminate.values.canonical import canonical, sha256
 from laminate.values.problems import Refused
@@ -392,7 +392,7 @@ def test_a_folder_that_cannot_be_written(shop: Shop, monkeypatch: pytest.MonkeyP
 
 
 def test_a_key_that_changes_between_reading_and_signing(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(signature, "holds", lambda *_: False)
+    monkeypatch.setattr(FileSignature, "holds", lambda *_: False)
     with pytest.raises(Refused) as caught:
         shop.sign("ann")
     assert says("signature: a key that changes between reading", str(caught.value))
