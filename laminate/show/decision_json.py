@@ -79,7 +79,7 @@ def _word(column: str) -> Field:
     return WORDS(lambda row: row.coupon.word(column))
 
 
-def _pairs(key: str, value: str) -> Field:
+def _by_key(key: str, value: str) -> Field:
     """A mapping as rows, each with its key and its value."""
     return rows(table(**{key: TEXT(first), value: TEXT(second)}))
 
@@ -87,8 +87,8 @@ def _pairs(key: str, value: str) -> Field:
 _HELD_BACK = table(rule=COUNT, what=TEXT, **words("say", "name"), concession=YES)
 _COVERS = table(
     zones=TEXTS,
-    represented=_pairs("zone", "by")(lambda coverage: coverage.represented.items()),
-    not_measured=_pairs("zone", "reason")(lambda coverage: coverage.not_measured.items()),
+    represented=_by_key("zone", "by")(lambda coverage: coverage.represented.items()),
+    not_measured=_by_key("zone", "reason")(lambda coverage: coverage.not_measured.items()),
     quantity=COUNTED,
     serials=WORDS,
     text=TEXT(lambda coverage: coverage.sentence()),
