@@ -95,12 +95,9 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
         raise TypeError("several frames are wanted, as a list")
     level = level_of(confidence)
     for frame in frames:
-        if not {"zone", "counts"} <= {*frame.columns}:
-            raise Refused(Problem("wrong-columns", TABLE, "frames", "a frame without the column 'counts'",
-                                  "results of measure_frame"))  # fmt: skip
-        if columns is not None and list(frame.columns) != columns:
+        if "counts" not in frame.columns or columns not in (None, list(frame.columns)):
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
-                                  "results of the same headings and options"))  # fmt: skip
+                                  "results of measure_frame, of the same headings and options"))  # fmt: skip
         columns = list(frame.columns)
         counting_rows = frame[frame["counts"]]
         for zone, count in counting_rows["zone"].value_counts(sort=False).items():

@@ -113,7 +113,6 @@ class _Table:
 
 def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     """The headings, each checked as those of a coupon table."""
-    import pandas as pd
 
     from laminate.coupons.readings import PREPREG_COLUMNS
     from laminate.files.coupons import COLUMNS, POINTS, no_names
