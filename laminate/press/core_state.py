@@ -43,7 +43,7 @@ def _names(ask: RoomQuestion) -> tuple[str, ...]:
     if ask.layups is not None:
         layups = ask.layups(ask.press.inputs.numbers()).values()
         return STATES[:3] if any(float(layup.end) > 0.0 for layup in layups) else STATES[1:3]
-    return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
+    return STATES if ask.bleed_stated else STATES[:3]
 
 
 def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
@@ -236,7 +236,6 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     press, room = ask.press, ask.room
     state = ask.state()
     known = state.pressure(room.name) is not None
-    bleed_stated = known and ask.layups is None and any(press.stated(zone) is not None for zone in room.zones)
     judged = known and not room.open_ends
     shut, within = _judged(state)
     opens, stated = None, ask.stated
@@ -258,7 +257,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     return CorePress(
         worst=plain(state.worst(room.name)),
         worst_moment=state.worst_moment(room.name),
-        expected_moment=ask.state(bleed=None).worst_moment(room.name) if bleed_stated else None,
+        expected_moment=ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
         stays_shut=shut,
         within_limit=within,
         opens=opens,
