@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from numbers import Real
 from pathlib import PurePath
 from typing import Any
 
@@ -59,7 +60,8 @@ def _in_known_unit(given: Any) -> tuple[Any, str]:
 
 def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
     if not hasattr(number, "nominal_value"):
-        return f"{float(number)!r} {unit}".rstrip()
+        plain = float(number) if isinstance(number, Real) else number
+        return f"{plain!r} {unit}".rstrip()
     if not number.std_dev:
         return f"{number.nominal_value!r} {unit}".rstrip()
     text = SharedText(f"{number.nominal_value!r} {unit} ± {number.std_dev!r} (standard)")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from laminate.front.measuring import (
     numbers_for_names,
     setting_of,
 )
+from laminate.front.options import MEASURE, Measure
 from laminate.values.problems import Problem, Refused, given_twice
 
 if TYPE_CHECKING:
@@ -37,14 +38,14 @@ OF_ROWS = ("kind", "replaces", "field", "balance", "liquid balance")
 """Columns that take a whole table, or a batch file, to understand."""
 
 
-def measure_frame(frame: pd.DataFrame, **options: Any) -> pd.DataFrame:
+@MEASURE.takes
+def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFrame:
     """Attributes of coupons with their uncertainty, each row by itself: any split gives the same rows.
 
     Parameters
     ----------
     frame : DataFrame with the columns of a coupon table (units in the headings: "mass in air [g]"), one row a
         specimen; `kind`, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`
-    options : as of `measure`; blanks come as `residue_share` and `fiber_loss`
 
     Returns
     -------

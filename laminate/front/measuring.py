@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.argument_text import call_text, or_nothing
+from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, did_you_mean, missing_file, wrong_word
 
 if TYPE_CHECKING:
@@ -26,21 +28,7 @@ if TYPE_CHECKING:
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
-OPTIONS = (
-    "fiber_density",
-    "resin_density",
-    "fiber_areal_weight",
-    "plies",
-    "fiber",
-    "air_density",
-    "liquid_density",
-    "residue_share",
-    "fiber_loss",
-    "confidence",
-    *GAUGES,
-    *(f"{name}_calibration" for name in GAUGES),
-    *(f"{name}_resolution" for name in GAUGES),
-)
+OPTIONS = tuple(MEASURE.options)
 
 
 class _Given:
@@ -126,32 +114,48 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     return _evaluate(given, coupons_of(tables))
 
 
-def answer_of(source: Any, options: Mapping[str, Any]) -> dict[str, Any]:
-    """The answer as JSON, of a DataFrame with its row labels as places; as `measured_of`."""
-    from laminate.show.plain_json import Blocks, measure_json
+class Asked:
+    """Coupons that were asked about, and what was measured; a copy is of the question, and is answered anew.
 
-    framed = hasattr(source, "columns")
-    try:
-        answer = measure_json(measured_of(source, options))
-    except Refused as refusal:
-        problems = refusal.problems
-        raise Refused([at_label(p, source) for p in problems] if framed else problems) from None
-    answer = {key: part.rows() if isinstance(part, Blocks) else part for key, part in answer.items()}
-    for specimen in (answer, *answer["specimens"], *answer["prepreg"]) if framed else ():
-        for warning in specimen["warnings"]:
-            warning["place"] = label_of(warning["place"], source)
-    return answer
+    source, options: as of `measured_of`, whose findings a DataFrame gets at its row labels. Raises `Refused`
+    with every finding.
+    """
+
+    def __init__(self, source: Any, options: Mapping[str, Any]) -> None:
+        self.source, self.options = source, options
+        _ = self.measurement  # what is refused is refused now
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"source": self.source, "options": self.options}
+
+    @cached_property
+    def measurement(self) -> Measurement:
+        """What was measured."""
+        framed = hasattr(self.source, "columns")
+        try:
+            measurement = measured_of(self.source, self.options)
+        except Refused as refusal:
+            raise Refused(self._labelled(refusal.problems) if framed else refusal.problems) from None
+        if framed:
+            measurement.reword(self._labelled)
+        return measurement
+
+    def _labelled(self, problems: Sequence[Problem]) -> list[Problem]:
+        return [at_label(problem, self.source) for problem in problems]
+
+    def keys(self) -> dict[str, Any]:
+        """The answer as JSON."""
+        from laminate.show.plain_json import Blocks, measure_json
+
+        answer = measure_json(self.measurement)
+        return {key: part.rows() if isinstance(part, Blocks) else part for key, part in answer.items()}
 
 
-def document_of(asked: tuple[Any, Mapping[str, Any]], units: str) -> Document:
-    """The answer as people read it; asked: a source and options, as of `measured_of`."""
+def document_of(asked: Asked, units: str) -> Document:
+    """The answer as people read it."""
     from laminate.show.measured_words import measure_document
 
-    source, options = asked
-    measurement = measured_of(source, options)
-    if hasattr(source, "columns"):
-        measurement.warnings = [at_label(warning, source) for warning in measurement.warnings]
-    return measure_document(measurement, units)
+    return measure_document(asked.measurement, units)
 
 
 def _by_columns(table: PlainTable, given: _Given) -> Measurement | None:
@@ -386,12 +390,7 @@ def _cell_text(value: Any) -> str:
 
 def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
     """A finding with the label of the row in place of the line that a file would have."""
-    return replace(problem, place=label_of(problem.place, frame))
-
-
-def label_of(place: str, frame: pd.DataFrame) -> str:
-    """The same of its place."""
-    match = re.match(r"row (\d+)\b(.*)", place)
+    match = re.match(r"row (\d+)\b(.*)", problem.place)
     if match is None or int(match[1]) < 2:
-        return place
-    return f"row {frame.index[int(match[1]) - 2]}{match[2]}"
+        return problem
+    return replace(problem, place=f"row {frame.index[int(match[1]) - 2]}{match[2]}")

@@ -22,6 +22,7 @@ from laminate.show.fields import (
     table,
     third,
     within,
+    words,
 )
 from laminate.show.trend_words import TOO_FEW, answers, status_of
 
@@ -31,13 +32,11 @@ _RECORD = table(
     file=TEXT,
     sha256=WORDS,
     part_number=WORDS("part"),
-    batch=WORDS,
-    molded=WORDS,
+    **words("batch", "molded"),
     answer=PLAIN(lambda filed: filed.content.get("answer") if filed.content else None),
     status=TEXT(status_of),
     reasons=TEXTS("faults"),
-    replaced_by=WORDS,
-    copy_of=WORDS,
+    **words("replaced_by", "copy_of"),
     notes=TEXTS,
 )
 _CORE = table(core=TEXT(first), identity=WORDS(second), moldings=COUNTED(third))
@@ -62,8 +61,7 @@ _POINT = table(
             "standard_uncertainty": KNOWN("u"),
             "n": COUNTED,
             "coupons": rows(KNOWN),
-            "method": WORDS,
-            "decision": WORDS,
+            **words("method", "decision"),
             "file": TEXT("origin.file"),
         },
     ),
