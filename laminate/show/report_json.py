@@ -46,7 +46,20 @@ from laminate.show.measuring_json import MEASURING
 from laminate.show.page_words import several
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
-from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    DEG_C,
+    G_CM3,
+    G_M2,
+    GRAM,
+    KELVIN,
+    KN,
+    MM,
+    MPA,
+    NUMBER,
+    PERCENT,
+    Unit,
+)
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
@@ -59,12 +72,12 @@ KIND_UNITS = {
     "temperature_difference": KELVIN,
     "pressure": MPA,
     "time": Unit("min", 1 / 60),
-    "force": Unit("kN", 1e-3),
-    "length": Unit("mm", 1e3),
-    "mass": Unit("g", 1e3),
-    "fraction": Unit("%", 1e2),
-    "density": Unit("g/cm^3", 1e-3),
-    "areal_weight": Unit("g/m^2", 1e3),
+    "force": KN,
+    "length": MM,
+    "mass": GRAM,
+    "fraction": PERCENT,
+    "density": G_CM3,
+    "areal_weight": G_M2,
 }
 PRIOR = "flat: before measuring, every true value was held equally likely"
 
