@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
-from laminate.show.numbers import chance, change, size
+from laminate.show.numbers import chance, change, column, size
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -171,7 +171,8 @@ def opener_words(opener: Opener, units: str) -> str:
         more, less = size(needed, units, PERCENT), size(now, units, PERCENT)
         return f"a bleed path for {more} of the resin instead of {less}, for {plies(opener.plies)}"
     if opener.what == "bulk factor":
-        return f"debulking from a bulk factor of {now:.3f} to {needed:.3f}, for {plies(opener.plies)}"
+        more, less = column(now, NUMBER, 3), column(needed, NUMBER, 3)
+        return f"debulking from a bulk factor of {more} to {less}, for {plies(opener.plies)}"
     by = change(needed - now, units)
     what = "cold gap" if opener.what == "gap" else opener.what
     return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"

@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
-from laminate.show.engineer_text import AT_95, bare, bare_chance, few, listed, plies, volume, with_spread
+from laminate.show.engineer_text import AT_95, bare, few, listed, plies, volume, with_spread
 from laminate.show.fill_answer import overfull_words, unbounded_words
-from laminate.show.numbers import chance, in_units, size
+from laminate.show.numbers import bare_chance, chance, in_units, size
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
 
 if TYPE_CHECKING:
