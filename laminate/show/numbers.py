@@ -7,8 +7,17 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from laminate.values import quantities
-from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, US, Unit, shown, shown_difference
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    MM,
+    MPA,
+    NUMBER,
+    PERCENT,
+    US,
+    Unit,
+    shown,
+    shown_difference,
+)
 from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
@@ -237,20 +246,7 @@ def bare_chance(share: float, places: int = 1) -> str:
     return chance(share, places).replace("over ", ">").replace("under ", "<").removesuffix(" %")
 
 
-_RECORDED = {
-    unit.text: unit
-    for unit in (
-        quantities.MM,
-        quantities.G_M2,
-        quantities.G_CM3,
-        quantities.PERCENT,
-        quantities.DEG_C,
-        quantities.MPA,
-        quantities.KN,
-        quantities.GRAM,
-        quantities.KELVIN,
-    )
-}
+_RECORDED = {unit.text: unit for unit in (*US, PERCENT)}
 
 
 def unit_named(text: str) -> Unit:
