@@ -151,9 +151,11 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
             # a chance that decides nothing stands in the table
             by_chance = answer.verdict == CANNOT and answer.chance.both is not None
             reasons = [] if by_chance else answer.why if why else answer.why[1:]
-            told = [f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons]
-            told += [answer.matters_most.text] if answer.matters_most is not None else []
-            for remark in dict.fromkeys([*told, *(f"Mind: {words}" for words in answer.warnings)]):
+            verdict_words = [
+                f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons
+            ]
+            verdict_words += [answer.matters_most.text] if answer.matters_most is not None else []
+            for remark in dict.fromkeys([*verdict_words, *(f"Mind: {words}" for words in answer.warnings)]):
                 levels.setdefault(remark, []).append(humidity_of(answer))
             unknown |= dict.fromkeys(assumptions(answer))
         for remark, at in levels.items():
