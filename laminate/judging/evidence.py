@@ -111,3 +111,8 @@ def read_by(evidence: Evidence, measured: Measurement) -> Iterator[tuple[str, st
     for column in evidence.columns:
         if column not in UNREAD:
             yield column, measured.bench.gauge(column, evidence.specimen.coupon)
+
+
+def gauges_of(fed: list[Evidence], measured: Measurement) -> list[str]:
+    """The names of the instruments that gave deciding readings, each once, '' where none is stated."""
+    return list(dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)))
