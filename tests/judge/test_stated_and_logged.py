@@ -11,17 +11,21 @@ from laminate.values.units import Value
 KEYS = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
 
 
-def contradictions(apart, *, zone="", kind="temperature", logged="cure temperature"):
+def contradictions(apart, *, zone="", kind="temperature", logged="cure temperature", u=4.0):
     """Typed with u = 3 K and logged with u = 4 K: 5 K together (JCGM 100:2008, 5.1.2)."""
     typed = Table(value=(kind, Value(400.0, 3.0, text="126.85 degC")), zone=zone)
     case = Table(name="batch.toml", batch=Table(process={"cure temperature": typed}))
-    cycles = {"web": Table(readings={logged: Table(value=400.0 + apart, u=4.0)})}
+    cycles = {"web": Table(readings={logged: Table(value=400.0 + apart, u=u)})}
     return [held.name for held in contradicted(case, cycles)]
 
 
 @pytest.mark.parametrize("apart", [9.9, -9.9, 10.1, -10.1])
 def test_a_typed_value_contradicts_its_log_from_two_u_on(apart):
     assert contradictions(apart) == (["cure temperature"] if abs(apart) > 10.0 else [])
+
+
+def test_a_log_without_an_uncertainty_adds_none():
+    assert [bool(contradictions(apart, u=None)) for apart in (5.9, 6.1)] == [False, True]
 
 
 def test_only_the_log_of_its_zone_and_a_reading_of_its_kind_contradict():
