@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from laminate.front.answer import Answer
     from laminate.show.document import Document
 
     from .options import Options
@@ -18,18 +21,43 @@ NO = 1
 """Exit status of an answer that is no."""
 
 
+def give(
+    options: Options,
+    ask: Callable[[], Answer],
+    *,
+    page: str = "",
+    keep: Callable[[Answer], list[Path]] | None = None,
+) -> None:
+    """Ask, and give out the answer: exit status 1 where it is no.
+
+    page: key of the JSON with the page that was written, 'html', or 'written' for a list of every file; keep:
+    writes files to keep, and names them.
+    """
+    answer = options.reads(ask)
+    written = keep(answer) if keep else []
+    give_out(
+        options,
+        answer.to_dict,
+        lambda: answer.document(options.units),
+        page=page,
+        written=written,
+        good=answer.good,
+    )
+
+
 def give_out(
     options: Options,
     answer: Callable[[], Mapping[str, Any]],
     document: Callable[[], Document],
     *,
-    has_page: bool = False,
+    page: str = "",
+    written: Sequence[Path] = (),
     good: bool = True,
 ) -> None:
     """Write the page of an answer where one is asked for, and print its JSON, or the answer itself.
 
-    has_page: the JSON tells where the page is, or that none was asked for; good: the answer is not no, which
-    has an exit status of its own.
+    page, written: as of `give`, the files by name; good: the answer is not no, which has an exit status of
+    its own.
     """
     html = options.html
     if html is not None:
@@ -37,12 +65,16 @@ def give_out(
         from laminate.values.durable import write_page
 
         write_page(html, page_of(document()).encode())
+        written = [*written, html]
     if options.as_json:
-        print_json({**answer(), **({"html": str(html) if html else None} if has_page else {})})
+        files: dict[str, Any] = {"html": str(html) if html else None} if page == "html" else {}
+        if page == "written" and written:
+            files["written"] = [str(path) for path in written]
+        print_json({**answer(), **files})
     else:
         from . import tables
 
-        tables.show(document().screen(why=options.why, written=[html] if html else ()))
+        tables.show(document().screen(why=options.why, written=written))
     if not good:
         raise typer.Exit(NO)
 

@@ -15,11 +15,11 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         "schema": ("schemas", "Show the JSON Schema of a file, a record or an answer"),
     },
     "engineer": {
-        "predict": ("predicting", "Predict ply thickness, fiber volume, thickness, density and mass"),
-        "fill": ("filling", "Find the ply count for each gap, its fiber volume and its chance"),
-        "core": ("cores", "Find how hard an expanding core presses, and its cold size"),
-        "cycle": ("cycling", "Check that the press acts before gel and above vapor pressure"),
-        "correct": ("correcting", "Compare batches with prediction; propose what centers the next"),
+        "predict": ("engineer", "Predict ply thickness, fiber volume, thickness, density and mass"),
+        "fill": ("engineer", "Find the ply count for each gap, its fiber volume and its chance"),
+        "core": ("engineer", "Find how hard an expanding core presses, and its cold size"),
+        "cycle": ("engineer", "Check that the press acts before gel and above vapor pressure"),
+        "correct": ("engineer", "Compare batches with prediction; propose what centers the next"),
     },
     "lab technician": {
         "measure": ("measuring", "Compute fiber volume, resin, voids and density from coupons"),
@@ -27,11 +27,11 @@ COMMANDS: dict[str, dict[str, tuple[str, str]]] = {
         "enter": ("sheets", "Type readings at the bench; each is checked and saved at once"),
     },
     "quality": {
-        "report": ("reporting", "Decide whether a batch meets its limits, with the risk of error"),
+        "report": ("quality", "Decide whether a batch meets its limits, with the risk of error"),
         "sign": ("signing", "Sign a record in a role"),
         "verify": ("signing", "Check who signed a record and that nothing changed since"),
         "extract": ("signing", "Write the files inside a record to a folder"),
-        "trend": ("trending", "Chart batches over time: control limits, lots and capability"),
+        "trend": ("quality", "Chart batches over time: control limits, lots and capability"),
     },
 }
 """Person -> command -> its module, and the first sentence of its function's docstring."""

@@ -6,7 +6,8 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.front.answer import Answer
     from laminate.front.batch_calls import correct, judge, materials, report, trend, verify
-    from laminate.front.calls import measure, predict, read_batch, read_part
+    from laminate.front.call import read_batch, read_part
+    from laminate.front.calls import measure, predict
     from laminate.front.frame_averages import combine
     from laminate.front.frames import measure_frame
     from laminate.front.press_calls import core, cycle, fill
@@ -20,7 +21,8 @@ _HOME = {
         "files.part": "Part",
         "front.answer": "Answer",
         "front.batch_calls": "correct judge materials report trend verify",
-        "front.calls": "measure predict read_batch read_part",
+        "front.call": "read_batch read_part",
+        "front.calls": "measure predict",
         "front.frame_averages": "combine",
         "front.frames": "measure_frame",
         "front.press_calls": "core cycle fill",

@@ -35,13 +35,6 @@ def of_value(value: Value, random: Draws, n: int) -> np.ndarray:
     return value.value + _noise(value.shape, value.spread, value.dof, random, n)
 
 
-def of_spread(spread: Spread | None, random: Draws, n: int) -> np.ndarray:
-    """Draws of an error around 0 [SI, or a share where the spread is relative]."""
-    if spread is None:
-        return np.zeros(n)
-    return _noise(spread.shape, spread.u, spread.dof, random, n)
-
-
 def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarray:
     if not u:
         return np.zeros(n)
@@ -68,15 +61,21 @@ class Columns:
         """How many columns there are."""
         return self.draws + 1
 
-    def of(self, name: Name, value: Value, least: float | None = None) -> np.ndarray:
-        """A value in every column [SI], the same whenever asked for; least: draws are not below this."""
+    def of(self, name: Name, value: Value, least: float = -np.inf, most: float = np.inf) -> np.ndarray:
+        """A value in every column [SI], the same whenever asked for; least, most: draws are held inside."""
         if not value.spread:
             return np.full(self.width, value.value)
         if name not in self._drawn:
             drawn = of_value(value, self.random, self.draws)
-            self.inputs[name] = drawn if least is None else np.maximum(drawn, least)
+            self.inputs[name] = np.clip(drawn, least, most)
             self._drawn[name] = np.concatenate([[value.value], self.inputs[name]])
         return self._drawn[name]
+
+    def error(self, spread: Spread | None) -> np.ndarray:
+        """Draws of an error around 0 [SI, or a share where the spread is relative]."""
+        if spread is None:
+            return np.zeros(self.draws)
+        return _noise(spread.shape, spread.u, spread.dof, self.random, self.draws)
 
     def curve(self, name: str, values: Sequence[Value]) -> np.ndarray:
         """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
@@ -90,10 +89,9 @@ class Columns:
         return np.asarray(plain[:, None] + spreads[:, None] * np.concatenate([[0.0], noise]))
 
 
-def gel_lines(
-    charge: Charge, random: Draws, n: int, inputs: dict[Name, np.ndarray]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Draws of a and b of `formulas.gel_clock`; what was drawn is noted in inputs."""
+def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]:
+    """Draws of a and b of `formulas.gel_clock`; what was drawn is noted in the inputs of the columns."""
+    random, n, inputs = columns.random, columns.draws, columns.inputs
     hot = np.array([temperature.value for temperature, _ in charge.points])
     x = np.empty((len(hot), n))
     y = np.empty((len(hot), n))

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import Event, Known
-from laminate.curing.pressing import ATMOSPHERE, first_above
+from laminate.curing.answers import AT_GEL, Event, Known
+from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure
 from laminate.curing.view import nominal_clock
-from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -22,11 +21,6 @@ if TYPE_CHECKING:
 
 NEAR_THE_HIGHEST = 3.0
 BOILING = 373.15
-
-
-def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
-    """Saturation pressure, the temperature held inside its range [Pa]."""
-    return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
 
 
 def _spread(times: np.ndarray) -> float | None:
@@ -40,7 +34,7 @@ def gel(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
     for sensor in view.heat.sensors:
         for charge in view.inside.charges:
             used = nominal_clock(view, sensor, charge)
-            times.append(_crossing(view.seconds, used - 1.0, 0) if used[-1] >= 1.0 else math.inf)
+            times.append(first_above(view.seconds, used - 1.0))
     first, last = min(times), max(times)
     if math.isfinite(first):
         _add(zone_cycle, view, "gel first", first, _spread(nominal.first))
@@ -56,28 +50,13 @@ def _add(zone_cycle: ZoneCycle, view: View, name: str, time: float, u: float | N
     zone_cycle.events.append(Event(name, Known(time, u), hot, None))
 
 
-def _crossing(seconds: np.ndarray, values: np.ndarray, start: int) -> float:
-    """When a curve rises through 0 at or after a row [s]."""
-    at = start + int(np.argmax(values[start:] >= 0.0))
-    if at == 0 or values[at - 1] >= 0.0:
-        return float(seconds[at])
-    step = values[at] - values[at - 1]
-    return float(seconds[at - 1] - values[at - 1] / step * (seconds[at] - seconds[at - 1]))
-
-
 def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None:
     """Start of the run of `over` > 0 that lasts until `end` [s]; None where it is not over then."""
     if float(np.interp(end, seconds, over)) <= 0.0:
         return None
-    last = int(np.searchsorted(seconds, end, side="right")) - 1
-    below = np.flatnonzero(over[: last + 1] <= 0.0)
-    if not below.size:
-        return float(seconds[0])
-    at = int(below[-1])
-    if at + 1 >= len(seconds):
-        return None
-    step = over[at + 1] - over[at]
-    return float(seconds[at] + (-over[at] / step if step > 0.0 else 1.0) * (seconds[at + 1] - seconds[at]))
+    below = np.flatnonzero(over[: int(np.searchsorted(seconds, end, side="right"))] <= 0.0)
+    at = int(below[-1]) if below.size else 0
+    return first_above(seconds[at:], over[at:])
 
 
 def curve_crosses(
@@ -128,12 +107,13 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, need
         applied = presses.applied.at(seconds) if presses.applied is not None else resin - ATMOSPHERE
     start = float(np.max(applied)) * 0.05
     if np.any(applied > start) and start > 0.0 and not presses.by_balance:
-        _add(zone_cycle, view, "first pressure", _crossing(seconds, applied - start, 0))
-    full, after = presses.liquid_full(), _crossing_down(seconds, applied - start)
+        _add(zone_cycle, view, "first pressure", first_above(seconds, applied - start))
+    full = presses.liquid_full()
+    released = first_above(seconds[::-1], (applied - start)[::-1])
     if math.isfinite(full):
         _add(zone_cycle, view, "liquid full", full)
-    if after is not None:
-        _add(zone_cycle, view, "released", after)
+    if math.isfinite(released) and applied[-1] <= start:
+        _add(zone_cycle, view, "released", released)
     gelled = zone_cycle.event("gel first")
     if gelled is None:
         _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
@@ -144,10 +124,7 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, need
 
 
 def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
-    for key in (
-        "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure", "pressed",
-        "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "times_released",
-    ):  # fmt: skip
+    for key in (*AT_GEL, "pressed"):
         zone_cycle.unknown.setdefault(key, reason)
 
 
@@ -231,16 +208,6 @@ def _margins(
             zone_cycle.warnings.append(f"{warning}part")
     else:
         zone_cycle.unknown["vapor_margin_after_gel"] = "below 100 degC, or the log ends, right after gel"
-
-
-def _crossing_down(seconds: np.ndarray, values: np.ndarray) -> float | None:
-    """When a curve falls through 0 for good [s], None where it does not."""
-    over = np.flatnonzero(values > 0.0)
-    if not over.size or int(over[-1]) + 1 >= len(seconds):
-        return None
-    at = int(over[-1])
-    step = values[at] - values[at + 1]
-    return float(seconds[at] + values[at] / step * (seconds[at + 1] - seconds[at])) if step > 0.0 else None
 
 
 def _finish(zone_cycle: ZoneCycle, presses: Pressing) -> None:

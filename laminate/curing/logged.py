@@ -10,11 +10,11 @@ from laminate.curing import events, rules
 from laminate.curing.answers import Known, Matters, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
-from laminate.curing.draws import DRAWS, SEED, generator
+from laminate.curing.draws import DRAWS, SEED, Columns, generator
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
-from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome
-from laminate.curing.thermometers import GAUGE, Sensor, ordinary, thermometers
+from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome, vapor_at_gel
+from laminate.curing.thermometers import Sensor, thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.files.cycle_keys import TEMPERATURES
@@ -53,7 +53,8 @@ def of_zone(
         zone_cycle.not_measured += presses.not_measured
         return nothing(zone_cycle, "no temperature of the zone is logged")
     if presses.rubber and presses.reading is None:
-        core_pressing(presses, case, file, zone, heat, seed)
+        why = core_pressing(presses, case, file, zone, heat, seed)
+        presses.why += [f"the core's pressure is not known: {why}"] if why else []
     zone_cycle.not_measured += presses.not_measured
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(
@@ -68,16 +69,7 @@ def of_zone(
 
 
 def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
-    needed = view.part.zone[view.zone].pressed_at
-    reader = view.file.channels.get(view.presses.channel)
-    name = reader.column.instrument if reader is not None else None
-    gauge = view.case.batch.instrument.get(name) if name else None
-    if reader is not None and reader.reads != "core":
-        gauge = ordinary(gauge, GAUGE)
-    instruments = view.case.batch.instrument
-    drawn = draw(
-        view.inside, view.heat.sensors, view.presses, gauge, instruments, needed, generator(seed), draws
-    )
+    drawn = draw(view, Columns(generator(seed), draws))
     outcomes = _scenarios(view, drawn)
     rules.apply(zone_cycle, view, outcomes.worst.first)
     clock(zone_cycle, view, outcomes.nominal)
@@ -88,11 +80,13 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     if cores is not None and cores.locked is not None:
         zone_cycle.readings["highest pressure, locked"] = Known(cores.locked)
 
+    inputs = drawn.columns.inputs
+
     def matters(by_time: bool) -> Matters | None:
         if not by_time:
-            return what_matters(drawn.inputs, outcomes.worst.slack, 0.0)
+            return what_matters(inputs, outcomes.worst.slack, 0.0)
         pressed = zone_cycle.event("pressed")
-        return what_matters(drawn.inputs, outcomes.worst.first, pressed.time.value if pressed else None)
+        return what_matters(inputs, outcomes.worst.first, pressed.time.value if pressed else None)
 
     return conclude(zone_cycle, view, outcomes, matters)
 
@@ -114,19 +108,15 @@ def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
 
 def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
-    seconds, charges, heat = view.seconds, view.inside.charges, view.heat
+    heat = view.heat
     plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
 
     def run(curves: list[tuple[np.ndarray, Sensor]], early: bool, start: float, *, least: bool) -> Outcome:
-        ahead = view.ahead if start > 0.0 else 0.0
-        first, last = gels(
-            seconds, curves, charges, drawn,
-            early=early, before=ahead, since=view.since, unknown_start=start,
-        )  # fmt: skip
-        return outcome(first, last, heat, seconds, view.presses, drawn, least=least)
+        gel = gels(view, curves, drawn, early=early, unknown_start=start)
+        return outcome(view, gel, vapor_at_gel(view, gel, drawn), drawn.needed, drawn.gauge, least=least)
 
     return Outcomes(
-        run(heat.worst(), True, UNKNOWN_START, least=True),
+        run(heat.worst(view.seconds), True, UNKNOWN_START, least=True),
         run(plain, False, 0.0, least=False),
         run(plain, True, 0.0, least=True),
     )

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines, of_spread, of_value
-from laminate.curing.pressing import ATMOSPHERE
-from laminate.curing.thermometers import errors
-from laminate.formulas.water import water_vapor_pressure
-from laminate.values.input_key import Name
+from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines
+from laminate.curing.pressing import ATMOSPHERE, vapor_pressure
+from laminate.curing.thermometers import GAUGE, errors, ordinary
 
 if TYPE_CHECKING:
-    from laminate.curing.charges import Charge, Contents
-    from laminate.curing.draws import Draws
+    from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
-    from laminate.curing.thermometers import Sensor, Thermometers
+    from laminate.curing.thermometers import Sensor
+    from laminate.curing.view import LogView, View
     from laminate.files.batch import Instrument
+
+
+Gels = tuple[np.ndarray, np.ndarray]
+"""Draws of first and last gel (n,) [s], inf where the cycle ends before."""
 
 
 @dataclass
@@ -26,59 +28,53 @@ class Drawn:
     """Draws that every scenario shares: lines of gel times, errors of sensors and gauge, humidity.
 
     lines: a and b a charge; starts: share used before the press, None where unknown; errors: a sensor [K];
-    gauge: factor and offset [Pa]; needed: what must be applied over ambient [Pa]; inputs: name -> draws.
+    gauge: factor and offset [Pa]; needed: what must be applied over ambient [Pa].
     """
 
-    n: int
+    columns: Columns
     lines: list[tuple[np.ndarray, np.ndarray]]
     starts: list[np.ndarray | None]
     errors: dict[str, np.ndarray]
     gauge: tuple[np.ndarray, np.ndarray]
     needed: np.ndarray | None
     humidity: np.ndarray
-    inputs: dict[Name, np.ndarray] = field(default_factory=dict)
 
 
-def draw(
-    inside: Contents,
-    sensors: list[Sensor],
-    pressing: Pressing,
-    gauge: Instrument | None,
-    instruments: dict[str, Instrument],
-    needed: object,
-    random: Draws,
-    n: int,
-) -> Drawn:
+def draw(view: LogView, columns: Columns) -> Drawn:
     """Draw everything that is uncertain, once."""
-    inputs: dict[Name, np.ndarray] = {}
-    lines = [gel_lines(charge, random, n, inputs) for charge in inside.charges]
-    starts: list[np.ndarray | None] = []
-    for charge in inside.charges:
-        start = None if charge.start is None else np.clip(of_value(charge.start, random, n), 0.0, None)
-        if start is not None and charge.start is not None and charge.start.spread:
-            inputs[f"{charge.name}: share used before the press"] = start
-        starts.append(start)
-    wrong = errors(sensors, instruments, random, n, inputs)
-    factor, offset = np.ones(n), np.zeros(n)
+    inside, presses, instruments = view.inside, view.presses, view.case.batch.instrument
+    lines = [gel_lines(charge, columns) for charge in inside.charges]
+    starts = [
+        None
+        if charge.start is None
+        else columns.of(f"{charge.name}: share used before the press", charge.start, 0.0)[1:]
+        for charge in inside.charges
+    ]
+    wrong = errors(view.heat.sensors, instruments, columns)
+    factor, offset = np.ones(columns.draws), np.zeros(columns.draws)
+    gauge = _gauge(view)
     for spread in (gauge.calibration, gauge.repeatability) if gauge is not None else ():
-        error = of_spread(spread, random, n)
+        error = columns.error(spread)
         if spread is not None and spread.relative:
             factor = factor + error
         else:
-            offset = offset + error / pressing.area
+            offset = offset + error / presses.area
     if np.ptp(factor) or np.ptp(offset):
-        inputs[f"gauge of {pressing.channel}"] = (factor - 1.0) * 1e6 + offset
-    need = None
-    if needed is not None:
-        need = of_value(needed, random, n)  # type: ignore[arg-type]
-        if np.ptp(need):
-            inputs["pressed_at"] = need
-    humidity = np.ones(n)
-    if inside.humidity is not None:
-        humidity = np.clip(of_value(inside.humidity, random, n), 0.0, 1.0)
-        if np.ptp(humidity):
-            inputs["stored_humidity"] = humidity
-    return Drawn(n, lines, starts, wrong, (factor, offset), need, humidity, inputs)
+        columns.inputs[f"gauge of {presses.channel}"] = (factor - 1.0) * 1e6 + offset
+    wanted, humidity = view.part.zone[view.zone].pressed_at, inside.humidity
+    needed = None if wanted is None else columns.of("pressed_at", wanted)[1:]
+    share = np.ones(columns.draws)
+    if humidity is not None:
+        share = columns.of("stored_humidity", humidity, 0.0, 1.0)[1:]
+    return Drawn(columns, lines, starts, wrong, (factor, offset), needed, share)
+
+
+def _gauge(view: LogView) -> Instrument | None:
+    """The instrument of what presses; an ordinary one where its calibration is not stated."""
+    reader = view.file.channels.get(view.presses.channel)
+    name = reader.column.instrument if reader is not None else None
+    gauge = view.case.batch.instrument.get(name) if name else None
+    return gauge if reader is None or reader.reads == "core" else ordinary(gauge, GAUGE)
 
 
 @dataclass
@@ -102,32 +98,25 @@ class Outcome:
         """Whether both hold."""
         return np.asarray(self.pressed & self.above)
 
-    def known_where(self, there: np.ndarray, *, least: bool) -> Outcome:
-        """The same where pressure is known; elsewhere nothing holds at least, everything at most."""
-        if least:
-            return replace(self, pressed=self.pressed & there, above=self.above & there)
-        return replace(self, pressed=self.pressed | ~there, above=self.above | ~there)
-
 
 def gels(
-    seconds: np.ndarray,
+    view: LogView,
     curves: list[tuple[np.ndarray, Sensor]],
-    charges: tuple[Charge, ...],
     drawn: Drawn,
     *,
     early: bool,
-    before: float,
-    since: float,
     unknown_start: float,
-) -> tuple[np.ndarray, np.ndarray]:
-    """First and last gel of all sensors and charges (n,) [s].
+) -> Gels:
+    """First and last gel of all sensors and charges.
 
-    early: count what lies below the tested range; before: seconds at the first reading's temperature ahead of
-    the log; since: the clock stands still until then [s]; unknown_start: for a charge whose start is unknown.
+    early: count what lies below the tested range; unknown_start: for a charge whose start is unknown, with
+    the time ahead of the log at the first reading's temperature.
     """
-    first, last = np.full(drawn.n, np.inf), np.full(drawn.n, -np.inf)
+    seconds, since, charges, n = view.seconds, view.since, view.inside.charges, drawn.columns.draws
+    before = view.ahead if unknown_start > 0.0 else 0.0
+    first, last = np.full(n, np.inf), np.full(n, -np.inf)
     for charge, (a, b), start in zip(charges, drawn.lines, drawn.starts, strict=True):
-        used = start if start is not None else np.full(drawn.n, unknown_start)
+        used = start if start is not None else np.full(n, unknown_start)
         left = np.maximum(1.0 - used, 1e-9)
         for curve, sensor in curves:
             error = drawn.errors[sensor.name]
@@ -140,7 +129,7 @@ def gels(
                 at = np.concatenate([[since], seconds[keep]])
                 warm = np.concatenate([[float(np.interp(since, seconds, curve))], curve[keep]])
             if len(at) < 2:
-                return np.full(drawn.n, np.inf), np.full(drawn.n, np.inf)
+                return np.full(n, np.inf), np.full(n, np.inf)
             table = ClockTable(at, warm, b, error, coldest)
             times = table.reached(table.weights(b, error), np.log(left) + a)
             times = np.where(used >= 1.0, at[0], times)
@@ -148,52 +137,49 @@ def gels(
     return first, last
 
 
+def at_gel(gel: Gels, seconds: np.ndarray) -> np.ndarray:
+    """First gel of every draw, the end of the cycle where it does not gel [s]."""
+    return np.where(np.isfinite(gel[0]), gel[0], seconds[-1])
+
+
+def vapor_at_gel(view: LogView, gel: Gels, drawn: Drawn) -> np.ndarray:
+    """Vapor pressure of the hottest sensor at first gel, in every draw [Pa]."""
+    at, vapor = at_gel(gel, view.seconds), np.full(drawn.columns.draws, -np.inf)
+    for sensor in view.heat.sensors:
+        warm = np.interp(at, view.seconds, sensor.temperature) + drawn.errors[sensor.name]
+        vapor = np.maximum(vapor, drawn.humidity * vapor_pressure(warm))
+    return vapor
+
+
 def outcome(
-    first: np.ndarray,
-    last: np.ndarray,
-    thermometers: Thermometers,
-    seconds: np.ndarray,
-    pressing: Pressing,
-    drawn: Drawn,
+    view: View,
+    gel: Gels,
+    vapor: np.ndarray,
+    needed: np.ndarray | None,
+    gauge: tuple[Any, Any] = (1.0, 0.0),
     *,
     least: bool,
 ) -> Outcome:
-    """Hold pressure and vapor at first gel; least: with the least pressure possible, else the most."""
-    at = np.where(np.isfinite(first), first, seconds[-1])
-    vapor = np.full(drawn.n, -np.inf)
-    for sensor in thermometers.sensors:
-        warm = np.interp(at, seconds, sensor.temperature) + drawn.errors[sensor.name]
-        inside = np.clip(warm, 273.16, 640.0)
-        vapor = np.maximum(vapor, drawn.humidity * np.asarray(water_vapor_pressure(temperature=inside)))
-    reading = pressing.reading
-    factor, offset = drawn.gauge
+    """Hold pressure and vapor at first gel; least: with the least pressure possible, else the most.
+
+    Where pressure is not known then, nothing holds at least, everything at most.
+    """
+    at, presses, (factor, offset) = at_gel(gel, view.seconds), view.presses, gauge
+    reading = presses.reading
     if reading is None:
-        resin, applied = bound(pressing, at, least)
-        there = np.ones(drawn.n, dtype=bool)
+        resin, applied = bound(presses, at, least)
+        there = np.ones(len(at), dtype=bool)
     else:
-        there = reading.known(at) & np.isfinite(first)
-        applied = pressing.cores.at(at, least=least) if pressing.cores is not None else reading.at(at)
-        applied = applied - ATMOSPHERE if pressing.absolute is not None else applied
+        there = reading.known(at) & np.isfinite(gel[0])
+        applied = presses.cores.at(at, least=least) if presses.cores is not None else reading.at(at)
+        applied = applied - ATMOSPHERE if presses.absolute is not None else applied
         applied = applied * factor + offset
-        resin = pressing.resin_of(at, applied)
-    weights = weigh(first, last, applied, resin, vapor, drawn.needed, by_balance=pressing.by_balance)
-    return weights.known_where(there, least=least)
-
-
-def weigh(
-    first: np.ndarray,
-    last: np.ndarray,
-    applied: np.ndarray,
-    resin: np.ndarray,
-    vapor: np.ndarray,
-    needed: np.ndarray | None,
-    *,
-    by_balance: bool,
-) -> Outcome:
-    """What pressures at first gel say; by_balance: it presses once it is full, else whatever was needed."""
-    least = np.zeros(len(first)) if needed is None and by_balance else needed
-    pressed = np.ones(len(first), dtype=bool) if least is None else applied > least
-    return Outcome(first, last, pressed, resin > vapor, resin - vapor, applied)
+        resin = presses.resin_of(at, applied)
+    # a core presses once it is full, all else presses whatever was needed
+    enough = 0.0 if needed is None and presses.by_balance else needed
+    pressed = np.ones(len(at), dtype=bool) if enough is None else applied > enough
+    pressed, above = (mask & there if least else mask | ~there for mask in (pressed, resin > vapor))
+    return Outcome(*gel, pressed, above, resin - vapor, applied)
 
 
 def bound(pressing: Pressing, at: np.ndarray, least: bool) -> tuple[np.ndarray, np.ndarray]:

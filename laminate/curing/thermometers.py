@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.draws import of_spread
 from laminate.curing.pressing import Trace, known
 from laminate.files.batch import Instrument
-from laminate.values.input_key import Name
 from laminate.values.units import Spread
 
 if TYPE_CHECKING:
-    from laminate.curing.draws import Draws
+    from laminate.curing.draws import Columns
     from laminate.files.log_file import Channel, LogFile
 
 THERMOCOUPLE = Spread(2.5 / math.sqrt(3.0), shape="rectangular")
@@ -61,38 +59,35 @@ class Thermometers:
         """The hottest sensor at every row [K]."""
         return np.asarray(np.max([sensor.temperature for sensor in self.sensors], axis=0))
 
-    def worst(self) -> list[tuple[np.ndarray, Sensor]]:
-        """Curves for the soonest gel: a lost reading is replaced by the hottest of everything else."""
+    def worst(self, seconds: np.ndarray) -> list[tuple[np.ndarray, Sensor]]:
+        """Curves for the soonest gel; a lost reading is replaced by the hottest of everything else.
+
+        seconds: of every row [s].
+        """
         curves = []
         for sensor in self.sensors:
             curve = sensor.temperature
             if sensor.lacks and self.bound is not None:
-                there = sensor.known.known(np.asarray(self._seconds))
+                there = sensor.known.known(seconds)
                 curve = np.where(there, curve, np.maximum(curve, self.bound))
             curves.append((curve, sensor))
         if self.lost and self.bound is not None:
             curves.append((np.maximum(self.bound, self.hottest()), self.sensors[0]))
         return curves
 
-    _seconds: np.ndarray = field(default_factory=lambda: np.zeros(0))
-
 
 def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrument]) -> Thermometers | None:
     """The laminate's sensors of a log, else those of platen or tool; None where nothing is left."""
     lost = [channel.name for channel in log.reading("laminate") if channel.name in gone]
-    of_laminate = _sensors(
-        log, [channel for channel in log.reading("laminate") if channel.name not in gone], instruments
-    )
-    others = _sensors(
-        log, [channel for channel in log.reading("platen", "tool") if channel.name not in gone], instruments
+    of_laminate, others = (
+        _sensors(log, [c for c in log.reading(*reads) if c.name not in gone], instruments)
+        for reads in (("laminate",), ("platen", "tool"))
     )
     every = [*of_laminate, *others]
     if not every:
         return None
     bound = np.max([row.temperature for row in every], axis=0) if others else None
-    thermometers = Thermometers(of_laminate or others, bool(of_laminate), bound, lost)
-    thermometers._seconds = log.seconds
-    return thermometers
+    return Thermometers(of_laminate or others, bool(of_laminate), bound, lost)
 
 
 def ordinary(gauge: Instrument | None, spread: Spread) -> Instrument:
@@ -119,31 +114,28 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
 
 
 def errors(
-    sensors: list[Sensor],
-    instruments: dict[str, Instrument],
-    random: Draws,
-    n: int,
-    inputs: dict[Name, np.ndarray],
+    sensors: list[Sensor], instruments: dict[str, Instrument], columns: Columns
 ) -> dict[str, np.ndarray]:
     """Draws of the error of each sensor [K]: the calibration is one for all sensors of an instrument.
 
     The repeatability is a sensor's own, and taken to hold along the whole log.
     """
+    inputs = columns.inputs
     shared: dict[str, np.ndarray] = {}
     error_by_name: dict[str, np.ndarray] = {}
     for sensor in sensors:
         gauge = ordinary(instruments.get(sensor.instrument), THERMOCOUPLE)
         if sensor.instrument not in shared:
             spread = gauge.calibration
-            shared[sensor.instrument] = of_spread(spread, random, n)
+            shared[sensor.instrument] = columns.error(spread)
             if spread is not None:
                 inputs[f"calibration of {sensor.instrument}"] = shared[sensor.instrument]
         error = shared[sensor.instrument]
         if gauge.repeatability is not None:
-            inputs[f"repeatability of {sensor.name}"] = of_spread(gauge.repeatability, random, n)
+            inputs[f"repeatability of {sensor.name}"] = columns.error(gauge.repeatability)
             error = error + inputs[f"repeatability of {sensor.name}"]
         if sensor.edge:
-            place = AT_THE_EDGE * random.uniform(-1.0, 1.0, n)
+            place = AT_THE_EDGE * columns.random.uniform(-1.0, 1.0, columns.draws)
             inputs[f"place of {sensor.name}"] = place
             error = error + place
         error_by_name[sensor.name] = error

@@ -14,7 +14,6 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 from laminate.files.any_reading import AnyReading, AnySpread, AnyStep
 from laminate.files.batch_checks import check_batch
 from laminate.files.cycle_keys import GelPoint, Log
-from laminate.files.log_bytes import log_bytes
 from laminate.files.log_checks import check_batch_cycle
 from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Zero, read_part
@@ -248,26 +247,18 @@ class Case:
         contents: dict[str, bytes] = {}
         for path, called in self.coupon_files():
             try:
-                data = read_regular(path, MOST_TABLE) if self.held is None else self.held[called]
+                contents[called] = _bytes_of(path, called, self.held)
             except KeyError:
                 raise Refused(missing_file(called, "", "", "a coupon table")) from None
             except OSError as fault:
                 raise Refused(unreadable_file(called, fault, "a coupon table")) from None
-            contents[called] = data
         return [(contents[called], called) for _, called in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
-        problems: list[Problem] = []
-        for index, (path, _) in enumerate(self.coupon_files()):
-            if path.exists():
-                continue
-            name = self.batch.batch.coupons[index]
-            folder = [p.name for p in path.parent.glob("*.*")] if path.parent.is_dir() else []
-            place, expected = f"batch.coupons[{index + 1}]", "a coupon table, relative to this file"
-            problems.append(missing_file(self.name, place, name, expected, folder))
-        if problems:
-            raise Refused(problems)
+        what, named = "a coupon table, relative to this file", enumerate(self.batch.batch.coupons, 1)
+        lacking = {f"batch.coupons[{n}]": name for n, name in named if not (self.folder / name).exists()}
+        _refuse_missing(self.name, self.folder, lacking, what)
 
     def ingredients(self, lots: frozenset[str] = frozenset()) -> Ingredients:
         """The material values: those of the batch in the place of nominal ones.
@@ -299,6 +290,39 @@ class Case:
 def beside(name: str, other: str) -> str:
     """The called name of a file that another file names relative to itself."""
     return str(Path(name).parent / other)
+
+
+def _bytes_of(path: Path, called: str, held: Mapping[str, bytes] | None) -> bytes:
+    """The bytes of a table or log. Raises OSError, or KeyError where a record does not hold it."""
+    return read_regular(path, MOST_TABLE) if held is None else held[called]
+
+
+def _refuse_missing(batch: str, folder: Path | None, lacking: Mapping[str, str], what: str) -> None:
+    """Raise `Refused` for files that a batch file names and that cannot be read.
+
+    folder: of the batch file, None where nothing is read from the disk; lacking: place -> name.
+    """
+    problems = []
+    for place, name in lacking.items():
+        there = [path.name for path in (folder / name).parent.glob("*.*")] if folder else []
+        problems.append(missing_file(batch, place, name, what, there))
+    if problems:
+        raise Refused(problems)
+
+
+def _log_bytes(batch: Batch, folder: Path, called: str, held: Mapping[str, bytes] | None) -> dict[str, bytes]:
+    """The bytes of every log by name as called. Raises `Refused` with each that cannot be read."""
+    contents: dict[str, bytes] = {}
+    lacking: dict[str, str] = {}
+    for n, log in enumerate(batch.log, 1):
+        name = beside(called, log.file)
+        try:
+            contents[name] = _bytes_of(folder / log.file, name, held)
+        except (OSError, KeyError):
+            lacking[f"log[{n}].file"] = log.file
+    on_disk = folder if held is None else None
+    _refuse_missing(called, on_disk, lacking, "a log that can be read, relative to this file")
+    return contents
 
 
 def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
@@ -342,7 +366,7 @@ def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | 
         raise Refused(wrong_file(called, "a part file", expected, hint))
     batch, part, files = told_once(lambda tables: _checked(tables, path, called, held), raw, called)
     files = {called: data, **files}
-    files |= log_bytes([(log.file, beside(called, log.file)) for log in batch.log], path, called, held)
+    files |= _log_bytes(batch, path.parent, called, held)
     return Case(batch, part, path.parent, called, files, held)
 
 

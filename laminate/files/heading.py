@@ -5,34 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Sequence
 
-from laminate.files.table import Heading
+from laminate.files.table import TABLE_WORDS, Heading
 
 SEARCHED_ROWS = 100
 """The header is looked for in so many rows that are not blank."""
 
-MEANT = {
-    **dict.fromkeys(("mass in water", "weight in water", "weight in liquid"), "mass in liquid"),
-    **dict.fromkeys(("weight in air", "mass", "weight", "mass air", "air mass", "air weight"), "mass in air"),
-    **dict.fromkeys(("immersed mass", "immersed weight", "submerged mass"), "mass in liquid"),
-    **dict.fromkeys(("temp", "temperature", "water temperature", "water temp"), "liquid temperature"),
-    **dict.fromkeys(("liquid temp", "bath temperature", "bath temp"), "liquid temperature"),
-    **dict.fromkeys(("water density", "fluid density"), "liquid density"),
-    **dict.fromkeys(("comment", "comments", "note", "notes", "remarks"), "remark"),
-    **dict.fromkeys(("thk", "thick", "thickn"), "thickness"),
-    **dict.fromkeys(("dry weight", "dried weight"), "dry mass"),
-    **dict.fromkeys(("saturated weight", "wet mass", "wet weight", "soaked mass"), "saturated mass"),
-    **dict.fromkeys(("crucible weight", "empty crucible"), "crucible mass"),
-    **dict.fromkeys(("specimen weight", "sample mass", "sample weight"), "specimen mass"),
-    **dict.fromkeys(("residue weight", "residue"), "residue mass"),
-    **dict.fromkeys(("fiber weight", "fibre weight", "fibre mass"), "fiber mass"),
-    "prepreg weight": "prepreg mass",
-    "backing weight": "backing mass",
-    **dict.fromkeys(("sinker mass", "sinker weight", "sinker"), "sinker mass in liquid"),
-    **dict.fromkeys(("sample", "sample id", "specimen id", "coupon", "coupon id", "id", "name"), "specimen"),
-    **dict.fromkeys(("technician", "tester", "analyst", "measured by", "initials"), "operator"),
-    "date": "time",
-    "location": "position",
-}
+MEANT = {other: name for name, others in TABLE_WORDS["headings"].items() for other in others}
 """Other names for a column, where the nearest spelling would be another column."""
 
 _BLANK = re.compile(r"[\s_\u200b\ufeff]+")

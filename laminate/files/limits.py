@@ -12,8 +12,10 @@ from laminate.values.problems import both_given, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
 
-INDIVIDUAL, AVERAGE = "individual", "average"
-SETTINGS = ("guard", "confidence", "coverage_factor", "chance", "chance_holds")
+BOUNDED = ("individual", "average")
+NUMBERS = {"guard": (0.0, 10.0), "coverage_factor": (1.0, 10.0)}
+SHARES = {"confidence": ("95 %", 0.5), "chance": ("90 %", 0.5), "chance_holds": ("99 %", 0.95)}
+"""Settings: least and greatest number, and an example with the least percentage."""
 PREPREG_ATTRIBUTES = ("areal_weight", "prepreg_areal_weight", "resin_content", "volatiles")
 
 
@@ -77,61 +79,42 @@ class Limits:
 
 
 class _LimitsReader:
-    def __init__(self, peek: Peek, zones: list[str], prepregs: list[str]) -> None:
-        self.say, self.note, self.zones, self.prepregs = peek.say, peek.note, zones, prepregs
+    """The table [limits] on its way to rules; findings go to the view of the file."""
 
-    def unreadable(self, keys: Keys, fault: Unreadable) -> None:
-        self.say("unreadable-value", keys, fault.found, fault.expected, fault.hint)
-
-    def number(self, raw: Any, key: str, low: float, high: float) -> float | None:
-        if isinstance(raw, bool) or not isinstance(raw, (int, float)) or not low <= raw <= high:
-            self.say("wrong-value", ("limits", key), repr(raw), f"a plain number from {low:g} to {high:g}")
-            return None
-        return float(raw)
+    def __init__(self, peek: Peek) -> None:
+        self.peek, self.say, self.note = peek, peek.say, peek.note
+        self.zones, self.prepregs = list(peek.table("zone")), list(peek.table("prepreg"))
 
     def settings(self, raw: Mapping[str, Any]) -> dict[str, float | None]:
-        numbers: dict[str, float | None] = {}
-        if "guard" in raw:
-            guard = self.number(raw["guard"], "guard", 0.0, 10.0)
-            numbers["guard"] = 1.0 if guard is None else guard
-        shares = {"confidence": ("95 %", 0.5), "chance": ("90 %", 0.5), "chance_holds": ("99 %", 0.95)}
+        settings: dict[str, float | None] = {}
+        for key, (low, high) in NUMBERS.items():
+            number = raw.get(key, low)
+            if isinstance(number, bool) or not isinstance(number, (int, float)) or not low <= number <= high:
+                expected = f"a plain number from {low:g} to {high:g}"
+                self.say("wrong-value", ("limits", key), repr(number), expected)
+            elif key in raw:
+                settings[key] = float(number)
+        for key, (example, least) in SHARES.items():
+            if key in raw:
+                with self.peek.telling("unreadable-value", ("limits", key)):
+                    settings[key] = _share(raw[key], example, least)
         if "coverage_factor" in raw:
-            del shares["confidence"]
             if "confidence" in raw:
                 self.note(both_given, ("limits", "coverage_factor"), "confidence", "coverage_factor")
-            else:
-                factor = self.number(raw["coverage_factor"], "coverage_factor", 1.0, 10.0)
-                numbers |= {"coverage_factor": factor, "confidence": None}
-        for key, (example, least) in shares.items():
-            numbers |= self.percentage(raw, key, example, least)
-        return numbers
-
-    def percentage(self, raw: Mapping[str, Any], key: str, example: str, least: float) -> dict[str, float]:
-        if key not in raw:
-            return {}
-        try:
-            share = parse(raw[key], "fraction").value
-            if not least <= share < 1.0:
-                words = f'a percentage from {100.0 * least:.0f} to below 100, such as "{example}"'
-                raise Unreadable(repr(raw[key]), words)
-        except Unreadable as fault:
-            self.unreadable(("limits", key), fault)
-            return {}
-        return {key: share}
+            settings["confidence"] = None
+        return settings
 
     def bound(self, raw: Any, keys: Keys, kind: str, basis: str = "") -> Value | None:
         if kind == "any":
             kind = (kind_of(raw) if isinstance(raw, str) else None) or "number"
-        try:
+        with self.peek.telling("unreadable-value", keys):
             value = parse(raw, kind)
             check_basis(value, basis)
-        except Unreadable as fault:
-            self.unreadable(keys, fault)
-            return None
-        if value.u is not None:
-            hint = "a limit is exact; the ± of what is measured is computed"
-            self.say("limit-with-tolerance", keys, f"'{value.text}'", "a limit without ±", hint)
-        return value
+            if value.u is not None:
+                hint = "a limit is exact; the ± of what is measured is computed"
+                self.say("limit-with-tolerance", keys, f"'{value.text}'", "a limit without ±", hint)
+            return value
+        return None
 
     def bounds(self, raw: Any, keys: Keys, kind: str, basis: str) -> Bounds | None:
         if not isinstance(raw, Mapping) or not raw:
@@ -150,63 +133,66 @@ class _LimitsReader:
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
 
-    def rule(
-        self, raw: Any, keys: Keys, kind: str, *, others: Sequence[str] = (), **where: Any
-    ) -> Rule | None:
+    def rule(self, raw: Any, keys: Keys, others: Sequence[str] = (), **where: Any) -> Iterator[Rule]:
         """One rule; others: keys that may stand beside its bounds."""
-        expected = "individual = { min, max } or average = { min, max }"
         if not isinstance(raw, Mapping):
+            expected = "individual = { min, max } or average = { min, max }"
             self.say("wrong-type", keys, repr(raw), expected)
-            return None
-        self.unknown(raw, keys, [INDIVIDUAL, AVERAGE, *others])
-        known = None if where.get("process") else ATTRIBUTES.get(where["attribute"])
-        basis = known.basis if known else ""
-        parts = {
-            key: self.bounds(raw[key], (*keys, key), kind, basis)
-            for key in (INDIVIDUAL, AVERAGE)
-            if key in raw
-        }
+            return
+        self.unknown(raw, keys, [*BOUNDED, *others])
+        known = None if where.get("process") else ATTRIBUTES[where["attribute"]]
+        kind, basis = (known.kind, known.basis) if known else ("any", "")
+        parts = {k: self.bounds(raw[k], (*keys, k), kind, basis) for k in BOUNDED if k in raw}
         if not parts:
-            self.note(missing_key, keys, (INDIVIDUAL, AVERAGE), "{ min = ..., max = ... }")
-        return Rule(kind=kind, **where, individual=parts.get(INDIVIDUAL), average=parts.get(AVERAGE))
+            self.note(missing_key, keys, BOUNDED, "{ min = ..., max = ... }")
+        yield Rule(kind=kind, **(where | parts))
 
-    def unknown(self, raw: Mapping[str, Any], keys: Keys, known: list[str]) -> None:
+    def unknown(self, raw: Mapping[str, Any], keys: Keys, known: Sequence[str]) -> None:
         for key in (key for key in raw if key not in known):
             self.note(unknown_key, (*keys, key), key, known)
 
-    def attribute(self, key: str, raw: Any) -> Iterator[Rule | None]:
-        keys, kind = ("limits", key), ATTRIBUTES[key].kind
-        limited_zones = [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw]
-        if not isinstance(raw, Mapping) or not raw or INDIVIDUAL in raw or AVERAGE in raw:
-            yield self.rule(raw, keys, kind, others=self.zones, attribute=key)
+    def attribute(self, key: str, raw: Any) -> Iterator[Rule]:
+        keys, zoned = (
+            ("limits", key),
+            [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw],
+        )
+        if not isinstance(raw, Mapping) or not raw or not raw.keys().isdisjoint(BOUNDED):
+            yield from self.rule(raw, keys, self.zones, attribute=key)
         else:
-            self.unknown(raw, keys, [INDIVIDUAL, AVERAGE, *self.zones])
-        for zone in limited_zones:
-            yield self.rule(raw[zone], (*keys, zone), kind, attribute=key, zone=zone)
+            self.unknown(raw, keys, [*BOUNDED, *self.zones])
+        for zone in zoned:
+            yield from self.rule(raw[zone], (*keys, zone), attribute=key, zone=zone)
 
-    def prepreg(self, raw: Any) -> Iterator[Rule | None]:
+    def prepreg(self, raw: Any) -> Iterator[Rule]:
         keys = ("limits", "prepreg")
         if not isinstance(raw, Mapping):
             self.say("wrong-type", keys, repr(raw), "a table: limits.prepreg.NAME.resin_content")
             return
         self.unknown(raw, keys, self.prepregs)
         for name in (name for name in self.prepregs if isinstance(raw.get(name), Mapping)):
-            self.unknown(raw[name], (*keys, name), list(PREPREG_ATTRIBUTES))
+            self.unknown(raw[name], (*keys, name), PREPREG_ATTRIBUTES)
             for key in (key for key in raw[name] if key in PREPREG_ATTRIBUTES):
-                kind = ATTRIBUTES[key].kind
-                yield self.rule(raw[name][key], (*keys, name, key), kind, attribute=key, prepreg=name)
+                yield from self.rule(raw[name][key], (*keys, name, key), attribute=key, prepreg=name)
 
-    def process(self, raw: Any) -> Iterator[Rule | None]:
+    def process(self, raw: Any) -> Iterator[Rule]:
         if not isinstance(raw, Mapping):
             expected = 'a table: limits.process."cure temperature"'
             self.say("wrong-type", ("limits", "process"), repr(raw), expected)
             return
         for key, inner in raw.items():
-            keys = ("limits", "process", key)
-            where: dict[str, Any] = {"attribute": key, "process": True}
+            keys, at = ("limits", "process", key), None
             if isinstance(inner, Mapping) and "temperature" in inner:
-                where["temperature"] = self.bound(inner["temperature"], (*keys, "temperature"), "temperature")
-            yield self.rule(inner, keys, "any", others=["temperature"], **where)
+                at = self.bound(inner["temperature"], (*keys, "temperature"), "temperature")
+            yield from self.rule(inner, keys, ["temperature"], attribute=key, process=True, temperature=at)
+
+
+def _share(text: Any, example: str, least: float) -> float:
+    """A percentage from the least to below 100. Raises `Unreadable`."""
+    share = parse(text, "fraction").value
+    if not least <= share < 1.0:
+        words = f'a percentage from {100.0 * least:.0f} to below 100, such as "{example}"'
+        raise Unreadable(repr(text), words)
+    return share
 
 
 def read_limits(peek: Peek) -> Limits:
@@ -217,15 +203,14 @@ def read_limits(peek: Peek) -> Limits:
     if not isinstance(raw, Mapping):
         peek.say("wrong-type", ("limits",), repr(raw), "a table")
         return Limits()
-    reader = _LimitsReader(peek, list(peek.table("zone")), list(peek.table("prepreg")))
+    reader = _LimitsReader(peek)
     settings = reader.settings(raw)
-    reader.unknown(raw, ("limits",), [*SETTINGS, "prepreg", "process", *ATTRIBUTES])
-    rules: list[Rule | None] = []
+    reader.unknown(raw, ("limits",), [*NUMBERS, *SHARES, "prepreg", "process", *ATTRIBUTES])
+    apart = {"prepreg": reader.prepreg, "process": reader.process}
+    rules: list[Rule] = []
     for key, inner in raw.items():
         if key in ATTRIBUTES:
-            rules.extend(reader.attribute(key, inner))
-        elif key == "prepreg":
-            rules.extend(reader.prepreg(inner))
-        elif key == "process":
-            rules.extend(reader.process(inner))
-    return Limits(**settings, rules=tuple(rule for rule in rules if rule))  # type: ignore[arg-type]
+            rules += reader.attribute(key, inner)
+        elif key in apart:
+            rules += apart[key](inner)
+    return Limits(**settings, rules=tuple(rules))  # type: ignore[arg-type]

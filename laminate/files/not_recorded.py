@@ -32,16 +32,15 @@ def after(text: Any, word: str) -> str | None:
     return tail.strip() if colon and " ".join(head.split()).casefold() == word else None
 
 
-def _words(text: Any) -> Any:
-    if isinstance(text, str) and not is_reason(text):
-        raise misread("wrong-value", repr(text), "words that say it")
-    return text.strip() if isinstance(text, str) else text
+def _told(says: Callable[[str], bool], expected: str) -> BeforeValidator:
+    """The validator of a text that must say something."""
 
+    def take(text: Any) -> Any:
+        if isinstance(text, str) and not says(text):
+            raise misread("wrong-value", repr(text), expected)
+        return text.strip() if isinstance(text, str) else text
 
-def _named(text: Any) -> Any:
-    if isinstance(text, str) and not is_told(text):
-        raise misread("wrong-value", repr(text), "a number or name, in quotes")
-    return text.strip() if isinstance(text, str) else text
+    return BeforeValidator(take)
 
 
 def _untraced(text: Any) -> Any:
@@ -88,8 +87,8 @@ def _duration(text: Any) -> Value:
 
 
 _UNTOLD = {"type": "string", "description": f'"{NOT_RECORDED}: " and why there is no record'}
-Words = Annotated[str, BeforeValidator(_words)]
-Named = Annotated[str, BeforeValidator(_named)]
+Words = Annotated[str, _told(is_reason, "words that say it")]
+Named = Annotated[str, _told(is_told, "a number or name, in quotes")]
 Untraced = Annotated[
     str,
     BeforeValidator(_untraced),

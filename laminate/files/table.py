@@ -7,33 +7,19 @@ number is wanted.
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import dataclass
+from pathlib import Path
 
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable
 
-TEXT_COLUMNS = frozenset(
-    {
-        "specimen",
-        "zone",
-        "position",
-        "kind",
-        "lot",
-        "replaces",
-        "operator",
-        "time",
-        "remark",
-        "excluded",
-        "accepted",
-        "degassed",
-        "balance",
-        "liquid balance",
-        "crucible",
-        "method",
-        "field",
-        "entry",
-    }
-)
+TABLE_WORDS = tomllib.loads(Path(__file__).with_name("table_words.toml").read_text("utf-8"))
+"""Words that people write in tables: other headings, rows of totals, cells where nothing was measured."""
+TEXT_COLUMNS = frozenset((
+    "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
+    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field", "entry",
+))  # fmt: skip
 """Columns whose cells are words: a number in them is a name, its comma no decimal sign."""
 ONCE = TEXT_COLUMNS | {"plies", "points", "fiber points", "void points"}
 """Columns that no number repeats: words, and counts."""
@@ -51,10 +37,7 @@ _WITH_WORDS = re.compile(
 )
 LOOK_ALIKE = {"O": "0", "o": "0", "l": "1", "I": "1"}
 """Letters that are typed for a digit."""
-_NOT_MEASURED = frozenset(
-    {"na", "n/a", "n.a.", "n.a", "nan", "none", "null", "nil", "-", "--", "–", "—", "?", "??", "x"}
-    | {"inf", "-inf", "infinity", "-infinity", "tbd", "missing"}
-)
+_NOT_MEASURED = frozenset(TABLE_WORDS["cells"]["not_measured"])
 
 
 def mixed_decimals(

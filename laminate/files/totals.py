@@ -6,32 +6,18 @@ import math
 import re
 from collections.abc import Sequence
 
-from laminate.files.table import TEXT_COLUMNS, Heading, Table, parse_number
+from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Heading, Table, parse_number
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable
 
-_MEANS = (
-    "mean", "average", "avg", "ave", "mittelwert", "mittel", "durchschnitt", "moyenne", "promedio",
-    "standard deviation", "standard dev", "std deviation", "std dev", "st dev", "std-dev", "stdev", "stddev",
-    "standardabweichung", "stdabw", "stabw", "ecart type", "écart type", "écart-type", "median",
-    "coefficient of variation", "variationskoeffizient", "variance", "sigma",
-)  # fmt: skip
-_OTHERS = (
-    "total", "totals", "sum", "summe", "summary", "statistics", "min", "max", "minimum", "maximum", "range",
-    "spannweite", "std", "rsd", "cv", "cov", "count", "anzahl", "sem", "standard error", "x-bar", "x bar",
-    "xbar", "x\u0304", "x\u0305", "limit", "limits", "lower limit", "upper limit", "specification",
-    "nominal", "requirement",
-)  # fmt: skip
-SHORT = frozenset({"n", "s", "sd", "se", "vk", "mw", "σ", "ø", "µ", "μ"})
-"""Computed too, unless specimens have names of this shape: L, M, N."""
-
+_MEANS, _OTHERS, _SHORTS = (TABLE_WORDS["totals"][key] for key in ("means", "others", "short"))
 _TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
 _TAIL = rf"(?:,?\s*(?:%|±\s*\w*|=\s*\S+|[(\[].*[)\]]|(?:{_TAIL_WORDS})\b.*))*"
 _SURE = (
     rf"(?:(?:[^\W\d_]{{2,}} )*(?:{'|'.join(map(re.escape, _MEANS))})(?: [^\W\d_]{{2,}})*"
     rf"|(?:{'|'.join(map(re.escape, _OTHERS))})){_TAIL}"
 )
-_SHORT = rf"({'|'.join(sorted(SHORT, key=len, reverse=True))}){_TAIL}"
+_SHORT = rf"({'|'.join(sorted(_SHORTS, key=len, reverse=True))}){_TAIL}"
 _FOOT = (
     r"(?:signed|signature)\b.*"
     r"|(?:checked|approved|prepared|tested|measured|reviewed|released|witnessed|weighed)(?:\s*:.*| by\b.*|)"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
-from typing import TYPE_CHECKING, Any
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
@@ -20,16 +21,43 @@ if TYPE_CHECKING:
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
 MOST_LETTERS = 24
 """Of a word in a repr: a digest would leave no room beside it."""
-ROWS = {
-    "predict": "zones",
-    "fill": "zones.counts",
-    "core": "cores",
-    "measure": "specimens",
-    "report": "characteristics",
-    "correct": "zones",
-    "trend": "series.batches",
-    "verify": "signatures",
-    "cycle": "zones",
+
+
+class Shown(NamedTuple):
+    """Of a question: where its answer is put into words and keys, its rows, what holds where it is not no.
+
+    keys: module of `show` with the definition of its keys; document: function that makes its words; of_keys:
+    from those keys.
+    """
+
+    rows: str = ""
+    keys: str = ""
+    document: str = ""
+    good: Callable[[Any], bool] = lambda _: True
+    of_keys: bool = False
+
+
+SHOWN = {
+    "predict": Shown("zones", "predict_json", "show.predict_words.predict_document"),
+    "fill": Shown(
+        "zones.counts", "fill_json", "show.engineer_page.fill_document", lambda result: result.every_zone_fits
+    ),
+    "core": Shown("cores", "core_json", "show.engineer_page.core_document", lambda result: result.good),
+    "cycle": Shown("zones", "cycle_json", "show.cycle_page.cycle_document", lambda result: result.good),
+    "measure": Shown("specimens", "", "front.measuring.document_of"),
+    "report": Shown(
+        "characteristics",
+        "report_json",
+        "show.report_page.report_document",
+        lambda result: result.judgement.answer == "conforms",
+        of_keys=True,
+    ),
+    "judge": Shown(),
+    "correct": Shown("zones", "correct_json", "show.correct_page.correct_document"),
+    "trend": Shown(
+        "series.batches", "trend_json", "show.trend_page.trend_document", lambda result: result.all_verify
+    ),
+    "verify": Shown("signatures", good=lambda result: result.proven),
 }
 
 
@@ -129,17 +157,33 @@ class Answer:
     (12, 'mm')
     """
 
-    def __init__(
-        self,
-        question: str,
-        data: Mapping[str, Any],
-        value: Any = None,
-        document: Callable[[Any, str], Document] | None = None,
-    ) -> None:
+    def __init__(self, question: str, result: Any, keys: Mapping[str, Any] | None = None) -> None:
         object.__setattr__(self, "_question", question)
-        object.__setattr__(self, "_data", data)
-        object.__setattr__(self, "_found", value)  # what a picture is drawn from
-        object.__setattr__(self, "_document", document)  # from that and the units
+        object.__setattr__(self, "_found", result)  # what a picture is drawn from
+        object.__setattr__(self, "_keys", keys)  # None: made when they are asked for
+
+    @property
+    def _data(self) -> Mapping[str, Any]:
+        if self._keys is None:
+            module = SHOWN[self._question].keys
+            made = import_module(f"laminate.show.{module}").ANSWER.json(self._found) if module else None
+            object.__setattr__(self, "_keys", self._found.keys() if made is None else made)
+        keys: Mapping[str, Any] = self._keys
+        return keys
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What a copy has: keys are made from what was computed, whose causes of error a copy names anew."""
+        return {**self.__dict__, "_keys": self._data}
+
+    @property
+    def found(self) -> Any:
+        """What was computed, from which keys, words and pictures are made."""
+        return self._found
+
+    @property
+    def good(self) -> bool:
+        """Whether the answer is not no; where it is, the command has exit status 1."""
+        return SHOWN[self._question].good(self._found)
 
     def __setattr__(self, name: str, value: Any = None) -> None:
         raise AttributeError("an answer does not change")
@@ -185,9 +229,9 @@ class Answer:
                 for name, quantity in zone.items()
                 if is_quantity(quantity)
             ]
-        if self._question not in ROWS:
+        outer, _, inner = SHOWN[self._question].rows.partition(".")
+        if not outer:
             return [dict(self._data)]
-        outer, _, inner = ROWS[self._question].partition(".")
         if not inner:
             return list(self._data[outer])
         return [
@@ -224,8 +268,11 @@ class Answer:
         -------
         Document : blocks of words and tables, the answer first
         """
-        if self._document is not None:
-            made: Document = self._document(self._found, units)
+        shown = SHOWN[self._question]
+        if shown.document:
+            module, _, name = shown.document.rpartition(".")
+            write = getattr(import_module(f"laminate.{module}"), name)
+            made: Document = write(self._data if shown.of_keys else self._found, units)
             return made
         answer = self._data.get("answer")
         frame = self.to_frame()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from numbers import Real
 from pathlib import PurePath
 from typing import Any
 
@@ -30,7 +31,7 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
         return _with_unit(*_in_known_unit(given), shared or {})
     if hasattr(given, "nominal_value"):
         return _with_unit(given, "", shared or {})
-    if hasattr(given, "item") and not isinstance(given, Mapping):  # a number of numpy
+    if getattr(given, "ndim", None) == 0:  # a number of numpy
         return given.item()
     return str(given) if isinstance(given, PurePath) else given
 
@@ -59,7 +60,8 @@ def _in_known_unit(given: Any) -> tuple[Any, str]:
 
 def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
     if not hasattr(number, "nominal_value"):
-        return f"{float(number)!r} {unit}".rstrip()
+        plain = float(number) if isinstance(number, Real) else number
+        return f"{plain!r} {unit}".rstrip()
     if not number.std_dev:
         return f"{number.nominal_value!r} {unit}".rstrip()
     text = SharedText(f"{number.nominal_value!r} {unit} ± {number.std_dev!r} (standard)")
@@ -109,3 +111,12 @@ def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
     if isinstance(table, list):
         return [_texts(value, shared) for value in table]
     return file_text(table, shared)
+
+
+def level_of(given: Any) -> float:
+    """A confidence, as a number from 0 to 1 or as a percentage. Raises `Refused`."""
+    from laminate.files.toml import quantity, read_as
+
+    number = isinstance(given, Real) and not isinstance(given, bool)
+    kind = quantity("fraction", 1e-9, 1.0 - 1e-9, "above 0 and below 100 %")
+    return float(read_as(kind, f"{100.0 * float(given):.15g} %" if number else given, "confidence").value)

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from numbers import Real
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 from laminate.front.answer import Answer
-from laminate.front.argument_text import file_text
-from laminate.values.problems import Problem, Refused, too_few
+from laminate.front.argument_text import file_text, level_of
+from laminate.front.call import Call, path_of
+from laminate.front.options import TREND, Trend
+from laminate.values.problems import Problem, Refused, refusal, too_few, wrong_order
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from laminate.history.records import Progress
 
 
 def report(batch: str | Path) -> Answer:
@@ -43,16 +48,12 @@ def report(batch: str | Path) -> Answer:
     'conforms'
     """
     from laminate.judging.reported import report as judged
-    from laminate.show.report_json import report_json
-    from laminate.show.report_page import report_document
 
-    answer = judged(Path(batch))
-    data = report_json(answer)
-    return Answer("report", data, answer, lambda _, units: report_document(data, units))
+    return Answer("report", judged(path_of(batch)))
 
 
 def judge(
-    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: float = 0.95
+    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: Any = 0.95
 ) -> Answer:
     """Judge one value with its uncertainty against limits, with a guard band of `guard` times U.
 
@@ -60,7 +61,7 @@ def judge(
     ----------
     value : quantity with its ±
     min, max : limits, None where there is none
-    guard, confidence : guard band in expanded uncertainties; confidence of these, 0 to 1
+    guard, confidence : guard band in expanded uncertainties; their confidence, from 0 to 1 or as "95 %"
 
     Returns
     -------
@@ -68,7 +69,7 @@ def judge(
 
     Raises
     ------
-    Refused : where a quantity cannot be read, or no limit is given
+    Refused : where a quantity cannot be read, no limit is given, or `min` is above `max`
 
     Notes
     -----
@@ -100,16 +101,21 @@ def judge(
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
     if limits["min"] is None and limits["max"] is None:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
-    k = float(students_t(confidence=confidence, dof=quantity.dof))
+    if not isinstance(guard, Real) or isinstance(guard, bool):
+        raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, such as 1")
+    low, high = limits["min"], limits["max"]
+    if low is not None and high is not None and low > high:
+        raise Refused(wrong_order("", "min", file_text(min), "above max", file_text(max), "not above max"))
+    k = float(students_t(confidence=level_of(confidence), dof=quantity.dof))
     reading = Reading("value", quantity.value, quantity.spread, quantity.dof, k, {}, quantity.spread)
-    held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
+    held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
     data = {
         "decision": held.decision,
         "reasons": list(held.reasons),
         "probability_of_conformity": held.probability,
         "coverage_factor": k,
     }
-    return Answer("judge", data | {"answer": held.decision})
+    return Answer("judge", held, data | {"answer": held.decision})
 
 
 def correct(*batches: str | Path, nominal: bool = False) -> Answer:
@@ -142,33 +148,19 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     ['web']
     """
     from laminate.history.correcting import correct as compared
-    from laminate.show.correct_json import correction_json
-    from laminate.show.correct_page import correct_document
 
-    correction = compared([Path(batch) for batch in batches], nominal=nominal)
-    return Answer("correct", correction_json(correction), correction, correct_document)
+    if not batches:
+        raise TypeError("no batch is named")
+    return Answer("correct", compared([path_of(batch) for batch in batches], nominal=nominal))
 
 
-def trend(
-    folder: str | Path,
-    *,
-    part: Sequence[str] | None = None,
-    zone: Sequence[str] | None = None,
-    allowed_signers: str | Path | None = None,
-    revoked: str | Path | None = None,
-    need: str | Sequence[str] | None = None,
-    every: bool = False,
-    recompute: bool = False,
-) -> Answer:
+@TREND.takes
+def trend(folder: str | Path, **options: Unpack[Trend]) -> Answer:
     """Follow batches over time, from the records in a folder.
 
     Parameters
     ----------
     folder : with records, in it or in the folders below
-    part, zone : numbers of parts and names of zones to keep, all where None
-    allowed_signers : path of an OpenSSH allowed-signers file: only records whose signatures it proves count
-    revoked, need : list of revoked keys, roles that must be signed; beside `allowed_signers`
-    every, recompute : also what has no limit; judge again also what signatures prove
 
     Returns
     -------
@@ -193,23 +185,32 @@ def trend(
     ...     print(refusal.problems[0].file)
     no-such-folder
     """
-    from laminate.history.trending import trend as studied
-    from laminate.records.record import recompute as judged_again
-    from laminate.show.trend_json import trend_json
-    from laminate.show.trend_page import trend_document
+    return studied(Call(TREND, path_of(folder), options))
 
-    chosen = (("part", part), ("zone", zone))
-    history = studied(
-        Path(folder),
-        recompute=judged_again,
-        allowed_signers=None if allowed_signers is None else Path(allowed_signers),
-        revoked=None if revoked is None else Path(revoked),
-        need=need,
-        every=every,
-        chosen={name: [given] if isinstance(given, str) else list(given or ()) for name, given in chosen},
-        compute_all=recompute,
+
+def studied(call: Call, progress: Progress | None = None, processes: int = 1) -> Answer:
+    """The answer of `trend` to a call; progress: told how many records are done; processes: that judge."""
+    from laminate.history.trending import trend as ask
+    from laminate.records.record import recompute
+
+    given = call.given
+    for name in ("revoked", "need"):
+        if name in given and "allowed_signers" not in given:
+            words = " ".join(call.listed(name))
+            call.say("option-alone", name, f"'{words}'", f"{call.place('allowed_signers')} FILE beside it")
+    call.check()
+    history = ask(
+        Path(call.source),
+        recompute=recompute,
+        **{name: Path(given[name]) for name in ("allowed_signers", "revoked") if name in given},
+        need=given.get("need"),
+        every=bool(given.get("every")),
+        chosen={name: call.listed(name) for name in ("part", "zone")},
+        progress=progress,
+        compute_all=bool(given.get("recompute")),
+        processes=processes,
     )
-    return Answer("trend", trend_json(history), history, trend_document)
+    return Answer("trend", history)
 
 
 def verify(
@@ -252,8 +253,9 @@ def verify(
     from laminate.records.record import page_of, recompute
     from laminate.records.signature import verify as proved
 
-    paths = (Path(record), Path(allowed_signers), None if revoked is None else Path(revoked))
-    return Answer("verify", proved(*paths, need, recompute=recompute, page=page_of).as_json())
+    paths = (path_of(record), path_of(allowed_signers), None if revoked is None else path_of(revoked))
+    verification = proved(*paths, need, recompute=recompute, page=page_of)
+    return Answer("verify", verification, verification.as_json())
 
 
 def materials(text: str | None = None) -> pd.DataFrame:
@@ -277,6 +279,8 @@ def materials(text: str | None = None) -> pd.DataFrame:
 
     from laminate.files.reference_tables import listing
 
+    if text is not None and not isinstance(text, str):
+        raise TypeError(f"a text is looked for, not {type(text).__name__}")
     rows = [
         {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,
          "source": row.source, "how known": row.how_known}

@@ -2,55 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from contextlib import nullcontext
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
-from laminate.front.calls import (
-    CALL,
-    counts_of,
-    humidity_of,
-    known_options,
-    material_of,
-    names_of,
-    quantity_of,
-    read_part,
-    refuse_beside_source,
-    share_of,
-    whole,
-)
-from laminate.front.options import OF_CORE, OF_FILL, at_options, part_of_options, stacks_of_options
+from laminate.front.call import Call, read_part
+from laminate.front.options import CORE, CYCLE, FILL, Core, Cycle, Fill
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
     from laminate.front.cycle_answer import CycleAnswer
     from laminate.front.press_answer import CoreAnswer, FillAnswer
 
 
-def fill(
-    source: Any = None,
-    *,
-    zones: str | Sequence[str] | None = None,
-    plies: Any = None,
-    void_content: Any = None,
-    fiber_volume_wanted: Any = None,
-    chance_wanted: Any = "95 %",
-    stored_humidity: Any = None,
-    **options: Any,
-) -> FillAnswer:
+@FILL.takes
+def fill(source: Any = None, **options: Unpack[Fill]) -> FillAnswer:
     """Every ply count near each gap or pressure, its fiber volume, bleed, chances, and the count to use.
+
+    Plies are a count to ask about, or a mapping zone -> count. Without a source the options describe the
+    part: the material of `predict`, with `gap`, or with the sizes of a room and its core.
 
     Parameters
     ----------
     source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
-    zones, plies : zones to answer, all where None; a count to ask about, or a mapping zone -> count
-    void_content : of the cured laminate, by volume
-    fiber_volume_wanted, chance_wanted : which gap or areal weight gives the one with these plies, which
-        tolerance would bring the chance to the other
-    stored_humidity : relative, where the prepreg was stored, for its steam; that of the batch's lots
-    options : without a source those of the command, `-` as `_`: the material of `predict`, with `gap` or
-        with `room_width` and the other sizes of a room and its core; with or without one `draws` and `seed`
 
     Returns
     -------
@@ -74,48 +45,19 @@ def fill(
     >>> f.zones["web"].use
     20
     """
-    from laminate.files.toml import Fraction, VolumeFraction
-    from laminate.front.press_answer import FillAnswer
-    from laminate.press.filling import fill as filled
-    from laminate.press.inverse import Wanted
-    from laminate.show.engineer_page import fill_document
-    from laminate.show.fill_json import fill_json
-
-    part, run, case = _asked(source, options, OF_FILL, "fill")
-    volume = share_of(fiber_volume_wanted, "fiber_volume_wanted", Fraction)
-    chance = share_of(chance_wanted, "chance_wanted", Fraction)
-    wanted = run | {
-        "zones": names_of(zones, part.zone, "zones"),
-        "plies": counts_of(plies, part),
-        "wanted": Wanted(None, volume.value if volume else None, chance.value),
-        "void_content": share_of(void_content, "void_content", VolumeFraction),
-        "humidity": quantity_of(stored_humidity, "stored_humidity", Fraction)
-        or humidity_of(case and case.batch),
-    }
-    with at_options(options, "fill") if source is None else nullcontext():
-        answer = filled(part, _name(source), **wanted)
-    return FillAnswer("fill", fill_json(answer), answer, fill_document)
+    return filled(Call(FILL, source, options))
 
 
-def core(
-    source: Any = None,
-    *,
-    cores: str | Sequence[str] | None = None,
-    plies: Any = None,
-    gap_wanted: Any = None,
-    moldings: Mapping[str, int] | None = None,
-    stored_humidity: Any = None,
-    **options: Any,
-) -> CoreAnswer:
+@CORE.takes
+def core(source: Any = None, **options: Unpack[Core]) -> CoreAnswer:
     """When an expanding core touches, what it presses with, and whether the tool stays shut.
+
+    Plies are a count, or a mapping zone -> count; moldings a count, or a mapping core -> uses so far. Without
+    them, and without the humidity, what the batch says counts.
 
     Parameters
     ----------
     source : path of part.toml or batch.toml, a mapping as of a part file, or a `Part`; None with options
-    cores, plies : cores to answer, all where None; fiber plies, or a mapping zone -> count
-    gap_wanted, moldings : hot gap to size the core for; uses so far by core, those of the batch where None
-    stored_humidity : relative, where the prepreg was stored; that of the batch's lots
-    options : without a source those of the command, `-` as `_`; with or without one `draws` and `seed`
 
     Returns
     -------
@@ -139,52 +81,18 @@ def core(
     >>> c.cores["fore"].tool_holds
     True
     """
-    from laminate.files.toml import Fraction, Length
-    from laminate.front.press_answer import CoreAnswer
-    from laminate.press.pressing import core as pressed
-    from laminate.show.core_json import core_json
-    from laminate.show.engineer_page import core_document
-
-    part, run, case = _asked(source, options, OF_CORE, "core")
-    laid = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone} if case is not None else {}
-    used = (
-        {name: used_core.moldings for name, used_core in case.batch.core_used.items()}
-        if case is not None
-        else {}
-    )
-    used |= {name: whole(n, "moldings", 0) for name, n in (moldings or {}).items()}
-    names_of([*(moldings or {})], part.core, "moldings")
-    gap = quantity_of(gap_wanted, "gap_wanted", Length)
-    wanted = run | {
-        "cores": names_of(cores, part.core, "cores"),
-        "plies": {**laid, **counts_of(plies, part)},
-        "gap_wanted": gap.value if gap else None,
-        "moldings": {name: n for name, n in used.items() if n is not None},
-        "humidity": quantity_of(stored_humidity, "stored_humidity", Fraction)
-        or humidity_of(case and case.batch),
-    }
-    if source is None:
-        wanted["stacks"] = stacks_of_options(options)
-    with at_options(options, "core") if source is None else nullcontext():
-        answer = pressed(part, _name(source), **wanted)
-    return CoreAnswer("core", core_json(answer), answer, core_document)
+    return pressed(Call(CORE, source, options))
 
 
-def cycle(
-    source: Part | Mapping[str, Any] | str | Path,
-    *,
-    stored_humidity: Any = None,
-    plies: Mapping[str, int] | None = None,
-    **run: Any,
-) -> CycleAnswer:
+@CYCLE.takes
+def cycle(source: Any, **options: Unpack[Cycle]) -> CycleAnswer:
     """Whether the press presses before the resin gels, and above the vapor of its water; for screening.
+
+    A plan is judged at the stored humidity, and at 30, 50 and 70 % too. Plies are a mapping zone -> count.
 
     Parameters
     ----------
     source : path of batch.toml with [[log]], or a part with [cycle.NAME]: path, mapping, or read before
-    stored_humidity : of the prepreg, of a plan, such as "50 %"; each plan is judged at 30, 50, 70 % too
-    plies : all fiber plies by zone, of a plan
-    run : `draws` and `seed` of the Monte Carlo
 
     Returns
     -------
@@ -195,6 +103,7 @@ def cycle(
     Raises
     ------
     Refused : with every finding in the files
+    TypeError : for an option that does not exist
 
     Notes
     -----
@@ -208,35 +117,76 @@ def cycle(
     >>> [zone.zone for zone in c.zones]
     ['wall']
     """
-    from laminate.curing.cycling import cycle as judged
+    return cycled(Call(CYCLE, source, options))
+
+
+def filled(call: Call) -> FillAnswer:
+    """The answer of `fill` to a call."""
+    from laminate.files.toml import Fraction, VolumeFraction
+    from laminate.front.press_answer import FillAnswer
+    from laminate.press.filling import fill as ask
+    from laminate.press.inverse import CHANCE, Wanted
+
+    part = call.read()
+    volume = call.share("fiber_volume_wanted", Fraction, some=True)
+    chance = call.share("chance_wanted", Fraction)
+    if "stored_humidity" in call.given and part and not any(z.bladder for z in part.zone.values()):
+        expected = "a part with a bladder, whose pressure must keep steam down; 'laminate core' uses it too"
+        call.say("option-not-used", "stored_humidity", f"'{call.given['stored_humidity']}'", expected)
+    wanted = {
+        "zones": call.names("zones", part.zone if part is not None else ()),
+        "plies": call.zone_counts(),
+        "wanted": Wanted(None, volume.value if volume else None, chance.value if chance else CHANCE),
+        "void_content": call.share("void_content", VolumeFraction),
+        "humidity": _humidity(call),
+    }
+    return FillAnswer("fill", call.answer(ask, made=call.made, **wanted, **call.runs()))
+
+
+def pressed(call: Call) -> CoreAnswer:
+    """The answer of `core` to a call."""
+    from laminate.files.toml import Length
+    from laminate.front.press_answer import CoreAnswer
+    from laminate.press.pressing import core as ask
+
+    part = call.read()
+    zones, cores = (part.zone, part.core) if part is not None else ((), ())
+    laid, used = (call.batch.batch.plies, call.batch.core_used) if call.batch is not None else ({}, {})
+    used = {name: core.moldings for name, core in used.items() if core.moldings is not None}
+    gap = call.quantity("gap_wanted", Length)
+    wanted = {
+        "cores": call.names("cores", cores),
+        "plies": {zone: n for zone, n in laid.items() if zone in zones} | call.zone_counts(),
+        "gap_wanted": gap.value if gap else None,
+        "moldings": used | call.counts("moldings", "core", dict.fromkeys(cores, 0)),
+        "humidity": _humidity(call),
+    }
+    return CoreAnswer("core", call.answer(ask, made=call.made, stacks=call.stacks, **wanted, **call.runs()))
+
+
+def cycled(call: Call) -> CycleAnswer:
+    """The answer of `cycle` to a call."""
+    from laminate.curing.cycling import cycle as ask
     from laminate.curing.cycling import planned_cycles
     from laminate.files.toml import Fraction
     from laminate.front.cycle_answer import CycleAnswer
-    from laminate.show.cycle_json import cycles_json
-    from laminate.show.cycle_page import cycle_document
 
-    humidity = quantity_of(stored_humidity, "stored_humidity", Fraction)
-    run |= {"stored_humidity": humidity, "plies": plies}
-    if isinstance(source, str | Path):
-        answer = judged(Path(source), str(source), **run)
-    else:
-        answer = planned_cycles(read_part(source), "part", **run)
-    return CycleAnswer("cycle", cycles_json(answer), answer, cycle_document)
-
-
-def _asked(source: Any, options: dict[str, Any], known: Mapping[str, Any], command: str) -> Any:
-    """The part of a source or of options, how it is run and with which lots, its batch."""
-    run: dict[str, Any] = {
-        name: whole(options.pop(name), name, least)
-        for name, least in (("draws", 1), ("seed", 0))
-        if name in options
+    wanted = {
+        "stored_humidity": call.quantity("stored_humidity", Fraction),
+        "plies": call.counts("plies", "zone", None),
+        **call.runs(),
     }
-    if source is None:
-        return part_of_options(known_options(options, known), command), run, None
-    refuse_beside_source(options)
-    part, made, case = material_of(source)
-    return part, {**run, "made": made}, case
+    call.check()
+    if isinstance(call.source, str):
+        return CycleAnswer("cycle", ask(call.source, call.name, **wanted))
+    return CycleAnswer("cycle", planned_cycles(read_part(call.source), "part", **wanted))
 
 
-def _name(source: Any) -> str:
-    return str(source) if isinstance(source, str | Path) else CALL
+def _humidity(call: Call) -> Any:
+    """As given, else the highest that the lots of a batch were stored at, None where nothing says it."""
+    from laminate.files.toml import Fraction
+
+    lots = call.batch.lot if call.batch is not None else ()
+    stored = [lot.stored_humidity for lot in lots if lot.stored_humidity is not None]
+    given = call.quantity("stored_humidity", Fraction)
+    return given or max(stored, key=lambda value: value.value, default=None)

@@ -11,6 +11,7 @@ from laminate.show.fields import (
     TEXT,
     TEXTS,
     any_of,
+    boxed,
     by_attribute,
     by_name,
     in_unit,
@@ -59,9 +60,8 @@ PREDICTION = table(
     values_from=by_name(TEXT)(_origins, left_out=True),
 )
 ANSWER = any_of(
-    lambda answer: isinstance(answer, list),
+    lambda predictions: predictions[0].zone is not None,
     table(zones=rows(PREDICTION)(lambda predictions: predictions)),
-    PREDICTION,
+    boxed(PREDICTION),
 )
 """Of a part its zones, of options one laminate."""
-prediction_json = PREDICTION.json

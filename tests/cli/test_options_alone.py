@@ -5,7 +5,7 @@ import re
 import pytest
 
 import laminate as lam
-from laminate.front.options import KEYS, OF_CORE, OF_FILL, OF_PREDICT
+from laminate.front.options import CORE, FILL, PREDICT
 
 FEW = ("--draws", "2000")
 OIL = {
@@ -114,8 +114,9 @@ def test_what_is_refused_is_told_at_its_option(shop):
 def test_every_option_of_a_command_is_in_the_one_table(capsys):
     from laminate.cli import app
 
-    for command, table in (("predict", OF_PREDICT), ("fill", OF_FILL), ("core", OF_CORE)):
+    for command, table in (("predict", PREDICT), ("fill", FILL), ("core", CORE)):
         assert app.status([command, "--help"]) == 0
         out = capsys.readouterr().out
-        assert {f"--{name.replace('_', '-')}" for name in table} - set(re.findall(r"--[a-z-]+", out)) == set()
-        assert table.keys() <= KEYS.keys()
+        assert {f"--{name.replace('_', '-')}" for name in table.apart} - set(
+            re.findall(r"--[a-z-]+", out)
+        ) == set()

@@ -1,16 +1,18 @@
-"""Quality's `report`: a batch against the limits of its part, on the screen and as files to keep."""
+"""Quality's `report` and `trend`: a batch against the limits of its part, and batches over time."""
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
+from laminate.front.call import Call
+from laminate.front.options import TREND
 from laminate.values.problems import refusal
 
-from .answers import NO, print_json
-from .options import AsJson, Options, Units, argument, flag, option
+from .answers import give
+from .keyed import asks
+from .options import AsJson, Html, Options, Units, argument, flag, option
 
 if TYPE_CHECKING:
     from laminate.judging.reported import Report
@@ -28,29 +30,11 @@ def report(
 
     Exit status 1 where it does not conform or is undecided. The files decide; no option changes a limit.
     """
-    from laminate.judging.reported import report as judged
-    from laminate.show.pages import page_of
-    from laminate.show.report_json import report_json
-    from laminate.show.report_page import report_document
-    from laminate.values.durable import write_page
+    from laminate.front.batch_calls import report as judged
 
-    options = Options(units)
-    options.check()
-    judged_report = judged(batch)
-    answer = report_json(judged_report)
-    document = report_document(answer, units)
-    written = _keep(judged_report, out) if out else []
-    if html:
-        write_page(html, page_of(document).encode())
-        written.append(html)
-    if as_json:
-        print_json({**answer, **({"written": [str(path) for path in written]} if written else {})})
-    else:
-        from . import tables
-
-        tables.show(document.screen(why=why, written=written))
-    if answer["answer"] != "conforms":
-        raise typer.Exit(NO)
+    options = Options(units, why=why, as_json=as_json, html=html)
+    keep = (lambda answer: _keep(answer.found, out)) if out else None
+    give(options, lambda: judged(batch), page="written", keep=keep)
 
 
 def _keep(answer: Report, folder: Path) -> list[Path]:
@@ -71,3 +55,28 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
     assert page is not None
     write_together({record: sealed, folder / "report.html": page})
     return [record, folder / "report.html"]
+
+
+@asks(TREND)
+def trend(
+    folder: Annotated[Path, argument("FOLDER", "records, in it or below it")],
+    given: Any = None,
+    html: Html = None,
+    units: Units = "metric",
+    why: Annotated[bool, flag("--why", "every batch, test and capability, and how it is computed")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Chart batches over time: control limits, lots and capability.
+
+    What signatures of allowed signers prove is taken as it says; every other record is computed again from
+    its own inputs first. Exit status 1 where one does not verify; it is shown and not used.
+    """
+    from laminate.front.batch_calls import studied
+
+    from . import tables
+
+    options = Options(units, why=why, as_json=as_json, html=html)
+    call = Call(TREND, folder, given, spelled=True)
+    with tables.progress("records") as advance:
+        history = options.reads(lambda: studied(call, advance, os.cpu_count() or 1))
+    give(options, lambda: history, page="written")

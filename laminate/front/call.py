@@ -1,0 +1,260 @@
+"""One call of a question: what it is asked about, and its options; every finding is kept, at its option."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Collection, Mapping
+from numbers import Real
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from laminate.front.argument_text import call_text, or_nothing
+from laminate.front.described import Described
+from laminate.front.options import Counts, Names, Question
+from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint
+
+if TYPE_CHECKING:
+    from laminate.files.batch import Case
+    from laminate.files.part import Part
+    from laminate.press.pressing import Stacks
+    from laminate.press.stack import Ingredients
+
+T = TypeVar("T")
+CALL = "call"
+
+
+def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
+    """Read and check a part file.
+
+    Parameters
+    ----------
+    source : path of part.toml, a mapping with the tables of one (quantities as text or `Value`), or a part
+
+    Returns
+    -------
+    Part : checked and frozen; its tables are attributes, quantities are in SI units
+
+    Raises
+    ------
+    Refused : with every finding, each with its key path
+    TypeError : for anything else
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part.part.number, sorted(part.zone)
+    ('MAST-04', ['skin', 'web'])
+    """
+    from laminate.files import part as model
+
+    if isinstance(source, model.Part):
+        return source
+    if isinstance(source, Mapping):
+        return model.part_of(call_text(source), "part")
+    return model.read_part(path_of(source))[0]
+
+
+def read_batch(source: str | Path) -> Case:
+    """Read and check a batch file with the part that it names.
+
+    Parameters
+    ----------
+    source : path of batch.toml
+
+    Returns
+    -------
+    Case : `case.part` and `case.batch`, checked and frozen, quantities in SI units
+
+    Raises
+    ------
+    Refused : with every finding in both files, each with its key path
+    TypeError : for what is no path
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> case = read_batch(files("laminate.examples") / "mast" / "batch.toml")
+    >>> case.batch.batch.plies["web"]
+    20
+    """
+    from laminate.files.batch import read_batch as read
+
+    return read(path_of(source), str(source))
+
+
+def path_of(given: Any) -> Path:
+    """The path of a file or folder. Raises TypeError for what is none."""
+    if not isinstance(given, str | os.PathLike):
+        raise TypeError(f"a path is wanted, not {type(given).__name__}")
+    return Path(given)
+
+
+class Call:
+    """One call.
+
+    source: path of a part or batch file, tables of a part, a `Part`, or None where options describe one;
+    given: option -> what the caller gives, None where nothing; spelled: whether the command line does, where
+    places are as typed, and counts are text. Raises TypeError for an option that the question does not have.
+
+    name: of the file, '' without one. Once it is read: part: None where something is wrong with the options;
+    made: values of the batch's lots; batch: None for a part; stacks: a laminate given by its thickness.
+    """
+
+    def __init__(
+        self, question: Question, source: Any, given: Mapping[str, object], *, spelled: bool = False
+    ) -> None:
+        from laminate.files.part import Part
+
+        options = question.options
+        for name in given:
+            if name not in options:
+                raise TypeError(f"no parameter '{name}'; {did_you_mean(name, list(options))}")
+        self.question, self.spelled, self.problems = question, spelled, list[Problem]()
+        there = {name: value for name, value in given.items() if value is not None}
+        counted = {name: value for name, value in there.items() if options[name].kind in (Counts, Names)}
+        source = source if source is None or isinstance(source, Mapping | Part) else str(path_of(source))
+        texts = call_text({"source": source, **{n: v for n, v in there.items() if n not in counted}})
+        self.source, self.given = texts.pop("source"), {**texts, **counted}
+        self.name = source if isinstance(source, str) else "" if source is None else CALL
+        self.part: Part | None = None
+        self.made: Ingredients | None = None
+        self.batch: Any = None
+        self.stacks: Stacks | None = None
+
+    def read(self) -> Part | None:
+        """The part of the source, or the one that options describe."""
+        apart = {name: value for name, value in self.given.items() if name in self.question.apart}
+        if self.source is None:
+            self.described = Described(apart, self.question.name, self.place)
+            self.part, self.stacks = self.described.part(), self.described.stacks()
+            self.problems += self.described.problems
+            return self.part
+        for name, value in apart.items():
+            self.say(
+                "option-beside-file", name, f"'{value}'", "no such option beside a file", "the file says it"
+            )
+        if isinstance(self.source, str):
+            from laminate.files.toml import load
+
+            if "batch" in load(Path(self.source), self.source)[0]:
+                case = read_batch(self.source)
+                self.part, self.made, self.batch = case.part, case.ingredients(), case.batch
+                return self.part
+        self.part = read_part(self.source)
+        return self.part
+
+    def place(self, name: str) -> str:
+        """An option as the caller wrote it."""
+        flag = self.question.options[name].flag if name in self.question.options else ""
+        return flag or f"--{name.replace('_', '-')}" if self.spelled else name
+
+    def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
+        """Note a finding on an option."""
+        self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
+
+    def quantity(self, name: str, kind: Any) -> Any:
+        """A quantity, None where it is not given; kind: one of the types of `laminate.files.toml`."""
+        from laminate.files.toml import read_as
+
+        given = self.given.get(name)
+        if given is None:
+            return None
+        try:
+            return read_as(kind, or_nothing(given, kind), self.place(name))
+        except Refused as refusal:
+            self.problems += refusal.problems
+            return None
+
+    def share(self, name: str, kind: Any, *, some: bool = False) -> Any:
+        """A share that is less than the whole; some: and more than nothing."""
+        share = self.quantity(name, kind)
+        if share is not None and (share.value >= 1.0 or (some and share.value <= 0.0)):
+            expected = "above 0 and below 100 %" if some else "less than 100 %"
+            self.say("wrong-value", name, f"'{share.text}'", expected)
+        return share
+
+    def whole(self, name: str, least: int, given: Any) -> int:
+        """A count, `least` or more."""
+        typed = self.spelled and isinstance(given, str) and given.isascii() and given.isdigit()
+        count = int(given) if typed else given
+        number = float(count) if isinstance(count, Real) and not isinstance(count, bool) else -1.0
+        if number < least or not number.is_integer():
+            self.say("wrong-value", name, repr(given), f"a whole number, {least} or more")
+            return least
+        return int(number)
+
+    def counts(self, name: str, noun: str, least: Mapping[str, int] | None) -> dict[str, int]:
+        """Counts by name, of a mapping, of `NAME=COUNT` as typed, or of one count for the only name.
+
+        noun: what is counted; least: of each name, None where any is known.
+        """
+        given = self.given.get(name)
+        if isinstance(given, Mapping):
+            pairs = [(key, count, f"'{key}'") for key, count in given.items()]
+        elif self.spelled:
+            pairs = [(*text.rpartition("=")[::2], f"'{text}'") for text in given or ()]
+        else:
+            pairs = [("", given, repr(given))] if given is not None else []
+        counts: dict[str, int] = {}
+        for key, count, text in pairs:
+            only = next(iter(least)) if least and len(least) == 1 and not key else key
+            if only in counts:
+                first = f"as '{counts[only]}'"
+                self.problems.append(given_twice("", self.place(name), text, first, f"one count a {noun}"))
+            elif least is None or only in least:
+                counts[only] = self.whole(name, least[only] if least else 1, count)
+            elif not key and not self.spelled:
+                self.say("wrong-value", name, text, f"a count for each {noun}: {', '.join(least)}")
+            else:
+                expected = f"{noun.upper()}=COUNT, a {noun} of {', '.join(least)}"
+                self.say("unknown-name", name, text, expected, near_hint(str(key), least) if key else "")
+        return counts
+
+    def zone_counts(self) -> dict[str, int]:
+        """All fiber plies by zone: no fewer than the zone has fixed."""
+        from laminate.press.stack import fixed_plies
+
+        part, least = self.part, {"laminate": 1}
+        if part is not None:
+            least = {name: max(fixed_plies(part, zone), 1) for name, zone in part.zone.items()}
+        return self.counts("plies", "zone", least)
+
+    def listed(self, name: str) -> list[str]:
+        """Names, one or several, as a list."""
+        given = self.given.get(name, ())
+        several = isinstance(given, Collection) and not isinstance(given, str)
+        return [str(text) for text in (given if several else [given])]
+
+    def names(self, name: str, known: Collection[str]) -> list[str] | None:
+        """The names of a file that are asked for, None for all."""
+        names = self.listed(name)
+        if not names:
+            return None
+        if self.source is None:
+            self.say("option-without-file", name, f"'{names[0]}'", "a part file")
+            return None
+        for missing in [text for text in names if text not in known]:
+            expected = f"one of {', '.join(known)}" if known else "a part file that has one"
+            self.say("unknown-name", name, f"'{missing}'", expected, near_hint(missing, known))
+        return list(dict.fromkeys(names))
+
+    def runs(self) -> dict[str, int]:
+        """Trials and seed of the Monte Carlo, where they are given."""
+        lowest = {"draws": 1, "seed": 0}
+        return {n: self.whole(n, least, self.given[n]) for n, least in lowest.items() if n in self.given}
+
+    def check(self) -> None:
+        """Raise `Refused` with everything that was found."""
+        if self.problems:
+            raise Refused(self.problems)
+
+    def answer(self, ask: Callable[..., T], **wanted: Any) -> T:
+        """What a question says of the part. Raises `Refused` with every finding, each at its option."""
+        self.check()
+        try:
+            return ask(self.part, self.name, **wanted)
+        except Refused as refusal:
+            if self.source is not None:
+                raise
+            raise Refused(self.described.told(refusal.problems)) from None
