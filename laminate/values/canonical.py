@@ -80,10 +80,10 @@ def _place(path: tuple[Any, ...]) -> str:
     """A path in words, as `a.b[0]`."""
     if not path:
         return ""
-    before, own = _place(path[0]), path[1]
-    if isinstance(own, int):
-        return f"{before}[{own}]"
-    return f"{before}.{own}" if before else own
+    before, step = _place(path[0]), path[1]
+    if isinstance(step, int):
+        return f"{before}[{step}]"
+    return f"{before}.{step}" if before else step
 
 
 def sha256(data: bytes) -> str:
