@@ -7,9 +7,11 @@ Evidence for the people who decide what to measure again; nothing is changed by 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.methods import Key, attributes
@@ -124,20 +126,56 @@ def unit_of_input(name: Name) -> Unit:
     return next((unit for words, unit in _BY_WORDS if str(name).endswith(words)), PERCENT)
 
 
-def discrepancies(specimen: Specimen, bench: Bench) -> Iterator[Discrepancy]:
-    """Every disagreement of a specimen's methods and a void content below -2 u, each with its suspects."""
-    for a in specimen.agreement:
-        if not a.agree:
-            first_key, other = ((a.attribute, method) for method in a.methods)
-            yield _discrepancy(specimen, bench, first_key, other, a.doubtful)
-    voids = specimen.best.get("void_content")
-    if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
-        yield _discrepancy(specimen, bench, ("void_content", voids.method), None, doubtful=True)
+class Slopes:
+    """How attributes of specimens move with their inputs, like specimens in one evaluation.
+
+    inputs: of each specimen by name [SI].
+    """
+
+    def __init__(self, specimens: Sequence[Specimen], bench: Bench) -> None:
+        self.inputs = [readings_of(specimen, bench) for specimen in specimens]
+        self._like: dict[Any, list[int]] = {}
+        self._place: list[tuple[Any, int]] = []
+        for at, specimen in enumerate(specimens):
+            like = (specimen.plan, id(specimen.recipe), *self.inputs[at])
+            self._place.append((like, len(self._like.setdefault(like, []))))
+            self._like[like].append(at)
+        self.specimens = specimens
+        self._known: dict[Any, dict[Key, Any]] = {}
+
+    def of(self, at: int, name: Name, key: Key) -> float:
+        """Derivative of an attribute by an input, 0 where it does not depend on it [SI]."""
+        like, place = self._place[at]
+        if (like, name) not in self._known:
+            inputs, first = [self.inputs[row] for row in self._like[like]], self.specimens[at]
+            x: dict[Any, Any] = {
+                each: np.array([mine[each] for mine in inputs], complex) for each in inputs[0]
+            }
+            x[name] = x[name] + STEP * 1j
+            self._known[like, name] = attributes(x, first.plan, first.recipe)
+        # a point count is no formula of the readings
+        moved = np.asarray(self._known[like, name].get(key, 0.0))
+        return float((moved if moved.ndim == 0 else moved[place]).imag) / STEP
 
 
-def _discrepancy(
-    specimen: Specimen, bench: Bench, key: Key, other: Key | None, doubtful: bool
-) -> Discrepancy:
+def discrepancies(specimens: Sequence[Specimen], bench: Bench) -> list[Discrepancy]:
+    """Every disagreement of methods and void content below -2 u of specimens, each with its suspects."""
+    apart: list[tuple[Specimen, Key, Key | None, bool]] = []
+    for specimen in specimens:
+        for a in specimen.agreement:
+            if not a.agree:
+                apart.append((specimen, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful))
+        voids = specimen.best.get("void_content")
+        if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
+            apart.append((specimen, ("void_content", voids.method), None, True))
+    slopes = Slopes([specimen for specimen, *_ in apart], bench)
+    return [
+        _discrepancy(slopes, at, key, other, doubtful) for at, (_, key, other, doubtful) in enumerate(apart)
+    ]
+
+
+def _discrepancy(slopes: Slopes, at: int, key: Key, other: Key | None, doubtful: bool) -> Discrepancy:
+    specimen, x = slopes.specimens[at], slopes.inputs[at]
     measured = specimen.every[key]
     contributions, difference = measured.contributions(), measured.value
     sources = {
@@ -151,7 +189,6 @@ def _discrepancy(
         sources.update(
             {s.name: (s, other_measured.row) for s in other_measured.result.sources if not s.rounded}
         )
-    x = readings_of(specimen, bench)
     suspects = [
         _of_source(*sources[name], x, -difference / c, abs(c))
         for name, c in contributions.items()
@@ -160,7 +197,12 @@ def _discrepancy(
     suspects = [suspect for suspect in suspects if _possible(suspect)]
     suspects.sort(key=lambda s: abs(s.standard_uncertainties or math.inf))
     moved = {input_ for source, _ in sources.values() for input_ in source.moves}
-    suspects += _exact(specimen, x, key, other, difference, moved)
+    slope_of = {
+        name: slopes.of(at, name, key) - (slopes.of(at, name, other) if other else 0.0)
+        for name in x
+        if name not in moved and name != "plies"
+    }
+    suspects += _exact(x, slope_of, difference)
     methods = (key[1],) if other is None else (key[1], other[1])
     u = math.hypot(*contributions.values())
     return Discrepancy(specimen.name, key[0], methods, difference, u, tuple(suspects), doubtful)
@@ -191,29 +233,14 @@ def _at(move: Any, row: int) -> float:
     return float(move[row]) if getattr(move, "shape", ()) else float(move)
 
 
-def _exact(
-    specimen: Specimen, x: Mapping[Any, Any], key: Key, other: Key | None, difference: float, moved: set[str]
-) -> list[Suspect]:
+def _exact(x: Mapping[Name, float], slopes: Mapping[Name, float], difference: float) -> list[Suspect]:
     """Inputs that were taken as exact, by the share that they would have to change, the least first."""
     suspects: list[Suspect] = []
-    for name, value in x.items():
-        if name in moved or name == "plies" or isinstance(value, complex):
-            continue
-        results = attributes({**x, name: value + STEP * 1j}, specimen.plan, specimen.recipe)
-        # a point count is no formula of the readings
-        slope = _imaginary(results.get(key, 0.0)) - _imaginary(results.get(other, 0.0) if other else 0.0)
+    for name, slope in slopes.items():
+        value = float(x[name])
         if slope != 0.0:
             shift = -difference / slope
             if value != 0.0 and abs(shift) <= abs(value):
-                suspects.append(Suspect(name, float(value), value + shift, shift, unit_of_input(name), None))
+                suspects.append(Suspect(name, value, value + shift, shift, unit_of_input(name), None))
     suspects = [suspect for suspect in suspects if _possible(suspect)]
     return sorted(suspects, key=lambda s: abs(s.shift / (s.value or 1.0)))
-
-
-def _imaginary(number: Any) -> float:
-    return float(complex(number).imag) / STEP
-
-
-def of_table(specimens: Sequence[Specimen], bench: Bench) -> list[Discrepancy]:
-    """The discrepancies of every specimen that counts."""
-    return [d for s in specimens if s.counts and s.every for d in discrepancies(s, bench)]

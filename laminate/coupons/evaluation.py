@@ -16,7 +16,7 @@ from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, specimens_b
 from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
-from laminate.coupons.discrepancies import of_table
+from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.groups import Agreements, Group, agreement_of, evaluate
 from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.measured import Outlier, Specimen, ZoneResult, zone_result
@@ -161,7 +161,7 @@ def measure(
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += check_notes(checks) + _notes(results, specimens, left_out)
-    differ = of_table(laminates, bench)
+    differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
     return Measurement(
         laminates,
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -61,6 +61,15 @@ class Measurement:
         k = measured.coverage_factor(self.confidence, self.coverage_factor)
         u = measured.standard_uncertainty if isinstance(measured, Average) else measured.u
         return k, k * (u or 0.0)
+
+    def reword(self, other: Callable[[Sequence[Problem]], list[Problem]]) -> None:
+        """Say every warning otherwise."""
+        self.warnings = other(self.warnings)
+        if self.grouped is not None:
+            self.grouped.warnings = {at: other(mine) for at, mine in self.grouped.warnings.items()}
+            self.grouped.made.clear()
+        for specimen in (*(self.specimens if self.grouped is None else ()), *self.prepregs):
+            specimen.warnings = other(specimen.warnings)
 
     def excluded(self) -> list[Specimen]:
         """The specimens that are excluded."""

@@ -333,7 +333,7 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
     if factor:
         return factor
     if code in ("methods-disagree", "negative-void-content"):
-        explanation = next((d.sentence() for d in discrepancies(specimen, bench)), "")
+        explanation = next((d.sentence() for d in discrepancies([specimen], bench)), "")
         return Said("what would explain it alone: ", explanation) if explanation else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"

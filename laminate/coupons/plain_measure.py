@@ -43,6 +43,10 @@ if TYPE_CHECKING:
     from laminate.files.plain_table import PlainTable
 
 
+TOGETHER = 1024
+"""So many specimens whose methods disagree are looked at together."""
+
+
 def measure_plain(
     table: PlainTable,
     bench: Bench,
@@ -70,10 +74,13 @@ def measure_plain(
     left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
     if left_out is None:
         return None
+    rows = grouped.apart(voids=True)
     apart = [
         discrepancy
-        for at in grouped.apart(voids=True)
-        for discrepancy in discrepancies(grouped[at], grouped.bench)
+        for start in range(0, len(rows), TOGETHER)
+        for discrepancy in discrepancies(
+            [grouped[at] for at in rows[start : start + TOGETHER]], grouped.bench
+        )
     ]
     measurement = _measurement(grouped, apart, confidence, left_out, made.notes)
     measurement.warnings[:0] = made.warnings
@@ -90,7 +97,7 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict
     while True:
         grouped.read(left_out)
         evaluate(grouped.groups, confidence)
-        if not all(group.figures.value for group in grouped.groups) or not grouped.comparable:
+        if not grouped.comparable:
             return None
         grouped.made.clear()
         unlike = Unlike(grouped)

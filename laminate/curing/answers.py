@@ -12,6 +12,11 @@ IN_TIME = "pressed in time"
 LATE = "pressed late"
 VAPOR = "vapor above pressure"
 CANNOT = "cannot say"
+AT_GEL = (
+    "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure",
+    "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "times_released",
+)  # fmt: skip
+"""What is told of the pressure when it gels."""
 WORST_FIRST = (LATE, VAPOR, CANNOT, IN_TIME)
 
 

@@ -212,8 +212,8 @@ def highest_locked(laid: LaidUp, room: Room, cores: Mapping[str, Grown], tool: n
     return max(float(locked[:, 0].max()), 0.0)
 
 
-def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
-    """Pressure of a room at which the tool gives way: clamp, or what its walls hold [Pa].
+def clamp_limit(laid: LaidUp, room: str, force: Any, shape: tuple[int, int]) -> np.ndarray | None:
+    """Pressure of a room at which the tool gives way: clamp, or what its walls hold (times, columns) [Pa].
 
     force: of the clamp [N], None for that of the part. None where force, projected area or pressure limit is
     not known.
@@ -221,7 +221,7 @@ def clamp_limit(laid: LaidUp, room: str, force: Any) -> Any:
 
     x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
     state = laid.press.state(laid.plies, x=x, layups=laid.layups)
-    limits = [state.clamp_limit(room), x.get(PRESSURE_LIMIT)]
-    if any(limit is None for limit in limits):
+    clamp, walls = state.clamp_limit(room), x.get(PRESSURE_LIMIT)
+    if clamp is None or walls is None:
         return None
-    return np.minimum.reduce(np.broadcast_arrays(*limits))
+    return np.broadcast_to(np.minimum(clamp, walls), shape)

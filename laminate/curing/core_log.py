@@ -50,8 +50,8 @@ if TYPE_CHECKING:
 
 def core_pressing(
     presses: Pressing, case: Case, file: LogFile, zone: str, heat: Thermometers, seed: int
-) -> None:
-    """Add to what presses on a zone the pressure of its core, or why it is not known.
+) -> str:
+    """Add to what presses on a zone the pressure of its core; why it is not known, '' where it is.
 
     Least: the coldest sensor drives laminate and core, all bleeds that can unless bleed is stated. Most: the
     hottest sensor touches the core, nothing bleeds unless it is stated. A sensor in the core tells where it
@@ -61,15 +61,13 @@ def core_pressing(
     columns = Columns(generator(seed), DRAWS)
     laid = laid_up(part, zone, case.batch.batch.plies, case.ingredients(), columns)
     if isinstance(laid, str):
-        presses.why.append(f"the core's pressure is not known: {laid}")
-        return
+        return laid
     room = laid.press.room_of(zone)
     assert room is not None  # a zone against a core lies in a room
     missing = _missing(case, file, room, heat, laid)
     if missing:
-        presses.why.append("the core's pressure is not known: " + "; ".join(missing))
         presses.not_measured.append("resin pressure")
-        return
+        return "; ".join(missing)
     every = np.array([sensor.temperature for sensor in heat.sensors])
     grid = time_grid(file.seconds, every.max(axis=0), float(every[:, 0].min()))
     log = _Log(case, file, heat, laid, room, columns, grid, _errors(heat, columns))
@@ -79,8 +77,7 @@ def core_pressing(
         cores = log.cores(most=most)
         pressure = cores if isinstance(cores, str) else log.pressure(cores, most=most)
         if isinstance(pressure, str) or isinstance(cores, str):
-            presses.why.append(f"the core's pressure is not known: {pressure}")
-            return
+            return str(pressure)
         curves.append(pressure)
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
@@ -92,6 +89,7 @@ def core_pressing(
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
     presses.not_measured += [*laid.press.inputs.not_measured(), *laid.one_modulus(room)]
+    return ""
 
 
 def _outermost(heat: Thermometers, file: LogFile) -> str:
@@ -134,10 +132,9 @@ def _heated_inside(case: Case, core: str) -> bool:
 
 def _limit(file: LogFile, laid: LaidUp, room: Room, grid: np.ndarray) -> np.ndarray | None:
     """Pressure at which clamp or walls give way, by the logged force where there is one (times, columns)."""
-    logged = force_of(file)
-    force = None if logged is None else np.maximum(logged[0].at(grid), 0.0)[:, None]
-    limit = clamp_limit(laid, room.name, force)
-    return None if limit is None else np.broadcast_to(limit, (len(grid), DRAWS + 1))
+    logged, _ = force_of(file)
+    force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]
+    return clamp_limit(laid, room.name, force, (len(grid), DRAWS + 1))
 
 
 def _core_sensor(file: LogFile) -> Any:

@@ -114,10 +114,9 @@ def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
     if not case.batch.log:
         expected = "a table [[log]] with file, zones and [log.columns]"
         raise Refused(missing_key(called, "log", "log", expected))
-    zones = list(logged_cycles(case, draws=draws, seed=seed).values())
-    head = case.batch.batch
+    head, zones = case.batch.batch, logged_cycles(case, draws=draws, seed=seed)
     title = f"batch {head.id} of {head.part_number} issue {head.part_issue}"
-    return Cycles(called, title, zones, seed, draws)
+    return Cycles(called, title, list(zones.values()), seed, draws)
 
 
 def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[str, ZoneCycle]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import Event, Known
+from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure
 from laminate.curing.view import nominal_clock
 
@@ -124,10 +124,7 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, need
 
 
 def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
-    for key in (
-        "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure", "pressed",
-        "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "times_released",
-    ):  # fmt: skip
+    for key in (*AT_GEL, "pressed"):
         zone_cycle.unknown.setdefault(key, reason)
 
 

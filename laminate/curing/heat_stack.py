@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -79,7 +80,7 @@ def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool 
 
 def between_cores(room: Room, zone: str) -> bool:
     """Whether a zone lies between two cores of its room."""
-    return len(room.cores) > 1 and next(side for side in room.sides if side.zone == zone).walls == 1
+    return len(room.cores) > 1 and room.side(zone).walls == 1
 
 
 def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns: Columns) -> CoreBehind | str:
@@ -92,7 +93,7 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
     zone, x = laid.zone, laid.x
     heat = part.heat.core.get(shape.name)
     given = heat.thickness if heat is not None else None
-    side = next(side for side in room.sides if side.zone == zone)
+    side = room.side(zone)
     names = room.directions_of(zone)
     sized = shape.kind in ("box", "round") and bool(names)
     direction = names[0] if sized else ""
@@ -145,31 +146,25 @@ def stack_of(
     """
     heat = part.heat
     assert heat.laminate is not None  # `lacking` was asked before
-    layers, at = [], {}
+    layers: dict[str, Layer] = {}
     to_laminate = _contact(heat.tool, "tool", "laminate", columns)
     if outermost == PLATEN:
         assert heat.tool is not None
         assert heat.tool.thickness is not None
         tool_thickness = columns.of("heat.tool thickness", heat.tool.thickness)
         contact = _contact(heat.tool, "tool", "platen", columns)
-        layers.append(_layer(heat.tool, "tool", tool_thickness, contact, columns, finer))
-        at["tool"] = slice(0, layers[0].cells)
+        layers["tool"] = _layer(heat.tool, "tool", tool_thickness, contact, columns, finer)
     given = heat.laminate.thickness
     thick = thickness if given is None else columns.of("heat.laminate thickness", given)
     outer = to_laminate if outermost in (PLATEN, TOOL) else math.inf
-    start = sum(layer.cells for layer in layers)
     layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns, finer)
-    if outermost == INSIDE:
-        layer = layer._replace(thickness=SKIN, cells=1)
-    layers.append(layer)
-    at["laminate"] = slice(start, start + layer.cells)
+    layers["laminate"] = layer._replace(thickness=SKIN, cells=1) if outermost == INSIDE else layer
     closed: Any = None
     if core is not None:
-        own_heat = heat.core[core.name]
-        label = f"core.{core.name}"
+        own_heat, label = heat.core[core.name], f"core.{core.name}"
         closed = _contact(own_heat, label, "laminate", columns)
-        last = _layer(own_heat, label, core.half, closed, columns, finer)._replace(rod=core.rod)
-        layers.append(last)
-        at["core"] = slice(start + layer.cells, start + layer.cells + last.cells)
-    net = mesh(layers=layers)
-    return Stack(net, at.get("tool"), at["laminate"], at.get("core"), closed)
+        behind = _layer(own_heat, label, core.half, closed, columns, finer)
+        layers["core"] = behind._replace(rod=core.rod)
+    ends = list(itertools.accumulate((each.cells for each in layers.values()), initial=0))
+    at = {name: slice(*cells) for name, cells in zip(layers, itertools.pairwise(ends), strict=True)}
+    return Stack(mesh(layers=list(layers.values())), at.get("tool"), at["laminate"], at.get("core"), closed)

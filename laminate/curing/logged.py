@@ -53,7 +53,8 @@ def of_zone(
         zone_cycle.not_measured += presses.not_measured
         return nothing(zone_cycle, "no temperature of the zone is logged")
     if presses.rubber and presses.reading is None:
-        core_pressing(presses, case, file, zone, heat, seed)
+        why = core_pressing(presses, case, file, zone, heat, seed)
+        presses.why += [f"the core's pressure is not known: {why}"] if why else []
     zone_cycle.not_measured += presses.not_measured
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(

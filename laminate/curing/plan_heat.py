@@ -92,8 +92,7 @@ def heat_of(
     seconds = _times(part, cycle, platen, finer)
     if room is not None and between_cores(room, zone):
         return _between(part, name, laid, room, columns, plies, finer)
-    run = _Run(part, laid, room, columns, platen, seconds, finer)
-    return run.whole(shapes, cycle, inside)
+    return _Run(part, cycle, laid, room, columns, platen, seconds, finer).whole(inside)
 
 
 def _between(
@@ -133,6 +132,7 @@ class _Run:
     """What the heat of one cycle and zone is computed from."""
 
     part: Part
+    cycle: Cycle
     laid: LaidUp
     room: Room | None
     columns: Columns
@@ -140,20 +140,22 @@ class _Run:
     seconds: np.ndarray
     finer: int
 
-    def whole(
-        self, shapes: Sequence[CoreShape], cycle: Cycle, inside: tuple[str, ...]
-    ) -> PlanHeat | list[str]:
-        """Heat with every core of the room; the first one stands for the laminate."""
-        thickness = self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False))
+    @property
+    def thickness(self) -> np.ndarray:
+        """Of the laminate, in every column [m]."""
+        return np.asarray(self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False)))
+
+    def whole(self, inside: tuple[str, ...]) -> PlanHeat | list[str]:
+        """Heat with every core of the room; the first stands for the laminate; inside: those so heated."""
+        shapes = self.room.cores if self.room is not None else ()
         stages: list[tuple[Heated, Grown | None]] = []
         for shape in shapes:
-            stage = self._with_core(shape, cycle, inside, thickness)
+            stage = self._with_core(shape, inside)
             if isinstance(stage, str):
                 return [stage]
             stages.append(stage)
         if not stages:
-            halved = kind_of(self.part, self.laid.zone) != "bladder"
-            stages.append((self._heated(None, None, thickness, halved=halved), None))
+            stages.append((self._heated(halved=kind_of(self.part, self.laid.zone) != "bladder"), None))
         first = stages[0][0]
         cores = {s.name: grown for s, (_, grown) in zip(shapes, stages, strict=False) if grown is not None}
         cells = [first.laminate]
@@ -162,29 +164,27 @@ class _Run:
         laminate = np.concatenate([np.broadcast_to(c, (*c.shape[:2], self.columns.width)) for c in cells], 1)
         return PlanHeat(
             self.seconds, self.platen.along(self.seconds), first.tool, laminate, self.laid, self.room,
-            float(np.ravel(thickness)[0]), cores,
+            float(np.ravel(self.thickness)[0]), cores,
             "a core heated from inside: the laminate is taken as hot as the core" if inside else "",
         )  # fmt: skip
 
-    def _with_core(
-        self, shape: CoreShape, cycle: Cycle, inside: tuple[str, ...], thickness: np.ndarray
-    ) -> tuple[Heated, Grown | None] | str:
+    def _with_core(self, shape: CoreShape, inside: tuple[str, ...]) -> tuple[Heated, Grown | None] | str:
         assert self.room is not None
         behind = core_behind(self.part, self.room, shape, self.laid, self.columns)
         if isinstance(behind, str):
             return behind
         seat = Seat(self.laid, self.room, shape, behind)
         if shape.name in inside:
-            alone = self._heated(None, None, thickness)
-            given = curve_of(f"temperature of core {shape.name}", cycle.core[shape.name], self.columns)
+            alone = self._heated()
+            given = curve_of(f"temperature of core {shape.name}", self.cycle.core[shape.name], self.columns)
             return alone, given_core(seat, alone.tool, given.along(self.seconds))
-        heated = self._heated(behind, seat if self.room.rubber else None, thickness)
+        heated = self._heated(behind, seat if self.room.rubber else None)
         return heated, heated.core
 
     def _heated(
-        self, behind: CoreBehind | None, seat: Seat | None, thickness: np.ndarray, *, halved: bool = False
+        self, behind: CoreBehind | None = None, seat: Seat | None = None, *, halved: bool = False
     ) -> Heated:
         stack = stack_of(
-            self.part, thickness, behind, PLATEN, self.columns, halved=halved, finer=self.finer
+            self.part, self.thickness, behind, PLATEN, self.columns, halved=halved, finer=self.finer
         )  # fmt: skip
         return heated(stack, self.seconds, self.platen.at, room_of(self.part), None, seat)

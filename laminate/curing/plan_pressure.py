@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -97,20 +97,18 @@ def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
     _take(pressing, heat.seconds, least, most)
 
 
-def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Any:
+def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> np.ndarray | None:
     """Pressure at which clamp or walls give way (times, columns) [Pa]; None where that is not known."""
-    kind = kind_of(part, heat.laid.zone)
+    kind, tool, area = kind_of(part, heat.laid.zone), part.tool, area_of(part)
     force = force_along(part.cycle[name], name, heat.seconds, columns)
+    shape = len(heat.seconds), columns.width
     if kind == "rubber" and heat.room is not None:
-        limit = clamp_limit(heat.laid, heat.room.name, force)
-    elif kind == "bladder" and area_of(part) is not None:
-        tool = part.tool
-        if force is None and tool is not None and tool.clamp_force is not None:
-            force = columns.of("clamp force", tool.clamp_force)
-        limits = [] if force is None else [force / area_of(part)]
-        if tool is not None and tool.pressure_limit is not None:
-            limits.append(tool.pressure_limit.value)
-        limit = np.minimum.reduce(np.broadcast_arrays(*limits)) if limits else None
-    else:
-        limit = None
-    return None if limit is None else np.broadcast_to(limit, (len(heat.seconds), columns.width))
+        return clamp_limit(heat.laid, heat.room.name, force, shape)
+    if kind != "bladder" or area is None:
+        return None
+    if force is None and tool is not None and tool.clamp_force is not None:
+        force = columns.of("clamp force", tool.clamp_force)
+    limits = [] if force is None else [force / area]
+    if tool is not None and tool.pressure_limit is not None:
+        limits.append(np.asarray(tool.pressure_limit.value))
+    return np.broadcast_to(np.minimum.reduce(np.broadcast_arrays(*limits)), shape) if limits else None

@@ -206,15 +206,15 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
             pressing.why.append("no bladder pressure is logged")
             pressing.not_measured.append("bladder pressure")
         return pressing
-    force = force_of(log)
+    force, channel = force_of(log)
     if kind_of(part, zone) == "press":
         area = area_of(part)
         if force is None or area is None or pressing.needed is None:
             needs = "clamp force, projected_area of each zone, and pressed_at"
             pressing.why.append(f"a closing press needs {needs}")
             return pressing
-        pressing.applied = Trace(force[0].seconds, force[0].values / area, force[0].longest)
-        pressing.channel, pressing.area = force[1], area
+        pressing.applied = Trace(force.seconds, force.values / area, force.longest)
+        pressing.channel, pressing.area = channel, area
         return pressing
     if kind_of(part, zone) == "rubber":
         pressing.rubber = True
@@ -222,7 +222,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     pressing.why.append(ON_ITS_STOPS)
     pressing.not_measured.append("resin pressure")
     if force is not None:
-        pressing.earliest, pressing.channel = force
+        pressing.earliest, pressing.channel = force, channel
     return pressing
 
 
@@ -251,10 +251,9 @@ def kind_of(part: Part, zone: str) -> str:
     return "press" if place.gap is None and not cores else "stops"
 
 
-def force_of(log: LogFile) -> tuple[Trace, str] | None:
-    """Clamp force along a log [N], and the name of its column; None where none is logged."""
-    trace, name = _least(log, "clamp force", "ram pressure")
-    return None if trace is None else (trace, name)
+def force_of(log: LogFile) -> tuple[Trace | None, str]:
+    """Clamp force along a log [N], None where none is logged, and the name of its column."""
+    return _least(log, "clamp force", "ram pressure")
 
 
 def area_of(part: Part) -> float | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from laminate.curing import events
-from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
+from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
 from laminate.curing.view import furthest, nominal_clock
 
 if TYPE_CHECKING:
@@ -49,12 +49,8 @@ def decided_beyond(draws: int) -> tuple[float, float]:
 def nothing(zone_cycle: ZoneCycle, why: str) -> ZoneCycle:
     """An answer that cannot say anything at all, for one reason."""
     zone_cycle.verdict, zone_cycle.why = CANNOT, [why]
-    for key in (
-        "gel_clock", "vapor_margin", "vapor_margin_after_gel", "vapor_before_pressure",
-        "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "chance", "events", "times_released",
-    ):  # fmt: skip
+    for key in ("gel_clock", *AT_GEL, "chance", "events", "matters_most"):
         zone_cycle.unknown[key] = why
-    zone_cycle.unknown["matters_most"] = why
     return zone_cycle
 
 

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
 MOST_LETTERS = 24
 """Of a word in a repr: a digest would leave no room beside it."""
-MOST_SHOWN = 5000
-"""Coupons that are measured one by one to be shown; a larger table shows its first rows."""
 
 
 class Shown(NamedTuple):
@@ -167,8 +165,9 @@ class Answer:
     @property
     def _data(self) -> Mapping[str, Any]:
         if self._keys is None:
-            definition = import_module(f"laminate.show.{SHOWN[self._question].keys}").ANSWER
-            object.__setattr__(self, "_keys", definition.json(self._found))
+            module = SHOWN[self._question].keys
+            made = import_module(f"laminate.show.{module}").ANSWER.json(self._found) if module else None
+            object.__setattr__(self, "_keys", self._found.keys() if made is None else made)
         keys: Mapping[str, Any] = self._keys
         return keys
 
@@ -270,7 +269,7 @@ class Answer:
         Document : blocks of words and tables, the answer first
         """
         shown = SHOWN[self._question]
-        if shown.document and len(self._data.get("specimens", ())) <= MOST_SHOWN:
+        if shown.document:
             module, _, name = shown.document.rpartition(".")
             write = getattr(import_module(f"laminate.{module}"), name)
             made: Document = write(self._data if shown.of_keys else self._found, units)

@@ -31,7 +31,7 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
         return _with_unit(*_in_known_unit(given), shared or {})
     if hasattr(given, "nominal_value"):
         return _with_unit(given, "", shared or {})
-    if hasattr(given, "item") and not isinstance(given, Mapping):  # a number of numpy
+    if getattr(given, "ndim", None) == 0:  # a number of numpy
         return given.item()
     return str(given) if isinstance(given, PurePath) else given
 
@@ -111,3 +111,12 @@ def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
     if isinstance(table, list):
         return [_texts(value, shared) for value in table]
     return file_text(table, shared)
+
+
+def level_of(given: Any) -> float:
+    """A confidence, as a number from 0 to 1 or as a percentage. Raises `Refused`."""
+    from laminate.files.toml import quantity, read_as
+
+    number = isinstance(given, Real) and not isinstance(given, bool)
+    kind = quantity("fraction", 1e-9, 1.0 - 1e-9, "above 0 and below 100 %")
+    return float(read_as(kind, f"{100.0 * float(given):.15g} %" if number else given, "confidence").value)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
 from laminate.front.answer import Answer
-from laminate.front.argument_text import file_text
+from laminate.front.argument_text import file_text, level_of
 from laminate.front.call import Call, path_of
 from laminate.front.options import TREND, Trend
-from laminate.values.problems import Problem, Refused, too_few
+from laminate.values.problems import Problem, Refused, refusal, too_few, wrong_order
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,7 +53,7 @@ def report(batch: str | Path) -> Answer:
 
 
 def judge(
-    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: float = 0.95
+    value: Any, *, min: Any = None, max: Any = None, guard: float = 1.0, confidence: Any = 0.95
 ) -> Answer:
     """Judge one value with its uncertainty against limits, with a guard band of `guard` times U.
 
@@ -60,7 +61,7 @@ def judge(
     ----------
     value : quantity with its ±
     min, max : limits, None where there is none
-    guard, confidence : guard band in expanded uncertainties; confidence of these, 0 to 1
+    guard, confidence : guard band in expanded uncertainties; their confidence, from 0 to 1 or as "95 %"
 
     Returns
     -------
@@ -68,7 +69,7 @@ def judge(
 
     Raises
     ------
-    Refused : where a quantity cannot be read, or no limit is given
+    Refused : where a quantity cannot be read, no limit is given, or `min` is above `max`
 
     Notes
     -----
@@ -100,9 +101,14 @@ def judge(
     limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
     if limits["min"] is None and limits["max"] is None:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
-    k = float(students_t(confidence=confidence, dof=quantity.dof))
+    if not isinstance(guard, Real) or isinstance(guard, bool):
+        raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, such as 1")
+    low, high = limits["min"], limits["max"]
+    if low is not None and high is not None and low > high:
+        raise Refused(wrong_order("", "min", file_text(min), "above max", file_text(max), "not above max"))
+    k = float(students_t(confidence=level_of(confidence), dof=quantity.dof))
     reading = Reading("value", quantity.value, quantity.spread, quantity.dof, k, {}, quantity.spread)
-    held = acceptance_of([reading], minimum=limits["min"], maximum=limits["max"], guard=guard, attribute="")
+    held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
     data = {
         "decision": held.decision,
         "reasons": list(held.reasons),
@@ -273,6 +279,8 @@ def materials(text: str | None = None) -> pd.DataFrame:
 
     from laminate.files.reference_tables import listing
 
+    if text is not None and not isinstance(text, str):
+        raise TypeError(f"a text is looked for, not {type(text).__name__}")
     rows = [
         {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,
          "source": row.source, "how known": row.how_known}

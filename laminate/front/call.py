@@ -176,9 +176,9 @@ class Call:
 
     def whole(self, name: str, least: int, given: Any) -> int:
         """A count, `least` or more."""
-        if self.spelled and isinstance(given, str) and given.isascii() and given.isdigit():
-            given = int(given)
-        number = float(given) if isinstance(given, Real) and not isinstance(given, bool) else -1.0
+        typed = self.spelled and isinstance(given, str) and given.isascii() and given.isdigit()
+        count = int(given) if typed else given
+        number = float(count) if isinstance(count, Real) and not isinstance(count, bool) else -1.0
         if number < least or not number.is_integer():
             self.say("wrong-value", name, repr(given), f"a whole number, {least} or more")
             return least

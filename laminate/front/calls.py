@@ -150,8 +150,8 @@ def measure(source: Any, **options: Unpack[Measure]) -> Answer:
     >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
-    from laminate.front.measuring import answer_of
+    from laminate.front.measuring import Asked
 
     if source is None or isinstance(source, Mapping):
         raise TypeError(f"a DataFrame or a path is measured, not {type(source).__name__}")
-    return Answer("measure", (source, options), answer_of(source, options))
+    return Answer("measure", Asked(source, options))

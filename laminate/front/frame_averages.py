@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.resolution import SUFFIX
+from laminate.front.argument_text import level_of
 from laminate.front.measuring import TABLE
 from laminate.values.problems import Problem, Refused
 
@@ -49,13 +50,13 @@ class _Sums:
         )
 
 
-def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.DataFrame:
+def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.DataFrame:
     """Averages by zone of what `measure_frame` gave for the partitions of a table, as of the whole table.
 
     Parameters
     ----------
     frames : results of `measure_frame` with the same headings and options; they may come one after another
-    confidence : of the expanded uncertainty, 0 to 1
+    confidence : of the expanded uncertainty, a number from 0 to 1 or "95 %"
 
     Returns
     -------
@@ -64,8 +65,8 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
 
     Raises
     ------
-    Refused : where frames differ in their columns
-    ValueError : where there is no frame
+    Refused : where frames differ in their columns, or are no results of `measure_frame`
+    TypeError : where there is no frame
 
     Notes
     -----
@@ -90,10 +91,13 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
     levels: dict[tuple[str, str, str], list[_Sums]] = {}
     counted: dict[str, int] = {}
     columns: list[str] | None = None
+    if hasattr(frames, "columns"):
+        raise TypeError("several frames are wanted, as a list")
+    level = level_of(confidence)
     for frame in frames:
-        if columns is not None and list(frame.columns) != columns:
+        if "counts" not in frame.columns or columns not in (None, list(frame.columns)):
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
-                                  "results of the same headings and options"))  # fmt: skip
+                                  "results of measure_frame, of the same headings and options"))  # fmt: skip
         columns = list(frame.columns)
         counting_rows = frame[frame["counts"]]
         for zone, count in counting_rows["zone"].value_counts(sort=False).items():
@@ -101,7 +105,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
         for group, sums in _summed(counting_rows):
             levels.setdefault(group, []).append(sums)
     if columns is None:
-        raise ValueError("an average needs one frame or more")
+        raise TypeError("an average needs one frame or more")
     matches = [match for name in columns if (match := _COLUMN.fullmatch(name))]
     units = {match["attribute"]: match["unit"] for match in matches if not match["what"]}
     rows = []
@@ -111,7 +115,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: float = 0.95) -> pd.D
             mean = _average(_pairwise(levels[zone, attribute, method]))
             names = {"zone": zone, "attribute": attribute, "method": method, "unit": units[attribute]}
             counts = {"n": mean.n, "left_out": counted[zone] - mean.n}
-            rows.append({**names, **counts, **_figures(mean, confidence)})
+            rows.append({**names, **counts, **_figures(mean, level)})
     return pd.DataFrame(rows)
 
 

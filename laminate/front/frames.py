@@ -16,6 +16,7 @@ from laminate.front.measuring import (
     at_label,
     coupons_of_frame,
     numbers_for_names,
+    row_of,
     setting_of,
 )
 from laminate.front.options import MEASURE, Measure
@@ -78,6 +79,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
     """
     from laminate.coupons.checks import margin_of, maybe_disordered
 
+    if not hasattr(frame, "columns"):
+        raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
     table = _read(frame, setting_of(options))
     out = _empty(table)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
@@ -110,7 +113,6 @@ class _Table:
 
 def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     """The headings, each checked as those of a coupon table."""
-    import pandas as pd
 
     from laminate.coupons.readings import PREPREG_COLUMNS
     from laminate.files.coupons import COLUMNS, POINTS, no_names
@@ -127,8 +129,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
             expected = "one reading a coupon of a laminate, as columns"
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
                                     "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
-        if heading.name == "specimen" and pd.api.types.is_numeric_dtype(frame.dtypes.iloc[heading.index]):
-            problems.append(numbers_for_names(place, frame.iloc[:, heading.index]))
+    problems += numbers_for_names(frame)
     if "specimen" not in [heading.name for heading in table.headings]:
         problems.append(no_names(TABLE))
     if problems:
@@ -194,15 +195,15 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
     for column in OF_ROWS:
         if column in table.words:
             for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
-                place = f"row {frame.index[at]}, column '{column}'"
+                place = f"{row_of(frame, at)}, column '{column}'"
                 cell = f"'{table.words[column].iloc[at]}'"
                 hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
                 problems.append(Problem("not-of-one-row", TABLE, place, cell, "an empty cell", hint))
     names = table.words.get("specimen")
     if names is not None:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
-            place = f"row {frame.index[at]}, column 'specimen'"
-            first = f"in row {frame.index[np.flatnonzero((names == names.iloc[at]).to_numpy())[0]]}"
+            place = f"{row_of(frame, at)}, column 'specimen'"
+            first = f"in {row_of(frame, np.flatnonzero((names == names.iloc[at]).to_numpy())[0])}"
             what, expected = f"'{names.iloc[at]}'", "one row a coupon; 'measure' merges several"
             problems.append(given_twice(TABLE, place, what, first, expected))
     return problems
@@ -395,7 +396,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
                 row_problems += [at_label(p, row) for p in impossible(coupon, table.setting.bench, recipe)]
         if not row_problems and table.bad[at]:
             place, expected = (
-                f"row {frame.index[at]}",
+                row_of(frame, at),
                 "numbers with a decimal point, nothing else in their cells",
             )
             row_problems = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.argument_text import call_text, or_nothing
+from laminate.front.call import path_of
 from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, did_you_mean, missing_file, wrong_word
 
@@ -27,6 +29,9 @@ if TYPE_CHECKING:
 
 TABLE = "table"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
+NAMES = ("specimen", "zone", "position", "lot")
+NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float", "decimal")
+"""What pandas calls a column with numbers."""
 OPTIONS = tuple(MEASURE.options)
 
 
@@ -95,7 +100,10 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     if hasattr(source, "columns"):
         plain = _plain_frame(source)
     else:
-        paths = [Path(source)] if isinstance(source, str | Path) else [Path(path) for path in source]
+        several = isinstance(source, Iterable) and not isinstance(source, str)
+        paths = [path_of(path) for path in (source if several else [source])]
+        if not paths:
+            raise TypeError("no table is named")
         if any(path.suffix.casefold() == ".toml" for path in paths):
             return _of_batch(given, paths)
         _check_files(given, paths)
@@ -113,32 +121,48 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     return _evaluate(given, coupons_of(tables))
 
 
-def answer_of(source: Any, options: Mapping[str, Any]) -> dict[str, Any]:
-    """The answer as JSON, of a DataFrame with its row labels as places; as `measured_of`."""
-    from laminate.show.plain_json import Blocks, measure_json
+class Asked:
+    """Coupons that were asked about, and what was measured; a copy is of the question, and is answered anew.
 
-    framed = hasattr(source, "columns")
-    try:
-        answer = measure_json(measured_of(source, options))
-    except Refused as refusal:
-        problems = refusal.problems
-        raise Refused([at_label(p, source) for p in problems] if framed else problems) from None
-    answer = {key: part.rows() if isinstance(part, Blocks) else part for key, part in answer.items()}
-    for specimen in (answer, *answer["specimens"], *answer["prepreg"]) if framed else ():
-        for warning in specimen["warnings"]:
-            warning["place"] = label_of(warning["place"], source)
-    return answer
+    source, options: as of `measured_of`, whose findings a DataFrame gets at its row labels. Raises `Refused`
+    with every finding.
+    """
+
+    def __init__(self, source: Any, options: Mapping[str, Any]) -> None:
+        self.source, self.options = source, options
+        _ = self.measurement  # what is refused is refused now
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {"source": self.source, "options": self.options}
+
+    @cached_property
+    def measurement(self) -> Measurement:
+        """What was measured."""
+        framed = hasattr(self.source, "columns")
+        try:
+            measurement = measured_of(self.source, self.options)
+        except Refused as refusal:
+            raise Refused(self._labelled(refusal.problems) if framed else refusal.problems) from None
+        if framed:
+            measurement.reword(self._labelled)
+        return measurement
+
+    def _labelled(self, problems: Sequence[Problem]) -> list[Problem]:
+        return [at_label(problem, self.source) for problem in problems]
+
+    def keys(self) -> dict[str, Any]:
+        """The answer as JSON."""
+        from laminate.show.plain_json import Blocks, measure_json
+
+        answer = measure_json(self.measurement)
+        return {key: part.rows() if isinstance(part, Blocks) else part for key, part in answer.items()}
 
 
-def document_of(asked: tuple[Any, Mapping[str, Any]], units: str) -> Document:
-    """The answer as people read it; asked: a source and options, as of `measured_of`."""
+def document_of(asked: Asked, units: str) -> Document:
+    """The answer as people read it."""
     from laminate.show.measured_words import measure_document
 
-    source, options = asked
-    measurement = measured_of(source, options)
-    if hasattr(source, "columns"):
-        measurement.warnings = [at_label(warning, source) for warning in measurement.warnings]
-    return measure_document(measurement, units)
+    return measure_document(asked.measurement, units)
 
 
 def _by_columns(table: PlainTable, given: _Given) -> Measurement | None:
@@ -282,11 +306,20 @@ def _bench(given: _Given) -> Bench:
     )  # fmt: skip
 
 
-def numbers_for_names(place: str, column: pd.Series[Any]) -> Problem:
-    """A DataFrame whose column of names holds numbers."""
-    hint = "df['specimen'] = df['specimen'].astype(str), before zeros in front are lost"
-    first = column.iloc[0] if len(column) else ""
-    return Problem("wrong-type", TABLE, place, f"'{first}'", "names as text", hint)
+def numbers_for_names(frame: pd.DataFrame) -> list[Problem]:
+    """Columns of names that hold numbers, which have lost their zeros in front."""
+    import pandas as pd
+    from pandas.api.types import infer_dtype
+
+    problems: list[Problem] = []
+    for at, heading in enumerate(frame.columns):
+        name = str(heading).strip().casefold()
+        column = frame.iloc[:, at].dropna() if name in NAMES else pd.Series()
+        if len(column) and infer_dtype(column.unique().tolist()) in NUMBERS_INSIDE:
+            hint = f"df['{heading}'] = df['{heading}'].astype(str), before zeros in front are lost"
+            first = f"'{column.iloc[0]}'"
+            problems.append(Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint))
+    return problems
 
 
 def tables_of_frame(frame: pd.DataFrame) -> Tables:
@@ -298,11 +331,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     from laminate.files.grid import Grid, build
     from laminate.files.tables import Tables
 
-    problems: list[Problem] = []
-    names = [str(name) for name in frame.columns]
-    for at in _numbers(frame):
-        if names[at].strip().casefold() == "specimen":
-            problems.append(numbers_for_names("column 'specimen'", frame.iloc[:, at]))
+    names, problems = [str(name) for name in frame.columns], numbers_for_names(frame)
     if problems:
         raise Refused(problems)
     cells = _cells_of(frame)
@@ -330,7 +359,7 @@ def _plain_frame(frame: pd.DataFrame) -> PlainTable | None:
     from laminate.files.plain_table import FEWEST, plain_of_cells
 
     names = [str(name) for name in frame.columns]
-    if len(frame) < FEWEST or any(names[at].strip().casefold() == "specimen" for at in _numbers(frame)):
+    if len(frame) < FEWEST or numbers_for_names(frame):
         return None
     table = plain_of_cells(TABLE, names, _cells_of(frame))
     if table is not None:
@@ -373,12 +402,13 @@ def _cell_text(value: Any) -> str:
 
 def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
     """A finding with the label of the row in place of the line that a file would have."""
-    return replace(problem, place=label_of(problem.place, frame))
-
-
-def label_of(place: str, frame: pd.DataFrame) -> str:
-    """The same of its place."""
-    match = re.match(r"row (\d+)\b(.*)", place)
+    match = re.match(r"row (\d+)\b(.*)", problem.place)
     if match is None or int(match[1]) < 2:
-        return place
-    return f"row {frame.index[int(match[1]) - 2]}{match[2]}"
+        return problem
+    return replace(problem, place=f"{row_of(frame, int(match[1]) - 2)}{match[2]}")
+
+
+def row_of(frame: pd.DataFrame, at: int) -> str:
+    """A row by its label; one of several levels is told level by level."""
+    label = frame.index[at]
+    return f"row {', '.join(map(str, label)) if isinstance(label, tuple) else label}"

@@ -43,7 +43,7 @@ def _names(ask: RoomQuestion) -> tuple[str, ...]:
     if ask.layups is not None:
         layups = ask.layups(ask.press.inputs.numbers()).values()
         return STATES[:3] if any(float(layup.end) > 0.0 for layup in layups) else STATES[1:3]
-    return STATES if any(ask.press.stated(zone) is not None for zone in ask.room.zones) else STATES[:3]
+    return STATES if ask.bleed_stated else STATES[:3]
 
 
 def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
@@ -70,8 +70,8 @@ def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
         state, room = ask.state(x), ask.room.name
         return {
             "contact": touch(state, room, zone),
-            "together": touch(state, room, zone, together=True),
-            "full": touch(state, room, zone, liquid=True),
+            "contact_together": touch(state, room, zone, together=True),
+            "liquid_full": touch(state, room, zone, liquid=True),
         }
 
     plain = formula(ask.press.inputs.numbers())
@@ -80,7 +80,7 @@ def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
     return {name: temperatures.get(name) for name in plain}
 
 
-def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any) -> dict[str, Estimate]:
+def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float) -> dict[str, Estimate | None]:
     """Cold size for a hot gap without pressure, the dummy for it, and what is left to pull the core out.
 
     Of a hard core the size across the zone.
@@ -100,19 +100,20 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float, cast: Any)
             state = press.state(ask.plies, 0.0, x=x, layups=laid)
             width = room.core_width(core, volume_for(state, core.name, 0.0), x)
         if width is not None:
-            sizes["width"] = width
+            sizes["cold_width"] = width
             dimension = core.kind if core.kind != "box" else "width" if room.rubber else across
             sizes["now"] = room.core_size(core, "diameter" if dimension == "round" else dimension, x)
-            if cast is not None and room.rubber and room.kind == "box":
+            if press.part.core[core.name].cast is not None and room.rubber and room.kind == "box":
                 sizes["dummy"] = cold.dummy(room, core.name, width, walls, x)
         state = ask.state(x, None)
         hot = {z: layup.thickness(0.0) for z, layup in state.layups.items()} if ask.layups else None
         left = cold.pull_out(state, room.name, hot)
         if left:
-            sizes["pull"] = left.get(across, next(iter(left.values())))
+            sizes["pull_out"] = left.get(across, next(iter(left.values())))
         return sizes
 
-    return estimates(formula, press.inputs)
+    known = estimates(formula, press.inputs)
+    return {name: known.get(name) for name in ("now", "cold_width", "dummy", "pull_out")}
 
 
 def _across(room: Room, zone: str) -> str:
@@ -157,19 +158,16 @@ def core_in_room(
     fits: bool,
 ) -> CoreInZone:
     """One core against one zone of its room."""
-    press = ask.press
-    state = ask.state()
+    press, state = ask.press, ask.state()
     touches = _touches(ask, zone)
-    contact, together, full = touches["contact"], touches["together"], touches["full"]
+    contact, full = touches["contact"], touches["liquid_full"]
     reason, nominal_reason = _why_none(ask, core)
     pressures: dict[str, Pressure] | None = None
     if not reason and not nominal_reason:
         solved = _drawn(ask, _names(ask), draws=draws, seed=seed)
         pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     layup = state.layups[zone]
-    middle = float(layup.thickness(0.5 * layup.end))
-    gap = middle if gap_wanted is None else gap_wanted
-    sizes = _sizes(ask, core, zone, gap, press.part.core[core.name].cast)
+    gap = float(layup.thickness(0.5 * layup.end)) if gap_wanted is None else gap_wanted
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
     per_kelvin, reached = _locked(ask, hottest) if pressures is not None else (None, None)
     return CoreInZone(
@@ -177,9 +175,7 @@ def core_in_room(
         plies=ask.plies.get(zone, 0),
         plies_fit=fits,
         walls=press.part.zone[zone].walls,
-        contact=contact,
-        contact_together=together,
-        liquid_full=full,
+        **touches,
         window=full.value - contact.value if full and contact else None,
         pressure=pressures,
         reason=reason,
@@ -189,10 +185,7 @@ def core_in_room(
         gap=gap,
         gap_asked=gap_wanted is not None,
         across=_across(ask.room, zone) if not ask.room.rubber else "width",
-        now=sizes.get("now"),
-        cold_width=sizes.get("width"),
-        dummy=sizes.get("dummy"),
-        pull_out=sizes.get("pull"),
+        **_sizes(ask, core, zone, gap),
         pull_out_of_hot_stack=ask.layups is not None,
         not_measured=tuple(_known(ask, zone).not_measured()),
     )
@@ -217,9 +210,7 @@ def _judged(state: State) -> tuple[bool | None, bool | None]:
     """Whether clamp and walls hold: what is left out could only add force, so a no stands without it."""
     if not any(state.pressure(room.name) is not None for room in state.rooms if room.rubber):
         return None, None
-    shut: bool | None = bool(state.stays_shut)
-    if state.left_out and shut:
-        shut = None
+    shut = None if state.left_out and state.stays_shut else bool(state.stays_shut)
     limited = state.press.part.tool is not None and state.press.part.tool.pressure_limit is not None
     within: bool | None = bool(state.within_pressure_limit) if limited else None
     if within and any(missing.what in ("pressure", "plies") for missing in state.left_out):
@@ -245,7 +236,6 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     press, room = ask.press, ask.room
     state = ask.state()
     known = state.pressure(room.name) is not None
-    bleed_stated = known and ask.layups is None and any(press.stated(zone) is not None for zone in room.zones)
     judged = known and not room.open_ends
     shut, within = _judged(state)
     opens, stated = None, ask.stated
@@ -267,7 +257,7 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
     return CorePress(
         worst=plain(state.worst(room.name)),
         worst_moment=state.worst_moment(room.name),
-        expected_moment=ask.state(bleed=None).worst_moment(room.name) if bleed_stated else None,
+        expected_moment=ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
         stays_shut=shut,
         within_limit=within,
         opens=opens,

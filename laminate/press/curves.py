@@ -184,15 +184,14 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     )
     low, high = np.quantile([drawn[str(i)] for i in range(len(temperatures))], FAR_ENDS, axis=1).tolist()
     laid = state.laid_up(ask.room)
-    bleed_stated = ask.layups is None and any(press.stated(zone) is not None for zone in ask.room.zones)
-    expected = ask.state(bleed=None) if bleed_stated else state
+    expected = ask.state(bleed=None) if ask.bleed_stated else state
     curves = AlongTemperature(
         temperature=tuple(temperatures),
         nominal=along(state),
         low=tuple(low),
         high=tuple(high),
         lowest=along(ask.state(bleed=1.0)),
-        expected=along(expected) if bleed_stated else None,
+        expected=along(expected) if ask.bleed_stated else None,
         locked=tuple(float(state.together(name, t, laid)) for t in temperatures),
         moments=tuple(
             Moment(

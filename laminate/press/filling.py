@@ -22,12 +22,10 @@ from laminate.press.counts import (
     NOT_JUDGED,
     TOO_MANY,
     Row,
-    Rule,
     counts_near,
     lay,
     near_top,
     rows,
-    rules,
     verdict,
 )
 from laminate.press.inputs import zone_case
@@ -43,10 +41,11 @@ from laminate.press.inverse import (
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, zones_together
-from laminate.press.remedy import Missed, Overfull, Remedy, missed, overfull, remedy
+from laminate.press.remedy import Missed, Remedy, missed, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import state_on
 from laminate.press.unfavorable import fit_not_known, unstated
+from laminate.press.zone_answer import ZoneAnswer, stated_of
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -60,28 +59,20 @@ FEW_DRAWS = 2000
 
 
 @dataclass(frozen=True, slots=True)
-class ZoneFill:
+class ZoneFill(ZoneAnswer):
     """The answer for one zone in a gap between hard walls.
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
     does; against: the row that window and inverse answers are for; toleranced: whether any input carries a ±,
     without which a chance says only inside or outside; missed: limits that the row to use does not meet;
     missing: what is not stated and may cost the grade; least: the chance where that is unfavorable; exact:
-    inputs that count as exact, as they carry no ±; wanted: pressure that the gap is to close with;
-    left_to_close: what the clamp has left for it [Pa], None where left_out names what is not given; remedy:
-    the gap in which a count would, where that row is not advised; overfull: prepregs that hold more fiber
-    than they pack to; gaps: smallest and largest hot gap that each row fills and closes to [m].
+    inputs that count as exact, as they carry no ±; left_to_close: what the clamp has left to close the gap
+    [Pa], None where left_out names what is not given; remedy: the gap in which a count would, where that row
+    is not advised; gaps: smallest and largest hot gap that each row fills and closes to [m].
     """
 
-    zone: str
-    fill_with: str | None
-    fixed_plies: int
     hot_gap: Estimate
     cold_gap: Estimate
-    core: str | None
-    core_shared_with: tuple[str, ...]
-    bleed_limit: float
-    packing_limit: float
     rows: tuple[Row, ...]
     use: Row | None
     against: Row
@@ -93,17 +84,12 @@ class ZoneFill:
     order: Order | None
     tolerances: tuple[ToleranceWanted, ...]
     chance_wanted: float
-    limits: tuple[Rule, ...]
     toleranced: bool
     missed: tuple[Missed, ...]
     remedy: Remedy | None
-    overfull: tuple[Overfull, ...]
-    not_measured: tuple[str, ...]
     missing: tuple[str, ...] = ()
     least: float = 1.0
     exact: tuple[str, ...] = ()
-    walls: int = 1
-    wanted: float | None = None
     chance_for_use: float = 0.9
     left_to_close: float | None = None
     left_out: tuple[str, ...] = ()
@@ -239,14 +225,11 @@ def fill_zone(
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
-        zone=case.name,
-        fill_with=case.zone.fill_with,
-        fixed_plies=case.fixed_plies,
+        **stated_of(case),
         hot_gap=sizes["hot"],
         cold_gap=sizes["cold"],
         core=", ".join(case.cores) or None,
         core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
-        bleed_limit=case.zone.bleed_limit.value,
         packing_limit=_packing(case, against.fill_plies),
         rows=counted,
         use=use,
@@ -261,17 +244,13 @@ def fill_zone(
         if inverse and short
         else (),
         chance_wanted=wish.chance,
-        limits=tuple(rules(case)),
         toleranced=toleranced,
         missed=missed(case, use) if use else (),
         remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
-        overfull=overfull(case),
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
         missing=silent.names,
         least=silent.least,
         exact=silent.exact,
-        walls=case.zone.walls,
-        wanted=None if case.wanted is None else case.wanted.value,
         chance_for_use=case.part.limits.chance,
         left_out=open_keys,
         gaps=_gaps(case, counted),

@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.press import stack
-from laminate.press.case import packing_limit
+from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
+from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.uncertainty import Scalars, deviation, nominal
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part, Zone
+    from laminate.files.part import Part
 
 CONFIDENCE = 0.95
 VOIDS, BLEED, AREA = "void content", "bleed", "area"
@@ -117,7 +118,9 @@ def predict_zone(
     plain = {name: value.value for name, value in made.values.items()}
     warnings = [
         *_lighter_fiber(part, counted, made),
-        *_too_dense(part, place, counted, made, plain, nominal(laminate["fiber_volume"])),
+        *_too_dense(
+            ZoneCase(part, zone, made, SharedInputs()), fill_plies, plain, nominal(laminate["fiber_volume"])
+        ),
     ]
     return Prediction(
         zone,
@@ -148,24 +151,16 @@ def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredien
     return list(sentences)
 
 
-def _too_dense(
-    part: Part,
-    place: Zone,
-    counted: Mapping[str, int],
-    made: stack.Ingredients,
-    x: Mapping[Key, float],
-    fiber_volume: float,
-) -> list[str]:
+def _too_dense(case: ZoneCase, fill_plies: int, x: Mapping[Any, float], fiber_volume: float) -> list[str]:
     """A fiber volume above that to which the forms of the plies pack, each to its own limit."""
-    fiber, packed, forms = 0.0, 0.0, dict[str, None]()
-    for name, count in counted.items():
-        if name in part.prepreg:
-            fiber_thickness = stack.sums(part, place, {name: count}, made, x).fiber_thickness
-            fiber, packed = fiber + fiber_thickness, packed + fiber_thickness / packing_limit(part, name)
-            forms[part.prepreg[name].form] = None
-    if not packed or fiber_volume <= fiber / packed:
+    total = case.sums(fill_plies, x)
+    packed = case.packed_fibers(fill_plies, x, total)
+    if not packed or fiber_volume <= total.fiber_thickness / packed:
         return []
-    sentence = f"fiber volume {100.0 * fiber_volume:.1f} % is above {100.0 * fiber / packed:.1f} %, to which "
+    prepregs = case.part.prepreg
+    forms = dict.fromkeys(prepregs[name].form for name in case.counted(fill_plies) if name in prepregs)
+    packs_to = 100.0 * total.fiber_thickness / packed
+    sentence = f"fiber volume {100.0 * fiber_volume:.1f} % is above {packs_to:.1f} %, to which "
     sentence += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
     if fiber_volume > CLOSE_PACKED:
         sentence += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"

@@ -26,10 +26,10 @@ from laminate.press.counts import verdict as by_limits
 from laminate.press.shared_inputs import Estimate, estimates, sampling_error
 from laminate.press.state import state_on
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
+from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
-    from laminate.press.remedy import Overfull
     from laminate.press.state import State
     from laminate.press.steam import Steam
     from laminate.values.units import Value
@@ -138,7 +138,7 @@ class PressForces:
 
 
 @dataclass(frozen=True, slots=True)
-class PressedFill:
+class PressedFill(ZoneAnswer):
     """The answer for one zone under rubber or a bladder.
 
     pressed_by: rubber or bladder; use: the row to lay up, None unless its grade is 'use'; best: the row that
@@ -146,29 +146,17 @@ class PressedFill:
     counts other zones were taken that nothing states, in sentences.
     """
 
-    zone: str
-    fill_with: str | None
-    fixed_plies: int
     pressed_by: str
-    walls: int
-    core: str | None
-    core_shared_with: tuple[str, ...]
     bladder: float | None
-    bleed_limit: float
-    packing_limit: float
     rows: tuple[PressedRow, ...]
     best: PressedRow
     grade: str
     missing: tuple[str, ...]
-    wanted: float | None
     needed: float
     bleed_stated: tuple[float, float, float] | None
     cores: tuple[VolumeWindow, ...]
-    limits: tuple[Rule, ...]
     supposed: tuple[str, ...]
-    not_measured: tuple[str, ...]
     bounded: bool = True
-    overfull: tuple[Overfull, ...] = ()
     steam: Steam | None = None
     moves: tuple[tuple[Any, float], ...] = field(default=())
     beside: tuple[str, ...] = ()

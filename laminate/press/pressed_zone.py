@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
 from laminate.press.case import ZoneCase, assumptions_of
-from laminate.press.counts import is_bounded, rules
+from laminate.press.counts import is_bounded
 from laminate.press.pressed import PressedFill
-from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import DRAWS, SEED
 from laminate.press.steam import Steam, steam
+from laminate.press.zone_answer import stated_of
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -178,29 +178,22 @@ def pressed_zone(
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
     return PressedFill(
-        zone=zone,
-        fill_with=table.fill_with,
-        fixed_plies=press.cases[zone].fixed_plies,
+        **stated_of(press.cases[zone]),
         pressed_by="bladder" if room is None else "rubber",
-        walls=table.walls,
         core=table.core or (cores[0].name if len(cores) == 1 else None),
         core_shared_with=tuple(others),
         bladder=float(state.bladder_pressure(zone)) if room is None else None,
-        bleed_limit=table.bleed_limit.value,
         packing_limit=float(layup.fiber / layup.packed),
         rows=rows,
         best=best,
         grade=grade,
         missing=missing,
-        wanted=wanted.value if (wanted := press.cases[zone].wanted) is not None else None,
         needed=float(state.conditions.needed(zone)),
         bleed_stated=advice.stated_bleed(press, zone),
         cores=tuple(advice.core_windows(press, zone, best, plies)),
-        limits=tuple(rules(press.cases[zone])),
         supposed=press.supposed,
         not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,
-        overfull=overfull(press.cases[zone]),
         steam=bladder_steam(press.cases[zone], humidity),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
         beside=_beside(chosen or {}),

@@ -41,6 +41,11 @@ class RoomQuestion:
         )
 
     @property
+    def bleed_stated(self) -> bool:
+        """Whether a bleed is stated for any of its zones, and known of plies."""
+        return self.layups is None and any(self.press.stated(zone) is not None for zone in self.room.zones)
+
+    @property
     def last(self) -> str:
         """The moment of the highest temperature."""
         return self.press.moments[-1]

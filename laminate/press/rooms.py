@@ -102,13 +102,13 @@ class Room:
         """Its zones, each once."""
         return tuple(dict.fromkeys(side.zone for side in self.sides))
 
-    def side_of(self, zone: str) -> str:
-        """The direction that the thickness of a zone takes from."""
-        return next(side.side for side in self.sides if side.zone == zone)
+    def side(self, zone: str) -> Side:
+        """The laminates of a zone, the first of several entries."""
+        return next(side for side in self.sides if side.zone == zone)
 
     def directions_of(self, zone: str) -> tuple[str, ...]:
         """The sizes that the thickness of a zone takes from; none of a room by volume."""
-        side = self.side_of(zone)
+        side = self.side(zone).side
         return {"round": ("diameter",), "all": ("width", "height"), "volume": ()}.get(side, (side,))
 
     def size(self, what: str, x: Numbers) -> Any:

@@ -81,7 +81,7 @@ class Section:
 
 
 def _share(room: Room, zone: str, state: State) -> float:
-    side = next(side for side in room.sides if side.zone == zone)
+    side = room.side(zone)
     return 1.0 if side.area else float(side.cover(state.x)) / side.walls
 
 

@@ -48,9 +48,7 @@ _COMPARED = table(
         {
             "method": TEXT,
             "coupons": COUNT,
-            "predicted": QUANTITY,
-            "achieved": QUANTITY,
-            "difference": QUANTITY,
+            **dict.fromkeys(("predicted", "achieved", "difference"), QUANTITY),
         },
     ),
 )
@@ -190,6 +188,7 @@ _CORE_ALONE = table(
 _ACHIEVED = table(thickness=quantity(MM), fiber_volume=quantity(PERCENT), void_content=quantity(PERCENT))
 _AIM = replace(QUANTITY, make=lambda aim, unit: QUANTITY.make(aim.middle, unit))
 _BLED = table(batch=TEXT, bleed_achieved=quantity(PERCENT)("bleed"))
+_NO_ROWS = rows(NULL)(lambda _: ())
 _RUBBER = table(
     "rubber_zone",
     zone=TEXT("answer.zone"),
@@ -199,11 +198,9 @@ _RUBBER = table(
     differences=rows(of_attribute(_DIFFERENCE)),
     worth_changing=maybe(YES)("answer.change"),
     proposal=_PROPOSAL,
-    centre=rows(NULL)(lambda _: ()),
-    both_cannot_be_centred=NULL,
-    thickness_left_off=NULL,
-    between=NULL,
-    counts=rows(NULL)(lambda _: ()),
+    centre=_NO_ROWS,
+    **dict.fromkeys(("both_cannot_be_centred", "thickness_left_off", "between"), NULL),
+    counts=_NO_ROWS,
     **within(
         "answer",
         {

@@ -10,85 +10,72 @@ from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks, last_line, named
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import in_units, typeset, unit_of, with_size
+from laminate.show.numbers import size, typeset, unit_of, with_size
+from laminate.show.page_words import capital
 from laminate.show.rubber_words import change_words
-from laminate.values.quantities import ATTRIBUTES, MM, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.history.achieved import Causes
     from laminate.history.centring import Aim
     from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
 
 
-def _row(name: str, value: float, u: float, k: float, unit: Unit) -> Row:
-    return Row(name, shown(value, unit), shown_difference(k * u, unit), 0.0)
-
-
-def _measured(name: str, causes: Causes, k: float, unit: Unit) -> Row:
-    return _row(name, causes.value, causes.u, k, unit)
+def _row(name: str, value: float, expanded: float, unit: Unit) -> Row:
+    return Row(name, shown(value, unit), shown_difference(expanded, unit), 0.0)
 
 
 def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], units: str) -> Figure:
     """The picture of one attribute: rows above, then a row for each change, with its letter."""
     unit = unit_of(aim.attribute, units)
-    letters = list(zip(ascii_lowercase, changes.items(), strict=False))
-    rows = rows + [_row(letter, value, 0.0, 1.0, unit) for letter, (_, value) in letters]
+    lettered = dict(zip(ascii_lowercase, changes.items(), strict=False))
+    proposed = [_row(letter, value, 0.0, unit) for letter, (_, value) in lettered.items()]
     low, high = (None if limit is None else shown(limit, unit) for limit in (aim.low, aim.high))
     average = aim.words.startswith("average")
-    svg = drawing([Group(tuple(rows), low, high, average=average)], typeset(unit.text))
-    name = ATTRIBUTES[aim.attribute].words
-    each = [f"{row.name} {_number(row)} {unit.text}" for row in rows[: len(rows) - len(letters)]]
-    rows_in_words = "; ".join(each)
+    svg = drawing([Group((*rows, *proposed), low, high, average=average)], typeset(unit.text))
+    numbers = {row.name: f"{_number(row)} {unit.text}" for row in proposed}
+    marks = tuple((letter, f"{words}: {numbers[letter]}") for letter, (words, _) in lettered.items())
+    seen = "; ".join(f"{row.name} {_number(row)} {unit.text}" for row in rows)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
-    marks = tuple(
-        (letter, f"{words}: {_number(row)} {unit.text}")
-        for (letter, (words, _)), row in zip(letters, rows[len(rows) - len(letters) :], strict=True)
-    )
-    title = f"Zone {zone}: {name}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{rows_in_words[:1].upper()}{rows_in_words[1:]}{limits}. {ONE}", marks)
+    title = f"Zone {zone}: {ATTRIBUTES[aim.attribute].words}, predicted, achieved and proposed"
+    return Figure(svg, title, f"{capital(seen)}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:
-    if not row.expanded:
-        return f"{row.value:.5g}"
-    return with_size(row.value, row.expanded)
+    return with_size(row.value, row.expanded) if row.expanded else f"{row.value:.5g}"
 
 
 def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:
-    unit = unit_of(attribute, units)
+    """What was predicted and what was achieved, each with its ±."""
+    means = [(row.predicted.mean, row.achieved.mean) for row in differences if row.attribute == attribute]
     return [
-        row
-        for difference in differences
-        if difference.attribute == attribute
-        for row in (
-            _measured("predicted", difference.predicted.mean, k, unit),
-            _measured("achieved", difference.achieved.mean, k, unit),
-        )
+        _row(name, mean.value, k * mean.u, unit_of(attribute, units))
+        for pair in means
+        for name, mean in zip(("predicted", "achieved"), pair, strict=True)
     ]
 
 
 def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
-    figures = []
-    for aim in zone.centring.aims:
-        attribute = aim.attribute
-        rows = _compared(zone.differences, attribute, aim.k, units)
-        changes: dict[str, float] = {}
-        if zone.thicker is None and not aim.hindrance:
-            for other in zone.centring.aims:
-                for change in other.changes if other.then else ():
-                    unit = in_units(MM, units)
-                    now, then = (shown(size, unit) for size in (change.now, change.then))
-                    places = 3 if unit is MM else 4
-                    words = (
-                        f"{change.size} from {now:.{places}f} to {then:.{places}f} {unit.text}"
-                        f" (to center {ATTRIBUTES[other.attribute].words})"
-                    )
-                    changes[words] = other.then[attribute]
-        figures.append(_figure(zone.zone, aim.aim, rows, changes, units))
-    return figures
+    changes: dict[str, dict[str, float]] = {}
+    for aim in zone.centring.aims if zone.thicker is None else ():
+        for way in aim.changes if aim.then else ():
+            now, then = (
+                size(length, units, bare=bare) for length, bare in ((way.now, True), (way.then, False))
+            )
+            words = f"{way.size} from {now} to {then} (to center {ATTRIBUTES[aim.attribute].words})"
+            changes[words] = dict(aim.then)
+    return [
+        _figure(
+            zone.zone,
+            aim.aim,
+            _compared(zone.differences, aim.attribute, aim.k, units),
+            {words: then[aim.attribute] for words, then in changes.items() if not aim.hindrance},
+            units,
+        )
+        for aim in zone.centring.aims
+    ]
 
 
 def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
@@ -99,10 +86,8 @@ def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
         rows = _compared(zone.differences, aim.attribute, k, units)
         if not rows:
             before = answer.predicted
-            rows = (
-                [] if before is None else [_row("predicted", getattr(before, aim.attribute), 0.0, 1.0, unit)]
-            )
-            rows.append(_measured("achieved", achieved, k, unit))
+            rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
+            rows.append(_row("achieved", achieved.value, k * achieved.u, unit))
         changes = {
             change_words(proposal, units) + (f" ({proposal.refused})" if proposal.refused else ""): getattr(
                 proposal.after, aim.attribute

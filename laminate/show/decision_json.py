@@ -18,12 +18,17 @@ from laminate.show.fields import (
     WORDS,
     YES,
     Field,
+    first,
     maybe,
     one_of,
     rows,
+    second,
     table,
+    texts,
     within,
+    words,
 )
+from laminate.show.report_summary import DECLARED
 from laminate.values.problems import Answered
 
 if TYPE_CHECKING:
@@ -74,20 +79,21 @@ def _word(column: str) -> Field:
     return WORDS(lambda row: row.coupon.word(column))
 
 
-_HELD_BACK = table(rule=COUNT, what=TEXT, say=WORDS, name=WORDS, concession=YES)
+def _by_key(key: str, value: str) -> Field:
+    """A mapping as rows, each with its key and its value."""
+    return rows(table(**{key: TEXT(first), value: TEXT(second)}))
+
+
+_HELD_BACK = table(rule=COUNT, what=TEXT, **words("say", "name"), concession=YES)
 _COVERS = table(
     zones=TEXTS,
-    represented=rows(table(zone=TEXT(lambda pair: pair[0]), by=TEXT(lambda pair: pair[1])))(
-        lambda coverage: coverage.represented.items()
-    ),
-    not_measured=rows(table(zone=TEXT(lambda pair: pair[0]), reason=TEXT(lambda pair: pair[1])))(
-        lambda coverage: coverage.not_measured.items()
-    ),
+    represented=_by_key("zone", "by")(lambda coverage: coverage.represented.items()),
+    not_measured=_by_key("zone", "reason")(lambda coverage: coverage.not_measured.items()),
     quantity=COUNTED,
     serials=WORDS,
     text=TEXT(lambda coverage: coverage.sentence()),
 )
-_APPROVAL = table(method=WORDS, cause=TEXT, approved_by=TEXT, number=TEXT, date=NAME)
+_APPROVAL = table(method=WORDS, **texts("cause", "approved_by", "number"), date=NAME)
 _EXCLUSION = table(
     specimen=TEXT("name"),
     kind=TEXT("coupon.kind"),
@@ -96,19 +102,12 @@ _EXCLUSION = table(
     matters=WORDS,
     approvals=rows(_APPROVAL),
 )
-_ACCEPTED = table(
-    specimen=WORDS(lambda pair: pair[0]),
-    **within(
-        lambda pair: pair[1], {"code": TEXT, "file": TEXT, "place": TEXT, "found": TEXT, "reason": TEXT}
-    ),
-)
+_ACCEPTED = table(specimen=WORDS(first), **within(second, texts("code", "file", "place", "found", "reason")))
 _READING = table(
     specimen=TEXT("coupon.specimen"),
     kind=TEXT("coupon.kind"),
-    column=TEXT,
-    typed=TEXT,
-    unit=WORDS,
-    instrument=WORDS,
+    **texts("column", "typed"),
+    **words("unit", "instrument"),
     time=_word("time"),
     operator=_word("operator"),
 )
@@ -125,9 +124,7 @@ DECISION: dict[str, Any] = {
     "corrections": rows(Field({"type": "object"}, lambda correction, _: correction.as_json()))(
         "judgement.corrections"
     ),
-    "declared": rows(table(key=one_of("traceable", "not recorded", "none", "exact"), of=TEXT, reason=TEXT))(
-        "judgement.declared"
-    ),
+    "declared": rows(table(key=one_of(*DECLARED), **texts("of", "reason")))("judgement.declared"),
     "chance_of_all": CHANCE(lambda report: chance_of_all(report.judgement)),
     "correlations": rows(_CORRELATION)(lambda report: correlations(report.measurement.zones)),
     "readings": rows(_READING)(lambda report: _readings(report.measurement)),

@@ -196,6 +196,18 @@ KEY = Field(
 )
 MEASURE = {"value": VALUE, "unit": UNIT, "standard_uncertainty": MAYBE_STEP("u")}
 """The keys of a quantity."""
+
+
+def texts(*keys: str) -> dict[str, Field]:
+    """Keys that hold a text each."""
+    return dict.fromkeys(keys, TEXT)
+
+
+def words(*keys: str) -> dict[str, Field]:
+    """Keys that hold words each, null where there are none."""
+    return dict.fromkeys(keys, WORDS)
+
+
 QUANTITY = table(
     "quantity",
     value=VALUE(lambda value: getattr(value, "value", value)),

@@ -23,22 +23,12 @@ def _stated(case: Case) -> list[tuple[str, str, str]]:
     for name, instrument in batch.instrument.items():
         results += [(f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument)]
     if batch.batch.coupons:
-        stated = laboratory.model_fields_set
-        results.append(("liquid", laboratory.liquid, TOLD if "liquid" in stated else TAKEN))
-        if laboratory.liquid_density is not None:
-            results.append(("liquid density", laboratory.liquid_density.text, TOLD))
-        results.append(
-            ("air density", laboratory.air_density.text, TOLD if "air_density" in stated else TAKEN)
-        )
-        results.append(
-            ("wires through the surface", str(laboratory.wires), TOLD if "wires" in stated else TAKEN)
-        )
-        for what, value in (
-            ("wire diameter", laboratory.wire_diameter),
-            ("beaker diameter", laboratory.beaker_diameter),
-        ):
+        for key in ("liquid", "liquid_density", "air_density", "wires", "wire_diameter", "beaker_diameter"):
+            value = getattr(laboratory, key)
+            text = getattr(value, "text", value)
+            name = "wires through the surface" if key == "wires" else key.replace("_", " ")
             if value is not None:
-                results.append((what, value.text, TOLD))
+                results.append((name, str(text), TOLD if key in laboratory.model_fields_set else TAKEN))
     for what, key in (("residue share of neat resin", "residue_share"), ("loss of bare fiber", "fiber_loss")):
         if batch.blank is not None and key in batch.blank.model_fields_set:
             results.append((what, getattr(batch.blank, key).text, TOLD))

@@ -7,8 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from laminate.values import quantities
-from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, US, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, PERCENT, US, Unit, shown, shown_difference
 from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
@@ -167,20 +166,7 @@ def chance(share: float, places: int = 1) -> str:
 
 
 DASH = "–"
-_RECORDED = {
-    unit.text: unit
-    for unit in (
-        quantities.MM,
-        quantities.G_M2,
-        quantities.G_CM3,
-        quantities.PERCENT,
-        quantities.DEG_C,
-        quantities.MPA,
-        quantities.KN,
-        quantities.GRAM,
-        quantities.KELVIN,
-    )
-}
+_RECORDED = {unit.text: unit for unit in (*US, PERCENT)}
 
 
 def unit_named(text: str) -> Unit:

@@ -73,6 +73,11 @@ def several(count: int, noun: str, many: str = "") -> str:
     return f"{count} {noun if count == 1 else many or f'{noun}s'}"
 
 
+def capital(text: str) -> str:
+    """The same with a capital at its beginning."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def largest(values: Sequence[float | None]) -> float | None:
     """The largest of the numbers there are."""
     known = [value for value in values if value is not None and math.isfinite(value)]

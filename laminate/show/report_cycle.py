@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.numbers import chance
-from laminate.show.report_tables import table
+from laminate.show.numbers import chance, quantity
+from laminate.show.report_tables import listing
 
 
 def sentences(answer: Mapping[str, Any]) -> list[str]:
@@ -24,20 +24,19 @@ def sentences(answer: Mapping[str, Any]) -> list[str]:
 def tables(answer: Mapping[str, Any]) -> list[Grid]:
     """The moments of each zone, and what must be weighed."""
     tables: list[Grid] = []
-    columns = ("moment", "time [min]", "laminate [degC]", "resin, absolute [MPa]")
+    columns: dict[str, Any] = {
+        "moment": "event",
+        "time": lambda row: f"{row['time']['value']:.1f} {row['time']['unit']}",
+        "laminate": lambda row: _quantity(row["temperature"]),
+        "resin, absolute": lambda row: _quantity(row["resin_pressure_absolute"]),
+    }
     for zone, sentence in zip(_zones(answer), sentences(answer), strict=True):
-        rows = [
-            (
-                event["event"],
-                f"{event['time']['value']:.1f}",
-                _number(event["temperature"], 1),
-                _number(event["resin_pressure_absolute"], 3),
-            )
-            for event in zone["events"]
-        ]
-        tables.append(table(sentence, columns, rows or [("no moment is known", "", "", "")]))
+        moments = listing(sentence, zone["events"], columns, 1, 2, 3)
+        tables += moments or [Grid(("moment",), (("no moment is known",),), caption=sentence)]
         remarks = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
-        tables.append(table(f"{zone['zone']}: to be weighed", ("what",), [(words,) for words in remarks]))
+        tables.append(
+            Grid(("what",), tuple((words,) for words in remarks), (), f"{zone['zone']}: to be weighed")
+        )
     return tables
 
 
@@ -45,5 +44,5 @@ def _zones(answer: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
     return answer["cycle"]["zones"] if answer.get("cycle") else []
 
 
-def _number(row: Mapping[str, Any] | None, places: int) -> str:
-    return "" if row is None else f"{row['value']:.{places}f}"
+def _quantity(row: Mapping[str, Any] | None) -> str:
+    return "" if row is None else quantity(row["value"], None, row["unit"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from laminate.curing.draws import DRAWS, SEED
@@ -35,19 +36,34 @@ from laminate.show.fields import (
     rows,
     second,
     table,
+    texts,
+    third,
     within,
+    words,
 )
 from laminate.show.measure_json import MEASUREMENT
 from laminate.show.measuring_json import MEASURING
 from laminate.show.page_words import several
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
-from laminate.values.quantities import ATTRIBUTES, DEG_C, KELVIN, MPA, NUMBER, Unit
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    DEG_C,
+    G_CM3,
+    G_M2,
+    GRAM,
+    KELVIN,
+    KN,
+    MM,
+    MPA,
+    NUMBER,
+    PERCENT,
+    Unit,
+)
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
-    from laminate.judging.acceptance import Reading
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.deciding import Way
 
@@ -56,12 +72,12 @@ KIND_UNITS = {
     "temperature_difference": KELVIN,
     "pressure": MPA,
     "time": Unit("min", 1 / 60),
-    "force": Unit("kN", 1e-3),
-    "length": Unit("mm", 1e3),
-    "mass": Unit("g", 1e3),
-    "fraction": Unit("%", 1e2),
-    "density": Unit("g/cm^3", 1e-3),
-    "areal_weight": Unit("g/m^2", 1e3),
+    "force": KN,
+    "length": MM,
+    "mass": GRAM,
+    "fraction": PERCENT,
+    "density": G_CM3,
+    "areal_weight": G_M2,
 }
 PRIOR = "flat: before measuring, every true value was held equally likely"
 
@@ -74,24 +90,21 @@ def unit_of(characteristic: Characteristic, kinds: dict[str, str]) -> Unit:
     return KIND_UNITS.get(kinds.get(characteristic.rule.attribute, ""), NUMBER)
 
 
-def _held_in(characteristic: Characteristic) -> tuple[Any, Reading | None]:
-    """The mean of what was held, and that mean as it was held where it was."""
-    held = characteristic.average or (
-        characteristic.individual
-        if characteristic.individual and len(characteristic.individual.readings) == 1
-        else None
-    )
-    return characteristic.average_of, held.readings[0] if held and characteristic.average_of else None
+def _mean(characteristic: Characteristic) -> tuple[float | None, float | None, float | None, int]:
+    """The mean of what was held, its standard and its expanded uncertainty, and of how many."""
+    mean, held = characteristic.average_of, characteristic.average
+    if mean is None:
+        return None, None, None, 0
+    alone = characteristic.individual
+    if not held and alone and len(alone.readings) == 1:
+        held = alone
+    if held is None:
+        return mean.value, mean.standard_uncertainty, None, mean.n
+    return mean.value, held.readings[0].u, held.readings[0].expanded, mean.n
 
 
-def _mean_u(characteristic: Characteristic) -> float | None:
-    mean, reading = _held_in(characteristic)
-    return reading.u if reading else mean and mean.standard_uncertainty
-
-
-def _expanded(characteristic: Characteristic) -> float | None:
-    reading = _held_in(characteristic)[1]
-    return reading.expanded if reading else None
+def _risk(characteristic: Characteristic) -> float | None:
+    return None if characteristic.probability is None else 1.0 - characteristic.probability
 
 
 def _inside(characteristic: Characteristic) -> str:
@@ -162,28 +175,26 @@ _CHARACTERISTIC = {
     "name": TEXT,
     "zone": WORDS,
     "label": TEXT,
-    "lot": WORDS,
-    "method": WORDS,
+    **words("lot", "method"),
     "limits": grouped(individual=_LIMITS("rule.individual"), average=_LIMITS("rule.average"), unit=UNIT),
     "result": grouped(
-        value=MAYBE_VALUE(
-            lambda characteristic: characteristic.average_of and characteristic.average_of.value
+        **within(
+            _mean,
+            {
+                "value": MAYBE_VALUE(first),
+                "unit": UNIT,
+                "standard_uncertainty": MAYBE_STEP(second),
+                "expanded_uncertainty": MAYBE_STEP(third),
+                "n": COUNT(itemgetter(3)),
+            },
         ),
-        unit=UNIT,
-        standard_uncertainty=MAYBE_STEP(_mean_u),
-        expanded_uncertainty=MAYBE_STEP(_expanded),
-        n=COUNT(lambda characteristic: characteristic.average_of.n if characteristic.average_of else 0),
         individual=_HELD,
         average=_HELD,
     ),
     "decision": _DECIDED,
     "reason": _REASON,
     "probability_of_conformity": CHANCE("probability"),
-    "risk_if_accepted": CHANCE(
-        lambda characteristic: (
-            None if characteristic.probability is None else 1.0 - characteristic.probability
-        )
-    ),
+    "risk_if_accepted": CHANCE(_risk),
     "risk_if_rejected": CHANCE("probability"),
     "prior": TEXT(lambda _: PRIOR),
     "to_decide": rows(_WAY)("ways"),
@@ -191,8 +202,7 @@ _CHARACTERISTIC = {
 _PROCESS = table("process_reading", **within(first, _CHARACTERISTIC), source=WORDS(second))
 _INSTRUMENT = table(
     name=TEXT,
-    identity=WORDS,
-    certificate=WORDS,
+    **words("identity", "certificate"),
     calibrated=DATE,
     due=DATE,
     state=TEXT,
@@ -239,13 +249,8 @@ _EVERY = table(
     ),
 )
 DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
-_CONCESSION = table(number=TEXT, authority=TEXT, characteristics=TEXTS, reason=TEXT)
-_USED = table(
-    input=TEXT(lambda row: row[0]),
-    key=KEY(second),
-    stated=maybe(TEXT)(lambda row: row[2]),
-    **{"from": TEXT(lambda row: row[3])},
-)
+_CONCESSION = table(**texts("number", "authority"), characteristics=TEXTS, reason=TEXT)
+_USED = table(input=TEXT(first), key=KEY(second), stated=maybe(TEXT)(third), **{"from": TEXT(itemgetter(3))})
 REPORT = {
     **within("judgement", {"answer": _DECIDED, "reasons": TEXTS, "remarks": TEXTS, "not_judged": TEXTS}),
     **DECISION,
@@ -308,7 +313,9 @@ def _used(case: Case) -> list[tuple[str, Any, str, str]]:
 
 def _source(case: Case, name: str) -> str | None:
     reading = case.batch.process.get(name)
-    if reading is not None and reading.value is None:
+    if reading is None:
+        return None
+    if reading.value is None:
         files = [log.file for log in case.batch.log if reading.zone in log.zones]
         return f"log {', '.join(files)}, zone {reading.zone}"
-    return reading.source or None if reading else None
+    return reading.source

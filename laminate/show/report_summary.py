@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from laminate.show.page_words import chance, title
+from laminate.show.page_words import capital, chance, several, title
 from laminate.values.said import Said
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
@@ -39,9 +39,8 @@ def open_words(answer: Mapping[str, Any]) -> list[str]:
     """The same as sentences, each with its reason."""
     lines: list[str] = []
     for row in open_ones(answer):
-        what = title(row)
         decision = FAILS if row["decision"] == FAILS else f"is {UNDECIDED}"
-        lines.append(Said(f"{what[:1].upper()}{what[1:]} {decision}: ", row["reason"], "."))
+        lines.append(Said(f"{capital(title(row))} {decision}: ", row["reason"], "."))
     return lines
 
 
@@ -92,7 +91,7 @@ def answer_line(answer: Mapping[str, Any], *, short: bool = False) -> str:
 
 def in_doubt(answer: Mapping[str, Any]) -> list[str]:
     """What is still to be measured: look at it before deciding."""
-    return [f"{note[:1].upper()}{note[1:]}." for note in answer["notes"] if note.startswith("not finished")]
+    return [f"{capital(note)}." for note in answer["notes"] if note.startswith("not finished")]
 
 
 def ahead(answer: Mapping[str, Any]) -> list[str]:
@@ -100,19 +99,18 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
     lines: list[str] = []
     concession, replaces = answer["concession"], answer["replaces"]
     if concession:
-        names = ", ".join(concession["characteristics"])
-        lines.append(
-            f"Concession {concession['number']} of {concession['authority']} for {names}: "
-            f"{concession['reason']}"
-        )
-        open_ones = [name for name in _unmet(answer) if name not in concession["characteristics"]]
-        lines += [f"This concession does not cover {', '.join(open_ones)}."] if open_ones else []
+        names = concession["characteristics"]
+        start = f"Concession {concession['number']} of {concession['authority']} for {', '.join(names)}"
+        lines.append(f"{start}: {concession['reason']}")
+        bare = [name for name in _unmet(answer) if name not in names]
+        lines += [f"This concession does not cover {', '.join(bare)}."] if bare else []
     if replaces:
         lines.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
-    lines += [*_left_out(answer), *_approvals(answer), *_with_every(answer), *_accepted(answer)]
-    lines += _corrected(answer)
+    lines += [*_left_out(answer), *_approvals(answer), *_with_every(answer)]
+    doubts = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
+    lines += [*_listed("Doubts accepted", doubts), *_corrected(answer)]
     lines += [f"{DECLARED[row['key']]}: {row['of']}: {row['reason']}." for row in answer["declared"]]
-    lines += [f"{unseen[:1].upper()}{unseen[1:]}." for unseen in answer["not_judged"]]
+    lines += [f"{capital(unseen)}." for unseen in answer["not_judged"]]
     return [*lines, *(f"Note: {remark}." for remark in answer["remarks"])]
 
 
@@ -124,12 +122,9 @@ def _unmet(answer: Mapping[str, Any]) -> list[str]:
         for row in every(answer)
         if row["decision"] != CONFORMS
     ]
-    unmet += [
-        f"instrument.{instrument['name']}"
-        for instrument in answer["instruments"]
-        if instrument["undecided_because"]
-    ]
-    unmet += [f"core.{core['core']}" for core in answer["batch"]["cores"] if core["undecided_because"]]
+    instruments, cores = answer["instruments"], answer["batch"]["cores"]
+    unmet += [f"instrument.{row['name']}" for row in instruments if row["undecided_because"]]
+    unmet += [f"core.{row['core']}" for row in cores if row["undecided_because"]]
     unmet += [reason["name"] if reason["concession"] else reason["what"] for reason in answer["held_back"]]
     return list(dict.fromkeys(unmet))
 
@@ -178,11 +173,6 @@ def _all(answer: Mapping[str, Any]) -> str:
     return text
 
 
-def names(ones: Sequence[Mapping[str, Any]]) -> str:
-    """Several characteristics in a row, told apart though each has a comma of its own."""
-    return "; ".join(title(row) for row in ones)
-
-
 def _left_out(answer: Mapping[str, Any]) -> list[str]:
     ones = [*answer["specimens"], *answer["prepreg"]]
     excluded = [f"{row['specimen']} ({row['excluded']})" for row in ones if row["excluded"]]
@@ -191,8 +181,13 @@ def _left_out(answer: Mapping[str, Any]) -> list[str]:
         for row in ones
         if row["replaced_by"] and not row["excluded"]
     ]
-    sentences = [f"Excluded, and not decided on: {', '.join(excluded)}."] if excluded else []
-    return sentences + ([f"Replaced by a retest: {', '.join(replaced)}."] if replaced else [])
+    return _listed("Excluded, and not decided on", excluded) + _listed("Replaced by a retest", replaced)
+
+
+def _listed(words: str, names: Iterable[str]) -> list[str]:
+    """A sentence with some names, none where there are none."""
+    texts = ", ".join(names)
+    return [f"{words}: {texts}."] if texts else []
 
 
 def _approvals(answer: Mapping[str, Any]) -> list[str]:
@@ -210,22 +205,15 @@ def _approvals(answer: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def _accepted(answer: Mapping[str, Any]) -> list[str]:
-    doubts = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
-    return [f"Doubts accepted: {', '.join(doubts)}."] if doubts else []
-
-
 def _corrected(answer: Mapping[str, Any]) -> list[str]:
     """Every reading that was corrected, counted and listed."""
-    ones = answer["corrections"]
-    if not ones:
-        return []
-    changes = "; ".join(
+    changes = [
         f"{row['specimen']}, {row['column']}: {row['old']} to {row['new'] or 'nothing'} "
         f"({row['why'] or 'no reason'}; {row['who'] or 'nobody named'})"
-        for row in ones
-    )
-    return [f"{len(ones)} {'reading was' if len(ones) == 1 else 'readings were'} corrected: {changes}."]
+        for row in answer["corrections"]
+    ]
+    were = several(len(changes), "reading was", "readings were")
+    return [f"{were} corrected: {'; '.join(changes)}."] if changes else []
 
 
 def _with_every(answer: Mapping[str, Any]) -> list[str]:
@@ -238,7 +226,6 @@ def _with_every(answer: Mapping[str, Any]) -> list[str]:
         for row, with_all in pairs
         if row["decision"] != with_all["decision"]
     ]
-    same = "the same: " if other["answer"] == answer["answer"] else ""
     why = f" ({'; '.join(changed)})" if changed else ""
-    start = "With every coupon the answer would be" + (" " if same else ": ")
-    return [f"{start}{same}{other['answer']}{why}."]
+    same = " the same:" if other["answer"] == answer["answer"] else ":"
+    return [f"With every coupon the answer would be{same} {other['answer']}{why}."]

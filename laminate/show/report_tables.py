@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from operator import itemgetter
 from typing import Any
 
@@ -38,28 +39,18 @@ ALWAYS = (
 )
 
 
-def table(
-    caption: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *right: int, narrow: bool = False
-) -> Grid:
-    """A table of text; right: the columns that hold numbers."""
-    return Grid(tuple(columns), tuple(map(tuple, rows)), right, caption, narrow)
-
-
 def or_dash(value: object) -> str:
     """Text, or a dash where nothing was stated."""
     return DASH if value is None or value == "" else value if isinstance(value, str) else str(value)
 
 
 def listing(
-    caption: str,
-    rows: Sequence[Mapping[str, Any]],
-    columns: Mapping[str, str | Told],
-    *right: int,
+    caption: str, rows: Iterable[Mapping[str, Any]], columns: Mapping[str, str | Told], *right: int
 ) -> list[Grid]:
     """A table of these columns, each a key of the rows or what is said of one; none without rows."""
     reads = [itemgetter(read) if isinstance(read, str) else read for read in columns.values()]
-    cells = [[or_dash(read(row)) for read in reads] for row in rows]
-    return [table(caption, list(columns), cells, *right)] if rows else []
+    cells = tuple(tuple(or_dash(read(row)) for read in reads) for row in rows)
+    return [Grid(tuple(columns), cells, right, caption)] if cells else []
 
 
 def said(
@@ -81,7 +72,7 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
 def averages(answer: Mapping[str, Any]) -> list[Grid]:
     """The averages of every zone, with the method of each attribute."""
     columns: dict[str, Any] = {
-        "attribute": lambda row: attribute(row["key"]),
+        "attribute": _attribute,
         "average ± U": said("value"),
         "coupons": "n",
         "standard deviation": lambda row: spread(row["standard_deviation"], row["unit"]),
@@ -91,25 +82,24 @@ def averages(answer: Mapping[str, Any]) -> list[Grid]:
         ),
         "method": "method",
     }
-    return [
-        grid
-        for zone in answer["zones"]
-        for grid in listing(
-            f"{_of(zone, 'Averages')}, each with its expanded uncertainty U",
-            [{**average, "key": key} for key, average in _in_order(zone["average"])],
-            columns,
-            *(1, 2, 3, 4, 5),
-        )
-    ]
+    tables: list[Grid] = []
+    for zone in answer["zones"]:
+        caption = f"{_of(zone, 'Averages')}, each with its expanded uncertainty U"
+        tables += listing(caption, _in_order(zone["average"]), columns, 1, 2, 3, 4, 5)
+    return tables
 
 
 def _factor(row: Mapping[str, Any]) -> str:
     return "" if row["coverage_factor"] is None else f"{row['coverage_factor']:.3g}"
 
 
-def _in_order(by_attribute: Mapping[str, Any]) -> list[tuple[str, Any]]:
-    """Attributes in the order of the glossary, whatever order a file has them in."""
-    return [(key, by_attribute[key]) for key in ATTRIBUTES if key in by_attribute]
+def _attribute(row: Mapping[str, Any]) -> str:
+    return attribute(row.get("key") or row["attribute"])
+
+
+def _in_order(by_attribute: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Rows by attribute, in the order of the glossary, whatever order a file has them in."""
+    return [{**by_attribute[key], "key": key} for key in ATTRIBUTES if key in by_attribute]
 
 
 def _of(zone: Mapping[str, Any], what: str) -> str:
@@ -123,15 +113,11 @@ def readings(answer: Mapping[str, Any]) -> list[Grid]:
     }
     cells: dict[tuple[str, ...], dict[str, str]] = {}
     for reading in answer["readings"]:
-        name = (
-            reading["specimen"]
-            if reading["kind"] == "specimen"
-            else f"{reading['specimen']} ({reading['kind']})"
-        )
+        of = "" if reading["kind"] == "specimen" else f" ({reading['kind']})"
         row = (reading["column"], or_dash(reading["unit"]), or_dash(reading["instrument"]))
         who = "" if reading["operator"] == usual.get(reading["specimen"]) else reading["operator"]
         cell = "\n".join(text for text in (reading["typed"], reading["time"], who) if text)
-        cells.setdefault(row, {})[name] = cell
+        cells.setdefault(row, {})[f"{reading['specimen']}{of}"] = cell
     caption = "Readings as they were typed"
     return _side_by_side(caption, ("column", "unit", "instrument"), cells, READINGS_BESIDE)
 
@@ -153,7 +139,8 @@ def _side_by_side(
             if any(name in texts for name in some)
         ]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
-        tables.append(table(of, (*columns, *some), rows, *range(len(columns), len(columns) + len(some))))
+        right = tuple(range(len(columns), len(columns) + len(some)))
+        tables.append(Grid((*columns, *some), tuple(rows), right, of))
     return tables
 
 
@@ -172,13 +159,10 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
     tables = listing("Specimens", ones, columns)
     results: dict[tuple[str, ...], dict[str, str]] = {}
     for row in ones:
-        for key in ATTRIBUTES:
-            if isinstance(row.get(key), dict):
-                result = row[key]
-                value = said("value")(result)
-                k = _factor(result)
-                cell = Said(value, f"\nk {k}") if k else value
-                results.setdefault((attribute(key), result["method"]), {})[row["specimen"]] = cell
+        for result in _in_order({key: row[key] for key in ATTRIBUTES if isinstance(row.get(key), dict)}):
+            value, k = said("value")(result), _factor(result)
+            cell = Said(value, f"\nk {k}") if k else value
+            results.setdefault((_attribute(result), result["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
     return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
 
@@ -202,37 +186,40 @@ def agreement(answer: Mapping[str, Any]) -> list[Grid]:
         for pair in specimen["agreement"]:
             pairs.setdefault((pair["attribute"], *pair["methods"]), []).append((specimen["specimen"], pair))
     rows = []
-    for (key, *methods), differences in pairs.items():
-        _, worst = max(differences, key=lambda item: abs(float(item[1]["difference"])))
+    for differences in pairs.values():
+        worst = max((pair for _, pair in differences), key=lambda pair: abs(float(pair["difference"])))
         apart = [name for name, pair in differences if not pair["agree"]]
-        rows.append(
-            (
-                attribute(key),
-                " against ".join(methods),
-                quantity(worst["difference"], worst["allowed"], worst["unit"], alone=True),
-                spread(worst["allowed"], worst["unit"]),
-                f"no: {', '.join(apart)}" if apart else f"yes, on {several(len(differences), 'coupon')}",
-            )
-        )
-    columns = ("attribute", "methods", "largest difference", "allowed there", "they agree")
-    return [table("Methods against each other", columns, rows, 2, 3)] if rows else []
+        on_all = f"yes, on {several(len(differences), 'coupon')}"
+        rows.append({**worst, "verdict": f"no: {', '.join(apart)}" if apart else on_all})
+    columns: dict[str, Any] = {
+        "attribute": _attribute,
+        "methods": _methods,
+        "largest difference": said("difference", "allowed", alone=True),
+        "allowed there": lambda row: spread(row["allowed"], row["unit"]),
+        "they agree": "verdict",
+    }
+    return listing("Methods against each other", rows, columns, 2, 3)
+
+
+def _methods(row: Mapping[str, Any]) -> str:
+    return " against ".join(row["methods"])
 
 
 def evidence(answer: Mapping[str, Any]) -> list[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
     reconciliation = answer["reconciliation"]
     rows = [
-        (
-            discrepancy["specimen"],
-            attribute(discrepancy["attribute"]),
-            " against ".join(discrepancy["methods"]),
-            suspect["text"],
-        )
+        {**discrepancy, "text": suspect["text"]}
         for discrepancy in reconciliation["discrepancies"]
         for suspect in discrepancy["suspects"][:SUSPECTS_SHOWN]
     ]
-    suspected = ("specimen", "attribute", "methods", "one change that would make them agree")
-    tables = [table("Evidence only; no value was changed by it", suspected, rows)] if rows else []
+    columns: dict[str, Any] = {
+        "specimen": "specimen",
+        "attribute": _attribute,
+        "methods": _methods,
+        "one change that would make them agree": "text",
+    }
+    tables = listing("Evidence only; no value was changed by it", rows, columns)
     adjusted = reconciliation["adjustment"]
     if adjusted is not None:
         moved = [row for row in adjusted["inputs"] if abs(row["shift_in_u"]) >= SHIFT_WORTH_SAYING]
@@ -240,45 +227,40 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
             f"All inputs adjusted together (evidence only): chi squared {adjusted['chi_squared']:.3g} with "
             f"{several(adjusted['degrees_of_freedom'], 'degree')} of freedom, p {adjusted['p']:.2g}"
         )
-        columns: dict[str, Any] = {
+        columns = {
             "input": "input",
             "stated": said("value", "standard_uncertainty", alone=True),
             "adjusted": said("adjusted", "adjusted_standard_uncertainty", alone=True),
             "moved by how many standard uncertainties": lambda row: f"{row['shift_in_u']:+.1f}",
         }
         tables += listing(caption, moved, columns, 1, 2, 3)
-    charge = answer["charge"]
-    if charge is not None:
-        resin = said("value", "standard_uncertainty")
-        columns = {
-            "prepreg": "prepreg",
-            "resin content ± standard uncertainty": lambda row: resin(row["resin_content"]),
-            "mass that left": lambda row: quantity(row["mass_left"]["value"], None, row["mass_left"]["unit"]),
-        }
-        tables += listing("Resin content by weighing the charge", [charge], columns, 1, 2)
-    return tables
+    columns = {
+        "prepreg": "prepreg",
+        "resin content ± standard uncertainty": lambda row: said("value", "standard_uncertainty")(
+            row["resin_content"]
+        ),
+        "mass that left": lambda row: quantity(row["mass_left"]["value"], None, row["mass_left"]["unit"]),
+    }
+    charges = [answer["charge"]] if answer["charge"] else []
+    return tables + listing("Resin content by weighing the charge", charges, columns, 1, 2)
 
 
 def excluded(answer: Mapping[str, Any]) -> list[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
     columns: dict[str, Any] = {
-        "attribute": lambda row: attribute(row["key"]),
-        "as judged: average, coupons": lambda row: row["own"] and _average(row["own"]),
+        "attribute": _attribute,
+        "as judged: average, coupons": lambda row: row["judged"] and _average(row["judged"]),
         "with every coupon: average, coupons": _average,
     }
-    return [
-        grid
-        for zone in answer["zones"]
-        for grid in listing(
-            _of(zone, "With and without excluded and replaced coupons: averages"),
-            [
-                {**average, "key": key, "own": zone["average"].get(key)}
-                for key, average in _in_order(zone["average_with_excluded"])
-            ],
-            columns,
-            *(1, 2),
-        )
-    ]
+    tables: list[Grid] = []
+    for zone in answer["zones"]:
+        caption = _of(zone, "With and without excluded and replaced coupons: averages")
+        rows = [
+            {**row, "judged": zone["average"].get(row["key"])}
+            for row in _in_order(zone["average_with_excluded"])
+        ]
+        tables += listing(caption, rows, columns, 1, 2)
+    return tables
 
 
 def _average(row: Mapping[str, Any]) -> Said:
@@ -287,19 +269,13 @@ def _average(row: Mapping[str, Any]) -> Said:
 
 def warnings(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
     """Every warning as a sentence, with the reason with which it was accepted."""
-    rows = [
-        (
-            Problem(
-                **{
-                    k: "" if k == "hint" and warning["accepted"] else text
-                    for k, text in warning.items()
-                    if k != "accepted"
-                }
-            ).sentence(units),
-            f"accepted: {warning['accepted']}" if warning["accepted"] else "not answered",
-        )
-        for warning in answer["warnings"]
-    ]
+    rows: list[tuple[str, str]] = []
+    for warning in answer["warnings"]:
+        accepted = warning["accepted"]
+        problem = Problem(**{key: text for key, text in warning.items() if key != "accepted"})
+        if accepted:
+            problem = replace(problem, hint="")
+        rows.append((problem.sentence(units), f"accepted: {accepted}" if accepted else "not answered"))
     far: dict[str, list[Mapping[str, Any]]] = {}
     for outlier in answer["outliers"]:
         far.setdefault(outlier["specimen"], []).append(outlier)
@@ -317,11 +293,7 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
     lines = [f"{note}." for note in answer["notes"]]
     checks = answer["monte_carlo"]
     if checks:
-        apart = [
-            f"{attribute(check['attribute'])} of {check['specimen']}"
-            for check in checks
-            if not check["agree"]
-        ]
+        apart = [f"{_attribute(check)} of {check['specimen']}" for check in checks if not check["agree"]]
         result = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
         lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {result}.")
     return lines + exact_sentence(answer["not_measured"])

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from laminate.show.blocks import Entry, Facts, Grid, Sentence
 from laminate.show.chart import Figure
 from laminate.show.interval_drawing import drawing, groups_of
-from laminate.show.numbers import bounds, interval, quantity, spread, typeset
+from laminate.show.numbers import bounds, interval, spread, typeset
 from laminate.show.page_words import chance, factors, largest, several, title
 from laminate.show.report_summary import CONFORMS, every, not_inside, rule_words
-from laminate.show.report_tables import table
+from laminate.show.report_tables import listing, said
 from laminate.values.said import Said, joined
 
 WORTH_SAYING = 0.05
@@ -55,7 +56,7 @@ def summary(answer: Mapping[str, Any]) -> Grid:
     """Every characteristic and process reading in one row: limits, result, decision."""
     rows = [(title(row), *_lines(row), row["decision"]) for row in every(answer)]
     caption = "Every characteristic against its limits; ± is the expanded uncertainty"
-    return table(caption, ("characteristic", "limits", "result", "decision"), rows)
+    return Grid(("characteristic", "limits", "result", "decision"), tuple(rows), (), caption)
 
 
 def entry(row: Mapping[str, Any], answer: Mapping[str, Any]) -> Entry:
@@ -96,43 +97,41 @@ def _figure(row: Mapping[str, Any]) -> Figure | None:
 
 
 def _readings(row: Mapping[str, Any]) -> list[Grid]:
-    rows = []
-    unit = row["limits"]["unit"]
-    for words, _, held in held_to(row):
-        for reading in held["readings"] if held else ():
-            rows.append(
-                (
-                    reading["name"] if words == "average" or row["zone"] or row["lot"] else "reading",
-                    quantity(reading["value"], reading["expanded_uncertainty"], unit),
-                    spread(reading["guard_band"], unit) if reading["guard_band"] else "none",
-                    reading["decision"],
-                )
-            )
-    columns = ("value of", "result ± U", "guard band", "decision")
+    unit, named = row["limits"]["unit"], row["zone"] or row["lot"]
+    rows = [
+        {**reading, "unit": unit, "of": reading["name"] if words == "average" or named else "reading"}
+        for words, _, held in held_to(row)
+        for reading in (held["readings"] if held else ())
+    ]
+    columns: dict[str, Any] = {
+        "value of": "of",
+        "result ± U": said("value"),
+        "guard band": lambda reading: (
+            spread(reading["guard_band"], unit) if reading["guard_band"] else "none"
+        ),
+        "decision": "decision",
+    }
     caption = "Each value with its expanded uncertainty U"
-    return [table(caption, columns, rows, 1, 2, narrow=True)] if rows else []
+    return [replace(grid, narrow=True) for grid in listing(caption, rows, columns, 1, 2)]
 
 
 def _budget(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
     """Where the uncertainty of a zone's average comes from."""
     zone = next((zone for zone in answer["zones"] if row["zone"] and zone["zone"] == row["zone"]), None)
-    rows = [
-        (
-            line["input"],
-            f"{line['share']:.1f} %",
-            spread(line["standard_uncertainty"], line["unit"]),
-            spread(line["if_halved"], line["unit"]),
-        )
-        for line in (zone["budget"].get(row["name"], []) if zone else [])
-        if line["share"] >= WORTH_SAYING
-    ]
-    if zone is None or not rows:
+    lines = zone["budget"].get(row["name"], []) if zone else []
+    if zone is None or not lines:
         return []
+    columns: dict[str, Any] = {
+        "input": "input",
+        "share": lambda line: f"{line['share']:.1f} %",
+        "contribution": lambda line: spread(line["standard_uncertainty"], line["unit"]),
+        "all, if this were half": lambda line: spread(line["if_halved"], line["unit"]),
+    }
     whole = zone["average"][row["name"]]["standard_uncertainty"]
     of_all = [", ", spread(whole, row["limits"]["unit"]), " in all"] if whole is not None else []
     caption = Said("Where the standard uncertainty of the average comes from", *of_all)
-    columns = ("input", "share", "contribution", "all, if this were half")
-    return [table(caption, columns, rows, 1, 2, 3, narrow=True)]
+    shown = [line for line in lines if line["share"] >= WORTH_SAYING]
+    return [replace(grid, narrow=True) for grid in listing(caption, shown, columns, 1, 2, 3)]
 
 
 def facts(answer: Mapping[str, Any]) -> Facts:
@@ -142,13 +141,9 @@ def facts(answer: Mapping[str, Any]) -> Facts:
         ("part", f"{batch['part_number']} issue {batch['part_issue']}"),
         ("name", batch["part_name"]),
         ("batch", batch["id"]),
-        ("molded", batch["molded"]),
-        ("quantity", batch["quantity"]),
+        *((key, batch[key]) for key in ("molded", "quantity")),
         ("serial numbers", batch["serials"]),
-        ("press", batch["press"]),
-        ("laboratory", batch["laboratory"]),
-        ("procedure", batch["procedure"]),
-        ("measured", batch["measured"]),
+        *((key, batch[key]) for key in ("press", "laboratory", "procedure", "measured")),
         ("records kept until", batch["retain_until"]),
         ("decision rule", rule_words(answer["decision_rule"])),
     ]

@@ -126,24 +126,11 @@ def _limits() -> Schema:
     """The table [limits], which is read by `laminate.files.limits`."""
     from laminate.files.limits import PREPREG_ATTRIBUTES
 
-    confidence = {"type": "string", "description": "of expanded uncertainties", "examples": ["95 %"]}
+    guard = "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance"
     known: Schema = {
-        "guard": {
-            "type": "number",
-            "minimum": 0,
-            "maximum": 10,
-            "default": 1.0,
-            "description": "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance",
-            "examples": [1.0],
-        },
-        "confidence": confidence,
-        "coverage_factor": {
-            "type": "number",
-            "minimum": 1,
-            "maximum": 10,
-            "description": "fixed, in the place of a confidence",
-            "examples": [2.0],
-        },
+        "guard": {**_factor(guard, 0, 1.0), "default": 1.0},
+        "confidence": {"type": "string", "description": "of expanded uncertainties", "examples": ["95 %"]},
+        "coverage_factor": _factor("fixed, in the place of a confidence", 1, 2.0),
         **{key: _attribute(key) for key in ATTRIBUTES},
         "prepreg": _table(
             "the prepreg, by its name in this file",
@@ -156,6 +143,11 @@ def _limits() -> Schema:
         "description": "what must be met; a zone's limit replaces the general one",
         "not": {"required": ["confidence", "coverage_factor"]},
     }
+
+
+def _factor(words: str, least: int, example: float) -> Schema:
+    bounds = {"minimum": least, "maximum": 10}
+    return {"type": "number", **bounds, "description": words, "examples": [example]}
 
 
 def _attribute(key: str) -> Schema:
@@ -182,20 +174,14 @@ def _rules() -> dict[str, Schema]:
     from laminate.values.units import kind_words
 
     rules: dict[str, Schema] = {}
+    types: str | list[str]
     for kind in dict.fromkeys([*(attribute.kind for attribute in ATTRIBUTES.values()), "any"]):
         if kind == "any":
-            value: Schema = {
-                "type": ["string", "number"],
-                "description": "a quantity, without ±",
-                "examples": ["125 degC"],
-            }
+            types, words, example = ["string", "number"], "a quantity, without ±", "125 degC"
         else:
-            words, example = kind_words(kind)
-            value = {
-                "type": "string",
-                "description": f'{words} without ±, such as "{example}"',
-                "examples": [example],
-            }
+            known, example = kind_words(kind)
+            types, words = "string", f'{known} without ±, such as "{example}"'
+        value = {"type": types, "description": words, "examples": [example]}
         bounds = {"$ref": f"#/$defs/bounds_{kind}"}
         rules[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
         rules[f"rule_{kind}"] = {**_closed({"individual": bounds, "average": bounds}), "minProperties": 1}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from io import BytesIO
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,10 +22,10 @@ SHEET = "results"
 
 def rows_of(measurement: Measurement) -> list[dict[str, Any]]:
     """One row a specimen; a column each for value and standard uncertainty of every attribute."""
-    specimens = [*measurement.specimens, *measurement.prepregs]
-    keys = [key for key in ATTRIBUTES if any(key in s.best for s in specimens)]
+    measured = {*measurement.widest(), *(key for s in measurement.prepregs for key in s.best)}
+    keys = [key for key in ATTRIBUTES if key in measured]
     rows: list[dict[str, Any]] = []
-    for s in specimens:
+    for s in chain(measurement.specimens, measurement.prepregs):
         row: dict[str, Any] = {"specimen": s.name, "zone": s.zone or ""}
         row |= {word: s.coupon.word(word) for word in WORDS}
         row["methods"] = "; ".join(s.methods)

@@ -12,17 +12,21 @@ from laminate.show.fields import (
     KNOWN,
     TEXT,
     TEXTS,
+    UNIT,
     WORDS,
     YES,
     by_name,
     first,
+    in_its_unit,
     maybe,
     rows,
     second,
     table,
     third,
     within,
+    words,
 )
+from laminate.show.numbers import unit_named
 from laminate.show.trend_words import TOO_FEW, answers, status_of
 
 PLAIN = maybe(TEXT)
@@ -31,42 +35,29 @@ _RECORD = table(
     file=TEXT,
     sha256=WORDS,
     part_number=WORDS("part"),
-    batch=WORDS,
-    molded=WORDS,
+    **words("batch", "molded"),
     answer=PLAIN(lambda filed: filed.content.get("answer") if filed.content else None),
     status=TEXT(status_of),
     reasons=TEXTS("faults"),
-    replaced_by=WORDS,
-    copy_of=WORDS,
+    **words("replaced_by", "copy_of"),
     notes=TEXTS,
 )
 _CORE = table(core=TEXT(first), identity=WORDS(second), moldings=COUNTED(third))
 _POINT = table(
     "point",
-    **within(
-        first,
-        {
-            "batch": TEXT("origin.batch"),
-            "molded": PLAIN("origin.molded"),
-            "part_issue": PLAIN("origin.issue"),
-            "lots": TEXTS("origin.lots"),
-            "press": WORDS("origin.press"),
-            "cores": rows(_CORE)("origin.cores"),
-            "value": FIGURE,
-        },
-    ),
-    unit=TEXT(second),
-    **within(
-        first,
-        {
-            "standard_uncertainty": KNOWN("u"),
-            "n": COUNTED,
-            "coupons": rows(KNOWN),
-            "method": WORDS,
-            "decision": WORDS,
-            "file": TEXT("origin.file"),
-        },
-    ),
+    batch=TEXT("origin.batch"),
+    molded=PLAIN("origin.molded"),
+    part_issue=PLAIN("origin.issue"),
+    lots=TEXTS("origin.lots"),
+    press=WORDS("origin.press"),
+    cores=rows(_CORE)("origin.cores"),
+    value=FIGURE,
+    unit=UNIT,
+    standard_uncertainty=KNOWN("u"),
+    n=COUNTED,
+    coupons=rows(KNOWN),
+    **words("method", "decision"),
+    file=TEXT("origin.file"),
 )
 _SIGNAL = table(
     code=TEXT(lambda row: row[0].code),
@@ -134,6 +125,7 @@ def _signals(series: Any) -> list[tuple[Any, str, str]]:
 
 _SERIES = table(
     "series",
+    text=TEXT(second),
     **within(
         first,
         {
@@ -142,18 +134,12 @@ _SERIES = table(
             "zone": PLAIN("series.key.zone"),
             "unit": TEXT("series.key.unit"),
             "each_value_of": TEXT("series.key.each"),
-        },
-    ),
-    text=TEXT(second),
-    **within(
-        first,
-        {
             "state": TEXT(lambda studied: studied.chart.state if studied.chart else TOO_FEW),
             "limits": by_name(_LIMITS)("series.limits"),
             "limits_since": WORDS("series.limits_since"),
             "chart": maybe(_CHART)(lambda studied: studied if studied.chart else None),
-            "batches": rows(_POINT)(
-                lambda studied: [(p, studied.series.key.unit) for p in studied.series.points]
+            "batches": rows(in_its_unit(_POINT))(
+                lambda studied: [(p, unit_named(studied.series.key.unit)) for p in studied.series.points]
             ),
             "changes": rows(
                 table(batch=TEXT(first), **within(second, {"what": TEXT, "text": TEXT("words")}))

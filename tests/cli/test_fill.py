@@ -193,66 +193,34 @@ def refused(shop, *arguments):
     return answer.err.splitlines()
 
 
-@pytest.mark.parametrize(
-    ("old", "new", "sentence"),
-    [
-        (
-            'room = "skin"\nmaterial',
-            'room = "skim"\nmaterial',
-            "cli: mistakes in a part file",
-        ),
-        (
-            'gel = "120 degC ± 2 (tolerance)"',
-            'gel = "127 degC"',
-            "cli: mistakes in a part file, 2",
-        ),
-        (
-            'room = "skin"\nside',
-            'room = "skim"\nside',
-            "cli: mistakes in a part file, 3",
-        ),
-        (
-            'expansion = "265e-6 /K ± 5e-6 (tolerance)"',
-            'expansion = "23.6 /K"',
-            "cli: mistakes in a part file, 4",
-        ),
-        (
-            'gap = "2.95 mm ± 0.03 (tolerance)"',
-            'gap = "2.95 mm ± 3 (tolerance)"',
-            "cli: mistakes in a part file, 5",
-        ),
-        (
-            'liquid_density = "1.12 g/cm^3 ± 0.02 (tolerance)"',
-            'liquid_density = "1.32 g/cm^3"',
-            "cli: mistakes in a part file, 6",
-        ),
-        (
-            'gel = "120 degC ± 2 (tolerance)"',
-            "",
-            "cli: mistakes in a part file, 7",
-        ),
-        (
-            'material = "aluminium 6061"\nexpansion = "23.6e-6 /K ± 0.3e-6 (tolerance)"',
-            'material = "aluminium 6016"',
-            "cli: mistakes in a part file, 8",
-        ),
-    ],
-    ids=[
-        "a core in no room",
-        "gel above cure",
-        "a zone in no room",
-        "expansion without 1e-6",
-        "tolerance wider than the value",
-        "liquid above cured",
-        "gel missing",
-        "unknown material",
-    ],
-)
-def test_mistakes_in_a_part_file(shop, old, new, sentence):
+MISTAKES = {
+    "a core in no room": ('room = "skin"\nmaterial', 'room = "skim"\nmaterial'),
+    "gel above cure": ('gel = "120 degC ± 2 (tolerance)"', 'gel = "127 degC"'),
+    "a zone in no room": ('room = "skin"\nside', 'room = "skim"\nside'),
+    "expansion without 1e-6": ('expansion = "265e-6 /K ± 5e-6 (tolerance)"', 'expansion = "23.6 /K"'),
+    "tolerance wider than the value": (
+        'gap = "2.95 mm ± 0.03 (tolerance)"',
+        'gap = "2.95 mm ± 3 (tolerance)"',
+    ),
+    "liquid above cured": (
+        'liquid_density = "1.12 g/cm^3 ± 0.02 (tolerance)"',
+        'liquid_density = "1.32 g/cm^3"',
+    ),
+    "gel missing": ('gel = "120 degC ± 2 (tolerance)"', ""),
+    "unknown material": (
+        'material = "aluminium 6061"\nexpansion = "23.6e-6 /K ± 0.3e-6 (tolerance)"',
+        'material = "aluminium 6016"',
+    ),
+}
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_mistakes_in_a_part_file(shop, name):
+    old, new = MISTAKES[name]
     text = shop.read("part.toml")
     assert old in text
     shop.write("part.toml", text.replace(old, new, 1))
-    assert says(sentence, refused(shop, "part.toml", *FEW))
+    shop.refused(f"part file of fill: {name}", "fill", "part.toml", *FEW)
 
 
 def test_all_mistakes_at_once(shop):
@@ -280,42 +248,22 @@ def test_mistakes_in_options_all_at_once(shop):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "sentence"),
+    "arguments",
     [
-        (
-            ("part.toml", "--gap", "3 mm"),
-            "--gap: found '3 mm', expected no such option beside a file; the file says it",
-        ),
-        (
-            ("part.toml", "--zone", "wed"),
-            "--zone: found 'wed', expected one of web, skin; did you mean 'web'?",
-        ),
-        (("part.toml", "--plies", "20"), "--plies: found '20', expected ZONE=COUNT, a zone of web, skin"),
-        (
-            ("part.toml", "--plies", "web=2"),
-            "--plies: found '2', expected a whole number, 4 or more",
-        ),
-        (
-            ("part.toml", "--fiber-volume-wanted", "0 %"),
-            "--fiber-volume-wanted: found '0 %', expected above 0 and below 100 %",
-        ),
-        (
-            ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K"),
-            "--gel-temperature is missing: a value for it beside --tool-expansion",
-        ),
-        (
-            ("--gap", "3 mm", *MATERIAL, "--liquid-density", "1.3 g/cm^3"),
-            "--liquid-density: found '1.3 g/cm^3', denser than the cured resin '1.22 g/cm^3', expected a "
-            "liquid density at gel temperature below the cured density",
-        ),
-        (
-            ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K", "--gel-temperature", "10 degC"),
-            "--room-temperature: found '23 degC', above gel '10 degC', expected room not above gel",
-        ),
+        ("part.toml", "--gap", "3 mm"),
+        ("part.toml", "--zone", "wed"),
+        ("part.toml", "--plies", "20"),
+        ("part.toml", "--plies", "web=2"),
+        ("part.toml", "--fiber-volume-wanted", "0 %"),
+        ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K"),
+        ("--gap", "3 mm", *MATERIAL, "--liquid-density", "1.3 g/cm^3"),
+        ("--gap", "3 mm", *MATERIAL, "--tool-expansion", "23.6e-6 /K", "--gel-temperature", "10 degC"),
     ],
 )
-def test_mistakes_in_the_call(shop, arguments, sentence):
-    assert refused(shop, *arguments) == [sentence]
+def test_mistakes_in_the_call(shop, arguments):
+    shop.refused(
+        f"call of fill: {' '.join(word for word in arguments if word not in MATERIAL)}", "fill", *arguments
+    )
 
 
 def test_json_alone_on_standard_output(shop):

@@ -91,9 +91,7 @@ def test_no_core_size_is_proposed_and_what_opens_the_tool_is_refused(mast):
     count = next(one for one in zone.proposals if one.what == "ply_count")
     assert (count.then, count.refused) == (21, "opens the tool")  # 900 kN at most 600 kN
     for one in zone.proposals:
-        if not one.refused:
-            assert one.after.worst * 0.042 <= 600e3
-            assert one.after.gel > 0.0
+        assert one.refused
         assert (one.before.gel, one.before.worst) == (zone.now.gel, zone.now.worst)
     found = correct([mast / "batch.toml"])
     assert any(getattr(one, "text", "").endswith("pressed by rubber") for one in blocks(found, "metric"))

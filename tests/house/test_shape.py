@@ -19,7 +19,6 @@ ANSWERS = {
     "Judgement",
     "ZoneCycle",
     "ZoneFill",
-    "PressedFill",
     "CoreAnswer",
     "CoreInZone",
     "RubberCorrection",

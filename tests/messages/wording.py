@@ -12,7 +12,10 @@ import csv
 import difflib
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
+
+from laminate.values.problems import Problem
 
 FILE = Path(__file__).parent / "wording.csv"
 COLUMNS = ("case", "code", "place", "facts", "sentence")
@@ -54,6 +57,10 @@ class Catalog:
                 assert self.met.setdefault(name, row) == row, f"{name}: said in two ways"
             elif known != row:
                 assert known == row, f"{name}: say it so with --rewrite-wording, if it is meant"
+
+    def hold_problems(self, case: str, problems: Sequence[Problem]) -> None:
+        """Hold findings that no call has printed yet to the rows of a case."""
+        self.hold(case, [asdict(problem) for problem in problems], [one.sentence() for one in problems])
 
     def piece(self, case: str, text: str | Sequence[str], **given: str) -> str:
         """The sentence of a case with what is given for its `{names}`.

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from laminate.coupons.adjustment import adjust
-from laminate.coupons.discrepancies import of_table
+from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.recipes import of_options
@@ -114,7 +114,7 @@ def test_the_suspects_come_in_the_order_of_what_they_must_move():
     """Residue 3 % too high: by hand each input alone, to first order, in its own standard uncertainties."""
     off = coupon("1", 1.5600, 1.3900, 2.850)
     specimens = measured(off).specimens
-    found = next(d for d in of_table(specimens, Bench(gauges())) if d.attribute == "fiber_volume")
+    found = next(d for d in discrepancies(specimens, Bench(gauges())) if d.attribute == "fiber_volume")
     digested, thick = 0.695 * 1560.0 / 1790.0, 3.0 / (1790.0 * 2.85e-3)
     slopes = {
         "fiber areal weight": (-thick / 0.15, AREAL[1]),
@@ -134,7 +134,7 @@ def test_the_suspects_come_in_the_order_of_what_they_must_move():
 def test_a_suspect_in_words():
     """Void content -1.6 %: the fiber density alone would have to be lower or higher by a readable step."""
     low = coupon("1", 1.5900, 1.3400, 2.850)
-    found = next(d for d in of_table(measured(low).specimens, Bench(gauges())) if len(d.methods) == 1)
+    found = next(d for d in discrepancies(measured(low).specimens, Bench(gauges())) if len(d.methods) == 1)
     w, rho = 0.67, 1590.0
     voids = 1 - rho * (w / 1790.0 + (1 - w) / 1220.0)
     assert found.difference == pytest.approx(voids, rel=1e-9)
@@ -148,7 +148,7 @@ def test_a_suspect_in_words():
 def test_a_suspect_that_cannot_be_is_not_named():
     """A residue read 0.3 g low: blanks below zero would explain it, and there are none."""
     off = coupon("1", 1.5600, 1.0900, 2.850)
-    found = of_table(measured(off).specimens, Bench(gauges()))
+    found = discrepancies(measured(off).specimens, Bench(gauges()))
     assert found
     for one in found:
         assert one.wrong_reading
@@ -160,7 +160,7 @@ def test_a_suspect_that_cannot_be_is_not_named():
 def test_an_input_without_a_spread_comes_last_and_says_so():
     off = coupon("1", 1.5600, 1.3900, 2.850)
     (specimen,) = measured(off, areal="150.0 g/m^2").specimens
-    found = next(d for d in of_table([specimen], Bench(gauges())) if d.attribute == "fiber_volume")
+    found = next(d for d in discrepancies([specimen], Bench(gauges())) if d.attribute == "fiber_volume")
     assert [s.input for s in found.suspects if s.standard_uncertainties is None] == ["fiber areal weight"]
     # to first order both ways agree where 20 plies of m_f give the digested 0.6057
     wanted = 0.695 * 1560.0 * 2.85e-3 / 20

@@ -44,7 +44,7 @@ def test_held_on_its_sides_is_a_slice_a_meter_high_and_long():
     made = press()
     (room,) = made.rooms
     x = made.inputs.numbers()
-    assert (room.kind, room.rubber, room.free, room.side_of("skin")) == ("box", True, False, "width")
+    assert (room.kind, room.rubber, room.free, room.side("skin").side) == ("box", True, False, "width")
     assert [room.size(what, x) for what in ("width", "height", "length")] == [38.6e-3, 1.0, 1.0]
     assert room.core_volume(room.cores[0], x) == 30.64e-3
     assert "clearance" in said(made)
@@ -56,7 +56,7 @@ def test_held_between_end_walls_is_a_slice_of_a_round_room():
     made = press(fore(held="ends", width="31 mm"))
     (room,) = made.rooms
     x = made.inputs.numbers()
-    assert (room.kind, room.side_of("skin")) == ("round", "round")
+    assert (room.kind, room.side("skin").side) == ("round", "round")
     assert room.core_volume(room.cores[0], x) == pytest.approx(math.pi / 4 * 0.031**2)
     assert "clearance" in said(made)
 

@@ -7,9 +7,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from uncertainties import ufloat
 
-from laminate.formulas import areal, cavity, immersion, matrix_loss, ply, press, water
+from laminate.formulas import areal, cavity, gel_clock, immersion, matrix_loss, ply, press, water
+from laminate.formulas.control_chart import fourteen_alternating
+from laminate.formulas.lot_scatter import consistency
+from laminate.formulas.statistics import degrees_of_factor, students_t
 
 share = partial(st.floats, allow_nan=False)
 densities = st.floats(900.0, 3000.0)
@@ -86,6 +90,14 @@ def test_resin_content_by_weighing_finds_the_bleed(prepreg, content, volatiles, 
         charge=prepreg, part_and_trim=fiber + resin, resin_content=content, volatiles=volatiles
     )
     assert found == pytest.approx(resin / (fiber + resin), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "formula", [matrix_loss.theoretical_density, partial(matrix_loss.void_content, density=1.5)]
+)
+def test_each_constituent_has_its_density(formula):
+    with pytest.raises(ValueError, match="argument 2 is shorter"):
+        formula(contents=[0.6, 0.3, 0.1], densities=[1790.0, 1220.0])
 
 
 @given(share(0.3, 0.7), share(0.0, 0.05), share(0.0, 0.05))
@@ -205,3 +217,65 @@ def test_the_invented_part_by_independent_arithmetic():
             pressure=0.0, room=room, give=0.0, others=0.0, growth=1.0, bulk_modulus=1e9, bulk_modulus_rise=10
         )
         assert 23 + ((core / 30.64e-3) ** (1 / 3) - 1) / 265e-6 == pytest.approx(celsius, abs=0.5)
+
+
+def test_the_gel_line_is_the_line_of_least_squares():
+    """JCGM 100:2008, H.3: intercept -0.1712, slope 0.00218, s 0.0035 of 11 points; in 1/T and ln t here."""
+    readings = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
+    corrections = [
+        -0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160
+    ]  # fmt: skip
+    line = gel_clock.gel_line(
+        temperatures=[1.0 / (1e-5 * (t - 20.0) + 1.0 / 393.15) for t in readings],
+        times=np.exp(corrections).tolist(),
+    )
+    assert line.a == pytest.approx(-0.1712, abs=5e-5)
+    assert 1e-5 * line.b == pytest.approx(0.00218, abs=5e-6)
+    assert line.scatter == pytest.approx(0.0035, abs=5e-5)
+    assert line.dof == 9
+
+
+@pytest.mark.parametrize("temperatures", [[393.15], [393.15, 393.15]])
+def test_a_gel_line_needs_two_temperatures(temperatures):
+    with pytest.raises(ValueError, match="two temperatures"):
+        gel_clock.gel_line(temperatures=temperatures, times=[60.0] * len(temperatures))
+
+
+def test_equal_values_do_not_alternate():
+    assert fourteen_alternating(values=[1.0] * 20) == []
+    assert fourteen_alternating(values=[0.0, 1.0] * 6 + [1.0, 1.0, 0.0, 1.0]) == []
+
+
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+def test_values_that_may_not_differ_are_held_to_their_own_size(size):
+    """Without any variance a difference of 1e-12 of the values is rounding, one of 1e-6 is none."""
+    exact = [[0.0, 0.0], [0.0, 0.0]]
+    assert consistency(values=[size, size * (1.0 + 1e-12)], covariance=exact).chance == 1.0
+    assert consistency(values=[size, size * (1.0 + 1e-6)], covariance=exact).chance == 0.0
+
+
+@pytest.mark.parametrize("confidence", [0.90, 0.95, 0.99, 0.999])
+@pytest.mark.parametrize("dof", [1.0, 2.5, 30.0, 999.0, 1000.0, 1500.0, 1e5])
+def test_a_coverage_factor_and_its_degrees_of_freedom(confidence, dof):
+    factor = students_t(confidence=np.array([confidence]), dof=dof)
+    assert factor[0] == pytest.approx(stats.t.ppf((1.0 + confidence) / 2.0, dof), rel=2e-13)
+    found = degrees_of_factor(factor=factor, confidence=confidence)
+    assert found[0] == pytest.approx(dof, rel=1e-9)
+
+
+@pytest.mark.parametrize("factor", [0.0, 1.0, 1.959963984540054])
+def test_a_factor_of_the_normal_distribution_has_endless_degrees(factor):
+    assert degrees_of_factor(factor=factor, confidence=0.95) == math.inf
+
+
+def test_at_its_pressure_a_room_is_in_balance():
+    room = {
+        "cores": [0.52, 0.54], "bulk_moduli": [0.9e9, 1.1e9], "bulk_modulus_rises": [10.0, 8.0],
+        "room": 1.0, "give": 2e-10,
+    }  # fmt: skip
+    full = press.pressure(**room)
+    assert press.balance(pressure=full, **room) == pytest.approx(0.0, abs=1e-12)
+    assert press.balance(pressure=0.0, **room) == pytest.approx(0.06, rel=1e-12)
+    empty = room | {"cores": [0.45, 0.54]}
+    assert press.pressure(**empty) == 0.0
+    assert press.balance(pressure=0.0, **empty) == pytest.approx(-0.01, rel=1e-12)

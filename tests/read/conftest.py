@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from laminate.files.table import Table
 from laminate.files.tables import read_table
 from laminate.values.problems import Problem
 
-Read = Callable[[bytes, str], tuple[list[Table], list[tuple[str, str, str, str, str]]]]
+Read = Callable[[bytes, str], tuple[list[Table], list[Problem]]]
 
 
 @pytest.fixture(scope="session")
@@ -33,15 +34,15 @@ def known() -> frozenset[str]:
 
 @pytest.fixture
 def read(tmp_path: Path, known: frozenset[str]) -> Read:
-    """Read bytes under a name; the findings come back without the file, which is checked here."""
+    """Read bytes under a name; the findings come back as of a file of that name, which is checked here."""
 
-    def read_bytes(data: bytes, name: str) -> tuple[list[Table], list[tuple[str, str, str, str, str]]]:
+    def read_bytes(data: bytes, name: str) -> tuple[list[Table], list[Problem]]:
         path = tmp_path / name
         path.write_bytes(data)
         problems: list[Problem] = []
         tables = read_table(path, known=known, problems=problems)
         assert {problem.file for problem in problems} <= {str(path)}
         assert {table.file for table in tables} <= {str(path)}
-        return tables, [(p.code, p.place, p.found, p.expected, p.hint) for p in problems]
+        return tables, [replace(problem, file=name) for problem in problems]
 
     return read_bytes

@@ -276,6 +276,7 @@ def test_mass_calibration_where_first_order_fails():
         (0.996, 2, 0.05),  # 1.0, by the definition
         (0.96, 1, 0.5),
         (9.4, 1, 0.5),
+        (0.00085, 1, 0.00005),
     ],
 )
 def test_numerical_tolerance(u, digits, tolerance):

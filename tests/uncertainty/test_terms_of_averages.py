@@ -122,3 +122,15 @@ def test_one_significant_digit_is_the_default():
     """JCGM 101:2008, 7.9.2, examples: 2 K with one digit has 0.5 K, 0.00035 g has 0.00005 g."""
     assert numerical_tolerance(2.0) == 0.5
     assert numerical_tolerance(0.00035) == pytest.approx(0.00005, rel=1e-12)
+
+
+@pytest.mark.parametrize(("variance", "more"), [(2.370, False), (2.374, True)])
+def test_a_scatter_above_what_was_stated_has_one_degree_less_than_rows(variance, more):
+    """Five rows, a stated scatter of 1: chi-square of 4 degrees at 95 % is 9.488 (table), over 4: 2.372."""
+    values = 10.0 + math.sqrt(variance / 8.0) * np.array([-5.0, 1.0, 1.0, 1.0, 2.0])  # whose variance is 8
+    assert average([rows(values, shared=0.0, own=0.0)], pooled_deviation=(1.0, math.inf)).outdone is more
+
+
+def test_without_uncertainty_the_degrees_are_endless():
+    found = Result(np.zeros(2), np.array([[0.0, 1.0]]), (Source("own", {}, dof=5.0),))
+    assert found.covering_degrees(0.95) == pytest.approx([math.inf, 5.0])
