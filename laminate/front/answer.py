@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from importlib import import_module
@@ -17,6 +18,8 @@ from laminate.show.numbers import with_size
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
+
+    from laminate.show.fields import Field
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
 MOST_LETTERS = 24
@@ -252,10 +255,18 @@ class Answer:
 
         rows = self._rows()
         if self._question == "predict":
-            columns = {"standard_uncertainty": "u"}
-            frame = pd.DataFrame(rows).rename(columns=columns)
+            frame = pd.DataFrame(
+                [_flat(row, {}) | {"u": _number(row["standard_uncertainty"])} for row in rows]
+            )
+            frame = frame.drop(columns="standard_uncertainty")
             return frame if any(row["zone"] for row in rows) else frame.drop(columns="zone")
-        return pd.DataFrame([_flat(row) for row in rows])
+        shown = SHOWN[self._question]
+        members: Mapping[str, Field] = {}
+        if shown.keys:
+            members = import_module(f"laminate.show.{shown.keys}").ANSWER.members
+            for key in shown.rows.split("."):
+                members = members[key].members
+        return pd.DataFrame([_flat(row, members) for row in rows])
 
     def document(self, units: str = "metric") -> Document:
         """The answer as people read it: on a screen, as a page, in a notebook.
@@ -309,25 +320,36 @@ class Answer:
         return draw(self._rows(), ax, attribute)
 
 
-def _flat(row: Mapping[str, Any]) -> dict[str, Any]:
-    """One row of a table: quantities as value and u, words and numbers as they are, lists as text."""
+def _flat(row: Mapping[str, Any], members: Mapping[str, Field]) -> dict[str, Any]:
+    """One row of a table: quantities as value and u, words and numbers as they are, texts joined.
+
+    members: what stands under its keys, so that a quantity has its columns also where nothing is known of it.
+    """
     flat: dict[str, Any] = {}
     for key, cell in row.items():
-        if is_quantity(cell):
-            unit = f" [{cell['unit']}]" if cell["unit"] else ""
-            flat[f"{key}{unit}"] = cell["value"]
-            if "standard_uncertainty" in cell:
-                flat[f"{key} u{unit}"] = cell["standard_uncertainty"]
+        field = members.get(key)
+        inner = field.members if field is not None else {}
+        if is_quantity(cell) or is_quantity(inner):
+            known = cell or {}
+            name = known.get("unit", field.unit.text if field is not None and field.unit else "")
+            unit = f" [{name}]" if name else ""
+            flat[f"{key}{unit}"] = _number(known.get("value"))
+            if "standard_uncertainty" in known or "standard_uncertainty" in inner:
+                flat[f"{key} u{unit}"] = _number(known.get("standard_uncertainty"))
         elif key.endswith("_standard_uncertainty"):
-            flat[f"{key.removesuffix('_standard_uncertainty')} u"] = cell
+            flat[f"{key.removesuffix('_standard_uncertainty')} u"] = _number(cell)
         elif isinstance(cell, Mapping):
-            flat |= {f"{key} {name}": value for name, value in _flat(cell).items()}
+            flat |= {f"{key} {name}": value for name, value in _flat(cell, inner).items()}
         elif isinstance(cell, list):
             if all(isinstance(item, str) for item in cell):
                 flat[key] = ", ".join(cell)
-        else:
+        elif cell is not None or not inner:
             flat[key] = cell
     return flat
+
+
+def _number(value: float | None) -> float:
+    return math.nan if value is None else value
 
 
 def _cell(value: Any) -> str:

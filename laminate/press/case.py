@@ -6,7 +6,7 @@ Every function of inputs takes a mapping of name -> number: floats, draws or com
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, core_contact
@@ -14,7 +14,7 @@ from laminate.formulas.number import choose, real_part
 from laminate.press import stack
 from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
 from laminate.press.shared_inputs import SharedInputs
-from laminate.values.input_key import Key
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.units import Value
 
@@ -68,6 +68,10 @@ class ZoneCase:
             expected = f"a count that the stack can have: {self.fixed_plies} are fixed"
             raise Refused(Problem("ply-count", file, f"zone.{self.name}", f"{plies} plies", expected))
         return count
+
+    def with_values(self, values: Mapping[Name, Value]) -> ZoneCase:
+        """The zone with other values of some inputs."""
+        return replace(self, inputs=replace(self.inputs, values={**self.inputs.values, **values}))
 
     # geometry
 

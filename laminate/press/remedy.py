@@ -95,8 +95,7 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
 def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
     """The zone with one cold size changed, its tolerance as it is."""
     name = case.size_name(what)
-    value = replace(case.inputs.values[name], value=size)
-    return replace(case, inputs=replace(case.inputs, values={**case.inputs.values, name: value}))
+    return case.with_values({name: replace(case.inputs.values[name], value=size)})
 
 
 def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[float, float] | None:

@@ -116,13 +116,9 @@ _ASKED = ("liquid_density", "volatiles", "bulk_factor")
 """What a call by options is asked for: no option states a scatter, and a form has its packing limit."""
 
 
-def _with(case: ZoneCase, name: Name, value: Value) -> ZoneCase:
-    return replace(case, inputs=replace(case.inputs, values={**case.inputs.values, name: value}))
-
-
 def _light(case: ZoneCase, resin: str, share: float = LIQUIDS[0]) -> ZoneCase:
     cured = case.inputs.values[Key("resin", resin, "density")]
-    return _with(case, Key("resin", resin, "liquid_density"), Value(share * cured.value))
+    return case.with_values({Key("resin", resin, "liquid_density"): Value(share * cured.value)})
 
 
 def _loose(case: ZoneCase, prepreg: str) -> ZoneCase:
@@ -134,9 +130,9 @@ def _loose(case: ZoneCase, prepreg: str) -> ZoneCase:
 
 _UNFAVORABLE: dict[str, Callable[[ZoneCase, str], ZoneCase]] = {
     "liquid_density": _light,
-    "volatiles": lambda case, name: _with(case, Key("prepreg", name, "volatiles"), Value(VOLATILES)),
-    "bulk_factor": lambda case, name: _with(case, Key("prepreg", name, "bulk_factor"), Value(BULK)),
-    "ply_scatter": lambda case, name: _with(case, scatter_name(case.name, name), SCATTER),
+    "volatiles": lambda case, name: case.with_values({Key("prepreg", name, "volatiles"): Value(VOLATILES)}),
+    "bulk_factor": lambda case, name: case.with_values({Key("prepreg", name, "bulk_factor"): Value(BULK)}),
+    "ply_scatter": lambda case, name: case.with_values({scatter_name(case.name, name): SCATTER}),
     "form": _loose,
 }
 
@@ -166,7 +162,6 @@ def _counts_as_exact(case: ZoneCase, name: Name) -> bool:
 
 def _spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
     """The zone with the usual ± on inputs that carry none."""
-    values = dict(case.inputs.values)
-    for name in names:
-        values[name] = replace(values[name], u=_half(case, name) / 3.0**0.5, shape="rectangular")
-    return replace(case, inputs=replace(case.inputs, values=values))
+    values = case.inputs.values
+    spread = {name: _half(case, name) / 3.0**0.5 for name in names}
+    return case.with_values({n: replace(values[n], u=u, shape="rectangular") for n, u in spread.items()})

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from dataclasses import field as of_class
 from datetime import date
 from operator import attrgetter, itemgetter
 from typing import Any
@@ -26,7 +27,9 @@ class Field:
 
     schema: its JSON Schema; make: its value from what was computed and the unit of its table; read: what was
     computed, from the owner of the table (None: its attribute of the key's name); left_out: whether the key
-    is missing where that is None; spread: whether the keys of its value stand in the owner's table itself.
+    is missing where that is None; spread: whether the keys of its value stand in the owner's table itself;
+    members: of a table, or of the tables of a list, what stands under its keys; unit: in which its numbers
+    are shown, where that is one.
     """
 
     schema: Schema
@@ -34,6 +37,8 @@ class Field:
     read: Callable[[Any], Any] | None = None
     left_out: bool = False
     spread: bool = False
+    members: Mapping[str, Field] = of_class(default_factory=dict)
+    unit: Unit | None = None
 
     def __call__(self, source: str | Callable[[Any], Any], *, left_out: bool = False) -> Field:
         """The same from another attribute (`a.b` of a part of the owner), or computed from the owner."""
@@ -68,7 +73,25 @@ def table(name: str = "", /, **fields: Field) -> Field:
         else:
             schema["properties"][key] = field.schema
             schema["required"] += [] if field.left_out else [key]
-    return Field(_defined(name, schema), make)
+    return Field(_defined(name, schema), make, members=_members(fields))
+
+
+def _members(fields: Mapping[str, Field]) -> dict[str, Field]:
+    """What stands under each key of a table, the keys of spread ones among them."""
+    members: dict[str, Field] = {}
+    for key, field in fields.items():
+        members |= field.members if field.spread else {key: field}
+    return members
+
+
+def _either(members: Mapping[str, Field], others: Mapping[str, Field]) -> dict[str, Field]:
+    """What stands under each key of one table or the other."""
+    both = dict(others) | dict(members)
+    for key in members.keys() & others.keys():
+        field, other = members[key], others[key]
+        inner = _either(field.members, other.members)
+        both[key] = replace(field, members=inner, unit=field.unit or other.unit)
+    return both
 
 
 def _defined(name: str, schema: Schema) -> Schema:
@@ -89,6 +112,8 @@ def any_of(is_first: Callable[[Any], bool], field: Field, other: Field) -> Field
     return Field(
         {"anyOf": [field.schema, other.schema]},
         lambda value, unit: (field if is_first(value) else other).make(value, unit),
+        members=_either(field.members, other.members),
+        unit=field.unit or other.unit,
     )
 
 
@@ -123,7 +148,11 @@ def schema_of(field: Field) -> Schema:
 def rows(field: Field, unit: Unit | None = None, **bounds: int) -> Field:
     """A list; unit: of its tables, where they do not have that of the list's owner; bounds: of its length."""
     schema = {"type": "array", "items": field.schema, **bounds}
-    return Field(schema, lambda values, of: [field.make(value, unit or of) for value in values])
+    return Field(
+        schema,
+        lambda values, of: [field.make(value, unit or of) for value in values],
+        members=field.members,
+    )
 
 
 def in_its_unit(field: Field) -> Field:
@@ -139,7 +168,12 @@ def maybe(field: Field, unit: Unit | None = None) -> Field:
         if isinstance(kind, str) and kind not in ("object", "array")
         else {"anyOf": [field.schema, {"type": "null"}]}
     )
-    return Field(schema, lambda value, of: None if value is None else field.make(value, unit or of))
+    return Field(
+        schema,
+        lambda value, of: None if value is None else field.make(value, unit or of),
+        members=field.members,
+        unit=unit or field.unit,
+    )
 
 
 def by_name(field: Field, unit: Unit | None = None) -> Field:
@@ -152,7 +186,11 @@ def by_attribute(field: Field) -> Field:
     """An object with attributes as its keys, each in its unit."""
     properties = dict.fromkeys(ATTRIBUTES, field.schema)
     schema = {"type": "object", "properties": properties, "additionalProperties": False}
-    return Field(schema, lambda values, _: {k: field.make(v, ATTRIBUTES[k].unit) for k, v in values.items()})
+    return Field(
+        schema,
+        lambda values, _: {k: field.make(v, ATTRIBUTES[k].unit) for k, v in values.items()},
+        members={key: replace(field, unit=attribute.unit) for key, attribute in ATTRIBUTES.items()},
+    )
 
 
 def one_of(*words: str) -> Field:
@@ -218,7 +256,7 @@ QUANTITY = table(
 
 def in_unit(field: Field, unit: Unit) -> Field:
     """A table whose numbers are shown in this unit."""
-    return replace(field, make=lambda value, _: field.make(value, unit))
+    return replace(field, make=lambda value, _: field.make(value, unit), unit=unit)
 
 
 def quantity(unit: Unit) -> Field:

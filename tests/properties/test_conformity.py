@@ -255,3 +255,10 @@ def test_where_many_share_many_sources_it_cannot_be_said(n, said):
         values=np.zeros(n), own=np.full(n, 0.1), shared=shared, minimum=-3.0, maximum=3.0, mean=mean
     )
     assert (found is not None and 0.0 < found < 1.0) is said
+
+
+@pytest.mark.parametrize("weak", [0.1, 0.29])
+def test_a_weak_direction_widens_one_value_once(weak):
+    """By the normal distribution: its own part and what it shares add as squares."""
+    found = joint_probability(values=[1.0], own=[1.0], shared=[[weak]], minimum=None, maximum=2.0)
+    assert found == pytest.approx(stats.norm.cdf(1.0 / np.hypot(1.0, weak)), abs=1e-6)

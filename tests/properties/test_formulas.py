@@ -11,9 +11,9 @@ from scipy import stats
 from uncertainties import ufloat
 
 from laminate.formulas import areal, cavity, gel_clock, immersion, matrix_loss, ply, press, water
-from laminate.formulas.control_chart import fourteen_alternating
+from laminate.formulas.control_chart import beyond_limits, fourteen_alternating
 from laminate.formulas.lot_scatter import consistency
-from laminate.formulas.statistics import degrees_of_factor, students_t
+from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms, scatters_more, students_t
 
 share = partial(st.floats, allow_nan=False)
 densities = st.floats(900.0, 3000.0)
@@ -241,6 +241,11 @@ def test_a_gel_line_needs_two_temperatures(temperatures):
         gel_clock.gel_line(temperatures=temperatures, times=[60.0] * len(temperatures))
 
 
+def test_a_value_on_its_limit_is_not_beyond_it():
+    """More than three sigma: NIST/SEMATECH e-Handbook, 6.3.2."""
+    assert beyond_limits(values=[3.0, -3.0, 3.5, -3.5], centre=0.0, sigma=1.0) == [2, 3]
+
+
 def test_equal_values_do_not_alternate():
     assert fourteen_alternating(values=[1.0] * 20) == []
     assert fourteen_alternating(values=[0.0, 1.0] * 6 + [1.0, 1.0, 0.0, 1.0]) == []
@@ -279,3 +284,15 @@ def test_at_its_pressure_a_room_is_in_balance():
     empty = room | {"cores": [0.45, 0.54]}
     assert press.pressure(**empty) == 0.0
     assert press.balance(pressure=0.0, **empty) == pytest.approx(-0.01, rel=1e-12)
+
+
+def test_each_term_has_its_degrees_of_freedom():
+    with pytest.raises(ValueError, match="argument 2 is longer"):
+        expanded_by_terms(contributions=[1.0, 2.0], dofs=[3.0], confidence=0.95)
+
+
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+def test_scatter_is_held_to_what_was_stated_in_any_unit(size):
+    """F(95 %; 2, 20) = 3.493, NIST/SEMATECH e-Handbook 1.3.6.7.3: s/sigma up to 1.869."""
+    for ratio, more in ((1.86, False), (1.88, True)):
+        assert scatters_more(deviation=ratio * size, dof=2.0, stated=size, stated_dof=20.0) is more

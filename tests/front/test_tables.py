@@ -1,0 +1,48 @@
+"""Answers as tables: one row a thing, a column a quantity and its u, the unit in the heading."""
+
+import re
+from importlib.resources import files
+
+import pytest
+
+import laminate as lam
+
+EXAMPLES = files("laminate.examples")
+MAST, BATCH = EXAMPLES / "mast" / "part.toml", EXAMPLES / "mast" / "batch.toml"
+ANSWERS = {
+    "fill": (lambda: lam.fill(MAST, draws=1000), lambda a: sum(len(zone["counts"]) for zone in a["zones"])),
+    "core": (lambda: lam.core(MAST, draws=1000), lambda a: len(a["cores"])),
+    "cycle": (lambda: lam.cycle(EXAMPLES / "cycle" / "batch.toml", draws=100), lambda a: len(a["zones"])),
+    "measure": (lambda: lam.measure(BATCH), lambda a: len(a["specimens"])),
+    "report": (lambda: lam.report(BATCH), lambda a: len(a["characteristics"])),
+}
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_a_quantity_has_one_column_and_its_u(name):
+    """Also where rows lack it: a zone between hard faces has no pressure, one that rubber presses has one."""
+    ask, rows = ANSWERS[name]
+    answer = ask()
+    frame = answer.to_frame()
+    assert len(frame) == rows(answer.to_dict())
+    assert frame.columns.is_unique
+    bare = {re.sub(r" \[[^]]*\]$", "", column) for column in frame.columns if column.endswith("]")}
+    assert bare
+    assert not bare & set(frame.columns)
+    spreads = [column for column in frame.columns if re.search(r" u( \[|$)", column)]
+    assert {frame[column].dtype.kind for column in spreads} <= {"f"}
+    assert {column.replace(" u", "") for column in spreads} <= set(frame.columns)
+
+
+def test_units_of_what_is_not_known_stand_in_the_heading():
+    frame = lam.fill(MAST, zones="web", draws=1000).to_frame()
+    assert {"bleed_at_no_pressure [%]", "pressure_at_gel [MPa]"} <= set(frame.columns)
+    assert frame["pressure_at_gel [MPa]"].isna().all()
+
+
+def test_attributes_of_a_prediction_are_rows():
+    one = lam.predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
+                      resin_density="1.30 g/cm^3").to_frame()  # fmt: skip
+    assert list(one.columns) == ["attribute", "value", "unit", "u"]
+    assert one["u"].dtype.kind == "f"
+    assert list(lam.predict(MAST).to_frame().columns) == ["zone", "attribute", "value", "unit", "u"]
