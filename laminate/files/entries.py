@@ -158,8 +158,8 @@ def _line(piece: bytes) -> Line:
             raise ValueError(f"'{name}' is {fault}")
     if not all(isinstance(code, str) for code in content["doubts"]):
         raise ValueError(f"'doubts' is {_HOLDS['doubts'][1]}")
-    told = {name: content[name] for name in Line.__slots__}
-    return Line(**told | {"doubts": tuple(content["doubts"])})
+    cells = {name: content[name] for name in Line.__slots__}
+    return Line(**cells | {"doubts": tuple(content["doubts"])})
 
 
 @dataclass(frozen=True, slots=True)
