@@ -79,6 +79,10 @@ class Lot:
         air = volume * (laminate.density - AIR)
         return air, volume * (laminate.density - water_density(now)), written
 
+    def weighed(self, air: float, liquid: float, temperature: str) -> list[str]:
+        """Cells of a specimen in air and in water."""
+        return [self.weigh(air), self.weigh(liquid, 0.0002), temperature]
+
     def residue(self, laminate: Laminate, mass: float) -> float:
         fiber = laminate.fiber_content * mass
         return fiber * (1.0 - self.fiber_loss) + self.residue_share * (mass - fiber)
@@ -91,16 +95,15 @@ def water_density(celsius: float) -> float:
 
 
 Table = list[list[str]]
+OF_ZONE = ["specimen", "zone", "lot"]
+IMMERSION = ["mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]"]
+LOSS = ["method", "specimen mass [g]", "residue mass [g]"]
+CRUCIBLE = ["crucible", "crucible mass [g]", "crucible with specimen [g]", "crucible with residue [g]"]
 
 
 def three_with_certificate(rng: Generator) -> Table:
     lot = Lot(rng)
-    head = [
-        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
-        "liquid temperature [degC]",
-        "method", "specimen mass [g]", "residue mass [g]", "thickness 1 [mm]", "thickness 2 [mm]",
-        "thickness 3 [mm]",
-    ]  # fmt: skip
+    head = [*OF_ZONE, "plies", *IMMERSION, *LOSS, *(f"thickness {i} [mm]" for i in (1, 2, 3))]
     return [head, *([f"01{i:02}", *_plain(lot, 3)] for i in range(1, 4))]
 
 
@@ -109,21 +112,14 @@ def _plain(lot: Lot, thicknesses: int) -> list[str]:
     air, liquid, temperature = lot.immersed(laminate, volume)
     dried = air * (1.0 - abs(lot.rng.normal(0.0002, 0.0001)))
     local = [f"{laminate.thickness * lot.rng.normal(1.0, 0.0012):.3f}" for _ in range(thicknesses)]
-    return [
-        "web", "L2231", str(PLIES), lot.weigh(air), lot.weigh(liquid, 0.0002), temperature, "digestion",
-        lot.weigh(dried), lot.weigh(lot.residue(laminate, dried)), *local,
-    ]  # fmt: skip
+    weighed = [*lot.weighed(air, liquid, temperature), "digestion", lot.weigh(dried)]
+    return ["web", "L2231", str(PLIES), *weighed, lot.weigh(lot.residue(laminate, dried)), *local]
 
 
 def six_with_dimensions(rng: Generator) -> Table:
     lot = Lot(rng)
-    head = [
-        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
-        "liquid temperature [degC]",
-        "method", "specimen mass [g]", "residue mass [g]", "thickness 1 [mm]", "thickness 2 [mm]",
-        "length [mm]",
-        "width [mm]",
-    ]  # fmt: skip
+    head = [*OF_ZONE, "plies", *IMMERSION, *LOSS, *(f"thickness {i} [mm]" for i in (1, 2))]
+    head += ["length [mm]", "width [mm]"]
     rows = []
     for i in range(1, 7):
         laminate, long, wide = lot.coupon(), rng.uniform(24.5, 25.5), rng.uniform(12.3, 12.7)
@@ -131,82 +127,37 @@ def six_with_dimensions(rng: Generator) -> Table:
         dried = air * (1.0 - abs(rng.normal(0.0002, 0.0001)))
         local = [f"{laminate.thickness * rng.normal(1.0, 0.0015) + 0.003:.3f}" for _ in range(2)]
         sides = [f"{side + rng.normal(0.0, 0.02):.2f}" for side in (long, wide)]
-        rows.append(
-            [
-                f"A{i}",
-                "web",
-                "L2231",
-                str(PLIES),
-                lot.weigh(air),
-                lot.weigh(liquid, 0.0002),
-                temperature,
-                "digestion",
-                lot.weigh(dried),
-                lot.weigh(lot.residue(laminate, dried)),
-                *local,
-                *sides,
-            ]
-        )
+        weighed = [*lot.weighed(air, liquid, temperature), "digestion", lot.weigh(dried)]
+        weighed += [lot.weigh(lot.residue(laminate, dried)), *local, *sides]
+        rows.append([f"A{i}", "web", "L2231", str(PLIES), *weighed])
     return [head, *rows]
 
 
 def crucibles(rng: Generator) -> Table:
     lot = Lot(rng)
-    head = [
-        "specimen", "zone", "lot", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]",
-        "method",
-        "crucible", "crucible mass [g]", "crucible with specimen [g]", "crucible with residue [g]",
-        "crucible again [g]",
-    ]  # fmt: skip
+    head = [*OF_ZONE, *IMMERSION, "method", *CRUCIBLE, "crucible again [g]"]
     rows = []
     for i in range(1, 5):
         laminate, volume, empty = lot.coupon(), rng.uniform(0.8, 1.1), rng.uniform(19.0, 26.0)
         air, liquid, temperature = lot.immersed(laminate, volume)
         dried = air * (1.0 - abs(rng.normal(0.0002, 0.0001)))
-        rows.append(
-            [
-                f"B{i}",
-                "web",
-                "L2231",
-                lot.weigh(air),
-                lot.weigh(liquid, 0.0002),
-                temperature,
-                "digestion",
-                f"T{i}",
-                lot.weigh(empty),
-                lot.weigh(empty + dried),
-                lot.weigh(empty + lot.residue(laminate, dried)),
-                lot.weigh(empty, 0.0002),
-            ]
-        )
+        weighed = [*lot.weighed(air, liquid, temperature), "digestion", f"T{i}", lot.weigh(empty)]
+        weighed += [lot.weigh(empty + dried), lot.weigh(empty + lot.residue(laminate, dried))]
+        rows.append([f"B{i}", "web", "L2231", *weighed, lot.weigh(empty, 0.0002)])
     return [head, *rows]
 
 
 def saturated(rng: Generator) -> Table:
     lot = Lot(rng)
-    head = [
-        "specimen", "zone", "lot", "dry mass [g]", "saturated mass [g]", "mass in liquid [g]",
-        "liquid temperature [degC]", "method", "specimen mass [g]", "residue mass [g]",
-    ]  # fmt: skip
+    head = [*OF_ZONE, "dry mass [g]", "saturated mass [g]", *IMMERSION[1:], *LOSS]
     rows = []
     for i in range(1, 5):
         laminate, volume = lot.coupon(), rng.uniform(1.8, 2.4)
         air, liquid, temperature = lot.immersed(laminate, volume)
         soaked = volume * laminate.voids * rng.uniform(0.3, 0.6)
-        rows.append(
-            [
-                f"S{i}",
-                "web",
-                "L2231",
-                lot.weigh(air),
-                lot.weigh(air + soaked, 0.0005),
-                lot.weigh(liquid + soaked, 0.0002),
-                temperature,
-                "digestion",
-                lot.weigh(air * 0.9999),
-                lot.weigh(lot.residue(laminate, air)),
-            ]
-        )
+        weighed = [lot.weigh(air), lot.weigh(air + soaked, 0.0005), lot.weigh(liquid + soaked, 0.0002)]
+        burnt = [temperature, "digestion", lot.weigh(air * 0.9999), lot.weigh(lot.residue(laminate, air))]
+        rows.append([f"S{i}", "web", "L2231", *weighed, *burnt])
     return [head, *rows]
 
 
@@ -237,17 +188,10 @@ def incoming_prepreg(rng: Generator) -> Table:
         share = rng.normal(lot.resin_content, 0.002)
         whole = fiber / (1.0 - share - lot.volatiles)
         backing = 0.0090 * area * rng.normal(1.0, 0.004)
-        rows.append(
-            [
-                f"I{i}",
-                "L2231",
-                f"{area + rng.normal(0.0, 0.05):.1f}",
-                lot.weigh(whole + backing),
-                lot.weigh(backing),
-                lot.weigh(fiber),
-                lot.weigh(whole * (1.0 - rng.normal(lot.volatiles, 0.0002))),
-            ]
-        )
+        measured = f"{area + rng.normal(0.0, 0.05):.1f}"
+        weighed = [lot.weigh(whole + backing), lot.weigh(backing), lot.weigh(fiber)]
+        dried = lot.weigh(whole * (1.0 - rng.normal(lot.volatiles, 0.0002)))
+        rows.append([f"I{i}", "L2231", measured, *weighed, dried])
     return [head, *rows]
 
 
@@ -268,29 +212,15 @@ class GlassLot(Lot):
 def glass_burn_off(rng: Generator) -> Table:
     """Five specimens of glass, burnt off in crucibles beside two blanks of resin and two of fiber."""
     lot = GlassLot(rng)
-    head = [
-        "specimen", "zone", "kind", "mass in air [g]", "mass in liquid [g]", "liquid temperature [degC]",
-        "method", "crucible", "crucible mass [g]", "crucible with specimen [g]", "crucible with residue [g]",
-    ]  # fmt: skip
+    head = ["specimen", "zone", "kind", *IMMERSION, "method", *CRUCIBLE]
     rows = []
     for i in range(1, 6):
         laminate, volume, empty = lot.coupon(), rng.uniform(1.0, 1.2), rng.uniform(24.0, 28.0)
         air, liquid, temperature = lot.immersed(laminate, volume)
         dried = air * (1.0 - abs(rng.normal(0.0002, 0.0001)))
-        weighed = [empty, empty + dried, empty + lot.residue(laminate, dried)]
-        rows.append(
-            [
-                f"S{i}",
-                "shell",
-                "",
-                lot.weigh(air),
-                lot.weigh(liquid, 0.0002),
-                temperature,
-                "ignition",
-                f"K{i}",
-            ]
-            + [lot.weigh(mass) for mass in weighed]
-        )
+        masses = [empty, empty + dried, empty + lot.residue(laminate, dried)]
+        weighed = [*lot.weighed(air, liquid, temperature), "ignition", f"K{i}", *map(lot.weigh, masses)]
+        rows.append([f"S{i}", "shell", "", *weighed])
     for i in range(6, 10):
         resin, mass, empty = i < 8, rng.uniform(1.3, 1.6), rng.uniform(24.0, 28.0)
         left = lot.residue_share if resin else 1.0 - lot.fiber_loss
@@ -305,17 +235,14 @@ def glass_burn_off(rng: Generator) -> Table:
 def carbon_digestion(rng: Generator) -> Table:
     """Three specimens of carbon, weighed in water and digested."""
     lot = Lot(rng)
-    head = [
-        "specimen", "zone", "lot", "plies", "mass in air [g]", "mass in liquid [g]",
-        "liquid temperature [degC]", "method", "specimen mass [g]", "residue mass [g]",
-    ]  # fmt: skip
+    head = [*OF_ZONE, "plies", *IMMERSION, *LOSS]
     return [head, *([f"D{i}", *_plain(lot, 0)] for i in range(1, 4))]
 
 
 def thickness(rng: Generator) -> Table:
     """Three specimens, each measured at three places."""
     lot = Lot(rng)
-    head = ["specimen", "zone", "lot", "plies", *(f"thickness {i} [mm]" for i in (1, 2, 3))]
+    head = [*OF_ZONE, "plies", *(f"thickness {i} [mm]" for i in (1, 2, 3))]
     rows = []
     for i in range(1, 4):
         laminate = lot.coupon()
@@ -327,10 +254,7 @@ def thickness(rng: Generator) -> Table:
 def density_alone(rng: Generator) -> Table:
     """Three specimens weighed twice in air, and once in water."""
     lot = Lot(rng)
-    head = [
-        "specimen", "zone", "lot", "mass in air 1 [g]", "mass in air 2 [g]", "mass in liquid [g]",
-        "liquid temperature [degC]",
-    ]  # fmt: skip
+    head = [*OF_ZONE, "mass in air 1 [g]", "mass in air 2 [g]", *IMMERSION[1:]]
     rows = []
     for i in range(1, 4):
         air, liquid, temperature = lot.immersed(lot.coupon(), rng.uniform(0.8, 1.1))
