@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from laminate.press.closing_window import Nearest, Opener
     from laminate.press.counts import Row
     from laminate.press.filling import ZoneFill
-    from laminate.press.pressed import PressedFill
+    from laminate.press.pressed import PressedFill, PressedRow
 
 
 HINDRANCES = {
@@ -24,7 +24,7 @@ HINDRANCES = {
 }
 
 
-def _which(zone: ZoneFill, row: Row) -> str:
+def which_plies(zone: ZoneFill | PressedFill, row: Row | PressedRow) -> str:
     """How many of which."""
     if zone.fixed_plies and zone.fill_with:
         return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
@@ -45,8 +45,8 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     part = f"{volume} fiber volume, {thick} thick, {bleed} of the resin bleeds{kind}"
     odds = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
     if zone.grade == "use":
-        return f"{zone.zone}: use {_which(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
-    which = "the stack as it is" if not zone.fill_with else _which(zone, row)
+        return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
+    which = "the stack as it is" if not zone.fill_with else which_plies(zone, row)
     why = _silent(zone)
     if zone.grade == "risky":
         weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"

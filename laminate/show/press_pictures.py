@@ -23,7 +23,7 @@ from laminate.show.chart import (
     plain_axes,
     ring,
 )
-from laminate.show.engineer_text import listed, plies
+from laminate.show.engineer_text import listed
 from laminate.show.numbers import column, in_units, size
 from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
 
@@ -331,14 +331,3 @@ def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Gri
     )
     columns = (f"temperature [{heat.text}]", *(f"{words} [{press.text}]" for words in given))
     return Grid(columns, rows, tuple(range(len(columns))), caption=f"{title}, in numbers")
-
-
-__all__ = [
-    "bleed_figure",
-    "bleed_words",
-    "draw_bleed",
-    "draw_temperature",
-    "plies",
-    "temperature_figure",
-    "temperature_words",
-]
