@@ -82,21 +82,21 @@ def _ends(errors: Any, spread: float) -> tuple[float, float, float]:
     low, high = errors[errors < -BEYOND * spread], errors[errors > BEYOND * spread]
     if min(len(low), len(high)) < tail:
         low = high = errors
-    low, high = np.sort(low)[:tail], np.sort(high)[-tail:]
-    large = np.sort(np.abs(np.concatenate([low, high])))[-tail:]
-    first = size - tail
+    low, high = np.partition(low, tail - 1)[:tail], np.partition(high, -tail)[-tail:]
+    large = np.abs(np.concatenate([low, high]))
     return (
         _quantile(low, SHARES[0], 0, size),
-        _quantile(high, SHARES[1], first, size),
-        _quantile(large, 1 - 2 * SHARES[0], first, size),
+        _quantile(high, SHARES[1], size - tail, size),
+        _quantile(large, 1 - 2 * SHARES[0], size - 2 * tail, size),
     )
 
 
 def _quantile(part: Any, share: float, first: int, size: int) -> float:
-    """The quantile of numpy, from the values of `size` that stand in order from place `first` on."""
+    """The quantile of numpy, from those of `size` values that have the places from `first` on in order."""
     place = share * (size - 1)
     below = int(place)
-    low, high = part[below - first], part[below + 1 - first]
+    at = below - first
+    low, high = np.partition(part, (at, at + 1))[at : at + 2]
     return float(low + (high - low) * (place - below))
 
 

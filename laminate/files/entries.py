@@ -33,8 +33,6 @@ COLUMN = "entry"
 Key = tuple[str, str, str]
 """Specimen, method and field of a row."""
 
-_TEXTS = ("before", "time", "who", "specimen", "method", "field", "column", "why")
-
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -135,6 +133,17 @@ def read_history(data: bytes) -> History:
     return History(tuple(lines))
 
 
+_TEXT = (str, "no text")
+_TEXT_OR_NULL = ((str, type(None)), "neither text nor null")
+_HOLDS: dict[str, tuple[Any, str]] = {
+    "n": (int, "no whole number"),
+    "old": _TEXT_OR_NULL,
+    "new": _TEXT_OR_NULL,
+    "doubts": (list, "no list of texts"),
+}
+"""What a key of a line holds that is no text, and what is said where it holds something else."""
+
+
 def _line(piece: bytes) -> Line:
     content = read_canonical(piece)
     if not isinstance(content, dict) or content.get("format") != FORMAT:
@@ -143,18 +152,14 @@ def _line(piece: bytes) -> Line:
     if content.keys() != wanted:
         odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
         raise ValueError(f"keys that are missing or unknown: {odd}")
-    for name in _TEXTS:
-        if not isinstance(content[name], str):
-            raise ValueError(f"'{name}' is no text")
-    for name in ("old", "new"):
-        if content[name] is not None and not isinstance(content[name], str):
-            raise ValueError(f"'{name}' is neither text nor null")
-    doubts = content["doubts"]
-    if not isinstance(doubts, list) or not all(isinstance(code, str) for code in doubts):
-        raise ValueError("'doubts' is no list of texts")
-    if not isinstance(content["n"], int) or isinstance(content["n"], bool):
-        raise ValueError("'n' is no whole number")
-    return Line(**{name: content[name] for name in Line.__slots__ if name != "doubts"}, doubts=tuple(doubts))
+    for name in Line.__slots__:
+        kinds, fault = _HOLDS.get(name, _TEXT)
+        if not isinstance(content[name], kinds) or isinstance(content[name], bool):
+            raise ValueError(f"'{name}' is {fault}")
+    if not all(isinstance(code, str) for code in content["doubts"]):
+        raise ValueError(f"'doubts' is {_HOLDS['doubts'][1]}")
+    cells = {name: content[name] for name in Line.__slots__}
+    return Line(**cells | {"doubts": tuple(content["doubts"])})
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,22 +35,15 @@ def same_but_for_zeros(coupons: Iterable[Readings]) -> tuple[list[Problem], list
     notes: list[tuple[str, str]] = []
     for group in groups.values():
         for first, second in pairwise(group):
-            second_place, first_place = second.places["specimen"], f"{first.file}: {first.places['specimen']}"
+            place, first_place = second.places["specimen"], f"{first.file}: {first.places['specimen']}"
             if _read(first) and _read(second) and not _contrary(first, second):
-                problems.append(
-                    Problem(
-                        "same-name",
-                        second.file,
-                        second_place,
-                        f"'{second.specimen}', and '{first.specimen}' in {first_place}",
-                        "one name for one coupon",
-                        "write it alike in both, with its zeros; if they are two, give one another name",
-                    )
-                )
+                alike = f"'{second.specimen}', and '{first.specimen}' in {first_place}"
+                hint = "write it alike in both, with its zeros; if they are two, give one another name"
+                expected = "one name for one coupon"
+                problems.append(Problem("same-name", second.file, place, alike, expected, hint))
             else:
                 names = f"'{second.specimen}' and '{first.specimen}' ({first_place})"
-                words = f"{second_place}: {names} are two coupons"
-                notes.append((second.file, words))
+                notes.append((second.file, f"{place}: {names} are two coupons"))
     return problems, notes
 
 

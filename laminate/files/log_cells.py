@@ -57,27 +57,18 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     body = lines[preamble:]
     if not any(line.strip() for line in body):
         raise refusal("empty-file", file, "", "an empty file", "a heading and rows below the preamble")
-    separator = max(
-        SEPARATORS, key=lambda candidate: (_known(body[0], candidate, wanted), body[0].count(candidate))
-    )
-    table = _table(file, body, separator, preamble)
-    number, heading = table[0]
-    names = [name_and_unit(cell) for cell in heading]
+    separator = max(SEPARATORS, key=lambda sign: (_known(body[0], sign, wanted), body[0].count(sign)))
+    (number, heading), *rest = _table(file, body, separator, preamble)
     _findings(file, lines, wanted, preamble, heading, separator)
-    rest = table[1:]
-    units = {cell: unit for cell, (_, unit) in zip(heading, names, strict=True)}
-    if units_row:
+    units = {cell: name_and_unit(cell)[1] for cell in heading}
+    for expected in ["a row of units", "rows of readings"] if units_row else ["rows of readings"]:
         if not rest:
             raise refusal(
-                "no-rows", file, f"row {number}", f"{len(rest)} rows", "a row of units below the heading"
+                "no-rows", file, f"row {number}", f"{len(rest)} rows", f"{expected} below the heading"
             )
-        for cell, unit in zip(heading, rest[0][1], strict=False):
-            units[cell] = units[cell] or unit.strip("[]() ")
-        rest = rest[1:]
-    if not rest:
-        raise refusal(
-            "no-rows", file, f"row {number}", f"{len(rest)} rows", "rows of readings below the heading"
-        )
+        if expected == "a row of units":
+            (_, below), *rest = rest
+            units |= {c: units[c] or unit.strip("[]() ") for c, unit in zip(heading, below, strict=False)}
     if len(rest) > MOST_ROWS:
         expected = f"{MOST_ROWS} rows at most"
         raise refusal("too-many-rows", file, "", f"{len(rest)} rows", expected, "export one row in ten")
@@ -86,32 +77,25 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
         for at, cell in reversed(list(enumerate(heading)))
         if cell
     }
-    time = _time(file, number, heading, wanted)
-    comma = separator != "," and _comma(file, columns, [row for row, _ in rest], time)
-    return Cells(columns, units, [row for row, _ in rest], time, comma, tuple(notes))
+    time, rows = _time(file, number, heading, wanted), [row for row, _ in rest]
+    comma = separator != "," and _comma(file, columns, rows, time)
+    return Cells(columns, units, rows, time, comma, tuple(notes))
 
 
 def _table(file: str, body: list[str], separator: str, preamble: int) -> list[tuple[int, list[str]]]:
-    table_rows: list[tuple[int, list[str]]] = []
+    """Line and stripped cells of each row that is not blank."""
     reader = csv.reader(io.StringIO("".join(body), newline=""), delimiter=separator, strict=True)
     try:
-        for cells in reader:
-            stripped = [cell.strip() for cell in cells]
-            if any(stripped):
-                table_rows.append((preamble + reader.line_num, stripped))
+        rows = [(preamble + reader.line_num, [cell.strip() for cell in cells]) for cells in reader]
     except csv.Error as fault:
         where = f"after line {preamble + reader.line_num}"
         raise refusal("broken-quotes", file, where, f"{fault}", "quotation marks in pairs") from None
-    return table_rows
-
-
-def _split(line: str, separator: str) -> list[str]:
-    return [cell.strip().strip('"').strip() for cell in line.split(separator)]
+    return [(line, cells) for line, cells in rows if any(cells)]
 
 
 def _known(line: str, separator: str, wanted: Mapping[str, str]) -> int:
-    cells = _split(line, separator)
-    return sum(cell in wanted or name_and_unit(cell)[0] in wanted for cell in cells)
+    cells = [cell.strip().strip('"').strip() for cell in line.split(separator)]
+    return sum(not {cell, name_and_unit(cell)[0]}.isdisjoint(wanted) for cell in cells)
 
 
 def matching(heading: list[str], name: str) -> list[str]:
@@ -127,12 +111,12 @@ def _findings(
     problems = []
     where = f"row {preamble + 1}"
     for name in wanted:
-        matches = matching(heading, name)
-        if len(matches) > 1:
-            columns = f"{len(matches)} columns"
+        count = len(matching(heading, name))
+        if count > 1:
+            columns = f"{count} columns"
             duplicate = f"'{name}' in {columns}"
             problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
-        elif not matches:
+        elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
             others = (at for at, line in enumerate(lines[:200]) if _known(line, separator, {name: ""}))
             at = next((at for at in others if at != preamble), None)
@@ -147,16 +131,15 @@ def _findings(
 
 def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) -> tuple[str, ...]:
     """The heading of the time, the date's first where they stand apart; refuses none and two clocks."""
-    named_times = [
-        cell for name, reads in wanted.items() if reads == "time" for cell in matching(heading, name)
-    ]
-    free = [cell for cell in heading if cell and not any(cell in matching(heading, name) for name in wanted)]
+    named = {cell: reads for name, reads in wanted.items() for cell in matching(heading, name)}
+    named_times = [cell for cell, reads in named.items() if reads == "time"]
+    free = [cell for cell in heading if cell and cell not in named]
     times = named_times or [cell for cell in free if _TIMES.fullmatch(name_and_unit(cell)[0])]
     dates = [cell for cell in free if _DATES.fullmatch(name_and_unit(cell)[0]) and cell not in times]
+    if len(times) == 1:
+        return (times[0],) if named_times else (*dates[:1], times[0])
     if not times and len(dates) == 1:
         return (dates[0],)
-    if len(times) == 1:
-        return (*dates[:1], times[0]) if not named_times else (times[0],)
     time_columns = "no column of time" if not times else f"{len(times)} clocks: {', '.join(times)}"
     hint = '"NAME" = { reads = "time" } in [log.columns] names it'
     raise refusal("time-column", file, f"row {row}", time_columns, "one column of time", hint)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -94,9 +95,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
             log_file.channels[name] = channel
     if problems:
         raise Refused(problems)
-    log_file.unnamed = _unnamed(cells, log.columns, "temperature")
-    forces = log_file.unnamed_forces = _unnamed(cells, log.columns, "force")
-    log_file.unnamed += [heading for heading in _without_unit(cells, log.columns) if heading not in forces]
+    _say_unnamed(log_file, cells, log.columns)
     return log_file
 
 
@@ -183,38 +182,32 @@ def _channel(
     return Channel(name, column, values, factor * 10.0 ** -min(decimals, 6))
 
 
-def _not_named(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
-    """Headings that neither [log.columns] nor the time names."""
+def _say_unnamed(log: LogFile, cells: Cells, columns: Mapping[str, LogColumn]) -> None:
+    """Say which columns of temperatures, forces and pressures neither [log.columns] nor the time names.
+
+    A column is told by its unit, or by its name without one; numbers without either may be temperatures.
+    """
     headings = list(cells.columns)
     named = {heading for name in columns for heading in matching(headings, name)} | set(cells.time)
-    return [heading for heading in headings if heading not in named]
-
-
-def _without_unit(cells: Cells, columns: Mapping[str, LogColumn]) -> list[str]:
-    """Columns of numbers that nobody names and that have no unit: they may be temperatures."""
-    names = []
-    for heading in _not_named(cells, columns):
-        if cells.units.get(heading) or _NAMES["temperature"].fullmatch(heading):
+    bare: list[str] = []
+    for heading in headings:
+        if heading in named:
             continue
-        numbers = {_number(text, cells.comma) for text in cells.columns[heading]} - {None, 0.0, 1.0}
-        if len(numbers) > 2:
-            names.append(heading)
-    return names
+        unit, name = cells.units.get(heading, ""), name_and_unit(heading)[0]
+        kinds = {kind for kind in _NAMES if _is_of(heading, unit, kind)}
+        log.unnamed += [name] if "temperature" in kinds else []
+        log.unnamed_forces += [name] if "force" in kinds else []
+        if not unit and not kinds:
+            numbers = {_number(text, cells.comma) for text in cells.columns[heading]} - {None, 0.0, 1.0}
+            bare += [heading] if len(numbers) > 2 else []
+    log.unnamed += [heading for heading in bare if heading not in log.unnamed_forces]
 
 
-def _unnamed(cells: Cells, columns: Mapping[str, LogColumn], kind: str) -> list[str]:
-    """Columns of a kind that [log.columns] does not name, by their unit, or by their name without one."""
-    names = []
-    for heading in _not_named(cells, columns):
-        unit = cells.units.get(heading, "")
-        by_unit = any(_fits(unit, unit_kind) for unit_kind in _KINDS[kind]) if unit else False
-        if by_unit or (not unit and _NAMES[kind].fullmatch(heading)):
-            names.append(name_and_unit(heading)[0])
-    return names
-
-
-def _fits(unit: str, kind: str) -> bool:
-    try:
-        return bool(column_unit(unit, kind))
-    except Unreadable:
-        return False
+def _is_of(heading: str, unit: str, kind: str) -> bool:
+    """Whether a column is of a kind: by its unit, or by its name where it has none."""
+    if not unit:
+        return _NAMES[kind].fullmatch(heading) is not None
+    for unit_kind in _KINDS[kind]:
+        with suppress(Unreadable):
+            return bool(column_unit(unit, unit_kind))
+    return False

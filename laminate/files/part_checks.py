@@ -30,17 +30,14 @@ OF_WHAT = "of the fiber alone, or of the prepreg"
 ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "fiber": ("fiber", ("density", "certificate")),
     "resin": ("resin", ("density", "liquid_density", "certificate")),
-    "lot": (
-        "prepreg",
-        (
-            "certificate", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles",
-            "stored_humidity", "made", "expires", "out_time", "out_life",
-        ),
-    ),
+    "lot": ("prepreg", (
+        "certificate", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles",
+        "stored_humidity", "made", "expires", "out_time", "out_life",
+    )),
     "core_used": ("core", ("identity", "moldings")),
-    "instrument": (
-        "instrument", ("identity", "repeatability", "calibration", "calibrated", "due", "certificate")
-    ),
+    "instrument": ("instrument", (
+        "identity", "repeatability", "calibration", "calibrated", "due", "certificate",
+    )),
     "process": ("process", ("value", "source")),
     "batch": ("", ("molded", "quantity", "serials", "press", "retain_until")),
     "laboratory": ("", ("name", "procedure", "measured", "liquid", "air_density", "wires")),

@@ -67,20 +67,19 @@ def _dispatch(
         if "EncryptedPackage".encode("utf-16-le") in data:
             hint = "open it in the spreadsheet program, remove the password and save"
             return refuse("file-protected", "a workbook with a password", "one without", hint)
-        return refuse(
-            "old-workbook", "a workbook of the old kind (.xls)", "a table that can be read", _SAVE_AS
-        )
+        old, expected = "a workbook of the old kind (.xls)", "a table that can be read"
+        return refuse("old-workbook", old, expected, _SAVE_AS)
     if data.startswith(_ZIP):
         if other := xlsx_table.other_kind(data):
             return refuse("wrong-format", other, "a workbook (.xlsx) or a CSV file", _SAVE_AS)
         return xlsx_table.read_workbook(file, data, known, problems)
     if path.suffix.lower() in {".xlsx", ".xlsm", ".xltx", ".ods", ".xls", ".xlsb"}:
-        hint = (
-            "it may be damaged, or not finished saving; open it in the spreadsheet program and save it again"
+        expected, unfinished = (
+            f"a workbook, as it is named {path.suffix}",
+            "it may be damaged, or not finished saving",
         )
-        return refuse(
-            "not-a-workbook", "a damaged workbook", f"a workbook, as it is named {path.suffix}", hint
-        )
+        hint = f"{unfinished}; open it in the spreadsheet program and save it again"
+        return refuse("not-a-workbook", "a damaged workbook", expected, hint)
     table = csv_table.read_csv(file, data, known, problems)
     return [] if table is None else [table]
 

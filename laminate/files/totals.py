@@ -92,18 +92,14 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
             break
         if column_heading.name not in TEXT_COLUMNS:
             left = _still(table, column_heading, left, first)
-    return [
-        Problem(
-            "computed-row",
-            file,
-            table.place(table.rows[at], heading),
-            f"'{named[at]}', whose numbers are the means of the rows above it",
-            "coupons alone",
-            "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'",
-        )
-        for at, (columns, chance) in left.items()
-        if columns >= 2 and chance <= (_CHANCE if any(map(str.isdigit, named[at])) else _CHANCE_OF_A_WORD)
-    ]
+    hint = "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'"
+    problems = []
+    for at, (columns, chance) in left.items():
+        name, where = named[at], table.place(table.rows[at], heading)
+        if columns >= 2 and chance <= (_CHANCE if any(map(str.isdigit, name)) else _CHANCE_OF_A_WORD):
+            computed = f"'{name}', whose numbers are the means of the rows above it"
+            problems.append(Problem("computed-row", file, where, computed, "coupons alone", hint))
+    return problems
 
 
 def _still(

@@ -217,5 +217,5 @@ def _hidden(sheet: Worksheet, table: Table) -> list[str]:
         if dimension.hidden and dimension.min and dimension.max:
             columns.update(range(dimension.min - 1, min(dimension.max, 16384)))
     labels = [f"{column_letters(h.index)} ('{h.label}')" for h in table.headings if h.index in columns]
-    notes = [f"{sheet.title}: hidden rows are read: {few(numbers)}"] if numbers else []
-    return [*notes, f"{sheet.title}: hidden columns are read: {few(labels)}"] if labels else notes
+    hidden = {"rows": numbers, "columns": labels}
+    return [f"{sheet.title}: hidden {what} are read: {few(which)}" for what, which in hidden.items() if which]

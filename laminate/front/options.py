@@ -10,7 +10,7 @@ from inspect import Parameter, signature
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple, TypeAlias, TypedDict, get_args
 
-Quantity: TypeAlias = Any  # text with its unit, a Value, a quantity of a unit library, (number, unit)
+# Any: a quantity, as text with its unit, a Value, a quantity of a unit library, (number, unit)
 Names: TypeAlias = str | Sequence[str]
 Counts: TypeAlias = int | Mapping[str, int]
 METAVARS = {int: "COUNT", str: "WORD", Path: "FILE"}
@@ -33,21 +33,21 @@ class Option(NamedTuple):
 class OfPredict(TypedDict, total=False):
     """What `predict` asks beside the material."""
 
-    void_content: Annotated[Quantity, "", "of the cured laminate, by volume; default: 0 %"]
-    bleed: Annotated[Quantity, "", "share of the resin that leaves; default: 0 %"]
+    void_content: Annotated[Any, "", "of the cured laminate, by volume; default: 0 %"]
+    bleed: Annotated[Any, "", "share of the resin that leaves; default: 0 %"]
     plies: Annotated[Counts, "", "how many plies; with a file ZONE=COUNT; repeatable", "COUNT"]
-    area: Annotated[Quantity, "", "one face of the laminate, for the mass of the charge"]
+    area: Annotated[Any, "", "one face of the laminate, for the mass of the charge"]
 
 
 class OfFill(TypedDict, total=False):
     """What `fill` asks beside a part."""
 
-    void_content: Annotated[Quantity, "", "of the cured laminate; default: 0 %"]
+    void_content: Annotated[Any, "", "of the cured laminate; default: 0 %"]
     zones: Annotated[Names, "", "of the file; repeatable; default: all", "NAME", "--zone"]
     plies: Annotated[Counts, "", "ask about so many plies; with a file ZONE=COUNT; repeatable", "COUNT"]
-    fiber_volume_wanted: Annotated[Quantity, "", "which gap or areal weight gives it with these plies"]
-    chance_wanted: Annotated[Quantity, "", "which tolerance brings it there; else 95 %"]
-    stored_humidity: Annotated[Quantity, "", "relative, where the prepreg was stored, for its steam"]
+    fiber_volume_wanted: Annotated[Any, "", "which gap or areal weight gives it with these plies"]
+    chance_wanted: Annotated[Any, "", "which tolerance brings it there; else 95 %"]
+    stored_humidity: Annotated[Any, "", "relative, where the prepreg was stored, for its steam"]
     draws: Annotated[int, "", "Monte Carlo trials; default: 100000", "COUNT", "", (1000, 5_000_000)]
     seed: Annotated[int, "", "of the random numbers; default: 1", "NUMBER", "", (0, None)]
 
@@ -55,11 +55,11 @@ class OfFill(TypedDict, total=False):
 class OfCore(TypedDict, total=False):
     """What `core` asks beside a part."""
 
-    gap_wanted: Annotated[Quantity, "", "hot gap to size core and dummy for"]
+    gap_wanted: Annotated[Any, "", "hot gap to size core and dummy for"]
     moldings: Annotated[Counts, "", "uses so far; with several cores CORE=COUNT, repeatable", "COUNT"]
     cores: Annotated[Names, "", "of the file; repeatable; default: all", "NAME", "--core"]
     plies: Annotated[Counts, "", "all fiber plies; default: the count of 'laminate fill'", "ZONE=COUNT"]
-    stored_humidity: Annotated[Quantity, "", "relative, where the prepreg was stored"]
+    stored_humidity: Annotated[Any, "", "relative, where the prepreg was stored"]
     draws: Annotated[int, "", "Monte Carlo trials; default: 20000", "COUNT", "", (1000, 1_000_000)]
     seed: Annotated[int, "", "of the random numbers; default: 1", "NUMBER", "", (0, None)]
 
@@ -68,7 +68,7 @@ class Cycle(TypedDict, total=False):
     """What `cycle` asks beside a part."""
 
     plies: Annotated[Counts, "", "all fiber plies, of a plan; repeatable", "ZONE=COUNT"]
-    stored_humidity: Annotated[Quantity, "", "relative, where the prepreg is stored, of a plan", "VALUE"]
+    stored_humidity: Annotated[Any, "", "relative, where the prepreg is stored, of a plan", "VALUE"]
     draws: Annotated[
         int, "", "Monte Carlo trials; default: 10000 of a log, 400 of a plan", "COUNT", "", (100, 1_000_000)
     ]
@@ -99,41 +99,37 @@ class Gauges(TypedDict, total=False):
     micrometer_calibration: Annotated[str, "", "shared by all its readings", "SPREAD"]
     caliper_calibration: Annotated[str, "", "shared by all its readings", "SPREAD"]
     balance_resolution: Annotated[
-        Quantity, "", 'smallest step of the balance, "0.1 mg"; default: the last decimal'
+        Any, "", 'smallest step of the balance, "0.1 mg"; default: the last decimal'
     ]
-    thermometer_resolution: Annotated[Quantity, "", "smallest step of the thermometer"]
-    micrometer_resolution: Annotated[Quantity, "", "smallest step of the micrometer"]
-    caliper_resolution: Annotated[Quantity, "", "smallest step of the caliper"]
-    residue_share: Annotated[Quantity, "", "of neat resin that is left in the loss of matrix"]
-    fiber_loss: Annotated[Quantity, "", "of bare fiber that is lost in it"]
+    thermometer_resolution: Annotated[Any, "", "smallest step of the thermometer"]
+    micrometer_resolution: Annotated[Any, "", "smallest step of the micrometer"]
+    caliper_resolution: Annotated[Any, "", "smallest step of the caliper"]
+    residue_share: Annotated[Any, "", "of neat resin that is left in the loss of matrix"]
+    fiber_loss: Annotated[Any, "", "of bare fiber that is lost in it"]
 
 
 class OfCoupons(TypedDict, total=False):
     """What coupons are made of, where no batch file says it."""
 
-    fiber_density: Annotated[Quantity, "", '"1.79 g/cm^3 ± 0.01 (k=2)"']
-    resin_density: Annotated[Quantity, "", "cured, at room temperature"]
-    fiber_areal_weight: Annotated[Quantity, "", "of a ply, for fiber volume from thickness"]
-    plies: Annotated[Quantity, "", "of every coupon, where the table has no such column", "COUNT"]
+    fiber_density: Annotated[Any, "", '"1.79 g/cm^3 ± 0.01 (k=2)"']
+    resin_density: Annotated[Any, "", "cured, at room temperature"]
+    fiber_areal_weight: Annotated[Any, "", "of a ply, for fiber volume from thickness"]
+    plies: Annotated[Any, "", "of every coupon, where the table has no such column", "COUNT"]
     fiber: Annotated[str, "", "carbon, glass, aramid or other: what burn-off may do"]
-    air_density: Annotated[
-        Quantity, "", "0 for the arithmetic of ASTM D792 as printed; default: 0.0012 g/cm^3"
-    ]
-    liquid_density: Annotated[Quantity, "", "of the immersion liquid, where it is not water by temperature"]
-    confidence: Annotated[
-        Quantity, "", "of expanded uncertainties; default: 95 %, or what the part file says"
-    ]
+    air_density: Annotated[Any, "", "0 for the arithmetic of ASTM D792 as printed; default: 0.0012 g/cm^3"]
+    liquid_density: Annotated[Any, "", "of the immersion liquid, where it is not water by temperature"]
+    confidence: Annotated[Any, "", "of expanded uncertainties; default: 95 %, or what the part file says"]
 
 
 class Material(TypedDict, total=False):
     """What a ply is made of."""
 
-    fiber_areal_weight: Annotated[Quantity, "prepreg.ply.fiber_areal_weight", 'of a ply: "134 g/m^2"']
-    prepreg_areal_weight: Annotated[Quantity, "prepreg.ply.prepreg_areal_weight", "of a ply, fiber and resin"]
-    resin_content: Annotated[Quantity, "prepreg.ply.resin_content", 'by weight: "35 %"']
-    fiber_density: Annotated[Quantity, "fiber.fiber.density", '"1.79 g/cm^3 ± 0.01 (k=2)"']
-    resin_density: Annotated[Quantity, "resin.resin.density", "cured, at room temperature"]
-    volatiles: Annotated[Quantity, "prepreg.ply.volatiles", "by weight; then say the resin basis too"]
+    fiber_areal_weight: Annotated[Any, "prepreg.ply.fiber_areal_weight", 'of a ply: "134 g/m^2"']
+    prepreg_areal_weight: Annotated[Any, "prepreg.ply.prepreg_areal_weight", "of a ply, fiber and resin"]
+    resin_content: Annotated[Any, "prepreg.ply.resin_content", 'by weight: "35 %"']
+    fiber_density: Annotated[Any, "fiber.fiber.density", '"1.79 g/cm^3 ± 0.01 (k=2)"']
+    resin_density: Annotated[Any, "resin.resin.density", "cured, at room temperature"]
+    volatiles: Annotated[Any, "prepreg.ply.volatiles", "by weight; then say the resin basis too"]
     resin_basis: Annotated[
         str, "prepreg.ply.resin_basis", "'as received', 'volatile-free' or 'with volatiles'", "WORDS"
     ]
@@ -142,107 +138,97 @@ class Material(TypedDict, total=False):
 class Laminate(TypedDict, total=False):
     """How it bleeds and packs."""
 
-    bleed: Annotated[Quantity, "zone.laminate.bleed", 'of the resin, expected: "3 % ± 2 (tolerance)"']
+    bleed: Annotated[Any, "zone.laminate.bleed", 'of the resin, expected: "3 % ± 2 (tolerance)"']
     bleed_limit: Annotated[
-        Quantity, "zone.laminate.bleed_limit", "share of the resin that can bleed; default: 0 %"
+        Any, "zone.laminate.bleed_limit", "share of the resin that can bleed; default: 0 %"
     ]
     packing_limit: Annotated[
-        Quantity, "prepreg.ply.packing_limit", "fiber volume the form packs to, in place of its own"
+        Any, "prepreg.ply.packing_limit", "fiber volume the form packs to, in place of its own"
     ]
     form: Annotated[str, "prepreg.ply.form", "unidirectional, non-crimp, woven or mat; packing limit"]
-    bulk_factor: Annotated[Quantity, "prepreg.ply.bulk_factor", "laid-up over cured thickness"]
-    liquid_density: Annotated[Quantity, "resin.resin.liquid_density", "of the resin at gel temperature"]
+    bulk_factor: Annotated[Any, "prepreg.ply.bulk_factor", "laid-up over cured thickness"]
+    liquid_density: Annotated[Any, "resin.resin.liquid_density", "of the resin at gel temperature"]
 
 
 class Press(TypedDict, total=False):
     """Temperatures, tool and press."""
 
-    gel_temperature: Annotated[Quantity, "temperature.gel", "of the laminate when the resin gels"]
-    maximum_temperature: Annotated[Quantity, "temperature.maximum", "of tool and core, exotherm included"]
-    room_temperature: Annotated[Quantity, "temperature.room", "default: 23 degC"]
-    tool_temperature: Annotated[
-        Quantity, "tool.temperature", "when the resin gels; default: that of the laminate"
-    ]
-    tool_expansion: Annotated[Quantity, "tool.expansion", 'linear: "23.6e-6 /K"']
-    clamp_force: Annotated[Quantity, "tool.clamp_force", 'of the press: "600 kN"']
-    pressure_limit: Annotated[
-        Quantity, "tool.pressure_limit", "what walls, end plates and bolts of the tool hold"
-    ]
-    compliance: Annotated[Quantity, "tool.compliance", "share of the room gained per pressure"]
-    projected_area: Annotated[Quantity, "room.room.projected_area", "core and laminates, seen by the clamp"]
-    wanted_pressure: Annotated[Quantity, "room.room.wanted_pressure", 'at gel, above ambient: "0.3 MPa"']
+    gel_temperature: Annotated[Any, "temperature.gel", "of the laminate when the resin gels"]
+    maximum_temperature: Annotated[Any, "temperature.maximum", "of tool and core, exotherm included"]
+    room_temperature: Annotated[Any, "temperature.room", "default: 23 degC"]
+    tool_temperature: Annotated[Any, "tool.temperature", "when the resin gels; default: that of the laminate"]
+    tool_expansion: Annotated[Any, "tool.expansion", 'linear: "23.6e-6 /K"']
+    clamp_force: Annotated[Any, "tool.clamp_force", 'of the press: "600 kN"']
+    pressure_limit: Annotated[Any, "tool.pressure_limit", "what walls, end plates and bolts of the tool hold"]
+    compliance: Annotated[Any, "tool.compliance", "share of the room gained per pressure"]
+    projected_area: Annotated[Any, "room.room.projected_area", "core and laminates, seen by the clamp"]
+    wanted_pressure: Annotated[Any, "room.room.wanted_pressure", 'at gel, above ambient: "0.3 MPa"']
 
 
 class Gap(TypedDict, total=False):
     """Where the tool is hard."""
 
-    gap: Annotated[Quantity, "zone.laminate.gap", 'cold gap between tool halves: "3 mm"']
+    gap: Annotated[Any, "zone.laminate.gap", 'cold gap between tool halves: "3 mm"']
 
 
 class RoomSizes(TypedDict, total=False):
     """The room of a core, cold."""
 
-    room_width: Annotated[Quantity, "room.room.width", "cold, bare tool, across the laminates"]
-    room_height: Annotated[Quantity, "room.room.height", "cold, bare tool"]
-    room_length: Annotated[Quantity, "room.room.length", "cold, bare tool"]
-    core_height: Annotated[Quantity, "core.core.height", "cold; beside --room-height"]
-    core_length: Annotated[Quantity, "core.core.length", "cold; beside --room-length"]
-    room_corner_radius: Annotated[Quantity, "room.room.corner_radius", "of its four long edges"]
-    core_corner_radius: Annotated[Quantity, "core.core.corner_radius", "of its four long edges"]
+    room_width: Annotated[Any, "room.room.width", "cold, bare tool, across the laminates"]
+    room_height: Annotated[Any, "room.room.height", "cold, bare tool"]
+    room_length: Annotated[Any, "room.room.length", "cold, bare tool"]
+    core_height: Annotated[Any, "core.core.height", "cold; beside --room-height"]
+    core_length: Annotated[Any, "core.core.length", "cold; beside --room-length"]
+    room_corner_radius: Annotated[Any, "room.room.corner_radius", "of its four long edges"]
+    core_corner_radius: Annotated[Any, "core.core.corner_radius", "of its four long edges"]
 
 
 class CoreSizes(TypedDict, total=False):
     """The core in it."""
 
-    cavity: Annotated[
-        Quantity, "zone.laminate.cavity", 'cold width of the cavity, without room sizes: "38.6 mm"'
-    ]
-    core_width: Annotated[Quantity, "core.core.width", "cold, across the laminate; a diameter held by ends"]
+    cavity: Annotated[Any, "zone.laminate.cavity", 'cold width of the cavity, without room sizes: "38.6 mm"']
+    core_width: Annotated[Any, "core.core.width", "cold, across the laminate; a diameter held by ends"]
     walls: Annotated[int, "zone.laminate.walls", "laminates the core lies on, 1 or 2"]
     held: Annotated[str, "core.core.held", "no, sides or ends, beside --cavity; no default"]
-    core_material: Annotated[Quantity, "core.core.material", "of the tables", "NAME"]
-    core_expansion: Annotated[Quantity, "core.core.expansion", 'linear: "265e-6 /K ± 5e-6 (tolerance)"']
+    core_material: Annotated[Any, "core.core.material", "of the tables", "NAME"]
+    core_expansion: Annotated[Any, "core.core.expansion", 'linear: "265e-6 /K ± 5e-6 (tolerance)"']
 
 
 class CoreHeat(TypedDict, total=False):
     """How hot the core gets, how stiff it is then, how it is cast."""
 
-    core_temperature: Annotated[Quantity, "core.core.temperature", "mean, when the resin gels"]
-    core_maximum: Annotated[Quantity, "core.core.maximum", "its own hottest mean, in a room of sizes"]
-    bulk_modulus: Annotated[
-        Quantity, "core.core.bulk_modulus", 'of the hot core: "0.85 GPa ± 0.2 (tolerance)"'
-    ]
+    core_temperature: Annotated[Any, "core.core.temperature", "mean, when the resin gels"]
+    core_maximum: Annotated[Any, "core.core.maximum", "its own hottest mean, in a room of sizes"]
+    bulk_modulus: Annotated[Any, "core.core.bulk_modulus", 'of the hot core: "0.85 GPa ± 0.2 (tolerance)"']
     bulk_modulus_rise: Annotated[
-        Quantity, "core.core.bulk_modulus_rise", "with pressure; about 10 for silicone rubber"
+        Any, "core.core.bulk_modulus_rise", "with pressure; about 10 for silicone rubber"
     ]
-    cast_temperature: Annotated[Quantity, "core.core.cast.temperature", "at which it is cast over a dummy"]
-    cure_shrinkage: Annotated[Quantity, "core.core.cast.cure_shrinkage", "linear, of the core, as it is cast"]
-    platen_temperature: Annotated[
-        Quantity, "core.core.heating.platen", "for a core heated through both faces"
-    ]
-    start_temperature: Annotated[Quantity, "core.core.heating.start", "of the core on the platens"]
-    heating_time: Annotated[Quantity, "core.core.heating.time", "until the resin gels"]
-    heated_thickness: Annotated[Quantity, "core.core.heating.thickness", "of the core between the platens"]
-    diffusivity: Annotated[Quantity, "core.core.heating.diffusivity", 'thermal: "0.11 mm^2/s"']
+    cast_temperature: Annotated[Any, "core.core.cast.temperature", "at which it is cast over a dummy"]
+    cure_shrinkage: Annotated[Any, "core.core.cast.cure_shrinkage", "linear, of the core, as it is cast"]
+    platen_temperature: Annotated[Any, "core.core.heating.platen", "for a core heated through both faces"]
+    start_temperature: Annotated[Any, "core.core.heating.start", "of the core on the platens"]
+    heating_time: Annotated[Any, "core.core.heating.time", "until the resin gels"]
+    heated_thickness: Annotated[Any, "core.core.heating.thickness", "of the core between the platens"]
+    diffusivity: Annotated[Any, "core.core.heating.diffusivity", 'thermal: "0.11 mm^2/s"']
 
 
 class CoreVolumes(TypedDict, total=False):
     """The core by a balance of volumes, and how often it is used."""
 
-    core_volume: Annotated[Quantity, "core.core.volume", "cold; balance of volumes, needs the next two"]
-    cavity_volume: Annotated[Quantity, "core.core.cavity_volume", "cold"]
-    laminate_area: Annotated[Quantity, "core.core.laminate_area", "all of it, for its volume"]
-    insert_volume: Annotated[Quantity, "core.core.insert_volume", "of what else lies in the cavity, cold"]
-    insert_expansion: Annotated[Quantity, "core.core.insert_expansion", "linear"]
+    core_volume: Annotated[Any, "core.core.volume", "cold; balance of volumes, needs the next two"]
+    cavity_volume: Annotated[Any, "core.core.cavity_volume", "cold"]
+    laminate_area: Annotated[Any, "core.core.laminate_area", "all of it, for its volume"]
+    insert_volume: Annotated[Any, "core.core.insert_volume", "of what else lies in the cavity, cold"]
+    insert_expansion: Annotated[Any, "core.core.insert_expansion", "linear"]
     limit_moldings: Annotated[int, "core.core.limit_moldings", "uses of a core"]
 
 
 class Stacked(TypedDict, total=False):
     """The laminate by its thickness."""
 
-    stack: Annotated[Quantity, "layer.stack.thickness", "in place of the prepreg: one wall, liquid full"]
-    stack_laid_up: Annotated[Quantity, "", "the same as laid up; contact, locked maximum"]
-    stack_bled: Annotated[Quantity, "", "the same bled to its limit; lowest pressure"]
+    stack: Annotated[Any, "layer.stack.thickness", "in place of the prepreg: one wall, liquid full"]
+    stack_laid_up: Annotated[Any, "", "the same as laid up; contact, locked maximum"]
+    stack_bled: Annotated[Any, "", "the same bled to its limit; lowest pressure"]
 
 
 class Predict(OfPredict, Material, total=False):

@@ -7,7 +7,7 @@ of each cause of error, by an identity that tells whether two batches mean the s
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.press.shared_inputs import SharedInputs
+
+    Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
 
 ATTRIBUTES = ("fiber_volume", "thickness", "cured_ply_thickness", "resin_content", "areal_weight")
 
@@ -90,11 +93,15 @@ class ZoneRun:
         return self.case.plies(self.fill_plies)
 
 
+def as_measured(attributes: Mapping[str, Any]) -> dict[str, Any]:
+    """Predicted attributes as coupons show them: whatever is not fiber is measured as resin."""
+    shown = {**attributes, "resin_content": 1.0 - attributes["fiber_content"]}
+    return {name: shown[name] for name in ATTRIBUTES}
+
+
 def attributes_of(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
-    """The predicted attributes as coupons show them: whatever is not fiber is measured as resin."""
-    attributes = numbers_at(case, fill_plies, x)
-    attributes["resin_content"] = 1.0 - attributes["fiber_content"]
-    return {name: attributes[name] for name in ATTRIBUTES}
+    """The attributes of a zone with so many filling plies, as coupons show them."""
+    return as_measured(numbers_at(case, fill_plies, x))
 
 
 def predicted(
@@ -104,13 +111,18 @@ def predicted(
 
     x: numbers in the place of those of the files.
     """
-    results = propagate(
-        lambda y: attributes_of(case, fill_plies, y), x or case.inputs.numbers(), case.inputs.sources()
-    )
-    return {name: causes_of(result, identities) for name, result in results.items()}
+    return with_causes(lambda y: attributes_of(case, fill_plies, y), case.inputs, identities, x)
 
 
-def causes_of(result: Result, identities: Identities) -> Causes:
+def with_causes(
+    formula: Formula, inputs: SharedInputs, identities: Identities, x: Mapping[Any, float] | None = None
+) -> dict[str, Causes]:
+    """What a formula makes of the inputs, each number with its causes; x: numbers in the place of theirs."""
+    results = propagate(formula, x or inputs.numbers(), inputs.sources())
+    return {name: _causes_of(result, identities) for name, result in results.items()}
+
+
+def _causes_of(result: Result, identities: Identities) -> Causes:
     """A propagated number with its causes."""
     contributions = {
         source.name: float(row[0]) for source, row in zip(result.sources, result.contributions, strict=True)
@@ -150,18 +162,9 @@ def achieved(zone: ZoneResult, attribute: str, identities: Identities) -> Causes
     return named(mean.value, parts, dofs, identities, attribute)
 
 
-def zone_run(case: Case, measured: Measurement, zone: ZoneResult) -> ZoneRun:
-    """Compare one zone of a batch. Raises `Refused` where its plies or its gap are not known."""
-    name = zone.zone or ""
-    plies = case.batch.batch.plies.get(name)
-    if plies is None:
-        raise Refused(missing_key(case.name, f"batch.plies.{name}", name, "the plies laid up in this zone"))
-    ingredients = case.ingredients()
-    made = make_case(case.part, name, case.name, ingredients, None)
-    fill_plies = plies - made.fixed_plies
-    identities = Identities(case, measured, name, ingredients)
-    expected = predicted(made, fill_plies, identities)
-    compared = {
+def compared(zone: ZoneResult, expected: Mapping[str, Causes], identities: Identities) -> dict[str, Compared]:
+    """What was measured in a zone beside what was expected of it, by attribute."""
+    return {
         attribute: Compared(
             attribute,
             zone.methods[attribute],
@@ -172,4 +175,23 @@ def zone_run(case: Case, measured: Measurement, zone: ZoneResult) -> ZoneRun:
         for attribute in ATTRIBUTES
         if attribute in zone.averages
     }
-    return ZoneRun(case.batch.batch.id, made, fill_plies, identities, compared)
+
+
+def plies_of(case: Case, zone: str) -> int:
+    """The plies laid up in a zone of a batch. Raises `Refused` where they are not told."""
+    plies = case.batch.batch.plies.get(zone)
+    if plies is None:
+        raise Refused(missing_key(case.name, f"batch.plies.{zone}", zone, "the plies laid up in this zone"))
+    return plies
+
+
+def zone_run(case: Case, measured: Measurement, zone: ZoneResult) -> ZoneRun:
+    """Compare one zone of a batch. Raises `Refused` where its plies or its gap are not known."""
+    name = zone.zone or ""
+    plies = plies_of(case, name)
+    ingredients = case.ingredients()
+    made = make_case(case.part, name, case.name, ingredients, None)
+    fill_plies = plies - made.fixed_plies
+    identities = Identities(case, measured, name, ingredients)
+    beside = compared(zone, predicted(made, fill_plies, identities), identities)
+    return ZoneRun(case.batch.batch.id, made, fill_plies, identities, beside)

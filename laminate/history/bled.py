@@ -6,13 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.history.achieved import ATTRIBUTES, Causes, Compared, achieved, causes_of, total
+from laminate.history.achieved import (
+    Causes,
+    Compared,
+    achieved,
+    as_measured,
+    compared,
+    plies_of,
+    total,
+    with_causes,
+)
 from laminate.history.identities import Identities
 from laminate.history.pooled import Coverage
 from laminate.press.press import Press, press_of
 from laminate.press.pressed_zone import is_pressed
-from laminate.values.problems import Problem, Refused, missing_key
-from laminate.values.uncertainty import propagate
+from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
@@ -65,8 +73,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     if not is_pressed(press, name):
         return None
     room = press.room_of(name)
-    if name not in case.batch.batch.plies:
-        raise Refused(missing_key(case.name, f"batch.plies.{name}", name, "the plies laid up in this zone"))
+    plies_of(case, name)
     if "thickness" not in zone.averages:
         lacking, expected = "no coupons to compare", "the thickness of coupons, which tells how much has bled"
         raise Refused(Problem("nothing-to-compare", case.name, f"zone.{name}", lacking, expected))
@@ -79,6 +86,13 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     none = 0.0 if void is None else max(void.value, 0.0)
     least = thick.value - coverage.factor(thick) * thick.u
     thicker = float(press.layups(counts, press.inputs.numbers())[name].bleed_of(least, none)) < 0.0
+    stated: dict[str, Causes] | None = None
+    if press.stated(name) is not None:
+
+        def predicted(y: Mapping[Any, Any]) -> dict[str, Any]:
+            return as_measured(press.state(counts, x=y).attributes(name))
+
+        stated = with_causes(predicted, press.inputs, identities)
     return RubberRun(
         case,
         name,
@@ -89,7 +103,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
         volume,
         thicker,
         Bled(case.batch.batch.id, bleed, coverage.factor(bleed)),
-        _compared(press, name, counts, zone, identities) if press.stated(name) is not None else {},
+        {} if stated is None else compared(zone, stated, identities),
     )
 
 
@@ -113,41 +127,15 @@ def _told(
         return {"bleed": bleed, "fiber_volume": layup.attributes(bleed, v, ("fiber_volume",))["fiber_volume"]}
 
     v = 0.0 if void is None else max(void.value, 0.0)
-    of_material = propagate(lambda y: told(y, thick.value, v), x, press.inputs.sources())
+    of_material = with_causes(lambda y: told(y, thick.value, v), press.inputs, identities)
     tiny = 1e-30j
     by_thickness, by_void = told(x, thick.value + tiny, v), told(x, thick.value, v + tiny)
     told_causes = []
     for name in ("bleed", "fiber_volume"):
-        terms = [causes_of(of_material[name], identities)]
+        terms = [of_material[name]]
         for cause, moved in ((thick, by_thickness), (void, by_void)):
             if cause is not None:
                 slope = float(getattr(moved[name], "imag", 0.0)) / 1e-30
                 terms.append(replace(cause, value=0.0).times(slope))
         told_causes.append(total(terms))
     return told_causes[0], told_causes[1]
-
-
-def _compared(
-    press: Press, zone: str, counts: Mapping[str, int], measured: ZoneResult, identities: Identities
-) -> dict[str, Compared]:
-    """What the coupons show beside what was predicted at the stated bleed."""
-
-    def predicted(y: Mapping[Any, Any]) -> dict[str, Any]:
-        attributes = press.state(counts, x=y).attributes(zone)
-        return {
-            a: 1.0 - attributes["fiber_content"] if a == "resin_content" else attributes[a]
-            for a in ATTRIBUTES
-        }
-
-    results = propagate(predicted, press.inputs.numbers(), press.inputs.sources())
-    return {
-        a: Compared(
-            a,
-            measured.methods[a],
-            measured.averages[a].n,
-            causes_of(results[a], identities),
-            achieved(measured, a, identities),
-        )
-        for a in ATTRIBUTES
-        if a in measured.averages
-    }

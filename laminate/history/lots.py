@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from statistics import fmean, stdev
 
 from laminate.formulas.lot_scatter import variance_components
@@ -167,26 +168,27 @@ def _by(tests: Iterable[Scatter], by: str) -> Scatter | None:
     return next((test for test in tests if test.by == by), None)
 
 
-def _index(
-    scope: str, limits: Pair, of: str, n: int, mean: float, deviation: float, why: str = ""
+def _capable(
+    scope: str,
+    limits: Pair,
+    of: str,
+    values: Sequence[float],
+    batches: int | None = None,
+    deviation: float = 0.0,
+    why: str = "",
 ) -> Capable:
-    if n < LEAST_FOR_CAPABILITY:
-        return Capable(
-            scope, limits, of, n, mean, deviation, why=f"{n} values; {LEAST_FOR_CAPABILITY} are needed"
-        )
-    if deviation <= SAME * abs(mean):
-        return Capable(scope, limits, of, n, mean, deviation, why="the values do not scatter at all")
-    cpk = capability(mean=mean, deviation=deviation, minimum=limits[0], maximum=limits[1])
+    """The index of values; with `batches`, of so many in the place of their count, and of this deviation."""
+    n, several = len(values) if batches is None else batches, len(values) > 1
+    mean = fmean(values) if several else None
+    spread = deviation if batches is not None else stdev(values) if several else None
+    capable = partial(Capable, scope, limits, of, n, mean, spread)
+    if n < LEAST_FOR_CAPABILITY or mean is None or spread is None:
+        return capable(why=f"{n} values; {LEAST_FOR_CAPABILITY} are needed")
+    if spread <= SAME * abs(mean):
+        return capable(why="the values do not scatter at all")
+    cpk = capability(mean=mean, deviation=spread, minimum=limits[0], maximum=limits[1])
     interval = capability_interval(cpk=cpk, n=n, confidence=CONFIDENCE)
-    return Capable(scope, limits, of, n, mean, deviation, interval.cpk, interval.low, interval.high, why)
-
-
-def _of_values(scope: str, limits: Pair, of: str, values: Sequence[float]) -> Capable:
-    if len(values) < 2:
-        return Capable(
-            scope, limits, of, len(values), why=f"{len(values)} values; {LEAST_FOR_CAPABILITY} are needed"
-        )
-    return _index(scope, limits, of, len(values), fmean(values), stdev(values))
+    return capable(interval.cpk, interval.low, interval.high, why)
 
 
 def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Capable:
@@ -194,13 +196,12 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
     batches.
     """
     coupons = [value for batch in batches for value in batch]
-    if len(batches) < 2 or len(coupons) <= len(batches) or alike(coupons):
-        return _of_values("individual", limits, of, coupons)
-    if between_lots_f(lots=batches).chance >= LEVEL:
-        return _of_values("individual", limits, of, coupons)
+    alone = len(batches) < 2 or len(coupons) <= len(batches) or alike(coupons)
+    if alone or between_lots_f(lots=batches).chance >= LEVEL:
+        return _capable("individual", limits, of, coupons)
     parts = variance_components(lots=batches)
     why = "batches differ: scatter between and inside them; the interval rests on the number of batches"
-    return _index("individual", limits, of, len(batches), fmean(coupons), parts.total, why)
+    return _capable("individual", limits, of, coupons, len(batches), parts.total, why)
 
 
 def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
@@ -218,7 +219,7 @@ def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
         for lot in names or ["all lots"]:
             points = [p for p in series.points if not names or p.origin.lot == lot]
             if scope == "average":
-                capabilities.append(_of_values(scope, limits, lot, [p.value for p in points]))
+                capabilities.append(_capable(scope, limits, lot, [p.value for p in points]))
             else:
                 batches = [p.coupons or (p.value,) for p in points]
                 capabilities.append(_of_coupons(limits, lot, batches))

@@ -35,19 +35,15 @@ MARKS = ("answer", "batch", "characteristics")
 
 
 @dataclass(slots=True)
-class Filed:
+class Filed(Seen):
     """One record as it lies in the folder.
 
-    file: path within the folder; content: what it says, None where it cannot be read, its outline once it is
-    checked; figures: that series are made of, None where it lacks some; faults: why it does not verify;
-    rival: it verifies, but another of the same batch stands against it; replaced_by: the file that
-    replaces it; copy_of: the file with the same bytes; notes: in words; computed: it was computed again, not
-    taken from the signatures that prove it.
+    file: path within the folder; content: what it says, its outline once it is checked; figures: that series
+    are made of, None where it lacks some; faults: why it does not verify; rival: it verifies, but another of
+    the same batch stands against it; replaced_by: the file that replaces it; copy_of: the file with the same
+    bytes; notes: in words; computed: it was computed again, not taken from the signatures that prove it.
     """
 
-    file: str
-    sha256: str
-    content: Mapping[str, Any] | None
     faults: list[str] = field(default_factory=list)
     figures: Figures | None = None
     replaced_by: str = ""
@@ -66,33 +62,6 @@ class Filed:
     def counts(self) -> bool:
         """Whether its values are used."""
         return self.verifies and not (self.replaced_by or self.copy_of or self.undated)
-
-    @property
-    def batch(self) -> str:
-        """The batch it says it is of, '' where it cannot be read."""
-        return self._said("id")
-
-    @property
-    def part(self) -> str:
-        """The part it says it is of."""
-        return self._said("part_number")
-
-    @property
-    def molded(self) -> str:
-        """The day it says the batch was molded."""
-        return self._said("molded")
-
-    def _said(self, key: str) -> str:
-        batch = self.content.get("batch") if self.content else None
-        word = batch.get(key) if isinstance(batch, Mapping) else None
-        return word if isinstance(word, str) else ""
-
-    @property
-    def replaces(self) -> str:
-        """SHA-256 of the record that it says it replaces, '' for none."""
-        replaced = self.content.get("replaces") if self.content else None
-        word = replaced.get("record") if isinstance(replaced, Mapping) else None
-        return word.lower() if isinstance(word, str) else ""
 
 
 def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSError]]:
@@ -120,7 +89,7 @@ def gather(
     """
     paths, closed = _candidates(folder)
     records = [
-        Filed(os.path.relpath(fault.filename or folder, folder), "", None, [_unreadable(fault)])
+        Filed(os.path.relpath(fault.filename or folder, folder), "", {}, [_unreadable(fault)])
         for fault in closed
     ]
     others: list[str] = []
@@ -139,14 +108,14 @@ def gather(
         try:
             data = read_regular(path, MOST_TABLE)
         except OSError as fault:
-            records.append(Filed(name, "", None, [_unreadable(fault)]))
+            records.append(Filed(name, "", {}, [_unreadable(fault)]))
             continue
         filed = _read(path, name, data)
         if filed is None:
             others.append(name)
             continue
         records.append(filed)
-        if filed.content is not None:
+        if filed.content:
             filed.figures = _figures(filed.file, filed.content)
             faults, filed.computed = check(path, listed_names, filed)
             filed.faults += faults
@@ -164,7 +133,7 @@ def gather(
             Problem("no-record", str(folder), "", "no record", "record.json in it or below it", hint)
         )
     for filed in records:
-        if filed.verifies and not (filed.batch and filed.part):
+        if filed.verifies and not (filed.batch and filed.part[0]):
             filed.faults.append("it names no batch or no part")
         elif filed.verifies and filed.figures is None:
             filed.faults.append("it lacks figures that a series is made of")
@@ -205,12 +174,12 @@ def _read(path: Path, name: str, data: bytes) -> Filed | None:
     except ValueError as fault:
         if path.name != NAME and _is_other(data):
             return None
-        return Filed(name, digest, None, [f"it is not as it was written: {fault}"])
+        return Filed(name, digest, {}, [f"it is not as it was written: {fault}"])
     if isinstance(content, dict) and all(mark in content for mark in MARKS):
         return Filed(name, digest, content)
     if path.name != NAME:
         return None
-    return Filed(name, digest, None, ["it is not as it was written: it is not a record"])
+    return Filed(name, digest, {}, ["it is not as it was written: it is not a record"])
 
 
 def _is_other(data: bytes) -> bool:
@@ -227,20 +196,19 @@ def compare(records: list[Filed], folder: Path) -> None:
     Batches with the same readings stand against each other, and neither counts. One issue of a part with
     several plans or limits is noted at the fewer. Records with specimens of the same names are read again.
     """
-    seen = {f.file: Seen(f.file, f.sha256, f.content) for f in records if f.counts and f.content is not None}
-    by_file = {filed.file: filed for filed in records}
+    seen = {filed.file: filed for filed in records if filed.counts}
 
     def whole(file: str) -> Seen:
-        record = Seen(file, *_again(by_file[file], folder))
-        if record.sha256 != by_file[file].sha256:
-            by_file[file].faults.append("it changed while the records were read")
+        record = _again(seen[file], folder)
+        if record.sha256 != seen[file].sha256:
+            seen[file].faults.append("it changed while the records were read")
         return record
 
     for first, second, names in _same_readings(list(seen.values()), whole):
-        for filed, rival in ((by_file[first], second), (by_file[second], first)):
+        for filed, rival in ((seen[first], second), (seen[second], first)):
             filed.rival = True
             filed.faults.append(
-                f"'{rival}' is of another batch, {by_file[rival].batch}, and has the same readings of "
+                f"'{rival}' is of another batch, {seen[rival].batch}, and has the same readings of "
                 f"{listed(names)}: which one was measured is not known"
             )
     by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
@@ -253,22 +221,22 @@ def compare(records: list[Filed], folder: Path) -> None:
     for (part, issue), groups in by_issue.items():
         most = max(groups.values(), key=len)
         for file in (file for group in groups.values() if group is not most for file in group):
-            by_file[file].notes.append(
+            seen[file].notes.append(
                 f"it has another plan or other limits than '{most[0]}', of the same part {part} issue {issue}"
             )
 
 
-def _again(filed: Filed, folder: Path) -> tuple[str, Mapping[str, Any]]:
-    """SHA-256 and content of a record, read again."""
+def _again(filed: Filed, folder: Path) -> Seen:
+    """A record, read again."""
     try:
         data = read_regular(folder / filed.file, MOST_TABLE)
         content = read_json(data)
     except (OSError, ValueError):
-        return "", {}
-    return sha256(data), content if isinstance(content, dict) else {}
+        return Seen(filed.file, "", {})
+    return Seen(filed.file, sha256(data), content if isinstance(content, dict) else {})
 
 
-def _same_readings(seen: list[Seen], whole: Callable[[str], Seen]) -> Iterator[tuple[str, str, list[str]]]:
+def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[tuple[str, str, list[str]]]:
     """Two files of different batches, and the specimens that have the same readings in both."""
     times = Counter(name for record in seen for name in record.specimens())
     shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
@@ -277,7 +245,7 @@ def _same_readings(seen: list[Seen], whole: Callable[[str], Seen]) -> Iterator[t
     for file, records in read.items():
         for row in records.items():
             by_reading.setdefault(row, []).append(file)
-    batch = {record.file: record.of_batch("id") for record in seen}
+    batch = {record.file: record.batch for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):
         names = same_readings(read[first], read[second])
@@ -299,7 +267,7 @@ def resolve(records: list[Filed]) -> None:
     """
     first: dict[str, Filed] = {}
     for filed in (f for f in records if f.verifies):
-        filed.undated = not filed.molded
+        filed.undated = not filed.of_batch("molded")
         if filed.sha256 in first:
             filed.copy_of = first[filed.sha256].file
         else:
@@ -310,7 +278,7 @@ def resolve(records: list[Filed]) -> None:
         earlier = first.get(filed.replaces)
         if earlier is None:
             filed.notes.append("the record that it replaces is not among those that verify here")
-        elif earlier.part != filed.part:
+        elif earlier.part[0] != filed.part[0]:
             filed.faults.append(f"it says that it replaces a record of another part, '{earlier.file}'")
         else:
             earlier.replaced_by = filed.file
@@ -334,5 +302,5 @@ def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
     by_batch: dict[tuple[str, str], list[Filed]] = {}
     for filed in records:
         if filed.verifies and not filed.replaced_by:
-            by_batch.setdefault((filed.part, filed.batch), []).append(filed)
+            by_batch.setdefault((filed.part[0], filed.batch), []).append(filed)
     return (group for group in by_batch.values() if len(group) > 1)

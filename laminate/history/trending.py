@@ -127,7 +127,7 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
     from laminate.values.problems import Problem, Refused, unknown_name
 
     there = {
-        "part": sorted({filed.part for filed in records if filed.part}),
+        "part": sorted({filed.part[0] for filed in records if filed.part[0]}),
         "zone": sorted({each.key.zone for each in series if each.key.zone}),
     }
     problems: list[Problem] = []

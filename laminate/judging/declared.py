@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.files.not_recorded import NOT_RECORDED, NotRecorded
-from laminate.judging.evidence import evidence_of, read_by
+from laminate.judging.evidence import evidence_of, gauges_of
 from laminate.judging.lots import planned_prepregs
 from laminate.judging.stated import constants
 
@@ -31,7 +31,7 @@ class Declared:
 def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> Iterator[Declared]:
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
     fed = evidence_of(measured, characteristics)
-    for name in dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)):
+    for name in gauges_of(fed, measured):
         instrument = case.batch.instrument.get(name)
         if instrument is not None and instrument.traceable:
             yield Declared(

@@ -12,7 +12,7 @@ from laminate.coupons.methods import IMMERSION, POINTS, SATURATED, Key, attribut
 from laminate.coupons.readings import columns_of, needed
 from laminate.files.coupons import IN_LIQUID
 from laminate.values.input_key import Name, of_quantity
-from laminate.values.uncertainty import Result, Source, propagate
+from laminate.values.uncertainty import STEP
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen, ZoneResult
@@ -94,27 +94,15 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
     if not specimen.every or all(method == POINTS for _, method in specimen.every):
         return {}
     x, _, _ = columns_of([specimen.coupon], plan, recipe, measured.bench)
-    names = list(x)
+    # row i moves input i alone
+    steps = STEP * 1j * np.eye(len(x))
+    moved: dict[Any, Any] = {name: value + step for (name, value), step in zip(x.items(), steps, strict=True)}
     volatile = next((n for n in recipe.values if of_quantity(n, "prepreg", "volatiles")), None)
     if plan.volatiles and volatile is not None:
-        x["volatiles"] = x[volatile]
-
-    def moves(name: Any) -> dict[Any, float]:
-        also = plan.volatiles and name == volatile
-        return {name: 1.0, "volatiles": 1.0} if also else {name: 1.0}
-
-    def formula(inputs: Any) -> Any:
-        return attributes(inputs, plan, recipe)
-
-    first_inputs = {name: value[:1] if np.ndim(value) else value for name, value in x.items()}
-    results: dict[Any, Result] = propagate(
-        formula, first_inputs, [Source(str(name), moves(name)) for name in names]
-    )
+        moved["volatiles"] = moved[volatile]
     return {
-        key: frozenset(
-            name for i, name in enumerate(names) if np.ndim(r.contributions) and r.contributions[i, 0] != 0.0
-        )
-        for key, r in results.items()
+        key: frozenset(name for name, slope in zip(x, np.imag(value).ravel(), strict=False) if slope != 0.0)
+        for key, value in attributes(moved, plan, recipe).items()
     }
 
 
@@ -123,3 +111,8 @@ def read_by(evidence: Evidence, measured: Measurement) -> Iterator[tuple[str, st
     for column in evidence.columns:
         if column not in UNREAD:
             yield column, measured.bench.gauge(column, evidence.specimen.coupon)
+
+
+def gauges_of(fed: list[Evidence], measured: Measurement) -> list[str]:
+    """The names of the instruments that gave deciding readings, each once, '' where none is stated."""
+    return list(dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
 from laminate.files.batch import beside
-from laminate.judging.evidence import BLANKS, Evidence, evidence_of, read_by
+from laminate.judging.evidence import BLANKS, Evidence, evidence_of, gauges_of
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name
@@ -105,8 +105,7 @@ def _blank(case: Case, name: str) -> Iterator[Stated]:
 
 def of_gauges(case: Case, measured: Measurement, fed: list[Evidence]) -> Iterator[Stated]:
     """What every instrument of a deciding reading says of its errors."""
-    names = dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured))
-    for name in names:
+    for name in gauges_of(fed, measured):
         instrument = case.batch.instrument.get(name)
         for key in ("repeatability", "calibration") if instrument is not None else ():
             yield Stated(getattr(instrument, key), case.name, f"[instrument.{name}]", key)

@@ -16,9 +16,9 @@ from laminate.values.problems import Refused
 Readings = tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Seen:
-    """A record among others: where it lies, the SHA-256 of its bytes, and what it says."""
+    """A record among others: where it lies, the SHA-256 of its bytes, and what it says, {} if unreadable."""
 
     file: str
     sha256: str
@@ -38,6 +38,11 @@ class Seen:
         return word if isinstance(word, str) else ""
 
     @property
+    def batch(self) -> str:
+        """The batch it says it is of, '' where it does not."""
+        return self.of_batch("id")
+
+    @property
     def part(self) -> tuple[str, str]:
         """Number and issue of its part."""
         return self.of_batch("part_number"), self.of_batch("part_issue")
@@ -52,9 +57,9 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
     """A code and a sentence for each other record that stands against releasing this one."""
     rest = [other for other in others if other.sha256 != record.sha256]
     earlier = _replaced(record, rest)
-    mine, batch = readings(record), record.of_batch("id")
+    mine, batch = readings(record), record.batch
     for other in rest:
-        theirs, replaced = other.of_batch("id"), other.sha256 in earlier
+        theirs, replaced = other.batch, other.sha256 in earlier
         if record.sha256 in _replaced(other, [record, *rest]):
             yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
         elif batch != "" and theirs == batch and not replaced:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ from laminate.records.rules import (
     Rule,
     conflicts,
     read_content,
-    read_record,
+    record_of,
     release_faults,
     too_early,
 )
@@ -38,15 +38,16 @@ from laminate.records.statement import (
     ROLES,
     Malformed,
     Statement,
+    checked,
     checked_goods,
-    checked_name,
+    checked_signer,
     seconds,
     statement_name,
 )
 from laminate.records.verification import Signature, Verification, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused, near_hint, refusal
+from laminate.values.problems import Problem, Refused, refusal
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 
@@ -88,10 +89,11 @@ class Signed:
         }
 
 
-def _record_to_sign(path: Path, data: bytes) -> Record:
-    """What a record says; raises `Refused` where it is none, or of a format that kept less."""
+def _record_to_sign(path: Path, data: bytes) -> tuple[Any, Record]:
+    """The content of a record and what it says; raises `Refused` where it is none, or an outdated one."""
     try:
-        record = read_record(data)
+        content = read_content(data)
+        record = record_of(content)
     except Malformed as error:
         expected = "a record as 'laminate report' writes it"
         raise refusal("bad-record", str(path), "", str(error), expected) from None
@@ -99,7 +101,7 @@ def _record_to_sign(path: Path, data: bytes) -> Record:
         outdated = f"a record of format {record.format}, which kept less than its answer needs"
         hint = "write it again: 'laminate extract RECORD DIR', then 'laminate report DIR/batch.toml --out "
         raise refusal("old-record", str(path), "", outdated, f"format {FORMAT}", f"{hint}NEW'")
-    return record
+    return content, record
 
 
 def _beside_others(statement: Statement, public: PublicKey, there: Sequence[Found]) -> list[Finding]:
@@ -135,7 +137,7 @@ def sign(
     """
     role, name, time, goods = _checked_call(role, name, time, goods)
     data = read_file(record_path, "record", MOST_TABLE)
-    record = _record_to_sign(record_path, data)
+    content, record = _record_to_sign(record_path, data)
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
     before = names_beside(record_path)
@@ -149,7 +151,7 @@ def sign(
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
         rest, notes = records_among(record_path, among)
-        this_record = Seen(record_path.name, statement.record, read_content(data))
+        this_record = Seen(record_path.name, statement.record, content)
         faults += [Finding(code, words) for code, words in against(this_record, rest)]
     if faults:
         raise Rule(faults)
@@ -180,23 +182,12 @@ def _checked_call(
     role: str, name: str, time: str | None, goods: str | None
 ) -> tuple[str, str, str, str | None]:
     problems: list[Problem] = []
-
-    def check(place: str, what: Callable[[str], str], text: str, expected: str) -> str:
-        try:
-            return what(text)
-        except Malformed as error:
-            fault, hint = (f"'{text}'", str(error)) if text.strip() else ("nothing", "")
-            problems.append(Problem("bad-call", "", place, fault, expected, hint))
-            return text
-
-    if role not in ROLES:
-        roles, hint = f"one of {', '.join(ROLES)}", near_hint(role, ROLES)
-        problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
-    name = check("--name", checked_name, name, "the name of who signs")
+    name = checked_signer(role, name, problems)
     time = utc(int(clock.time())) if time is None else time
-    check("time", lambda text: utc(seconds(text)), time, "a moment in UTC")
+    time = checked("time", lambda text: utc(seconds(text)), time, "a moment in UTC", problems)
     if role == "rejected":
-        goods = check("--goods", checked_goods, goods or "", "words on what becomes of the rejected goods")
+        expected = "words on what becomes of the rejected goods"
+        goods = checked("--goods", checked_goods, goods or "", expected, problems)
     elif goods is not None:
         expected = f"no --goods with the role '{role}': it belongs to 'rejected'"
         problems.append(Problem("bad-call", "", "--goods", f"'{goods}'", expected))

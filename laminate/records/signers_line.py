@@ -7,8 +7,8 @@ from pathlib import Path
 
 from laminate.records.files import namespace, read_file
 from laminate.records.sshsig import Passphrase, Unsound, key_from_text, private_key
-from laminate.records.statement import ROLES, Malformed, checked_name
-from laminate.values.problems import Problem, Refused, near_hint
+from laminate.records.statement import checked_signer
+from laminate.values.problems import Problem, Refused
 
 _SPECIAL = re.compile(r'["*?!,]')
 
@@ -21,13 +21,7 @@ def signer_line(role: str, name: str, key_path: Path, passphrase: Passphrase = N
     as ? (any one character). Raises Refused.
     """
     problems: list[Problem] = []
-    if role not in ROLES:
-        roles, hint = f"one of {', '.join(ROLES)}", near_hint(role, ROLES)
-        problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
-    try:
-        name = checked_name(name)
-    except Malformed as error:
-        problems.append(Problem("bad-call", "", "--name", f"'{name}'", "the name of who signs", str(error)))
+    name = checked_signer(role, name, problems)
     if problems:
         raise Refused(problems)
     kind, text = _public(key_path, passphrase)

@@ -6,12 +6,13 @@ import datetime as dt
 import functools
 import re
 import unicodedata
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from laminate.values.canonical import read_json
-from laminate.values.problems import did_you_mean
+from laminate.values.problems import Problem, did_you_mean, near_hint
 
 FORMAT = 1
 ROLES = ("prepared", "reviewed", "released", "rejected")
@@ -234,3 +235,23 @@ def statement_name(record: Path, role: str, name: str) -> str:
     'record.reviewed.J%2E_M%C3%BCller.statement'
     """
     return f"{record.stem}.{role}.{_encoded(name)}.statement"
+
+
+def checked_signer(role: str, name: str, problems: list[Problem]) -> str:
+    """The proper form of a name that is to sign in a role; what is wrong with either goes to the problems."""
+    if role not in ROLES:
+        roles, hint = f"one of {', '.join(ROLES)}", near_hint(role, ROLES)
+        problems.append(Problem("bad-call", "", "--role", f"'{role}'", roles, hint))
+    return checked("--name", checked_name, name, "the name of who signs", problems)
+
+
+def checked(
+    place: str, proper: Callable[[str], str], text: str, expected: str, problems: list[Problem]
+) -> str:
+    """The proper form of what an option gave, or the text with a problem where it has none."""
+    try:
+        return proper(text)
+    except Malformed as error:
+        fault, hint = (f"'{text}'", str(error)) if text.strip() else ("nothing", "")
+        problems.append(Problem("bad-call", "", place, fault, expected, hint))
+        return text

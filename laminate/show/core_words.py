@@ -7,22 +7,18 @@ from typing import TYPE_CHECKING
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
-from laminate.show.numbers import chance, in_units, size
+from laminate.show.numbers import MINUTE, chance, column, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
-from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
+from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
+from laminate.values.said import Figure
 
 if TYPE_CHECKING:
     from laminate.press.core_results import CoreAnswer, CoreInZone, CorePress, Pressure
     from laminate.press.pressing import Cores
     from laminate.press.shared_inputs import Estimate
 
-STATES = {
-    "lowest": "lowest",
-    "expected": "expected",
-    "nominal": "nominal",
-    "locked_maximum": "locked maximum",
-}
+STATES = ("lowest", "expected", "nominal", "locked_maximum")
 STATES_EXPLAINED = (
     "Lowest: the laminate has bled to its limit. Nominal: nothing bled. Locked maximum: the laminate locks "
     "the moment it is touched as laid up, and core and tool still warm to the highest temperature with its "
@@ -57,11 +53,10 @@ HARD_LOCKS = (
 )
 HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
 FUME = "{}: ventilate, stay below its fume limits, do not burn it off."
-RUBBER_MODULUS = (
-    1e8,
-    3e9,
-)  # [Pa]; silicone rubber has 0.6 to 1.2 GPa, other rubbers up to about 2 (no source)
+# [Pa]; silicone rubber has 0.6 to 1.2 GPa, other rubbers up to about 2 (no source)
+RUBBER_MODULUS = (1e8, 3e9)
 RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals up to 25e-6 /K
+PER_KELVIN = Unit("/K", 1.0)
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
 
 
@@ -209,7 +204,7 @@ def unlikely(core: CoreAnswer) -> list[str]:
             "unit: every pressure here rests on it."
         )
     if core.material is None and core.expansion.value < RUBBER_EXPANSION:
-        grows = core.expansion.text or f"{core.expansion.value:g} /K"
+        grows = core.expansion.text or Figure(core.expansion.value, PER_KELVIN).text()
         doubts.append(
             f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, common "
             "practice, no source). Where the core is hard, name its material: the laminate then sets the "
@@ -256,7 +251,7 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     if zone.pressure is None:
         return None
     rows, unit = [], in_units(MPA, units).text
-    for state, words in STATES.items():
+    for state in STATES:
         pressures = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
         if any(pressures):
             cells = (
@@ -264,7 +259,7 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
                 for moment, pressure in zip(MOMENTS, pressures, strict=True)
                 for cell in (pressure_text(core, pressure, moment, units), _interval(pressure, units))
             )
-            rows.append((words, *cells))
+            rows.append((state.replace("_", " "), *cells))
     if core.clamp_limit is not None:
         limits = [
             "–" if (limit := core.clamp_at(moment)) is None else size(limit, units, MPA, bare=True)
@@ -360,7 +355,7 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
     if not core.warming:
         return []
     picked = core.warming[:: max(1, len(core.warming) // 6)]
-    rows = tuple((f"{time / 60.0:.0f}", size(mean, units, DEG_C)) for time, mean in picked)
+    rows = tuple((column(time, MINUTE, 0), size(mean, units, DEG_C)) for time, mean in picked)
     return [
         Sentence("Mean temperature of the core on the platens:"),
         Grid(("time [min]", "mean core"), rows, (0,)),

@@ -12,6 +12,7 @@ from laminate.show.fields import (
     QUANTITY,
     TEXT,
     TEXTS,
+    UNIT,
     VALUE,
     WORDS,
     YES,
@@ -28,7 +29,8 @@ from laminate.show.fields import (
     second,
     table,
 )
-from laminate.values.quantities import DEG_C, MPA, NUMBER, Unit
+from laminate.show.numbers import MINUTE
+from laminate.values.quantities import DEG_C, MPA, NUMBER, PERCENT
 
 EVENTS = (
     "first pressure",
@@ -43,7 +45,6 @@ EVENTS = (
 )
 VAPOR_BY = "IAPWS-IF97"
 """Where saturation pressures come from: see `laminate.formulas.water`."""
-MINUTE = Unit("min", 1 / 60)
 READING_UNITS = {
     "peak temperature": DEG_C,
     "cure temperature": DEG_C,
@@ -91,10 +92,9 @@ ZONE_CYCLE = table(
     resin_pressure_absolute_at_gel=quantity(MPA)("resin_pressure_at_gel"),
     applied_pressure_at_gel=quantity(MPA),
     chance=table(pressed_before_gel=CHANCE, above_vapor=CHANCE, both=CHANCE),
-    humidity=grouped(
-        value=FIGURE(lambda zone: 100.0 * zone.humidity),
-        unit=TEXT(lambda _: "%"),
-        stated=YES("humidity_stated"),
+    humidity=in_unit(
+        grouped(value=VALUE("humidity"), unit=UNIT, stated=YES("humidity_stated")),
+        PERCENT,
     ),
     matters_most=maybe(table(input=TEXT, rank_correlation=FIGURE, text=TEXT)),
     times_released=COUNTED,

@@ -9,7 +9,7 @@ from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
 from laminate.show.cycle_words import cycle_blocks
 from laminate.show.document import Document
-from laminate.show.numbers import in_units
+from laminate.show.numbers import in_units, minutes
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
@@ -116,8 +116,7 @@ def cycle_figure(zone_cycle: ZoneCycle, units: str, name: str) -> Figure:
     """The curves of one zone, with a letter for each moment."""
     title = f"{title_of(zone_cycle)}: temperature and pressure along the cycle"
     marks = tuple(
-        (letter, f"{event.event} at {event.time.value / 60.0:.1f} min")
-        for letter, event in moments(zone_cycle)
+        (letter, f"{event.event} at {minutes(event.time.value)}") for letter, event in moments(zone_cycle)
     )
     verdict = zone_cycle.verdict[:1].upper() + zone_cycle.verdict[1:]
     words = f"{verdict}." if marks else f"{verdict}; no moment of gel."

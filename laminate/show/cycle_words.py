@@ -6,16 +6,15 @@ from typing import TYPE_CHECKING
 
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.cycle_json import MINUTE, READING_UNITS
+from laminate.show.cycle_json import READING_UNITS
 from laminate.show.engineer_text import assumption_blocks
-from laminate.show.numbers import chance, fixed, in_units, text, value_text, without_text
+from laminate.show.numbers import chance, column, in_units, margin, minutes, percent, text, value_text
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
     assumptions,
-    percent,
     plan_answers,
     plan_blocks,
-    signed_pressure,
+    time_text,
 )
 from laminate.values.quantities import DEG_C, MPA
 
@@ -71,13 +70,9 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
-    heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    time = text(event.time.value, event.time.u, without_text(MINUTE))
-    if not event.time.u:
-        time = fixed(event.time.value / 60.0, 1)
-    temperature = "" if event.temperature is None else fixed(event.temperature * heat.per_si + heat.offset, 1)
-    pressure = "" if event.resin_pressure is None else fixed(event.resin_pressure * press.per_si, 3)
-    return event.event, time, temperature, pressure
+    temperature = column(event.temperature, in_units(DEG_C, units), 1)
+    pressure = column(event.resin_pressure, in_units(MPA, units), 3 if units == "metric" else 1)
+    return event.event, time_text(event), temperature, pressure
 
 
 def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
@@ -96,16 +91,15 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     """How far the resin's pressure lies above that of its water, before gel and after it."""
     stated = "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
     if zone_cycle.vapor_margin is not None:
-        margin = signed_pressure(zone_cycle.vapor_margin.value, units)
-        humidity = f"{100 * zone_cycle.humidity:.0f} %{stated}"
-        yield f"Vapor margin, pressed to gel: {margin} (humidity {humidity})."
+        above = margin(zone_cycle.vapor_margin.value, units)
+        yield f"Vapor margin, pressed to gel: {above} (humidity {percent(zone_cycle.humidity)}{stated})."
     if zone_cycle.vapor_margin_after_gel is not None:
-        margin = signed_pressure(zone_cycle.vapor_margin_after_gel, units)
+        above = margin(zone_cycle.vapor_margin_after_gel, units)
         boiling = value_text(373.15, None, in_units(DEG_C, units))
-        yield f"Smallest margin after gel, above {boiling}: {margin}."
+        yield f"Smallest margin after gel, above {boiling}: {above}."
     if zone_cycle.vapor_before_pressure is not None and zone_cycle.vapor_before_pressure[0] > 0.0:
         seconds, worst = zone_cycle.vapor_before_pressure
-        how = f"{seconds / 60.0:.1f} min, at worst {signed_pressure(-worst, units)}"
+        how = f"{minutes(seconds)}, at worst {margin(-worst, units)}"
         yield f"Before it was pressed, vapor was above the resin for {how}."
 
 

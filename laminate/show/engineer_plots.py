@@ -110,11 +110,10 @@ def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
     unit, gap = in_units(MM, units), zone.hot_gap
     assert gap is not None
     title = f"{zone.zone}: hot gaps that each count fills and closes to"
-    ends = (
-        [f"{shown(low, unit):.3f}" for low, _ in zone.gaps],
-        [f"{shown(high, unit):.3f}" for _, high in zone.gaps],
+    rows = tuple(
+        (str(row.plies), *(size(end, units, bare=True) for end in ends))
+        for row, ends in zip(zone.rows, zone.gaps, strict=True)
     )
-    rows = tuple((str(row.plies), low, high) for row, low, high in zip(zone.rows, *ends, strict=True))
     columns = ("plies", f"smallest [{unit.text}]", f"largest [{unit.text}]")
     chosen = f" Thick: {plies(zone.use.plies)}." if zone.use is not None else " No count fits."
     words = (

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Heading, sentences
-from laminate.show.numbers import chance, in_units, size, text, value_text, without_text
+from laminate.show.numbers import in_units, size, text, value_text, without_text
 from laminate.values.quantities import CM3, Unit
 
 if TYPE_CHECKING:
@@ -37,11 +37,6 @@ def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
     bare_unit = without_text(in_units(unit, units))
     return "–" if estimate is None else value_text(estimate.value, estimate.expanded, bare_unit)
-
-
-def bare_chance(share: float) -> str:
-    """A chance for a column in percent."""
-    return chance(share).replace("over ", ">").replace("under ", "<").removesuffix(" %")
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
-from laminate.show.numbers import chance, change, size
+from laminate.show.numbers import chance, change, column, size
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from laminate.press.closing_window import Nearest, Opener
     from laminate.press.counts import Row
     from laminate.press.filling import ZoneFill
-    from laminate.press.pressed import PressedFill
+    from laminate.press.pressed import PressedFill, PressedRow
 
 
 HINDRANCES = {
@@ -24,7 +24,7 @@ HINDRANCES = {
 }
 
 
-def _which(zone: ZoneFill, row: Row) -> str:
+def which_plies(zone: ZoneFill | PressedFill, row: Row | PressedRow) -> str:
     """How many of which."""
     if zone.fixed_plies and zone.fill_with:
         return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
@@ -45,8 +45,8 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     part = f"{volume} fiber volume, {thick} thick, {bleed} of the resin bleeds{kind}"
     odds = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
     if zone.grade == "use":
-        return f"{zone.zone}: use {_which(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
-    which = "the stack as it is" if not zone.fill_with else _which(zone, row)
+        return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
+    which = "the stack as it is" if not zone.fill_with else which_plies(zone, row)
     why = _silent(zone)
     if zone.grade == "risky":
         weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
@@ -171,7 +171,8 @@ def opener_words(opener: Opener, units: str) -> str:
         more, less = size(needed, units, PERCENT), size(now, units, PERCENT)
         return f"a bleed path for {more} of the resin instead of {less}, for {plies(opener.plies)}"
     if opener.what == "bulk factor":
-        return f"debulking from a bulk factor of {now:.3f} to {needed:.3f}, for {plies(opener.plies)}"
+        more, less = column(now, NUMBER, 3), column(needed, NUMBER, 3)
+        return f"debulking from a bulk factor of {more} to {less}, for {plies(opener.plies)}"
     by = change(needed - now, units)
     what = "cold gap" if opener.what == "gap" else opener.what
     return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"

@@ -14,14 +14,13 @@ from laminate.show.engineer_text import (
     alone,
     assumption_blocks,
     bare,
-    bare_chance,
     listed,
     plies,
     sizes_words,
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
-from laminate.show.numbers import chance, in_units, size, text, without_text
+from laminate.show.numbers import bare_chance, chance, column, in_units, size, text, without_text
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -165,7 +164,7 @@ def tolerance_blocks(zone: ZoneFill) -> list[Block]:
         (
             str(need.input),
             need.stated or "–",
-            f"× {need.factor:.2f}" if need.factor else "exact" if need.factor == 0.0 else "not alone",
+            _narrower(need.factor),
             chance(need.best),
         )
         for need in zone.tolerances
@@ -177,6 +176,13 @@ def tolerance_blocks(zone: ZoneFill) -> list[Block]:
         ),
         Grid(columns, tuple(rows), (2, 3)),
     ]
+
+
+def _narrower(factor: float | None) -> str:
+    """By what a tolerance must be multiplied."""
+    if factor is None:
+        return "not alone"
+    return f"× {column(factor, NUMBER, 2)}" if factor else "exact"
 
 
 def steam_words(steam: Steam | None, units: str) -> list[str]:
@@ -255,9 +261,10 @@ def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
         row.chance.error("all") or 0.0 for z in answer.zones if isinstance(z, PressedFill) for row in z.rows
     ]
     if any(zone.toleranced for zone in gaps) or len(gaps) < len(answer.zones):
+        most = column(max(errors), PERCENT, 2)
         notes.append(
             f"{SPREAD} Chances are shares of {answer.draws} draws over every tolerance "
-            f"(seed {answer.seed}); their own sampling error is at most {100.0 * max(errors):.2f} points."
+            f"(seed {answer.seed}); their own sampling error is at most {most} points."
         )
     return " ".join(notes)
 

@@ -7,10 +7,22 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, PERCENT, US, Unit, shown, shown_difference
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    MM,
+    MPA,
+    NUMBER,
+    PERCENT,
+    US,
+    Unit,
+    shown,
+    shown_difference,
+)
 from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
+DASH = "–"
+MINUTE = Unit("min", 1 / 60)
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
 _TYPESET = (
     (re.compile(r"\bdeg([CF])\b"), r"°\1"),
@@ -125,6 +137,56 @@ def with_size(number: float, size: float | None, unit: str = "") -> str:
     return f"{fixed(number, places)}{spread} {unit}".rstrip()
 
 
+def column(value: float | None, unit: Unit, places: int) -> str:
+    """A number [SI] without its unit, which the heading has; a dash where there is none.
+
+    >>> column(1.5, NUMBER, 3), column(None, MM, 3)
+    ('1.500', '–')
+    """
+    return DASH if value is None else fixed(shown(value, unit), places)
+
+
+def span(values: Sequence[float], unit: Unit, places: int) -> str:
+    """From the least to the greatest of some numbers [SI], without their unit; a dash where there is none.
+
+    >>> span([0.0023, 0.0021], MM, 2), span([0.0021], MM, 2)
+    ('2.10 to 2.30', '2.10')
+    """
+    ends = (column(pick(values), unit, places) for pick in (min, max)) if values else (DASH,)
+    return " to ".join(dict.fromkeys(ends))
+
+
+def minutes(seconds: float) -> str:
+    """A time [s] in minutes to a tenth.
+
+    >>> minutes(1000.0)
+    '16.7 min'
+    """
+    return f"{column(seconds, MINUTE, 1)} {MINUTE.text}"
+
+
+def percent(share: float) -> str:
+    """A share in percent to three digits, which may pass 100 %; never rounded to none or to all of it.
+
+    >>> percent(0.4523), percent(0.0002), percent(0.9996), percent(1.2)
+    ('45.2 %', 'under 0.1 %', 'over 99.9 %', '120 %')
+    """
+    if 0.0 < share < 0.001:
+        return "under 0.1 %"
+    return "over 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
+
+
+def margin(value: float, units: str) -> str:
+    """A margin of pressure [Pa] to a kilopascal or a tenth of a psi; a shortfall says so.
+
+    >>> margin(230.4e3, "metric"), margin(-230.4e3, "us")
+    ('0.230 MPa', '33.4 psi short')
+    """
+    unit = in_units(MPA, units)
+    words = f"{column(abs(value), unit, 3 if unit is MPA else 1)} {unit.text}"
+    return f"{words} short" if value < 0.0 else words
+
+
 PLACES = {"mm": 3, "in": 4, "%": 1, "MPa": 1} | dict.fromkeys(("degC", "degF", "K", "psi", "kN", "lbf"), 0)
 """Decimal places of what has no ± of its own."""
 
@@ -143,6 +205,16 @@ def size(
     number = shown(value, shown_unit)
     places = PLACES.get(shown_unit.text, 3) + (shown_unit.text == "MPa" and abs(number) < 1.0)
     return f"{fixed(number, places)} {end}".rstrip()
+
+
+def body(lengths: Sequence[float], units: str) -> str:
+    """The sizes [m] of a body with their unit, without zeros at their ends.
+
+    >>> body([0.03, 0.0405, 0.2], "metric")
+    '30 × 40.5 × 200 mm'
+    """
+    numbers = (size(length, units, bare=True).rstrip("0").rstrip(".") for length in lengths)
+    return f"{' × '.join(numbers)} {in_units(MM, units).text}"
 
 
 def change(value: float, units: str, unit: Unit = MM) -> str:
@@ -165,7 +237,15 @@ def chance(share: float, places: int = 1) -> str:
     return f"under {step:.{places}f} %" if 100.0 * share < step / 2.0 else f"{100.0 * share:.{places}f} %"
 
 
-DASH = "–"
+def bare_chance(share: float, places: int = 1) -> str:
+    """A chance for a column in percent.
+
+    >>> bare_chance(0.97762), bare_chance(1.0, 0)
+    ('97.8', '>99')
+    """
+    return chance(share, places).replace("over ", ">").replace("under ", "<").removesuffix(" %")
+
+
 _RECORDED = {unit.text: unit for unit in (*US, PERCENT)}
 
 

@@ -7,14 +7,25 @@ from typing import TYPE_CHECKING
 from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import assumption_blocks
-from laminate.show.numbers import fixed, in_units
+from laminate.show.numbers import (
+    DASH,
+    MINUTE,
+    bare_chance,
+    column,
+    in_units,
+    percent,
+    size,
+    span,
+    text,
+    without_text,
+)
 from laminate.show.page_words import several
-from laminate.values.quantities import DEG_C, MPA, shown
+from laminate.values.quantities import DEG_C, MPA, Unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from laminate.curing.answers import Event, ZoneCycle
+    from laminate.curing.answers import Event, Known, ZoneCycle
 
 MOMENTS = ("first pressure", "touch", "liquid full", "pressed", "gel first", "gel last",
            "peak temperature", "clamp reached", "released")  # fmt: skip
@@ -24,28 +35,14 @@ MOST_REASONS = 2
 LOCKED = "highest pressure, locked"
 
 
-def percent(share: float) -> str:
-    """A chance or share in percent."""
-    if 0.0 < share < 0.001:
-        return "under 0.1 %"
-    return "over 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
-
-
 def plain_key(key: str) -> str:
     """A key of the answer in words."""
     return key.replace(".", ", ").replace("_", " ")
 
 
-def signed_pressure(value: float, units: str) -> str:
-    """A margin of pressure [Pa]: a shortfall says so."""
-    press = in_units(MPA, units)
-    words = f"{fixed(abs(value) * press.per_si, 3)} {press.text}"
-    return f"{words} short" if value < 0.0 else words
-
-
 def humidity_of(zone_cycle: ZoneCycle) -> str:
     """The stored humidity that an answer is for."""
-    return f"{100.0 * zone_cycle.humidity:.3g} %" if zone_cycle.humidity_stated else "not stated"
+    return percent(zone_cycle.humidity) if zone_cycle.humidity_stated else "not stated"
 
 
 def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
@@ -91,11 +88,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
 
 def _cell(zone_cycle: ZoneCycle) -> str:
     verdict, both = SHORT.get(zone_cycle.verdict, zone_cycle.verdict), zone_cycle.chance.both
-    if both is None:
-        return verdict
-    return (
-        f"{verdict} {'>99' if 0.99 < both < 1.0 else '<1' if 0.0 < both < 0.01 else f'{100.0 * both:.0f}'} %"
-    )
+    return verdict if both is None else f"{verdict} {bare_chance(both, 0)} %"
 
 
 def _moments(
@@ -114,10 +107,10 @@ def _moments(
         ("locked, highest", [first.readings.get(LOCKED) for first in firsts]),
     ):
         if any(value is not None for value in values):
-            rows.append((title, *("–" if v is None else _with_u(v.value, v.u, press.per_si) for v in values)))
+            rows.append((title, *(_bare(value, MPA, units) for value in values)))
     margins = [[answer.vapor_margin.value for answer in each if answer.vapor_margin] for _, each in some]
     if any(margins):
-        rows.append(("vapor margin", *(_range(each, press.per_si) for each in margins)))
+        rows.append(("vapor margin", *(span(each, press, 2) for each in margins)))
     if not rows:
         return []
     key = f"resin {press.text}, absolute; a shortfall is below 0"
@@ -127,29 +120,26 @@ def _moments(
     return [Heading("Moments"), Grid(columns, tuple(rows)), Sentence(key)]
 
 
-def _range(values: Sequence[float], per_si: float) -> str:
-    if not values:
-        return "–"
-    low, high = (fixed(value * per_si, 2) for value in (min(values), max(values)))
-    return low if low == high else f"{low} to {high}"
-
-
-def _with_u(value: float, u: float | None, per_si: float) -> str:
-    places = 1 if u is not None or abs(value * per_si) >= 100.0 else 2
-    plain = fixed(value * per_si, places)
-    return plain if u is None else f"{plain} ± {fixed(u * per_si, places)}"
-
-
 def _event(event: Event | None, units: str, *, why: bool) -> str:
     if event is None:
-        return "–"
-    heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    words = _with_u(event.time.value, event.time.u, 1.0 / 60.0)
-    words = words if event.time.u else fixed(event.time.value / 60.0, 1)
-    words += "" if event.temperature is None or not why else f"; {fixed(shown(event.temperature, heat), 0)}"
-    return words + (
-        "" if event.resin_pressure is None else f"; {fixed(event.resin_pressure * press.per_si, 2)}"
-    )
+        return DASH
+    words = time_text(event)
+    if event.temperature is not None and why:
+        words += f"; {size(event.temperature, units, DEG_C, bare=True)}"
+    if event.resin_pressure is not None:
+        words += f"; {column(event.resin_pressure, in_units(MPA, units), 2)}"
+    return words
+
+
+def time_text(event: Event) -> str:
+    """When it is, in minutes without the unit, with its ± where it has one."""
+    time = event.time
+    return _bare(time, MINUTE, "metric") if time.u else column(time.value, MINUTE, 1)
+
+
+def _bare(known: Known | None, unit: Unit, units: str) -> str:
+    """A result with its standard uncertainty for a column whose heading has the unit."""
+    return DASH if known is None else text(known.value, known.u, without_text(in_units(unit, units)))
 
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
@@ -161,15 +151,17 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
             # a chance that decides nothing stands in the table
             by_chance = answer.verdict == CANNOT and answer.chance.both is not None
             reasons = [] if by_chance else answer.why if why else answer.why[1:]
-            texts = [f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons]
-            texts += [answer.matters_most.text] if answer.matters_most is not None else []
-            for text in dict.fromkeys([*texts, *(f"Mind: {words}" for words in answer.warnings)]):
-                levels.setdefault(text, []).append(humidity_of(answer))
+            verdict_words = [
+                f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons
+            ]
+            verdict_words += [answer.matters_most.text] if answer.matters_most is not None else []
+            for remark in dict.fromkeys([*verdict_words, *(f"Mind: {words}" for words in answer.warnings)]):
+                levels.setdefault(remark, []).append(humidity_of(answer))
             unknown |= dict.fromkeys(assumptions(answer))
-        for text, at in levels.items():
+        for remark, at in levels.items():
             everywhere = not why or len(at) == len(answers)
             humidity = "" if everywhere else f", humidity {', '.join(at)}"
-            remarks.setdefault(text, []).append(f"{zone}, {cycle}{humidity}")
+            remarks.setdefault(remark, []).append(f"{zone}, {cycle}{humidity}")
     lines = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]

@@ -23,8 +23,8 @@ from laminate.show.chart import (
     plain_axes,
     ring,
 )
-from laminate.show.engineer_text import listed, plies
-from laminate.show.numbers import in_units, size
+from laminate.show.engineer_text import listed
+from laminate.show.numbers import column, in_units, size
 from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def bleed_words(along: AlongBleed, units: str) -> str:
     if window.empty or window.holds is None or window.presses is None:
         sentences.append("At no bleed does it press and the tool hold.")
     else:
-        low, high = (size(b, units, PERCENT).removesuffix(" %") for b in (window.holds, window.presses))
+        low, high = (size(b, units, PERCENT, bare=True) for b in (window.holds, window.presses))
         sentences.append(f"It presses and the tool holds from {low} to {high} % (shaded).")
     if along.none_left is not None:
         sentences.append(f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}.")
@@ -182,7 +182,7 @@ def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
         bleed, cells = along.asked.bleed[k], []
         for row in every:
             cells += [_at(row.bleed, row.gel, bleed, units), _at(row.bleed, row.worst, bleed, units)]
-        rows.append((f"{100.0 * bleed:.1f}", *cells))
+        rows.append((size(bleed, units, PERCENT, bare=True), *cells))
     return Grid(tuple(columns), tuple(rows), tuple(range(len(columns))), caption=f"{title}, in numbers")
 
 
@@ -192,7 +192,7 @@ def _at(bleeds: Sequence[float], values: Sequence[float], bleed: float, units: s
 
     if bleed > bleeds[-1] * (1.0 + 1e-9):
         return "–"
-    return f"{shown(float(np.interp(bleed, bleeds, values)), in_units(MPA, units)):.2f}"
+    return column(float(np.interp(bleed, bleeds, values)), in_units(MPA, units), 2)
 
 
 def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric") -> None:
@@ -239,7 +239,8 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
     for temperature, words in marked.items():
         axes.axvline(shown(temperature, heat), color=PALE, linewidth=0.9, zorder=1)
         axes.annotate(
-            f"{words} {shown(temperature, heat):.0f}", (shown(temperature, heat), 1.0), rotation=90,
+            f"{words} {size(temperature, units, DEG_C, bare=True)}", (shown(temperature, heat), 1.0),
+            rotation=90,
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"},
             xycoords=("data", "axes fraction"), xytext=(-2, -2), textcoords="offset points",
             ha="right", va="top", fontsize=SIZE - 1.0, color=GRAY,
@@ -323,21 +324,10 @@ def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Gri
     given = {words: values for words, values in curves.items() if values is not None}
     rows = tuple(
         (
-            f"{shown(along.temperature[k], heat):.1f}",
-            *(f"{shown(values[k], press):.2f}" for values in given.values()),
+            column(along.temperature[k], heat, 1),
+            *(column(values[k], press, 2) for values in given.values()),
         )
         for k in kept
     )
     columns = (f"temperature [{heat.text}]", *(f"{words} [{press.text}]" for words in given))
     return Grid(columns, rows, tuple(range(len(columns))), caption=f"{title}, in numbers")
-
-
-__all__ = [
-    "bleed_figure",
-    "bleed_words",
-    "draw_bleed",
-    "draw_temperature",
-    "plies",
-    "temperature_figure",
-    "temperature_words",
-]

@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
-from laminate.show.engineer_text import AT_95, bare, bare_chance, few, listed, plies, volume, with_spread
-from laminate.show.fill_answer import overfull_words, unbounded_words
-from laminate.show.numbers import chance, in_units, size
+from laminate.show.engineer_text import AT_95, bare, few, listed, plies, volume, with_spread
+from laminate.show.fill_answer import overfull_words, unbounded_words, which_plies
+from laminate.show.numbers import bare_chance, chance, in_units, size
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def advice(zone: PressedFill, units: str) -> tuple[str, str]:
 
 
 def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
-    row, count = zone.best, _which(zone, zone.best)
+    row, count = zone.best, which_plies(zone, zone.best)
     share = "" if row.chance.all is None else chance(row.chance.all)
     if zone.grade == "use":
         good = f"Chance that it presses, holds and meets the limits: {share}."
@@ -54,12 +54,6 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     chance_text = f" ({share})" if share else ""
     near = f"{count[0].upper()}{count[1:]} comes nearest{chance_text}: {row.verdict}"
     return "no ply count works", f". {near}. {_window(row, units)}"
-
-
-def _which(zone: PressedFill, row: PressedRow) -> str:
-    if zone.fixed_plies and zone.fill_with:
-        return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
-    return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
 
 
 def _what(row: PressedRow, units: str) -> str:

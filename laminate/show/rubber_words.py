@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, listed, plies, volume
-from laminate.show.numbers import in_units, size, text, unit_of, value_text
+from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import SCREENING
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
@@ -51,7 +51,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
 def _amount(what: str, value: float, units: str) -> str:
     unit: Unit = NUMBER if what == "ply_count" else G_M2 if what.endswith("areal_weight") else PERCENT
     if what == "ply_count":
-        return f"{value:.0f}"
+        return column(value, NUMBER, 0)
     return size(value, units, unit, 0.001 * value if unit is G_M2 else None)
 
 

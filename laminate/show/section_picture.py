@@ -10,8 +10,8 @@ from laminate.press.section import BOX, ROUND, SLICE, VOLUME
 from laminate.show.blocks import Grid
 from laminate.show.chart import DOTS, FULL, GRAY, INK, SIZE, WASH, WIDTH, Figure, drawn, ring
 from laminate.show.engineer_text import plies, volume
-from laminate.show.numbers import in_units, size
-from laminate.values.quantities import MM, shown
+from laminate.show.numbers import body, column, in_units, percent, size
+from laminate.values.quantities import MM, PERCENT
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -273,10 +273,7 @@ def _times(sizes: Mapping[str, float], units: str) -> str:
     if "volume" in sizes:
         return f"{volume(sizes['volume'], units)} cold"
     order = [sizes[what] for what in ("diameter", "width", "height", "length") if what in sizes]
-    unit = in_units(MM, units)
-    numbers = " × ".join(f"{shown(value, unit):.3f}".rstrip("0").rstrip(".") for value in order)
-    round_one = "diameter " if "diameter" in sizes else ""
-    return f"{round_one}{numbers} {unit.text} cold"
+    return f"{'diameter ' if 'diameter' in sizes else ''}{body(order, units)} cold"
 
 
 def core_words(core: Body, section: Section, units: str) -> str:
@@ -298,7 +295,7 @@ def zone_words(section: Section, zone: str, units: str) -> str:
     places = [w.place for w in walls if w.place]
     where = f" ({', '.join(places)})" if places else ""
     each = f"{size(wall.thickness, units)} {'each' if len(walls) > 1 else 'thick'} at gel"
-    part = "" if wall.share > 0.999 else f", on {100.0 * wall.share:.0f} % of its side"
+    part = "" if wall.share > 0.999 else f", on {percent(wall.share)} of its side"
     taken = sum(w.thickness for w in walls if w.place in ("left", "right") or w.place.startswith("web"))
     takes = f"; {size(taken, units)} of the width" if taken and len(walls) > 1 else ""
     return f"{zone}{where}: {count}{each}{part}{takes}"
@@ -342,13 +339,18 @@ def section_words(section: Section, units: str, state: str = "") -> str:
 
 
 def _numbers(section: Section, units: str) -> Grid:
-    unit = in_units(MM, units)
     rows = [
         (wall.zone, wall.place or "–", "–" if wall.plies is None else str(wall.plies),
-         f"{shown(wall.thickness, unit):.3f}", f"{100.0 * wall.share:.0f}")
+         size(wall.thickness, units, bare=True), column(wall.share, PERCENT, 0))
         for wall in section.walls
     ]  # fmt: skip
-    columns = ("laminate", "place", "plies", f"thickness at gel [{unit.text}]", "of its side [%]")
+    columns = (
+        "laminate",
+        "place",
+        "plies",
+        f"thickness at gel [{in_units(MM, units).text}]",
+        "of its side [%]",
+    )
     return Grid(columns, tuple(rows), (2, 3, 4), caption=f"Room {section.room}: what each wall takes")
 
 

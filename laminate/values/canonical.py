@@ -49,29 +49,41 @@ def rounded(content: object) -> Any:
 
     Raises ValueError as `canonical` does.
     """
-    return _rounded(content, "")
+    return _rounded(content, ())
 
 
-def _rounded(content: object, place: str) -> Any:
-    if content is None or isinstance(content, (bool, str)):
-        return content
-    if isinstance(content, int):
-        if abs(content) > _SAFE:
-            raise ValueError(f"{place or 'the number'}: {content} has more digits than a JSON number keeps")
+def _rounded(content: object, path: tuple[Any, ...]) -> Any:
+    """path: the path of what holds it, and its own key or row; () at the top."""
+    if content is None or isinstance(content, (str, bool)):
         return content
     if isinstance(content, float):
         if not math.isfinite(content):
-            raise ValueError(f"{place or 'the number'}: {content} is not a finite number")
+            raise ValueError(f"{_place(path) or 'the number'}: {content} is not a finite number")
         kept = float(f"{content:.{DIGITS - 1}e}")
         return int(kept) if kept.is_integer() and abs(kept) <= _SAFE else kept
-    if isinstance(content, Mapping):
+    if isinstance(content, int):
+        if abs(content) > _SAFE:
+            where = _place(path) or "the number"
+            raise ValueError(f"{where}: {content} has more digits than a JSON number keeps")
+        return content
+    if isinstance(content, (dict, Mapping)):
         for key in content:
             if not isinstance(key, str):
-                raise ValueError(f"{place or 'the object'}: the key {key!r} is not text")
-        return {key: _rounded(value, f"{place}.{key}" if place else key) for key, value in content.items()}
-    if isinstance(content, Sequence) and not isinstance(content, (bytes, bytearray)):
-        return [_rounded(value, f"{place}[{row}]") for row, value in enumerate(content)]
-    raise ValueError(f"{place or 'the content'}: {type(content).__name__} has no place in JSON")
+                raise ValueError(f"{_place(path) or 'the object'}: the key {key!r} is not text")
+        return {key: _rounded(value, (path, key)) for key, value in content.items()}
+    if isinstance(content, (list, tuple, Sequence)) and not isinstance(content, (bytes, bytearray)):
+        return [_rounded(value, (path, row)) for row, value in enumerate(content)]
+    raise ValueError(f"{_place(path) or 'the content'}: {type(content).__name__} has no place in JSON")
+
+
+def _place(path: tuple[Any, ...]) -> str:
+    """A path in words, as `a.b[0]`."""
+    if not path:
+        return ""
+    before, step = _place(path[0]), path[1]
+    if isinstance(step, int):
+        return f"{before}[{step}]"
+    return f"{before}.{step}" if before else step
 
 
 def sha256(data: bytes) -> str:

@@ -33,6 +33,16 @@ class Kind(NamedTuple):
     coherent: str
     units: dict[str, str]
 
+    @property
+    def expected(self) -> str:
+        """What is expected where such a quantity stands."""
+        return f'{self.words}, such as "{self.example}"'
+
+    @property
+    def finite(self) -> str:
+        """What is expected in the place of NaN and of an infinity."""
+        return f'a finite number, as in "{self.example}"'
+
 
 def _expression(symbols: str) -> str:
     """The expression of a unit that is written in symbols."""

@@ -185,25 +185,19 @@ def _kinds_of(unit: str) -> str:
 
 
 def _wrong_unit(unit: str, kind: str, written: str) -> Unreadable:
-    known = KINDS[kind]
-    others = _kinds_of(unit)
+    known, others = KINDS[kind], _kinds_of(unit)
+    of_kinds = f"'{written}', {others}" if others else f"'{written}'"
     if kind == "force" and _fold(unit).casefold() in ("t", "ton", "tons", "tonne", "tonnes"):
         hint = "metric, long and short tons differ by 12 %: write tf (1000 kgf), kN or lbf"
-        return Unreadable(f"'{written}'", f'{known.words}, such as "{known.example}"', hint)
+        return Unreadable(f"'{written}'", known.expected, hint)
     if kind == "number":
-        return Unreadable(
-            f"'{written}'" + (f", {others}" if others else ""), "a plain number, without a unit"
-        )
-    expected = f'{known.words}, such as "{known.example}"'
+        return Unreadable(of_kinds, "a plain number, without a unit")
     if kind == "temperature_difference" and _find(unit, "temperature"):
-        return Unreadable(f"'{written}'", expected, "a temperature difference is written in K")
+        return Unreadable(f"'{written}'", known.expected, "a temperature difference is written in K")
     if others:
-        return Unreadable(f"'{written}', {others}", expected)
-    return Unreadable(
-        f"the unknown unit '{unit}' in '{written}'",
-        expected,
-        f"units known here: {', '.join(list(known.units)[:9])}",
-    )
+        return Unreadable(of_kinds, known.expected)
+    hint = f"units known here: {', '.join(list(known.units)[:9])}"
+    return Unreadable(f"the unknown unit '{unit}' in '{written}'", known.expected, hint)
 
 
 def scale(unit: str, kind: str, written: str | None = None) -> tuple[float, float]:
@@ -234,11 +228,9 @@ def column_unit(unit: str, kind: str) -> tuple[float, float]:
             return 1.0, 0.0
         raise Unreadable(f"the unit '{unit}'", "a plain number, without a unit")
     if not unit.strip():
-        known = KINDS[kind]
-        raise Unreadable(
-            "no unit in the heading",
-            f"the unit of {known.words} in brackets, such as [{known.example.partition(' ')[2]}]",
-        )
+        words, example = kind_words(kind)
+        expected = f"the unit of {words} in brackets, such as [{example.partition(' ')[2]}]"
+        raise Unreadable("no unit in the heading", expected)
     return scale(unit, kind)
 
 
@@ -253,19 +245,16 @@ def in_unit(value: float, unit: str, kind: str) -> float:
 
 
 def _missing_unit(number: float, kind: str, written: str) -> Unreadable:
-    known = KINDS[kind]
+    words, example = kind_words(kind)
     meant = f"{number * 100.0:.6g} % or {number:.6g} %" if abs(number) <= 1.0 else f"{number:.6g} %"
-    return Unreadable(
-        f"'{written}' without a unit",
-        f'{known.words} with its unit, such as "{known.example}"',
-        f"did you mean {meant}?" if kind == "fraction" and number else "",
-    )
+    hint = f"did you mean {meant}?" if kind == "fraction" and number else ""
+    return Unreadable(f"'{written}' without a unit", f'{words} with its unit, such as "{example}"', hint)
 
 
 def _checked(value: Value, kind: str) -> Value:
     """The value, refused where no quantity can have it."""
     if not (math.isfinite(value.value) and math.isfinite(value.spread)):
-        raise Unreadable(f"'{value.text}'", f'a finite number, as in "{KINDS[kind].example}"')
+        raise Unreadable(f"'{value.text}'", KINDS[kind].finite)
     if kind == "temperature" and value.value < -1e-9:
         raise Unreadable(f"'{value.text}'", "a temperature above absolute zero, -273.15 degC")
     return value
@@ -305,24 +294,18 @@ def parse(text: str | float | int, kind: str) -> Value:
     head, tail, enclosed = halves(text, kind, written)
     number, digits, unit = read(head, kind, written)
     unit, exact = without_exact(unit) if tail is None else (unit, False)
-    if exact:
-        if digits is not None:
-            raise Unreadable(f"'{written}'", "either digits in brackets or (exact), not both")
-        factor, offset = _factor(number, unit, kind, written)
-        return _checked(Value(number * factor + offset, 0.0, unit=unit, text=written), kind)
+    if digits is not None and (exact or tail is not None):
+        other = "(exact)" if exact else "a ±"
+        raise Unreadable(f"'{written}'", f"either digits in brackets or {other}, not both")
     if tail is not None:
-        if digits is not None:
-            raise Unreadable(f"'{written}'", "either digits in brackets or a ±, not both")
         return _checked(_with_spread(number, unit, tail, kind, written, enclosed=enclosed), kind)
     words = stray_brackets(unit)
-    if words is not None and _find(unit, kind) is None:
+    if not exact and words is not None and _find(unit, kind) is None:
         raise Unreadable(f"'{written}'", f"a ± before '({words})', or nothing after the unit")
     factor, offset = _factor(number, unit, kind, written)
-    if digits is None:
-        return _checked(Value(number * factor + offset, unit=unit, text=written), kind)
-    return _checked(
-        Value(number * factor + offset, digits * factor, shape="normal", unit=unit, text=written), kind
-    )
+    u = 0.0 if exact else None if digits is None else digits * factor
+    shape: Shape = "exact" if digits is None else "normal"
+    return _checked(Value(number * factor + offset, u, shape=shape, unit=unit, text=written), kind)
 
 
 def _factor(number: float, unit: str, kind: str, written: str) -> tuple[float, float]:
@@ -343,18 +326,15 @@ def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *
         unit, spread_unit = spread_unit, ""
     factor, offset = _factor(number, unit, kind, written)
     value = number * factor + offset
-    relative = (
-        bool(spread_unit)
-        and kind not in ("fraction", "temperature")
-        and _find(spread_unit, "fraction") is not None
-    )
-    if not spread_unit:
-        half = size * factor
-    elif relative:
+    share = kind not in ("fraction", "temperature") and _find(spread_unit, "fraction") is not None
+    relative = bool(spread_unit) and share
+    if relative:
         half = size * scale(spread_unit, "fraction")[0] * abs(value)
-    else:
+    elif spread_unit:
         _compatible(unit, spread_unit, kind, written)
         half = size * scale(spread_unit, kind, written)[0]
+    else:
+        half = size * factor
     return Value(value, half / meaning.divisor, meaning.dof, meaning.shape, unit, written, relative)
 
 
@@ -398,7 +378,7 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
     factor = _factor(size, unit, "fraction" if relative else kind, written)[0]
     u = size * factor / meaning.divisor
     if not math.isfinite(u):
-        raise Unreadable(f"'{written}'", f'a finite number, as in "{KINDS[kind].example}"')
+        raise Unreadable(f"'{written}'", KINDS[kind].finite)
     return Spread(u, relative, meaning.dof, meaning.shape, written)
 
 

@@ -78,11 +78,10 @@ def read(text: str, kind: str, written: str) -> Reading:
     """A number, with the uncertainty of its last digits where it has one, and the unit behind it."""
     known = KINDS[kind]
     expected = f'{known.words}, number first, such as "{known.example}"'
-    finite = f'a finite number, as in "{known.example}"'
     match = _NUMBER.fullmatch(text)
     if match is None:
         not_finite = re.match(r"[+-]?(nan|inf|∞)", text, re.IGNORECASE)
-        raise Unreadable(f"'{written}'", finite if not_finite else expected)
+        raise Unreadable(f"'{written}'", known.finite if not_finite else expected)
     for mistake, hint in _MISTAKES:
         if mistake.match(match["unit"]):
             raise Unreadable(f"'{written}'", expected, hint)
@@ -92,7 +91,7 @@ def read(text: str, kind: str, written: str) -> Reading:
     exponent = int(exponents[0].lstrip("eE")) if exponents else 0
     number = float(f"{match['mantissa']}e{exponent}")
     if not math.isfinite(number):
-        raise Unreadable(f"'{written}'", finite)
+        raise Unreadable(f"'{written}'", known.finite)
     last = exponent - len(match["mantissa"].partition(".")[2])
     digits = None if match["digits"] is None else float(f"{match['digits']}e{last}")
     return Reading(number, digits, match["unit"].strip())
@@ -135,18 +134,14 @@ def short(text: str, kind: str) -> str:
     """The text as written, refused where it is too long to be a value."""
     written = text.strip()
     if len(written) > LONGEST:
-        known = KINDS[kind]
-        raise Unreadable(
-            f"'{written[:40]}…', {len(written)} characters", f'{known.words}, such as "{known.example}"'
-        )
+        raise Unreadable(f"'{written[:40]}…', {len(written)} characters", KINDS[kind].expected)
     return written
 
 
 def not_text(content: object, kind: str) -> Unreadable:
     """The refusal of what is neither text nor a number."""
     names = {bool: str(content).lower(), list: "a list", dict: "a table", type(None): "nothing"}
-    known = KINDS[kind]
-    return Unreadable(names.get(type(content), f"{content}"), f'{known.words}, such as "{known.example}"')
+    return Unreadable(names.get(type(content), f"{content}"), KINDS[kind].expected)
 
 
 def sized(text: str, kind: str, written: str, bare: Unreadable, where: str) -> tuple[Reading, Meaning]:

@@ -143,3 +143,25 @@ def test_an_unknown_name_is_named():
 
     with pytest.raises(AttributeError, match="no attribute 'fiber'"):
         _ = laminate.fiber
+
+
+#: where a number stands in a picture, or in no unit: counts of a statistic, and confidences as they were set
+NUMBERS_BY_HAND = {
+    "correct_page", "correct_words", "decision_json", "interval_drawing", "measured_words",
+    "measuring_json", "page_words", "report_cycle", "report_summary", "report_tables", "report_view",
+    "section_picture", "trend_words",
+}  # fmt: skip
+
+
+def test_one_place_writes_numbers_with_their_digits(modules):
+    """A format of digits, such as `:.2f` or `:g`, stands in `show.numbers` alone."""
+    by_hand = {
+        module.name.rpartition(".")[2]: f"line {node.lineno}"
+        for module in modules
+        if module.name.startswith("laminate.show.") and module.name != "laminate.show.numbers"
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.FormattedValue)
+        and node.format_spec is not None
+        and re.search(r"\.|[efg]'$", ast.unparse(node.format_spec))
+    }
+    assert {name: line for name, line in by_hand.items() if name not in NUMBERS_BY_HAND} == {}

@@ -4,6 +4,10 @@ import pytest
 
 from laminate.values.problems import did_you_mean
 
+GEL = 'gel_time = [["120 degC", "28 min"], ["150 degC", "10 min"]]\n'
+TESTED = 'gel_test = "prepreg"\nreleases = "nothing"\n'
+STANDING = '[["0 min", "23 degC"], ["0 min", "120 degC"]]'
+
 # case of the catalog, which holds code and place -> text, what a person made of it
 CASES = {
     "a bare ±": ("1.79 g/cm^3 ± 0.01 (k=2)", "1.79 g/cm^3 ± 0.01"),
@@ -36,6 +40,25 @@ CASES = {
     "denser when liquid": ("1.12 g/cm^3 ± 0.02", "1.25 g/cm^3 ± 0.02"),
     "no fiber left": ('resin_content = "33 % ± 1 (tolerance)"', 'resin_content = "99.8 %"'),
     "no TOML": ("format = 1", "format 1"),
+    "gel hotter than cure": ('gel = "120 degC', 'gel = "128 degC'),
+    "a gap and a room": ('gap = "2.95 mm', 'room = "skin"\nside = "length"\ngap = "2.95 mm'),
+    "a cavity without a core": ('gap = "2.95 mm', 'cavity = "38.60 mm"\ngap = "2.95 mm'),
+    "one half-width": ('gap = "2.95 mm', 'inner_half_width = "3 mm"\ngap = "2.95 mm'),
+    "a share without a room": ('gap = "2.95 mm', 'share = "50 %"\ngap = "2.95 mm'),
+    "a sensor of nothing": ('gap = "2.95 mm', 'sensors = { laminat = 1 }\ngap = "2.95 mm'),
+    "methods named twice": ("coupons = 3", "coupons = { immersion = 3 }"),
+    "fields of no count of points": ("coupons = 3", "coupons = 3\nfields = 3"),
+    "a scatter of nothing": ("coupons = 3", 'coupons = 3\npooled_scatter = { thikness = "1 mm" }'),
+    "represented by nothing": ('represented_by = "web"', 'represented_by = "wep"'),
+    "a tool above the maximum": ("[tool]\n", '[tool]\nmaximum = "150 degC"\n'),
+    "a core below its mean": ('maximum = "130 degC ± 2', 'maximum = "100 degC ± 2'),
+    "a volume beside sizes": ("[core.fore]\n", '[core.fore]\nvolume = "30 cm^3"\n'),
+    "a gel time without its test": ("[resin.epoxy]\n", f'[resin.epoxy]\nreleases = "nothing"\n{GEL}'),
+    "one gel time": ("[resin.epoxy]\n", f"[resin.epoxy]\n{TESTED}{GEL.partition(', [')[0]}]\n"),
+    "gel times that rise": ("[resin.epoxy]\n", f"[resin.epoxy]\n{TESTED}{GEL.replace('28', '2')}"),
+    "times that stand": ("[plan.web]", f"[cycle.slow]\nplaten = {STANDING}\n[plan.web]"),
+    "asked of no table": ("[part]\n", '[part]\nasks = ["lots.ud150.resin_content"]\n'),
+    "a zone that is no table": ("[plan.web]", "[zone]\ntip = 3\n[plan.web]"),
 }
 
 
