@@ -56,7 +56,11 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     bounds: list[tuple[float, float]] = []
     readings: list[Reading] = []
     for characteristic in characteristics:
-        held = [each for _, each in characteristic.held if each.probability is not None]
+        held = [
+            h
+            for h in (characteristic.individual, characteristic.average)
+            if h is not None and h.probability is not None
+        ]
         if characteristic.probability is None or not held:
             return None
         deciding = min(held, key=lambda h: h.probability or 0.0)
