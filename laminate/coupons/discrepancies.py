@@ -157,11 +157,11 @@ def _together(specimens: Sequence[Specimen], bench: Bench, most: int | None) -> 
             places.append(at)
             inputs.append(x)
         apart += mine
-    told: dict[int, Discrepancy] = {}
+    by_place: dict[int, Discrepancy] = {}
     for places, inputs, _ in alike.values():
         columns = {name: np.array([x[name] for x in inputs], float) for name in inputs[0]}
-        told |= zip(places, _of_like([apart[at] for at in places], columns), strict=True)
-    return (told[at] for at in range(len(apart)))
+        by_place |= zip(places, _of_like([apart[at] for at in places], columns), strict=True)
+    return (by_place[at] for at in range(len(apart)))
 
 
 def _apart(specimen: Specimen) -> Iterator[Apart]:
@@ -183,8 +183,8 @@ def _of_like(apart: Sequence[Apart], x: Mapping[Name, Any]) -> Iterator[Discrepa
         if each is None:
             continue
         measured = [specimen.every[each] for specimen, *_ in apart]
-        rows, result = [one.row for one in measured], measured[0].result
-        difference = difference + sign * np.array([one.value for one in measured])
+        rows, result = [m.row for m in measured], measured[0].result
+        difference = difference + sign * np.array([m.value for m in measured])
         for source, c in zip(result.sources, result.contributions[:, rows], strict=True):
             contributions[source.name] = contributions.get(source.name, 0.0) + sign * c
             if not source.rounded:
@@ -203,11 +203,11 @@ def _of_like(apart: Sequence[Apart], x: Mapping[Name, Any]) -> Iterator[Discrepa
         ]
     methods = (key[1],) if other is None else (key[1], other[1])
     every_u = zip(*(c.tolist() for c in contributions.values()), strict=True)
-    for at, ((specimen, *_, doubtful), size, own) in enumerate(
+    for at, ((specimen, *_, doubtful), size, parts) in enumerate(
         zip(apart, difference.tolist(), every_u, strict=True)
     ):
         suspects = (*_at(stated, at), *_at(exact, at))
-        yield Discrepancy(specimen.name, key[0], methods, size, math.hypot(*own), suspects, doubtful)
+        yield Discrepancy(specimen.name, key[0], methods, size, math.hypot(*parts), suspects, doubtful)
 
 
 def _slopes(first: Specimen, x: Mapping[Name, Any], name: Name, key: Key, other: Key | None) -> Any:
@@ -252,7 +252,7 @@ class _Suspected:
 
 def _at(suspected: Sequence[_Suspected], at: int) -> list[Suspect]:
     """The suspects of one specimen, the least moved first."""
-    possible = [(one.far[at], order) for order, one in enumerate(suspected) if one.far[at] < math.inf]
+    possible = [(s.far[at], order) for order, s in enumerate(suspected) if s.far[at] < math.inf]
     return [suspected[order].at(at) for _, order in sorted(possible)]
 
 
