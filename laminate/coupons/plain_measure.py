@@ -43,10 +43,6 @@ if TYPE_CHECKING:
     from laminate.files.plain_table import PlainTable
 
 
-TOGETHER = 1024
-"""So many specimens whose methods disagree are looked at together."""
-
-
 def measure_plain(
     table: PlainTable,
     bench: Bench,
@@ -74,14 +70,7 @@ def measure_plain(
     left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
     if left_out is None:
         return None
-    rows = grouped.apart(voids=True)
-    apart = [
-        discrepancy
-        for start in range(0, len(rows), TOGETHER)
-        for discrepancy in discrepancies(
-            [grouped[at] for at in rows[start : start + TOGETHER]], grouped.bench
-        )
-    ]
+    apart = [*discrepancies((grouped[at] for at in grouped.apart(voids=True)), grouped.bench)]
     measurement = _measurement(grouped, apart, confidence, left_out, made.notes)
     measurement.warnings[:0] = made.warnings
     measurement.others, measurement.blank_doubted = made.others, bool(made.doubts)
