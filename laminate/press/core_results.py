@@ -38,7 +38,7 @@ class Pressure:
 class CoreInZone:
     """One core in one zone.
 
-    reason, nominal_reason: why there is no pressure at all, no nominal one, '' where there is; window: from
+    reason: why there is no pressure, '' where there is; window: from
     contact with the laid-up stack to liquid full, tool at gel [K]; locked_per_kelvin: rise of the locked
     pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
@@ -55,7 +55,6 @@ class CoreInZone:
     window: float | None
     pressure: Mapping[str, Pressure] | None
     reason: str
-    nominal_reason: str
     locked_per_kelvin: float | None
     clamp_reached: float | None
     gap: float
@@ -151,7 +150,7 @@ class CoreAnswer:
     def nominal(self) -> float | None:
         """The greatest nominal pressure [Pa]."""
         pressure = self.governing.pressure
-        if pressure is None or "nominal at_gel" not in pressure:
+        if pressure is None:
             return None
         return max(pressure[f"nominal {moment}"].value for moment in MOMENTS)
 
@@ -163,7 +162,7 @@ class CoreAnswer:
     def with_clamp(self) -> float | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""
         pressure = self.governing.pressure
-        if self.nominal() is None or pressure is None or self.limits["at_gel"] is None:
+        if pressure is None or self.limits["at_gel"] is None:
             return None
         limits = {moment: math.inf if limit is None else limit for moment, limit in self.limits.items()}
         return max(min(pressure[f"nominal {moment}"].value, limit) for moment, limit in limits.items())
@@ -171,10 +170,10 @@ class CoreAnswer:
     @property
     def locked_opens(self) -> bool | None:
         """Whether the locked maximum is above what the clamp holds, None where one is not known."""
-        locked = (self.governing.pressure or {}).get("locked_maximum at_maximum")
-        if locked is None or self.limits["at_gel"] is None:
+        pressure = self.governing.pressure
+        if pressure is None or self.limits["at_gel"] is None:
             return None
-        return not self.bears(locked.value, "at_maximum")
+        return not self.bears(pressure["locked_maximum at_maximum"].value, "at_maximum")
 
     @property
     def worn(self) -> bool:

@@ -129,22 +129,19 @@ def _known(ask: RoomQuestion, zone: str) -> SharedInputs:
     return zone_case(press.part, zone, press.file, press.made).inputs
 
 
-def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
-    """Why there is no pressure at all, and why no nominal one."""
+def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
+    """Why no pressure can be told; '' where it can."""
     known = ask.press.inputs.values
     if not ask.room.rubber:
         made = canonical(ask.press.part.core[core.name].material) or core.name
-        return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure", ""
+        return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure"
     if core_name(core.name, "bulk modulus") not in known:
-        return "no bulk modulus is given", ""
+        return "no bulk modulus is given"
     if core_name(core.name, "bulk modulus rise") not in known:
-        return "no rise of the bulk modulus with pressure is given", ""
+        return "no rise of the bulk modulus with pressure is given"
     if ask.room.free:
-        return (
-            "",
-            "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes",
-        )
-    return "", ""
+        return "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes"
+    return ""
 
 
 def core_in_room(
@@ -161,11 +158,8 @@ def core_in_room(
     state = ask.state()
     touches = _touches(ask, zone)
     contact, full = touches["contact"], touches["liquid_full"]
-    reason, nominal_reason = _why_none(ask, core)
-    pressures: dict[str, Pressure] | None = None
-    if not reason and not nominal_reason:
-        solved = _drawn(ask, _names(ask), draws=draws, seed=seed)
-        pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
+    solved = _why_none(ask, core) or _drawn(ask, _names(ask), draws=draws, seed=seed)
+    pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     layup = state.layups[zone]
     gap = float(layup.thickness(0.5 * layup.end)) if gap_wanted is None else gap_wanted
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
@@ -178,7 +172,6 @@ def core_in_room(
         window=full.value - contact.value if full and contact else None,
         pressure=pressures,
         reason=reason,
-        nominal_reason=nominal_reason,
         locked_per_kelvin=per_kelvin,
         clamp_reached=reached,
         gap=gap,

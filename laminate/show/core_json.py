@@ -82,7 +82,7 @@ _ZONE = {
         expected=_STATE(_both("expected")),
         worst=PRESSURE(_at("nominal worst")),
         expected_worst=PRESSURE(_at("expected worst")),
-        reason=WORDS(lambda zone: "; ".join(r for r in (zone.reason, zone.nominal_reason) if r)),
+        reason=WORDS,
     ),
     "locked_pressure_per_kelvin": quantity(MPA)("locked_per_kelvin"),
     "gap_wanted": quantity(MM)("gap"),

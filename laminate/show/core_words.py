@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.press.pressing import Cores
     from laminate.press.shared_inputs import Estimate
-    from laminate.values.units import Value
 
 STATES = ("lowest", "expected", "nominal", "locked_maximum")
 STATES_EXPLAINED = (
@@ -74,17 +73,9 @@ def balance(core: CoreAnswer) -> str:
     return "widths" if room.old or not room.rubber else room.kind
 
 
-def _expansion(core: CoreAnswer) -> Value:
-    return core.ask.press.inputs.values[core_name(core.core, "expansion")]
-
-
 def _cold(core: CoreAnswer) -> float:
     """Temperature of the room, at which everything has its cold size [K]."""
     return float(core.state.x[ROOM])
-
-
-def _degrees(estimate: Estimate | None, units: str) -> str:
-    return "never" if estimate is None else with_spread(estimate, DEG_C, units)
 
 
 def pressure_text(core: CoreAnswer, pressure: Pressure | None, moment: str, units: str) -> str:
@@ -108,7 +99,7 @@ def _beyond(core: CoreAnswer, estimate: Estimate, units: str) -> str:
     """That a temperature is not reached in the cycle, and where it lies if that is a number to act on."""
     top = f"up to {size(core.highest_temperature, units, DEG_C)}, the highest of the cycle"
     near = estimate.value <= core.highest_temperature + FAR
-    return f"{top} (it would at {_degrees(estimate, units)})" if near else top
+    return f"{top} (it would at {with_spread(estimate, DEG_C, units)})" if near else top
 
 
 def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
@@ -117,7 +108,7 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     if zone.contact.value > core.highest_temperature:
         return f"does not touch the laid-up stack {_beyond(core, zone.contact, units)},"
     if zone.contact.value > _cold(core):
-        return f"touches the laid-up stack at {_degrees(zone.contact, units)}"
+        return f"touches the laid-up stack at {with_spread(zone.contact, DEG_C, units)}"
     if closes_cold(core.ask.press.cases[zone.zone]):
         return "touches the laid-up stack already cold, so it does not go in without crushing"
     return "touches the laid-up stack as the tool closes, which it does hot, so that nothing is crushed cold,"
@@ -130,7 +121,8 @@ def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
         return "the resin fills the room at every temperature of the core, with the tool at gel temperature"
     if zone.liquid_full.value > core.highest_temperature:
         return f"the resin does not fill the room {_beyond(core, zone.liquid_full, units)}"
-    return f"the resin fills the room at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
+    full = with_spread(zone.liquid_full, DEG_C, units)
+    return f"the resin fills the room at {full} with the tool at gel temperature"
 
 
 def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
@@ -159,7 +151,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     if core.ask.room.open_ends:
         return _open_ends(core, units)
     if zone.pressure is None:
-        return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
+        return f"{name}: not judged, {zone.reason}."
     pressure, nominal = zone.pressure, zone.pressure["nominal worst"]
     if core.holds is False:
         return f"{name}: {_opens_how(core, nominal, units)}."
@@ -171,17 +163,16 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
+    unjudged = f"{name}: whether the tool holds is not judged, not stated: {few(core.missing)}"
     if core.holds is None:
-        missing = few(core.missing)
-        return f"{name}: whether the tool holds is not judged, not stated: {missing}; with {bled} {at}."
+        return f"{unjudged}; with {bled} {at}."
     share, act = core.opens or 0.0, "open the tool"
     act += "" if core.forces.pressure_limit is None else " or pass its pressure limit"
     drawn = f"chance {chance(share)} with {bled}"
     if share > 1.0 - core.ask.press.part.limits.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
     if core.missing:
-        missing = few(core.missing)
-        return f"{name}: whether the tool holds is not judged, not stated: {missing}; {drawn} to {act}; {at}."
+        return f"{unjudged}; {drawn} to {act}; {at}."
     return f"{name}: does not {act} ({drawn}); {at}."
 
 
@@ -217,7 +208,11 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
 
 def unlikely(core: CoreAnswer) -> list[str]:
     """Inputs of a core that its material cannot have."""
-    doubts, modulus, expansion = [], core.stated.bulk_modulus, _expansion(core)
+    doubts, modulus, expansion = (
+        [],
+        core.stated.bulk_modulus,
+        core.ask.press.inputs.values[core_name(core.core, "expansion")],
+    )
     low, high = RUBBER_MODULUS
     if core.rubber and modulus is not None and not low <= modulus.value <= high:
         doubts.append(
@@ -237,35 +232,25 @@ def unlikely(core: CoreAnswer) -> list[str]:
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:
     """How hard it presses, against the clamp."""
-    zone, limit = core.governing, core.limits["at_gel"]
+    zone, held = core.governing, core.limits["at_maximum"]
     if zone.pressure is None:
         return f"No pressure is given: {zone.reason}."
-    locked, top_limit = zone.pressure.get("locked_maximum at_maximum"), core.limits["at_maximum"]
-    clamp = f"the clamp's {size(top_limit, units, MPA)} there" if top_limit is not None else ""
-    if zone.nominal_reason:
-        sentence = f"No nominal pressure is given: {zone.nominal_reason}."
-    else:
-        gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
-        if gel.value == top.value == 0.0 and (locked is None or locked.value == 0.0):
-            return "It does not press in this cycle: the gap is not closed, not even at the maximum."
-        at_gel, at_top = size(gel.value, units, MPA), size(top.value, units, MPA)
-        sentence = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
-        if limit is None:
-            sentence += f"; {NO_CLAMP}, so nothing is said of the clamp."
-        elif core.stays_shut is False:
-            sentence += f", above {clamp}: the tool opens, flash. The pressure is then the clamp's."
-        else:
-            sentence += f", below {clamp}."
-        if top.above_clamp:
-            sentence += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
-    if locked is None:
-        return sentence
-    tail = f" Locked maximum {size(locked.value, units, MPA)}"
-    if limit is None:
-        return f"{sentence}{tail} (screening value)."
-    if core.locked_opens:
-        return f"{sentence}{tail}, above {clamp}: a core that locks opens the tool (screening value)."
-    return f"{sentence}{tail}, below {clamp} (screening value)."
+    gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
+    locked = zone.pressure["locked_maximum at_maximum"]
+    if gel.value == top.value == locked.value == 0.0:
+        return "It does not press in this cycle: the gap is not closed, not even at the maximum."
+    at_gel, at_top, lock = (size(pressure.value, units, MPA) for pressure in (gel, top, locked))
+    nominal = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
+    if held is None:
+        beside = f"{NO_CLAMP}, so nothing is said of the clamp"
+        return f"{nominal}; {beside}. Locked maximum {lock} (screening value)."
+    clamp = f"the clamp's {size(held, units, MPA)} there"
+    opens = f"above {clamp}: the tool opens, flash. The pressure is then the clamp's."
+    sentence = f"{nominal}, {opens}" if core.stays_shut is False else f"{nominal}, below {clamp}."
+    if top.above_clamp:
+        sentence += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
+    against = f"above {clamp}: a core that locks opens the tool" if core.locked_opens else f"below {clamp}"
+    return f"{sentence} Locked maximum {lock}, {against} (screening value)."
 
 
 def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | None:
@@ -287,10 +272,6 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
         rows.append(("clamp opens at", gel, "", top, ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
-
-
-def _opens(grid: Grid) -> list[str]:
-    return [OPENS] if any("opens" in cell for row in grid.rows[:-1] for cell in row) else []
 
 
 def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
@@ -331,7 +312,7 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
         lines.append(f"{held}, the core grows by {moved} {walls}: what it cannot grow elsewhere goes there.")
     inside = zone.contact is not None and _cold(core) < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
-        together = _degrees(zone.contact_together, units)
+        together = with_spread(zone.contact_together, DEG_C, units)
         lines.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
     elif inside:
         lines.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
@@ -431,7 +412,10 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         grid = pressures_grid(core, core.governing, units)
         if grid is not None and room not in shown:  # all in a room are under one pressure
             shown.add(room)
-            explained = [Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)]))] if why else []
+            opens = any("opens" in cell for row in grid.rows[:-1] for cell in row)
+            explained = (
+                [Sentence(f"{STATES_EXPLAINED} {OPENS}" if opens else STATES_EXPLAINED)] if why else []
+            )
             zones = listed(zone.zone for zone in core.zones)
             where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
             blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid, *explained]

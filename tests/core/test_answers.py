@@ -99,7 +99,7 @@ def test_held_not_at_all_has_contact_alone(part):
     answer = core(part(free), draws=2000).cores[0]
     assert answer.governing.pressure is None
     assert answer.nominal() is None
-    assert says("core: held not at all has contact alone", answer.governing.nominal_reason)
+    assert says("core: held not at all has contact alone", answer.governing.reason)
     assert answer.holds is None
 
     def with_volumes(raw):
