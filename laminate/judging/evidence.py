@@ -72,14 +72,12 @@ class Judged:
 
     def decisions(self) -> dict[tuple[str, str], str]:
         """The decision on each characteristic, by label and lot."""
-        return {(one.label, one.lot): one.decision for one in self.characteristics}
+        return {(c.label, c.lot): c.decision for c in self.characteristics}
 
     def worse(self, other: Measurement, before: Mapping[tuple[str, str], str]) -> list[Characteristic]:
         """What is decided worse of another measurement of the batch than it was before."""
         return [
-            one
-            for one in self.decide(other)
-            if RANK[one.decision] > RANK[before.get((one.label, one.lot), CONFORMS)]
+            c for c in self.decide(other) if RANK[c.decision] > RANK[before.get((c.label, c.lot), CONFORMS)]
         ]
 
     @property

@@ -74,7 +74,7 @@ def excluded_rows(judged: Judged) -> list[ExcludedRow]:
     """
     approvals = judged.case.batch.exclusion
     rows = [
-        ExcludedRow(coupon, tuple(one for one in approvals if one.specimen == coupon.specimen))
+        ExcludedRow(coupon, tuple(approval for approval in approvals if approval.specimen == coupon.specimen))
         for coupon in excluded_coupons(judged.measured)
     ]
     reasons = {name: _matters(judged, {name}) for name in sorted({row.name for row in rows})}

@@ -96,7 +96,7 @@ class Judgement(Judged):
     @property
     def answer(self) -> str:
         """One 'does not conform' decides, else one 'undecided' or what holds it back, else it conforms."""
-        decisions = {one.decision for one in (*self.characteristics, *self.process)}
+        decisions = {c.decision for c in (*self.characteristics, *self.process)}
         if FAILS in decisions:
             return FAILS
         return UNDECIDED if UNDECIDED in decisions or self.reasons else CONFORMS
@@ -125,7 +125,7 @@ class Judgement(Judged):
     @property
     def not_judged(self) -> list[str]:
         """Zones without plan and coupons, a sentence each."""
-        seen = {one.zone for one in self.characteristics}
+        seen = {c.zone for c in self.characteristics}
         unseen = [zone for zone in self.case.part.zone if zone not in seen]
         return [unseen_zone(self.case, self.measured, zone) for zone in unseen]
 
@@ -382,8 +382,9 @@ def _judged(
         judgement.process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
     judgement.held_back = [reason for rule in HOLDING_RULES for reason in rule(judgement)]
     opened = {label for reason in judgement.held_back for label in reason.opens if doubted}
-    for one in judgement.characteristics:
-        if one.label in opened and one.decision == FAILS:
-            one.decision = UNDECIDED
-            one.reasons = [*(reason for reason in one.reasons if CANNOT not in reason), IN_DOUBT]
+    for characteristic in judgement.characteristics:
+        if characteristic.label in opened and characteristic.decision == FAILS:
+            characteristic.decision = UNDECIDED
+            kept = [reason for reason in characteristic.reasons if CANNOT not in reason]
+            characteristic.reasons = [*kept, IN_DOUBT]
     return judgement
