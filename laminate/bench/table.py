@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from laminate.bench.sheet_columns import METRIC
+from laminate.bench.sheet import heading
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
@@ -233,10 +233,10 @@ class BenchTable:
 
     def _new_heading(self, label: str) -> str:
         """The heading of a column to be added: a repeat has the unit of its siblings."""
-        name = base_name(label)
-        units = [heading.unit for heading in self.view.headings if heading.name == name]
-        unit = units[0] if units else METRIC[NUMBERS[name]] if name in NUMBERS else ""
-        return f"{label} [{unit}]" if unit else label
+        same = [known for known in self.view.headings if known.name == base_name(label)]
+        if not same:
+            return heading(label)
+        return f"{label} [{same[0].unit}]" if same[0].unit else label
 
     def _unchanged(self) -> None:
         now = _bytes(self.path, self.name)
@@ -328,9 +328,9 @@ def _edited(
     at = {label: heading.index for label, heading in zip(labels, content.view.headings, strict=True)}
     header = _header(content)
     free = max((len(_stripped(record.cells)) for record in records[header:]), default=0)
-    for place, (label, heading) in enumerate(columns, start=free):
+    for place, (label, text) in enumerate(columns, start=free):
         at[label] = place
-        records[header] = _with(records[header], place, heading)
+        records[header] = _with(records[header], place, text)
     for (number, label), text in edits.items():
         records[number - 1] = _with(records[number - 1], at[label], text)
     rows = content.view.rows

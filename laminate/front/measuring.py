@@ -344,7 +344,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
         raise Refused(problems)
     unwritten, note = _unwritten(frame, table.headings)
     whole = replace(table, notes=(*table.notes, *note))
-    return Tables(((whole, TABLE, True),), tuple(problems), unwritten)
+    return Tables(((whole, True),), tuple(problems), unwritten)
 
 
 def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
