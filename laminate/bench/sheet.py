@@ -151,9 +151,9 @@ def blank_table(
     title = f"batch {batch.id}, part {part.number} issue {part.issue}"
     logged = any(resin.gel_time for resin in case.part.resin.values())
     logged = logged or any(rule.process for rule in case.part.limits.rules)
-    said = TABLE_WORDS["sheet"]
-    filling_in = (*said["filling_in"], *(said["the_log"] if logged else ()))
-    return Blank(title, columns, cells, filling_in, (*cautions, *said["always"]))
+    page = TABLE_WORDS["sheet"]
+    filling_in = (*page["filling_in"], *(page["the_log"] if logged else ()))
+    return Blank(title, columns, cells, filling_in, (*cautions, *page["always"]))
 
 
 def _zones(case: Case, zones: Sequence[str]) -> list[str]:

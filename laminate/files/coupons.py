@@ -7,9 +7,9 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
-from laminate.files.leading_zeros import same_but_for_zeros
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
 from laminate.files.table import TABLE_WORDS, Heading, Row, Table, looks_like_number, parse_number
@@ -178,7 +178,7 @@ def coupons_of(read: Tables) -> Coupons:
     problems = list(read.problems)
     coupons = _gathered(read.tables, problems, mean_rows)
     notes = [(table.file, note) for table, _ in read.tables for note in table.notes]
-    doubles, name_notes = same_but_for_zeros(coupons)
+    doubles, name_notes = _same_but_for_zeros(coupons)
     problems += doubles
     return Coupons(tuple(coupons), (*notes, *name_notes), tuple(problems), read.unwritten)
 
@@ -220,7 +220,7 @@ class _CouponReader:
         self.asked: dict[int, tuple[Problem, ...]] = {}
         for row, question in table.asked:
             self.asked[row] = (*self.asked.get(row, ()), question)
-        self.mixed = ("mixed-decimals", table.file) in {(found.code, found.file) for found in problems}
+        self.mixed = ("mixed-decimals", table.file) in {(problem.code, problem.file) for problem in problems}
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         self.problems.append(Problem(code, self.file, place, found, expected, hint))
@@ -403,3 +403,44 @@ def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
             expected = f"no more than the {view.points:g} points of the grid"
             text = f"{counted:g} points"
             problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
+
+
+def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:
+    """Findings for two names that may be one specimen, notes for two that are not.
+
+    One specimen may be in two tables, as text `0101` in the one and as the number 101 in the other: where
+    both have readings that would stand beside each other in one row, nobody can tell, and it is a finding.
+    Where a cell would hold two contents they are two, and the note (file, words) says so.
+    """
+    groups: dict[str, list[Coupon]] = {}
+    for coupon in coupons:
+        if coupon.specimen.isdecimal():
+            groups.setdefault(coupon.specimen.lstrip("0"), []).append(coupon)
+    problems: list[Problem] = []
+    notes: list[tuple[str, str]] = []
+    for group in groups.values():
+        for first, second in pairwise(group):
+            place, first_place = second.places["specimen"], f"{first.file}: {first.places['specimen']}"
+            if _has_readings(first) and _has_readings(second) and not _contrary(first, second):
+                alike = f"'{second.specimen}', and '{first.specimen}' in {first_place}"
+                hint = "write it alike in both, with its zeros; if they are two, give one another name"
+                expected = "one name for one coupon"
+                problems.append(Problem("same-name", second.file, place, alike, expected, hint))
+            else:
+                names = f"'{second.specimen}' and '{first.specimen}' ({first_place})"
+                notes.append((second.file, f"{place}: {names} are two coupons"))
+    return problems, notes
+
+
+def _has_readings(coupon: Coupon) -> bool:
+    return bool(coupon.numbers or coupon.fields)
+
+
+def _contrary(first: Coupon, second: Coupon) -> bool:
+    """Whether one cell would hold two contents."""
+    merged = ("remark", "operator", "time", "field")
+    return (
+        any(second.numbers.get(label, number) != number for label, number in first.numbers.items())
+        or any(second.words.get(name, w) != w for name, w in first.words.items() if name not in merged)
+        or bool({field.name for field in first.fields} & {field.name for field in second.fields})
+    )

@@ -78,7 +78,8 @@ class Table:
     """One table of one file; `notes` say in words what was forgiven, left out or assumed as it was read.
 
     file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect;
-    asked: row number and warning of each cell that says more than its text, such as a comment.
+    asked: row number and warning of each cell that says more than its text, such as a comment; header: number
+    of the row of headings.
     """
 
     file: str
@@ -88,6 +89,7 @@ class Table:
     notes: tuple[str, ...] = ()
     decimal: str = "."
     asked: tuple[tuple[int, Problem], ...] = ()
+    header: int = 1
 
     def place(self, row: Row | int, heading: Heading) -> str:
         """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""

@@ -84,7 +84,7 @@ def _dispatch(
         hint = f"{unfinished}; open it in the spreadsheet program and save it again"
         return refuse("not-a-workbook", "a damaged workbook", expected, hint)
     table = csv_table.read_csv(file, data, known, problems)
-    return [] if table is None else [table]
+    return [table] if table is not None and table.rows else []
 
 
 @dataclass(frozen=True)
