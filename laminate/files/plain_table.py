@@ -256,7 +256,7 @@ class _PlainReader:
         filled = np.zeros(len(block[0]), np.intp)
         for at, heading in enumerate(self.headings):
             cells = list(block[at])
-            if not all(type(cell) is str for cell in cells):
+            if not {*map(type, cells)} <= {str}:
                 return False
             filled += np.fromiter(map(bool, cells), np.intp, len(cells))
             if heading.label in self.words:

@@ -176,5 +176,5 @@ def _mend(text: str, decimal: str) -> str:
             asked = " and ".join(f"letter {sign}?" for sign in letters)
             return f"{asked} read it again, and type it in digits"
     if words := _WITH_WORDS.fullmatch(text):
-        return f"write {words[1]} alone: a unit belongs in the heading, words in the column 'remark'"
+        return f"write {words[1]} alone if it is in the unit of the heading; words go in the column 'remark'"
     return ""
