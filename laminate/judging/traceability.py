@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.readings import needed
+from laminate.files.batch import Instrument
 from laminate.files.coupons import NUMBERS
 from laminate.files.peek import path_text
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
-    from laminate.files.batch import Case, Instrument
+    from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
     from laminate.judging.evidence import Judged
 
@@ -29,17 +30,16 @@ _USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer
 
 @dataclass(frozen=True, slots=True)
 class InstrumentState:
-    """One instrument on the day of measuring; reason: why it keeps the batch undecided, else ''; say: what
-    would mend it.
+    """One instrument on the day of measuring.
+
+    stated: what the batch file says of it, nothing where it is not there; reason: why it keeps the batch
+    undecided, else ''; say: what would mend it.
     """
 
     name: str
-    identity: str
-    certificate: str
-    calibrated: dt.date | None
-    due: dt.date | None
+    stated: Instrument
     state: str
-    reason: str
+    reason: str = ""
     say: str = ""
 
 
@@ -90,7 +90,7 @@ def instruments(judged: Judged) -> list[InstrumentState]:
         keys = 'identity = "...", repeatability = "... (standard)", calibration = "... (standard)", '
         keys += "calibrated = YYYY-MM-DD, due = YYYY-MM-DD"
         say = f"{case.name}, [{path_text(('instrument', name))}]: {keys}"
-        states.append(InstrumentState(name, "", "", None, None, fault, fault, say))
+        states.append(InstrumentState(name, Instrument(), fault, fault, say))
     return states
 
 
@@ -107,20 +107,7 @@ def _aside(case: Case, name: str, used: bool) -> InstrumentState:
         day = case.batch.batch.molded
     faults = "; ".join(fault for fault, _ in _faults(instrument, {day} if day else set(), day is None))
     use = "the press's log uses it" if of_log else "no deciding figure uses it" if used else "not used"
-    return _of(name, instrument, f"{faults or in_order(instrument)}; {use}")
-
-
-def _of(name: str, instrument: Instrument, state: str, reason: str = "", say: str = "") -> InstrumentState:
-    return InstrumentState(
-        name,
-        instrument.identity,
-        instrument.certificate,
-        instrument.calibrated,
-        instrument.due,
-        state,
-        reason,
-        say,
-    )
+    return InstrumentState(name, instrument, f"{faults or in_order(instrument)}; {use}")
 
 
 def in_order(instrument: Instrument) -> str:
@@ -138,7 +125,7 @@ def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> Instrume
     lines = [f"{case.name}, [instrument.{path_text((name,))}]: {keys}"] if keys else []
     lines += [f"{case.name}, [laboratory]: {MEASURED}"] if MEASURED in dict(faults).values() else []
     reason = f"{called}: {words}" if faults else ""
-    return _of(name, instrument, words or in_order(instrument), reason, "; ".join(lines))
+    return InstrumentState(name, instrument, words or in_order(instrument), reason, "; ".join(lines))
 
 
 def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> Iterator[tuple[str, str]]:

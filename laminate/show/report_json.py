@@ -202,9 +202,7 @@ _CHARACTERISTIC = {
 _PROCESS = table("process_reading", **within(first, _CHARACTERISTIC), source=WORDS(second))
 _INSTRUMENT = table(
     name=TEXT,
-    **words("identity", "certificate"),
-    calibrated=DATE,
-    due=DATE,
+    **within("stated", {**words("identity", "certificate"), "calibrated": DATE, "due": DATE}),
     state=TEXT,
     undecided_because=WORDS("reason"),
 )
