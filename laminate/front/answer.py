@@ -296,9 +296,8 @@ class Answer:
         more = f"{len(frame) - len(rows)} more rows: to_frame()." if len(frame) > len(rows) else ""
         first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
         columns = tuple(map(str, frame.columns))
-        said = (
-            [f"{name}: {cell}" for name, cell in zip(columns, rows[0], strict=True) if cell] if answer else []
-        )
+        one = zip(columns, rows[0], strict=True) if len(rows) == 1 else ()
+        said = [f"{name}: {cell}" for name, cell in one if cell]
         body: Sequence[Block] = sentences(said) if said else [Grid(columns, rows)]
         blocks: tuple[Block, ...] = (*first, *body, *sentences([more]))
         return Document(self._question, "", lambda: blocks, blocks)
