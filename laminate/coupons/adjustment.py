@@ -8,7 +8,8 @@ does not fit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.discrepancies import NEGATIVE, unit_of_input
+from laminate.coupons.measured import OfSpecimens
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name
@@ -24,11 +26,14 @@ from laminate.values.uncertainty import Source
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
-    from laminate.coupons.measured import Measured, Specimen
+    from laminate.coupons.measured import Measured, Rows, Specimen
+    from laminate.values.uncertainty import Result
 
 EXACT = 1e-9
 """Standard uncertainty of a difference that no own error moves [share of volume]."""
 Shares = dict[Name, float]
+Pair = tuple["Result", "Result | None"]
+"""Results of like rows, equal in the end, or one that is zero."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,103 +70,105 @@ class Adjustment:
     means: dict[str, tuple[float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class _Condition:
-    value: float
-    shared: Shares
-    own: Shares
-
-
 def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
     """Least squares with all conditions, to first order; None where no coupon gives a condition.
 
-    specimens: measured; those that do not count are left out. With conditions ``d + A e + o = 0``, e shared
-    errors in their standard uncertainties and o own ones of covariance V, the least ``e'e + o' V^-1 o`` is at
-    ``e = -(I + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM 102:2011 uses the same weighted least squares;
-    arithmetic of conditional normal distributions.
+    specimens: measured; those that do not count are left out. See `Conditions`.
     """
     counted = [s for s in specimens if s.counts and s.every]
-    blocks = [block for block in (_conditions(s) for s in counted) if block]
-    if not blocks:
-        return None
-    names = list(dict.fromkeys(name for block in blocks for c in block for name in c.shared))
-    normal, right, square, rows = np.eye(len(names)), np.zeros(len(names)), 0.0, 0
-    for block in blocks:
-        d = np.array([c.value for c in block])
-        a = np.array([[c.shared.get(name, 0.0) for name in names] for c in block])
-        own_names = list(dict.fromkeys(name for c in block for name in c.own))
-        o = np.array([[c.own.get(name, 0.0) for name in own_names] for c in block]).reshape(
-            len(block), len(own_names)
-        )
-        weight = np.linalg.inv(o @ o.T + EXACT**2 * np.eye(len(block)))
-        normal += a.T @ weight @ a
-        right += a.T @ weight @ d
-        square += float(d @ weight @ d)
-        rows += len(block)
-    sums = Sums(names, normal, right, square, rows, sum(_no_voids(s) is not None for s in counted))
-    return solved(sums, counted, bench, lambda moved: _means(counted, moved))
-
-
-@dataclass(frozen=True)
-class Sums:
-    """The normal equations of all conditions: shared errors, matrix, right side, d' W d, counts."""
-
-    names: Sequence[Name]
-    normal: Any
-    right: Any
-    square: float
-    rows: int
-    no_voids: int
-
-
-def solved(
-    sums: Sums,
-    specimens: Sequence[Specimen],
-    bench: Bench,
-    means: Callable[[Shares], dict[str, tuple[float, float]]],
-) -> Adjustment:
-    """The adjustment that follows; specimens: of which one has each shared error; means: before and after."""
-    spread = np.linalg.inv(sums.normal)
-    e = -spread @ sums.right
-    chi_squared = max(0.0, sums.square + float(sums.right @ e))
-    moved = dict(zip(sums.names, e.tolist(), strict=True))
-    left = dict(zip(sums.names, np.sqrt(np.diag(spread)).tolist(), strict=True))
-    return Adjustment(
-        tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda input_: -abs(input_.shift_in_u))),
-        sums.rows - sums.no_voids,
-        sums.no_voids,
-        chi_squared,
-        sums.rows,
-        float(special.chdtrc(sums.rows, chi_squared)),
-        means(moved),
+    pairs_of = [pairs for pairs in map(_pairs, counted) if pairs]
+    conditions = Conditions(
+        result.sources for pairs in pairs_of for pair in pairs for result in pair if result
     )
+    for pairs in pairs_of:
+        conditions.add(1, [(np.arange(1), pairs)])
+    return conditions.solved(counted, bench, OfSpecimens(counted))
 
 
-def _split(first: Measured, other: Measured | None) -> _Condition:
-    shared: Shares = {}
-    own_shares: Shares = {}
-    for measured, sign in ((first, 1.0), (other, -1.0)):
-        if measured is None:
-            continue
-        for source, c in zip(measured.result.sources, measured.contributions().values(), strict=True):
-            into = shared if source.shared and not source.rounded else own_shares
-            into[source.name] = into.get(source.name, 0.0) + sign * c
-    return _Condition(first.value - (other.value if other else 0.0), shared, own_shares)
+def _pairs(specimen: Specimen) -> list[Pair]:
+    """The conditions of a specimen: its fiber volumes equal, and no void content below -2 u."""
+    best, voids = specimen.best.get("fiber_volume"), specimen.best.get("void_content")
+    volumes = [measured for key, measured in specimen.every.items() if key[0] == "fiber_volume"]
+    pairs: list[Pair] = [(_alone(best), _alone(other)) for other in volumes if best and other is not best]
+    if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
+        pairs.append((_alone(voids), None))
+    return pairs
 
 
-def _no_voids(specimen: Specimen) -> _Condition | None:
-    voids = specimen.best.get("void_content")
-    if voids is None or voids.stated_u == 0.0 or voids.value >= -NEGATIVE * voids.u:
-        return None
-    return _split(voids, None)
+def _alone(measured: Measured) -> Result:
+    return measured.result.rows([measured.row])
 
 
-def _conditions(specimen: Specimen) -> list[_Condition]:
-    results = [row for key, row in specimen.every.items() if key[0] == "fiber_volume"]
-    best = specimen.best.get("fiber_volume")
-    conditions = [_split(best, other) for other in results if best is not None and other is not best]
-    voids = _no_voids(specimen)
-    return [*conditions, voids] if voids is not None else conditions
+class Conditions:
+    """The normal equations of all conditions, in standard uncertainties of shared errors.
+
+    With conditions ``d + A e + o = 0``, e shared errors in their standard uncertainties and o own ones of
+    covariance V, the least ``e'e + o' V^-1 o`` is at ``e = -(I + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM
+    102:2011 uses the same weighted least squares; arithmetic of conditional normal distributions.
+    """
+
+    def __init__(self, sources: Iterable[Sequence[Source]]) -> None:
+        """sources: of all results in the conditions."""
+        shared = [s.name for some in sources for s in some if s.shared and not s.rounded]
+        self.names = {name: at for at, name in enumerate(dict.fromkeys(shared))}
+        size = len(self.names)
+        self.normal, self.right, self.square = np.eye(size), np.zeros((size, 1)), np.zeros((1, 1))
+        self.count = self.no_voids = 0
+
+    def add(self, count: int, alike: Sequence[tuple[Any, Sequence[Pair]]]) -> None:
+        """Take the conditions of so many rows, in the order of these; alike: places of rows, with theirs."""
+        size = len(self.names)
+        terms = [np.zeros((count, *shape)) for shape in ((size, size), (size, 1), (1, 1))]
+        for places, pairs in alike:
+            if not pairs:
+                continue
+            for whole, term in zip(terms, self._terms(pairs), strict=True):
+                whole[places] = term
+            self.count += len(places) * len(pairs)
+            self.no_voids += len(places) * sum(other is None for _, other in pairs)
+        self.normal, self.right, self.square = (
+            np.add.reduce(np.concatenate([whole[None], term]))
+            for whole, term in zip((self.normal, self.right, self.square), terms, strict=True)
+        )
+
+    def _terms(self, pairs: Sequence[Pair]) -> tuple[Any, Any, Any]:
+        """A' W A, A' W d and d' W d of each row (n, ...)."""
+        shape = (len(pairs[0][0].value), len(pairs))
+        d, a = np.zeros((*shape, 1)), np.zeros((*shape, len(self.names)))
+        unshared: dict[Name, Any] = {}
+        for c, pair in enumerate(pairs):
+            for result, sign in zip(pair, (1.0, -1.0), strict=True):
+                if result is None:
+                    continue
+                d[:, c, 0] += sign * result.value
+                for source, part in zip(result.sources, result.contributions, strict=True):
+                    if source.shared and not source.rounded:
+                        a[:, c, self.names[source.name]] += sign * part
+                    else:
+                        unshared.setdefault(source.name, np.zeros(shape))[:, c] += sign * part
+        o = np.stack([*unshared.values()], axis=2) if unshared else np.zeros((*shape, 0))
+        weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(pairs)))
+        weighted = a.transpose(0, 2, 1) @ weight
+        return weighted @ a, weighted @ d, d.transpose(0, 2, 1) @ weight @ d
+
+    def solved(self, specimens: Sequence[Specimen], bench: Bench, rows: Rows) -> Adjustment | None:
+        """What follows; specimens: of which one has each shared error; rows: of which the means are told."""
+        if not self.count:
+            return None
+        spread, right = np.linalg.inv(self.normal), self.right[:, 0]
+        e = -spread @ right
+        chi_squared = max(0.0, float(self.square[0, 0]) + float(right @ e))
+        moved = dict(zip(self.names, e.tolist(), strict=True))
+        left = dict(zip(self.names, np.sqrt(np.diag(spread)).tolist(), strict=True))
+        return Adjustment(
+            tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda input_: -abs(input_.shift_in_u))),
+            self.count - self.no_voids,
+            self.no_voids,
+            chi_squared,
+            self.count,
+            float(special.chdtrc(self.count, chi_squared)),
+            _means(rows, moved),
+        )
 
 
 def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Shares) -> list[Adjusted]:
@@ -185,15 +192,16 @@ def _adjusted(source: Source, x: dict[Any, Any], e: float, left: float) -> Adjus
     return Adjusted(source.name, value, adjusted, abs(u), abs(u) * left, e, unit_of_input(name))
 
 
-def _means(specimens: Sequence[Specimen], moved: Shares) -> dict[str, tuple[float, float]]:
+def _means(rows: Rows, moved: Shares) -> dict[str, tuple[float, float]]:
     means: dict[str, tuple[float, float]] = {}
     for attribute in ("fiber_volume", "resin_volume", "void_content"):
-        measurements = [s.best[attribute] for s in specimens if attribute in s.best]
-        if measurements:
-            before = [measured.value for measured in measurements]
-            after = [
-                measured.value + sum(c * moved.get(name, 0.0) for name, c in measured.contributions().items())
-                for measured in measurements
-            ]
-            means[attribute] = (float(np.mean(before)), float(np.mean(after)))
+        if parts := rows.best(attribute):
+            values = np.concatenate([part.values for part in parts])
+            shift = math.fsum(
+                moved.get(source.name, 0.0) * whole
+                for part in parts
+                for source, whole in zip(part.sources, part.sums.tolist(), strict=True)
+            )
+            before = float(np.mean(values))
+            means[attribute] = (before, before + shift / len(values))
     return means

@@ -7,8 +7,9 @@ Evidence for the people who decide what to measure again; nothing is changed by 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -41,6 +42,10 @@ NEGATIVE = 2.0
 """Standard uncertainties below zero from which a void content speaks against the densities."""
 LIKELY = 5.0
 """Standard uncertainties beyond which a wrong reading is likelier than an input so far off."""
+TOGETHER = 1024
+"""So many specimens are looked at together."""
+Apart = tuple["Specimen", Key, Key | None, bool]
+"""A specimen, the result and the one it does not agree with, if any, and whether that is a doubt."""
 _SHARES = ("share", "loss", "content", "volatiles")
 _BY_KIND = {
     "mass": GRAM,
@@ -126,121 +131,149 @@ def unit_of_input(name: Name) -> Unit:
     return next((unit for words, unit in _BY_WORDS if str(name).endswith(words)), PERCENT)
 
 
-class Slopes:
-    """How attributes of specimens move with their inputs, like specimens in one evaluation.
+def discrepancies(
+    specimens: Iterable[Specimen], bench: Bench, most: int | None = None
+) -> Iterator[Discrepancy]:
+    """Every disagreement of methods and void content below -2 u of specimens, each with its suspects.
 
-    inputs: of each specimen by name [SI].
+    most: so many of each specimen.
     """
-
-    def __init__(self, specimens: Sequence[Specimen], bench: Bench) -> None:
-        self.inputs = [readings_of(specimen, bench) for specimen in specimens]
-        self._like: dict[Any, list[int]] = {}
-        self._place: list[tuple[Any, int]] = []
-        for at, specimen in enumerate(specimens):
-            like = (specimen.plan, id(specimen.recipe), *self.inputs[at])
-            self._place.append((like, len(self._like.setdefault(like, []))))
-            self._like[like].append(at)
-        self.specimens = specimens
-        self._known: dict[Any, dict[Key, Any]] = {}
-
-    def of(self, at: int, name: Name, key: Key) -> float:
-        """Derivative of an attribute by an input, 0 where it does not depend on it [SI]."""
-        like, place = self._place[at]
-        if (like, name) not in self._known:
-            inputs, first = [self.inputs[row] for row in self._like[like]], self.specimens[at]
-            x: dict[Any, Any] = {
-                each: np.array([mine[each] for mine in inputs], complex) for each in inputs[0]
-            }
-            x[name] = x[name] + STEP * 1j
-            self._known[like, name] = attributes(x, first.plan, first.recipe)
-        # a point count is no formula of the readings
-        moved = np.asarray(self._known[like, name].get(key, 0.0))
-        return float((moved if moved.ndim == 0 else moved[place]).imag) / STEP
+    every = iter(specimens)
+    while some := [*islice(every, TOGETHER)]:
+        yield from _together(some, bench, most)
 
 
-def discrepancies(specimens: Sequence[Specimen], bench: Bench) -> list[Discrepancy]:
-    """Every disagreement of methods and void content below -2 u of specimens, each with its suspects."""
-    apart: list[tuple[Specimen, Key, Key | None, bool]] = []
+def _together(specimens: Sequence[Specimen], bench: Bench, most: int | None) -> Iterator[Discrepancy]:
+    """Like specimens with the same two methods apart as columns."""
+    apart: list[Apart] = []
+    alike: dict[Any, tuple[list[int], list[dict[Any, Any]], list[Any]]] = {}
     for specimen in specimens:
-        for a in specimen.agreement:
-            if not a.agree:
-                apart.append((specimen, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful))
-        voids = specimen.best.get("void_content")
-        if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
-            apart.append((specimen, ("void_content", voids.method), None, True))
-    slopes = Slopes([specimen for specimen, *_ in apart], bench)
-    return [
-        _discrepancy(slopes, at, key, other, doubtful) for at, (_, key, other, doubtful) in enumerate(apart)
-    ]
+        mine = [*islice(_apart(specimen), most)]
+        x = readings_of(specimen, bench) if mine else {}
+        for at, (_, key, other, _) in enumerate(mine, len(apart)):
+            sources = [specimen.every[each].result.sources for each in (key, other) if each is not None]
+            like = (specimen.plan, id(specimen.recipe), *x, key, other, *map(id, sources))
+            places, inputs, _ = alike.setdefault(like, ([], [], sources))  # kept: an id stays that of one
+            places.append(at)
+            inputs.append(x)
+        apart += mine
+    by_place: dict[int, Discrepancy] = {}
+    for places, inputs, _ in alike.values():
+        columns = {name: np.array([x[name] for x in inputs], float) for name in inputs[0]}
+        by_place |= zip(places, _of_like([apart[at] for at in places], columns), strict=True)
+    return (by_place[at] for at in range(len(apart)))
 
 
-def _discrepancy(slopes: Slopes, at: int, key: Key, other: Key | None, doubtful: bool) -> Discrepancy:
-    specimen, x = slopes.specimens[at], slopes.inputs[at]
-    measured = specimen.every[key]
-    contributions, difference = measured.contributions(), measured.value
-    sources = {
-        source.name: (source, measured.row) for source in measured.result.sources if not source.rounded
-    }
-    if other is not None:
-        other_measured = specimen.every[other]
-        difference -= other_measured.value
-        for name, c in other_measured.contributions().items():
-            contributions[name] = contributions.get(name, 0.0) - c
-        sources.update(
-            {s.name: (s, other_measured.row) for s in other_measured.result.sources if not s.rounded}
-        )
-    suspects = [
-        _of_source(*sources[name], x, -difference / c, abs(c))
-        for name, c in contributions.items()
-        if name in sources and abs(c) > 1e-9 * abs(difference)
-    ]
-    suspects = [suspect for suspect in suspects if _possible(suspect)]
-    suspects.sort(key=lambda s: abs(s.standard_uncertainties or math.inf))
-    moved = {input_ for source, _ in sources.values() for input_ in source.moves}
-    slope_of = {
-        name: slopes.of(at, name, key) - (slopes.of(at, name, other) if other else 0.0)
-        for name in x
-        if name not in moved and name != "plies"
-    }
-    suspects += _exact(x, slope_of, difference)
+def _apart(specimen: Specimen) -> Iterator[Apart]:
+    for a in specimen.agreement:
+        if not a.agree:
+            yield specimen, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful
+    voids = specimen.best.get("void_content")
+    if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
+        yield specimen, ("void_content", voids.method), None, True
+
+
+def _of_like(apart: Sequence[Apart], x: Mapping[Name, Any]) -> Iterator[Discrepancy]:
+    """The same two methods apart of like specimens; x: inputs by name (n,) [SI]."""
+    first, key, other, _ = apart[0]
+    contributions: dict[Name, Any] = {}
+    sources: dict[Name, tuple[Source, list[int]]] = {}
+    difference: Any = 0.0
+    for each, sign in ((key, 1.0), (other, -1.0)):
+        if each is None:
+            continue
+        measured = [specimen.every[each] for specimen, *_ in apart]
+        rows, result = [m.row for m in measured], measured[0].result
+        difference = difference + sign * np.array([m.value for m in measured])
+        for source, c in zip(result.sources, result.contributions[:, rows], strict=True):
+            contributions[source.name] = contributions.get(source.name, 0.0) + sign * c
+            if not source.rounded:
+                sources[source.name] = source, rows
+    with np.errstate(all="ignore"):
+        stated = [
+            _of_source(*sources[name], x, -difference / c, c, np.abs(c) > 1e-9 * np.abs(difference))
+            for name, c in contributions.items()
+            if name in sources
+        ]
+        moved = {input_ for source, _ in sources.values() for input_ in source.moves}
+        exact = [
+            _of_exact(name, x, _slopes(first, x, name, key, other), difference)
+            for name in x
+            if name not in moved and name != "plies"
+        ]
     methods = (key[1],) if other is None else (key[1], other[1])
-    u = math.hypot(*contributions.values())
-    return Discrepancy(specimen.name, key[0], methods, difference, u, tuple(suspects), doubtful)
+    every_u = zip(*(c.tolist() for c in contributions.values()), strict=True)
+    for at, ((specimen, *_, doubtful), size, parts) in enumerate(
+        zip(apart, difference.tolist(), every_u, strict=True)
+    ):
+        suspects = (*_at(stated, at), *_at(exact, at))
+        yield Discrepancy(specimen.name, key[0], methods, size, math.hypot(*parts), suspects, doubtful)
 
 
-def _possible(suspect: Suspect) -> bool:
-    """Whether the input could have the reconciled value at all: no mass below zero, no share above one."""
-    if suspect.reconciled is None or suspect.input == "mass in liquid":
-        return True
-    if str(suspect.input).endswith(_SHARES):
-        return 0.0 <= suspect.reconciled <= 1.0
-    return suspect.reconciled > 0.0
+def _slopes(first: Specimen, x: Mapping[Name, Any], name: Name, key: Key, other: Key | None) -> Any:
+    """Derivatives (n,) by an input of an attribute, or of the difference of two, 0 without any [SI]."""
+    moved: dict[Any, Any] = {each: column.astype(complex) for each, column in x.items()}
+    moved[name] += STEP * 1j
+    results = attributes(moved, first.plan, first.recipe)
+    # a point count is no formula of the readings
+    slope, without = (np.imag(results.get(each, 0.0)) / STEP if each else 0.0 for each in (key, other))
+    return (slope - without) * np.ones(len(x[name]))
 
 
-def _of_source(source: Source, row: int, x: Mapping[Any, Any], size: float, in_result: float) -> Suspect:
-    """A suspect; in_result: one standard uncertainty of it in the result, for one that moves no input."""
-    moves = {name: _at(move, row) for name, move in source.moves.items() if name in x and name != "volatiles"}
-    if len(moves) == 1 and not (source.shared and next(iter(moves)) in NUMBERS):
-        ((name, move),) = moves.items()
-        value, shift = float(x[name]), size * move
+@dataclass(frozen=True, slots=True)
+class _Suspected:
+    """One input of like specimens, lists (n,): see `Suspect`; far: in order of telling, infinite: none."""
+
+    input: Name
+    unit: Unit
+    far: list[float]
+    value: list[float] | None
+    shift: list[float]
+    size: list[float] | None
+
+    @classmethod
+    def of(cls, name: Name, input_: Name, value: Any, shift: Any, size: Any, possible: Any) -> _Suspected:
+        """From columns (n,) [SI]; possible: none else; no mass ends below zero, and no share above one."""
+        far = np.abs(shift / value if size is None else size)
+        if value is not None and name != "mass in liquid":
+            after = value + shift
+            possible &= (after >= 0.0) & (after <= 1.0) if str(name).endswith(_SHARES) else after > 0.0
+        columns: Any = (None if column is None else column.tolist() for column in (value, shift, size))
+        return cls(name, unit_of_input(input_), np.where(possible, far, np.inf).tolist(), *columns)
+
+    def at(self, at: int) -> Suspect:
+        """That of one specimen."""
+        shift, size = self.shift[at], None if self.size is None else self.size[at]
+        if self.value is None:
+            return Suspect(self.input, None, None, shift, self.unit, size)
+        value = self.value[at]
+        return Suspect(self.input, value, value + shift, shift, self.unit, size)
+
+
+def _at(suspected: Sequence[_Suspected], at: int) -> list[Suspect]:
+    """The suspects of one specimen, the least moved first."""
+    possible = [(s.far[at], order) for order, s in enumerate(suspected) if s.far[at] < math.inf]
+    return [suspected[order].at(at) for _, order in sorted(possible)]
+
+
+def _of_source(
+    source: Source, rows: list[int], x: Mapping[Any, Any], size: Any, in_result: Any, possible: Any
+) -> _Suspected:
+    """in_result: one standard uncertainty of it in the result, for one that moves no input."""
+    moves = {
+        name: np.asarray(move)[rows] if np.ndim(move) else move
+        for name, move in source.moves.items()
+        if name in x and name != "volatiles"
+    }
+    name, move = next(iter(moves.items()), ("", np.abs(in_result)))
+    if len(moves) == 1 and not (source.shared and name in NUMBERS):
         called = source.name if source.shared or name not in NUMBERS else name
-        return Suspect(called, value, value + shift, shift, unit_of_input(name), size)
-    name, move = next(iter(moves.items()), ("", in_result))
-    return Suspect(source.name, None, None, size * move, unit_of_input(name), size)
+        return _Suspected.of(called, name, x[name], size * move, size, possible)
+    return _Suspected.of(source.name, name, None, size * move, size, possible)
 
 
-def _at(move: Any, row: int) -> float:
-    return float(move[row]) if getattr(move, "shape", ()) else float(move)
-
-
-def _exact(x: Mapping[Name, float], slopes: Mapping[Name, float], difference: float) -> list[Suspect]:
-    """Inputs that were taken as exact, by the share that they would have to change, the least first."""
-    suspects: list[Suspect] = []
-    for name, slope in slopes.items():
-        value = float(x[name])
-        if slope != 0.0:
-            shift = -difference / slope
-            if value != 0.0 and abs(shift) <= abs(value):
-                suspects.append(Suspect(name, value, value + shift, shift, unit_of_input(name), None))
-    suspects = [suspect for suspect in suspects if _possible(suspect)]
-    return sorted(suspects, key=lambda s: abs(s.shift / (s.value or 1.0)))
+def _of_exact(name: Name, x: Mapping[Name, Any], slope: Any, difference: Any) -> _Suspected:
+    """An input that was taken as exact, by the share that it would have to change."""
+    shift = -difference / slope
+    possible = (slope != 0.0) & (x[name] != 0.0) & (np.abs(shift) <= np.abs(x[name]))
+    return _Suspected.of(name, name, x[name], shift, None, possible)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
@@ -19,7 +18,7 @@ from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.groups import Agreements, Group, agreement_of, evaluate
 from laminate.coupons.instruments import Bench, unknown_gauges
-from laminate.coupons.measured import Outlier, Specimen, ZoneResult, zone_result
+from laminate.coupons.measured import OfSpecimens, Specimen, ZoneResult, outliers, scatter_notes, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS, Plan
 from laminate.coupons.mistakes import warn
@@ -29,19 +28,12 @@ from laminate.coupons.readings import columns_of, plan_of, signature
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
 from laminate.files.coupons import Coupon, Coupons
-from laminate.formulas.statistics import (
-    critical_normed_residual,
-    normed_residuals,
-    scatters_less,
-)
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
 from laminate.values.problems import Problem, Refused, unknown_name
 
 if TYPE_CHECKING:
     from laminate.values.units import Spread
-
-OUTLIERS_FROM = 5
 
 Chooser = Callable[[Coupon], "Made"]
 
@@ -103,7 +95,7 @@ def _notes(
 ) -> list[str]:
     """What an answer must say of scatter, volatiles, pooled repeats and make-up."""
     return [
-        *(note for result in results for note in _scatter_notes(result)),
+        *(note for r in results for note in scatter_notes(r, OfSpecimens(r.specimens))),
         *_volatiles(specimens),
         *pooling_notes(specimens, left_out),
         *copy_notes([s.coupon for s in specimens]),
@@ -161,13 +153,13 @@ def measure(
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += check_notes(checks) + _notes(results, specimens, left_out)
-    differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
+    differ = [*discrepancies([s for s in laminates if s.counts and s.every], bench)]
     return Measurement(
         laminates,
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
-        [outlier for result in results for outlier in _outliers(result)],
+        [outlier for r in results for outlier in outliers(r.zone, OfSpecimens(r.specimens))],
         [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
         notes,
         not_measured,
@@ -316,40 +308,6 @@ def _not_repeatable(specimen: Specimen, named: str, by_name: dict[str, Specimen]
     return ""
 
 
-def _scatter_notes(zone: ZoneResult) -> list[str]:
-    """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
-    own_variance = {}
-    for attribute in zone.averages:
-        measurements = [s.every[attribute, zone.methods[attribute]] for s in zone.counted(attribute)]
-        own_variance[attribute] = math.fsum(measured.own_variance for measured in measurements) / max(
-            len(measurements), 1
-        )
-    return scatter_notes(zone, own_variance)
-
-
-def scatter_notes(zone: ZoneResult, own_variance: Mapping[str, float]) -> list[str]:
-    """The same; own_variance: of each attribute the mean of the coupons' own [SI squared]."""
-    notes: list[str] = []
-    for attribute, average in zone.averages.items():
-        words = attribute.replace("_", " ")
-        where = f", zone {zone.zone}" if zone.zone else ""
-        own_deviation = math.sqrt(own_variance[attribute])
-        scatter = average.standard_deviation
-        if scatter is not None and scatters_less(
-            deviation=scatter, dof=average.n - 1.0, stated=own_deviation
-        ):
-            notes.append(
-                f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
-                "their average is that of the readings"
-            )
-        if average.outdone:
-            notes.append(
-                f"{words}{where}: the coupons scatter more than the plan's pooled_scatter says, so their own "
-                "scatter holds"
-            )
-    return notes
-
-
 def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) -> None:
     """Put a point count, which shares no error with the others, beside each other method."""
     keys = list(specimen.every)
@@ -363,20 +321,3 @@ def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) 
         pair = Agreements(first[0], (first[1], other[1]), *agreement)
         specimen.agreement += [pair.of(0)] if pair.known[0] else []
     specimen.agreement.sort(key=lambda a: [keys.index((a.attribute, method)) for method in a.methods])
-
-
-def _outliers(result: ZoneResult) -> Iterator[Outlier]:
-    for key in dict.fromkeys(key for s in result.specimens for key in s.every):
-        counted = [s for s in result.specimens if key in s.every and s.counts]
-        if far := farthest([s.every[key].value for s in counted]):
-            yield Outlier(key[0], result.zone, key[1], counted[far[0]].name, *far[1:])
-
-
-def farthest(values: Sequence[float]) -> tuple[int, float, float] | None:
-    """Place, maximum normed residual and critical one of an outlier among five values or more (CMH-17)."""
-    if len(values) < OUTLIERS_FROM or max(values) == min(values):
-        return None
-    critical = critical_normed_residual(n=len(values))
-    residuals = np.abs(normed_residuals(values=values))
-    at = int(residuals.argmax())
-    return (at, float(residuals[at]), critical) if residuals[at] > critical else None

@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+import numpy as np
 
 from laminate.coupons.methods import Key, Plan, preferred
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon
-from laminate.formulas.statistics import students_t
-from laminate.values.averages import Average, average, over_zones
+from laminate.formulas.statistics import (
+    critical_normed_residual,
+    normed_residuals,
+    scatters_less,
+    students_t,
+)
+from laminate.values.averages import Average, of_parts, over_zones
 from laminate.values.problems import Problem
-from laminate.values.uncertainty import Result
+from laminate.values.uncertainty import Result, Source
 
 if TYPE_CHECKING:
     from laminate.values.input_key import Name
     from laminate.values.units import Spread
+
+OUTLIERS_FROM = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,15 +54,6 @@ class Measured:
         """Standard uncertainty from all but the rounding of readings [SI]: 0 where no ± was stated."""
         column = self.result.contributions[:, self.row].tolist()
         return math.hypot(*(c for s, c in zip(self.result.sources, column, strict=True) if not s.rounded))
-
-    @property
-    def own_variance(self) -> float:
-        """Part of the variance that this specimen shares with no other [SI squared]."""
-        column = self.result.contributions[:, self.row]
-        own_contributions = [
-            c for source, c in zip(self.result.sources, column, strict=True) if not source.shared
-        ]
-        return float(sum(c * c for c in own_contributions))
 
     def contributions(self) -> dict[Name, float]:
         """Signed contribution of every source [SI]."""
@@ -147,46 +147,165 @@ class ZoneResult:
         return [s for s in self.specimens if key in s.every and s.counts]
 
 
+class Part(NamedTuple):
+    """Rows of one zone that were computed together, by one attribute and method.
+
+    values: (n,) [SI]; sums, squares: contributions of every source, and their squares, summed over the rows;
+    rows: places of these (n,).
+    """
+
+    values: Any
+    sources: Sequence[Source]
+    sums: Any
+    squares: Any
+    rows: Any
+
+
+class Rows(Protocol):
+    """Rows of one zone or several, with what was measured of them.
+
+    names: by place; count: of those that count.
+    """
+
+    names: Sequence[str]
+    count: int
+
+    def keys(self, *, every: bool = False) -> list[Key]:
+        """Attributes and methods of those that count, or of every row, in the order of the rows."""
+
+    def parts(self, key: Key, *, every: bool = False) -> dict[str | None, list[Part]]:
+        """Zone -> what its rows that count, or all, give."""
+
+    def best(self, attribute: str) -> list[Part]:
+        """What those that count give, each by its preferred method."""
+
+
+class OfSpecimens:
+    """Specimens as `Rows`."""
+
+    def __init__(self, specimens: Sequence[Specimen]) -> None:
+        self.specimens: Sequence[Specimen] = specimens
+        self.names: Sequence[str] = [specimen.name for specimen in specimens]
+        self.count = sum(specimen.counts for specimen in specimens)
+
+    def keys(self, *, every: bool = False) -> list[Key]:
+        """As of `Rows`."""
+        return list(dict.fromkeys(key for s in self.specimens if every or s.counts for key in s.every))
+
+    def parts(self, key: Key, *, every: bool = False) -> dict[str | None, list[Part]]:
+        """As of `Rows`."""
+        zones: dict[str | None, dict[int, Measured]] = {}
+        for at, s in enumerate(self.specimens):
+            if key in s.every and (every or s.counts):
+                zones.setdefault(s.zone, {})[at] = s.every[key]
+        return {zone: _parts(measured) for zone, measured in zones.items()}
+
+    def best(self, attribute: str) -> list[Part]:
+        """As of `Rows`."""
+        best = {at: s.best.get(attribute) for at, s in enumerate(self.specimens) if s.counts}
+        return _parts({at: measured for at, measured in best.items() if measured is not None})
+
+
+def _parts(measured: Mapping[int, Measured]) -> list[Part]:
+    """One part for what was computed together; measured: by place."""
+    groups: dict[int, dict[int, Measured]] = {}
+    for at, measurement in measured.items():
+        groups.setdefault(id(measurement.result), {})[at] = measurement
+    parts: list[Part] = []
+    for group in groups.values():
+        result = next(iter(group.values())).result.rows([measurement.row for measurement in group.values()])
+        sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
+        parts.append(Part(result.value, result.sources, sums, squares, np.array([*group])))
+    return parts
+
+
 def zone_result(
     specimens: Sequence[Specimen], zone: str | None, pooled: Mapping[str, Mapping[str, Spread]]
 ) -> ZoneResult:
-    """Averages of the specimens of a zone that count, each attribute by one method.
+    """Averages of the specimens of a zone that count: see `averages_of`."""
+    return averages_of(OfSpecimens(specimens), zone, specimens, pooled)
 
-    pooled: zone -> attribute -> scatter that the plan states. Specimens of several zones give a mean over
-    these zones.
+
+def averages_of(
+    rows: Rows, zone: str | None, specimens: Sequence[Specimen], pooled: Mapping[str, Mapping[str, Spread]]
+) -> ZoneResult:
+    """Averages of the rows of a zone that count, each attribute by one method.
+
+    specimens: of the rows; pooled: zone -> attribute -> scatter that the plan states. Rows of several zones
+    give a mean over these zones.
     """
     result = ZoneResult(zone, specimens)
-    counted = [s for s in specimens if s.counts]
-    best = preferred(list(dict.fromkeys(key for s in counted for key in s.every)))
-    for attribute, key in best.items():
+    for attribute, key in preferred(rows.keys()).items():
         result.methods[attribute] = key[1]
-        counted_measurements = [(s.zone, s.every[key]) for s in counted if key in s.every]
-        result.averages[attribute] = _average(counted_measurements, attribute, pooled)
-        every = [(s.zone, s.every[key]) for s in specimens if key in s.every]
-        if len(every) > len(counted_measurements):
+        mean = result.averages[attribute] = _average(rows.parts(key), attribute, pooled)
+        result.left_out[attribute] = rows.count - mean.n
+        every = rows.parts(key, every=True)
+        if sum(len(part.values) for parts in every.values() for part in parts) > mean.n:
             result.with_excluded[attribute] = _average(every, attribute, pooled)
-        result.left_out[attribute] = len(counted) - len(counted_measurements)
     return result
 
 
 def _average(
-    measured: list[tuple[str | None, Measured]], attribute: str, pooled: Mapping[str, Mapping[str, Spread]]
+    zones: Mapping[str | None, Sequence[Part]], attribute: str, pooled: Mapping[str, Mapping[str, Spread]]
 ) -> Average:
-    """The average of values, each with its zone."""
+    """The average over zones; zones: with what their rows give."""
     means: list[Average] = []
-    for zone in dict.fromkeys(zone for zone, _ in measured):
+    for zone, parts in zones.items():
         spread = pooled.get(zone or "", {}).get(attribute)
         known = (spread.u, spread.dof) if spread else None
-        zone_measurements = [measurement for place, measurement in measured if place == zone]
-        means.append(average(_parts(zone_measurements), pooled_deviation=known))
-    return (
-        means[0] if len(means) == 1 else over_zones(means, [measurement.value for _, measurement in measured])
-    )
+        means.append(of_parts([part[:4] for part in parts], pooled_deviation=known))
+    if len(means) == 1:
+        return means[0]
+    values = np.concatenate([part.values for parts in zones.values() for part in parts])
+    return over_zones(means, values.tolist())
 
 
-def _parts(measured: list[Measured]) -> list[Result]:
-    """The results of many specimens, one `Result` a group that was computed together."""
-    groups: dict[int, list[Measured]] = {}
-    for measurement in measured:
-        groups.setdefault(id(measurement.result), []).append(measurement)
-    return [group[0].result.rows([measurement.row for measurement in group]) for group in groups.values()]
+def outliers(zone: str | None, rows: Rows) -> Iterator[Outlier]:
+    """The row of each attribute and method that lies far from the others of a zone."""
+    for key in rows.keys(every=True):
+        parts = [part for parts in rows.parts(key).values() for part in parts]
+        if not parts:
+            continue
+        places = np.concatenate([part.rows for part in parts])
+        order = np.argsort(places)
+        if far := farthest(np.concatenate([part.values for part in parts])[order]):
+            yield Outlier(key[0], zone, key[1], rows.names[int(places[order][far[0]])], *far[1:])
+
+
+def farthest(values: Any) -> tuple[int, float, float] | None:
+    """Place, maximum normed residual and critical one of an outlier among five values or more (CMH-17)."""
+    if len(values) < OUTLIERS_FROM or values.max() == values.min():
+        return None
+    critical = critical_normed_residual(n=len(values))
+    residuals = np.abs(normed_residuals(values=values))
+    at = int(residuals.argmax())
+    return (at, float(residuals[at]), critical) if residuals[at] > critical else None
+
+
+def scatter_notes(zone: ZoneResult, rows: Rows) -> list[str]:
+    """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
+    notes: list[str] = []
+    for attribute, average in zone.averages.items():
+        words = attribute.replace("_", " ")
+        where = f", zone {zone.zone}" if zone.zone else ""
+        own_variance = math.fsum(
+            square
+            for parts in rows.parts((attribute, zone.methods[attribute])).values()
+            for part in parts
+            for source, square in zip(part.sources, part.squares.tolist(), strict=True)
+            if not source.shared
+        )
+        scatter = average.standard_deviation
+        if scatter is not None and scatters_less(
+            deviation=scatter, dof=average.n - 1.0, stated=math.sqrt(own_variance / average.n)
+        ):
+            notes.append(
+                f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
+                "their average is that of the readings"
+            )
+        if average.outdone:
+            notes.append(
+                f"{words}{where}: the coupons scatter more than the plan's pooled_scatter says, so their own "
+                "scatter holds"
+            )
+    return notes

@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
 
 PIECE = "weighed-twice"
+METHODS = ("between", "void content")
+"""Quantities that what methods have in common may explain."""
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
@@ -123,7 +125,7 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
 
 
 def _worded(beside: Beside) -> dict[int, list[Problem]]:
-    specimens, bench, raw = beside.specimens, beside.bench, beside.raw
+    specimens, raw = beside.specimens, beside.raw
     expected, rows = beside.expected, list(raw)
     have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
     astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
@@ -145,6 +147,8 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
         _common(off_of, have),
         ComparedTable(specimens, {i: beside.readings(i) for i in off_of}, expected, off_of),
     )
+    doubted = [specimens[i] for i, off in off_of.items() if any(d.key[0] in METHODS for d in off)]
+    explained = {d.specimen: d.sentence() for d in discrepancies(doubted, beside.bench, 1)}
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(off_of.items()):
         corrections: list[Correction] = []
@@ -152,14 +156,14 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
             corrections = likely_corrections(i, table)
         # a slip of its own in each of several rows is no common cause
         why = "" if corrections else common.get(off[0].key, "")
-        problems[i] = [_problem(specimens[i], off[0], corrections, why, bench, off)]
+        problems[i] = [_problem(specimens[i], off[0], corrections, why, explained, off)]
         if is_answered(specimens[i].coupon, problems[i][0]):
             known = about(specimens[i].coupon, problems[i][0])
-            others = _besides(specimens[i], off[1:], common, bench)
+            others = _besides(specimens[i], off[1:], common, explained)
             problems[i] += [other for other in others if about(specimens[i].coupon, other) != known]
         elif not corrections and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
-            problems[i] += _besides(specimens[i], other, common, bench)
+            problems[i] += _besides(specimens[i], other, common, explained)
     return problems
 
 
@@ -195,12 +199,12 @@ def _cleared(
 
 
 def _besides(
-    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], bench: Bench
+    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], explained: Mapping[str, str]
 ) -> list[Problem]:
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
     problems: dict[tuple[str, str], Problem] = {}
     for deviation in off:
-        problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), bench, off)
+        problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), explained, off)
         problems.setdefault(about(specimen.coupon, problem), problem)
         if not is_answered(specimen.coupon, problem):
             break
@@ -273,10 +277,10 @@ def _problem(
     first: Deviation,
     meant: Sequence[Correction],
     common: str,
-    bench: Bench,
+    explained: Mapping[str, str],
     off: Sequence[Deviation],
 ) -> Problem:
-    """One warning; off: everything of the specimen that does not fit."""
+    """One warning; explained: specimen -> what would make its methods agree; off: all that does not fit."""
     coupon, known = specimen.coupon, compared_of(first.key)
     code = CODES[first.source]
     if first.key[0] == "read":
@@ -293,7 +297,7 @@ def _problem(
     )
     hint: str = joined("; or ", [guess.sentence(known.advice, known.besides) for guess in meant])
     if not meant:
-        cause = _cause(specimen, first, code, cell, common, bench)
+        cause = _cause(specimen, first, code, cell, common, explained)
         hint = joined("; ", [part for part in (common, cause) if part])
     begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
     hint = Said(hint or known.remedy, f"; or give the reason in 'accepted'{begun}")
@@ -325,7 +329,9 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     return masses_text, Said(between(low, high, GRAM, 5), f", {d.interval.words}")
 
 
-def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: str, bench: Bench) -> str:
+def _cause(
+    specimen: Specimen, first: Deviation, code: str, cell: str, common: str, explained: Mapping[str, str]
+) -> str:
     """What else than a slip of one cell may be the cause, '' where nothing can be said."""
     factor = ""
     if (first.key[0] == "read" or common) and cell in NUMBERS and first.interval.center > 0.0 < first.value:
@@ -333,7 +339,7 @@ def _cause(specimen: Specimen, first: Deviation, code: str, cell: str, common: s
     if factor:
         return factor
     if code in ("methods-disagree", "negative-void-content"):
-        explanation = next((d.sentence() for d in discrepancies([specimen], bench)), "")
+        explanation = explained.get(specimen.name, "")
         return Said("what would explain it alone: ", explanation) if explanation else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"

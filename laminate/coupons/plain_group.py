@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
-from laminate.coupons.adjustment import EXACT, Adjustment, Sums, solved
+from laminate.coupons.adjustment import Adjustment, Conditions, Pair
 from laminate.coupons.copied import Copies, joined
 from laminate.coupons.discrepancies import NEGATIVE
 from laminate.coupons.groups import Group
 from laminate.coupons.instruments import Bench
-from laminate.coupons.measured import Specimen
+from laminate.coupons.measured import Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.readings import columns_of, signature
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
-from laminate.values.averages import Average, of_parts
-from laminate.values.input_key import Name
 from laminate.values.uncertainty import BLOCK, Result
 
 if TYPE_CHECKING:
@@ -38,8 +35,8 @@ KEPT = 4096
 """So many specimens that were made into objects are kept, the rest made again."""
 BLOCKS_KEPT = 2
 """So many blocks of rows keep the contributions of every source to every result."""
-Part = tuple[Group, "Rows"]
-"""A group, and which of its rows."""
+OfZone = tuple[Group, "Rows"]
+"""A group, and which of its rows are of a zone."""
 
 
 @dataclass(eq=False)
@@ -126,11 +123,9 @@ class Grouped(Sequence[Specimen]):
         self.warnings: dict[int, list[Problem]] = {}
         self.copies: Copies | None = None
 
-    def _of_zone(self, code: int) -> list[Part]:
+    def _of_zone(self, code: int) -> list[OfZone]:
         parts = [(group, np.flatnonzero(group.zone == code)) for group in self.groups]
-        return sorted(
-            (part for part in parts if len(part[1])), key=lambda part: int(part[0].rows[part[1][0]])
-        )
+        return sorted((part for part in parts if len(part[1])), key=_first_row)
 
     def __len__(self) -> int:
         return len(self.table)
@@ -221,104 +216,87 @@ def no_voids(group: Group) -> Mask:
     return below
 
 
-def averaged(parts: Iterable[Part], key: Key) -> Average:
-    """The average of the rows of a zone by one method, from the sums over them."""
-    return of_parts(
-        [
-            (figures.value[key][rows], group.sources, figures.sums[key][zone], figures.squares[key][zone])
-            for group, rows in parts
-            if key in (figures := group.figures).value
-            for zone in [int(group.zone[rows[0]])]
-        ]
-    )
+class OfGroups:
+    """The rows of zones of a table, of all where none is named, as `measured.Rows`."""
+
+    def __init__(self, grouped: Grouped, zones: Collection[str | None] | None = None) -> None:
+        self.names: Sequence[str] = grouped.table.words["specimen"]
+        self.counted, self.every = dict[str | None, list[OfZone]](), dict[str | None, list[OfZone]]()
+        for at, zone in enumerate(grouped.zones):
+            if zones is None or zone in zones:
+                self.counted[zone] = grouped.parts[at]
+                without = grouped.without[at] if grouped.without else []
+                self.every[zone] = sorted([*grouped.parts[at], *without], key=_first_row)
+        self.count = sum(len(rows) for parts in self.counted.values() for _, rows in parts)
+
+    def keys(self, *, every: bool = False) -> list[Key]:
+        """As of `Rows`."""
+        parts = [part for of_zone in (self.every if every else self.counted).values() for part in of_zone]
+        groups = [group for group, _ in sorted(parts, key=_first_row)]
+        return list(dict.fromkeys(key for group in groups for key in group.figures.value))
+
+    def parts(self, key: Key, *, every: bool = False) -> dict[str | None, list[Part]]:
+        """As of `Rows`."""
+        zones = (self.every if every else self.counted).items()
+        by_zone = {
+            zone: [_part(*part, key) for part in parts if key in part[0].figures.value]
+            for zone, parts in zones
+        }
+        return {zone: parts for zone, parts in by_zone.items() if parts}
+
+    def best(self, attribute: str) -> list[Part]:
+        """As of `Rows`."""
+        parts = [part for of_zone in self.counted.values() for part in of_zone]
+        return [_part(*part, part[0].best[attribute]) for part in parts if attribute in part[0].best]
+
+
+def _first_row(part: OfZone) -> int:
+    group, rows = part
+    return int(group.rows[rows[0]])
+
+
+def _part(group: Group, rows: Rows, key: Key) -> Part:
+    figures, zone = group.figures, int(group.zone[rows[0]])
+    sums, squares = figures.sums[key][zone], figures.squares[key][zone]
+    return Part(figures.value[key][rows], group.sources, sums, squares, group.rows[rows])
 
 
 def adjust_groups(grouped: Grouped) -> Adjustment | None:
     """As `adjustment.adjust`, the conditions of all rows of a group at once."""
-    below = {id(group): no_voids(group) & grouped.counts_in(group) for group in grouped.groups}
-    pairs_of: list[tuple[Group, list[tuple[Key, Key | None]]]] = []
-    for group in grouped.groups:
-        volumes = [key for key in group.figures.value if key[0] == "fiber_volume"]
-        main = group.best.get("fiber_volume")
-        if (len(volumes) > 1 and grouped.counts_in(group).any()) or below[id(group)].any():
-            pairs: list[tuple[Key, Key | None]] = []
-            pairs += [(main, key) for key in volumes if main is not None and key != main]
-            pairs += [(key, None) for attribute, key in group.best.items() if attribute == "void_content"]
-            pairs_of.append((group, pairs))
-    shared = (s.name for group, _ in pairs_of for s in group.sources if s.shared and not s.rounded)
-    names = list(dict.fromkeys(shared))
-    normal, right, square, count = np.eye(len(names)), np.zeros((len(names), 1)), np.zeros((1, 1)), 0
-    for group, pairs in pairs_of:
-        own_mask = np.array([not source.shared or source.rounded for source in group.sources])
-        at = np.array(
-            [names.index(s.name) for s, alone in zip(group.sources, own_mask, strict=True) if not alone]
-        )
+    groups = [group for group in grouped.groups if grouped.counts_in(group).any()]
+    below = {id(group): no_voids(group) & grouped.counts_in(group) for group in groups}
+    pairs_of = {id(group): _pairs(group) for group in groups}
+    groups = [g for g in groups if any(other for _, other in pairs_of[id(g)]) or below[id(g)].any()]
+    conditions = Conditions(group.sources for group in groups)
+    for group in groups:
         for start in range(0, len(group), BLOCK):
             rows, results = slice(start, start + BLOCK), group.block(start)
             negative, counted = below[id(group)][rows], grouped.counts_in(group)[rows]
-            pairs_of_results = [
-                (results[key], None if other is None else results[other]) for key, other in pairs
+            alike = [
+                (chosen, _chosen(pairs_of[id(group)], results, chosen, voids=voids))
+                for chosen, voids in (
+                    (np.flatnonzero(counted & ~negative), False),
+                    (np.flatnonzero(negative), True),
+                )
             ]
-            terms = _terms(pairs_of_results, negative, counted, own_mask)
-            count += int(negative.sum()) + int(counted.sum()) * sum(other is not None for _, other in pairs)
-            # row after row, as one specimen after the other would be added
-            normal[np.ix_(at, at)] = np.add.reduce(np.concatenate([normal[np.ix_(at, at)][None], terms[0]]))
-            right[at] = np.add.reduce(np.concatenate([right[at][None], terms[1]]))
-            square = np.add.reduce(np.concatenate([square[None], terms[2]]))
-    if not count:
-        return None
-    negatives = sum(int(mask.sum()) for mask in below.values())
-    sums = Sums(names, normal, right[:, 0], float(square[0, 0]), count, negatives)
-    firsts = [grouped[int(group.rows[grouped.counts_in(group)][0])] for group, _ in pairs_of]
-    return solved(sums, firsts, grouped.bench, lambda moved: _means(grouped, moved))
+            conditions.add(len(counted), alike)
+    firsts = [grouped[int(group.rows[grouped.counts_in(group)][0])] for group in groups]
+    return conditions.solved(firsts, grouped.bench, OfGroups(grouped))
 
 
-def _terms(
-    pairs: list[tuple[Result, Result | None]], below: Mask, counted: Mask, own_mask: Mask
-) -> list[Any]:
-    """A' W A, A' W d and d' W d of each row (n, ...); below: rows whose void content is a condition."""
-    terms: list[Any] = [None, None, None]
-    at = np.arange(len(below))
-    for mask, voids in ((counted & ~below, False), (below, True)):
-        conditions = [(result, other) for result, other in pairs if other is not None or voids]
-        chosen = at[mask]
-        d = np.empty((len(chosen), len(conditions), 1))
-        every = np.empty((len(chosen), len(conditions), len(own_mask)))
-        for c, (result, other) in enumerate(conditions):
-            less, without = (
-                (0.0, 0.0) if other is None else (other.value[chosen], other.contributions[:, chosen])
-            )
-            d[:, c, 0], every[:, c] = (
-                result.value[chosen] - less,
-                (result.contributions[:, chosen] - without).T,
-            )
-        a, o = every[:, :, ~own_mask], every[:, :, own_mask]
-        weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(conditions)))
-        weighted = a.transpose(0, 2, 1) @ weight
-        for k, term in enumerate((weighted @ a, weighted @ d, d.transpose(0, 2, 1) @ weight @ d)):
-            if terms[k] is None:
-                terms[k] = np.zeros((len(at), *term.shape[1:]))
-            terms[k][mask] = term
-    return terms
+def _pairs(group: Group) -> list[tuple[Key, Key | None]]:
+    """The conditions that rows of a group may give: fiber volumes equal, no void content."""
+    best = group.best
+    volumes = [key for key in group.figures.value if key[0] == "fiber_volume" and key != best["fiber_volume"]]
+    pairs: list[tuple[Key, Key | None]] = [(best["fiber_volume"], key) for key in volumes]
+    return [*pairs, (best["void_content"], None)] if "void_content" in best else pairs
 
 
-def _means(grouped: Grouped, moved: dict[Name, float]) -> dict[str, tuple[float, float]]:
-    means: dict[str, tuple[float, float]] = {}
-    for attribute in ("fiber_volume", "resin_volume", "void_content"):
-        parts = [part for zone in grouped.parts for part in zone if attribute in part[0].best]
-        if not parts:
-            continue
-        keys = [group.best[attribute] for group, _ in parts]
-        values = np.concatenate(
-            [group.figures.value[key][rows] for (group, rows), key in zip(parts, keys, strict=True)]
-        )
-        before = float(np.mean(values))
-        shift = math.fsum(
-            moved.get(source.name, 0.0) * part
-            for (group, rows), key in zip(parts, keys, strict=True)
-            for source, part in zip(
-                group.sources, group.figures.sums[key][group.zone[rows[0]]].tolist(), strict=True
-            )
-        )
-        means[attribute] = before, before + shift / len(values)
-    return means
+def _chosen(
+    pairs: Sequence[tuple[Key, Key | None]], results: Mapping[Key, Result], rows: Rows, *, voids: bool
+) -> list[Pair]:
+    return [
+        (results[key].rows(rows), None if other is None else results[other].rows(rows))
+        for key, other in pairs
+        if other is not None or voids
+    ]

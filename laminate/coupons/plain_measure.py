@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, overload
 
@@ -13,26 +13,23 @@ from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import answer
-from laminate.coupons.evaluation import check_notes, farthest, row_of, scatter_notes, waiting_words
+from laminate.coupons.evaluation import check_notes, row_of, waiting_words
 from laminate.coupons.groups import evaluate
-from laminate.coupons.measured import Outlier, Specimen, ZoneResult
+from laminate.coupons.measured import Specimen, averages_of, outliers, scatter_notes
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.methods import Key, preferred
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import (
     Alike,
     Grouped,
-    Part,
+    OfGroups,
     adjust_groups,
     alike_rows,
-    averaged,
     means_of,
 )
 from laminate.coupons.pooling import doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import plain_steps
-from laminate.values.averages import Average, over_zones
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused
 
@@ -41,10 +38,6 @@ if TYPE_CHECKING:
     from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon
     from laminate.files.plain_table import PlainTable
-
-
-TOGETHER = 1024
-"""So many specimens whose methods disagree are looked at together."""
 
 
 def measure_plain(
@@ -74,14 +67,7 @@ def measure_plain(
     left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
     if left_out is None:
         return None
-    rows = grouped.apart(voids=True)
-    apart = [
-        discrepancy
-        for start in range(0, len(rows), TOGETHER)
-        for discrepancy in discrepancies(
-            [grouped[at] for at in rows[start : start + TOGETHER]], grouped.bench
-        )
-    ]
+    apart = [*discrepancies((grouped[at] for at in grouped.apart(voids=True)), grouped.bench)]
     measurement = _measurement(grouped, apart, confidence, left_out, made.notes)
     measurement.warnings[:0] = made.warnings
     measurement.others, measurement.blank_doubted = made.others, bool(made.doubts)
@@ -232,31 +218,24 @@ def _measurement(
     left_out: Mapping[str, set[int]],
     notes: Sequence[str],
 ) -> Measurement:
-    names = grouped.table.words["specimen"]
-    both = [(parts, grouped.without[at] if grouped.without else []) for at, parts in enumerate(grouped.parts)]
+    of_zones = {zone: OfGroups(grouped, [zone]) for zone in grouped.zones}
     zones = [
-        _averages([parts], zone, _Rows(grouped, rows))
-        for (zone, rows), parts in zip(grouped.zones.items(), both, strict=True)
+        averages_of(rows, zone, _Rows(grouped, grouped.zones[zone]), {}) for zone, rows in of_zones.items()
     ]
-    whole = zones[0] if len(zones) == 1 else _averages(both, None, grouped)
+    whole = zones[0] if len(zones) == 1 else averages_of(OfGroups(grouped), None, grouped, {})
     checks = [check for group in grouped.groups for check in group.checks]
     notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
     notes += check_notes(checks)
-    for zone, (parts, _) in zip(zones, both, strict=True):
-        notes += scatter_notes(zone, _own_variances(parts, zone))
+    notes += [note for zone in zones for note in scatter_notes(zone, of_zones[zone.zone])]
     notes += _pooling(grouped, left_out)
     counted = grouped.table.rows(grouped.counted)
     notes += untold_words(copies_of(grouped, counted), len(counted)) if len(counted) > FEW else []
     notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
     exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
-    outliers = [
-        outlier
-        for zone, parts in zip(grouped.zones, both, strict=True)
-        for outlier in _outliers(parts, zone, names)
-    ]
+    far = [outlier for zone, rows in of_zones.items() for outlier in outliers(zone, rows)]
     warnings = [warning for mine in grouped.warnings.values() for warning in mine]
     return Measurement(
-        grouped, [], zones, whole, outliers, warnings, notes, [*in_words(exact).values()], confidence, None,
+        grouped, [], zones, whole, far, warnings, notes, [*in_words(exact).values()], confidence, None,
         grouped.bench, checks, discrepancies, adjust_groups(grouped) if discrepancies else None,
         grouped=grouped,
     )  # fmt: skip
@@ -290,73 +269,3 @@ class _Rows(Sequence[Specimen]):
         if isinstance(at, slice):
             return [self.grouped[row] for row in self.rows[at].tolist()]
         return self.grouped[int(self.rows[at])]
-
-
-def _keys(parts: Iterable[Part]) -> list[Key]:
-    return list(dict.fromkeys(key for group, _ in parts for key in group.figures.value))
-
-
-def _averages(
-    zones: Sequence[tuple[list[Part], list[Part]]], name: str | None, specimens: Sequence[Specimen]
-) -> ZoneResult:
-    """The averages of a zone, or over several; zones: groups of each with the rows that count, and others."""
-    result = ZoneResult(name, specimens)
-    every = sorted((part for parts, _ in zones for part in parts), key=_first_row)
-    count = sum(len(rows) for _, rows in every)
-    for attribute, key in preferred(_keys(every)).items():
-        result.methods[attribute] = key[1]
-        result.averages[attribute], measured = _average([parts for parts, _ in zones], key)
-        result.left_out[attribute] = count - measured
-        if any(key in group.figures.value for _, others in zones for group, _ in others):
-            all_parts = [sorted([*parts, *others], key=_first_row) for parts, others in zones]
-            result.with_excluded[attribute] = _average(all_parts, key)[0]
-    return result
-
-
-def _first_row(part: Part) -> int:
-    group, rows = part
-    return int(group.rows[rows[0]])
-
-
-def _average(zones: Sequence[list[Part]], key: Key) -> tuple[Average, int]:
-    """The average over zones by one method, and how many rows are in it."""
-    having = [
-        parts for parts in zones if any(key in group.figures.value and len(rows) for group, rows in parts)
-    ]
-    values = [
-        group.figures.value[key][rows]
-        for parts in having
-        for group, rows in parts
-        if key in group.figures.value
-    ]
-    means = [averaged(parts, key) for parts in having]
-    whole = means[0] if len(means) == 1 else over_zones(means, np.concatenate(values).tolist())
-    return whole, sum(map(len, values))
-
-
-def _own_variances(parts: Iterable[Part], zone: ZoneResult) -> dict[str, float]:
-    variances: dict[str, float] = {}
-    for attribute, mean in zone.averages.items():
-        key, total = (attribute, zone.methods[attribute]), 0.0
-        for group, rows in parts:
-            if key in group.figures.value:
-                own_sources = [i for i, source in enumerate(group.sources) if not source.shared]
-                total += float(group.figures.squares[key][group.zone[rows[0]]][own_sources].sum())
-        variances[attribute] = total / mean.n
-    return variances
-
-
-def _outliers(
-    both: tuple[list[Part], list[Part]], zone: str | None, names: Sequence[str]
-) -> Iterator[Outlier]:
-    parts, others = both
-    for key in _keys(sorted([*parts, *others], key=_first_row)):
-        parts_with_key = [(group, rows) for group, rows in parts if key in group.figures.value]
-        if not parts_with_key:
-            continue
-        places = np.concatenate([group.rows[rows] for group, rows in parts_with_key])
-        values = np.concatenate([group.figures.value[key][rows] for group, rows in parts_with_key])[
-            np.argsort(places)
-        ]
-        if far := farthest(values.tolist()):
-            yield Outlier(key[0], zone, key[1], names[int(np.sort(places)[far[0]])], *far[1:])

@@ -162,6 +162,7 @@ def _read(
     repeatability = _size(stated, mean)
     rounding = resolution_source(coupons, column, bench)
     name, size, dof = f"{column}, each reading", repeatability, stated.dof if stated else math.inf
+    seen = False
     if count > 1:
         if readings is None:
             rows = sound_repeats(coupons, column, left_out)
@@ -173,13 +174,13 @@ def _read(
             deviation=pooled, dof=freedom, stated=float(np.mean(repeatability))
         ):
             step = rounding.moves[column] if rounding is not None else 0.0
-            name, dof = f"{column}, spread of readings", freedom
+            name, dof, seen = f"{column}, spread of readings", freedom, True
             size = np.hypot(pooled, step) * np.ones(len(mean))
     scatter = size / math.sqrt(count)
     sources: list[Source] = []
     if np.any(scatter > 0.0):
         shape = stated.shape if stated and size is repeatability else "normal"
-        sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape))
+        sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape, seen=seen))
     return mean, [*sources, rounding] if rounding is not None else sources
 
 

@@ -295,11 +295,11 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
         *((i, row) for i, row in enumerate(map(list, zip(*cells, strict=True)), 2) if any(row)),
     ]
     table = build(Grid(TABLE, "", rows), COLUMNS, problems)
-    if table is None:
+    if table is None or not table.rows:
         raise Refused(problems)
     unwritten, note = _unwritten(frame, table.headings)
     whole = replace(table, notes=(*table.notes, *note))
-    return Tables(((whole, TABLE, True),), tuple(problems), unwritten)
+    return Tables(((whole, True),), tuple(problems), unwritten)
 
 
 def coupons_of_frame(frame: pd.DataFrame) -> Coupons:

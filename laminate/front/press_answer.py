@@ -76,7 +76,7 @@ class CoreAnswer(Answer):
             return super().plot(ax, attribute)
         for core in answer.cores:
             if core.rubber or attribute == SECTION:
-                return _draw(core.in_press.ask, attribute or TEMPERATURE, ax, core=core.core)
+                return _draw(core.ask, attribute or TEMPERATURE, ax, core=core.core)
         raise undrawn(attribute, "a core of rubber")
 
 

@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"
-_DAY = re.compile(r"(?<!\d)\d{4}-\d\d-\d\d(?!\d)")
+_YEAR_FIRST = re.compile(r"(?<!\d)(\d{4})([-./])(\d\d?)\2(\d\d?)(?!\d)")
+_DAY_FIRST = re.compile(r"(?<![\d.])(\d\d?)\.(\d\d?)\.(\d{4})(?!\d)")
+"""Dates that read in one way: 2026-11-20, 2026/11/20, 20.11.2026; not 11/10/2026."""
 _USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
 
 
@@ -46,9 +48,12 @@ class InstrumentState:
 def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     """The days on which a row was measured: those of its `time`, else the laboratory's."""
     days: set[dt.date] = set()
-    for text in _DAY.findall(coupon.word("time")):
+    time = coupon.word("time")
+    dates = [(year, month, day) for year, _, month, day in _YEAR_FIRST.findall(time)]
+    dates += [(year, month, day) for day, month, year in _DAY_FIRST.findall(time)]
+    for year, month, day in dates:
         try:
-            days.add(dt.date.fromisoformat(text))
+            days.add(dt.date(int(year), int(month), int(day)))
         except ValueError:
             continue
     measured_on = case.batch.laboratory.measured

@@ -165,7 +165,11 @@ def of_parts(
     *,
     pooled_deviation: tuple[float, float] | None = None,
 ) -> Average:
-    """As `average`; parts: values, sources, contributions of each summed over the rows, and their squares."""
+    """As `average`; parts: values, sources, contributions of each summed over the rows, and their squares.
+
+    What each part saw of its own scatter is pooled, with the degrees of freedom of all (Welch-Satterthwaite:
+    JCGM 100:2008, G.4.1); what was stated once keeps the degrees of freedom that were stated.
+    """
     n = sum(len(values) for values, *_ in parts)
     if n == 0:
         raise ValueError("an average needs one row or more")
@@ -173,6 +177,7 @@ def of_parts(
     contributions: dict[Name, float] = {}
     dofs: dict[Name, float] = {}
     unshared: dict[Name, float] = {}
+    per_degree: dict[Name, float] = {}
     rounding = 0.0
     for _, sources, sums, squares in parts:
         for source, whole, square in zip(sources, sums.tolist(), squares.tolist(), strict=True):
@@ -180,7 +185,10 @@ def of_parts(
             into[source.name] = into.get(source.name, 0.0) + add / n
             dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
             rounding += square / n if source.rounded else 0.0
-    floor = tuple((v, dofs[name]) for name, v in unshared.items() if v > 0.0)
+            if source.seen:
+                per_degree[source.name] = per_degree.get(source.name, 0.0) + (square / n) ** 2 / source.dof
+    pooled = {name: unshared[name] ** 2 / per for name, per in per_degree.items() if per > 0.0}
+    floor = tuple((v, pooled.get(name, dofs[name])) for name, v in unshared.items() if v > 0.0)
     deviation = float(values.std(ddof=1)) if n > 1 else None
     kept = {name: dofs[name] for name in contributions}
     whole_sums = (n, float(values.mean()), deviation, contributions, kept, floor)

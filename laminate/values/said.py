@@ -57,11 +57,10 @@ class Said(str):
 
     def __new__(cls, *parts: str | Figure) -> Self:
         """Join texts, sentences and figures."""
-        flat: list[str | Figure] = []
-        for part in parts:
-            flat += part.parts if isinstance(part, Said) else [part]
-        made = super().__new__(cls, "".join(p.text() if isinstance(p, Figure) else p for p in flat))
-        made.parts = tuple(flat)
+        made = super().__new__(cls, "".join([p if isinstance(p, str) else p.text() for p in parts]))
+        if Said in map(type, parts):
+            parts = tuple(p for part in parts for p in (part.parts if isinstance(part, Said) else (part,)))
+        made.parts = parts
         return made
 
     def __reduce__(self) -> tuple[Any, ...]:

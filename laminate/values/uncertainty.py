@@ -42,7 +42,8 @@ class Source:
     uncertainty of this source [unit of the input; scalar or a column]; shared: the same error in every row;
     dof: degrees of freedom of the standard uncertainty; shape: distribution for Monte Carlo; rounded: the
     rounding of readings to their last digit, which is alike in rows that are alike and hides their scatter:
-    in a mean it is shared and adds to the scatter as well.
+    in a mean it is shared and adds to the scatter as well; seen: its size was seen in these rows alone, so
+    that other rows that see their own tell it again, independently.
     """
 
     name: Name
@@ -51,6 +52,7 @@ class Source:
     dof: float = math.inf
     shape: Shape = "normal"
     rounded: bool = False
+    seen: bool = False
 
 
 def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = None) -> list[Source]:

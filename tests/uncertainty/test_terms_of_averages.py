@@ -134,3 +134,28 @@ def test_a_scatter_above_what_was_stated_has_one_degree_less_than_rows(variance,
 def test_without_uncertainty_the_degrees_are_endless():
     found = Result(np.zeros(2), np.array([[0.0, 1.0]]), (Source("own", {}, dof=5.0),))
     assert found.covering_degrees(0.95) == pytest.approx([math.inf, 5.0])
+
+
+def test_what_each_group_of_rows_saw_of_its_scatter_is_pooled():
+    """JCGM 100:2008, G.4.1, example: 0.25, 0.57, 0.82 of 9, 4, 14 degrees of freedom have 19 together.
+
+    t is 2.093 at 19 degrees of freedom (NIST/SEMATECH e-Handbook, 1.3.6.7.2).
+    """
+    seen = [Source("spread", {"mass": 1.0}, dof=dof, shared=False, seen=True) for dof in (9.0, 4.0, 14.0)]
+    parts = [
+        Result(np.array([10.0]), np.array([[own]]), (source,))
+        for own, source in zip((0.25, 0.57, 0.82), seen, strict=True)
+    ]
+    mean = average(parts)
+    (scatter,) = mean.scatters
+    ((_, dof),) = scatter.own
+    assert dof == pytest.approx(19.0, abs=0.05)
+    assert mean.expanded(0.95) == pytest.approx(
+        2.093 * math.sqrt((0.25**2 + 0.57**2 + 0.82**2) / 9), rel=1e-3
+    )
+
+
+def test_what_was_stated_once_is_not_known_better_by_more_groups():
+    stated = [Source("each reading", {"mass": 1.0}, dof=4.0, shared=False)] * 2
+    mean = average([Result(np.array([10.0]), np.array([[1.0]]), (source,)) for source in stated])
+    assert mean.scatters[0].own == ((pytest.approx(1.0), 4.0),)
