@@ -296,9 +296,9 @@ class Answer:
         more = f"{len(frame) - len(rows)} more rows: to_frame()." if len(frame) > len(rows) else ""
         first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
         columns = tuple(map(str, frame.columns))
-        one = zip(columns, rows[0], strict=True) if len(rows) == 1 else ()
-        said = [f"{name}: {cell}" for name, cell in one if cell]
-        body: Sequence[Block] = sentences(said) if said else [Grid(columns, rows)]
+        only_row = zip(columns, rows[0], strict=True) if len(rows) == 1 else ()
+        lines = [f"{name}: {cell}" for name, cell in only_row if cell]
+        body: Sequence[Block] = sentences(lines) if lines else [Grid(columns, rows)]
         blocks: tuple[Block, ...] = (*first, *body, *sentences([more]))
         return Document(self._question, "", lambda: blocks, blocks)
 
