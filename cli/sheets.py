@@ -136,12 +136,12 @@ def enter(
         refusals = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
         head = case.batch.batch
         title = f"{head.id}  {head.part_number} {head.part_issue}"
-        lacks = _incomplete(case, [(bench.view, name), *others])
+        lacks = _incomplete(case, [bench.view, *others])
         page = Page(
             session, title, tuple(sentence for sentence in (lacks, ended, made, *refusals) if sentence)
         )
         page.run()
-        lacks = _incomplete(case, [(bench.view, name), *others])
+        lacks = _incomplete(case, [bench.view, *others])
     if page.failure is not None:
         raise page.failure
     if as_json:
@@ -157,7 +157,7 @@ def enter(
             tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
 
 
-def _incomplete(case: Case, missing_cells: list[tuple[Table, str]]) -> str:
+def _incomplete(case: Case, missing_cells: list[Table]) -> str:
     """The specimens that were begun and lack a reading of their plan, in one line."""
     from laminate.coupons.plan_readings import incomplete, incomplete_words
     from laminate.files.coupons import gather
@@ -189,16 +189,16 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
     return tables[0]
 
 
-def _others(case: Case, path: Path) -> list[tuple[Table, str]]:
+def _others(case: Case, path: Path) -> list[Table]:
     """The batch's other tables, as far as they can be read: what is wrong with them, `measure` says."""
     from laminate.files.coupons import COLUMNS
     from laminate.files.tables import read_table
 
     return [
-        (table, name)
+        table
         for other, name in case.coupon_files()
         if other.exists() and not (path.exists() and other.samefile(path))
-        for table in read_table(other, known=COLUMNS, problems=[])
+        for table in read_table(other, known=COLUMNS, problems=[], name=name)
     ]
 
 

@@ -159,7 +159,7 @@ def _inside(stored: str, heading: Heading, decimal: str) -> None:
     table = Table("", "", (name, cell), (Row(1, ("0", stored)),), decimal=decimal)
     if heading.name in ("fiber points", "void points"):  # without all points the reader refuses the row
         return
-    _, problems = gather([(table, "")])
+    _, problems = gather([table])
     if problems:
         problem = problems[0]
         raise _refused(heading, problem.found, problem.expected, problem.hint)

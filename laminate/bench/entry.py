@@ -66,22 +66,22 @@ class Watch:
     case: the batch; others: the batch's other coupon tables, whose readings of a specimen count too.
     """
 
-    def __init__(self, case: Case, others: Sequence[tuple[Table, str]] = ()) -> None:
+    def __init__(self, case: Case, others: Sequence[Table] = ()) -> None:
         self.case, self.others = case, tuple(others)
         self._bench = bench_of(case)
         self._choose = chooser_of(case)
 
-    def coupon(self, table: Table, name: str, specimen: str) -> Coupon:
+    def coupon(self, table: Table, specimen: str) -> Coupon:
         """The readings of a specimen so far; of none where the table has no such row."""
-        coupons, _ = gather([(table, name), *self.others])
-        return next((c for c in coupons if c.specimen == specimen), Coupon(specimen, name))
+        coupons, _ = gather([table, *self.others])
+        return next((c for c in coupons if c.specimen == specimen), Coupon(specimen, table.file))
 
-    def look(self, table: Table, name: str, specimen: str) -> Findings:
+    def look(self, table: Table, specimen: str) -> Findings:
         """Everything that is to be said of a specimen.
 
-        table: as it stands or as it would stand; name: of its file; specimen: its name.
+        table: as it stands or as it would stand; specimen: its name.
         """
-        coupons, problems = gather([(table, name), *self.others])
+        coupons, problems = gather([table, *self.others])
         mine = next((coupon for coupon in coupons if coupon.specimen == specimen), None)
         if mine is None:
             return Findings()

@@ -98,7 +98,7 @@ class Session:
             self._looked = self.table.data, (known := {})
         name = self.name(row)
         if name not in known:
-            known[name] = self.watch.look(self.table.view, self.table.name, name)
+            known[name] = self.watch.look(self.table.view, name)
         return known[name]
 
     def wanted(self, row: int, label: str) -> bool:
@@ -167,7 +167,7 @@ class Session:
             return Answer(False, True, tuple(_sentence(problem) for problem in refusal.problems))
         place = self.table.view.place(row, self.table.heading(label))
         before, changed = self.findings(row), self.table.with_cell(row, label, entered.text)
-        after = self.watch.look(changed, self.table.name, self.name(row))
+        after = self.watch.look(changed, self.name(row))
         known = {(problem.code, problem.place) for problem in before.cannot}
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
@@ -218,7 +218,7 @@ class Session:
     def accept(self, row: int, reason: str, at: Cell | None = None) -> None:
         """Answer what is doubtful about a row with a reason; `at` as in `again`. Raises as `type` does."""
         open_ = self.open_doubts(row)
-        coupon = self.watch.coupon(self.table.view, self.table.name, self.name(row))
+        coupon = self.watch.coupon(self.table.view, self.name(row))
         before = self.table.text(row, "accepted")
         text = "; ".join(filter(None, (before, written(coupon, open_, reason))))
         what = f"the reason at {self.name(row)}"

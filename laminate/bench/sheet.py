@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.bench.sheet_columns import ALWAYS, FILLING_IN, METRIC, THE_LOG, US, WORDS, heading
 from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
-from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS
+from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
+from laminate.files.table import TABLE_WORDS
 from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Refused, refusal, unknown_name
@@ -19,6 +19,11 @@ from laminate.values.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
+
+WORDS: dict[str, str] = {
+    name: words for names in TABLE_WORDS["columns"].values() for name, words in names.items()
+}
+"""What to write in a column."""
 
 READINGS = 3
 """Columns for the thickness: common practice, no source; any number may be added."""
@@ -91,6 +96,16 @@ class Blank:
     explanation: str = EXPLANATION
 
 
+def heading(label: str, units: str = "metric") -> str:
+    """The heading of a column with its unit; label: with the number of a repeat; units: 'metric' or 'us'.
+
+    >>> heading("thickness 2"), heading("lot"), heading("liquid temperature", "us")
+    ('thickness 2 [mm]', 'lot', 'liquid temperature [degF]')
+    """
+    unit = TABLE_WORDS["units"][units][NUMBERS[name]] if (name := base_name(label)) in NUMBERS else ""
+    return f"{label} [{unit}]" if unit else label
+
+
 def blank_table(
     case: Case,
     *,
@@ -136,8 +151,9 @@ def blank_table(
     title = f"batch {batch.id}, part {part.number} issue {part.issue}"
     logged = any(resin.gel_time for resin in case.part.resin.values())
     logged = logged or any(rule.process for rule in case.part.limits.rules)
-    filling_in = (*FILLING_IN, *(THE_LOG if logged else ()))
-    return Blank(title, columns, cells, filling_in, (*cautions, *ALWAYS))
+    page = TABLE_WORDS["sheet"]
+    filling_in = (*page["filling_in"], *(page["the_log"] if logged else ()))
+    return Blank(title, columns, cells, filling_in, (*cautions, *page["always"]))
 
 
 def _zones(case: Case, zones: Sequence[str]) -> list[str]:
@@ -204,29 +220,25 @@ def prepregs_to_test(case: Case) -> list[str]:
     return list(dict.fromkeys(name for name, what in held if name and not lot_values(case, name, what)))
 
 
-def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[int | None]:
-    """Numbers of the columns of a reading: as many as a plan asks for, none where one will do."""
+def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[str]:
+    """Labels of the columns of a reading: as many as a plan asks for, without a number where one will do."""
     plans = [case.part.plan[zone] for zone in zones if zone in case.part.plan]
     asked = max((plan.repeats_of(name) for plan in plans), default=1)
     stated = any(name in plan.repeats for plan in plans)
     asked = READINGS if name == "thickness" and not stated else asked
-    return range(1, asked + 1) if asked > 1 else (None,)
+    return [f"{name} {number}" for number in range(1, asked + 1)] if asked > 1 else [name]
 
 
 def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str) -> Iterator[Column]:
     choices = choices_of(case, zones)
-    labels = [
-        (name, name if number is None else f"{name} {number}", number)
-        for name in names
-        for number in _repeats(case, zones, name)
-    ]
-    for name, label, number in labels:
+    labels = [(name, label) for name in names for label in _repeats(case, zones, name)]
+    for name, label in labels:
         if name not in NUMBERS:
             yield Column(name, label, heading(name), WORDS[name], choices.get(name, ()))
             continue
         low, equal, high, words = _bounds(case, name, names, units)
         below, above, level = _orders(name, names)
-        first = (name, label, heading(name, number, units), WORDS[name], ())
+        first = (name, label, heading(label, units), WORDS[name], ())
         sinker = SINKER if SINKER in names else ""
         yield Column(*first, low, equal, high, words, below, above, level, sinker)
 
@@ -298,7 +310,7 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
     """Bounds of a column in the unit of its heading, and in words."""
     low, equal, high, words = BOUNDS[name]
     kind = NUMBERS[name]
-    unit = (US if units == "us" else METRIC)[kind]
+    unit = TABLE_WORDS["units"][units][kind]
     if name == "liquid temperature" and "water" in case.batch.laboratory.liquid.casefold():
         low, equal, high = COLDEST, True, HOTTEST
         words = Said("water from ", between(COLDEST, HOTTEST, DEG_C))

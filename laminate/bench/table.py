@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from laminate.bench.sheet_columns import METRIC
+from laminate.bench.sheet import heading
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
@@ -233,10 +233,10 @@ class BenchTable:
 
     def _new_heading(self, label: str) -> str:
         """The heading of a column to be added: a repeat has the unit of its siblings."""
-        name = base_name(label)
-        units = [heading.unit for heading in self.view.headings if heading.name == name]
-        unit = units[0] if units else METRIC[NUMBERS[name]] if name in NUMBERS else ""
-        return f"{label} [{unit}]" if unit else label
+        same = [known for known in self.view.headings if known.name == base_name(label)]
+        if not same:
+            return heading(label)
+        return f"{label} [{same[0].unit}]" if same[0].unit else label
 
     def _unchanged(self) -> None:
         now = _bytes(self.path, self.name)
@@ -271,14 +271,11 @@ def _read(name: str, data: bytes) -> _Content:
     text, _ = decoded
     separator, _ = separator_of(text, COLUMNS)
     bad = [problem for problem in problems if problem.code not in _BEARABLE]
-    empty = [problem.code for problem in bad] == ["no-rows"]
-    if bad and not empty:
+    if view is None or [problem.code for problem in bad] not in ([], ["no-rows"]):
         raise Refused(problems)
-    if view is not None and "specimen" not in [heading.name for heading in view.headings]:
+    if "specimen" not in [heading.name for heading in view.headings]:
         raise Refused(no_names(name))
     records = tuple(_records(text, separator))
-    if view is None:
-        view = _without_rows(name, text, separator)
     bearable = tuple(problem for problem in problems if problem not in bad)
     line_end = next((end for end in ("\r\n", "\n", "\r") if end in text), "\n")
     return _Content(data, records, separator, line_end, _marked(data), view, bearable)
@@ -304,18 +301,6 @@ def _records(text: str, separator: str) -> Iterable[_Record]:
         start = reader.line_num
 
 
-def _without_rows(name: str, text: str, separator: str) -> Table:
-    """The view of a header that has no rows below it yet."""
-    stand_in = separator.join(["0"] * 200)
-    text = text if text.endswith(("\n", "\r")) or not text else f"{text}\n"
-    width = len(max((record.cells for record in _records(text, separator)), key=len))
-    problems: list[Problem] = []
-    view = read_csv(name, f"{text}{stand_in[: 2 * width - 1]}\n".encode(), COLUMNS, problems)
-    if view is None:
-        raise Refused(problems)
-    return replace(view, rows=())
-
-
 def _edited(
     content: _Content,
     labels: list[str],
@@ -326,11 +311,11 @@ def _edited(
     """The bytes of a file with cells changed, rows added below the last one, columns added at the end."""
     records = list(content.records)
     at = {label: heading.index for label, heading in zip(labels, content.view.headings, strict=True)}
-    header = _header(content)
+    header = content.view.header - 1
     free = max((len(_stripped(record.cells)) for record in records[header:]), default=0)
-    for place, (label, heading) in enumerate(columns, start=free):
+    for place, (label, text) in enumerate(columns, start=free):
         at[label] = place
-        records[header] = _with(records[header], place, heading)
+        records[header] = _with(records[header], place, text)
     for (number, label), text in edits.items():
         records[number - 1] = _with(records[number - 1], at[label], text)
     rows = content.view.rows
@@ -342,16 +327,6 @@ def _edited(
             cells[at[label]] = text
         records.insert(below, _Record(tuple(cells), ""))
     return _encoded(content, records)
-
-
-def _header(content: _Content) -> int:
-    """Position of the header: the first row that holds the headings as written."""
-    wanted = {heading.index: heading.text for heading in content.view.headings}
-    for position, record in enumerate(content.records):
-        cells = record.cells
-        if all(index < len(cells) and cells[index].strip() == text for index, text in wanted.items()):
-            return position
-    raise AssertionError("a table without its header")
 
 
 def _stripped(cells: tuple[str, ...]) -> tuple[str, ...]:

@@ -89,6 +89,7 @@ class _Cells:
             steps[name] = np.where(np.isnan(steps[name]), step, steps[name]) if name in steps else step
 
         def maybe(name: str, values: Array, typical: float) -> Mask:
+            values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
             kind, middle = NUMBERS[name], np.abs(np.nanmedian(values, axis=1))
             plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
             if kind == "length":

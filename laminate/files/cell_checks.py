@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 
 from laminate.files.grid import add_few, few
 from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table, looks_like_number, mixed_decimals
@@ -54,78 +55,58 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
 
     Only cells under a known heading and in a row that is kept are looked at.
     """
-    check = _Check(table, problems)
-    check.refuse(
-        "formula-not-calculated",
-        special.uncalculated,
-        lambda at, heading: "a formula without its result",
-        "a value",
-        lambda at, heading: "open the workbook in the spreadsheet program and save it, or type the value",
-    )
-    check.refuse(
-        "error-cell",
-        special.errors,
-        lambda at, heading: f"'{check.text(at)}'",
-        "a value",
-        lambda at, heading: "correct the formula, or leave the cell empty",
-    )
-    check.refuse(
-        "date-in-number",
-        check.numeric(special.dates),
-        lambda at, heading: f"the date {check.text(at)}",
-        "a number",
-        lambda at, heading: (
+    check = _Check(table)
+    for at in check.inside(special.uncalculated):
+        hint = "open the workbook in the spreadsheet program and save it, or type the value"
+        check.refuse("formula-not-calculated", at, "a formula without its result", "a value", hint)
+    for at in check.inside(special.errors):
+        hint = "correct the formula, or leave the cell empty"
+        check.refuse("error-cell", at, f"'{check.text(at)}'", "a value", hint)
+    for at in check.numeric(special.dates):
+        hint = (
             "the spreadsheet program made a date of what was typed: set the cell to a number format "
             "and type it again"
-        ),
-    )
-    check.refuse(
-        "percent-format",
-        check.numeric(special.percent),
-        lambda at, heading: f"{check.text(at)} shown as {special.percent[at]} under [{heading.unit}]",
-        "a plain number",
-        lambda at, heading: (
-            f"it can mean {check.text(at)} or {special.percent[at]}: take the percent format away "
+        )
+        check.refuse("date-in-number", at, f"the date {check.text(at)}", "a number", hint)
+    for at in check.numeric(special.percent):
+        text, seen = check.text(at), special.percent[at]
+        hint = (
+            f"it can mean {text} or {seen}: take the percent format away "
             f"and write the number in the unit of the heading"
-        ),
-    )
+        )
+        unlike = f"{text} shown as {seen} under [{check.heading(at).unit}]"
+        check.refuse("percent-format", at, unlike, "a plain number", hint)
     check.merged(special.merged)
     check.numbers_as_text(check.numeric(special.texts))
     check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)
     check.say("numbers, read with the leading zeros that are shown", special.padded)
     check.struck(special.struck)
     check.comments(special.comments)
+    for findings in check.findings.values():
+        add_few(problems, findings)
     return check.result()
 
 
 def names_made_dates(table: Table) -> Table:
     """The table with a question for each name that looks like a date, as programs make one of `3-1`."""
-    asked = [
-        (
-            row.number,
-            Problem(
-                "name-made-date",
-                table.file,
-                table.place(row, heading),
-                f"the date '{row.cells[at]}'",
-                f"the name of a {heading.name}" if heading.name == "crucible" else "the name of a coupon",
-                f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}",
-            ),
-        )
-        for at, heading in enumerate(table.headings)
-        if heading.name in NAMES
-        for row in table.rows
-        if _DATE.fullmatch(row.cells[at])
-    ]
-    return replace(table, asked=(*table.asked, *asked)) if asked else table
+    asked = []
+    for heading in (heading for heading in table.headings if heading.name in NAMES):
+        expected = f"the name of a {'crucible' if heading.name == 'crucible' else 'coupon'}"
+        hint = f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}"
+        for row, cell in zip(table.rows, table.column(heading), strict=True):
+            if _DATE.fullmatch(cell):
+                place, date = table.place(row, heading), f"the date '{cell}'"
+                question = Problem("name-made-date", table.file, place, date, expected, hint)
+                asked.append((row.number, question))
+    return replace(table, asked=(*table.asked, *asked))
 
 
 class _Check:
     """One table being checked: what is found so far, and the cells that change."""
 
-    def __init__(self, table: Table, problems: list[Problem]) -> None:
+    def __init__(self, table: Table) -> None:
         self.table = table
-        self.problems = problems
+        self.findings: dict[str, list[Problem]] = {}
         self.notes: list[str] = []
         self.asked: list[tuple[int, Problem]] = []
         self.changed: dict[Cell, str] = {}
@@ -149,21 +130,14 @@ class _Check:
         """Those in columns of numbers."""
         return [at for at in self.inside(cells) if self.heading(at).name not in TEXT_COLUMNS]
 
-    def refuse(
-        self,
-        code: str,
-        cells: Iterable[Cell],
-        found: Callable[[Cell, Heading], str],
-        expected: str,
-        hint: Callable[[Cell, Heading], str],
-    ) -> None:
-        findings = []
-        for at in self.inside(cells):
-            heading = self.heading(at)
-            words = found(at, heading), expected, hint(at, heading)
-            findings.append(Problem(code, self.table.file, self.place(at), *words))
-            self.changed[at] = ""
-        add_few(self.problems, findings)
+    def refuse(self, code: str, at: Cell, found: str, expected: str, hint: str) -> None:
+        """A cell that cannot be used, and is emptied."""
+        self.find(code, self.place(at), found, expected, hint)
+        self.changed[at] = ""
+
+    def find(self, code: str, place: str, found: str, expected: str, hint: str) -> None:
+        problem = Problem(code, self.table.file, place, found, expected, hint)
+        self.findings.setdefault(code, []).append(problem)
 
     def say(self, words: str, cells: Iterable[Cell]) -> None:
         places = [self.place(at) for at in self.inside(cells) if at not in self.changed]
@@ -177,17 +151,14 @@ class _Check:
 
     def struck(self, cells: Iterable[Cell]) -> None:
         """One question for each row with cells that are crossed out."""
-        rows: dict[int, list[Cell]] = {}
-        for at in self.inside(cells):
-            if self.text(at):
-                rows.setdefault(at[0], []).append(at)
-        for crossed in rows.values():
-            labels = few([self.heading(at).label for at in crossed], 4)
-            crossed_text = (
-                f"crossed out: {labels}" if len(crossed) > 1 else f"'{self.text(crossed[0])}', crossed out"
-            )
+        crossed_out = [at for at in self.inside(cells) if self.text(at)]
+        for _, row in groupby(crossed_out, key=lambda at: at[0]):
+            first, *others = crossed = list(row)
+            text = f"'{self.text(first)}', crossed out"
+            if others:
+                text = f"crossed out: {few([self.heading(at).label for at in crossed], 4)}"
             hint = "say why in 'excluded', or take the line away"
-            self.ask("struck-through", crossed[0], crossed_text, "cells that count", hint)
+            self.ask("struck-through", first, text, "cells that count", hint)
 
     def comments(self, comments: dict[Cell, str]) -> None:
         """One question for each comment, which nobody sees in the record."""
@@ -200,18 +171,13 @@ class _Check:
     def merged(self, blocks: Iterable[tuple[str, int, int, int, int]]) -> None:
         """Findings for blocks that cover several cells of the table: only the first holds the text."""
         numbers = sorted(self.rows)
-        findings = []
         for name, top, bottom, left, right in sorted(blocks, key=lambda block: block[1:]):
             rows = numbers[bisect_left(numbers, top) : bisect_right(numbers, bottom)]
             columns = [index for index in self.columns if left <= index <= right]
             if len(rows) * len(columns) < 2 or not self.text((rows[0], min(columns))):
                 continue
             hint = "unmerge it and write the text into each cell that it is meant for"
-            where = f"{self.table.sheet}!{name}"
-            findings.append(
-                Problem("merged-cells", self.table.file, where, "merged cells", "one value a cell", hint)
-            )
-        add_few(self.problems, findings)
+            self.find("merged-cells", f"{self.table.sheet}!{name}", "merged cells", "one value a cell", hint)
 
     def numbers_as_text(self, cells: list[Cell]) -> None:
         """Read numbers that are stored as text; with a comma only where it can mean one thing."""
@@ -222,19 +188,14 @@ class _Check:
             at, other = comma[0], point[0]
             signs = self.text(at), self.text(other), self.place(other)
             hint = "set the column to a number format and type them again"
-            file = self.table.file
-            self.problems.append(mixed_decimals(file, self.place(at), *signs, "the column", hint))
+            problem = mixed_decimals(self.table.file, self.place(at), *signs, "the column", hint)
+            self.findings["mixed-decimals"] = [problem]
         elif comma and all(_COULD_BE_THOUSANDS.fullmatch(self.text(at)) for at in comma):
-            self.refuse(
-                "number-ambiguous",
-                comma,
-                lambda at, heading: f"'{self.text(at)}' stored as text",
-                "a number",
-                lambda at, heading: (
-                    f"it can mean {self.text(at).replace(',', '.')} or "
-                    f"{self.text(at).replace(',', '')}: set the cell to a number format and type it again"
-                ),
-            )
+            for at in comma:
+                text = self.text(at)
+                either = f"{text.replace(',', '.')} or {text.replace(',', '')}"
+                hint = f"it can mean {either}: set the cell to a number format and type it again"
+                self.refuse("number-ambiguous", at, f"'{text}' stored as text", "a number", hint)
             comma = []
         read = sorted({*plain, *comma})
         self.changed.update({at: self.text(at).replace(",", ".") for at in comma})

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
-from laminate.files.leading_zeros import same_but_for_zeros
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import NO_REASONS
-from laminate.files.table import Heading, Row, Table, looks_like_number, parse_number
+from laminate.files.table import TABLE_WORDS, Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import Tables, read_tables
 from laminate.files.totals import mean_rows
 from laminate.values.problems import Problem, given_twice, wrong_word
@@ -23,27 +23,13 @@ from laminate.values.units import Unreadable, column_unit
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
 LOSS_METHODS = ("ignition", "digestion")
 
-TEXT = [
-    "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
-    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field", "only",
-    "entry",
-]  # fmt: skip
-MASSES = [
-    "mass in air", "mass in liquid", "sinker mass in liquid", "saturated mass", "dry mass", "crucible mass",
-    "crucible with specimen", "crucible with residue", "crucible again", "specimen mass", "residue mass",
-    "prepreg mass", "backing mass", "fiber mass", "dried mass",
-]  # fmt: skip
 MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
 IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
-NUMBERS = {
-    **dict.fromkeys(MASSES, "mass"),
-    "liquid temperature": "temperature",
-    "liquid density": "density",
-    "density": "density",
-    **dict.fromkeys(("thickness", "length", "width"), "length"),
-    "area": "area",
-    **dict.fromkeys(("plies", "points", "fiber points", "void points"), "number"),
+TEXT = [*TABLE_WORDS["columns"]["text"]]
+NUMBERS: dict[str, str] = {
+    name: kind for kind, names in TABLE_WORDS["columns"].items() if kind != "text" for name in names
 }
+"""Column of numbers -> the kind of quantity that it holds."""
 A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
 """What may be a reading that has moved into the column of crucibles."""
 BALANCE_DIGITS = 3
@@ -53,7 +39,9 @@ COLUMNS = (*TEXT, *NUMBERS)
 
 # column -> lowest, whether it may be equal, highest [SI], the bounds in words
 BOUNDS: dict[str, tuple[float, bool, float, str]] = {
-    **dict.fromkeys(MASSES, (0.0, False, 100.0, Said("a mass above 0, up to ", Figure(100.0, KG)))),
+    **dict.fromkeys(
+        TABLE_WORDS["columns"]["mass"], (0.0, False, 100.0, Said("a mass above 0, up to ", Figure(100.0, KG)))
+    ),
     **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, Said("a mass of 0 or more, up to ", Figure(100.0, KG)))),
     "mass in liquid": (-100.0, True, 100.0, Said("a mass up to ", Figure(100.0, KG))),
     "liquid temperature": (173.15, True, 473.15, Said("a temperature from ", between(173.15, 473.15, DEG_C))),
@@ -188,31 +176,32 @@ def coupons_of(read: Tables) -> Coupons:
     What could be read comes with the findings, so that those of later checks are told with them.
     """
     problems = list(read.problems)
-    gathered: dict[str, Coupon] = {}
-    notes = [(name, note) for table, name, _ in read.tables for note in table.notes]
-    for table, name, whole in read.tables:
-        _CouponReader(table, name, gathered, problems).read(whole=whole)
-        problems.extend(mean_rows(table, name))
-    for coupon in gathered.values():
-        _check_points(coupon, problems)
-    doubles, name_notes = same_but_for_zeros(gathered.values())
-    problems.extend(doubles)
-    notes.extend(name_notes)
-    return Coupons(tuple(gathered.values()), tuple(notes), tuple(problems), read.unwritten)
+    coupons = _gathered(read.tables, problems, mean_rows)
+    notes = [(table.file, note) for table, _ in read.tables for note in table.notes]
+    doubles, name_notes = _same_but_for_zeros(coupons)
+    problems += doubles
+    return Coupons(tuple(coupons), (*notes, *name_notes), tuple(problems), read.unwritten)
 
 
-def gather(tables: Iterable[tuple[Table, str]]) -> tuple[list[Coupon], list[Problem]]:
-    """The coupons of tables that are still being filled in, with the findings instead of a refusal.
-
-    tables: each with the name that the person called its file.
-    """
+def gather(tables: Iterable[Table]) -> tuple[list[Coupon], list[Problem]]:
+    """The coupons of tables that are still being filled in, with the findings instead of a refusal."""
     problems: list[Problem] = []
+    return _gathered([(table, True) for table in tables], problems, lambda table: []), problems
+
+
+def _gathered(
+    tables: Iterable[tuple[Table, bool]],
+    problems: list[Problem],
+    more: Callable[[Table], list[Problem]],
+) -> list[Coupon]:
+    """The coupons of tables, each with whether nothing is wrong with its file; more: other findings in it."""
     gathered: dict[str, Coupon] = {}
-    for table, name in tables:
-        _CouponReader(table, name, gathered, problems).read()
+    for table, whole in tables:
+        _CouponReader(table, gathered, problems).read(whole=whole)
+        problems += more(table)
     for coupon in gathered.values():
         _check_points(coupon, problems)
-    return list(gathered.values()), problems
+    return list(gathered.values())
 
 
 def no_names(file: str, sheet: str = "") -> Problem:
@@ -224,23 +213,23 @@ def no_names(file: str, sheet: str = "") -> Problem:
 class _CouponReader:
     """One table into the coupons gathered so far."""
 
-    def __init__(self, table: Table, file: str, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
-        self.table, self.file, self.gathered, self.problems = table, file, gathered, problems
-        self.given = {heading.label: (file, heading.unit) for heading in table.headings}
+    def __init__(self, table: Table, gathered: dict[str, Coupon], problems: list[Problem]) -> None:
+        self.table, self.file, self.gathered, self.problems = table, table.file, gathered, problems
+        self.given = {heading.label: (table.file, heading.unit) for heading in table.headings}
         self.scales: dict[int, tuple[float, float]] = {}
-        self.asked: dict[int, list[Problem]] = {}
+        self.asked: dict[int, tuple[Problem, ...]] = {}
         for row, question in table.asked:
-            self.asked.setdefault(row, []).append(replace(question, file=file))
-        self.mixed = any(problem.code == "mixed-decimals" and problem.file == file for problem in problems)
+            self.asked[row] = (*self.asked.get(row, ()), question)
+        self.mixed = ("mixed-decimals", table.file) in {(problem.code, problem.file) for problem in problems}
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
         self.problems.append(Problem(code, self.file, place, found, expected, hint))
 
-    def read(self, *, whole: bool = True) -> None:
+    def read(self, *, whole: bool) -> None:
         """Read every row; whole: nothing was wrong with the table itself so far."""
         table, before = self.table, len(self.problems)
-        names = [heading.name for heading in table.headings]
-        if "specimen" not in names:
+        names = next((at for at, heading in enumerate(table.headings) if heading.name == "specimen"), None)
+        if names is None:
             unknown = [p for p in self.problems if p.code == "unknown-column" and p.file == self.file]
             if not any("'specimen'" in problem.hint for problem in unknown):
                 self.problems.append(no_names(self.file, table.sheet))
@@ -250,37 +239,27 @@ class _CouponReader:
                 self._unit(at, heading)
         whole = whole and len(self.problems) == before
         for row in table.rows:
-            self._row(row, whole, row.cells[names.index("specimen")], table.headings[names.index("specimen")])
+            self._row(row, whole, row.cells[names], table.place(row, table.headings[names]))
 
     def _unit(self, at: int, heading: Heading) -> None:
         kind = NUMBERS[heading.name]
         try:
             self.scales[at] = column_unit(heading.unit, kind)
         except Unreadable as fault:
-            place = (
-                f"column '{heading.text}'"
-                if not self.table.sheet
-                else f"{self.table.sheet}: column '{heading.text}'"
-            )
+            sheet = f"{self.table.sheet}: " if self.table.sheet else ""
+            place = f"{sheet}column '{heading.text}'"
             code = "missing-unit" if not heading.unit else "wrong-unit"
             self.say(code, place, fault.found, fault.expected, fault.hint)
 
-    def _row(self, row: Row, whole: bool, specimen: str, heading: Heading) -> None:
+    def _row(self, row: Row, whole: bool, specimen: str, place: str) -> None:
         before = len(self.problems)
         if not specimen:
             if any(row.cells):
-                self.say(
-                    "missing-specimen",
-                    self.table.place(row, heading),
-                    "an empty cell",
-                    "the name of the coupon",
-                )
+                self.say("missing-specimen", place, "an empty cell", "the name of the coupon")
             return
-        coupon = self.gathered.get(specimen)
-        if coupon is None:
-            coupon = self.gathered[specimen] = Coupon(specimen, self.file)
-            coupon.places["specimen"] = self.table.place(row, heading)
-        coupon.asked += tuple(self.asked.get(row.number, ()))
+        coupon = self.gathered.setdefault(specimen, Coupon(specimen, self.file))
+        coupon.places.setdefault("specimen", place)
+        coupon.asked += self.asked.get(row.number, ())
         numbers: dict[str, tuple[float, str, str]] = {}
         words: dict[str, tuple[str, str]] = {}
         for at, (cell, column) in enumerate(zip(row.cells, self.table.headings, strict=True)):
@@ -424,3 +403,44 @@ def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
             expected = f"no more than the {view.points:g} points of the grid"
             text = f"{counted:g} points"
             problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
+
+
+def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:
+    """Findings for two names that may be one specimen, notes for two that are not.
+
+    One specimen may be in two tables, as text `0101` in the one and as the number 101 in the other: where
+    both have readings that would stand beside each other in one row, nobody can tell, and it is a finding.
+    Where a cell would hold two contents they are two, and the note (file, words) says so.
+    """
+    groups: dict[str, list[Coupon]] = {}
+    for coupon in coupons:
+        if coupon.specimen.isdecimal():
+            groups.setdefault(coupon.specimen.lstrip("0"), []).append(coupon)
+    problems: list[Problem] = []
+    notes: list[tuple[str, str]] = []
+    for group in groups.values():
+        for first, second in pairwise(group):
+            place, first_place = second.places["specimen"], f"{first.file}: {first.places['specimen']}"
+            if _has_readings(first) and _has_readings(second) and not _contrary(first, second):
+                alike = f"'{second.specimen}', and '{first.specimen}' in {first_place}"
+                hint = "write it alike in both, with its zeros; if they are two, give one another name"
+                expected = "one name for one coupon"
+                problems.append(Problem("same-name", second.file, place, alike, expected, hint))
+            else:
+                names = f"'{second.specimen}' and '{first.specimen}' ({first_place})"
+                notes.append((second.file, f"{place}: {names} are two coupons"))
+    return problems, notes
+
+
+def _has_readings(coupon: Coupon) -> bool:
+    return bool(coupon.numbers or coupon.fields)
+
+
+def _contrary(first: Coupon, second: Coupon) -> bool:
+    """Whether one cell would hold two contents."""
+    merged = ("remark", "operator", "time", "field")
+    return (
+        any(second.numbers.get(label, number) != number for label, number in first.numbers.items())
+        or any(second.words.get(name, w) != w for name, w in first.words.items() if name not in merged)
+        or bool({field.name for field in first.fields} & {field.name for field in second.fields})
+    )

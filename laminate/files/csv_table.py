@@ -18,7 +18,7 @@ _SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
 
 
 def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Problem]) -> Table | None:
-    """The table of a CSV file, or None where a finding was added that leaves nothing to read.
+    """The table of a CSV file, without rows where it has none; None where there is nothing to read.
 
     file: as the person named it; data: its bytes; known: names of columns; problems: takes the findings.
     """

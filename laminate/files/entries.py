@@ -13,6 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from pydantic import TypeAdapter, ValidationError
+
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name
 from laminate.files.csv_table import decode, separator_of
 from laminate.files.table import Row, Table
@@ -133,15 +135,7 @@ def read_history(data: bytes) -> History:
     return History(tuple(lines))
 
 
-_TEXT = (str, "no text")
-_TEXT_OR_NULL = ((str, type(None)), "neither text nor null")
-_HOLDS: dict[str, tuple[Any, str]] = {
-    "n": (int, "no whole number"),
-    "old": _TEXT_OR_NULL,
-    "new": _TEXT_OR_NULL,
-    "doubts": (list, "no list of texts"),
-}
-"""What a key of a line holds that is no text, and what is said where it holds something else."""
+_LINE = TypeAdapter(Line)
 
 
 def _line(piece: bytes) -> Line:
@@ -152,14 +146,11 @@ def _line(piece: bytes) -> Line:
     if content.keys() != wanted:
         odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
         raise ValueError(f"keys that are missing or unknown: {odd}")
-    for name in Line.__slots__:
-        kinds, fault = _HOLDS.get(name, _TEXT)
-        if not isinstance(content[name], kinds) or isinstance(content[name], bool):
-            raise ValueError(f"'{name}' is {fault}")
-    if not all(isinstance(code, str) for code in content["doubts"]):
-        raise ValueError(f"'doubts' is {_HOLDS['doubts'][1]}")
-    cells = {name: content[name] for name in Line.__slots__}
-    return Line(**cells | {"doubts": tuple(content["doubts"])})
+    try:
+        return _LINE.validate_json(piece, strict=True)
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
 
 
 @dataclass(frozen=True, slots=True)

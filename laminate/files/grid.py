@@ -45,7 +45,7 @@ class Grid:
 
 
 def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table | None:
-    """The table in a grid, or None where it has no header or no rows; problems takes the findings."""
+    """The table in a grid, None where it has no header; problems takes the findings, such as no rows."""
     return _Builder(grid, known, problems).table()
 
 
@@ -94,10 +94,10 @@ class _Builder:
         if not body:
             where = f"row {header_row}" if not grid.sheet else f"{grid.sheet}!{header_row}:{header_row}"
             self.say("no-rows", where, f"{len(body)} rows", "at least one coupon below the header")
-            return None
         self.check_width(read, body)
         self.say_short_rows(body)
-        return Table(grid.file, grid.sheet, self.headings, _rows(self.headings, body), tuple(self.notes))
+        rows = _rows(self.headings, body)
+        return Table(grid.file, grid.sheet, self.headings, rows, tuple(self.notes), header=header_row)
 
     def finding(self, code: str, place: str, found: str, expected: str, hint: str = "") -> Problem:
         return Problem(code, self.grid.file, place, found, expected, hint)

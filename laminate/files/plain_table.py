@@ -156,15 +156,15 @@ def plain_of(read: Tables) -> PlainTable | None:
     """The table of a file that another way of writing keeps from being read at once; None where not plain."""
     if len(read.tables) != 1 or read.problems:
         return None
-    table, file, _ = read.tables[0]
+    table, _ = read.tables[0]
     names = [heading.name for heading in table.headings]
-    if len(table.rows) < FEWEST or table.asked or not _known(names) or mean_rows(table, file):
+    if len(table.rows) < FEWEST or table.asked or not _known(names) or mean_rows(table):
         return None
     reader = _PlainReader(table.headings, table.decimal)
     cells = list(map(list, zip(*(row.cells for row in table.rows), strict=True)))
     if any('"' in cell for column in cells for cell in column) or not reader.take(cells):
         return None
-    plain = reader.table(file, checked=True)
+    plain = reader.table(table.file, checked=True)
     if plain is None:
         return None
     lines = np.array([row.number for row in table.rows])
@@ -256,7 +256,7 @@ class _PlainReader:
         filled = np.zeros(len(block[0]), np.intp)
         for at, heading in enumerate(self.headings):
             cells = list(block[at])
-            if not all(type(cell) is str for cell in cells):
+            if not {*map(type, cells)} <= {str}:
                 return False
             filled += np.fromiter(map(bool, cells), np.intp, len(cells))
             if heading.label in self.words:

@@ -15,11 +15,8 @@ from laminate.values.problems import Problem
 from laminate.values.units import Unreadable
 
 TABLE_WORDS = tomllib.loads(Path(__file__).with_name("table_words.toml").read_text("utf-8"))
-"""Words that people write in tables: other headings, rows of totals, cells where nothing was measured."""
-TEXT_COLUMNS = frozenset((
-    "specimen", "zone", "position", "kind", "lot", "replaces", "operator", "time", "remark", "excluded",
-    "accepted", "degassed", "balance", "liquid balance", "crucible", "method", "field", "entry",
-))  # fmt: skip
+"""Columns of a table, and words that people write: other headings, rows of totals, cells of nothing."""
+TEXT_COLUMNS = frozenset(TABLE_WORDS["columns"]["text"])
 """Columns whose cells are words: a number in them is a name, its comma no decimal sign."""
 ONCE = TEXT_COLUMNS | {"plies", "points", "fiber points", "void points"}
 """Columns that no number repeats: words, and counts."""
@@ -81,7 +78,8 @@ class Table:
     """One table of one file; `notes` say in words what was forgiven, left out or assumed as it was read.
 
     file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect;
-    asked: row number and warning of each cell that says more than its text, such as a comment.
+    asked: row number and warning of each cell that says more than its text, such as a comment; header: number
+    of the row of headings.
     """
 
     file: str
@@ -91,6 +89,7 @@ class Table:
     notes: tuple[str, ...] = ()
     decimal: str = "."
     asked: tuple[tuple[int, Problem], ...] = ()
+    header: int = 1
 
     def place(self, row: Row | int, heading: Heading) -> str:
         """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""

@@ -23,10 +23,12 @@ def read_table(
     known: Collection[str],
     problems: list[Problem] | None = None,
     data: bytes | None = None,
+    name: str = "",
 ) -> list[Table]:
     """The tables of a CSV file (one) or of a workbook (one a sheet that has a header).
 
-    path: of the file; data: its bytes, where they have been read already; known: names of columns, lower case
+    path: of the file; name: as the person called it, '' for the path; data: its bytes, where they have been
+    read already; known: names of columns, lower case
     with single spaces. Each may be numbered ('thickness 2 [mm]'), and the header is the first row that holds
     two of them. problems: a list to which the findings are added; what could be read is then returned,
     unknown columns left out, so that the findings of later checks can be told together with these.
@@ -34,7 +36,8 @@ def read_table(
     Raises Refused with every finding where no list is given.
     """
     faults: list[Problem] = []
-    tables = [names_made_dates(table) for table in _dispatch(str(path), Path(path), known, faults, data)]
+    read = _dispatch(name or str(path), Path(path), known, faults, data)
+    tables = [names_made_dates(table) for table in read]
     if problems is not None:
         problems.extend(faults)
     elif faults:
@@ -81,14 +84,14 @@ def _dispatch(
         hint = f"{unfinished}; open it in the spreadsheet program and save it again"
         return refuse("not-a-workbook", "a damaged workbook", expected, hint)
     table = csv_table.read_csv(file, data, known, problems)
-    return [] if table is None else [table]
+    return [table] if table is not None and table.rows else []
 
 
 @dataclass(frozen=True)
 class Tables:
-    """Tables as written, each with the name of its file and whether nothing is wrong with its file."""
+    """Tables as written, each with whether nothing is wrong with its file."""
 
-    tables: tuple[tuple[Table, str, bool], ...]
+    tables: tuple[tuple[Table, bool], ...]
     problems: tuple[Problem, ...] = ()
     unwritten: frozenset[str] = frozenset()
 
@@ -99,23 +102,11 @@ def read_tables(files: Iterable[tuple[Path | bytes, str]], *, known: Collection[
     files: path, or the bytes themselves, and the name that the person called it; known: as of `read_table`.
     """
     problems: list[Problem] = []
-    read: list[tuple[Table, str, bool]] = []
+    read: list[tuple[Table, bool]] = []
     for path, name in files:
-        try:
-            faults: list[Problem] = []
-            if isinstance(path, bytes):
-                tables = read_table(name, known=known, problems=faults, data=path)
-            else:
-                tables = read_table(path, known=known, problems=faults)
-            problems.extend(_renamed(problem, path, name) for problem in faults)
-        except Refused as refusal:
-            problems.extend(_renamed(problem, path, name) for problem in refusal.problems)
-            continue
-        read += [(table, name, not faults) for table in tables]
+        faults: list[Problem] = []
+        where, data = (name, path) if isinstance(path, bytes) else (path, None)
+        tables = read_table(where, known=known, problems=faults, data=data, name=name)
+        problems += faults
+        read += [(table, not faults) for table in tables]
     return Tables(tuple(read), tuple(problems))
-
-
-def _renamed(problem: Problem, path: Path | bytes, name: str) -> Problem:
-    if problem.file != str(path):
-        return problem
-    return Problem(problem.code, name, problem.place, problem.found, problem.expected, problem.hint)

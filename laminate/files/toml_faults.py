@@ -16,8 +16,8 @@ MOST_DIGITS = 300
 
 _TOKEN = re.compile(
     r"(?P<dotted>(?:(?:[\w-]+|\"[^\"\n]*\"|'[^'\n]*')[ \t]*\.[ \t]*){64})"
-    + r"|#[^\n]*|\"\"\"(?:\\.|[^\\])*?\"\"\"|'{3}.*?'{3}|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'|(?P<word>[\w-]+)"
-    + r"|(?P<open>[\[{])|(?P<close>[\]}])",
+    + r"|#[^\n]*|\"\"\"(?:\\.|[^\\])*?\"\"\"|'{3}.*?'{3}|(?!\"{3})\"(?:\\.|[^\"\\\n])*\"|(?!'{3})'[^'\n]*'"
+    + r"|(?P<quote>[\"'])|(?P<word>[\w-]+)|(?P<open>[\[{])|(?P<close>[\]}])",
     re.DOTALL,
 )
 _A_LINE = "one key = value a line, text and values with a unit in quotes"
@@ -74,32 +74,7 @@ def unclosed_quote(text: str) -> int | None:
     >>> unclosed_quote('a = "b"  # it is "so\\nc = "d')
     25
     """
-    at = 0
-    while at < len(text):
-        end = at + 1
-        if text[at] == "#":
-            end = text.find("\n", at)
-            if end < 0:
-                return None
-        elif text[at] in "\"'":
-            closed = _end_of_string(text, at)
-            if closed is None:
-                return at
-            end = closed
-        at = end
-    return None
-
-
-def _end_of_string(text: str, at: int) -> int | None:
-    """Behind the string that opens at a place, None where it is not closed."""
-    quote = text[at]
-    if text.startswith(3 * quote, at):
-        end = text.find(3 * quote, at + 3)
-        return None if end < 0 else end + 3
-    end = at + 1
-    while end < len(text) and text[end] not in (quote, "\n"):
-        end += 2 if quote == '"' and text[end] == "\\" else 1
-    return end + 1 if end < len(text) and text[end] == quote else None
+    return next((token.start() for token in _TOKEN.finditer(text) if token["quote"]), None)
 
 
 def _place(text: str, at: int) -> str:

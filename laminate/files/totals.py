@@ -68,11 +68,11 @@ def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:
     return end, [at for at, (_, what) in enumerate(rows[:end]) if what in ("computed", "foot")]
 
 
-def mean_rows(table: Table, file: str) -> list[Problem]:
+def mean_rows(table: Table) -> list[Problem]:
     """Findings for rows at the end whose numbers are the means of the rows above, whatever they are called.
 
     Every number must be the mean to its written digits, in two columns or more that are not all alike. A
-    row that says its kind or its field, or is excluded, is taken at its word. file: as the person named it.
+    row that says its kind or its field, or is excluded, is taken at its word.
     """
     heading = next((heading for heading in table.headings if heading.name == "specimen"), None)
     if heading is None:
@@ -98,7 +98,7 @@ def mean_rows(table: Table, file: str) -> list[Problem]:
         name, where = named[at], table.place(table.rows[at], heading)
         if columns >= 2 and chance <= (_CHANCE if any(map(str.isdigit, name)) else _CHANCE_OF_A_WORD):
             computed = f"'{name}', whose numbers are the means of the rows above it"
-            problems.append(Problem("computed-row", file, where, computed, "coupons alone", hint))
+            problems.append(Problem("computed-row", table.file, where, computed, "coupons alone", hint))
     return problems
 
 

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.cell_checks import Special, check_cells
 from laminate.files.grid import Grid, build, few
-from laminate.files.heading import find_header
 from laminate.files.table import Table, column_letters
 from laminate.values.problems import Problem
 
@@ -77,7 +76,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         name = f"sheet '{grid.sheet}'{' (hidden)' if hidden else ''}"
         faults: list[Problem] = []
         table = build(grid, known, faults)
-        if table is not None:
+        if table is not None and table.rows:
             problems.extend(faults)
             table = check_cells(table, special, problems)
             tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
@@ -85,7 +84,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
                 notes.append(f"{name} is read")
         elif not grid.rows:
             continue
-        elif find_header(grid.rows, known)[0] < 0:
+        elif table is None:
             notes.append(f"{name} has no header of a coupon table, left out")
             leftover.extend(faults)
         else:

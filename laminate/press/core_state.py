@@ -19,7 +19,7 @@ from laminate.formulas.roots import bracketed_root
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.core_results import CoreInZone, CorePress, Pressure
+from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
@@ -129,22 +129,19 @@ def _known(ask: RoomQuestion, zone: str) -> SharedInputs:
     return zone_case(press.part, zone, press.file, press.made).inputs
 
 
-def _why_none(ask: RoomQuestion, core: CoreShape) -> tuple[str, str]:
-    """Why there is no pressure at all, and why no nominal one."""
+def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
+    """Why no pressure can be told; '' where it can."""
     known = ask.press.inputs.values
     if not ask.room.rubber:
         made = canonical(ask.press.part.core[core.name].material) or core.name
-        return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure", ""
+        return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure"
     if core_name(core.name, "bulk modulus") not in known:
-        return "no bulk modulus is given", ""
+        return "no bulk modulus is given"
     if core_name(core.name, "bulk modulus rise") not in known:
-        return "no rise of the bulk modulus with pressure is given", ""
+        return "no rise of the bulk modulus with pressure is given"
     if ask.room.free:
-        return (
-            "",
-            "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes",
-        )
-    return "", ""
+        return "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes"
+    return ""
 
 
 def core_in_room(
@@ -158,14 +155,11 @@ def core_in_room(
     fits: bool,
 ) -> CoreInZone:
     """One core against one zone of its room."""
-    press, state = ask.press, ask.state()
+    state = ask.state()
     touches = _touches(ask, zone)
     contact, full = touches["contact"], touches["liquid_full"]
-    reason, nominal_reason = _why_none(ask, core)
-    pressures: dict[str, Pressure] | None = None
-    if not reason and not nominal_reason:
-        solved = _drawn(ask, _names(ask), draws=draws, seed=seed)
-        pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
+    solved = _why_none(ask, core) or _drawn(ask, _names(ask), draws=draws, seed=seed)
+    pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     layup = state.layups[zone]
     gap = float(layup.thickness(0.5 * layup.end)) if gap_wanted is None else gap_wanted
     hottest = float(state.conditions.core_temperature(core.name, ask.last))
@@ -174,19 +168,16 @@ def core_in_room(
         zone=zone,
         plies=ask.plies.get(zone, 0),
         plies_fit=fits,
-        walls=press.part.zone[zone].walls,
         **touches,
         window=full.value - contact.value if full and contact else None,
         pressure=pressures,
         reason=reason,
-        nominal_reason=nominal_reason,
         locked_per_kelvin=per_kelvin,
         clamp_reached=reached,
         gap=gap,
         gap_asked=gap_wanted is not None,
         across=_across(ask.room, zone) if not ask.room.rubber else "width",
         **_sizes(ask, core, zone, gap),
-        pull_out_of_hot_stack=ask.layups is not None,
         not_measured=tuple(_known(ask, zone).not_measured()),
     )
 
@@ -231,10 +222,12 @@ def _vapor_first(ask: RoomQuestion, state: State) -> tuple[float, float] | None:
     return (at, water) if water > AMBIENT else None
 
 
-def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> CorePress:
-    """What the press says beside the pressures of one core; draws, seed: of the chance that it opens."""
+def of_press(ask: RoomQuestion, core: CoreShape, state: State, *, draws: int, seed: int) -> dict[str, Any]:
+    """What the press says of one core beside its pressures, by field of its answer.
+
+    state: liquid full and with no bleed; draws, seed: of the chance that the tool opens.
+    """
     press, room = ask.press, ask.room
-    state = ask.state()
     known = state.pressure(room.name) is not None
     judged = known and not room.open_ends
     shut, within = _judged(state)
@@ -254,19 +247,16 @@ def core_press(ask: RoomQuestion, core: CoreShape, *, draws: int, seed: int) -> 
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))
         vapor = (float(expected.resin_pressure(zone)), water, need)
     share = 1.0 - opens if opens is not None and stated else None
-    return CorePress(
-        worst=plain(state.worst(room.name)),
-        worst_moment=state.worst_moment(room.name),
-        expected_moment=ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
-        stays_shut=shut,
-        within_limit=within,
-        opens=opens,
-        limits={word: plain(state.clamp_limit(room.name, at)) for word, at in ask.moments.items()},
-        clearance={k: float(v) for k, v in cold.clearance(state, room.name).items()},
-        windows=windows,
-        vapor=vapor,
-        forces=forces(press, ask.plies, share, state=state),
-        vapor_first=_vapor_first(ask, state),
-        missing=tuple(not_stated(state, lambda x: ask.state(x, None), room.zones[0])) if known else (),
-        ask=ask,
-    )
+    return {
+        "expected_moment": ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
+        "stays_shut": shut,
+        "within_limit": within,
+        "opens": opens,
+        "limits": {word: plain(state.clamp_limit(room.name, at)) for word, at in ask.moments.items()},
+        "clearance": {k: float(v) for k, v in cold.clearance(state, room.name).items()},
+        "windows": windows,
+        "vapor": vapor,
+        "forces": forces(press, ask.plies, share, state=state),
+        "vapor_first": _vapor_first(ask, state),
+        "missing": tuple(not_stated(state, lambda x: ask.state(x, None), room.zones[0])) if known else (),
+    }

@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Any
 from laminate.press import stack
 from laminate.press.case import core_temperature
 from laminate.press.core_results import CoreAnswer, CoreInZone
-from laminate.press.core_state import core_in_room, core_press
+from laminate.press.core_state import core_in_room, of_press
 from laminate.press.counts import FITS, TOO_MANY
 from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
 from laminate.press.layup import Layup
-from laminate.press.material import canonical
-from laminate.press.names import ROOM, core_name
+from laminate.press.names import core_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_left, check_room, counts_of_all
@@ -60,7 +59,7 @@ class Cores:
     @property
     def good(self) -> bool:
         """Whether the tool holds at every moment, as far as is known, and no core is past its moldings."""
-        return not any(core.opens or core.breaks or core.worn for core in self.cores)
+        return not any(core.holds is False or core.worn for core in self.cores)
 
 
 def core(
@@ -244,9 +243,8 @@ def _answer(
     seed: int,
 ) -> CoreAnswer:
     """The answer for one core, from the state of the press."""
-    press, room, part = ask.press, ask.room, ask.press.part
-    core, table = next(c for c in room.cores if c.name == name), part.core[name]
-    x, state = press.inputs.numbers(), ask.state()
+    room, part, state = ask.room, ask.press.part, ask.state()
+    core = next(core for core in room.cores if core.name == name)
     zones = [
         core_in_room(ask, core, z, gap_wanted=gap_wanted, draws=draws, seed=seed, fits=_fits(ask, z))
         for z in room.zones
@@ -255,34 +253,19 @@ def _answer(
         zones.sort(key=lambda zone: zone.contact.value if zone.contact else math.inf)  # the first one governs
 
     sizes = _sizes(ask, core)
-    widths = "widths" if room.old or not room.rubber else room.kind
-    limit = state.clamp_limit(room.name, "gel")
     return CoreAnswer(
         core=name,
-        held=table.held or ("sides" if room.rubber else "no"),
-        material=canonical(table.material),
-        rubber=room.rubber,
-        balance="volumes" if room.kind == "volume" else widths,
+        ask=ask,
+        state=state,
+        zones=tuple(zones),
         width=sizes.get("width"),
-        room_temperature=x[ROOM],
         mean_temperature=sizes["mean"],
-        highest_temperature=float(state.conditions.core_temperature(name, ask.last)),
-        heated=table.heating is not None,
-        warming=_warming(table, name, x),
         free_growth=sizes.get("growth"),
         movement=sizes.get("movement"),
-        expansion=press.inputs.values[core_name(name, "expansion")],
-        bulk_modulus=table.bulk_modulus,
-        closes_cold=part.tool is not None and part.tool.closes == "cold",
-        cast=table.cast is not None,
-        zones=tuple(zones),
-        clamp_limit=None if limit is None else Estimate(float(limit)),
-        clamp_reason="" if limit is not None else "no clamp force or no projected area is given",
-        clamp_left_out=tuple(missing.of for missing in state.left_out if missing.what == "projected area"),
+        warming=_warming(part.core[name], name, state.x),
         moldings=moldings,
-        limit_moldings=table.limit_moldings,
         steam=_steam(part, zones[0], humidity),
-        in_press=core_press(ask, core, draws=draws, seed=seed),
+        **of_press(ask, core, state, draws=draws, seed=seed),
     )
 
 

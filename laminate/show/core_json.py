@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from laminate.show.core_words import cautions
+from laminate.show.core_words import NO_CLAMP, balance, cautions
 from laminate.show.fields import (
     CHANCE,
     COUNT,
@@ -82,7 +82,7 @@ _ZONE = {
         expected=_STATE(_both("expected")),
         worst=PRESSURE(_at("nominal worst")),
         expected_worst=PRESSURE(_at("expected worst")),
-        reason=WORDS(lambda zone: "; ".join(r for r in (zone.reason, zone.nominal_reason) if r)),
+        reason=WORDS,
     ),
     "locked_pressure_per_kelvin": quantity(MPA)("locked_per_kelvin"),
     "gap_wanted": quantity(MM)("gap"),
@@ -96,23 +96,22 @@ _ZONE = {
 
 def _vapor(core: Any) -> Any:
     """Resin pressure, vapor pressure, needed above ambient; of a hard core nothing."""
-    return (core.in_press.vapor or (None, None, None)) if core.rubber else None
+    return (core.vapor or (None, None, None)) if core.rubber else None
 
 
 def _over(core: Any) -> str | None:
-    pressed = core.in_press
-    return None if pressed.opens is None else "stated bleed" if pressed.ask.stated else "no bleed"
+    return None if core.opens is None else "stated bleed" if core.ask.stated else "no bleed"
 
 
 _IN_PRESS = {
-    "worst_moment": WORDS("in_press.worst_moment"),
-    "expected_worst_moment": WORDS("in_press.expected_moment"),
-    "tool_holds": maybe(YES)("in_press.holds"),
-    "missing_for_use": TEXTS("in_press.missing"),
-    "within_pressure_limit": maybe(YES)("in_press.within_limit"),
-    "chance_tool_does_not_hold": CHANCE("in_press.opens"),
+    "worst_moment": WORDS,
+    "expected_worst_moment": WORDS("expected_moment"),
+    "tool_holds": maybe(YES)("holds"),
+    "missing_for_use": TEXTS("missing"),
+    "within_pressure_limit": maybe(YES)("within_limit"),
+    "chance_tool_does_not_hold": CHANCE("opens"),
     "chance_over": WORDS(_over),
-    "clamp_limit_at_maximum": quantity(MPA)(lambda core: core.in_press.limits["at_maximum"]),
+    "clamp_limit_at_maximum": quantity(MPA)(lambda core: core.limits["at_maximum"]),
     "vapor": maybe(
         table(
             resin_pressure_absolute=quantity(MPA)(first),
@@ -126,11 +125,11 @@ _IN_PRESS = {
             water_vapor_pressure=quantity(MPA)(second),
             pressures=TEXT(lambda _: "absolute"),
         )
-    )("in_press.vapor_first"),
-    "cold_clearance": by_name(quantity(MM))("in_press.clearance"),
-    "volume_window": rows(CORE_SIZES)("in_press.windows"),
-    "press": PRESS("in_press.forces"),
-    "supposed": TEXTS("in_press.ask.press.supposed"),
+    )("vapor_first"),
+    "cold_clearance": by_name(quantity(MM))("clearance"),
+    "volume_window": rows(CORE_SIZES)("windows"),
+    "press": PRESS("forces"),
+    "supposed": TEXTS("ask.press.supposed"),
 }
 _MINUTES = table(value=FIGURE(lambda t: t / 60.0), unit=TEXT(lambda _: "min"), standard_uncertainty=NULL)
 _CORE = {
@@ -144,16 +143,14 @@ _CORE = {
     "highest_temperature": quantity(DEG_C),
     "free_growth": quantity(MM),
     "width": quantity(MM),
-    "clamp_limit": quantity(MPA),
-    "clamp_reason": WORDS,
-    "tool_opens": maybe(YES)(
-        lambda core: None if core.in_press.stays_shut is None else not core.in_press.stays_shut
-    ),
+    "clamp_limit": quantity(MPA)(lambda core: core.limits["at_gel"]),
+    "clamp_reason": WORDS(lambda core: NO_CLAMP if core.limits["at_gel"] is None else ""),
+    "tool_opens": maybe(YES)(lambda core: None if core.stays_shut is None else not core.stays_shut),
     "locked_tool_opens": maybe(YES)("locked_opens"),
     "pressure_with_clamp": quantity(MPA)(lambda core: core.with_clamp()),
-    "balance": TEXT,
+    "balance": TEXT(balance),
     "moldings": COUNTED,
-    "limit_moldings": COUNTED,
+    "limit_moldings": COUNTED("stated.limit_moldings"),
     "past_limit_of_moldings": maybe(YES)("worn"),
     "screening_only": YES(lambda _: True),
     "steam": STEAM,
@@ -163,7 +160,7 @@ _CORE = {
 ANSWER = table(
     part=table(number=TEXT, issue=TEXT)("part.part"),
     clamp_force=quantity(KN)(lambda answer: answer.part.tool.clamp_force if answer.part.tool else None),
-    press=PRESS(lambda answer: answer.cores[0].in_press.forces if answer.cores else None),
+    press=PRESS(lambda answer: answer.cores[0].forces if answer.cores else None),
     cores=rows(table("core", **_CORE)),
     draws=COUNT,
     seed=COUNT,

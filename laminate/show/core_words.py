@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.counts import closes_cold
+from laminate.press.names import ROOM, core_name
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
@@ -14,7 +16,7 @@ from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
 from laminate.values.said import Figure
 
 if TYPE_CHECKING:
-    from laminate.press.core_results import CoreAnswer, CoreInZone, CorePress, Pressure
+    from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.press.pressing import Cores
     from laminate.press.shared_inputs import Estimate
 
@@ -60,8 +62,20 @@ PER_KELVIN = Unit("/K", 1.0)
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
 
 
-def _degrees(estimate: Estimate | None, units: str) -> str:
-    return "never" if estimate is None else with_spread(estimate, DEG_C, units)
+NO_CLAMP = "no clamp force or no projected area is given"
+
+
+def balance(core: CoreAnswer) -> str:
+    """What the pressures come from: widths, box, round or volumes."""
+    room = core.ask.room
+    if room.kind == "volume":
+        return "volumes"
+    return "widths" if room.old or not room.rubber else room.kind
+
+
+def _cold(core: CoreAnswer) -> float:
+    """Temperature of the room, at which everything has its cold size [K]."""
+    return float(core.state.x[ROOM])
 
 
 def pressure_text(core: CoreAnswer, pressure: Pressure | None, moment: str, units: str) -> str:
@@ -85,7 +99,7 @@ def _beyond(core: CoreAnswer, estimate: Estimate, units: str) -> str:
     """That a temperature is not reached in the cycle, and where it lies if that is a number to act on."""
     top = f"up to {size(core.highest_temperature, units, DEG_C)}, the highest of the cycle"
     near = estimate.value <= core.highest_temperature + FAR
-    return f"{top} (it would at {_degrees(estimate, units)})" if near else top
+    return f"{top} (it would at {with_spread(estimate, DEG_C, units)})" if near else top
 
 
 def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
@@ -93,9 +107,9 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
         return "never touches the laid-up stack"
     if zone.contact.value > core.highest_temperature:
         return f"does not touch the laid-up stack {_beyond(core, zone.contact, units)},"
-    if zone.contact.value > core.room_temperature:
-        return f"touches the laid-up stack at {_degrees(zone.contact, units)}"
-    if core.closes_cold:
+    if zone.contact.value > _cold(core):
+        return f"touches the laid-up stack at {with_spread(zone.contact, DEG_C, units)}"
+    if closes_cold(core.ask.press.cases[zone.zone]):
         return "touches the laid-up stack already cold, so it does not go in without crushing"
     return "touches the laid-up stack as the tool closes, which it does hot, so that nothing is crushed cold,"
 
@@ -103,11 +117,12 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
 def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     if zone.liquid_full is None:
         return "the resin never fills the room"
-    if zone.liquid_full.value <= core.room_temperature:
+    if zone.liquid_full.value <= _cold(core):
         return "the resin fills the room at every temperature of the core, with the tool at gel temperature"
     if zone.liquid_full.value > core.highest_temperature:
         return f"the resin does not fill the room {_beyond(core, zone.liquid_full, units)}"
-    return f"the resin fills the room at {_degrees(zone.liquid_full, units)} with the tool at gel temperature"
+    full = with_spread(zone.liquid_full, DEG_C, units)
+    return f"the resin fills the room at {full} with the tool at gel temperature"
 
 
 def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
@@ -120,7 +135,7 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     if (why or zone.pressure is None) and core.rubber:
         lines.append(pressure_headline(core, units))
     if core.worn:
-        past = f"{core.moldings} moldings, past its limit of {core.limit_moldings}"
+        past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
         lines.append(f"{core.core}: {past}. Take another core.")
     lines += unlikely(core)
     return [line for line in lines if line]
@@ -128,63 +143,61 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
 
 def verdict_words(core: CoreAnswer, units: str) -> str:
     """The answer of the press in its first words: whether the core presses, and whether the tool holds."""
-    pressed, zone = core.in_press, core.governing
+    zone = core.governing
     name = f"Core {core.core}"
     if not core.rubber:
         counts = "'laminate fill' says which counts it closes on"
         return f"{name}: no pressure is computed, {zone.reason}. {counts}."
-    if pressed.ask.room.open_ends:
+    if core.ask.room.open_ends:
         return _open_ends(core, units)
     if zone.pressure is None:
-        return f"{name}: not judged, {zone.reason or zone.nominal_reason}."
-    pressure, force = zone.pressure, pressed.forces
-    nominal = pressure["nominal worst"]
-    if pressed.holds is False:
-        return f"{name}: {_opens_how(pressed, nominal, units)}."
+        return f"{name}: not judged, {zone.reason}."
+    pressure, nominal = zone.pressure, zone.pressure["nominal worst"]
+    if core.holds is False:
+        return f"{name}: {_opens_how(core, nominal, units)}."
     if nominal.value == 0.0:
         return f"{name}: does not press in this cycle."
-    stated = pressed.ask.stated and "expected worst" in pressure
-    state, when = ("expected", pressed.expected_moment) if stated else ("nominal", pressed.worst_moment)
+    stated = core.ask.stated and "expected worst" in pressure
+    state, when = ("expected", core.expected_moment) if stated else ("nominal", core.worst_moment)
     bled = "the stated bleed" if stated else "no bleed"
     at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
-    if pressed.holds is None:
-        missing = few(pressed.missing)
-        return f"{name}: whether the tool holds is not judged, not stated: {missing}; with {bled} {at}."
-    share, act = pressed.opens or 0.0, "open the tool"
-    act += "" if force.pressure_limit is None else " or pass its pressure limit"
+    unjudged = f"{name}: whether the tool holds is not judged, not stated: {few(core.missing)}"
+    if core.holds is None:
+        return f"{unjudged}; with {bled} {at}."
+    share, act = core.opens or 0.0, "open the tool"
+    act += "" if core.forces.pressure_limit is None else " or pass its pressure limit"
     drawn = f"chance {chance(share)} with {bled}"
-    if share > 1.0 - pressed.ask.press.part.limits.chance_holds:
+    if share > 1.0 - core.ask.press.part.limits.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
-    if pressed.missing:
-        missing = few(pressed.missing)
-        return f"{name}: whether the tool holds is not judged, not stated: {missing}; {drawn} to {act}; {at}."
+    if core.missing:
+        return f"{unjudged}; {drawn} to {act}; {at}."
     return f"{name}: does not {act} ({drawn}); {at}."
 
 
 def _open_ends(core: CoreAnswer, units: str) -> str:
     """That a core between open ends is not judged, and what the clamp says of the most it can press."""
-    pressed, pressure = core.in_press, core.governing.pressure
+    pressure = core.governing.pressure
     verdict = f"Core {core.core}: not judged, its ends are open: close the ends or measure the pressure"
     if pressure is None:
         return f"{verdict}."
     worst = pressure["nominal worst"]
-    if pressed.holds is False:
-        return f"{verdict}. With closed ends, the most it can press, it {_opens_how(pressed, worst, units)}."
+    if core.holds is False:
+        return f"{verdict}. With closed ends, the most it can press, it {_opens_how(core, worst, units)}."
     most = f"at most {size(worst.value, units, MPA)}, that of closed ends"
-    return f"{verdict}. It presses with {most}{', which the clamp holds' if pressed.holds else ''}."
+    return f"{verdict}. It presses with {most}{', which the clamp holds' if core.holds else ''}."
 
 
-def _opens_how(pressed: CorePress, worst: Pressure, units: str) -> str:
+def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
-    force, failures = pressed.forces, []
-    if pressed.stays_shut is False and force.clamp_force is not None and force.at_worst is not None:
+    force, failures = core.forces, []
+    if core.stays_shut is False and force.clamp_force is not None and force.at_worst is not None:
         held = size(force.clamp_force, units, KN)
         failures.append(
             f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"
         )
-    if pressed.within_limit is False and force.pressure_limit is not None:
+    if core.within_limit is False and force.pressure_limit is not None:
         limit = size(force.pressure_limit, units, MPA)
         failures.append(
             f"presses harder than the tool is built for, with no bleed: {size(worst.value, units, MPA)}, "
@@ -195,7 +208,11 @@ def _opens_how(pressed: CorePress, worst: Pressure, units: str) -> str:
 
 def unlikely(core: CoreAnswer) -> list[str]:
     """Inputs of a core that its material cannot have."""
-    doubts, modulus = [], core.bulk_modulus
+    doubts, modulus, expansion = (
+        [],
+        core.stated.bulk_modulus,
+        core.ask.press.inputs.values[core_name(core.core, "expansion")],
+    )
     low, high = RUBBER_MODULUS
     if core.rubber and modulus is not None and not low <= modulus.value <= high:
         doubts.append(
@@ -203,8 +220,8 @@ def unlikely(core: CoreAnswer) -> list[str]:
             "0.6 to 1.2 GPa at room temperature, less hot (common practice, no source). Check value and "
             "unit: every pressure here rests on it."
         )
-    if core.material is None and core.expansion.value < RUBBER_EXPANSION:
-        grows = core.expansion.text or Figure(core.expansion.value, PER_KELVIN).text()
+    if core.stated.material is None and expansion.value < RUBBER_EXPANSION:
+        grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
         doubts.append(
             f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, common "
             "practice, no source). Where the core is hard, name its material: the laminate then sets the "
@@ -215,35 +232,25 @@ def unlikely(core: CoreAnswer) -> list[str]:
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:
     """How hard it presses, against the clamp."""
-    zone, limit = core.governing, core.clamp_limit
+    zone, held = core.governing, core.limits["at_maximum"]
     if zone.pressure is None:
         return f"No pressure is given: {zone.reason}."
-    locked, top_limit = zone.pressure.get("locked_maximum at_maximum"), core.clamp_at("at_maximum")
-    clamp = f"the clamp's {size(top_limit, units, MPA)} there" if top_limit is not None else ""
-    if zone.nominal_reason:
-        sentence = f"No nominal pressure is given: {zone.nominal_reason}."
-    else:
-        gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
-        if gel.value == top.value == 0.0 and (locked is None or locked.value == 0.0):
-            return "It does not press in this cycle: the gap is not closed, not even at the maximum."
-        at_gel, at_top = size(gel.value, units, MPA), size(top.value, units, MPA)
-        sentence = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
-        if limit is None:
-            sentence += f"; {core.clamp_reason}, so nothing is said of the clamp."
-        elif core.opens:
-            sentence += f", above {clamp}: the tool opens, flash. The pressure is then the clamp's."
-        else:
-            sentence += f", below {clamp}."
-        if top.above_clamp:
-            sentence += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
-    if locked is None:
-        return sentence
-    tail = f" Locked maximum {size(locked.value, units, MPA)}"
-    if limit is None:
-        return f"{sentence}{tail} (screening value)."
-    if core.locked_opens:
-        return f"{sentence}{tail}, above {clamp}: a core that locks opens the tool (screening value)."
-    return f"{sentence}{tail}, below {clamp} (screening value)."
+    gel, top = (zone.pressure[f"nominal {moment}"] for moment in MOMENTS)
+    locked = zone.pressure["locked_maximum at_maximum"]
+    if gel.value == top.value == locked.value == 0.0:
+        return "It does not press in this cycle: the gap is not closed, not even at the maximum."
+    at_gel, at_top, lock = (size(pressure.value, units, MPA) for pressure in (gel, top, locked))
+    nominal = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
+    if held is None:
+        beside = f"{NO_CLAMP}, so nothing is said of the clamp"
+        return f"{nominal}; {beside}. Locked maximum {lock} (screening value)."
+    clamp = f"the clamp's {size(held, units, MPA)} there"
+    opens = f"above {clamp}: the tool opens, flash. The pressure is then the clamp's."
+    sentence = f"{nominal}, {opens}" if core.stays_shut is False else f"{nominal}, below {clamp}."
+    if top.above_clamp:
+        sentence += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
+    against = f"above {clamp}: a core that locks opens the tool" if core.locked_opens else f"below {clamp}"
+    return f"{sentence} Locked maximum {lock}, {against} (screening value)."
 
 
 def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | None:
@@ -260,25 +267,17 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
                 for cell in (pressure_text(core, pressure, moment, units), _interval(pressure, units))
             )
             rows.append((state.replace("_", " "), *cells))
-    if core.clamp_limit is not None:
-        limits = [
-            "–" if (limit := core.clamp_at(moment)) is None else size(limit, units, MPA, bare=True)
-            for moment in MOMENTS
-        ]
-        rows.append(("clamp opens at", limits[0], "", limits[1], ""))
+    if core.limits["at_gel"] is not None:
+        gel, top = ("–" if p is None else size(p, units, MPA, bare=True) for p in core.limits.values())
+        rows.append(("clamp opens at", gel, "", top, ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
 
 
-def _opens(grid: Grid) -> list[str]:
-    return [OPENS] if any("opens" in cell for row in grid.rows[:-1] for cell in row) else []
-
-
 def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     """Cold width, dummy and clearance."""
-    why = "asked for" if zone.gap_asked else f"in the middle of the window of {plies(zone.plies)}"
-    if not zone.gap_asked and zone.pull_out_of_hot_stack:
-        why = "of the stack given"
+    why = "of the stack given" if core.ask.layups else f"in the middle of the window of {plies(zone.plies)}"
+    why = "asked for" if zone.gap_asked else why
     lines = []
     if zone.now is not None and zone.cold_width is not None:
         now, wanted = with_spread(zone.now, MM, units), with_spread(zone.cold_width, MM, units)
@@ -287,7 +286,7 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
         lines.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
     if zone.dummy is not None:
         lines.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
-    stack = ", the stack taken as it is hot" if zone.pull_out_of_hot_stack else ""
+    stack = ", the stack taken as it is hot" if core.ask.layups else ""
     if zone.pull_out is not None:
         clearance = with_spread(zone.pull_out, MM, units)
         lines.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
@@ -300,18 +299,20 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     """Growth, temperatures of the core, the window from contact on."""
     growth = "not known" if core.free_growth is None else with_spread(core.free_growth, MM, units)
     mean = with_spread(core.mean_temperature, DEG_C, units)
-    how = "from its heating through both faces" if core.heated else "as given"
+    how = "from its heating through both faces" if core.stated.heating else "as given"
     lines = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
     if core.rubber and core.held != "no" and core.movement is not None:
         moved = with_spread(core.movement, MM, units)
-        walls = "toward the laminate" if zone.walls == 1 else "toward the laminates on both sides together"
+        walls = (
+            "toward the laminate"
+            if core.ask.press.part.zone[zone.zone].walls == 1
+            else "toward the laminates on both sides together"
+        )
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
         lines.append(f"{held}, the core grows by {moved} {walls}: what it cannot grow elsewhere goes there.")
-    inside = (
-        zone.contact is not None and core.room_temperature < zone.contact.value <= core.highest_temperature
-    )
+    inside = zone.contact is not None and _cold(core) < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
-        together = _degrees(zone.contact_together, units)
+        together = with_spread(zone.contact_together, DEG_C, units)
         lines.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
     elif inside:
         lines.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
@@ -334,20 +335,20 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     """Which balance stands behind the pressures, and how far it can be trusted."""
     if zone.pressure is None:
         return []
-    lines = [f"{BALANCES[core.balance]} The laminate counts by its mass. {SPREAD}"]
+    lines = [f"{BALANCES[balance(core)]} The laminate counts by its mass. {SPREAD}"]
     if zone.not_measured:
         lines.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
-    if core.clamp_limit is not None:
+    if core.limits["at_gel"] is not None:
         lines.append(ONE_PRESSURE)
     return lines
 
 
 def _at_gel(core: CoreAnswer, units: str) -> list[str]:
     """Absolute resin pressure at gel against the water in the resin: what decides about voids."""
-    if core.in_press.vapor is None:
+    if core.vapor is None:
         return []
-    resin, water, _ = (size(pressure, units, MPA) for pressure in core.in_press.vapor)
-    way = "above" if core.in_press.vapor[0] >= core.in_press.vapor[1] else "below"
+    resin, water, _ = (size(pressure, units, MPA) for pressure in core.vapor)
+    way = "above" if core.vapor[0] >= core.vapor[1] else "below"
     return [f"At gel the resin has {resin}, {way} the {water} of its water vapor, both absolute."]
 
 
@@ -367,9 +368,9 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     lines = [] if brief else [*unlikely(core)]
     if core.locked_opens:
         lines.append("The locked maximum is above what the clamp holds.")
-    if core.rubber and core.in_press.forces.pressure_limit is None:
+    if core.rubber and core.forces.pressure_limit is None:
         lines.append(NO_LIMIT)
-    if (first := core.in_press.vapor_first) is not None:
+    if (first := core.vapor_first) is not None:
         at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
         lines.append(
             f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
@@ -385,19 +386,19 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     elif "ptfe" in named:
         lines.append(FUME.format("PTFE"))
     lines.append(AUTHORITY)
-    if left_out := core.clamp_left_out:
+    if left_out := [missing.of for missing in core.state.left_out if missing.what == "projected area"]:
         lines.append(f"The force on {listed(left_out)} is not counted: no projected area is given.")
-    if not core.rubber and core.cast:
+    if not core.rubber and core.stated.cast:
         lines.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
     for zone in core.zones:
         if not zone.plies_fit:
             lines.append(
                 f"Zone {zone.zone}: 'laminate fill' advises no count; {plies(zone.plies)} taken here."
             )
-    if core.limit_moldings is not None:
+    if (limit := core.stated.limit_moldings) is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
-        lines.append(f"Moldings of this core: {used}, of {core.limit_moldings} allowed.{wears}")
+        lines.append(f"Moldings of this core: {used}, of {limit} allowed.{wears}")
     return lines
 
 
@@ -407,20 +408,23 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
     shown = set()
     for core in answer.cores:
-        room = core.in_press.ask.room.name
+        room = core.ask.room.name
         grid = pressures_grid(core, core.governing, units)
         if grid is not None and room not in shown:  # all in a room are under one pressure
             shown.add(room)
-            explained = [Sentence(" ".join([STATES_EXPLAINED, *_opens(grid)]))] if why else []
+            opens = any("opens" in cell for row in grid.rows[:-1] for cell in row)
+            explained = (
+                [Sentence(f"{STATES_EXPLAINED} {OPENS}" if opens else STATES_EXPLAINED)] if why else []
+            )
             zones = listed(zone.zone for zone in core.zones)
             where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
             blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid, *explained]
-        if core.in_press.forces.at_worst or core.rubber:
-            force_lines = press_words(core.in_press.forces, units, brief=not why)
+        if core.forces.at_worst or core.rubber:
+            force_lines = press_words(core.forces, units, brief=not why)
             blocks += sentences(force_lines if why else [" ".join(force_lines)])
             if why:
-                blocks += sentences([window_words(window, units) for window in core.in_press.windows])
-                blocks += sentences(core.in_press.ask.press.supposed)
+                blocks += sentences([window_words(window, units) for window in core.windows])
+                blocks += sentences(core.ask.press.supposed)
     for core in answer.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))

@@ -90,7 +90,7 @@ def core_figures(answer: Cores, units: str) -> list[Figure]:
     """Of every room its cross-section and pressure against bleed, of every core that against temperature."""
     figures, seen = [], set()
     for number, core in enumerate(answer.cores):
-        ask = core.in_press.ask
+        ask = core.ask
         if ask.room.name not in seen:
             seen.add(ask.room.name)
             figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
@@ -105,7 +105,7 @@ def core_figures(answer: Cores, units: str) -> list[Figure]:
 
 def core_document(answer: Cores, units: str) -> Document:
     """The answer of `core`: its words, and pictures of every room and core."""
-    judged = all(core.in_press.holds or not core.rubber for core in answer.cores)
+    judged = all(core.holds or not core.rubber for core in answer.cores)
     return Document(
         "Expanding core",
         _named(answer),

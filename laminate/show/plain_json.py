@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import chain, repeat
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -200,11 +201,7 @@ class _Block:
 
 def _woven(between: list[str], columns: list[list[str]]) -> str:
     """Rows of text: what stands between the columns, and what each column says of each row."""
-    width, count = 2 * len(columns), len(columns[0])
-    pieces = [""] * (width * count)
-    for at, column in enumerate(columns):
-        pieces[2 * at :: width] = column
-        pieces[2 * at + 1 :: width] = [between[at + 1]] * count
-    pieces[width - 1 :: width] = [f"{between[-1]}{BETWEEN}{between[0]}"] * count
-    pieces[-1] = between[-1]
-    return between[0] + "".join(pieces)
+    within = [repeat(text, len(columns[0])) for text in between[1:-1]]
+    ends = chain(repeat(f"{between[-1]}{BETWEEN}{between[0]}", len(columns[0]) - 1), between[-1:])
+    pieces = chain.from_iterable(zip(columns, [*within, ends], strict=True))
+    return "".join(chain(between[:1], chain.from_iterable(zip(*pieces, strict=True))))

@@ -239,7 +239,7 @@ def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
         "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]\n"
         "0101,web,1.4427,0.5117,22.8\n"
     )
-    tables = [(table, "immersion.csv") for table in read_table(other, known=COLUMNS)]
+    tables = read_table(other, known=COLUMNS, name="immersion.csv")
     watching = Session(session.table, Watch(case, tables), "JM")
     assert [one.attribute for one in watching.findings(watching.rows[0]).derived] == ["density"]
 
@@ -258,7 +258,7 @@ def test_after_another_program_the_session_goes_on_from_what_it_wrote(session):
 
 def test_every_reading_typed_is_read_back_the_same(session):
     fill(session, ("0101",))
-    coupons, problems = gather([(BenchTable(session.table.path).view, "coupons.csv")])
+    coupons, problems = gather([BenchTable(session.table.path, "coupons.csv").view])
     assert problems == []
     assert list(coupons[0].texts.values()) == [text for text in READINGS["0101"] if not text.startswith("K")]
     assert [coupon.texts for coupon in coupons[1:]] == [{}, {}]

@@ -6,8 +6,7 @@ import openpyxl
 import pytest
 
 from laminate.bench.coupon_sheet import csv_text, workbook
-from laminate.bench.sheet import blank_table, prepregs_to_test
-from laminate.bench.sheet_columns import WORDS
+from laminate.bench.sheet import WORDS, blank_table, prepregs_to_test
 from laminate.cli import app
 from laminate.files.batch import read_batch
 from laminate.files.coupons import read_coupons

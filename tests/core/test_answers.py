@@ -21,7 +21,7 @@ def said(found):
 
 def test_a_weak_clamp_opens_and_flashes(part):
     found = core(part(lambda raw: raw["tool"].update(clamp_force="300 kN")), draws=2000)
-    assert found.cores[0].opens
+    assert found.cores[0].stays_shut is False
     assert not found.good
     assert says("core: a weak clamp opens and flashes", said(found))
 
@@ -40,14 +40,14 @@ def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(
 
 def test_an_area_that_is_not_given_is_named(part):
     found = core(part(lambda raw: raw["zone"]["web"].pop("projected_area")), draws=2000)
-    assert found.cores[0].clamp_left_out == ("zone web",)
+    assert [missing.of for missing in found.cores[0].state.left_out] == ["zone web"]
     assert says("core: an area that is not given is named", said(found))
 
 
 def test_without_a_clamp_force_nothing_is_said_of_it(part):
     found = core(part(lambda raw: raw["tool"].pop("clamp_force")), draws=2000)
-    assert found.cores[0].clamp_limit is None
-    assert not found.cores[0].opens
+    assert found.cores[0].limits["at_gel"] is None
+    assert found.cores[0].stays_shut is None
     assert says("core: without a clamp force nothing is said", said(found))
 
 
@@ -99,8 +99,8 @@ def test_held_not_at_all_has_contact_alone(part):
     answer = core(part(free), draws=2000).cores[0]
     assert answer.governing.pressure is None
     assert answer.nominal() is None
-    assert says("core: held not at all has contact alone", answer.governing.nominal_reason)
-    assert answer.in_press.holds is None
+    assert says("core: held not at all has contact alone", answer.governing.reason)
+    assert answer.holds is None
 
     def with_volumes(raw):
         free(raw)
@@ -217,7 +217,7 @@ def test_every_answer_carries_the_cautions(part):
 
 def test_the_curve_starts_at_contact_and_passes_the_highest_temperature(part):
     answer = core(part(), draws=2000).cores[0]
-    zone, curve = answer.governing, along_temperature(answer.in_press.ask, "fore")
+    zone, curve = answer.governing, along_temperature(answer.ask, "fore")
     assert curve.temperature[0] == pytest.approx(zone.contact_together.value - 2.0)
     assert curve.highest == pytest.approx(403.15)
     top = curve.temperature.index(curve.highest)

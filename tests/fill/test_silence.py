@@ -135,7 +135,7 @@ def test_a_tool_without_a_clamp_force_is_not_said_to_hold():
         raw["tool"].pop("clamp_force")
 
     found = core(rooms(silent, ("fore",)), "part.toml", plies=COUNTS, draws=200)
-    assert found.cores[0].in_press.holds is None
+    assert found.cores[0].holds is None
     assert says("fill: whether the tool holds", verdict_words(found.cores[0], "metric"))
 
 

@@ -169,7 +169,7 @@ def test_an_answer_draws_itself_on_axes(checkout):
     part, axes = checkout / "examples" / "oil" / "part.toml", Figure().add_subplot()
     answer = lam.core(part, plies=17, draws=1000)
     assert answer.plot(axes) is axes
-    ask = object.__getattribute__(answer, "_found").cores[0].in_press.ask
+    ask = object.__getattribute__(answer, "_found").cores[0].ask
     expected = along_temperature(ask, "oil")
     drawn = [tuple(line.get_ydata()) for line in axes.get_lines()]
     for curve in (expected.nominal, expected.locked, expected.lowest):
@@ -182,7 +182,7 @@ def test_an_answer_draws_itself_on_axes(checkout):
     assert bled == pytest.approx(row.pressure_at_gel["value"], abs=2e-3)  # 2 % are stated
     section = answer.plot(Figure().add_subplot(), "section")
     assert section.get_aspect() == 1.0
-    with pytest.raises(ValueError, match="section"):
+    with pytest.raises(lam.Refused, match="section"):
         lam.fill(checkout / "examples" / "panel" / "part.toml", draws=1000).plot(attribute="section")
 
 
