@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -28,8 +28,7 @@ class Measurement:
     """What a set of coupon tables says.
 
     grouped: the specimens as columns, where they are a large plain table; others: rows of blanks and check
-    standards, the excluded too; blank_doubted: a blank is in open doubt; fed: the characteristics that were
-    judged, and what they rest on: kept by `judging.evidence.evidence_of`.
+    standards, the excluded too; blank_doubted: a blank is in open doubt.
     """
 
     specimens: Sequence[Specimen]
@@ -50,7 +49,6 @@ class Measurement:
     others: list[Coupon] = field(default_factory=list)
     blank_doubted: bool = False
     grouped: Grouped | None = None
-    fed: tuple[object, list[Any]] | None = field(default=None, init=False, repr=False, compare=False)
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""

@@ -33,6 +33,12 @@ class Characteristic:
     lot: str = ""
 
     @property
+    def held(self) -> list[tuple[str, Acceptance]]:
+        """What was held, under 'individual' and 'average'."""
+        both = (("individual", self.individual), ("average", self.average))
+        return [(which, acceptance) for which, acceptance in both if acceptance is not None]
+
+    @property
     def label(self) -> str:
         """The name that a concession uses: thickness.web, or the bare name."""
         return f"{self.name}.{self.zone}" if self.zone else self.name

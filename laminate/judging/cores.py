@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 RULE = 6
 
@@ -48,10 +47,10 @@ def cores(case: Case) -> list[CoreState]:
     return states
 
 
-def held_by_cores(case: Case, _: Measurement, __: list[Characteristic]) -> Iterator[HeldBack]:
+def held_by_cores(judged: Judged) -> Iterator[HeldBack]:
     """The cores whose use is not told, or past their limit."""
-    for state in cores(case):
+    for state in cores(judged.case):
         if state.reason:
             untold = state.moldings is None
-            say = f"{case.name}, [core_used.{state.name}]: moldings = ..." if untold else ""
+            say = f"{judged.case.name}, [core_used.{state.name}]: moldings = ..." if untold else ""
             yield HeldBack(RULE, state.reason, say, True, f"core.{state.name}")

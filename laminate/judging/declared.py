@@ -7,14 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.files.not_recorded import NOT_RECORDED, NotRecorded
-from laminate.judging.evidence import evidence_of, gauges_of
 from laminate.judging.lots import planned_prepregs
 from laminate.judging.stated import constants
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
-    from laminate.files.batch import Case
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 TRACEABLE, NONE, EXACT = "traceable", "none", "exact"
 
@@ -28,23 +25,25 @@ class Declared:
     reason: str
 
 
-def declared(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> Iterator[Declared]:
+def declared(judged: Judged) -> Iterator[Declared]:
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
-    fed = evidence_of(measured, characteristics)
-    for name in gauges_of(fed, measured):
-        instrument = case.batch.instrument.get(name)
-        if instrument is not None and instrument.traceable:
-            yield Declared(
-                TRACEABLE, f"instrument {name} {instrument.identity}".strip(), instrument.traceable
-            )
+    case = judged.case
+    for name, instrument in judged.gauges.items():
+        if instrument.traceable:
+            called = f"instrument {name} {instrument.identity}".strip()
+            yield Declared(TRACEABLE, called, instrument.traceable)
     planned = planned_prepregs(case)
     for lot in (lot for lot in case.batch.lot if lot.prepreg in planned):
         for key in ("made", "expires", "out_time", "out_life"):
             value = getattr(lot, key)
             if isinstance(value, NotRecorded):
                 yield Declared(NOT_RECORDED, f"{key.replace('_', ' ')} of lot {lot.number}", value.reason)
-    if case.batch.blank is not None and case.batch.blank.none and any(evidence.by_loss for evidence in fed):
+    if (
+        case.batch.blank is not None
+        and case.batch.blank.none
+        and any(evidence.by_loss for evidence in judged.fed)
+    ):
         yield Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none)
-    for stated in constants(case, measured, characteristics):
+    for stated in constants(judged):
         if stated.exact and stated.value is not None:
             yield Declared(EXACT, stated.place, stated.value.text)

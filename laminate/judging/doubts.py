@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from laminate.coupons.doubt_reasons import RESULTS, about, reasons, written
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.judging.acceptance import FAILS
-from laminate.judging.evidence import Evidence, evidence_of
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of
 from laminate.values.problems import Answered, Problem
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Evidence, Judged
 
 RULE = 2
 STANDARD = "check standard"
@@ -44,20 +44,20 @@ def reading_in_doubt(specimen: Specimen) -> bool:
     return any(w.code not in RESULTS and not isinstance(w, Answered) for w in specimen.warnings)
 
 
-def held_by_doubts(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> list[HeldBack]:
+def held_by_doubts(judged: Judged) -> list[HeldBack]:
     """Every open doubt; one that a failing figure rests on leaves that figure open."""
+    case, measured = judged.case, judged.measured
     doubts = [*_of_warnings(measured), *_of_methods(measured), *_of_days(case, measured)]
-    fed = evidence_of(measured, characteristics)
+    fed = judged.fed if doubts else []
     by_name: dict[str, list[Evidence]] = {}
-    for evidence in fed if doubts else ():
+    for evidence in fed:
         by_name.setdefault(evidence.specimen.name, []).append(evidence)
     touched = [
         _touched(doubt, by_name.get(doubt.coupon.specimen, []) if doubt.coupon.kind == "specimen" else fed)
         for doubt in doubts
     ]
-    opened = {c.label for c in characteristics if c.decision == FAILS and _rests(case, c, touched)}
+    failing = [c for c in judged.characteristics if c.decision == FAILS]
+    opened = {c.label for c in failing if _rests(case, c, touched)}
     moved: dict[tuple[str, str], set[str]] = {}
     for doubt, labels in zip(doubts, touched, strict=True):
         moved.setdefault((doubt.what, doubt.say), set()).update(labels)

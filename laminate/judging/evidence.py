@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,12 +12,16 @@ import numpy as np
 from laminate.coupons.methods import IMMERSION, POINTS, SATURATED, Key, attributes
 from laminate.coupons.readings import columns_of, needed
 from laminate.files.coupons import IN_LIQUID
+from laminate.judging.acceptance import CONFORMS, RANK
 from laminate.values.input_key import Name, of_quantity
 from laminate.values.uncertainty import STEP
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
+    from laminate.curing.answers import ZoneCycle
+    from laminate.files.batch import Case, Instrument
+    from laminate.files.coupons import Coupon
     from laminate.judging.characteristic import Characteristic
 
 BLANKS = ("residue share", "fiber loss")
@@ -48,44 +53,82 @@ class Evidence:
         return not self.constants.isdisjoint(BLANKS)
 
 
-def evidence_of(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
-    """Every specimen that counts for a characteristic, with the inputs that move what is held there.
+@dataclass(eq=False)
+class Judged:
+    """A batch as it is judged, which every rule looks at.
 
-    Kept with the measurement, for most rules ask for it.
+    case, measured: its files and what they give; cycles: what its logs say, by zone; decide: holds what was
+    measured to the limits; characteristics: of this batch.
     """
-    if measured.fed is None or measured.fed[0] is not characteristics:
-        measured.fed = (characteristics, _evidence(measured, characteristics))
-    return measured.fed[1]
 
+    case: Case
+    measured: Measurement
+    cycles: Mapping[str, ZoneCycle]
+    decide: Callable[[Measurement], list[Characteristic]]
 
-def _evidence(measured: Measurement, characteristics: list[Characteristic]) -> list[Evidence]:
-    known: dict[Any, dict[Key, frozenset[Name]]] = {}
-    evidence: list[Evidence] = []
-    for characteristic in characteristics:
-        result = result_of(measured, characteristic)
-        if result is None or characteristic.rule.attribute not in result.methods:
-            continue
-        key = (characteristic.rule.attribute, result.methods[characteristic.rule.attribute])
-        for specimen in result.counted(characteristic.rule.attribute):
-            group = (specimen.plan, id(specimen.recipe))
-            if group not in known:
-                known[group] = moved_by(specimen, measured)
-            moved = known[group].get(key, frozenset())
-            columns = tuple(c for c in needed(specimen.plan) if c in moved and specimen.coupon.has(c))
-            columns = ("points",) if key[1] == POINTS else columns
-            evidence.append(Evidence(characteristic, specimen, columns, moved - set(columns)))
-    return evidence
+    def __post_init__(self) -> None:
+        self.characteristics = self.decide(self.measured)
+        self.first_decided = self.decisions()
 
+    def decisions(self) -> dict[tuple[str, str], str]:
+        """The decision on each characteristic, by label and lot."""
+        return {(c.label, c.lot): c.decision for c in self.characteristics}
 
-def result_of(measured: Measurement, characteristic: Characteristic) -> ZoneResult | None:
-    """The averages that a characteristic holds: of its zone, or of the incoming tests of its prepreg."""
-    if characteristic.rule.prepreg is not None:
-        return measured.of_prepreg(characteristic.rule.prepreg)
-    return (
-        next((zone for zone in measured.zones if zone.zone == characteristic.zone), None)
-        if characteristic.zone
-        else None
-    )
+    def worse(self, other: Measurement, before: Mapping[tuple[str, str], str]) -> list[Characteristic]:
+        """What is decided worse of another measurement of the batch than it was before."""
+        return [
+            c for c in self.decide(other) if RANK[c.decision] > RANK[before.get((c.label, c.lot), CONFORMS)]
+        ]
+
+    @property
+    def rows(self) -> list[Coupon]:
+        """Every row of the coupon tables: of specimens, incoming tests, blanks and check standards."""
+        return [*(s.coupon for s in self.specimens), *self.measured.others]
+
+    @property
+    def specimens(self) -> list[Specimen]:
+        """Those of the laminate, then those of incoming tests."""
+        return [*self.measured.specimens, *self.measured.prepregs]
+
+    @cached_property
+    def fed(self) -> list[Evidence]:
+        """Every specimen that counts for a characteristic, with the inputs that move what is held there."""
+        known: dict[Any, dict[Key, frozenset[Name]]] = {}
+        evidence: list[Evidence] = []
+        for characteristic in self.characteristics:
+            attribute, result = characteristic.rule.attribute, self.result_of(characteristic)
+            if result is None or attribute not in result.methods:
+                continue
+            key = (attribute, result.methods[attribute])
+            for specimen in result.counted(attribute):
+                group = (specimen.plan, id(specimen.recipe))
+                if group not in known:
+                    known[group] = moved_by(specimen, self.measured)
+                moved = known[group].get(key, frozenset())
+                columns = tuple(c for c in needed(specimen.plan) if c in moved and specimen.coupon.has(c))
+                columns = ("points",) if key[1] == POINTS else columns
+                evidence.append(Evidence(characteristic, specimen, columns, moved - set(columns)))
+        return evidence
+
+    def result_of(self, characteristic: Characteristic) -> ZoneResult | None:
+        """The averages that a characteristic holds: of its zone, or of the incoming tests of its prepreg."""
+        if characteristic.rule.prepreg is not None:
+            return self.measured.of_prepreg(characteristic.rule.prepreg)
+        zones = self.measured.zones if characteristic.zone else []
+        return next((zone for zone in zones if zone.zone == characteristic.zone), None)
+
+    def read_by(self, evidence: Evidence) -> Iterator[tuple[str, str]]:
+        """Column of every reading that an instrument gave, and its name, '' where none is stated."""
+        for column in evidence.columns:
+            if column not in UNREAD:
+                yield column, self.measured.bench.gauge(column, evidence.specimen.coupon)
+
+    @property
+    def gauges(self) -> dict[str, Instrument]:
+        """The stated instruments that gave deciding readings."""
+        names = dict.fromkeys(name for evidence in self.fed for _, name in self.read_by(evidence))
+        stated = self.case.batch.instrument
+        return {name: stated[name] for name in names if name in stated}
 
 
 def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[Name]]:
@@ -104,15 +147,3 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
         key: frozenset(name for name, slope in zip(x, np.imag(value).ravel(), strict=False) if slope != 0.0)
         for key, value in attributes(moved, plan, recipe).items()
     }
-
-
-def read_by(evidence: Evidence, measured: Measurement) -> Iterator[tuple[str, str]]:
-    """Column of every reading that an instrument gave, and its name, '' where none is stated."""
-    for column in evidence.columns:
-        if column not in UNREAD:
-            yield column, measured.bench.gauge(column, evidence.specimen.coupon)
-
-
-def gauges_of(fed: list[Evidence], measured: Measurement) -> list[str]:
-    """The names of the instruments that gave deciding readings, each once, '' where none is stated."""
-    return list(dict.fromkeys(name for evidence in fed for _, name in read_by(evidence, measured)))

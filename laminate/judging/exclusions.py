@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
-from laminate.judging.acceptance import CONFORMS, RANK
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import unfinished
 from laminate.judging.without_exclusions import not_excluded, with_every
@@ -21,11 +20,10 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Exclusion
     from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 RULE = 3
 _PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)
-
-Decide = Callable[["Measurement"], "list[Characteristic]"]
 
 
 @dataclass(frozen=True)
@@ -68,62 +66,45 @@ def check_exclusions(case: Case, measured: Measurement) -> None:
         raise Refused(problems)
 
 
-def excluded_rows(case: Case, measured: Measurement, decide: Decide) -> list[ExcludedRow]:
+def excluded_rows(judged: Judged) -> list[ExcludedRow]:
     """Every excluded row, and whether counting it would give a worse answer.
 
-    decide: the characteristics of a measurement. Those that nobody approved in full are counted together as
-    well, for two may fail together where neither does alone.
+    Those that nobody approved in full are counted together as well, for two may fail together where neither
+    does alone.
     """
+    approvals = judged.case.batch.exclusion
     rows = [
-        ExcludedRow(
-            coupon,
-            tuple(approval for approval in case.batch.exclusion if approval.specimen == coupon.specimen),
-        )
-        for coupon in excluded_coupons(measured)
+        ExcludedRow(coupon, tuple(approval for approval in approvals if approval.specimen == coupon.specimen))
+        for coupon in excluded_coupons(judged.measured)
     ]
-    if not rows:
-        return []
-    decided = decide(measured)
-    reasons = {
-        name: _matters(case, measured, {name}, decided, decide) for name in sorted({r.name for r in rows})
-    }
+    reasons = {name: _matters(judged, {name}) for name in sorted({row.name for row in rows})}
     open_ = {row.name for row in rows if any(faults(row))}
     if open_ and not any(reasons[name] for name in open_):
-        reasons |= dict.fromkeys(open_, _matters(case, measured, open_, decided, decide))
+        reasons |= dict.fromkeys(open_, _matters(judged, open_))
     return [ExcludedRow(row.coupon, row.approvals, reasons[row.name]) for row in rows]
 
 
-def _matters(
-    case: Case, measured: Measurement, names: Collection[str], decided: list[Characteristic], decide: Decide
-) -> str:
+def _matters(judged: Judged, names: Collection[str]) -> str:
     """Why counting these rows gives a worse answer, '' where it does not."""
-    specimens = [s for s in (*measured.specimens, *measured.prepregs) if s.name in names]
-    others = [c for c in measured.others if c.specimen in names]
-    lacking = [s.name for s in specimens if _lacks(s, decided)]
+    others = [c for c in judged.measured.others if c.specimen in names]
+    specimens = [s for s in judged.specimens if s.name in names]
+    lacking = [s.name for s in specimens if _lacks(s, judged.characteristics)]
     lacking += [c.specimen for c in others if unfinished(c)]
     if lacking:
         return f"{', '.join(lacking)} cannot be computed"
-    counted = with_every(case, measured, names)
+    counted = with_every(judged.case, judged.measured, names)
     others = [c for c in others if c.word("excluded")]
     if others:
         try:
-            counted = _measured_with(case, measured, names)
+            rows = (not_excluded(row) if row.specimen in names else row for row in judged.rows)
+            counted = measure_batch(judged.case, Coupons(tuple(rows), ()))
         except Refused:
             return "it cannot be computed"
         if {w.place for w in counted.warnings} & {p for c in others for p in c.places.values()}:
             return "its reading would be in doubt"
     if counted is None:
         return ""
-    before = {
-        (characteristic.label, characteristic.lot): characteristic.decision for characteristic in decided
-    }
-    worse = [
-        f"{characteristic.label} {characteristic.decision}"
-        for characteristic in decide(counted)
-        if RANK[characteristic.decision]
-        > RANK[before.get((characteristic.label, characteristic.lot), CONFORMS)]
-    ]
-    return "; ".join(worse)
+    return "; ".join(f"{c.label} {c.decision}" for c in judged.worse(counted, judged.first_decided))
 
 
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
@@ -143,12 +124,6 @@ def _parts(words: str) -> set[str]:
     """The methods of a plan that a figure comes from, in whose words areal weight goes with thickness."""
     methods = {method for method in METHODS if method in words}
     return methods - {"areal weight"} if "thickness" in methods else methods
-
-
-def _measured_with(case: Case, measured: Measurement, names: Collection[str]) -> Measurement:
-    rows = [s.coupon for s in (*measured.specimens, *measured.prepregs)] + list(measured.others)
-    counted = tuple(not_excluded(row) if row.specimen in names else row for row in rows)
-    return measure_batch(case, Coupons(counted, ()))
 
 
 def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
@@ -185,7 +160,7 @@ def plain(name: str) -> str:
     return re.sub(r"[\W_]", "", name).casefold()
 
 
-def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> Iterator[HeldBack]:
+def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[HeldBack]:
     """Exclusions that matter and that nobody approved in full."""
     for row in rows:
         lacking = list(faults(row)) if row.matters else []
@@ -193,6 +168,6 @@ def held_by_exclusions(case: Case, rows: list[ExcludedRow]) -> Iterator[HeldBack
             continue
         what = f"{row.name} is excluded ({row.coupon.word('excluded')}), and counting it: {row.matters}"
         of_row = f"{row.coupon.file}, row of {row.name}: operator"
-        lines = [f"{case.name}, {line}" if line else of_row for _, line in lacking]
+        lines = [f"{judged.case.name}, {line}" if line else of_row for _, line in lacking]
         whole = "; ".join([what, *(fault for fault, _ in lacking)])
         yield HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}")

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
-    from laminate.files.batch import Case
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
-    Rule = Callable[[Case, Measurement, list[Characteristic]], Iterable["HeldBack"]]
+    Rule = Callable[[Judged], Iterable["HeldBack"]]
 
 
 @dataclass(frozen=True, slots=True)

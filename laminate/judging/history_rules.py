@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -20,24 +20,21 @@ from laminate.files.entries import (
     with_old,
 )
 from laminate.files.tables import read_table
-from laminate.judging.acceptance import FAILS, RANK
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 OPEN_DOUBT, BROKEN = 2, 12
 
 
-def held_by_history(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> Iterator[HeldBack]:
+def held_by_history(judged: Judged) -> Iterator[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
-    histories = histories_of(case)
-    for data, called in case.tables():
+    histories = histories_of(judged.case)
+    for data, called in judged.case.tables():
         name = history_name(called)
         if name not in histories and _plain(data):
             continue
@@ -50,8 +47,7 @@ def held_by_history(
             for place, specimen, words in compared.outside:
                 what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
                 say = f"weigh it again, and type it with 'laminate enter' into {called}"
-                opens = _of(specimen, measured, characteristics)
-                yield HeldBack(OPEN_DOUBT, what, say, opens=opens)
+                yield HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, judged))
 
 
 def _plain(data: bytes) -> bool:
@@ -59,14 +55,10 @@ def _plain(data: bytes) -> bool:
     return 0 not in data and COLUMN.encode() not in data.lower()
 
 
-def _of(specimen: str, measured: Measurement, characteristics: list[Characteristic]) -> tuple[str, ...]:
+def _of(specimen: str, judged: Judged) -> tuple[str, ...]:
     """Labels of what a specimen is decided in; a blank or check standard: of everything measured."""
-    zones = {row.zone for row in measured.specimens if row.name == specimen}
-    return tuple(
-        characteristic.label
-        for characteristic in characteristics
-        if not zones or characteristic.zone in zones or characteristic.zone is None
-    )
+    zones = {row.zone for row in judged.measured.specimens if row.name == specimen}
+    return tuple(c.label for c in judged.characteristics if not zones or c.zone in {*zones, None})
 
 
 def corrected(case: Case) -> list[Correction]:
@@ -80,40 +72,25 @@ def corrected(case: Case) -> list[Correction]:
     ]
 
 
-def held_by_corrections(
-    case: Case,
-    measured: Measurement,
-    corrections: Sequence[Correction],
-    now: Sequence[Characteristic],
-    decide: Callable[[Measurement], Sequence[Characteristic]],
-) -> list[HeldBack]:
+def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> list[HeldBack]:
     """Corrections of readings that nothing had put in doubt, and with whose old value the answer is worse.
 
-    now: the characteristics as judged; decide: those of another measurement. A reason that the row gives
-    under 'accepted' for the column answers one.
+    A reason that the row gives under 'accepted' for the column answers one.
     """
-    ranks = {characteristic.label: RANK[characteristic.decision] for characteristic in now}
-    coupons = {c.specimen: c for c in _coupons(measured)}
-    first = {
-        (correction.table, correction.specimen): correction.doubts for correction in reversed(corrections)
-    }
+    now, coupons = judged.decisions(), {row.specimen: row for row in judged.rows}
+    first = {(row.table, row.specimen): row.doubts for row in reversed(corrections)}
     undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
-        correction
-        for correction in corrections
-        if not first[correction.table, correction.specimen]
-        and not _answered(coupons.get(correction.specimen), correction)
+        row
+        for row in corrections
+        if not first[row.table, row.specimen] and not _answered(coupons.get(row.specimen), row)
     ]
     held: list[HeldBack] = []
     alone = [[correction] for correction in undoubted]
     for ones in [*alone, undoubted] if len(alone) > 1 else alone:
         if len(ones) > 1 and held:
             break  # told one by one; together they are told where none alone makes the difference
-        before = _measured_with_old(case, ones)
-        worse = [
-            characteristic.label
-            for characteristic in (decide(before) if before is not None else ())
-            if RANK[characteristic.decision] > ranks.get(characteristic.label, RANK[FAILS])
-        ]
+        before = _measured_with_old(judged.case, ones)
+        worse = [] if before is None else [c.label for c in judged.worse(before, now)]
         if worse:
             changes = ", ".join(
                 f"{row.specimen}, {row.column}: {row.old} to {row.new or 'nothing'}" for row in ones
@@ -133,10 +110,6 @@ def _label(correction: Correction) -> str:
 def _answered(coupon: Coupon | None, correction: Correction) -> bool:
     """Whether the row gives a reason for the column that was corrected."""
     return coupon is not None and _label(correction) in [reason.about for reason in reasons(coupon)]
-
-
-def _coupons(measured: Measurement) -> list[Coupon]:
-    return [s.coupon for s in (*measured.specimens, *measured.prepregs)] + measured.others
 
 
 def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | None:

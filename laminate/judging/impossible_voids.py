@@ -10,33 +10,24 @@ from laminate.judging.doubts import reading_in_doubt
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
-    from laminate.files.batch import Case
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 RULE = 9
 
 
-def held_by_impossible_voids(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> Iterator[HeldBack]:
+def held_by_impossible_voids(judged: Judged) -> Iterator[HeldBack]:
     """Void contents below -2u: no concession covers a figure that cannot be true.
 
     A coupon of which a reading is in doubt says nothing of the densities: that reading is mended first.
     """
-    doubted = {specimen.name for specimen in measured.specimens if reading_in_doubt(specimen)}
-    for characteristic in characteristics:
-        held = [
-            acceptance
-            for acceptance in (characteristic.individual, characteristic.average)
-            if acceptance is not None
-        ]
+    doubted = {specimen.name for specimen in judged.measured.specimens if reading_in_doubt(specimen)}
+    for characteristic in judged.characteristics:
         readings = characteristic.individual.readings if characteristic.individual else ()
         below = {reading.name for reading in readings if reading.value < MISFIT_AT * reading.u}
-        if any(MISFIT in acceptance.reasons for acceptance in held):
+        if any(MISFIT in acceptance.reasons for _, acceptance in characteristic.held):
             what = f"{characteristic.label}: below zero by more than 2 u"
             if below and below <= doubted:
                 yield HeldBack(RULE, f"{what}, with a reading in doubt: {', '.join(sorted(below))}")
             else:
-                say = f"{case.name}, the density of its fiber and resin, or measure it again"
+                say = f"{judged.case.name}, the density of its fiber and resin, or measure it again"
                 yield HeldBack(RULE, f"{what}; {MISFIT}", say)

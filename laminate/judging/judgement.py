@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
@@ -33,7 +33,7 @@ from laminate.judging.coverage import Coverage, coverage_of, unseen_zone
 from laminate.judging.deciding import MOST_COUPONS, Way, coupons_needed, input_needed
 from laminate.judging.declared import Declared, declared
 from laminate.judging.doubts import held_by_doubts
-from laminate.judging.evidence import evidence_of
+from laminate.judging.evidence import Judged
 from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
@@ -70,38 +70,74 @@ HOLDING_RULES: tuple[HoldingRule, ...] = (
     held_by_blanks,
     held_by_history,
     held_by_impossible_voids,
+    held_by_logs,
 )
 
 NO_DATA = "no data"
+NO_LIMITS = "the part file has no limits"
 IN_DOUBT = "it is not certain what this figure is worth, as said above"
 
 
-@dataclass
-class Judgement:
+@dataclass(eq=False)
+class Judgement(Judged):
     """The whole answer about a batch.
 
-    reasons: why it is undecided beside its characteristics; remarks: what else must be weighed; not_judged:
-    zones without plan and coupons; with_every: the judgement if every specimen counted, None where all do;
-    held_back: what keeps it from conforming, each with the line that would mend it; declared: what it rests
-    on by a statement alone; exclusions: rows that do not count; cycles: what the logs say, by zone;
-    corrections: readings that were corrected.
+    process: readings of the press held to limits; held_back: what keeps it from conforming, each with the
+    line that would mend it; with_every: the judgement if every specimen counted, None where all do;
+    exclusions: rows that do not count; corrections: readings that were corrected.
     """
 
-    answer: str
-    characteristics: list[Characteristic]
-    process: list[Characteristic]
-    instruments: list[InstrumentState]
-    cores: list[CoreState]
-    reasons: list[str]
-    remarks: list[str] = field(default_factory=list)
-    not_judged: list[str] = field(default_factory=list)
-    with_every: Judgement | None = None
+    process: list[Characteristic] = field(default_factory=list)
     held_back: list[HeldBack] = field(default_factory=list)
-    covers: Coverage | None = None
-    declared: list[Declared] = field(default_factory=list)
+    with_every: Judgement | None = None
     exclusions: list[ExcludedRow] = field(default_factory=list)
     corrections: list[Correction] = field(default_factory=list)
-    cycles: Mapping[str, ZoneCycle] = field(default_factory=dict)
+
+    @property
+    def answer(self) -> str:
+        """One 'does not conform' decides, else one 'undecided' or what holds it back, else it conforms."""
+        decisions = {c.decision for c in (*self.characteristics, *self.process)}
+        if FAILS in decisions:
+            return FAILS
+        return UNDECIDED if UNDECIDED in decisions or self.reasons else CONFORMS
+
+    @property
+    def reasons(self) -> list[str]:
+        """Why it is undecided beside its characteristics."""
+        limited = self.characteristics or self.process
+        return [reason.what for reason in self.held_back] + ([] if limited else [NO_LIMITS])
+
+    @cached_property
+    def instruments(self) -> list[InstrumentState]:
+        """Every instrument of the batch file, and every deciding reading that names none."""
+        return instruments(self)
+
+    @property
+    def cores(self) -> list[CoreState]:
+        """Every core that was used or has a limit."""
+        return cores(self.case)
+
+    @cached_property
+    def remarks(self) -> list[str]:
+        """What else must be weighed."""
+        return remarks(self)
+
+    @property
+    def not_judged(self) -> list[str]:
+        """Zones without plan and coupons, a sentence each."""
+        seen = {c.zone for c in self.characteristics}
+        unseen = [zone for zone in self.case.part.zone if zone not in seen]
+        return [unseen_zone(self.case, self.measured, zone) for zone in unseen]
+
+    @property
+    def covers(self) -> Coverage:
+        """Zones measured, represented or left out, quantity and serials."""
+        return coverage_of(self.case, self.characteristics)
+
+    @cached_property
+    def declared(self) -> list[Declared]:
+        """What it rests on by a statement alone."""
+        return list(declared(self))
 
 
 class _Judge:
@@ -194,8 +230,7 @@ class _Judge:
         self, made: Characteristic, shortfalls: list[str], mean: Average, allowed: int, plan: Plan | None
     ) -> None:
         """One decision of individuals, average and plan."""
-        held = [h for h in (made.individual, made.average) if h is not None]
-        decisions = [h.decision for h in held]
+        decisions = [held.decision for _, held in made.held]
         wanted = sum(1 for bounds in (made.rule.individual, made.rule.average) if bounds)
         if FAILS in decisions and not (
             made.average and made.average.decision == FAILS and shortfalls and FAILS not in decisions[:-1]
@@ -206,8 +241,8 @@ class _Judge:
         else:
             made.decision = CONFORMS
         made.reasons += shortfalls
-        for which, acceptance in (("individual", made.individual), ("average", made.average)):
-            if acceptance is not None and acceptance.decision != CONFORMS:
+        for which, acceptance in made.held:
+            if acceptance.decision != CONFORMS:
                 made.reasons += reasons_of(which, acceptance, alone=(made.name, made.lot or ""))
         if made.individual:
             made.reasons += within_allowance(made.individual, allowed)
@@ -215,8 +250,8 @@ class _Judge:
             scattered = SCATTER in mean.contributions
             chance = both(made.individual, made.average, allowed) if scattered else None
             made.probability = chance if scattered else of_one(made.individual, made.average)
-        elif held:
-            made.probability = held[0].probability
+        elif made.held:
+            made.probability = made.held[0][1].probability
         if made.decision == UNDECIDED:
             made.ways = self._ways(made, mean, plan)
 
@@ -225,8 +260,8 @@ class _Judge:
         limits = self.limits
         rule: dict[str, Any] = {"confidence": limits.confidence, "fixed": limits.coverage_factor}
         rule["guard"] = limits.guard
-        for held in (made.individual, made.average):
-            if held is None or held.decision != UNDECIDED or MISFIT in held.reasons:
+        for _, held in made.held:
+            if held.decision != UNDECIDED or MISFIT in held.reasons:
                 continue
             worst, (contributions, dofs) = held.worst, (mean.contributions, mean.dofs)
             margin = held.margin(worst)
@@ -304,13 +339,10 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
     judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
-    judgement.corrections, again = corrected(case), partial(_characteristics, case)
-    judgement.exclusions = excluded_rows(case, measured, again)
-    held = list(held_by_exclusions(case, judgement.exclusions))
-    held += held_by_corrections(case, measured, judgement.corrections, judgement.characteristics, again)
-    judgement.held_back += held
-    judgement.reasons += [characteristic.what for characteristic in held]
-    judgement.answer = UNDECIDED if held and judgement.answer == CONFORMS else judgement.answer
+    judgement.corrections = corrected(case)
+    judgement.exclusions = excluded_rows(judgement)
+    judgement.held_back += held_by_exclusions(judgement, judgement.exclusions)
+    judgement.held_back += held_by_corrections(judgement, judgement.corrections)
     return judgement
 
 
@@ -343,42 +375,16 @@ def _judged(
     case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle], *, doubted: bool = True
 ) -> Judgement:
     """The answer; doubted: False to let what fails stand though a reading that it rests on is in doubt."""
-    hand, limits, part = _Judge(case, measured), case.part.limits, case.part
-    characteristics = _characteristics(case, measured)
-    process: list[Characteristic] = []
-    for rule in (rule for rule in limits.rules if rule.process):
+    judgement = Judgement(case, measured, cycles, partial(_characteristics, case))
+    hand = _Judge(case, measured)
+    for rule in (rule for rule in case.part.limits.rules if rule.process):
         value, why = process_value(case, rule, cycles)
-        process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
-    states = instruments(case, measured, evidence_of(measured, characteristics))
-    used = cores(case)
-    decisions = [c.decision for c in (*characteristics, *process)]
-    held_back = [reason for rule in HOLDING_RULES for reason in rule(case, measured, characteristics)]
-    held_back += held_by_logs(case, measured, cycles)
-    reasons = [reason.what for reason in held_back]
-    if not decisions:
-        reasons.append("the part file has no limits")
-    opened = {label for reason in held_back for label in reason.opens if doubted}
-    for characteristic in characteristics:
+        judgement.process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
+    judgement.held_back = [reason for rule in HOLDING_RULES for reason in rule(judgement)]
+    opened = {label for reason in judgement.held_back for label in reason.opens if doubted}
+    for characteristic in judgement.characteristics:
         if characteristic.label in opened and characteristic.decision == FAILS:
             characteristic.decision = UNDECIDED
-            kept_reasons = [reason for reason in characteristic.reasons if CANNOT not in reason]
-            characteristic.reasons = [*kept_reasons, IN_DOUBT]
-    fails = any(c.decision == FAILS for c in (*characteristics, *process))
-    open_ = {UNDECIDED, FAILS} & {*decisions} or reasons
-    answer = FAILS if fails else UNDECIDED if open_ else CONFORMS
-    unseen = [zone for zone in part.zone if zone not in {c.zone for c in characteristics}]
-    not_judged = [unseen_zone(case, measured, zone) for zone in unseen]
-    return Judgement(
-        answer,
-        characteristics,
-        process,
-        states,
-        used,
-        reasons,
-        remarks(case, measured, characteristics),
-        not_judged,
-        held_back=held_back,
-        cycles=cycles,
-        declared=list(declared(case, measured, characteristics)),
-        covers=coverage_of(case, characteristics),
-    )
+            kept = [reason for reason in characteristic.reasons if CANNOT not in reason]
+            characteristic.reasons = [*kept, IN_DOUBT]
+    return judgement

@@ -11,9 +11,9 @@ from laminate.judging.held_back import HeldBack
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.files.limits import Rule
+    from laminate.judging.evidence import Judged
 
 CONTRADICTED = 12
 """Number of the rule that a typed value and its log must agree."""
@@ -56,12 +56,13 @@ def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
     return Value(reading.value, reading.u, shape="normal" if reading.u else "exact", text=text), ""
 
 
-def held_by_logs(case: Case, measured: Measurement, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
+def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
     """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
-    yield from contradicted(case, cycles)
+    case = judged.case
+    yield from contradicted(case, judged.cycles)
     limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
     logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
-    if logged and not any(specimen.counts for specimen in measured.specimens):
+    if logged and not any(specimen.counts for specimen in judged.measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
         say = f'{case.name}, [batch]: coupons = ["coupons.csv"]'
         yield HeldBack(CONTRADICTED, what, say, name="coupons")

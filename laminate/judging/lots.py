@@ -13,9 +13,8 @@ from laminate.press.stack import prepregs_of
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 RULE = 7
 LINES = {
@@ -32,9 +31,9 @@ def planned_prepregs(case: Case) -> list[str]:
     return [name for name in case.part.prepreg if name in planned]
 
 
-def held_by_lots(case: Case, _: Measurement, __: list[Characteristic]) -> Iterator[HeldBack]:
+def held_by_lots(judged: Judged) -> Iterator[HeldBack]:
     """Prepregs without a lot, and lots of which something is not told or that were past on that day."""
-    planned = planned_prepregs(case)
+    case, planned = judged.case, planned_prepregs(judged.case)
     for prepreg in planned:
         mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
         if not mine:

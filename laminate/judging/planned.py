@@ -17,14 +17,16 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
     from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
     from laminate.judging.held_back import Rule
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
 
 
-def held_by_plan(case: Case, measured: Measurement, _: list[Characteristic]) -> Iterator[HeldBack]:
+def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
+    case, measured = judged.case, judged.measured
     lacks = incomplete(case, [s.coupon for s in measured.specimens])
     excluded = {s.name for s in measured.specimens if s.excluded}
     for name, missing in lacks.items():
@@ -59,8 +61,9 @@ def limited(case: Case) -> list[str]:
     return [zone for zone in case.part.zone if any(limits.of_zone(a, zone) for a in attributes)]
 
 
-def held_by_zones(case: Case, _: Measurement, characteristics: list[Characteristic]) -> Iterator[HeldBack]:
+def held_by_zones(judged: Judged) -> Iterator[HeldBack]:
     """Zones under limits without a plan, or behind another one against a limit of their own."""
+    case = judged.case
     file = beside(case.name, case.batch.batch.part)
     for zone in limited(case):
         plan = case.part.plan.get(zone)
@@ -68,7 +71,9 @@ def held_by_zones(case: Case, _: Measurement, characteristics: list[Characterist
         if plan is None:
             say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
             yield HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say)
-        elif plan.represented_by and attributes and not _measured_in(characteristics, zone, attributes):
+        elif (
+            plan.represented_by and attributes and not _measured_in(judged.characteristics, zone, attributes)
+        ):
             words = ", ".join(attribute.replace("_", " ") for attribute in attributes)
             what = f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} "
             say = f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"
@@ -80,20 +85,20 @@ def _measured_in(characteristics: list[Characteristic], zone: str, attributes: l
     return there.issuperset(attributes)
 
 
-def held_by_layup(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> Iterator[HeldBack]:
+def held_by_layup(judged: Judged) -> Iterator[HeldBack]:
     """Mixed stacks, and layers that stay, without a ply count."""
-    for zone in dict.fromkeys(s.zone for s in measured.specimens if s.recipe.unknown_layup and s.counts):
-        opens = tuple(c.label for c in characteristics if c.zone == zone and c.name in BY_LAYUP)
+    unknown = [s for s in judged.measured.specimens if s.recipe.unknown_layup and s.counts]
+    for zone in dict.fromkeys(s.zone for s in unknown):
+        opens = tuple(c.label for c in judged.characteristics if c.zone == zone and c.name in BY_LAYUP)
         if opens:
-            say = f"{case.name}, [batch]: plies = {{ {zone} = ... }}"
+            say = f"{judged.case.name}, [batch]: plies = {{ {zone} = ... }}"
             what = f"zone {zone}: say the plies; its stack is mixed or keeps a layer, so that they decide"
             yield HeldBack(LAYUP, what, say, opens=opens)
 
 
-def held_by_asks(case: Case, _: Measurement, __: list[Characteristic]) -> Iterator[HeldBack]:
+def held_by_asks(judged: Judged) -> Iterator[HeldBack]:
     """What the part asks a batch to tell, and it does not."""
+    case = judged.case
     for asked in case.part.part.asks:
         table, _unused, rest = asked.partition(".")
         name, _unused, key = rest.rpartition(".")
@@ -127,10 +132,11 @@ def unfinished(row: Coupon) -> str:
     return " and ".join(f"'{column}'" for column in dict.fromkeys(columns))
 
 
-def held_by_least_rows(case: Case, measured: Measurement, _: list[Characteristic]) -> Iterator[HeldBack]:
+def held_by_least_rows(judged: Judged) -> Iterator[HeldBack]:
     """Blanks and check standards that the part asks for, and those that were begun and not finished."""
+    case = judged.case
     finished = []
-    for row in (row for row in measured.others if not row.word("excluded")):
+    for row in (row for row in judged.measured.others if not row.word("excluded")):
         if lacks := unfinished(row):
             say = f"{row.file}, row of {row.specimen}: {lacks}, or the reason in 'excluded' and an "
             yield HeldBack(BLANKS, f"{row.kind} {row.specimen} lacks its {lacks}", f"{say}[[exclusion]]")

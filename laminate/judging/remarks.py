@@ -13,16 +13,18 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 MOST_NAMES = 20
 """Coupons that one remark names."""
 
 
-def remarks(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[str]:
+def remarks(judged: Judged) -> list[str]:
     """Methods that differ, coupons outside that the plan allows, plies, no limit, no history."""
+    case, measured = judged.case, judged.measured
     return [
         *_methods(case, measured),
-        *_allowed(case, characteristics),
+        *_allowed(case, judged.characteristics),
         *_plies(case, measured),
         *_unlimited(case),
         *_untold(case),

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
 from laminate.files.batch import beside
-from laminate.judging.evidence import BLANKS, Evidence, evidence_of, gauges_of
+from laminate.judging.evidence import BLANKS, Evidence
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
     from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
     from laminate.values.units import Spread, Value
 
 NO_SPREAD, NO_BLANK = 10, 11
@@ -103,12 +103,11 @@ def _blank(case: Case, name: str) -> Iterator[Stated]:
         yield Stated(getattr(blank, key), case.name, "[blank]", key)
 
 
-def of_gauges(case: Case, measured: Measurement, fed: list[Evidence]) -> Iterator[Stated]:
+def of_gauges(judged: Judged) -> Iterator[Stated]:
     """What every instrument of a deciding reading says of its errors."""
-    for name in gauges_of(fed, measured):
-        instrument = case.batch.instrument.get(name)
-        for key in ("repeatability", "calibration") if instrument is not None else ():
-            yield Stated(getattr(instrument, key), case.name, f"[instrument.{name}]", key)
+    for name, instrument in judged.gauges.items():
+        for key in ("repeatability", "calibration"):
+            yield Stated(getattr(instrument, key), judged.case.name, f"[instrument.{name}]", key)
 
 
 def of_scatter(case: Case, fed: list[Evidence]) -> Iterator[Stated]:
@@ -151,45 +150,41 @@ def _certified(lot: Lot, attribute: str) -> list[str]:
     return [key for key in keys if getattr(lot, key) is not None]
 
 
-def constants(case: Case, measured: Measurement, characteristics: list[Characteristic]) -> list[Stated]:
+def constants(judged: Judged) -> list[Stated]:
     """Everything stated that moves a deciding figure and must say its ±, each once."""
-    fed = evidence_of(measured, characteristics)
+    case = judged.case
     stated = [
         constant
-        for evidence in fed
+        for evidence in judged.fed
         for name in sorted(evidence.constants, key=str)
         for constant in of_constant(case, name, evidence)
     ]
-    stated += [*of_gauges(case, measured, fed), *of_scatter(case, fed)]
-    stated += [*of_process(case), *of_certificates(case, characteristics)]
+    stated += [*of_gauges(judged), *of_scatter(case, judged.fed)]
+    stated += [*of_process(case), *of_certificates(case, judged.characteristics)]
     return list({(line.file, line.place): line for line in stated}.values())
 
 
-def held_by_spreads(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> Iterator[HeldBack]:
+def held_by_spreads(judged: Judged) -> Iterator[HeldBack]:
     """What decides and says no ±, and what an immersion wants told."""
-    for constant in constants(case, measured, characteristics):
+    case = judged.case
+    for constant in constants(judged):
         if constant.lacks:
             fault = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
             yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, and it decides", constant.line)
-    if any(evidence.immersed for evidence in evidence_of(measured, characteristics)):
+    if any(evidence.immersed for evidence in judged.fed):
         for key, example in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
                 what = f"[laboratory] {key} is not stated, and an immersion decides"
                 yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {example}")
 
 
-def held_by_blanks(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> Iterator[HeldBack]:
+def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
     """A loss of matrix that decides without a blank, or with one of the two alone."""
-    fed = evidence_of(measured, characteristics)
-    used = {name for evidence in fed for name in evidence.constants if name in BLANKS}
-    blank, bench = case.batch.blank, measured.bench
+    used = {name for evidence in judged.fed for name in evidence.constants if name in BLANKS}
+    blank, bench = judged.case.batch.blank, judged.measured.bench
     if not used or (blank is not None and blank.none):
         return
-    decides, table = "a loss of matrix decides, and there is no", f"{case.name}, [blank]:"
+    decides, table = "a loss of matrix decides, and there is no", f"{judged.case.name}, [blank]:"
     if not bench.blank:
         share = '"... % ± ... (standard)"'
         say = f'{table} residue_share = {share}, fiber_loss = {share}, or none = "..."'

@@ -12,18 +12,18 @@ from laminate.coupons.readings import needed
 from laminate.files.coupons import NUMBERS
 from laminate.files.peek import path_text
 from laminate.files.reasons import is_told
-from laminate.judging.evidence import Evidence, evidence_of, read_by
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Instrument
     from laminate.files.coupons import Coupon
-    from laminate.judging.characteristic import Characteristic
+    from laminate.judging.evidence import Judged
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"
-_DAY = re.compile(r"(?<!\d)\d{4}-\d\d-\d\d(?!\d)")
+_YEAR_FIRST = re.compile(r"(?<!\d)(\d{4})([-./])(\d\d?)\2(\d\d?)(?!\d)")
+_DAY_FIRST = re.compile(r"(?<![\d.])(\d\d?)\.(\d\d?)\.(\d{4})(?!\d)")
+"""Dates that read in one way: 2026-11-20, 2026/11/20, 20.11.2026; not 11/10/2026."""
 _USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
 
 
@@ -46,26 +46,30 @@ class InstrumentState:
 def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     """The days on which a row was measured: those of its `time`, else the laboratory's."""
     days: set[dt.date] = set()
-    for text in _DAY.findall(coupon.word("time")):
+    time = coupon.word("time")
+    dates = [(year, month, day) for year, _, month, day in _YEAR_FIRST.findall(time)]
+    dates += [(year, month, day) for day, month, year in _DAY_FIRST.findall(time)]
+    for year, month, day in dates:
         try:
-            days.add(dt.date.fromisoformat(text))
+            days.add(dt.date(int(year), int(month), int(day)))
         except ValueError:
             continue
     measured_on = case.batch.laboratory.measured
     return days or ({measured_on} if measured_on else set())
 
 
-def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[InstrumentState]:
+def instruments(judged: Judged) -> list[InstrumentState]:
     """Every instrument of the batch file, and every deciding reading that names none.
 
-    fed: what the deciding figures are computed from; an instrument that none of them uses keeps nothing open.
+    An instrument that no deciding figure uses keeps nothing open.
     """
+    case = judged.case
     days: dict[str, set[dt.date]] = {}
     undated: set[str] = set()
     without: dict[str, str] = {}
-    for evidence in fed:
+    for evidence in judged.fed:
         dates = days_of(evidence.specimen.coupon, case)
-        for column, name in read_by(evidence, measured):
+        for column, name in judged.read_by(evidence):
             if name not in case.batch.instrument:
                 without.setdefault(name or _usual(column), column)
                 continue
@@ -73,8 +77,8 @@ def instruments(case: Case, measured: Measurement, fed: list[Evidence]) -> list[
             if not dates:
                 undated.add(name)
     used = {
-        measured.bench.gauge(column, specimen.coupon)
-        for specimen in (*measured.specimens, *measured.prepregs)
+        judged.measured.bench.gauge(column, specimen.coupon)
+        for specimen in judged.specimens
         for column in needed(specimen.plan)
     }
     states = [
@@ -156,10 +160,8 @@ def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> Iterat
         yield f"calibrated on {start}, after the day of measuring {early}", ""
 
 
-def held_by_instruments(
-    case: Case, measured: Measurement, characteristics: list[Characteristic]
-) -> Iterator[HeldBack]:
+def held_by_instruments(judged: Judged) -> Iterator[HeldBack]:
     """The instruments of deciding figures that nobody can trace."""
-    for state in instruments(case, measured, evidence_of(measured, characteristics)):
+    for state in instruments(judged):
         if state.reason:
             yield HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")

@@ -26,7 +26,9 @@ def with_every(case: Case, measured: Measurement, names: Collection[str] | None 
         return None
 
     def counted(specimen: Specimen) -> Specimen:
-        return _counting(specimen) if names is None or specimen.name in names else specimen
+        if specimen.counts or not (names is None or specimen.name in names):
+            return specimen
+        return replace(specimen, coupon=not_excluded(specimen.coupon), replaced_by="")
 
     specimens = [counted(specimen) for specimen in measured.specimens]
     zones = [
@@ -36,12 +38,6 @@ def with_every(case: Case, measured: Measurement, names: Collection[str] | None 
     return replace(
         measured, specimens=specimens, prepregs=[counted(s) for s in measured.prepregs], zones=zones
     )
-
-
-def _counting(specimen: Specimen) -> Specimen:
-    if specimen.counts:
-        return specimen
-    return replace(specimen, coupon=not_excluded(specimen.coupon), replaced_by="")
 
 
 def not_excluded(coupon: Coupon) -> Coupon:

@@ -80,7 +80,7 @@ def _facts(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     yield "chance that it is inside its limits", chance(row["probability_of_conformity"])
     if row["risk_if_accepted"] is not None:
         yield "risk of accepting a bad batch", chance(row["risk_if_accepted"])
-        yield "risk of rejecting a good batch", chance(row["risk_if_rejected"])
+        yield "risk of rejecting a good batch, if it were rejected", chance(row["risk_if_rejected"])
     if row["decision"] != CONFORMS:
         yield "its name for a concession", row["label"]
 

@@ -16,7 +16,6 @@ FILE_TABLES = {"Lot", "Batch", "Core", "Zone", "Part", "Material"}
 #: answers: what one question of the command line says, as one object
 ANSWERS = {
     "Measurement",
-    "Judgement",
     "ZoneCycle",
     "ZoneFill",
     "CoreAnswer",

@@ -4,6 +4,8 @@ import pytest
 
 from tests.messages.wording import reads, says, worded
 
+from .rows import rows_of, write
+
 ZONE = "specimen,zone,position,thickness [mm]"
 GOOD = ("1,web,root,2.868", "2,web,mid,2.870", "3,web,tip,2.866")
 ANY = (0, 1)
@@ -193,6 +195,15 @@ def test_an_instrument_out_of_calibration_leaves_the_batch_open(old, new, reason
     assert answer["answer"] == "undecided"
     assert f"balance BAL-02: {reason}" in answer["reasons"]
     assert f"balance BAL-02: {reason}" in shop.run("report", "batch.toml").out
+
+
+@pytest.mark.parametrize("time", ["2027-05-02T08:10", "2027/05/02", "2.5.2027 08:10", "02.05.2027"])
+def test_a_row_measured_after_the_due_date_tells_its_day_as_shops_write_it(time, shop):
+    first, *others = rows_of(shop)
+    write(shop, [{**first, "time": time}, *others])
+    answer = report(shop, status=[1])
+    assert {held["rule"] for held in answer["held_back"]} == {5}
+    assert all("2027-05-02" in held["what"] for held in answer["held_back"])
 
 
 def test_due_on_the_day_of_measuring_is_in_time(shop):
