@@ -91,14 +91,7 @@ class Problem:
         -------
         dict : `code`, `file`, `place`, `found`, `expected`, `hint`
         """
-        return {
-            "code": self.code,
-            "file": self.file,
-            "place": self.place,
-            "found": str(self.found),
-            "expected": str(self.expected),
-            "hint": str(self.hint),
-        }
+        return {key: str(getattr(self, key)) for key in Problem.__slots__}
 
 
 @dataclass(frozen=True, slots=True)
