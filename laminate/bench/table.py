@@ -63,24 +63,16 @@ class BenchTable:
 
     def __init__(self, path: Path, name: str | None = None) -> None:
         self.path, self.name = path, name or str(path)
-        self._content = _read(self.name, _bytes(path, self.name))
+        self._show(_read(self.name, _bytes(path, self.name)))
         self._history_size = 0
         self.history = self._take_up()
 
-    @property
-    def view(self) -> Table:
-        """The table as every other command reads it."""
-        return self._content.view
+    def _show(self, content: _Content) -> None:
+        """Take up what the disk holds: its bytes, the table as every other command reads it, what is told.
 
-    @property
-    def told(self) -> tuple[Problem, ...]:
-        """What `measure` will refuse although the table can be filled in."""
-        return self._content.told
-
-    @property
-    def data(self) -> bytes:
-        """The bytes on the disk."""
-        return self._content.data
+        told: what `measure` will refuse although the table can be filled in.
+        """
+        self._content, self.data, self.view, self.told = content, content.data, content.view, content.told
 
     @property
     def labels(self) -> list[str]:
@@ -240,8 +232,8 @@ class BenchTable:
 
     def _unchanged(self) -> None:
         now = _bytes(self.path, self.name)
-        if now != self._content.data:
-            self._content = _read(self.name, now)
+        if now != self.data:
+            self._show(_read(self.name, now))
             hint = "it has been read again: look at it, then type the last reading again"
             change = "another program has changed the table"
             raise Changed(Problem("changed-outside", self.name, "", change, "one program at a time", hint))
@@ -252,7 +244,7 @@ class BenchTable:
             replace_file(self.path, data)
         except OSError as error:
             raise Refused(disk_problem(error, self.name)) from None
-        self._content = content
+        self._show(content)
 
 
 def _bytes(path: Path, name: str) -> bytes:

@@ -55,12 +55,14 @@ class ComparedTable:
     """What is known of a table as its readings are compared, each by row in `specimens`.
 
     inputs: by name [SI]; expected: every interval; off: the specimens with something that does not fit.
+    places: column -> row and decimal places of its cells, of the first specimens.
     """
 
     specimens: Sequence[Specimen]
     inputs: Mapping[int, Mapping[str, Any]]
     expected: Mapping[int, Expected]
     off: Mapping[int, Sequence[Deviation]]
+    places: Mapping[str, Sequence[tuple[int, int]]]
 
     def misses(self, at: int, changed: Mapping[str, Any], count: int) -> Any:
         """How far what does not fit would be from its center with some inputs changed; see `_misses`."""
@@ -106,7 +108,7 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
             continue
         tried = [
             *_swapped_between(at, label, table),
-            *((meant, None) for meant in _other_readings(at, label, table.specimens)),
+            *((meant, None) for meant in _other_readings(at, label, table)),
         ]
         if not tried:
             continue
@@ -170,13 +172,13 @@ def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str
                 yield label, beside
 
 
-def _other_readings(at: int, label: str, specimens: Sequence[Specimen]) -> list[Slip]:
+def _other_readings(at: int, label: str, table: ComparedTable) -> list[Slip]:
     """The readings one slip away that the column could hold: no digits beyond its display, whole plies."""
-    column, text = base_name(label), specimens[at].coupon.texts[label]
+    column, text = base_name(label), table.specimens[at].coupon.texts[label]
     tried = list(one_slip_away(text, NUMBERS[column]))
     if column == "plies":
         return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
-    places = _places(at, column, specimens)
+    places = _places(at, column, table)
     return [meant for meant in tried if places is None or _can_show(meant, places)]
 
 
@@ -188,17 +190,20 @@ def _can_show(meant: Slip, places: int) -> bool:
     return written <= places or meant.how not in (TRANSPOSED, MOVED, REPLACED)
 
 
-def _places(at: int, column: str, specimens: Sequence[Specimen]) -> int | None:
+def places_of(specimens: Sequence[Specimen]) -> Mapping[str, Sequence[tuple[int, int]]]:
+    """Column -> row and decimal places of its cells, of the first specimens."""
+    places: defaultdict[str, list[tuple[int, int]]] = defaultdict(list)
+    for at, specimen in enumerate(specimens[:SEEN]):
+        for label, text in specimen.coupon.texts.items():
+            places[base_name(label)].append((at, decimals_of(text) or 0))
+    return places
+
+
+def _places(at: int, column: str, table: ComparedTable) -> int | None:
     """The decimal places of the column's other cells, else of the specimen's own cells of its kind."""
-    others = Counter(
+    others = Counter(places for j, places in table.places.get(column, ()) if j != at) or Counter(
         decimals_of(text) or 0
-        for j, specimen in enumerate(specimens[:SEEN])
-        if j != at
-        for label, text in specimen.coupon.texts.items()
-        if base_name(label) == column
-    ) or Counter(
-        decimals_of(text) or 0
-        for label, text in specimens[at].coupon.texts.items()
+        for label, text in table.specimens[at].coupon.texts.items()
         if NUMBERS[base_name(label)] == NUMBERS[column]
     )
     return max(others, key=lambda places: (others[places], places)) if others else None

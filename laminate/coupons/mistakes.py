@@ -17,7 +17,14 @@ import numpy as np
 
 from laminate.coupons.beside import TWICE, Beside
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
-from laminate.coupons.corrections import ComparedTable, Correction, Deviation, Expected, likely_corrections
+from laminate.coupons.corrections import (
+    ComparedTable,
+    Correction,
+    Deviation,
+    Expected,
+    likely_corrections,
+    places_of,
+)
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
@@ -143,10 +150,8 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
             ]
         if off:
             off_of[i] = sorted(off, key=_plainest)
-    common, table = (
-        _common(off_of, have),
-        ComparedTable(specimens, {i: beside.readings(i) for i in off_of}, expected, off_of),
-    )
+    common, inputs = _common(off_of, have), {i: beside.readings(i) for i in off_of}
+    table = ComparedTable(specimens, inputs, expected, off_of, places_of(specimens) if off_of else {})
     doubted = [specimens[i] for i, off in off_of.items() if any(d.key[0] in METHODS for d in off)]
     explained = {d.specimen: d.sentence() for d in discrepancies(doubted, beside.bench, 1)}
     problems: dict[int, list[Problem]] = {}

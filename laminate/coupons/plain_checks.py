@@ -18,12 +18,13 @@ from laminate.coupons.peers import WEIGHT, Interval, factor
 from laminate.coupons.plain_group import Alike, Grouped, means_of
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
+    DISPLAYED,
     REPEATS,
-    SAME_CRUCIBLE,
-    crucible_unlike,
-    digits_unlike,
+    Display,
+    Shown,
+    crucibles,
+    decimals,
     repeats,
-    usual_places,
 )
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
@@ -88,6 +89,7 @@ class _Cells:
             steps[name] = np.where(np.isnan(steps[name]), step, steps[name]) if name in steps else step
 
         def maybe(name: str, values: Array, typical: float) -> Mask:
+            values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
             kind, middle = NUMBERS[name], np.abs(np.nanmedian(values, axis=1))
             plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
             if kind == "length":
@@ -106,42 +108,18 @@ class _Cells:
 
     def decimals(self) -> list[tuple[int, Problem]]:
         """Readings with other decimal places than the others of their column or display."""
-        by_column: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-        by_display: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-        looked = [
-            (label, column)
-            for label, column in self.table.columns.items()
-            if NUMBERS[column.heading.name] in ("mass", "length", "area")
-        ]
-        shown: list[tuple[int, str, str, Any]] = []
+        shown: dict[Display, Shown] = {}
         zeros = False
-        for order, (label, column) in enumerate(looked):
+        for label, column in self.table.columns.items():
             name = column.heading.name
-            for display, rows in self._displays(name):
-                shown.append((order, label, display, rows))
-                decimals = column.decimals[rows]
-                places, times = np.unique(decimals[decimals >= 0], return_counts=True)
-                for place, count in zip(places.tolist(), times.tolist(), strict=True):
-                    by_column[name][place] += count
-                    by_display[display][place] += count
-            zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
-        problems: list[tuple[int, int, Problem]] = []
-        for order, label, display, rows in shown:
-            column = self.table.columns[label]
-            counts_of_places = by_column[column.heading.name]
-            usual = (usual_places(counts_of_places) if counts_of_places else None) or usual_places(
-                by_display[display] or {0: 0}
-            )
-            if not usual:
-                continue
-            decimals = column.decimals[rows]
-            other = (decimals > usual) | ((decimals >= 0) & (decimals < usual) & zeros)
-            for at in rows[other].tolist():
-                problem = digits_unlike(self.coupon(at), label, int(column.decimals[at]), usual)
-                problems.append((at, order, problem))
-        return [
-            (int(self.rows[at]), problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])
-        ]
+            if NUMBERS[name] in DISPLAYED:
+                zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
+                for display, rows in self._displays(name):
+                    pointed = rows[column.decimals[rows] >= 0]
+                    if pointed.size:
+                        shown[label, display] = pointed, column.decimals[pointed].astype(int)
+        unlike = decimals(shown, [zeros] * len(self.table), self.coupon)
+        return [(int(self.rows[at]), problem) for at, problem in unlike]
 
     def _displays(self, name: str) -> Iterator[tuple[str, Any]]:
         """Each display that shows a column, and the rows (m,) that it reads."""
@@ -155,20 +133,10 @@ class _Cells:
 
     def crucibles(self) -> Iterator[tuple[int, Problem]]:
         """Crucibles of one name that weigh otherwise than before."""
-        column = self.table.columns.get("crucible mass")
-        names = self.table.words.get("crucible")
-        if names is None or column is None:
-            return
-        first: dict[str, int] = {}
-        empty = column.number.tolist()
-        for at, name in enumerate(map(str.casefold, names)):
-            if not name or math.isnan(empty[at]):
-                continue
-            before = empty[first.setdefault(name, at)]
-            if abs(empty[at] - before) > LOOSE * SAME_CRUCIBLE * before:
-                problem = crucible_unlike(self.coupon(at), self.coupon(first[name]))
-                if problem is not None:
-                    yield int(self.rows[at]), problem
+        column, names = self.table.columns.get("crucible mass"), self.table.words.get("crucible")
+        if names is not None and column is not None:
+            for at, problem in crucibles(names, column.number.tolist(), self.coupon):
+                yield int(self.rows[at]), problem
 
     def copies(self) -> Iterator[tuple[int, Problem]]:
         """Rows that may be copied from one before."""

@@ -34,20 +34,30 @@ ALWAYS_IN = 2.0
 """Repeats within so many plausible standard deviations lie inside the intervals that they give each other."""
 CLUSTERED = 1.5
 """Voids lie less evenly than chance would spread them, by this factor."""
+DISPLAYED = ("mass", "length", "area")
+"""What is read off a display with so many decimal places."""
 DIGITS, REPEATED = "digits-unlike", "repeats-disagree"
 SAME_CRUCIBLE = 0.001
 """Share of its mass by which a crucible may change from one use to the next (common practice, no source)."""
+
+
+Display = tuple[str, str]
+"""Label of a column, and the display that shows it."""
+Shown = tuple[Any, Any]
+"""Rows and decimal places (m,)."""
 
 
 def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
     """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
     used = [(i, c) for i, c in enumerate(coupons) if not c.word("excluded")]
     columns = as_columns([coupon for _, coupon in used])
+    masses = [float(np.mean(c.readings("crucible mass") or math.nan)) for _, c in used]
+    weighed = crucibles([c.word("crucible") for _, c in used], masses, lambda at: used[at][1])
     return [
         *((used[at][0], problem) for at, problem in repeats(columns, lambda at: used[at][1], bench)),
         *((i, problem) for i, coupon in used for problem in _fields(coupon)),
-        *_decimals(used, bench),
-        *_crucibles(used),
+        *((used[at][0], problem) for at, problem in decimals(*_shown(used, bench), lambda at: used[at][1])),
+        *((used[at][0], problem) for at, problem in weighed),
         *copies(used),
     ]
 
@@ -241,30 +251,46 @@ def _meant_count(text: str, low: float, high: float, center: float) -> str:
     return f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
 
 
-def _decimals(used: list[tuple[int, Coupon]], bench: Bench) -> Iterable[tuple[int, Problem]]:
-    """A reading of one display with fewer or more decimal places than all the others.
-
-    Fewer is said only where a written last 0 shows that the table keeps them.
-    """
-    cells: list[tuple[int, str, str, str, int]] = []
+def _shown(used: list[tuple[int, Coupon]], bench: Bench) -> tuple[dict[Display, Shown], list[bool]]:
+    """The decimal places that `decimals` looks at, and of each row whether its file keeps last zeros."""
+    cells: dict[Display, tuple[list[int], list[int]]] = defaultdict(lambda: ([], []))
     zeros: set[str] = set()
-    for i, coupon in used:
+    for at, (_, coupon) in enumerate(used):
         for label, text in coupon.texts.items():
             column, places = base_name(label), decimals_of(text)
-            if NUMBERS[column] in ("mass", "length", "area") and places is not None:
-                display = bench.gauge(column, coupon) or column
-                cells.append((i, label, column, display, places))
+            if NUMBERS[column] in DISPLAYED and places is not None:
+                rows, counts = cells[label, bench.gauge(column, coupon) or column]
+                rows.append(at)
+                counts.append(places)
                 if places and text.strip().endswith("0"):
                     zeros.add(coupon.file)
-    coupon_of = dict(used)
-    by_column, by_display = Counter(c[2:] for c in cells), Counter(c[3:] for c in cells)
-    for i, label, column, display, places in cells:
-        usual = usual_places(
-            {key[-1]: n for key, n in by_column.items() if key[0] == column}
-        ) or usual_places({key[-1]: n for key, n in by_display.items() if key[0] == display})
-        coupon = coupon_of[i]
-        if usual and (places > usual or (places < usual and coupon.file in zeros)):
-            yield i, digits_unlike(coupon, label, places, usual)
+    shown = {display: (np.array(rows), np.array(counts)) for display, (rows, counts) in cells.items()}
+    return shown, [coupon.file in zeros for _, coupon in used]
+
+
+def decimals(
+    shown: Mapping[Display, Shown], zeros: Sequence[bool], coupon_of: Callable[[int], Coupon]
+) -> Iterable[tuple[int, Problem]]:
+    """Row and warning where a reading of one display has fewer or more decimal places than all the others.
+
+    Fewer is said only where a written last 0 shows that the table keeps them. shown: rows and decimal places
+    (m,) by label and display; zeros: of each row, whether its table keeps them (n,).
+    """
+    by_column, by_display = defaultdict[str, Counter[int]](Counter), defaultdict[str, Counter[int]](Counter)
+    for (label, display), (_, places) in shown.items():
+        counts = dict(zip(*(part.tolist() for part in np.unique(places, return_counts=True)), strict=True))
+        by_column[base_name(label)].update(counts)
+        by_display[display].update(counts)
+    unlike: list[tuple[int, int, Problem]] = []
+    for (label, display), (rows, places) in shown.items():
+        usual = usual_places(by_column[base_name(label)]) or usual_places(by_display[display])
+        if usual:
+            other = (places > usual) | ((places < usual) & np.asarray(zeros, bool)[rows])
+            for at, count in zip(rows[other].tolist(), places[other].tolist(), strict=True):
+                coupon = coupon_of(at)
+                order = [*coupon.texts].index(label)
+                unlike.append((at, order, digits_unlike(coupon, label, count, usual)))
+    return [(at, problem) for at, _, problem in sorted(unlike, key=lambda entry: entry[:2])]
 
 
 def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Problem:
@@ -275,23 +301,23 @@ def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Proble
     return Problem(DIGITS, coupon.file, coupon.places[label], cell_text, _count(usual), hint)
 
 
-def _crucibles(used: list[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
-    """A crucible of one name that weighs otherwise, empty, than where it stood before."""
-    first: dict[str, Coupon] = {}
-    for i, coupon in used:
-        name = coupon.word("crucible").casefold()
-        if not name or not coupon.has("crucible mass"):
-            continue
-        problem = crucible_unlike(coupon, first.setdefault(name, coupon))
-        if problem is not None:
-            yield i, problem
+def crucibles(
+    names: Sequence[str], masses: Sequence[float], coupon_of: Callable[[int], Coupon]
+) -> Iterable[tuple[int, Problem]]:
+    """Row and warning where a crucible of one name weighs otherwise, empty, than where it stood before.
+
+    names: '' where none is told; masses: [kg], NaN where it was not weighed.
+    """
+    first: dict[str, int] = {}
+    for at, (name, mass) in enumerate(zip(map(str.casefold, names), masses, strict=True)):
+        if name and not math.isnan(mass):
+            before = first.setdefault(name, at)
+            if abs(mass - masses[before]) > SAME_CRUCIBLE * masses[before]:
+                yield at, _crucible_unlike(coupon_of(at), coupon_of(before))
 
 
-def crucible_unlike(coupon: Coupon, before: Coupon) -> Problem | None:
+def _crucible_unlike(coupon: Coupon, before: Coupon) -> Problem:
     """The warning about a crucible that weighs otherwise, empty, than with a coupon before."""
-    mass, other = (sum(m) / len(m) for m in (c.readings("crucible mass") for c in (coupon, before)))
-    if abs(mass - other) <= SAME_CRUCIBLE * other:
-        return None
     text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
     masses_text = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
     hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.files.method_names import METHODS
 from laminate.files.part_checks import BASIS, OF_WHAT
 from laminate.files.peek import Keys, Peek
-from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name, wrong_order
+from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
@@ -76,10 +76,8 @@ def check_batch(peek: Peek, part: Part | None) -> None:
     _exclusions(peek)
     molded = peek.at("batch", "molded")
     peek.order(("batch", "retain_until"), peek.at("batch", "retain_until"), molded, "it was molded")
-    charge, out = peek.value("mass", "charge", "mass"), peek.value("mass", "charge", "part_and_trim")
-    if charge and out and out.value > charge.value:
-        keys = ("charge", "part_and_trim")
-        peek.note(wrong_order, keys, out.text, "not below the charge", charge.text, "less than the charge")
+    charge, out, relation = ("charge", "mass"), ("charge", "part_and_trim"), "not below the charge"
+    peek.above("mass", out, charge, relation, "less than the charge")
     if part is not None:
         _against_part(peek, part)
 
@@ -100,13 +98,10 @@ def _instrument(peek: Peek, keys: Keys, instrument: dict[str, Any]) -> None:
 
 def _laboratory(peek: Peek) -> None:
     if peek.at("laboratory", "wires"):
-        sizes = ("wire_diameter", "beaker_diameter")
-        for key in sizes:
+        wire, beaker = (("laboratory", key) for key in ("wire_diameter", "beaker_diameter"))
+        for _, key in (wire, beaker):
             peek.needs("laboratory", key, 'a length, such as "0.2 mm"')
-        wire, beaker = (peek.value("length", "laboratory", key) for key in sizes)
-        if wire and beaker and wire.value >= beaker.value:
-            keys, relation = ("laboratory", "wire_diameter"), "not thinner than the beaker"
-            peek.note(wrong_order, keys, wire.text, relation, beaker.text, "a thinner wire")
+        peek.above("length", wire, beaker, "not thinner than the beaker", "a thinner wire", level=True)
 
 
 def _blank(peek: Peek) -> None:

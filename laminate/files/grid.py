@@ -345,9 +345,8 @@ def _rows(headings: Sequence[Heading], body: Sequence[tuple[int, Sequence[str]]]
     """The cells under the headings; cells missing at the end of a row are empty."""
     indices = [heading.index for heading in headings]
     width = max(indices) + 1
-    whole = indices == list(range(width))
     rows = []
     for number, cells in body:
         full = cells if len(cells) >= width else [*cells, *[""] * (width - len(cells))]
-        rows.append(Row(number, tuple(full[:width]) if whole else tuple([full[index] for index in indices])))
+        rows.append(Row(number, tuple([full[index] for index in indices])))
     return tuple(rows)

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
 
 from laminate.files.reasons import is_reason, is_told
-from laminate.files.toml import check_range, misread
+from laminate.files.toml import as_typed, check_range, misread
 from laminate.values.units import Unreadable, Value, kind_words, parse
 
 NOT_RECORDED = "not recorded"
@@ -72,7 +72,7 @@ def _day(text: Any) -> dt.date:
         return dt.date.fromisoformat(text if isinstance(text, str) else "")
     except ValueError:
         expected = f'a date such as 2026-11-18, or "{NOT_RECORDED}: " and why'
-        raise misread("wrong-type", repr(text), expected) from None
+        raise misread("wrong-type", as_typed(text), expected) from None
 
 
 def _duration(text: Any) -> Value:

@@ -47,6 +47,7 @@ from laminate.files.toml import (
     told_once,
     word,
 )
+from laminate.values.argument_text import call_text
 from laminate.values.quantities import FIBER_KINDS, FORMS, RESIN_BASES
 from laminate.values.units import Spread, Value
 
@@ -337,11 +338,11 @@ class Part(TomlTable):
     """A part file, checked: what is fixed for a part before molding.
 
     Its attributes are the tables of the file, quantities in SI units; `laminate schema part` lists every key.
-    `read_part` makes one.
+    `read_part` makes one of a file or a mapping, `Part(**tables)` of the same tables, through the same rules.
 
     Raises
     ------
-    ValidationError : of pydantic, where it is made directly; `read_part` tells the same as `Refused`
+    Refused : with every finding, each with its key path
 
     Examples
     --------
@@ -370,6 +371,13 @@ class Part(TomlTable):
     plan: dict[str, Plan] = {}
     _limits: Limits = PrivateAttr(default_factory=Limits)
     _pooled: dict[str, dict[str, Spread]] = PrivateAttr(default_factory=dict)
+
+    def __init__(self, /, **tables: Any) -> None:
+        made = part_of(call_text(tables), "part")
+        for slot in ("__dict__", "__pydantic_fields_set__", "__pydantic_extra__", "__pydantic_private__"):
+            object.__setattr__(self, slot, getattr(made, slot))
+
+    __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]  # checking its tables makes none anew
 
     @property
     def limits(self) -> Limits:

@@ -20,7 +20,6 @@ from laminate.values.problems import (
     unknown_key,
     unknown_name,
     unused_key,
-    wrong_order,
 )
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Spread, parse_spread
@@ -85,12 +84,10 @@ def _names(peek: Peek) -> None:
 
 def _temperatures(peek: Peek) -> None:
     order = ("room", "gel", "cure", "maximum")
-    values = [(key, peek.value("temperature", "temperature", key)) for key in order]
-    given = [(key, value) for key, value in values if value is not None]
-    for (below, low), (above, high) in pairwise(given):
-        if low.value > high.value:
-            keys, where = ("temperature", below), f"above {above}"
-            peek.note(wrong_order, keys, low.text, where, high.text, f"{below} not {where}")
+    given = [("temperature", key) for key in order if peek.value("temperature", "temperature", key)]
+    for low, high in pairwise(given):
+        where = f"above {high[1]}"
+        peek.above("temperature", low, high, where, f"{low[1]} not {where}")
     for table, _ in peek.tables("resin.*"):
         liquid, cured = (peek.value("density", *table, key) for key in ("liquid_density", "density"))
         if liquid and cured and liquid.value > cured.value:

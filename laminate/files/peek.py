@@ -131,6 +131,14 @@ class Peek:
             if first in content and second in content:
                 self.note(both_given, (*table, second), first, second, hint)
 
+    def above(
+        self, kind: str, keys: Keys, other: Keys, relation: str, expected: str, *, level: bool = False
+    ) -> None:
+        """Note a value that is above that at other keys; level: also one that equals it."""
+        value, most = self.value(kind, *keys), self.value(kind, *other)
+        if value and most and (value.value > most.value or (level and value.value == most.value)):
+            self.note(wrong_order, keys, value.text, relation, most.text, expected)
+
     def order(self, keys: Keys, day: Any, start: Any, event: str) -> None:
         """Note a finding where a day is before that of an event; days of unlike kinds are not compared."""
         alike = isinstance(day, dt.date | str) and type(day) is type(start)

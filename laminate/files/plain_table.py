@@ -74,6 +74,11 @@ class Column:
     factor: float
     written: Array
 
+    def rows(self, kept: Any) -> Column:
+        """The cells of a mask (n,)."""
+        arrays = (self.number[kept], self.cells[kept], self.decimals[kept])
+        return Column(self.heading, *arrays, self.factor, self.written[kept])
+
 
 @dataclass
 class PlainTable:
@@ -123,16 +128,7 @@ class PlainTable:
             return self
         places = np.flatnonzero(kept).tolist()
         words = {name: [column[at] for at in places] for name, column in self.words.items()}
-        columns = {
-            label: replace(
-                column,
-                number=column.number[kept],
-                cells=column.cells[kept],
-                decimals=column.decimals[kept],
-                written=column.written[kept],
-            )
-            for label, column in self.columns.items()
-        }
+        columns = {label: column.rows(kept) for label, column in self.columns.items()}
         return replace(self, words=words, columns=columns, lines=self.lines[kept])
 
 

@@ -50,12 +50,8 @@ def check_press(peek: Peek) -> None:
 
 
 def _maxima(peek: Peek) -> None:
-    highest = peek.value("temperature", "temperature", "maximum")
-    tool = peek.value("temperature", "tool", "maximum")
-    if tool and highest and tool.value > highest.value:
-        keys, above = ("tool", "maximum"), "above [temperature] maximum"
-        expected = "the tool not hotter than the highest temperature"
-        peek.note(wrong_order, keys, tool.text, above, highest.text, expected)
+    expected, above = "the tool not hotter than the highest temperature", "above [temperature] maximum"
+    peek.above("temperature", ("tool", "maximum"), ("temperature", "maximum"), above, expected)
     for table, _ in peek.tables("core.*"):
         maximum, mean = (peek.value("temperature", *table, key) for key in ("maximum", "temperature"))
         if maximum and mean and maximum.value < mean.value:

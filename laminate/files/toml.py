@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
@@ -53,6 +54,15 @@ def misread(code: str, found: str, expected: str, hint: str = "") -> PydanticCus
     """The error of a validator, with what a `Problem` says."""
     context = {"code": code, "found": found, "expected": expected, "hint": hint}
     return PydanticCustomError("unreadable", "{found}", context)
+
+
+def as_typed(given: Any) -> str:
+    """What a TOML file gave for a key, as a person typed it.
+
+    >>> as_typed(dt.datetime(2026, 11, 18, 8, 30))
+    '2026-11-18 08:30:00'
+    """
+    return str(given) if isinstance(given, (dt.date, dt.time)) else repr(given)
 
 
 def reads(read: Callable[[Any], Any]) -> PlainValidator:
@@ -309,19 +319,19 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         return missing_key(name, place, str(location[-1]), words)
     if location == ("format",):
         expected = "format = 1, the one that this program reads"
-        return Problem("wrong-format", name, place, repr(given), expected)
+        return Problem("wrong-format", name, place, as_typed(given), expected)
     if kind == "list_type" and isinstance(given, Mapping):
         key = location[-1]
         return Problem("wrong-type", name, place, f"[{key}]", f"[[{key}]], in double brackets")
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return Problem("wrong-value", name, place, repr(given), f"{context[key]} {words}")
+        return Problem("wrong-value", name, place, as_typed(given), f"{context[key]} {words}")
     if kind.startswith("date_") and isinstance(given, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", given):
         return Problem("wrong-value", name, place, f"'{given}'", f"{_TYPE_WORDS[kind]} that there is")
     if kind in _TYPE_WORDS:
-        return Problem("wrong-type", name, place, repr(given), _TYPE_WORDS[kind])
+        return Problem("wrong-type", name, place, as_typed(given), _TYPE_WORDS[kind])
     expected = str(error["msg"]).removeprefix("Input should be ")
-    return Problem("wrong-value", name, place, repr(given), expected)
+    return Problem("wrong-value", name, place, as_typed(given), expected)
 
 
 def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -> M:

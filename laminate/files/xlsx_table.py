@@ -61,7 +61,10 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     file: as the person named it; data: its bytes; known: names of columns; problems: takes the findings.
     """
     try:
-        sheets = [_sheet(file, *loaded) for loaded in _load(data)]
+        sheets = []
+        for sheet, formulas in _load(data):
+            special = Special(merged=_merged(sheet))
+            sheets.append((sheet, Grid(file, sheet.title, _cells(sheet, formulas, special)), special))
     except _DAMAGED:
         hint = "open it in the spreadsheet program and save it again"
         problems.append(Problem("not-a-workbook", file, "", "a damaged workbook", "a workbook (.xlsx)", hint))
@@ -95,11 +98,6 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         problems.extend(leftover or [empty])
         return []
     return [replace(tables[0], notes=(*notes, *tables[0].notes)), *tables[1:]]
-
-
-def _sheet(file: str, sheet: Worksheet, formulas: set[tuple[int, int]]) -> tuple[Worksheet, Grid, Special]:
-    special = Special(merged=_merged(sheet))
-    return sheet, Grid(file, sheet.title, _cells(sheet, formulas, special)), special
 
 
 def _load(data: bytes) -> list[tuple[Worksheet, set[tuple[int, int]]]]:

@@ -14,6 +14,7 @@ from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.document import Document
 from laminate.show.notebook import MOST_ROWS
 from laminate.show.numbers import with_size
+from laminate.values.problems import Refused, wrong_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from laminate.show.fields import Field
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
+UNITS = ("metric", "us")
 MOST_LETTERS = 24
 """Of a word in a repr: a digest would leave no room beside it."""
 
@@ -56,7 +58,7 @@ SHOWN = {
         of_keys=True,
     ),
     "judge": Shown(),
-    "correct": Shown("zones", "correct_json", "show.correct_page.correct_document"),
+    "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
     "trend": Shown(
         "series.batches", "trend_json", "show.trend_page.trend_document", lambda result: result.all_verify
     ),
@@ -88,7 +90,16 @@ class Fields(Mapping[str, Any]):
         self._data = data
 
     def __getitem__(self, key: str) -> Any:
+        if key not in self._data:
+            raise AttributeError(f"no '{key}' in this answer; it has {', '.join(self._data)}")
         return seen(self._data[key])
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._data
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """What stands under a key, `default` where it has none."""
+        return seen(self._data.get(key, default))
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._data)
@@ -99,9 +110,9 @@ class Fields(Mapping[str, Any]):
     def __getattr__(self, name: str) -> Any:
         if name == "u" and "standard_uncertainty" in self._data:
             return self._data["standard_uncertainty"]
-        if name.startswith("_") or name not in self._data:
-            raise AttributeError(f"no '{name}' in this answer; it has {', '.join(self._data)}")
-        return seen(self._data[name])
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return self[name]
 
     def __dir__(self) -> list[str]:
         return sorted({*super().__dir__(), *self._data})
@@ -131,7 +142,7 @@ class Rows(Sequence[Any]):
         if isinstance(key, int):
             return seen(self._data[key])
         for row in self._data:
-            if any(row.get(name) == key for name in NAMES):
+            if key is not None and any(row.get(name) == key for name in NAMES):
                 return seen(row)
         named = (next((row[name] for name in NAMES if row.get(name) is not None), "") for row in self._data)
         known = dict.fromkeys(map(str, named))
@@ -213,9 +224,7 @@ class Answer:
         if self._question == "measure" and name == "average":
             return Fields(self._data.get("average", {}))
         data = self._one()
-        if name not in data:
-            raise AttributeError(f"no '{name}' in this answer; it has {', '.join(data)}")
-        return seen(data[name])
+        return Fields(data)[name]
 
     def __dir__(self) -> list[str]:
         return sorted({*super().__dir__(), *self._one()})
@@ -227,7 +236,7 @@ class Answer:
     def _rows(self) -> list[dict[str, Any]]:
         if self._question == "predict":
             return [
-                {"zone": zone.get("zone"), "attribute": name, **quantity}
+                {**_named(zone), "attribute": name, **quantity}
                 for zone in self._data.get("zones", [self._data])
                 for name, quantity in zone.items()
                 if is_quantity(quantity)
@@ -237,32 +246,22 @@ class Answer:
             return [dict(self._data)]
         if not inner:
             return list(self._data[outer])
-        return [
-            {**{key: entry[key] for key in ("name", "zone") if key in entry}, **row}
-            for entry in self._data[outer]
-            for row in entry[inner]
-        ]
+        return [{**_named(entry), **row} for entry in self._data[outer] for row in entry[inner]]
 
     def to_frame(self) -> pd.DataFrame:
-        """One row a specimen, ply count, core, characteristic or attribute.
+        """One row a specimen, ply count, core, characteristic, attribute, or batch of a series.
 
         Returns
         -------
-        DataFrame : a quantity has two columns, its value and its standard uncertainty `u`; the unit stands in
-            the heading
+        DataFrame : a quantity has two columns of numbers, its value and its standard uncertainty `u`, and the
+            unit in the heading; where each row is a quantity (`predict`, `trend`), `value`, `unit` and `u`
         """
         import pandas as pd
 
         rows = self._rows()
-        if self._question == "predict":
-            frame = pd.DataFrame(
-                [_flat(row, {}) | {"u": _number(row["standard_uncertainty"])} for row in rows]
-            )
-            frame = frame.drop(columns="standard_uncertainty")
-            return frame if any(row["zone"] for row in rows) else frame.drop(columns="zone")
         shown = SHOWN[self._question]
         members: Mapping[str, Field] = {}
-        if shown.keys:
+        if shown.keys and self._question != "predict":
             members = import_module(f"laminate.show.{shown.keys}").ANSWER.members
             for key in shown.rows.split("."):
                 members = members[key].members
@@ -278,7 +277,13 @@ class Answer:
         Returns
         -------
         Document : blocks of words and tables, the answer first
+
+        Raises
+        ------
+        Refused : for other units
         """
+        if units not in UNITS:
+            raise Refused(wrong_word("", "units", units, UNITS))
         shown = SHOWN[self._question]
         if shown.document:
             module, _, name = shown.document.rpartition(".")
@@ -290,8 +295,11 @@ class Answer:
         rows = tuple(tuple(map(_cell, row)) for row in frame.head(MOST_ROWS).itertuples(index=False))
         more = f"{len(frame) - len(rows)} more rows: to_frame()." if len(frame) > len(rows) else ""
         first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
-        grid = Grid(tuple(map(str, frame.columns)), rows)
-        blocks: tuple[Block, ...] = (*first, grid, *sentences([more]))
+        columns = tuple(map(str, frame.columns))
+        only_row = zip(columns, rows[0], strict=True) if len(rows) == 1 else ()
+        lines = [f"{name}: {cell}" for name, cell in only_row if cell]
+        body: Sequence[Block] = sentences(lines) if lines else [Grid(columns, rows)]
+        blocks: tuple[Block, ...] = (*first, *body, *sentences([more]))
         return Document(self._question, "", lambda: blocks, blocks)
 
     def __repr__(self) -> str:
@@ -314,9 +322,9 @@ class Answer:
 
         Raises
         ------
-        ValueError : where there are no numbers to draw
+        Refused : where there are no numbers to draw
+        TypeError : for what is no axes
         """
-
         return draw(self._rows(), ax, attribute)
 
 
@@ -336,16 +344,25 @@ def _flat(row: Mapping[str, Any], members: Mapping[str, Field]) -> dict[str, Any
             flat[f"{key}{unit}"] = _number(known.get("value"))
             if "standard_uncertainty" in known or "standard_uncertainty" in inner:
                 flat[f"{key} u{unit}"] = _number(known.get("standard_uncertainty"))
-        elif key.endswith("_standard_uncertainty"):
-            flat[f"{key.removesuffix('_standard_uncertainty')} u"] = _number(cell)
+        elif key.endswith("standard_uncertainty"):
+            flat[f"{key.removesuffix('standard_uncertainty').rstrip('_')} u".lstrip()] = _number(cell)
         elif isinstance(cell, Mapping):
-            flat |= {f"{key} {name}": value for name, value in _flat(cell, inner).items()}
+            unit = f" [{cell['unit']}]" if cell.get("unit") else ""  # of numbers, such as limits
+            flat |= {
+                f"{key} {name}{unit}": value for name, value in _flat(cell, inner).items() if name != "unit"
+            }
         elif isinstance(cell, list):
             if all(isinstance(item, str) for item in cell):
                 flat[key] = ", ".join(cell)
         elif cell is not None or not inner:
-            flat[key] = cell
+            number = cell is None and field is not None and "number" in field.schema.get("type", "")
+            flat[key] = math.nan if number else cell
     return flat
+
+
+def _named(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """What tells the rows of one table from those of another."""
+    return {key: entry[key] for key in ("part_number", "name", "zone") if entry.get(key) is not None}
 
 
 def _number(value: float | None) -> float:

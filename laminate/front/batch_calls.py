@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
 from laminate.front.answer import Answer
-from laminate.front.argument_text import file_text, level_of
-from laminate.front.call import Call, path_of
+from laminate.front.call import Call, by_parameters, level_of, path_of
 from laminate.front.options import TREND, Trend
+from laminate.front.value import Value
+from laminate.values.argument_text import file_text
 from laminate.values.problems import Problem, Refused, refusal, too_few, wrong_order
 
 if TYPE_CHECKING:
@@ -65,7 +67,8 @@ def judge(
 
     Returns
     -------
-    Answer : `decision` (conforms, does not conform, undecided), `probability_of_conformity` (flat prior)
+    Answer : `decision` (conforms, does not conform, undecided), `probability_of_conformity` (flat prior), and
+        `value`, `min`, `max` in the unit of the value
 
     Raises
     ------
@@ -85,32 +88,38 @@ def judge(
     from laminate.judging.acceptance import Reading, acceptance_of
     from laminate.values.units import Unreadable, kind_of, parse
 
-    def read(given: Any, place: str, kind: str | None) -> Any:
-        text = file_text(given)
+    text = file_text(value)
+    kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
+
+    def read(text: Any, place: str) -> Any:
         try:
-            return parse(text, kind or kind_of(text) or "number")
+            return parse(text, kind)
         except (Unreadable, TypeError) as fault:
-            actual = getattr(fault, "found", repr(given))
+            actual = getattr(fault, "found", repr(text))
             raise Refused(
                 Problem("unreadable-value", "", place, actual, getattr(fault, "expected", "a quantity"))
             ) from None
 
-    text = file_text(value)
-    kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
-    quantity = read(value, "value", kind)
-    limits = {n: None if g is None else read(g, n, kind).value for n, g in (("min", min), ("max", max))}
-    if limits["min"] is None and limits["max"] is None:
+    quantity = read(text, "value")
+    nothing = "0" if kind == "temperature" else f"0 {quantity.unit}".rstrip()
+    texts = {name: file_text(given) for name, given in (("min", min), ("max", max)) if given is not None}
+    texts = {name: nothing if str(given) in ("0", "0.0") else given for name, given in texts.items()}
+    if not texts:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
-    if not isinstance(guard, Real) or isinstance(guard, bool):
-        raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, such as 1")
-    low, high = limits["min"], limits["max"]
+    low, high = (read(texts[name], name).value if name in texts else None for name in ("min", "max"))
+    if not isinstance(guard, Real) or isinstance(guard, bool) or not 0.0 <= guard < math.inf:
+        raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, 0 or more, such as 1")
     if low is not None and high is not None and low > high:
         raise Refused(wrong_order("", "min", file_text(min), "above max", file_text(max), "not above max"))
     k = float(students_t(confidence=level_of(confidence), dof=quantity.dof))
     reading = Reading("value", quantity.value, quantity.spread, quantity.dof, k, {}, quantity.spread)
     held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
+    judged = Value.parse(text)
+    known = {name: Value.parse(limit).to(judged.unit) for name, limit in texts.items()}
     data = {
         "decision": held.decision,
+        "value": {"value": judged.value, "unit": judged.unit, "standard_uncertainty": judged.u},
+        **{name: {"value": limit.value, "unit": limit.unit} for name, limit in known.items()},
         "reasons": list(held.reasons),
         "probability_of_conformity": held.probability,
         "coverage_factor": k,
@@ -151,6 +160,8 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
 
     if not batches:
         raise TypeError("no batch is named")
+    if not isinstance(nominal, bool):
+        raise refusal("wrong-value", "", "nominal", repr(nominal), "True or False")
     return Answer("correct", compared([path_of(batch) for batch in batches], nominal=nominal))
 
 
@@ -185,7 +196,8 @@ def trend(folder: str | Path, **options: Unpack[Trend]) -> Answer:
     ...     print(refusal.problems[0].file)
     no-such-folder
     """
-    return studied(Call(TREND, path_of(folder), options))
+    with by_parameters():
+        return studied(Call(TREND, path_of(folder), options))
 
 
 def studied(call: Call, progress: Progress | None = None, processes: int = 1) -> Answer:
@@ -254,7 +266,8 @@ def verify(
     from laminate.records.signature import verify as proved
 
     paths = (path_of(record), path_of(allowed_signers), None if revoked is None else path_of(revoked))
-    verification = proved(*paths, need, recompute=recompute, page=page_of)
+    with by_parameters():
+        verification = proved(*paths, need, recompute=recompute, page=page_of)
     return Answer("verify", verification, verification.as_json())
 
 

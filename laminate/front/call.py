@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from laminate.front.argument_text import call_text, or_nothing
 from laminate.front.described import Described
 from laminate.front.options import Counts, Names, Question
+from laminate.values.argument_text import call_text
 from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint
 
 if TYPE_CHECKING:
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 CALL = "call"
+MOST = 10**18
+"""Of a count that has no bound of its own."""
 
 
 def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
@@ -90,6 +94,38 @@ def path_of(given: Any) -> Path:
     return Path(given)
 
 
+def or_nothing(given: Any, kind: Any) -> Any:
+    """What is given for a quantity; a bare 0 is nothing in whatever unit, but of a temperature.
+
+    kind: type of a key of a file, such as `Area`.
+    """
+    if str(given).strip() in ("0", "0.0"):
+        unit = str(kind.__metadata__[-1].json_schema["examples"][0]).split()[1]
+        return given if unit.startswith("deg") else f"0 {unit}"
+    return given
+
+
+def level_of(given: Any) -> float:
+    """A confidence, as a number from 0 to 1 or as a percentage. Raises `Refused`."""
+    from laminate.files.toml import quantity, read_as
+
+    number = isinstance(given, Real) and not isinstance(given, bool)
+    kind = quantity("fraction", 1e-9, 1.0 - 1e-9, "above 0 and below 100 %")
+    return float(read_as(kind, f"{100.0 * float(given):.15g} %" if number else given, "confidence").value)
+
+
+@contextmanager
+def by_parameters() -> Iterator[None]:
+    """Tell findings at the parameters of a function that are told at options as typed."""
+    try:
+        yield
+    except Refused as refusal:
+        names = [
+            p.place[2:].replace("-", "_") if p.place.startswith("--") else p.place for p in refusal.problems
+        ]
+        raise Refused(replace(p, place=n) for p, n in zip(refusal.problems, names, strict=True)) from None
+
+
 class Call:
     """One call.
 
@@ -104,8 +140,6 @@ class Call:
     def __init__(
         self, question: Question, source: Any, given: Mapping[str, object], *, spelled: bool = False
     ) -> None:
-        from laminate.files.part import Part
-
         options = question.options
         for name in given:
             if name not in options:
@@ -113,10 +147,16 @@ class Call:
         self.question, self.spelled, self.problems = question, spelled, list[Problem]()
         there = {name: value for name, value in given.items() if value is not None}
         counted = {name: value for name, value in there.items() if options[name].kind in (Counts, Names)}
-        source = source if source is None or isinstance(source, Mapping | Part) else str(path_of(source))
+        if not (source is None or isinstance(source, Mapping)):
+            from laminate.files.part import Part
+
+            source = source if isinstance(source, Part) else str(path_of(source))
         texts = call_text({"source": source, **{n: v for n, v in there.items() if n not in counted}})
         self.source, self.given = texts.pop("source"), {**texts, **counted}
         self.name = source if isinstance(source, str) else "" if source is None else CALL
+        for name in [name for name in self.given if options[name].kind is bool]:
+            if not isinstance(self.given[name], bool):
+                self.say("wrong-value", name, repr(self.given[name]), "True or False")
         self.part: Part | None = None
         self.made: Ingredients | None = None
         self.batch: Any = None
@@ -153,11 +193,11 @@ class Call:
         """Note a finding on an option."""
         self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
 
-    def quantity(self, name: str, kind: Any) -> Any:
+    def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
         """A quantity, None where it is not given; kind: one of the types of `laminate.files.toml`."""
         from laminate.files.toml import read_as
 
-        given = self.given.get(name)
+        given = self.given.get(name, default)
         if given is None:
             return None
         try:
@@ -175,14 +215,16 @@ class Call:
         return share
 
     def whole(self, name: str, least: int, given: Any) -> int:
-        """A count, `least` or more."""
-        typed = self.spelled and isinstance(given, str) and given.isascii() and given.isdigit()
-        count = int(given) if typed else given
-        number = float(count) if isinstance(count, Real) and not isinstance(count, bool) else -1.0
-        if number < least or not number.is_integer():
-            self.say("wrong-value", name, repr(given), f"a whole number, {least} or more")
+        """A count, `least` or more, and no more than the option can be."""
+        typed = isinstance(given, str) and given.isascii() and given.isdigit()
+        count = int(given) if typed and (self.spelled or self.question.options[name].kind is Any) else given
+        most = self.question.options[name].bounds[1] or MOST
+        real = isinstance(count, Real) and not isinstance(count, bool)
+        if not real or not least <= count <= most or int(count) != count:
+            top = "or more" if most == MOST else f"to {most}"
+            self.say("wrong-value", name, repr(given), f"a whole number, {least} {top}")
             return least
-        return int(number)
+        return int(count)
 
     def counts(self, name: str, noun: str, least: Mapping[str, int] | None) -> dict[str, int]:
         """Counts by name, of a mapping, of `NAME=COUNT` as typed, or of one count for the only name.
@@ -202,13 +244,15 @@ class Call:
             if only in counts:
                 first = f"as '{counts[only]}'"
                 self.problems.append(given_twice("", self.place(name), text, first, f"one count a {noun}"))
-            elif least is None or only in least:
+            elif (least is None and key) or (least and only in least):
                 counts[only] = self.whole(name, least[only] if least else 1, count)
             elif not key and not self.spelled:
-                self.say("wrong-value", name, text, f"a count for each {noun}: {', '.join(least)}")
+                names = f": {', '.join(least)}" if least else ", by its name"
+                self.say("wrong-value", name, text, f"a count for each {noun}{names}")
             else:
-                expected = f"{noun.upper()}=COUNT, a {noun} of {', '.join(least)}"
-                self.say("unknown-name", name, text, expected, near_hint(str(key), least) if key else "")
+                expected = f"{noun.upper()}=COUNT, a {noun} of {', '.join(least or ['the file'])}"
+                hint = near_hint(str(key), least) if key and least else ""
+                self.say("unknown-name", name, text, expected, hint)
         return counts
 
     def zone_counts(self) -> dict[str, int]:

@@ -152,6 +152,7 @@ def measure(source: Any, **options: Unpack[Measure]) -> Answer:
     """
     from laminate.front.measuring import Asked
 
-    if source is None or isinstance(source, Mapping):
+    column = hasattr(source, "to_frame") and not hasattr(source, "columns")
+    if source is None or isinstance(source, Mapping | bytes) or column:
         raise TypeError(f"a DataFrame or a path is measured, not {type(source).__name__}")
     return Answer("measure", Asked(source, options))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.front.answer import Answer, Rows
+from laminate.front.picture import axes_or_new, undrawn
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,17 +53,19 @@ class CycleAnswer(Answer):
 
         Raises
         ------
-        ValueError : where there are no curves
+        Refused : where there are no curves
         """
-        answer = object.__getattribute__(self, "_found")
+        answer = self.found
         zones = [
             zone
             for zone in answer.zones
             if zone.curves is not None and attribute in (None, zone.zone, zone.cycle)
         ]
         if not zones:
-            raise ValueError(f"no curves of {attribute!r}" if attribute else "no zone has curves")
-        from laminate.front.picture import axes_or_new
+            known = dict.fromkeys(
+                name for z in answer.zones if z.curves for name in (z.zone, z.cycle) if name
+            )
+            raise undrawn(attribute, f"one of {', '.join(known)}" if known else "a zone with curves")
         from laminate.show.cycle_page import draw_cycle, title_of
 
         ax = axes_or_new(ax)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.resolution import SUFFIX
-from laminate.front.argument_text import level_of
+from laminate.front.call import level_of
 from laminate.front.measuring import TABLE
 from laminate.values.problems import Problem, Refused
 
@@ -95,7 +95,9 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
         raise TypeError("several frames are wanted, as a list")
     level = level_of(confidence)
     for frame in frames:
-        if "counts" not in frame.columns or columns not in (None, list(frame.columns)):
+        if not hasattr(frame, "columns"):
+            raise TypeError(f"frames are wanted, not {type(frame).__name__}")
+        if not {"zone", "counts"} <= {*frame.columns} or columns not in (None, list(frame.columns)):
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
                                   "results of measure_frame, of the same headings and options"))  # fmt: skip
         columns = list(frame.columns)

@@ -9,10 +9,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.argument_text import call_text, or_nothing
-from laminate.front.call import path_of
+from laminate.front.call import Call, path_of
 from laminate.front.options import MEASURE
-from laminate.values.problems import Problem, Refused, did_you_mean, missing_file, wrong_word
+from laminate.values.problems import Problem, Refused, missing_file, wrong_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,54 +31,6 @@ GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length
 NAMES = ("specimen", "zone", "position", "lot")
 NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float", "decimal")
 """What pandas calls a column with numbers."""
-OPTIONS = tuple(MEASURE.options)
-
-
-class _Given:
-    """The options of a call, read one by one; every finding is kept."""
-
-    def __init__(self, options: Mapping[str, Any], spelled: bool) -> None:
-        self.options, self.spelled = call_text(options), spelled
-        self.problems: list[Problem] = []
-
-    def place(self, name: str) -> str:
-        return f"--{name.replace('_', '-')}" if self.spelled else name
-
-    def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
-        self.problems.append(Problem(code, "", self.place(name), found, expected, hint))
-
-    def quantity(self, name: str, kind: Any, default: str | None = None) -> Any:
-        from laminate.files.toml import read_as
-
-        given = self.options.get(name)
-        text = default if given is None else given
-        if text is None:
-            return None
-        try:
-            return read_as(kind, or_nothing(text, kind), self.place(name))
-        except Refused as refusal:
-            self.problems += refusal.problems
-            return None
-
-    def read(self, name: str, reader: Callable[[Any, str], Any], kind: str) -> Any:
-        """What a reader makes of an option, None where it is not given."""
-        from laminate.values.units import Unreadable
-
-        text = self.options.get(name)
-        try:
-            return None if text is None else reader(text, kind)
-        except Unreadable as fault:
-            self.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
-            return None
-
-    def count(self, name: str) -> int | None:
-        text = self.options.get(name)
-        if text is None:
-            return None
-        if not str(text).isdigit() or int(text) < 1:
-            self.say("wrong-value", name, f"'{text}'", "a whole number, 1 or more")
-            return None
-        return int(text)
 
 
 WITHOUT_DENSITIES = {"thickness", "plies"}
@@ -89,14 +40,14 @@ WITHOUT_DENSITIES = {"thickness", "plies"}
 def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
     """Evaluate the coupons of tables, a DataFrame or a batch; a large plain table by columns.
 
-    source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `OPTIONS`;
+    source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `MEASURE`;
     spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
     """
     from laminate.files.coupons import COLUMNS, coupons_of
     from laminate.files.plain_table import plain_of, read_plain
     from laminate.files.tables import read_tables
 
-    given = _known(options, spelled=spelled)
+    call = Call(MEASURE, None, options, spelled=spelled)
     if hasattr(source, "columns"):
         plain = _plain_frame(source)
     else:
@@ -105,20 +56,20 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
         if not paths:
             raise TypeError("no table is named")
         if any(path.suffix.casefold() == ".toml" for path in paths):
-            return _of_batch(given, paths)
-        _check_files(given, paths)
-        if given.problems:
-            return _evaluate(given, None)
+            return _of_batch(call, paths)
+        _check_files(call, paths)
+        if call.problems:
+            return _evaluate(call, None)
         plain = read_plain(paths[0], str(paths[0])) if len(paths) == 1 else None
-    if plain is not None and (measurement := _by_columns(plain, given)):
+    if plain is not None and (measurement := _by_columns(plain, call)):
         return measurement
     if hasattr(source, "columns"):
         tables = tables_of_frame(source)
     else:
         tables = read_tables([(path, str(path)) for path in paths], known=COLUMNS)
-    if plain is None and (plain := plain_of(tables)) and (measurement := _by_columns(plain, given)):
+    if plain is None and (plain := plain_of(tables)) and (measurement := _by_columns(plain, call)):
         return measurement
-    return _evaluate(given, coupons_of(tables))
+    return _evaluate(call, coupons_of(tables))
 
 
 class Asked:
@@ -165,7 +116,7 @@ def document_of(asked: Asked, units: str) -> Document:
     return measure_document(asked.measurement, units)
 
 
-def _by_columns(table: PlainTable, given: _Given) -> Measurement | None:
+def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
     """What a large plain table says, None where columns cannot tell all of it."""
     from laminate.files.coupons import base_name
 
@@ -173,31 +124,30 @@ def _by_columns(table: PlainTable, given: _Given) -> Measurement | None:
         return None
     from laminate.coupons.plain_measure import measure_plain
 
-    setting = _setting(given)
+    setting = _setting(call)
     return measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
 
 
-def _check_files(given: _Given, paths: Sequence[Path]) -> None:
+def _check_files(call: Call, paths: Sequence[Path]) -> None:
     for path in paths:
         if not path.exists():
             folder = [p.name for p in path.parent.iterdir() if p.is_file()] if path.parent.is_dir() else []
             known = [str(path.parent / name) for name in folder]
-            given.problems.append(missing_file(str(path), "", "", "a coupon table", known))
+            call.problems.append(missing_file(str(path), "", "", "a coupon table", known))
 
 
-def _of_batch(given: _Given, paths: list[Path]) -> Measurement:
+def _of_batch(call: Call, paths: list[Path]) -> Measurement:
     from laminate.coupons.batch_measure import measure_batch
     from laminate.files.batch import read_batch
 
     if len(paths) > 1:
         actual, expected = "a second file", "one batch file alone, which names its coupon tables"
-        given.problems.append(Problem("too-many-files", "", str(paths[1]), actual, expected))
-    for name, value in given.options.items():
-        if value is not None:
-            expected = "no such option beside a batch file"
-            given.say("option-beside-file", name, f"'{value}'", expected, "the batch file says it")
-    if given.problems:
-        raise Refused(given.problems)
+        call.problems.append(Problem("too-many-files", "", str(paths[1]), actual, expected))
+    for name, value in call.given.items():
+        expected = "no such option beside a batch file"
+        call.say("option-beside-file", name, f"'{value}'", expected, "the batch file says it")
+    if call.problems:
+        raise Refused(call.problems)
     return measure_batch(read_batch(paths[0], str(paths[0])))
 
 
@@ -212,64 +162,57 @@ class Setting:
 
 
 def setting_of(options: Mapping[str, Any]) -> Setting:
-    """The setting of the options of a call, names as in `OPTIONS`. Raises `Refused` with every finding."""
-    return _setting(_known(options, spelled=False))
+    """The setting of the options of a call, names as in `MEASURE`. Raises `Refused` with every finding."""
+    return _setting(Call(MEASURE, None, options))
 
 
-def _known(options: Mapping[str, Any], *, spelled: bool) -> _Given:
-    for name in options:
-        if name not in OPTIONS:
-            raise TypeError(f"no parameter '{name}'; {did_you_mean(name, OPTIONS)}")
-    return _Given(options, spelled)
-
-
-def _needs_densities(given: _Given, coupons: Coupons | None) -> bool:
+def _needs_densities(call: Call, coupons: Coupons | None) -> bool:
     """Whether any figure is made of the densities of fiber and resin: a thickness alone is not."""
     from laminate.files.coupons import NUMBERS
 
     others = [column for column in NUMBERS if column not in WITHOUT_DENSITIES]
     return (
         coupons is None
-        or given.options.get("fiber_areal_weight") is not None
+        or call.given.get("fiber_areal_weight") is not None
         or not (coupons.coupons or coupons.problems)
         or any(coupon.has(column) for coupon in coupons.coupons for column in others)
     )
 
 
-def _setting(given: _Given, coupons: Coupons | None = None) -> Setting:
+def _setting(call: Call, coupons: Coupons | None = None) -> Setting:
     from laminate.coupons import recipes
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
     from laminate.values.quantities import FIBER_KINDS
 
-    needed = _needs_densities(given, coupons)
+    needed = _needs_densities(call, coupons)
     for name, what in (
         ("fiber_density", 'a density, such as "1.79 g/cm^3", or a batch file'),
         ("resin_density", 'the cured density, such as "1.22 g/cm^3", or a batch file'),
     ):
-        if given.options.get(name) is None and needed:
-            given.say("missing-option", name, "nothing", what)
+        if call.given.get(name) is None and needed:
+            call.say("missing-option", name, "nothing", what)
     fiber, resin = (
-        given.quantity("fiber_density", FiberDensity),
-        given.quantity("resin_density", ResinDensity),
+        call.quantity("fiber_density", FiberDensity),
+        call.quantity("resin_density", ResinDensity),
     )
-    areal = given.quantity("fiber_areal_weight", ArealWeight)
-    kind = given.options.get("fiber")
+    areal = call.quantity("fiber_areal_weight", ArealWeight)
+    kind = call.given.get("fiber")
     if kind is not None and kind not in FIBER_KINDS:
-        given.problems.append(wrong_word("", given.place("fiber"), kind, FIBER_KINDS))
+        call.problems.append(wrong_word("", call.place("fiber"), kind, FIBER_KINDS))
     level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
-    share = given.quantity("confidence", level, "95 %")
-    everywhere = given.count("plies")
-    bench = _bench(given)
-    if given.problems:
-        raise Refused([*given.problems, *(coupons.problems if coupons is not None else ())])
+    share = call.quantity("confidence", level, "95 %")
+    everywhere = call.whole("plies", 1, call.given["plies"]) if "plies" in call.given else None
+    bench = _bench(call)
+    if call.problems:
+        raise Refused([*call.problems, *(coupons.problems if coupons is not None else ())])
     recipe = recipes.of_options(fiber, resin, areal, kind or "other") if needed else recipes.of_thickness
     return Setting(recipe, everywhere, bench, float(share.value))
 
 
-def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
+def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
     from laminate.coupons.evaluation import Made, measure
 
-    setting = _setting(given, coupons)
+    setting = _setting(call, coupons)
     assert coupons is not None  # None only beside a finding
     known: dict[int | None, Any] = {}
 
@@ -285,18 +228,19 @@ def _evaluate(given: _Given, coupons: Coupons | None) -> Measurement:
     return measure(coupons, setting.bench, made_of, confidence=setting.confidence)
 
 
-def _bench(given: _Given) -> Bench:
+def _bench(call: Call) -> Bench:
     from laminate.coupons.instruments import EXACT, Bench, Gauge
     from laminate.files.batch_checks import instrument_step
     from laminate.files.toml import AirDensity, AnyDensity, Share
     from laminate.values.units import parse_spread
 
-    air, liquid = given.quantity("air_density", AirDensity), given.quantity("liquid_density", AnyDensity)
-    residue, loss = given.quantity("residue_share", Share), given.quantity("fiber_loss", Share)
+    air, liquid = call.quantity("air_density", AirDensity), call.quantity("liquid_density", AnyDensity)
+    residue, loss = call.quantity("residue_share", Share), call.quantity("fiber_loss", Share)
     gauges = {}
     for name, kind in GAUGES.items():
-        repeatability, shared = (given.read(key, parse_spread, kind) for key in (name, f"{name}_calibration"))
-        step = given.read(f"{name}_resolution", instrument_step, kind) or 0.0
+        keys = (name, f"{name}_calibration")
+        repeatability, shared = (_read(call, key, parse_spread, kind) for key in keys)
+        step = _read(call, f"{name}_resolution", instrument_step, kind) or 0.0
         if repeatability is not None or shared is not None or step:
             gauges[name] = Gauge(name, repeatability, shared, step)
     return Bench(
@@ -304,6 +248,17 @@ def _bench(given: _Given) -> Bench:
         residue_share=residue or EXACT, fiber_loss=loss or EXACT,
         blank=residue is not None or loss is not None,
     )  # fmt: skip
+
+
+def _read(call: Call, name: str, reader: Callable[[Any, str], Any], kind: str) -> Any:
+    """What a reader makes of an option, None where it is not given."""
+    from laminate.values.units import Unreadable
+
+    try:
+        return reader(call.given[name], kind) if name in call.given else None
+    except Unreadable as fault:
+        call.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
+        return None
 
 
 def numbers_for_names(frame: pd.DataFrame) -> list[Problem]:

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
+from laminate.values.problems import Refused, refusal
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -19,15 +21,16 @@ def is_quantity(value: Any) -> bool:
 
 
 def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None) -> Axes:
-    """Values with ± two standard uncertainties, one a row. Raises ValueError without numbers."""
-    ax = axes_or_new(ax)
+    """Values with ± two standard uncertainties, one a row. Raises `Refused` without numbers."""
     rows = [_quantities(row) for row in shown]
     key = attribute or next(
         (k for k in (*DRAWN, *(k for _, r in rows for k in r)) if any(k in r for _, r in rows)), ""
     )
     plotted = [(name, row[key]) for name, row in rows if row.get(key, {}).get("value") is not None]
     if not plotted:
-        raise ValueError(f"this answer has no numbers to draw for {key or 'any attribute'}")
+        known = dict.fromkeys(k for _, row in rows for k, q in row.items() if q["value"] is not None)
+        raise undrawn(attribute, f"one of {', '.join(known)}" if known else "an answer with quantities")
+    ax = axes_or_new(ax)
     with DRAWING:
         places = range(len(plotted))
         values = [quantity["value"] for _, quantity in plotted]
@@ -39,9 +42,17 @@ def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None
     return ax
 
 
+def undrawn(attribute: str | None, expected: str) -> Refused:
+    """The refusal to draw what an answer does not hold."""
+    found = "nothing to draw" if attribute is None else f"'{attribute}'"
+    return refusal("nothing-to-draw", "", "attribute", found, expected)
+
+
 def axes_or_new(ax: Axes | None) -> Axes:
-    """The axes given, else those of a new figure."""
+    """The axes given, else those of a new figure. Raises TypeError for what is no axes."""
     if ax is not None:
+        if not hasattr(ax, "errorbar"):
+            raise TypeError(f"axes of matplotlib are wanted, not {type(ax).__name__}")
         return ax
     from matplotlib import pyplot as plt
 

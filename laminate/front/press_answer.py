@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.front.answer import Answer
+from laminate.front.picture import axes_or_new, undrawn
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,12 +33,12 @@ class FillAnswer(Answer):
 
         Raises
         ------
-        ValueError : where there is nothing to draw
+        Refused : where there is nothing to draw
         """
         from laminate.press.pressed import PressedFill
         from laminate.show.engineer_page import asked_of, neighbours
 
-        answer = object.__getattribute__(self, "_found")
+        answer = self.found
         for zone in answer.zones if attribute in (None, BLEED, SECTION) else ():
             room = answer.asked.room_of(zone.zone) if answer.asked is not None else None
             ask = asked_of(answer, room) if room is not None else None
@@ -46,7 +47,7 @@ class FillAnswer(Answer):
             others = neighbours(zone, ask) if isinstance(zone, PressedFill) else ()
             return _draw(ask, attribute or BLEED, ax, others=others)
         if attribute in (BLEED, SECTION):
-            raise ValueError(f"no zone of this answer has a room to draw for {attribute!r}")
+            raise undrawn(attribute, "a zone with a room that rubber presses")
         return super().plot(ax, attribute)
 
 
@@ -68,20 +69,19 @@ class CoreAnswer(Answer):
 
         Raises
         ------
-        ValueError : where there is nothing to draw
+        Refused : where there is nothing to draw
         """
-        answer = object.__getattribute__(self, "_found")
+        answer = self.found
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):
             return super().plot(ax, attribute)
         for core in answer.cores:
             if core.rubber or attribute == SECTION:
                 return _draw(core.ask, attribute or TEMPERATURE, ax, core=core.core)
-        raise ValueError("no core of rubber in this answer: nothing to draw")
+        raise undrawn(attribute, "a core of rubber")
 
 
 def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", others: Any = ()) -> Axes:
     """One picture of a room on axes."""
-    from laminate.front.picture import axes_or_new
     from laminate.press.curves import along_bleed, along_temperature
     from laminate.press.section import section_of
     from laminate.show.press_pictures import draw_bleed, draw_temperature
@@ -91,7 +91,7 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
     if what == SECTION:
         section = section_of(ask)
         if section.width is None:
-            raise ValueError(f"room {name} is given by its volume: it has no shape to draw")
+            raise undrawn(what, f"room {name} by its sizes: a volume has no shape")
         ax = axes_or_new(ax)
         draw_section(ax, section)
         with_letters(ax, marks_of(section, "metric"))
@@ -99,13 +99,13 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
     if what == BLEED:
         bled = along_bleed(ask, others)
         if bled is None:
-            raise ValueError(f"no pressure of room {name} is known, or no resin can leave")
+            raise undrawn(what, f"a pressure of room {name}, and resin that can leave")
         ax = axes_or_new(ax)
         draw_bleed(ax, bled)
     else:
         hot = along_temperature(ask, core)
         if hot is None:
-            raise ValueError(f"no pressure of room {name} is known")
+            raise undrawn(what, f"a pressure of room {name}")
         ax = axes_or_new(ax)
         draw_temperature(ax, hot)
     ax.set_title(f"Room {name}")

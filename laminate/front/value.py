@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from numbers import Real
 from typing import Any
 
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 from laminate.values.units import Unreadable, kind_of, parse, scale
 from laminate.values.units import Value as Inner
 
@@ -24,7 +25,8 @@ class Value:
 
     Raises
     ------
-    Refused : by `kind`, `si` and `to`, where the unit is not known
+    Refused : where `value` or `u` is no number, or `u` is negative; by `kind`, `si` and `to`, where the unit
+        is not known
 
     Examples
     --------
@@ -39,6 +41,17 @@ class Value:
     unit: str = ""
     u: float | None = None
     dof: float = math.inf
+
+    def __post_init__(self) -> None:
+        for name in ("value", "u", "dof"):
+            number = getattr(self, name)
+            if number is None and name == "u":
+                continue
+            bad = not isinstance(number, Real) or isinstance(number, bool)
+            if bad or (name != "value" and number < 0.0):
+                raise refusal("wrong-value", "", name, repr(number), "a plain number; of u and dof 0 or more")
+            if not isinstance(number, int):  # of numpy too
+                object.__setattr__(self, name, float(number))
 
     @classmethod
     def parse(cls, text: str) -> Value:
@@ -114,6 +127,8 @@ class Value:
         ------
         Refused : where the unit is of another kind
         """
+        if not isinstance(unit, str):
+            raise TypeError(f"a unit is text, not {type(unit).__name__}")
         kind = self.kind
         try:
             factor, offset = scale(self.unit, kind) if self.unit else (1.0, 0.0)

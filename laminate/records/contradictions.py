@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.files.coupons import Coupon, read_coupons
+from laminate.coupons.copied import ALIKE
+from laminate.files.coupons import Coupon, base_name, read_coupons
 from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -112,10 +113,12 @@ def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) ->
     """The specimens of both with the same readings, where that is no accident.
 
     Two readings or more that are equal, or every specimen of one of the two: one equal thickness may be
-    chance.
+    chance, and so may be two of one coupon alone.
     """
     same = [name for name in row if other.get(name) == row[name]]
     sure = [name for name in same if len(row[name]) > 1]
+    if len(sure) == 1 and len(row[sure[0]]) < ALIKE and len({base_name(c) for c, _ in row[sure[0]]}) == 1:
+        sure = []
     return same if same and len(same) == min(len(row), len(other)) else sure
 
 

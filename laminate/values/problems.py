@@ -91,14 +91,7 @@ class Problem:
         -------
         dict : `code`, `file`, `place`, `found`, `expected`, `hint`
         """
-        return {
-            "code": self.code,
-            "file": self.file,
-            "place": self.place,
-            "found": str(self.found),
-            "expected": str(self.expected),
-            "hint": str(self.hint),
-        }
+        return {key: str(getattr(self, key)) for key in Problem.__slots__}
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +106,7 @@ class Refused(Exception):
 
     Parameters
     ----------
-    problems : one finding or several; they stand in `problems`, and one a line in the message
+    problems : one finding, several, or the text of one; they stand in `problems`, one a line in the message
 
     Examples
     --------
@@ -125,9 +118,15 @@ class Refused(Exception):
     ['unreadable-value']
     """
 
-    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+    def __init__(self, problems: Problem | Iterable[Problem] | str) -> None:
+        if isinstance(problems, str):
+            problems = Problem("refused", "", "", problems, "")
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...]]]:
+        """What a copy is made of, also in another process: its findings, not its message."""
+        return type(self), (self.problems,)
 
 
 def refusal(code: str, file: str, place: str, found: str, expected: str, hint: str = "") -> Refused:

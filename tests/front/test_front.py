@@ -262,7 +262,7 @@ def test_what_an_answer_gives_away_does_not_change_it(shop):
     for answer in answers:
         assert len(answer.to_frame()) > 0, answer
     frame = answers[3].to_frame()
-    assert {"name", "zone", "batch", "value", "standard_uncertainty"} <= set(frame.columns)
+    assert {"part_number", "name", "zone", "batch", "value", "unit", "u"} <= set(frame.columns)
     assert len(frame) == sum(len(one["batches"]) for one in answers[3].to_dict()["series"])
 
 

@@ -15,6 +15,10 @@ ANSWERS = {
     "cycle": (lambda: lam.cycle(EXAMPLES / "cycle" / "batch.toml", draws=100), lambda a: len(a["zones"])),
     "measure": (lambda: lam.measure(BATCH), lambda a: len(a["specimens"])),
     "report": (lambda: lam.report(BATCH), lambda a: len(a["characteristics"])),
+    "correct": (
+        lambda: lam.correct(EXAMPLES / "glass" / "batch.toml"),
+        lambda a: sum(len(zone["differences"]) for zone in a["zones"]),
+    ),
 }
 
 
@@ -46,3 +50,32 @@ def test_attributes_of_a_prediction_are_rows():
     assert list(one.columns) == ["attribute", "value", "unit", "u"]
     assert one["u"].dtype.kind == "f"
     assert list(lam.predict(MAST).to_frame().columns) == ["zone", "attribute", "value", "unit", "u"]
+
+
+def test_limits_stand_beside_results_in_their_unit():
+    frame = lam.report(BATCH).to_frame().set_index("label")
+    row = frame.loc["fiber_volume.web"]
+    low, high = (row[f"limits average {bound} [%]"] for bound in ("min", "max"))
+    assert (low, high) == (56.0, 62.0)
+    assert low < row["result [%]"] < high
+    assert not [column for column in frame if column.endswith(" unit")]
+
+
+def test_what_is_not_known_is_no_number_in_a_column_of_numbers():
+    """A batch of logs alone has no coupons: nothing gives a chance."""
+    frame = lam.report(EXAMPLES / "cycle" / "batch.toml").to_frame()
+    assert frame["probability_of_conformity"].dtype.kind == "f"
+    assert frame["probability_of_conformity"].isna().all()
+
+
+def test_predicted_and_achieved_are_numbers_of_each_attribute():
+    answer = lam.correct(EXAMPLES / "glass" / "batch.toml")
+    frame = answer.to_frame().set_index("attribute")
+    for row in answer.zones["panel"].differences:
+        unit = row.difference.unit
+        found = frame.loc[row.attribute]
+        for key in ("predicted", "achieved", "difference"):
+            quantity = getattr(row, key)
+            assert (found[f"{key} [{unit}]"], found[f"{key} u [{unit}]"]) == (quantity.value, quantity.u)
+    gap = frame["predicted [%]"] - frame["achieved [%]"] - frame["difference [%]"]
+    assert gap.abs().max() < 1e-9

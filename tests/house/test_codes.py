@@ -20,6 +20,7 @@ WORDED_ELSEWHERE = {
     *("unreadable-cell", "missing-unit", "wrong-unit", "column-unit"),  # by the reader of values and units
     *("not-toml", "bad-signer-line"),  # by tables of a reader's messages
     *("missing-value", "wrong-file"),  # by the calls of one function each
+    "refused",  # by whoever refuses with a text
 }
 
 

@@ -59,6 +59,9 @@ CASES = {
         "slips": 10, "kinds": SLIPS,
         "empty": {"specimen mass [g]": 7, "residue mass [g]": 7, "method": 7, "thickness 1 [mm]": 5},
     },
+    "some without thickness": {
+        "slips": 10, "kinds": SLIPS, "repeats": 2, "empty": {"thickness 1 [mm]": 9, "thickness 2 [mm]": 9},
+    },
     "some wait for the residue": {"slips": 6, "kinds": SLIPS, "empty": {"residue mass [g]": 50}},
     "method not stated": {"slips": 6, "empty": {"method": 30}},
     "excluded": {

@@ -23,6 +23,8 @@ CASES = {
     "an unknown key": ('identity = "BAL-02"', 'identitiy = "BAL-02"'),
     "due before calibrated": ("due = 2027-05-01", "due = 2025-05-01"),
     "a date as text": ("molded = 2026-11-18", 'molded = "18.11.2026"'),
+    "a date with a time of day": ("molded = 2026-11-18", "molded = 2026-11-18T08:30:00"),
+    "a time of day for an expiry": ("expires = 2027-06-01", "expires = 08:30:00"),
     "a wire without a beaker": ('beaker_diameter = "80 mm"\n', ""),
     "a limit of the batch": ("[process.", "[limits]\nguard = 0\n[process."),
     "a plan of the batch": ("[process.", "[plan.web]\ncoupons = 1\n[process."),

@@ -182,7 +182,7 @@ def test_an_answer_draws_itself_on_axes(checkout):
     assert bled == pytest.approx(row.pressure_at_gel["value"], abs=2e-3)  # 2 % are stated
     section = answer.plot(Figure().add_subplot(), "section")
     assert section.get_aspect() == 1.0
-    with pytest.raises(ValueError, match="section"):
+    with pytest.raises(lam.Refused, match="section"):
         lam.fill(checkout / "examples" / "panel" / "part.toml", draws=1000).plot(attribute="section")
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from laminate.history.trending import trend
 from laminate.judging.reported import report
+from laminate.records.contradictions import same_readings
 from laminate.records.differences import Rejudged
 from laminate.records.record import recompute, seal
 from laminate.records.signature import Rule
@@ -80,6 +81,26 @@ def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(firs
 def test_the_same_readings_under_another_batch_stand_against_it(first: Shop) -> None:
     put(first, sealed(first.folder.parent / "files", OTHER_ID))
     assert released(first) == ["same-readings"]
+
+
+WEIGHED = (("mass in air", 1.4427e-3), ("mass in liquid", 0.5117e-3))
+TWICE = (("thickness 1", 2.871e-3), ("thickness 2", 2.872e-3))
+THRICE = (*TWICE, ("thickness 3", 2.870e-3))
+
+
+@pytest.mark.parametrize(
+    ("readings", "told"),
+    [(WEIGHED, True), (THRICE, True), ((*WEIGHED[:1], *TWICE[:1]), True), (TWICE, False), (TWICE[:1], False)],
+)
+def test_two_equal_repeats_of_one_of_several_specimens_are_chance(readings, told):
+    batch, other = {"1": readings, "2": WEIGHED}, {"1": readings, "2": WEIGHED[:1]}
+    assert same_readings(batch, other) == (["1"] if told else [])
+    assert same_readings({"1": readings}, other) == ["1"]  # every specimen of a batch is no chance
+
+
+def test_two_equal_repeats_of_each_of_two_specimens_are_none():
+    batch = {"1": TWICE, "2": TWICE, "3": WEIGHED}
+    assert same_readings(batch, {**batch, "3": THRICE}) == ["1", "2"]
 
 
 def test_other_limits_at_the_same_issue_stand_against_it(first: Shop) -> None:

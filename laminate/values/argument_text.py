@@ -7,23 +7,20 @@ from numbers import Real
 from pathlib import PurePath
 from typing import Any
 
-from laminate.front.value import Value
 from laminate.values.unit_names import KINDS
 from laminate.values.units import SharedText, kind_of
-
-FORMS = "text with its unit, a Value, a quantity of a unit library, or (number, unit)"
 
 
 def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
     """A quantity as the files write it; text, counts, words and tables pass as they are.
 
-    given: text, `Value`, a quantity of a unit library (with `.magnitude` and `.units`), a pair (number or
-    number of `uncertainties`, unit), or 0; shared: what moves other inputs too -> its name.
+    given: text, `Value` (its `.text`), a quantity of a unit library (with `.magnitude` and `.units`), a pair
+    (number or number of `uncertainties`, unit), or 0; shared: what moves other inputs too -> its name.
 
     >>> file_text((1.79, "g/cm^3"))
     '1.79 g/cm^3'
     """
-    if isinstance(given, Value):
+    if not isinstance(given, str) and isinstance(getattr(given, "text", None), str):
         return given.text
     if isinstance(given, tuple) and len(given) == 2 and isinstance(given[1], str):
         return _with_unit(given[0], given[1], shared or {})
@@ -34,17 +31,6 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
     if getattr(given, "ndim", None) == 0:  # a number of numpy
         return given.item()
     return str(given) if isinstance(given, PurePath) else given
-
-
-def or_nothing(given: Any, kind: Any) -> Any:
-    """What is given for a quantity; a bare 0 is nothing in whatever unit, but of a temperature.
-
-    kind: type of a key of a file, such as `Area`.
-    """
-    if str(given).strip() in ("0", "0.0"):
-        unit = str(kind.__metadata__[-1].json_schema["examples"][0]).split()[1]
-        return given if unit.startswith("deg") else f"0 {unit}"
-    return given
 
 
 def _in_known_unit(given: Any) -> tuple[Any, str]:
@@ -111,12 +97,3 @@ def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
     if isinstance(table, list):
         return [_texts(value, shared) for value in table]
     return file_text(table, shared)
-
-
-def level_of(given: Any) -> float:
-    """A confidence, as a number from 0 to 1 or as a percentage. Raises `Refused`."""
-    from laminate.files.toml import quantity, read_as
-
-    number = isinstance(given, Real) and not isinstance(given, bool)
-    kind = quantity("fraction", 1e-9, 1.0 - 1e-9, "above 0 and below 100 %")
-    return float(read_as(kind, f"{100.0 * float(given):.15g} %" if number else given, "confidence").value)
