@@ -110,6 +110,9 @@ class Fields(Mapping[str, Any]):
     def __getattr__(self, name: str) -> Any:
         if name == "u" and "standard_uncertainty" in self._data:
             return self._data["standard_uncertainty"]
+        if name == "text" and isinstance(self._data.get("value"), float) and "unit" in self._data:
+            freedom = self._data.get("effective_degrees_of_freedom") or math.inf
+            return Value(self.value, self.unit, self._data.get("standard_uncertainty"), freedom).text
         if name.startswith("_"):
             raise AttributeError(name)
         return self[name]

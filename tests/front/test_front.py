@@ -396,3 +396,12 @@ def test_every_public_name_is_there_and_no_module_takes_it():
     code = f"import laminate; [getattr(laminate, n).__doc__ or 1/0 for n in {names}]"
     subprocess.run([sys.executable, "-c", code], check=True)
     assert sorted(lam._HOME) == sorted(names)
+
+
+def test_a_quantity_of_an_answer_is_judged_as_its_value_is():
+    frame = pd.DataFrame({"specimen": ["A"], "thickness 1 [mm]": ["2.87"], "thickness 2 [mm]": ["2.88"]})
+    measured = lam.measure(frame, fiber_density="1.79 g/cm^3", resin_density="1.28 g/cm^3")["A"].thickness
+    value = lam.Value(
+        measured.value, "mm", measured.standard_uncertainty, measured.effective_degrees_of_freedom
+    )
+    assert lam.judge(measured, max="2.9 mm").to_dict() == lam.judge(value, max="2.9 mm").to_dict()
