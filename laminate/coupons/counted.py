@@ -43,7 +43,7 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
                 rare = float(rare_half_width(share=counts / total, points=total, confidence=confidence))
                 if rare > u * float(students_t(confidence=confidence, dof=dof)):
                     u, dof = rare / float(students_t(confidence=confidence, dof=math.inf)), math.inf
-            source = Source("scatter between fields", {}, shared=False, dof=dof, seen=True)
+            source = Source("scatter between fields", {}, shared=False, dof=dof, estimate=specimen.name)
             result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
             specimen.every[attribute, POINTS] = Measured(
                 attribute, POINTS, float(shares.mean()), u, dof, result, 0

@@ -23,8 +23,8 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS, Plan
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check
-from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes
-from laminate.coupons.readings import columns_of, plan_of, signature
+from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes, sound_repeats
+from laminate.coupons.readings import columns_of, plan_of, pooled_spreads, readings_of, signature
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
 from laminate.files.coupons import Coupon, Coupons
@@ -248,14 +248,21 @@ def _evaluate(
         rows.setdefault(key, []).append(at)
     groups: list[Group] = []
     names = [specimen.name for specimen in specimens]
-    for key, group_rows in rows.items():
+    of_make: dict[int, list[Any]] = {}
+    for group_rows in rows.values():
         coupons, first = [usable[at][0] for at in group_rows], specimens[group_rows[0]]
         group = Group(
             names, np.array(group_rows), first.recipe, first.plan, np.zeros(len(group_rows), np.intp)
         )
-        inputs = columns_of(coupons, first.plan, first.recipe, bench, left_out=left_out)
-        group.take(*inputs, volatiles=key[1])
+        readings = readings_of(coupons, first.plan)
+        sound = sound_repeats(coupons, readings, left_out)
+        of_make.setdefault(id(first.recipe), []).append((coupons[0], first.plan, readings, sound))
         groups.append(group)
+    spreads = {make: pooled_spreads(parts, bench) for make, parts in of_make.items()}
+    for key, group in zip(rows, groups, strict=True):
+        coupons = [usable[at][0] for at in group.rows.tolist()]
+        inputs = columns_of(coupons, group.plan, group.recipe, bench, spreads=spreads[id(group.recipe)])
+        group.take(*inputs, volatiles=key[1])
     evaluate(groups, *level, checked)
     for group in groups:
         for place, at in enumerate(group.rows.tolist()):

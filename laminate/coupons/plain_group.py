@@ -15,7 +15,7 @@ from laminate.coupons.groups import Group
 from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Part, Specimen
 from laminate.coupons.methods import Key, Plan
-from laminate.coupons.readings import columns_of, signature
+from laminate.coupons.readings import columns_of, pooled_spreads, signature
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
@@ -169,9 +169,17 @@ class Grouped(Sequence[Specimen]):
             name: self.counted & ~np.isin(np.arange(len(self)), list(left_out.get(name, ())))
             for name in names
         }
-        for group, first in zip(self.groups, self.firsts, strict=True):
-            given, known = readings_of_rows(self.table, first, group.rows), group.of(sound)
-            group.take(*columns_of([first], group.plan, group.recipe, self.bench, given, sound=known))
+        readings = [
+            readings_of_rows(self.table, first, group.rows)
+            for group, first in zip(self.groups, self.firsts, strict=True)
+        ]
+        of_make: dict[int, list[Any]] = {}
+        for group, first, given in zip(self.groups, self.firsts, readings, strict=True):
+            of_make.setdefault(id(group.recipe), []).append((first, group.plan, given, group.of(sound)))
+        spreads = {make: pooled_spreads(parts, self.bench) for make, parts in of_make.items()}
+        for group, first, given in zip(self.groups, self.firsts, readings, strict=True):
+            pooled = spreads[id(group.recipe)]
+            group.take(*columns_of([first], group.plan, group.recipe, self.bench, given, pooled))
 
     def repeated(self) -> dict[str, Mask]:
         """Column -> the rows with several readings of it (n,), of columns that have such rows."""

@@ -16,10 +16,14 @@ Cell = tuple[str, str]
 """A specimen and a column."""
 
 
-def sound_repeats(coupons: Sequence[Coupon], column: str, left_out: Collection[Cell]) -> list[bool]:
-    """The coupons whose repeats tell how a column scatters: neither excluded nor left out, else all."""
-    sound = [not c.word("excluded") and (c.specimen, column) not in left_out for c in coupons]
-    return sound if any(sound) else [True] * len(sound)
+def sound_repeats(
+    coupons: Sequence[Coupon], columns: Iterable[str], left_out: Collection[Cell]
+) -> dict[str, list[bool]]:
+    """By column the coupons whose repeats tell how it scatters: neither excluded nor left out."""
+    return {
+        column: [not c.word("excluded") and (c.specimen, column) not in left_out for c in coupons]
+        for column in columns
+    }
 
 
 def doubted_repeats(specimens: Iterable[Specimen]) -> set[Cell]:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
-from laminate.coupons.pooling import Cell, sound_repeats
+from laminate.coupons.pooling import sound_repeats
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import resolution_source
 from laminate.files.coupons import NUMBERS, Coupon, base_name
@@ -19,8 +19,9 @@ from laminate.values.input_key import Key, Name
 from laminate.values.uncertainty import Source, sources_of
 from laminate.values.units import Spread, Value
 
-if TYPE_CHECKING:
-    pass
+Spreads = Mapping[tuple[str, str], tuple[float, float, Hashable]]
+"""Of a column and its instrument, '' where none is stated: standard deviation of one reading
+[SI], its degrees of freedom, and what tells it from others."""
 
 PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
 
@@ -94,27 +95,28 @@ def columns_of(
     recipe: Recipe,
     bench: Bench,
     readings: Mapping[str, Any] | None = None,
-    left_out: Collection[Cell] = (),
-    sound: Mapping[str, Any] | None = None,
+    spreads: Spreads | None = None,
 ) -> tuple[dict[Name, Any], list[Source], list[Name]]:
     """Inputs, sources of error, and the names of inputs without a ± , for coupons that share plan and gauges.
 
     readings: columns (n,) or, of repeats, (n, k) [SI], in place of those of the coupons; then the first
-    coupon only tells which readings there are; left_out: repeats that do not enter the pooled scatter;
-    sound: of columns, the rows (n,) that do.
+    coupon only tells which readings there are; spreads: how repeats of all rows of their make-up scatter, in
+    place of these alone.
     Returns numbers by name [SI; columns (n,) for readings], the sources, and the inputs taken as exact.
     """
     x: dict[Name, Any] = {}
     sources: list[Source] = []
     exact: list[Name] = []
     shared: dict[str, dict[str, Any]] = {}
+    given, readings = readings, readings_of(coupons, plan) if readings is None else readings
+    if spreads is None:
+        sound = None if given is not None else sound_repeats(coupons, readings, ())
+        spreads = pooled_spreads([(coupons[0], plan, readings, sound or {})], bench)
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
             continue
         gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
-        x[column], column_sources = _read(
-            coupons, column, gauge, bench, readings, left_out, (sound or {}).get(column)
-        )
+        x[column], column_sources = _read(coupons, column, gauge, bench, readings[column], spreads)
         sources.extend(column_sources)
         if gauge and gauge.calibration:
             shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, x[column])
@@ -152,36 +154,74 @@ def _read(
     column: str,
     gauge: Gauge | None,
     bench: Bench,
-    readings: Mapping[str, Any] | None,
-    left_out: Collection[Cell],
-    rows: Any,
+    readings: Any,
+    spreads: Spreads,
 ) -> tuple[Any, list[Source]]:
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
-    mean, spread, count = _repeats(coupons, column) if readings is None else _of_table(readings[column])
+    mean, _, count = _of_table(readings)
     stated = gauge.repeatability if gauge else None
     repeatability = _size(stated, mean)
     rounding = resolution_source(coupons, column, bench)
     name, size, dof = f"{column}, each reading", repeatability, stated.dof if stated else math.inf
-    seen = False
+    estimate: Hashable = None
     if count > 1:
-        if readings is None:
-            rows = sound_repeats(coupons, column, left_out)
-        sound = np.ones(len(mean), bool) if rows is None or not np.any(rows) else np.asarray(rows)
-        pooled = math.sqrt(float(np.mean(np.square(np.asarray(spread)[sound]))))
-        freedom = float(sound.sum() * (count - 1))
+        pooled, freedom, rows = spreads[column, gauge.name if gauge else ""]
         # repeats that scatter more than the instrument explains speak for themselves
         if not np.any(repeatability) or scatters_more(
             deviation=pooled, dof=freedom, stated=float(np.mean(repeatability))
         ):
             step = rounding.moves[column] if rounding is not None else 0.0
-            name, dof, seen = f"{column}, spread of readings", freedom, True
+            name, dof, estimate = f"{column}, spread of readings", freedom, rows
             size = np.hypot(pooled, step) * np.ones(len(mean))
     scatter = size / math.sqrt(count)
     sources: list[Source] = []
     if np.any(scatter > 0.0):
         shape = stated.shape if stated and size is repeatability else "normal"
-        sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape, seen=seen))
+        own_error = Source(name, {column: scatter}, shared=False, dof=dof, shape=shape, estimate=estimate)
+        sources.append(own_error)
     return mean, [*sources, rounding] if rounding is not None else sources
+
+
+def readings_of(coupons: Sequence[Coupon], plan: Plan) -> dict[str, Any]:
+    """Readings (n, k) [SI] of the columns that a plan needs, of coupons that have the same."""
+    tables: dict[str, Any] = {}
+    for column in needed(plan):
+        labels = [label for label in coupons[0].numbers if base_name(label) == column]
+        if labels:
+            tables[column] = np.array([[coupon.numbers[label] for label in labels] for coupon in coupons])
+    return tables
+
+
+def pooled_spreads(
+    groups: Iterable[tuple[Coupon, Plan, Mapping[str, Any], Mapping[str, Any]]], bench: Bench
+) -> Spreads:
+    """How the repeated readings of each column scatter, over all rows of one make-up.
+
+    groups: of rows that have the same readings a coupon, the plan, their readings by column (n, k) [SI], and
+    by column which of the rows tell the scatter (n,), all where it is not said; where none does, all do.
+    Source: ``s^2 = sum (k - 1) s_i^2 / sum (k - 1)``, the pooled estimate of JCGM 100:2008, 4.2.4.
+    """
+    repeated: dict[tuple[str, str], list[tuple[Any, Any, int]]] = {}
+    for first, plan, readings, sound in groups:
+        for column in needed(plan):
+            if column not in readings:
+                continue
+            _, deviations, count = _of_table(readings[column])
+            if count > 1:
+                gauge = bench.gauges.get(bench.gauge(column, first))
+                key = (column, gauge.name if gauge else "")
+                rows = np.asarray(sound.get(column, np.ones(len(deviations))), bool)
+                repeated.setdefault(key, []).append((deviations, rows, count))
+    spreads: dict[tuple[str, str], tuple[float, float, Hashable]] = {}
+    for key, tables in repeated.items():
+        every = not any(rows.any() for _, rows, _ in tables)
+        squares, freedom = 0.0, 0.0
+        for deviations, rows, count in tables:
+            kept = deviations if every else deviations[rows]
+            squares += (count - 1) * float(np.square(kept).sum())
+            freedom += float((count - 1) * len(kept))
+        spreads[key] = math.sqrt(squares / freedom), freedom, object()
+    return spreads
 
 
 def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[Name, Value]:
@@ -197,13 +237,6 @@ def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Cou
     if plan.loss:
         constants["residue share"], constants["fiber loss"] = bench.residue_share, bench.fiber_loss
     return constants
-
-
-def _repeats(coupons: Sequence[Coupon], column: str) -> tuple[Any, Any, int]:
-    """Mean (n,), standard deviation (n,) and count of the repeated readings of a column."""
-    labels = [label for label in coupons[0].numbers if base_name(label) == column]
-    flat = [coupon.numbers[label] for coupon in coupons for label in labels]
-    return _of_table(np.array(flat).reshape(len(coupons), len(labels)))
 
 
 def _of_table(table: Any) -> tuple[Any, Any, int]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -167,32 +167,45 @@ def of_parts(
 ) -> Average:
     """As `average`; parts: values, sources, contributions of each summed over the rows, and their squares.
 
-    What each part saw of its own scatter is pooled, with the degrees of freedom of all (Welch-Satterthwaite:
-    JCGM 100:2008, G.4.1); what was stated once keeps the degrees of freedom that were stated.
+    What was seen of one scatter in different rows is pooled, with the degrees of freedom of all
+    (Welch-Satterthwaite: JCGM 100:2008, G.4.1); what was stated once keeps its degrees of freedom.
     """
     n = sum(len(values) for values, *_ in parts)
     if n == 0:
         raise ValueError("an average needs one row or more")
     values = np.concatenate([values for values, *_ in parts])
     contributions: dict[Name, float] = {}
-    dofs: dict[Name, float] = {}
-    unshared: dict[Name, float] = {}
-    per_degree: dict[Name, float] = {}
+    dofs: dict[Any, float] = {}
+    own_errors: dict[Name, dict[Hashable, float]] = {}
     rounding = 0.0
     for _, sources, sums, squares in parts:
         for source, whole, square in zip(sources, sums.tolist(), squares.tolist(), strict=True):
-            into, add = (contributions, whole) if source.shared else (unshared, square)
-            into[source.name] = into.get(source.name, 0.0) + add / n
-            dofs[source.name] = min(dofs.get(source.name, math.inf), source.dof)
+            name, estimate = source.name, source.estimate
+            if source.shared:
+                contributions[name] = contributions.get(name, 0.0) + whole / n
+            else:
+                seen = own_errors.setdefault(name, {})
+                seen[estimate] = seen.get(estimate, 0.0) + square / n
+            dofs[name, estimate] = min(dofs.get((name, estimate), math.inf), source.dof)
             rounding += square / n if source.rounded else 0.0
-            if source.seen:
-                per_degree[source.name] = per_degree.get(source.name, 0.0) + (square / n) ** 2 / source.dof
-    pooled = {name: unshared[name] ** 2 / per for name, per in per_degree.items() if per > 0.0}
-    floor = tuple((v, pooled.get(name, dofs[name])) for name, v in unshared.items() if v > 0.0)
+    floor = tuple(
+        _pooled([(variance, dofs[name, estimate]) for estimate, variance in seen.items()])
+        for name, seen in own_errors.items()
+        if any(seen.values())
+    )
     deviation = float(values.std(ddof=1)) if n > 1 else None
-    kept = {name: dofs[name] for name in contributions}
+    kept = {name: dofs[name, None] for name in contributions}
     whole_sums = (n, float(values.mean()), deviation, contributions, kept, floor)
     return of_sums(*whole_sums, rounding=rounding, pooled_deviation=pooled_deviation)
+
+
+def _pooled(terms: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The sum of variances that were seen independently, and its degrees of freedom (Welch-Satterthwaite)."""
+    variance = math.fsum(v for v, _ in terms)
+    if len(terms) == 1:
+        return terms[0]
+    spread = math.fsum(v**2 / dof for v, dof in terms)
+    return variance, variance**2 / spread if spread else math.inf
 
 
 def of_sums(

@@ -11,7 +11,7 @@ handful of numbers with the `uncertainties` library. Means of rows stand in `ave
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -42,8 +42,8 @@ class Source:
     uncertainty of this source [unit of the input; scalar or a column]; shared: the same error in every row;
     dof: degrees of freedom of the standard uncertainty; shape: distribution for Monte Carlo; rounded: the
     rounding of readings to their last digit, which is alike in rows that are alike and hides their scatter:
-    in a mean it is shared and adds to the scatter as well; seen: its size was seen in these rows alone, so
-    that other rows that see their own tell it again, independently.
+    in a mean it is shared and adds to the scatter as well; estimate: which rows its size was seen in, None
+    where it was stated: sources of one name with other estimates tell it again, independently.
     """
 
     name: Name
@@ -52,7 +52,7 @@ class Source:
     dof: float = math.inf
     shape: Shape = "normal"
     rounded: bool = False
-    seen: bool = False
+    estimate: Hashable = None
 
 
 def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = None) -> list[Source]:

@@ -141,7 +141,7 @@ def test_what_each_group_of_rows_saw_of_its_scatter_is_pooled():
 
     t is 2.093 at 19 degrees of freedom (NIST/SEMATECH e-Handbook, 1.3.6.7.2).
     """
-    seen = [Source("spread", {"mass": 1.0}, dof=dof, shared=False, seen=True) for dof in (9.0, 4.0, 14.0)]
+    seen = [Source("spread", {"mass": 1.0}, dof=dof, shared=False, estimate=dof) for dof in (9.0, 4.0, 14.0)]
     parts = [
         Result(np.array([10.0]), np.array([[own]]), (source,))
         for own, source in zip((0.25, 0.57, 0.82), seen, strict=True)
