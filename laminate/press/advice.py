@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, near_top, rules
-from laminate.press.names import FORCE, PRESSURE_LIMIT
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -24,7 +23,6 @@ from laminate.press.pressed import (
     half_width,
     open_bleeds,
 )
-from laminate.press.shared_inputs import plain
 from laminate.press.unstated import as_asked, not_stated
 from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
@@ -125,22 +123,18 @@ def forces(
     """The press with these counts at the stated bleed, or in a state without bleed that is known already."""
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
     stated = state is None and any(press.stated(zone) is not None for zone in zones)
-    state, x = state or press.state(plies), press.inputs.numbers()
+    state = state or press.state(plies)
     rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
     top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
     whole = all(missing.what == "clamp force" for missing in state.left_out)
     at_gel, at_worst = float(state.opening_force("gel")), float(state.worst_force)
     return PressForces(
-        x.get(FORCE),
+        state,
         at_gel if whole or at_worst else None,
         at_worst if whole or at_worst else None,
         state.worst_moment(top.name) if top is not None else None,
         gives_way_at(state),
-        x.get(PRESSURE_LIMIT),
-        plain(state.left_to_close),
         chance_holds,
-        tuple(map(str, state.left_out)),
-        plain(state.cold_force),
         None if top is None else "as stated" if stated else "none",
         whole,
     )

@@ -93,20 +93,15 @@ class Row:
     outside: tuple[str, ...] = ()
     sides: tuple[dict[str, float], ...] = ()
 
+    def told(self, share: str) -> float | None:
+        """A chance of it; None of what takes whether a gap closes, where that is not judged."""
+        hidden = self.verdict == NOT_JUDGED and share in ("closes", "all")
+        return None if hidden else getattr(self.chance, share)
+
     @property
     def advised(self) -> bool:
         """Whether it should be laid up: it fits, nominally inside every limit, and likelier so than not."""
         return self.verdict == FITS and not self.outside and self.chance.all >= 0.5
-
-    @property
-    def fiber_volume(self) -> Estimate:
-        """Of the cured, cold part."""
-        return self.part["fiber_volume"]
-
-    @property
-    def thickness(self) -> Estimate:
-        """Of the cured, cold part."""
-        return self.part["thickness"]
 
 
 def near_top(rows: Sequence[Any], what: str) -> list[Any]:

@@ -45,7 +45,7 @@ from laminate.press.remedy import Missed, Remedy, missed, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import state_on
 from laminate.press.unfavorable import fit_not_known, unstated
-from laminate.press.zone_answer import ZoneAnswer, stated_of
+from laminate.press.zone_answer import ZoneAnswer
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -225,7 +225,7 @@ def fill_zone(
     short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
-        **stated_of(case),
+        case,
         hot_gap=sizes["hot"],
         cold_gap=sizes["cold"],
         core=", ".join(case.cores) or None,

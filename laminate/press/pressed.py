@@ -118,23 +118,19 @@ class VolumeWindow:
 class PressForces:
     """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K].
 
-    at_gel, at_worst: opening forces of what is known, None where nothing is; cold: force of a tool shut cold
-    on the stacks as laid up, None where it is shut hot; with_bleed: at which bleed these are, "as stated" or
+    state: with what clamp and walls hold; at_gel, at_worst: opening forces of what is known, None where
+    nothing is; with_bleed: at which bleed these are, "as stated" or
     "none", None where no rubber presses; whole: whether all that presses is known, else these are the least.
     """
 
-    clamp_force: float | None
+    state: State
     at_gel: float | None
     at_worst: float | None
     worst_moment: str | None
     gives_way_at: float | None
-    pressure_limit: float | None
-    left_to_close: float | None
     chance_holds: float | None
-    left_out: tuple[str, ...]
-    cold: float | None = None
-    with_bleed: str | None = None
-    whole: bool = True
+    with_bleed: str | None
+    whole: bool
 
 
 @dataclass(frozen=True, slots=True)

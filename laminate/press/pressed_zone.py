@@ -11,7 +11,6 @@ from laminate.press.counts import is_bounded
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import DRAWS, SEED
 from laminate.press.steam import Steam, steam
-from laminate.press.zone_answer import stated_of
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -178,7 +177,7 @@ def pressed_zone(
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
     return PressedFill(
-        **stated_of(press.cases[zone]),
+        press.cases[zone],
         pressed_by="bladder" if room is None else "rubber",
         core=table.core or (cores[0].name if len(cores) == 1 else None),
         core_shared_with=tuple(others),

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.counts import closes_cold
-from laminate.press.names import ROOM, core_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
+from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
-from laminate.show.fill_words import AUTHORITY, SPREAD, steam_words
+from laminate.show.fill_words import SPREAD, steam_words
 from laminate.show.numbers import MINUTE, chance, column, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
@@ -167,7 +168,7 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     if core.holds is None:
         return f"{unjudged}; with {bled} {at}."
     share, act = core.opens or 0.0, "open the tool"
-    act += "" if core.forces.pressure_limit is None else " or pass its pressure limit"
+    act += "" if PRESSURE_LIMIT not in core.state.x else " or pass its pressure limit"
     drawn = f"chance {chance(share)} with {bled}"
     if share > 1.0 - core.ask.press.part.limits.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}."
@@ -191,14 +192,14 @@ def _open_ends(core: CoreAnswer, units: str) -> str:
 
 def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
-    force, failures = core.forces, []
-    if core.stays_shut is False and force.clamp_force is not None and force.at_worst is not None:
-        held = size(force.clamp_force, units, KN)
+    worst_force, x, failures = core.forces.at_worst, core.state.x, []
+    if core.stays_shut is False and worst_force is not None:
+        held = size(x[FORCE], units, KN)
         failures.append(
-            f"opens the tool with no bleed: {size(force.at_worst, units, KN)}, the clamp holds {held}"
+            f"opens the tool with no bleed: {size(worst_force, units, KN)}, the clamp holds {held}"
         )
-    if core.within_limit is False and force.pressure_limit is not None:
-        limit = size(force.pressure_limit, units, MPA)
+    if core.within_limit is False:
+        limit = size(x[PRESSURE_LIMIT], units, MPA)
         failures.append(
             f"presses harder than the tool is built for, with no bleed: {size(worst.value, units, MPA)}, "
             f"pressure limit {limit}"
@@ -368,7 +369,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     lines = [] if brief else [*unlikely(core)]
     if core.locked_opens:
         lines.append("The locked maximum is above what the clamp holds.")
-    if core.rubber and core.forces.pressure_limit is None:
+    if core.rubber and PRESSURE_LIMIT not in core.state.x:
         lines.append(NO_LIMIT)
     if (first := core.vapor_first) is not None:
         at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
@@ -385,7 +386,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
         lines.append(FUME.format("Silicone rubber"))
     elif "ptfe" in named:
         lines.append(FUME.format("PTFE"))
-    lines.append(AUTHORITY)
+    lines.append(RESPONSIBILITY)
     if left_out := [missing.of for missing in core.state.left_out if missing.what == "projected area"]:
         lines.append(f"The force on {listed(left_out)} is not counted: no projected area is given.")
     if not core.rubber and core.stated.cast:

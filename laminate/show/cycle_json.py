@@ -32,17 +32,8 @@ from laminate.show.fields import (
 from laminate.show.numbers import MINUTE
 from laminate.values.quantities import DEG_C, MPA, NUMBER, PERCENT
 
-EVENTS = (
-    "first pressure",
-    "touch",
-    "liquid full",
-    "pressed",
-    "gel first",
-    "gel last",
-    "peak temperature",
-    "clamp reached",
-    "released",
-)
+EVENTS = ("first pressure", "touch", "liquid full", "pressed", "gel first", "gel last",
+          "peak temperature", "clamp reached", "released")  # fmt: skip
 VAPOR_BY = "IAPWS-IF97"
 """Where saturation pressures come from: see `laminate.formulas.water`."""
 READING_UNITS = {
@@ -53,14 +44,8 @@ READING_UNITS = {
     "vapor margin": MPA,
     "highest pressure, locked": MPA,
 }
-
-KIND_OF_READING = {
-    "peak temperature": "temperature",
-    "cure temperature": "temperature",
-    "time above": "time",
-    "time from pressed to gel": "time",
-    "vapor margin": "pressure",
-}
+KINDS = {DEG_C: "temperature", MINUTE: "time", MPA: "pressure"}
+KIND_OF_READING = {name: KINDS[unit] for name, unit in READING_UNITS.items()}
 
 
 _EVENT = table(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.counts import rules
 from laminate.show.blocks import Grid
 from laminate.show.chart import (
     DASHES,
@@ -46,7 +47,7 @@ def draw_fiber_volume(axes: Axes, zone: ZoneFill | PressedFill) -> None:
             elinewidth=3, markersize=8 if row is use else 6, label=label, zorder=3,
             markerfacecolor=INK if row is use else "white",
         )  # fmt: skip
-    for rule in zone.limits:
+    for rule in rules(zone.case):
         for bound, word in ((rule.low, "min"), (rule.high, "max")):
             if rule.attribute == "fiber_volume" and abs(bound) < 10.0:
                 style = DASHES if rule.scope == "individual" else DOTS
@@ -70,7 +71,7 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     ]
     bounds = [
         f"{rule.scope} {word} {size(bound, 'metric', PERCENT)}"
-        for rule in zone.limits
+        for rule in rules(zone.case)
         if rule.attribute == "fiber_volume"
         for bound, word in ((rule.low, "min"), (rule.high, "max"))
         if abs(bound) < 10.0

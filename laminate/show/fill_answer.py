@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.counts import rules
+from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
 from laminate.show.numbers import chance, change, column, size
@@ -26,9 +28,21 @@ HINDRANCES = {
 
 def which_plies(zone: ZoneFill | PressedFill, row: Row | PressedRow) -> str:
     """How many of which."""
-    if zone.fixed_plies and zone.fill_with:
-        return f"{plies(row.plies)} ({row.fill_plies} of {zone.fill_with} and {zone.fixed_plies} fixed)"
-    return f"{plies(row.plies)} of {zone.fill_with}" if zone.fill_with else f"the stack of {plies(row.plies)}"
+    fixed, filling = zone.case.fixed_plies, zone.case.zone.fill_with
+    if fixed and filling:
+        return f"{plies(row.plies)} ({row.fill_plies} of {filling} and {fixed} fixed)"
+    return f"{plies(row.plies)} of {filling}" if filling else f"the stack of {plies(row.plies)}"
+
+
+def becomes(row: Row | PressedRow, units: str) -> str:
+    """Fiber volume and thickness of the part."""
+    volume = with_spread(row.part["fiber_volume"], PERCENT, units)
+    return f"{volume} fiber volume, {with_spread(row.part['thickness'], MM, units)} thick"
+
+
+def known_to(row: Row | PressedRow) -> str:
+    """How sure the ± of both is, where they have one."""
+    return f" ({AT_95})" if row.part["fiber_volume"].u or row.part["thickness"].u else ""
 
 
 def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
@@ -40,13 +54,11 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         why = f"{overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return f"{zone.zone}: no ply count fits", f". {why.strip()}{_silent(zone)}"
     bleed = with_spread(row.bleed, PERCENT, units)
-    volume, thick = with_spread(row.fiber_volume, PERCENT, units), with_spread(row.thickness, MM, units)
-    kind = f" ({AT_95})" if row.fiber_volume.u or row.thickness.u else ""
-    part = f"{volume} fiber volume, {thick} thick, {bleed} of the resin bleeds{kind}"
+    part = f"{becomes(row, units)}, {bleed} of the resin bleeds{known_to(row)}"
     odds = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
     if zone.grade == "use":
         return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
-    which = "the stack as it is" if not zone.fill_with else which_plies(zone, row)
+    which = "the stack as it is" if not zone.case.zone.fill_with else which_plies(zone, row)
     why = _silent(zone)
     if zone.grade == "risky":
         weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
@@ -79,7 +91,9 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
 
 
 def _chance_sentence(zone: ZoneFill, row: Row) -> str:
-    what = "fills, closes and meets the limits" if zone.limits else "fills and closes (no limits are set)"
+    what = (
+        "fills, closes and meets the limits" if rules(zone.case) else "fills and closes (no limits are set)"
+    )
     if not zone.toleranced:
         state = "inside" if zone.advised else "outside"
         return f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: here {state}."
@@ -129,7 +143,7 @@ def _remedy(zone: ZoneFill, units: str) -> str:
 def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
     """What is wrong with a prepreg that holds more fiber than its form packs to."""
     lines = []
-    for prepreg in zone.overfull:
+    for prepreg in overfull(zone.case):
         fiber_volume, limit = size(prepreg.own, units, PERCENT), size(prepreg.limit, units, PERCENT)
         whose = "its packing_limit" if prepreg.limit_stated else f"the packing limit of {prepreg.form} fiber"
         lines.append(
@@ -187,7 +201,7 @@ def why(zone: ZoneFill, units: str) -> str:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
     gap = alone(zone.hot_gap, MM, units)
-    ratio, may = alone(row.fill_ratio, NUMBER, units), size(zone.bleed_limit, units, PERCENT)
+    ratio, may = alone(row.fill_ratio, NUMBER, units), size(zone.case.zone.bleed_limit.value, units, PERCENT)
     fills = f"{plies(row.plies)} fill {ratio} times the hot gap of {gap}"
     bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {may} may"
     packed = alone(row.fiber_volume_in_gap, PERCENT, units)

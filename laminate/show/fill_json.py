@@ -49,14 +49,11 @@ END_UNITS = {"hot_gap": MM, "thickness": MM, "fiber_volume": PERCENT}
 
 
 def _chance(name: str) -> Field:
-    """A chance; whether a gap closes that is not judged is not known, nor all together."""
-    hidden = name in ("closes", "all")
-    return CHANCE(lambda row: None if hidden and row.verdict == "not judged" else getattr(row.chance, name))
+    return CHANCE(lambda row: row.told(name))
 
 
 def _error(name: str) -> Field:
-    hidden = name in ("closes", "all")
-    return CHANCE(lambda row: None if hidden and row.verdict == "not judged" else row.chance.error(name))
+    return CHANCE(lambda row: None if row.told(name) is None else row.chance.error(name))
 
 
 def _bleed(row: Row, sign: float) -> Estimate | None:
@@ -190,10 +187,10 @@ _NEAR = table(
 _ZONE = table(
     "gap_zone",
     zone=TEXT,
-    fill_with=WORDS,
-    fixed_plies=COUNT,
+    fill_with=WORDS("case.zone.fill_with"),
+    fixed_plies=COUNT("case.fixed_plies"),
     pressed_by=one_of("hard", "matched")(lambda zone: "hard" if zone.core else "matched"),
-    walls=COUNT,
+    walls=COUNT("case.zone.walls"),
     wanted_pressure=quantity(MPA)("wanted"),
     bleed_stated=NULL,
     grade=TEXT,
@@ -206,7 +203,7 @@ _ZONE = table(
     core=maybe(TEXT),
     core_shared_with=TEXTS,
     bladder_pressure=NULL,
-    bleed_limit=quantity(PERCENT),
+    bleed_limit=quantity(PERCENT)("case.zone.bleed_limit.value"),
     packing_limit=quantity(PERCENT),
     use=COUNTED(lambda zone: zone.use.plies if zone.use else None),
     why=TEXT(lambda zone: why(zone, "metric")),

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 from laminate.press.filling import ZoneFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
+from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import few, listed
-from laminate.show.fill_answer import headline
 from laminate.show.fill_words import (
-    AUTHORITY,
+    answers,
     charge_words,
     counts_grid,
     gap_words,
@@ -56,17 +56,14 @@ def _doubts(answer: Fill, units: str) -> list[str]:
             doubts.setdefault(words, []).append(zone.zone)
         if isinstance(zone, ZoneFill):
             if zone.use is not None and zone.toleranced and zone.exact:
-                doubts.setdefault(f"Counted as exact, as no ± is stated: {few(zone.exact)}.", []).append(
-                    zone.zone
-                )
+                exact = f"Counted as exact, as no ± is stated: {few(zone.exact)}."
+                doubts.setdefault(exact, []).append(zone.zone)
             continue
         if zone.steam is not None and zone.steam.possible:
             for words in steam_words(zone.steam, units):
                 doubts.setdefault(words, [])
-        if zone.missing and zone.grade not in ("use", "risky"):
-            doubts.setdefault(f"Needed before a count is advised: {listed(zone.missing)}.", []).append(
-                zone.zone
-            )
+        for words in pressed_words.needed_words(zone) if zone.grade not in ("use", "risky") else ():
+            doubts.setdefault(words, []).append(zone.zone)
     several = len(answer.zones) > 1
     return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in doubts.items()]
 
@@ -82,19 +79,16 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     more = f"See --why: {listed(counted)}. " if counted else ""
     lines = pressed_words.press_words(fill.press, units, brief=True)
     lines += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
-    lines += [f"{more}± is the expanded uncertainty at 95 %.", AUTHORITY]
+    lines += [f"{more}± is the expanded uncertainty at 95 %.", RESPONSIBILITY]
     last = Sentence(f"{'; '.join(to_do)}.", strong=True)
     return [*sentences(lines), last]
 
 
 def screen_blocks(fill: Fill, units: str) -> list[Block]:
     """The answer in as many lines as a screen has; what is left out is counted, and comes with --why."""
-    answers = [
-        headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
-        for zone in fill.zones
-    ]
-    to_do = [answer[0] for answer in answers]
-    begin: list[Block] = [Sentence("".join(answer), strong=True) for answer in answers]
+    each = answers(fill, units)
+    to_do = [answer[0] for answer in each]
+    begin: list[Block] = [Sentence("".join(answer), strong=True) for answer in each]
     if height(begin) > ANSWERS:
         begin = [Sentence(f"{words}.", strong=True) for words in to_do]
     begin += sentences(_doubts(fill, units))

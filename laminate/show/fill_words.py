@@ -9,6 +9,7 @@ from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
+from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
 from laminate.show.engineer_text import (
     alone,
@@ -45,9 +46,6 @@ SPREAD = "± is the expanded uncertainty at 95 %, from every stated tolerance."
 NO_SPREAD = (
     f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: write a ± beside each value to know how likely it is."
 )
-AUTHORITY = (
-    "Limits, methods and release stay with the governing specification, local codes and authorized staff."
-)
 
 
 def counts_grid(zone: ZoneFill, units: str) -> Grid:
@@ -58,8 +56,8 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
         "verdict": lambda row: row.verdict + (f", {zone.grade}" if row is zone.use else ""),
         "fill": lambda row: bare(row.fill_ratio, NUMBER, units),
         "bleeds [%]": lambda row: _bleeds(row.bleed, units),
-        f"part [{mm}]": lambda row: bare(row.thickness, MM, units),
-        "fiber [%]": lambda row: bare(row.fiber_volume, PERCENT, units),
+        f"part [{mm}]": lambda row: bare(row.part["thickness"], MM, units),
+        "fiber [%]": lambda row: bare(row.part["fiber_volume"], PERCENT, units),
         "gap [%]": lambda row: _share(row.fiber_volume_in_gap, units),
         "chance [%]" if zone.toleranced else "nominal": lambda row: _chance(zone, row),
     }
@@ -89,11 +87,10 @@ def chances_grid(zone: ZoneFill) -> Grid:
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
 
-    def told(row: Row, share: str) -> str:
-        unknown = row.verdict == "not judged" and share in ("closes", "all")
-        return "–" if unknown else bare_chance(getattr(row.chance, share))
+    def cell(told: float | None) -> str:
+        return "–" if told is None else bare_chance(told)
 
-    rows = [(str(row.plies), *(told(row, share) for share in what)) for row in zone.rows]
+    rows = [(str(row.plies), *(cell(row.told(share)) for share in what)) for row in zone.rows]
     return Grid(columns, tuple(rows), tuple(range(6)))
 
 
@@ -222,8 +219,7 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
         limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
         blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
-    if zone.missing and zone.grade != "use":
-        blocks.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
+    blocks += sentences(pressed_words.needed_words(zone) if zone.grade != "use" else [])
     row = zone.use
     if row is not None:
         held = size(row.thickness_if_gap_holds.value, units, MM)
@@ -326,14 +322,18 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     return "Whether the press closes the gap while it bleeds is not judged: no wanted_pressure is stated."
 
 
-def fill_blocks(fill: Fill, units: str) -> list[Block]:
-    """The whole answer in the order in which it is read, with the reasons and what is assumed."""
-    gaps = [zone for zone in fill.zones if isinstance(zone, ZoneFill)]
-    answers = [
+def answers(fill: Fill, units: str) -> list[tuple[str, str]]:
+    """The answer for every zone: what to do, and the rest of the sentence."""
+    return [
         headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
         for zone in fill.zones
     ]
-    blocks: list[Block] = [Sentence("".join(answer), strong=True) for answer in answers]
+
+
+def fill_blocks(fill: Fill, units: str) -> list[Block]:
+    """The whole answer in the order in which it is read, with the reasons and what is assumed."""
+    gaps = [zone for zone in fill.zones if isinstance(zone, ZoneFill)]
+    blocks: list[Block] = [Sentence("".join(answer), strong=True) for answer in answers(fill, units)]
     for zone in fill.zones:
         if isinstance(zone, PressedFill) and zone.steam is not None and zone.steam.voids:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
@@ -354,5 +354,5 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         blocks += tolerance_blocks(zone)
     blocks += assumption_blocks(missing)
     blocks += charge_blocks(fill.charge, units)
-    blocks += [Heading("Caution"), Sentence(AUTHORITY)]
+    blocks += [Heading("Caution"), Sentence(RESPONSIBILITY)]
     return blocks

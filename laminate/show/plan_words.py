@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.cycle_json import EVENTS
 from laminate.show.engineer_text import assumption_blocks
 from laminate.show.numbers import (
     DASH,
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
 
     from laminate.curing.answers import Event, Known, ZoneCycle
 
-MOMENTS = ("first pressure", "touch", "liquid full", "pressed", "gel first", "gel last",
-           "peak temperature", "clamp reached", "released")  # fmt: skip
 SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pressure": "vapor"}
 BESIDE = 3
 MOST_REASONS = 2
@@ -98,7 +97,7 @@ def _moments(
     columns = ("moment", *(f"{zone}, {cycle}" for (zone, cycle), _ in some))
     firsts = [answers[0] for _, answers in some]
     rows = []
-    for name in MOMENTS:
+    for name in EVENTS:
         events = [first.event(name) for first in firsts]
         if any(event is not None for event in events):
             rows.append((name, *(_event(event, units, why=why) for event in events)))

@@ -67,25 +67,13 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     if not window.empty and window.holds is not None and window.presses is not None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
-    for number, row in enumerate(every):
+    for row in every:
         style: dict[str, Any] = (
             {"color": INK, "linewidth": 1.8} if row is asked else {"color": GRAY, "linewidth": 0.9}
         )
-        key = number == 0
-        axes.plot(
-            percent(row.bleed),
-            mpa(row.gel),
-            linestyle=FULL,
-            label="pressure at gel" if key else None,
-            **style,
-        )
-        axes.plot(
-            percent(row.bleed),
-            mpa(row.worst),
-            linestyle=DASHES,
-            label="pressure at worst" if key else None,
-            **style,
-        )
+        for moment, values, line in (("gel", row.gel, FULL), ("worst", row.worst, DASHES)):
+            label = f"pressure at {moment}" if row is asked else None
+            axes.plot(percent(row.bleed), mpa(values), linestyle=line, label=label, **style)
     _limits(axes, along, percent(asked.bleed), mpa)
     _count_words(axes, every, mpa, end, top)
     if along.stated is not None:
@@ -135,12 +123,11 @@ def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Figure:
     shown_counts = [_count(row, every) for row in every]
     counts = f", {shown_counts[0]} plies" if shown_counts[0] else ""
     title = f"{room}: pressure against bleed{counts}"
-    return Figure(
+    svg, numbers = (
         drawn(lambda axes: draw_bleed(axes, along, units), name),
-        title,
-        bleed_words(along, units),
-        numbers=_bleed_numbers(along, units, title),
+        _bleed_numbers(along, units, title),
     )
+    return Figure(svg, title, bleed_words(along, units), numbers=numbers)
 
 
 def bleed_words(along: AlongBleed, units: str) -> str:
@@ -223,14 +210,8 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
     axes.set_xlim(at[0], at[-1])
     if along.clamp_at_gel is not None and along.clamp_at_worst is not None:
         steps = mpa([along.clamp_at_gel, along.clamp_at_gel, along.clamp_at_worst, along.clamp_at_worst])
-        axes.plot(
-            [at[0], gel, gel, at[-1]],
-            steps,
-            color=INK,
-            linewidth=1.6,
-            linestyle=MIXED,
-            label="clamp gives way",
-        )
+        along_it = [at[0], gel, gel, at[-1]]
+        axes.plot(along_it, steps, color=INK, linewidth=1.6, linestyle=MIXED, label="clamp gives way")
     if along.pressure_limit is not None:
         axes.axhline(*mpa([along.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
     marked = {along.gel: "gel", along.highest: "highest"}
@@ -248,14 +229,9 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
     for moment in _drawn_moments(along):
         letter, _ = MOMENTS[moment.name]
         ring(axes, shown(moment.core, heat), shown(moment.pressure, press), letter, shift=SHIFTS[letter])
-    plain_axes(
-        axes, f"temperature of core and tool [{_degree(heat.text)}]", f"pressure above ambient [{press.text}]"
-    )
+    degree = heat.text.replace("deg", "°")
+    plain_axes(axes, f"temperature of core and tool [{degree}]", f"pressure above ambient [{press.text}]")
     key_below(axes)
-
-
-def _degree(text: str) -> str:
-    return text.replace("deg", "°")
 
 
 def _drawn_moments(along: AlongTemperature) -> list[Moment]:
@@ -278,13 +254,9 @@ def temperature_figure(along: AlongTemperature, core: str, units: str, name: str
         )
         for moment in _drawn_moments(along)
     )
-    return Figure(
-        drawn(lambda axes: draw_temperature(axes, along, units), name),
-        title,
-        temperature_words(along, units),
-        marks,
-        _temperature_numbers(along, units, title),
-    )
+    svg = drawn(lambda axes: draw_temperature(axes, along, units), name)
+    numbers = _temperature_numbers(along, units, title)
+    return Figure(svg, title, temperature_words(along, units), marks, numbers)
 
 
 def temperature_words(along: AlongTemperature, units: str) -> str:

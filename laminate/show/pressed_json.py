@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from laminate.press.shared_inputs import Estimate
+from laminate.press.names import FORCE, PRESSURE_LIMIT
+from laminate.press.shared_inputs import Estimate, plain
 from laminate.show.fields import (
     CHANCE,
     COUNT,
@@ -52,7 +53,8 @@ def _finite(read: Callable[[Any], float | None]) -> Callable[[Any], float | None
 
 
 def _cold(forces: Any) -> tuple[float | None] | None:
-    return None if forces.cold is None else (_finite(lambda press: press.cold)(forces),)
+    force = forces.state.cold_force
+    return None if force is None else (_finite(float)(force),)
 
 
 def _third(values: Any) -> Any:
@@ -91,7 +93,7 @@ CORE_SIZES = table(
 PRESS = maybe(
     table(
         "press",
-        clamp_force=quantity(KN),
+        clamp_force=quantity(KN)(lambda press: press.state.x.get(FORCE)),
         opening_force=grouped(
             at_gel=quantity(KN)(_finite(lambda press: press.at_gel)),
             at_worst=quantity(KN)(_finite(lambda press: press.at_worst)),
@@ -100,10 +102,10 @@ PRESS = maybe(
         with_bleed=maybe(TEXT),
         worst_moment=WORDS,
         gives_way_at=quantity(DEG_C),
-        pressure_limit=quantity(MPA),
-        left_to_close=quantity(MPA)(_finite(lambda press: press.left_to_close)),
+        pressure_limit=quantity(MPA)(lambda press: press.state.x.get(PRESSURE_LIMIT)),
+        left_to_close=quantity(MPA)(_finite(lambda press: plain(press.state.left_to_close))),
         chance_holds=CHANCE,
-        left_out=TEXTS,
+        left_out=TEXTS("state.left_out"),
     )
 )
 
@@ -160,16 +162,16 @@ _ROW = table(
 PRESSED_ZONE = table(
     "pressed_zone",
     zone=TEXT,
-    fill_with=WORDS,
-    fixed_plies=COUNT,
+    fill_with=WORDS("case.zone.fill_with"),
+    fixed_plies=COUNT("case.fixed_plies"),
     pressed_by=TEXT,
-    walls=COUNT,
+    walls=COUNT("case.zone.walls"),
     hot_gap=NULL,
     cold_gap=NULL,
     core=WORDS,
     core_shared_with=TEXTS,
     bladder_pressure=quantity(MPA)("bladder"),
-    bleed_limit=quantity(PERCENT),
+    bleed_limit=quantity(PERCENT)("case.zone.bleed_limit.value"),
     bleed_stated=quantity(PERCENT)(lambda zone: zone.bleed_stated and Estimate(*zone.bleed_stated[:2])),
     packing_limit=quantity(PERCENT),
     wanted_pressure=quantity(MPA)("wanted"),

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
-from laminate.show.engineer_text import AT_95, bare, few, listed, plies, volume, with_spread
-from laminate.show.fill_answer import overfull_words, unbounded_words, which_plies
+from laminate.press.names import FORCE
+from laminate.show.blocks import Block, Grid, Heading, columned, sentences
+from laminate.show.engineer_text import bare, few, listed, plies, volume
+from laminate.show.fill_answer import becomes, known_to, overfull_words, unbounded_words, which_plies
 from laminate.show.numbers import bare_chance, chance, in_units, size
 from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
 
@@ -58,11 +59,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
 
 def _what(row: PressedRow, units: str) -> str:
     """What the count becomes, and what it is pressed with."""
-    part = row.part
-    volume = with_spread(part["fiber_volume"], PERCENT, units)
-    thick = with_spread(part["thickness"], MM, units)
-    kind = f" ({AT_95})" if part["fiber_volume"].u or part["thickness"].u else ""
-    words = f"{volume} fiber volume, {thick} thick{kind}"
+    words = f"{becomes(row, units)}{known_to(row)}"
     if row.pressure_at_gel is not None:
         words += f", {size(row.pressure_at_gel.value, units, MPA)} at gel"
     if row.pressure_at_worst is not None:
@@ -176,12 +173,16 @@ def named(zone: PressedFill | ZoneFill) -> str:
     return f"{zone.zone}, pressed by {by}" if by else zone.zone
 
 
+def needed_words(zone: ZoneFill | PressedFill) -> list[str]:
+    """What must be stated first."""
+    return [f"Needed before a count is advised: {listed(zone.missing)}."] if zone.missing else []
+
+
 def blocks(zone: PressedFill, units: str) -> list[Block]:
     """The table of one zone, what must be known, and what is supposed."""
     blocks: list[Block] = [Heading(named(zone)), grid(zone, units)]
     blocks += sentences([*zone.beside, *notes(zone, units)])
-    if zone.missing and zone.grade != "use":
-        blocks.append(Sentence(f"Needed before a count is advised: {listed(zone.missing)}."))
+    blocks += sentences(needed_words(zone) if zone.grade != "use" else [])
     blocks += sentences([_window(row, units) for row in zone.rows if row.window is not None])
     if zone.grade not in ("risky", "do not"):
         blocks += sentences([core_size_words(core, units) for core in zone.cores])
@@ -192,16 +193,11 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     """The force of the press in one line, and how far the numbers go."""
     if forces is None:
         return []
-    clamp = (
-        "no clamp force is given"
-        if forces.clamp_force is None
-        else f"clamp {size(forces.clamp_force, units, KN)}"
-    )
-    gives = ""
-    if forces.gives_way_at is not None:
-        gives = f"; gives way at {size(forces.gives_way_at, units, DEG_C)}"
-    missing = f" Not judged: {listed(forces.left_out)}." if forces.left_out else ""
-    cold = "" if not forces.cold else f"{size(forces.cold, units, KN)} shut cold, "
+    state = forces.state
+    clamp = f"clamp {size(state.x[FORCE], units, KN)}" if FORCE in state.x else "no clamp force is given"
+    gives = "" if (at := forces.gives_way_at) is None else f"; gives way at {size(at, units, DEG_C)}"
+    missing = f" Not judged: {listed(map(str, state.left_out))}." if state.left_out else ""
+    cold = f"{size(float(state.cold_force), units, KN)} shut cold, " if state.cold_force else ""
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
     opening = " not known"
     if forces.at_gel is not None and forces.at_worst is not None:

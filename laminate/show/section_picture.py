@@ -25,6 +25,7 @@ FINEST = 0.012
 STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 MOST_TALL = 1.25
 """A taller picture is drawn smaller."""
+STEEL: dict[str, Any] = {"facecolor": "white", "edgecolor": GRAY, "hatch": "////", "zorder": 0}
 
 Point = tuple[float, float]
 
@@ -60,9 +61,8 @@ def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float,
     whole = section.kind != SLICE
     _tool(axes, wide, tall, tool, section.radius * mm, whole=whole)
     inside = _rounded(0.0, 0.0, wide, tall, section.radius * mm)
-    thick = {
-        p: (w.thickness * mm if (w := section.at(p)) else 0.0) for p in ("left", "right", "top", "bottom")
-    }
+    walls = {place: section.at(place) for place in ("left", "right", "top", "bottom")}
+    thick = {place: wall.thickness * mm if wall else 0.0 for place, wall in walls.items()}
     low, high = thick["bottom"], tall - thick["top"]
     corners = {
         "left": [(0.0, 0.0), (thick["left"], low), (thick["left"], high), (0.0, tall)],
@@ -72,11 +72,10 @@ def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float,
     }
     if section.filled:  # at rounded edges the laminate fills what the core does not
         axes.add_patch(_patch(inside, facecolor=WASH, edgecolor="none", zorder=1))
-    for place, points in corners.items():
-        wall = section.at(place)
-        if wall is not None:
-            _laminate(axes, wall, place, points, inside, size=max(wide, tall))
-    _cores(axes, section, thick["left"], (low, high), wide=wide, mm=mm, tool=tool)
+    laid = {place: wall for place in corners if (wall := section.at(place)) is not None}
+    for place, wall in laid.items():
+        _laminate(axes, wall, place, corners[place], inside, size=max(wide, tall))
+    _cores(axes, section, (thick["left"], wide - thick["right"]), (low, high), mm, tool)
     axes.add_patch(_patch(inside, facecolor="none", edgecolor=INK, linewidth=1.1, zorder=4))
     named = letters(section)
     spots = {
@@ -85,28 +84,24 @@ def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float,
         "top": ((0.3 * wide, tall + 0.5 * tool), (0.3 * wide, tall - 0.5 * thick["top"])),
         "bottom": ((0.3 * wide, -0.5 * tool), (0.3 * wide, 0.5 * thick["bottom"])),
     }
-    for place, (at, to) in spots.items():
-        wall = section.at(place)
-        if wall is not None:
-            _lead(axes, named[wall.zone], at, to)
+    for place, wall in laid.items():
+        _lead(axes, named[wall.zone], *spots[place])
 
 
 def _cores(
     axes: Axes,
     section: Section,
-    left: float,
+    sides: tuple[float, float],
     ends: tuple[float, float],
-    *,
-    wide: float,
     mm: float,
     tool: float,
 ) -> None:
-    """Cores in a row, with the webs between them; a core with room around it stands in the middle of it."""
-    from matplotlib.patches import Rectangle
+    """Cores in a row, with the webs between them; a core with room around it stands in the middle of it.
 
-    named, low, high = letters(section), *ends
-    right = section.at("right")
-    free = wide - left - (right.thickness * mm if right else 0.0)
+    sides, ends: where the laminates leave room, from left to right and from below.
+    """
+    named, (left, right), (low, high) = letters(section), sides, ends
+    free = right - left
     webs = [web.thickness * mm for web in section.webs]
     widths = [core.width * mm for core in section.cores]
     gap = 0.0 if section.filled else max(free - sum(webs) - sum(widths), 0.0) / (2 * len(widths) or 1)
@@ -121,26 +116,20 @@ def _cores(
         x += width + gap
         if number < len(webs):
             web = section.webs[number]
-            axes.add_patch(
-                Rectangle(
-                    (x, low), webs[number], high - low, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=3
-                )
+            _rectangle(
+                axes, x, low, webs[number], high - low, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=3
             )
             at = (x + 0.5 * webs[number], high)
-            _lead(
-                axes, named[web.zone], (at[0], 0.5 * (low + high) + 0.3 * (high - low)), at, beside=0.5 * tool
-            )
+            ring_at = at[0], 0.5 * (low + high) + 0.3 * (high - low)
+            _lead(axes, named[web.zone], ring_at, at, beside=0.5 * tool)
             x += webs[number]
 
 
 def _laminate(
     axes: Axes, wall: Wall, place: str, points: list[Point], inside: list[Point], *, size: float
 ) -> None:
-    from matplotlib.patches import Polygon
-
-    area = Polygon(points, closed=True, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2)
-    axes.add_patch(area)
-    area.set_clip_path(_clip(axes, inside))
+    area = axes.add_patch(_patch(points, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2))
+    area.set_clip_path(_patch(inside, transform=axes.transData))
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = points
     depth = abs(x1 - x0) if place in ("left", "right") else abs(y1 - y0)
     if wall.plies is None or depth / max(wall.plies, 1) < FINEST * size:
@@ -151,17 +140,14 @@ def _laminate(
             [x0 + s * (x1 - x0), x3 + s * (x2 - x3)], [y0 + s * (y1 - y0), y3 + s * (y2 - y3)],
             color=GRAY, linewidth=0.4, zorder=2,
         )  # fmt: skip
-        line.set_clip_path(_clip(axes, inside))
+        line.set_clip_path(_patch(inside, transform=axes.transData))
 
 
 def _round(axes: Axes, section: Section, wide: float, tool: float, mm: float) -> None:
-    from matplotlib.patches import Circle, Rectangle, Wedge
+    from matplotlib.patches import Circle, Wedge
 
     middle, outer = (0.5 * wide, 0.5 * wide), 0.5 * wide
-    axes.add_patch(
-        Rectangle((-tool, -tool), wide + 2 * tool, wide + 2 * tool, facecolor="white", edgecolor=GRAY,
-                  hatch="////", linewidth=0.8, zorder=0)
-    )  # fmt: skip
+    _rectangle(axes, -tool, -tool, wide + 2 * tool, wide + 2 * tool, linewidth=0.8, **STEEL)
     axes.add_patch(Circle(middle, outer, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=1))
     named, wall = letters(section), section.at("around")
     if wall is not None:
@@ -182,17 +168,13 @@ def _round(axes: Axes, section: Section, wide: float, tool: float, mm: float) ->
 
 def _tool(axes: Axes, wide: float, tall: float, tool: float, radius: float, *, whole: bool) -> None:
     """The tool around the room; of a slice its two sides alone, with open ends."""
-    from matplotlib.patches import Rectangle
-
-    look: dict[str, Any] = {"facecolor": "white", "edgecolor": GRAY, "hatch": "////", "zorder": 0}
     if whole:
-        axes.add_patch(Rectangle((-tool, -tool), wide + 2 * tool, tall + 2 * tool, linewidth=0.8, **look))
-        axes.add_patch(
-            _patch(_rounded(0.0, 0.0, wide, tall, radius), facecolor="white", zorder=1, linewidth=0)
-        )
+        _rectangle(axes, -tool, -tool, wide + 2 * tool, tall + 2 * tool, linewidth=0.8, **STEEL)
+        hollow = _rounded(0.0, 0.0, wide, tall, radius)
+        axes.add_patch(_patch(hollow, facecolor="white", zorder=1, linewidth=0))
         return
     for x in (-tool, wide):
-        axes.add_patch(Rectangle((x, 0.0), tool, tall, linewidth=0.0, **look))
+        _rectangle(axes, x, 0.0, tool, tall, linewidth=0.0, **STEEL)
     for y in (0.0, tall):
         axes.plot([-tool, wide + tool], [y, y], color="white", linewidth=4.0, zorder=6)
         axes.plot([-tool, wide + tool], [y, y], color=GRAY, linestyle=DOTS, linewidth=1.2, zorder=7)
@@ -208,12 +190,8 @@ def _opens(axes: Axes, opens: str, wide: float, tall: float, tool: float) -> Non
         ends = [(start, beside), (start + step, beside)]
         if opens == "height":
             ends = [(y, x) for x, y in ends]
-        axes.annotate(
-            "",
-            ends[1],
-            ends[0],
-            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.2, "shrinkA": 0},
-        )
+        arrow = {"arrowstyle": "-|>", "color": INK, "linewidth": 1.2, "shrinkA": 0}
+        axes.annotate("", ends[1], ends[0], arrowprops=arrow)
 
 
 def _scale(axes: Axes, wide: float, tool: float, unit: str) -> None:
@@ -256,16 +234,16 @@ def _rounded(x: float, y: float, wide: float, tall: float, radius: float) -> lis
     ]
 
 
+def _rectangle(axes: Axes, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(Rectangle((x, y), wide, tall, **look))
+
+
 def _patch(points: list[Point], **look: Any) -> Any:
     from matplotlib.patches import Polygon
 
     return Polygon(points, closed=True, **look)
-
-
-def _clip(axes: Axes, points: list[Point]) -> Any:
-    from matplotlib.patches import Polygon
-
-    return Polygon(points, closed=True, transform=axes.transData)
 
 
 def _times(sizes: Mapping[str, float], units: str) -> str:

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from laminate.press.filling import fill
+from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import Estimate
 from laminate.show.fill_json import fill_json
 from laminate.show.fill_words import PRESSED, VERDICTS, fill_blocks, headline
@@ -147,7 +148,7 @@ def test_a_prepreg_that_holds_more_fiber_than_it_packs_to_is_said_so(part):
         del raw["prepreg"]["ud150"]["packing_limit"]
 
     answer = fill(part(woven), draws=1000)
-    (one,) = answer.zones[0].overfull
+    (one,) = overfull(answer.zones[0].case)
     assert one.own == pytest.approx(0.67 / 1.79 / (0.67 / 1.79 + 0.33 / 1.12), rel=1e-12)
     expected = (
         "ud150 holds 56.0 % fiber by volume before any resin bleeds, above 55.0 %, the packing limit of"
@@ -158,7 +159,7 @@ def test_a_prepreg_that_holds_more_fiber_than_it_packs_to_is_said_so(part):
 
 def test_the_spread_on_screen_is_expanded_and_in_json_standard(zone, part):
     answer = zone("web")
-    volume = answer.use.fiber_volume
+    volume = answer.use.part["fiber_volume"]
     assert volume.expanded == pytest.approx(1.96 * volume.u, rel=1e-4)
     shown = float(re.search(r"± ([\d.]+) % fiber volume", "".join(headline(answer, "metric")))[1])
     assert shown == pytest.approx(196.0 * volume.u, rel=0.05)

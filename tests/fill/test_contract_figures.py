@@ -27,8 +27,8 @@ def test_only_twenty_plies_fit(answers, name, ratio, bleed, thickness, fiber):
     assert answer.use.plies == 20
     assert near(answer.use.fill_ratio.value, ratio, 3)
     assert near(100 * answer.use.bleed.value, bleed, 1)
-    assert near(1e3 * answer.use.thickness.value, thickness, 3)
-    assert near(100 * answer.use.fiber_volume.value, fiber, 1)
+    assert near(1e3 * answer.use.part["thickness"].value, thickness, 3)
+    assert near(100 * answer.use.part["fiber_volume"].value, fiber, 1)
 
 
 def test_a_bleed_limit_of_eleven_percent_always_leaves_a_count(zone):

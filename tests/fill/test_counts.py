@@ -22,8 +22,8 @@ def test_every_number_of_a_row_by_hand(zone, row):
     assert found.fill_ratio.value == pytest.approx((20 * (FIBER + LIQUID) + FILM) / WEB, rel=1e-12)
     assert found.bleed.value == pytest.approx(bleed, rel=1e-10)
     assert found.fiber_volume_in_gap.value == pytest.approx(20 * FIBER / (WEB - FILM), rel=1e-12)
-    assert found.thickness.value == pytest.approx(thickness, rel=1e-12)
-    assert found.fiber_volume.value == pytest.approx(20 * FIBER / thickness, rel=1e-12)
+    assert found.part["thickness"].value == pytest.approx(thickness, rel=1e-12)
+    assert found.part["fiber_volume"].value == pytest.approx(20 * FIBER / thickness, rel=1e-12)
     assert found.thickness_if_gap_holds.value == pytest.approx(WEB, rel=1e-12)
     assert found.void_if_gap_holds.value == pytest.approx(1 - thickness / WEB, rel=1e-10)
 
@@ -33,8 +33,8 @@ def test_what_is_too_few_keeps_all_its_resin_and_what_is_too_many_stops_at_the_l
     few, many = row(answer, 19), row(answer, 21)
     assert (few.verdict, many.verdict) == ("too few", "too many")
     assert few.bleed.value < 0
-    assert few.thickness.value == pytest.approx(19 * (FIBER + CURED) + FILM, rel=1e-12)
-    assert many.thickness.value == pytest.approx(21 * (FIBER + 0.85 * CURED) + FILM, rel=1e-12)
+    assert few.part["thickness"].value == pytest.approx(19 * (FIBER + CURED) + FILM, rel=1e-12)
+    assert many.part["thickness"].value == pytest.approx(21 * (FIBER + 0.85 * CURED) + FILM, rel=1e-12)
 
 
 def test_the_packing_limit_stops_the_tool_too(zone, row):
@@ -80,7 +80,7 @@ def test_draping_thickens_every_ply(zone, row):
 def test_a_layer_that_leaves_is_in_the_gap_alone(zone, row):
     stays, leaves = zone("web"), zone("web", lambda raw: raw["layer"]["film"].update(stays="no"))
     assert row(leaves, 20).fill_ratio.value == row(stays, 20).fill_ratio.value
-    difference = row(stays, 20).thickness.value - row(leaves, 20).thickness.value
+    difference = row(stays, 20).part["thickness"].value - row(leaves, 20).part["thickness"].value
     assert difference == pytest.approx(FILM, rel=1e-9)
 
 

@@ -17,7 +17,7 @@ def test_the_gap_for_a_fiber_volume_gives_it(web, zone, row):
     assert wanted.hindrance == ""
     gap = f"{1e3 * wanted.sizes['gap']!r} mm"
     found = row(zone("web", lambda raw: raw["zone"]["web"].update(gap=gap)), 20)
-    assert found.fiber_volume.value == pytest.approx(0.60, abs=1e-9)
+    assert found.part["fiber_volume"].value == pytest.approx(0.60, abs=1e-9)
     assert found.bleed.value == pytest.approx(wanted.bleed, abs=1e-9)
 
 
@@ -32,7 +32,7 @@ def test_against_a_core_cavity_or_width_gives_it(part, zone, row, what):
         else:
             raw["core"]["fore"]["width"] = size
 
-    assert row(zone("skin", changed), 20).fiber_volume.value == pytest.approx(0.60, abs=1e-9)
+    assert row(zone("skin", changed), 20).part["fiber_volume"].value == pytest.approx(0.60, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ def test_the_areal_weight_to_order_gives_the_fiber_volume(web, zone, row):
         zone("web", lambda raw: raw["prepreg"]["ud150"].update(fiber_areal_weight=weight), plies={"web": 20}),
         20,
     )
-    assert found.fiber_volume.value == pytest.approx(0.60, abs=1e-9)
+    assert found.part["fiber_volume"].value == pytest.approx(0.60, abs=1e-9)
     assert found.bleed.value == pytest.approx(order.bleed, abs=1e-9)
 
 

@@ -150,7 +150,7 @@ def test_other_units_give_the_same_answer():
     for first, second in zip(one.rows, two.rows, strict=True):
         assert second.fill_ratio.value == pytest.approx(first.fill_ratio.value, rel=1e-12)
         assert second.fill_ratio.u == pytest.approx(first.fill_ratio.u, rel=1e-9)
-        assert second.fiber_volume.value == pytest.approx(first.fiber_volume.value, rel=1e-12)
+        assert second.part["fiber_volume"].value == pytest.approx(first.part["fiber_volume"].value, rel=1e-12)
         assert second.chance.all == pytest.approx(first.chance.all, abs=2 / 2000)
 
 

@@ -61,7 +61,7 @@ def test_it_fits_a_screen_and_leaves_no_answer_out(name, units, capsys, monkeypa
         assert f"{zone.zone}: " in " ".join(lines[-3:])
     if answer.press is not None:
         said = " ".join(lines)
-        assert all(words in said for words in answer.press.left_out)
+        assert all(str(missing) in said for missing in answer.press.state.left_out)
     assert len(printed(fill_blocks(answer, units), capsys)) > len(lines)
 
 

@@ -242,8 +242,8 @@ def test_a_film_in_a_gap_is_the_same_for_fill_and_press():
     )
     assert state.bleed["web"] == pytest.approx(row.bleed.value, rel=1e-12)
     part = state.attributes("web")
-    assert part["thickness"] == pytest.approx(row.thickness.value, rel=1e-12)
-    assert part["fiber_volume"] == pytest.approx(row.fiber_volume.value, rel=1e-12)
+    assert part["thickness"] == pytest.approx(row.part["thickness"].value, rel=1e-12)
+    assert part["fiber_volume"] == pytest.approx(row.part["fiber_volume"].value, rel=1e-12)
 
 
 @pytest.mark.parametrize("bled", [None, Value(2.8e-3)])
