@@ -87,8 +87,8 @@ def chances_grid(zone: ZoneFill) -> Grid:
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
 
-    def cell(told: float | None) -> str:
-        return "–" if told is None else bare_chance(told)
+    def cell(chance: float | None) -> str:
+        return "–" if chance is None else bare_chance(chance)
 
     rows = [(str(row.plies), *(cell(row.told(share)) for share in what)) for row in zone.rows]
     return Grid(columns, tuple(rows), tuple(range(6)))
