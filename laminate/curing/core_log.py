@@ -83,9 +83,8 @@ def core_pressing(
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
     means = {name: core.mean[:, 0] for name, core in grown[0].items()}
-    presses.locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
-    presses.gap = grid, widest_gap(grown[0])
-    presses.cores = CoreCurves(grid, least, most_of_all, means)
+    locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
+    presses.cores = CoreCurves(grid, least, most_of_all, widest_gap(grown[0]), means, locked)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)

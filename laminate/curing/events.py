@@ -70,15 +70,15 @@ def curve_crosses(
     return crosses
 
 
-def touch_and_clamp(zone_cycle: ZoneCycle, view: View) -> None:
-    """When the last core touches the laminate as laid up, and when what clamp or walls hold is reached."""
+def touch(zone_cycle: ZoneCycle, view: View, seconds: np.ndarray, gap: np.ndarray) -> None:
+    """When the last core touches the laminate as laid up; gap: of any (times, columns) [m]."""
+    if not curve_crosses(zone_cycle, view, "touch", seconds, -gap):
+        zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
+
+
+def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
+    """When what the clamp or the walls hold is reached."""
     presses = view.presses
-    if presses.gap is not None:
-        seconds, gap = presses.gap
-        if not curve_crosses(zone_cycle, view, "touch", seconds, -gap):
-            zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
-    if presses.locked is not None:
-        zone_cycle.readings["highest pressure, locked"] = Known(presses.locked)
     if presses.limit is None or presses.cores is None:
         return
     over = presses.cores.most - presses.limit

@@ -6,15 +6,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.core_heat import clamp_limit, highest_locked, pressure_along, widest_gap
+from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
-from laminate.curing.pressing import STOPS, CoreCurves, Pressing, Trace, area_of, kind_of, vacuum
+from laminate.curing.pressing import CoreCurves, Pressing, Trace, area_of, kind_of, vacuum
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
     from laminate.curing.plan_heat import PlanHeat
     from laminate.files.cycle_keys import Cycle
     from laminate.files.part import Part
+
+STOPS = (
+    "the pressure of the resin is not known: a tool on its stops carries the force; "
+    "log a sensor that reads resin pressure in the first batch"
+)
 
 
 def force_along(cycle: Cycle, name: str, seconds: np.ndarray, columns: Columns) -> np.ndarray | None:
@@ -57,16 +62,11 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     elif kind == "rubber":
         _take_core(pressing, heat)
     else:
-        pressing.why.append(f"{STOPS} in the first batch")
+        pressing.why.append(STOPS)
         if isinstance(cycle.clamp_force, list) and force is not None:
             pressing.earliest = Trace(seconds, force[:, 0], np.inf)
     if pressing.applied is None:
         pressing.not_measured.append("resin pressure")
-    shape = len(seconds), columns.width
-    if heat.cores:
-        pressing.gap = seconds, np.broadcast_to(widest_gap(heat.cores), shape)
-    if heat.room is not None and pressing.by_balance:
-        pressing.locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
     return pressing
 
 

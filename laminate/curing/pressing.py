@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 ATMOSPHERE = 101325.0
-STOPS = "the pressure of the resin is not known: a tool on its stops carries the force; "
-STOPS += "log a sensor that reads resin pressure"
+ON_ITS_STOPS = (
+    "the pressure of the resin is not known: a tool on its stops carries the force; "
+    "log a sensor that reads resin pressure"
+)
 LONG = 5.0
 """A channel is not known in an interval of more than so many usual ones; no source."""
 
@@ -52,14 +54,17 @@ def known(log: LogFile, values: np.ndarray) -> Trace | None:
 class CoreCurves:
     """Pressure of a core along the cycle, over ambient [Pa]: first column as best known, others draws.
 
-    least, most: (times, columns), with everything that is unknown taken to either side; means: of each core,
-    as best known [K].
+    least, most: (times, columns), with everything that is unknown taken to either side; gap: largest open
+    width toward a laminate as laid up (times, columns) [m]; means: of each core, as best known [K]; locked:
+    highest pressure where laminates lock as laid up [Pa], None where not known.
     """
 
     seconds: np.ndarray
     least: np.ndarray
     most: np.ndarray
+    gap: np.ndarray | None = None
     means: dict[str, np.ndarray] = field(default_factory=dict)
+    locked: float | None = None
 
     def at(self, times: np.ndarray, *, least: bool) -> np.ndarray:
         """Of each draw at its own time; more draws than columns take the columns in turn."""
@@ -84,9 +89,7 @@ class Pressing:
     gas: absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot
     press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
     laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
-    which applied is the first of the least; gap: times [s], and the largest open width from a core to a
-    laminate as laid up (times, columns) [m]; locked: highest pressure where laminates lock as laid up [Pa],
-    None where not known; limit: at which clamp or walls give way (times, columns) [Pa];
+    which applied is the first of the least; limit: at which clamp or walls give way (times, columns) [Pa];
     why: reasons for what is not known; doubts: what contradicts it, and the verdicts that this keeps back.
     """
 
@@ -99,8 +102,6 @@ class Pressing:
     area: float = 1.0
     rubber: bool = False
     cores: CoreCurves | None = None
-    gap: tuple[np.ndarray, np.ndarray] | None = None
-    locked: float | None = None
     limit: np.ndarray | None = None
     why: list[str] = field(default_factory=list)
     doubts: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
@@ -218,7 +219,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     if kind_of(part, zone) == "rubber":
         pressing.rubber = True
         return pressing
-    pressing.why.append(STOPS)
+    pressing.why.append(ON_ITS_STOPS)
     pressing.not_measured.append("resin pressure")
     if force is not None:
         pressing.earliest, pressing.channel = force, channel

@@ -32,8 +32,17 @@ from laminate.show.fields import (
 from laminate.show.numbers import MINUTE
 from laminate.values.quantities import DEG_C, MPA, NUMBER, PERCENT
 
-EVENTS = ("first pressure", "touch", "liquid full", "pressed", "gel first", "gel last",
-          "peak temperature", "clamp reached", "released")  # fmt: skip
+EVENTS = (
+    "first pressure",
+    "touch",
+    "liquid full",
+    "pressed",
+    "gel first",
+    "gel last",
+    "peak temperature",
+    "clamp reached",
+    "released",
+)
 VAPOR_BY = "IAPWS-IF97"
 """Where saturation pressures come from: see `laminate.formulas.water`."""
 READING_UNITS = {
@@ -44,8 +53,14 @@ READING_UNITS = {
     "vapor margin": MPA,
     "highest pressure, locked": MPA,
 }
-KINDS = {DEG_C: "temperature", MINUTE: "time", MPA: "pressure"}
-KIND_OF_READING = {name: KINDS[unit] for name, unit in READING_UNITS.items()}
+
+KIND_OF_READING = {
+    "peak temperature": "temperature",
+    "cure temperature": "temperature",
+    "time above": "time",
+    "time from pressed to gel": "time",
+    "vapor margin": "pressure",
+}
 
 
 _EVENT = table(
