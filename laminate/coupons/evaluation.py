@@ -249,19 +249,20 @@ def _evaluate(
     groups: list[Group] = []
     names = [specimen.name for specimen in specimens]
     of_make: dict[int, list[Any]] = {}
+    tables: list[dict[str, Any]] = []
     for group_rows in rows.values():
         coupons, first = [usable[at][0] for at in group_rows], specimens[group_rows[0]]
         group = Group(
             names, np.array(group_rows), first.recipe, first.plan, np.zeros(len(group_rows), np.intp)
         )
-        readings = readings_of(coupons, first.plan)
-        sound = sound_repeats(coupons, readings, left_out)
-        of_make.setdefault(id(first.recipe), []).append((coupons[0], first.plan, readings, sound))
+        tables.append(readings_of(coupons, first.plan))
+        sound = sound_repeats(coupons, tables[-1], left_out)
+        of_make.setdefault(id(first.recipe), []).append((coupons[0], first.plan, tables[-1], sound))
         groups.append(group)
     spreads = {make: pooled_spreads(parts, bench) for make, parts in of_make.items()}
-    for key, group in zip(rows, groups, strict=True):
-        coupons = [usable[at][0] for at in group.rows.tolist()]
-        inputs = columns_of(coupons, group.plan, group.recipe, bench, spreads=spreads[id(group.recipe)])
+    for key, group, readings in zip(rows, groups, tables, strict=True):
+        coupons, pooled = [usable[at][0] for at in group.rows.tolist()], spreads[id(group.recipe)]
+        inputs = columns_of(coupons, group.plan, group.recipe, bench, readings, pooled)
         group.take(*inputs, volatiles=key[1])
     evaluate(groups, *level, checked)
     for group in groups:

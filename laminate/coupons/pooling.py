@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.doubt_reasons import about
 from laminate.files.coupons import Coupon, base_name
@@ -17,12 +17,16 @@ Cell = tuple[str, str]
 
 
 def sound_repeats(
-    coupons: Sequence[Coupon], columns: Iterable[str], left_out: Collection[Cell]
+    coupons: Sequence[Coupon], readings: Mapping[str, Any], left_out: Collection[Cell]
 ) -> dict[str, list[bool]]:
-    """By column the coupons whose repeats tell how it scatters: neither excluded nor left out."""
+    """By column the coupons whose repeats tell how it scatters: neither excluded nor left out.
+
+    readings: of each column (n, k).
+    """
     return {
         column: [not c.word("excluded") and (c.specimen, column) not in left_out for c in coupons]
-        for column in columns
+        for column, table in readings.items()
+        if table.shape[1] > 1
     }
 
 

@@ -188,7 +188,8 @@ def readings_of(coupons: Sequence[Coupon], plan: Plan) -> dict[str, Any]:
     for column in needed(plan):
         labels = [label for label in coupons[0].numbers if base_name(label) == column]
         if labels:
-            tables[column] = np.array([[coupon.numbers[label] for label in labels] for coupon in coupons])
+            flat = [coupon.numbers[label] for coupon in coupons for label in labels]
+            tables[column] = np.array(flat).reshape(len(coupons), len(labels))
     return tables
 
 
