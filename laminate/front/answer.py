@@ -192,6 +192,10 @@ class Answer:
         """What a copy has: keys are made from what was computed, whose causes of error a copy names anew."""
         return {**self.__dict__, "_keys": self._data}
 
+    def __deepcopy__(self, _: Mapping[int, Any]) -> Answer:
+        """The answer itself, as it does not change."""
+        return self
+
     @property
     def found(self) -> Any:
         """What was computed, from which keys, words and pictures are made."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -58,7 +59,8 @@ class Prediction:
     def coverage_factor(self, key: str) -> float:
         """Student's factor at 95 % for an attribute."""
         contributions = self.contributions(key)
-        dofs = [self.scalars.values[name].dof for name in contributions]
+        values = self.scalars.values  # what moves several inputs is none of them: known without end
+        dofs = [values[name].dof if name in values else math.inf for name in contributions]
         dof = welch_satterthwaite(contributions=list(contributions.values()), dofs=dofs)
         return float(students_t(confidence=CONFIDENCE, dof=dof))
 

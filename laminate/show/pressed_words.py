@@ -18,12 +18,16 @@ if TYPE_CHECKING:
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import Band, PressedFill, PressedRow, PressForces, VolumeWindow
 
-SCREENING = (
-    "Screening: rubber counts as a liquid, so a pressure below about 0.3 MPa means nothing; friction, "
-    "trapped air and a bulk modulus that falls with heat are not in it."
-)
 
-BRIEF_SCREENING = "Screening: pressures are above ambient; below about 0.3 MPa they mean nothing."
+def screening(units: str, *, brief: bool = False) -> str:
+    """How far computed pressures can be trusted."""
+    least = "44 psi" if units == "us" else "0.3 MPa"
+    if brief:
+        return f"Screening: pressures are above ambient; below about {least} they mean nothing."
+    return (
+        f"Screening: rubber counts as a liquid, so a pressure below about {least} means nothing; friction, "
+        "trapped air and a bulk modulus that falls with heat are not in it."
+    )
 
 
 def advice(zone: PressedFill, units: str) -> tuple[str, str]:
@@ -204,4 +208,4 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
         gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
         opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
     line = f"Opening force{opening}; {clamp}{gives}.{missing}"
-    return [line, BRIEF_SCREENING if brief else SCREENING] if forces.worst_moment is not None else [line]
+    return [line, screening(units, brief=brief)] if forces.worst_moment is not None else [line]

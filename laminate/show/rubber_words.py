@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.engineer_text import AT_95, listed, plies, volume
 from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
-from laminate.show.pressed_words import SCREENING
+from laminate.show.pressed_words import screening
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
@@ -156,5 +156,5 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
     if why:
         blocks += sentences(_keep(zone, units))
     if zone.run.room:
-        blocks.append(Sentence(SCREENING))
+        blocks.append(Sentence(screening(units)))
     return blocks

@@ -224,6 +224,14 @@ def test_no_bound_of_an_option_is_metric(option, value, shop):
     assert metric(answer.err.replace(f"'{value}'", ""), shop.folder) == []
 
 
+@pytest.mark.parametrize("command", ["fill", "core"])
+def test_the_pressure_below_which_none_counts_has_the_asked_unit(command, shop):
+    """0.3 MPa are 43.5 psi; a file of the example has this very figure, which the search above lets pass."""
+    answer = shop.run(*CALLS[command], "--units=us")
+    assert "44 psi" in " ".join(answer.out.split())
+    assert "0.3 MPa" not in " ".join(answer.out.split())
+
+
 def test_a_metric_figure_is_seen(shop):
     """The search itself: figures of the program are found, those of the files are not."""
     assert metric("a gap of 2.951 mm", shop.folder) == ["a gap of 2.951 mm"]

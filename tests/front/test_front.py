@@ -117,7 +117,8 @@ def test_an_answer_stays_as_it_is():
     answer = lam.predict(**PLY)
     with pytest.raises(AttributeError):
         del answer._data
-    assert copy.deepcopy(answer).to_dict() == pickle.loads(pickle.dumps(answer)).to_dict() == answer.to_dict()
+    for twin in (copy.copy(answer), copy.deepcopy(answer), pickle.loads(pickle.dumps(answer))):
+        assert (twin.to_dict(), repr(twin)) == (answer.to_dict(), repr(answer))
 
 
 def test_what_is_no_table_is_a_wrong_call():
@@ -224,6 +225,15 @@ def test_a_shared_number_moves_coupons_as_one_cause():
     rows = lam.measure_frame(frame, **densities, air_density=0)
     column = rows["void_content from balance of the densities [%]"]
     assert abs(column.iloc[0]) == pytest.approx(wanted.s, rel=1e-9)
+
+
+def test_a_prediction_with_a_shared_number_is_told():
+    """Its ± is that of one cause: 1.96 times what the `uncertainties` library says."""
+    scale = ufloat(1, 0.004, tag="balance of the densities")
+    given = {**PLY, "fiber_density": (1.79 * scale, "g/cm^3"), "resin_density": (1.22 * scale, "g/cm^3")}
+    answer = lam.predict(**given)
+    assert answer.cured_ply_thickness.u / answer.cured_ply_thickness.value == pytest.approx(0.004, rel=1e-6)
+    assert f"± {1.96 * answer.cured_ply_thickness.u:.2g} mm" in repr(answer)
 
 
 def test_nothing_needs_no_unit():
