@@ -285,8 +285,8 @@ class Call:
 
     def runs(self) -> dict[str, int]:
         """Trials and seed of the Monte Carlo, where they are given."""
-        lowest = {"draws": 1, "seed": 0}
-        return {n: self.whole(n, least, self.given[n]) for n, least in lowest.items() if n in self.given}
+        names = [name for name in ("draws", "seed") if name in self.given]
+        return {n: self.whole(n, self.question.options[n].bounds[0], self.given[n]) for n in names}
 
     def check(self) -> None:
         """Raise `Refused` with everything that was found."""

@@ -186,6 +186,8 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
     [
         (lambda: lam.predict(**PLY, plies=10**400), ("wrong-value", "plies")),
         (lambda: lam.fill(MAST, draws=10**9), ("wrong-value", "draws")),
+        (lambda: lam.fill(MAST, draws=1), ("wrong-value", "draws")),
+        (lambda: lam.core(MAST, draws=999), ("wrong-value", "draws")),
         (lambda: lam.cycle(EXAMPLES / "cycle" / "part.toml", plies=5), ("wrong-value", "plies")),
         (lambda: lam.correct(BATCH, nominal="yes"), ("wrong-value", "nominal")),
         (lambda: lam.trend("kept", every="no"), ("wrong-value", "every")),
