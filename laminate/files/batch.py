@@ -344,12 +344,14 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
 
 
 def _mix(values: list[Value], shares: list[float]) -> Value:
+    """A laminate whose lot is not named may be of the one known worst; that lots differ counts too."""
     if len(values) == 1:
         return values[0]
     mean = sum(share * value.value for share, value in zip(shares, values, strict=True))
     if all(value.u is None for value in values):
         return Value(mean, unit=values[0].unit, text="mean of lots")
-    u = sum((share * value.spread) ** 2 for share, value in zip(shares, values, strict=True)) ** 0.5
+    between = sum(share * (value.value - mean) ** 2 for share, value in zip(shares, values, strict=True))
+    u = (max(value.spread for value in values) ** 2 + between) ** 0.5
     return Value(mean, u, min(value.dof for value in values), "normal", values[0].unit, "mean of lots")
 
 

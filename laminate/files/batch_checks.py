@@ -147,7 +147,13 @@ def _lots(peek: Peek) -> None:
 
 
 def _shares(peek: Peek, prepreg: str, lots: Sequence[tuple[Keys, dict[str, Any]]]) -> None:
-    """Lots of one prepreg: each has its share, 100 % together."""
+    """Lots of one prepreg: each has its own number and its share, 100 % together."""
+    first_of: dict[str, Keys] = {}
+    for keys, lot in lots:
+        first = first_of.setdefault(str(lot.get("number")), keys)
+        if first is not keys:
+            what, place = f"lot '{lot.get('number')}' of '{prepreg}'", f"in lot[{int(first[-1]) + 1}]"
+            peek.note(given_twice, (*keys, "number"), what, place, "a number of its own for each lot")
     shares = [peek.value("fraction", *keys, "share") for keys, _ in lots]
     for keys, lot in lots:
         if "share" not in lot:

@@ -58,6 +58,31 @@ def test_two_lots_are_mixed_by_their_shares(shop):
     assert one["fiber_volume"]["value"] == volume(0.6 * 0.1506 + 0.4 * 0.148, 2.87e-3)
 
 
+def test_a_coupon_that_names_no_lot_is_of_any_of_them(shop):
+    """Lots of 150.6 and 148.0 g/m^2, u 0.5 and 1.0, shares 60 and 40 %: their difference and the larger error.
+
+    u^2 = u_max^2 + sum of share (lot - mean)^2; by hand sqrt(1 + 1.6224) = 1.619 g/m^2.
+    """
+    two_lots(shop)
+    shop.table("specimen,zone,thickness [mm]", "1,web,2.87", "2,web,2.87")
+    lines = {b["input"]: b for b in shop.json("measure", "batch.toml")["budget"]["fiber_volume"]}
+    per = 100 * 20 / (1786.0 * 2.87e-3)
+    u = abs(lines["ud150 areal weight"]["standard_uncertainty"]) / per
+    assert u == pytest.approx(1e-3 * (1.0**2 + 0.6 * 1.04**2 + 0.4 * 1.56**2) ** 0.5, rel=1e-9)
+
+
+@pytest.mark.parametrize("lots", [("L2231", "L2231"), ("L2232", "L2232"), ("L2231", "L2232")])
+@pytest.mark.parametrize("second", ["150.6 g/m^2 ± 2.0 (k=2)", "150.0 g/m^2 ± 1.0 (k=2)"])
+def test_leaving_the_lots_of_coupons_out_never_lowers_the_uncertainty(second, lots, shop):
+    two_lots(shop)
+    shop.change("batch.toml", "148.0 g/m^2 ± 2.0 (k=2)", second)
+    shop.table(HEADING, *(f"{n},web,{lot},2.87" for n, lot in enumerate(lots, 1)))
+    named = shop.json("measure", "batch.toml")["average"]["fiber_volume"]["standard_uncertainty"]
+    shop.table("specimen,zone,thickness [mm]", "1,web,2.87", "2,web,2.87")
+    unnamed = shop.json("measure", "batch.toml")["average"]["fiber_volume"]["standard_uncertainty"]
+    assert unnamed >= named
+
+
 def test_a_coupon_that_names_its_lot_takes_that_lots_values(shop):
     two_lots(shop)
     shop.table(HEADING, "1,web,L2231,2.87", "2,web,L2232,2.87")

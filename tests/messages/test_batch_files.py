@@ -46,6 +46,16 @@ def test_two_lots_need_their_shares(shop):
     assert [(p["code"], p["place"]) for p in problems[:2]] == [("missing-key", f"lot[{i}]") for i in (1, 2)]
 
 
+def test_a_lot_stands_once(shop):
+    """Named twice, the last one's values were taken and its share counted as another lot's."""
+    shop.change("batch.toml", "[[lot]] ", LOT + "[[lot]] ")
+    shop.change("batch.toml", 'number = "L2231"', 'number = "L2231"\nshare = "50 %"')
+    number = next(line for line in LOT.splitlines() if line.startswith("number"))
+    shop.change("batch.toml", number, 'number = "L2231"')
+    problems = shop.refused("batch file: one lot twice", "report", "batch.toml")
+    assert ("given-twice", "lot[2].number") in {(p["code"], p["place"]) for p in problems}
+
+
 def test_shares_sum_to_the_whole(shop):
     shop.change("batch.toml", "[[lot]] ", LOT + "[[lot]] ")
     shop.change("batch.toml", 'number = "L2231"', 'number = "L2231"\nshare = "40 %"')
