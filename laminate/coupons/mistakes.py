@@ -331,7 +331,7 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     low, high = whole * d.interval.low, whole * d.interval.high
     first, second = (Figure(mass, GRAM, 5) for mass in (piece, whole))
     masses_text = Said("one piece of ", first, f" {where} and ", second, f" as {column}")
-    return masses_text, Said(between(low, high, GRAM, 5), f", {d.interval.words}")
+    return masses_text, Said(between(low, high, GRAM, 5), f" {where}, {d.interval.words}")
 
 
 def _cause(
