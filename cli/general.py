@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
+from laminate.show.page_words import several
 from laminate.values.problems import Problem, Refused, near_hint, refusal
 
 from .answers import print_json
 from .options import argument, flag, option
-from .tables import counted, progress
+from .tables import progress
 
 ONE_SCREEN = 24
 CASES = {
@@ -62,6 +63,6 @@ def example(
         batch = folder / "batch.toml"
         judge = "report" if (folder / "coupons.csv").exists() else "cycle"
         then = f"{judge} {batch}" if batch.exists() else f"fill {folder / 'part.toml'}"
-        last = f"{counted(len(written), 'file')} written. Try: laminate {then}"
+        last = f"{several(len(written), 'file')} written. Try: laminate {then}"
         first = [last] if len(written) > ONE_SCREEN else []
         print("\n".join([*first, *written, last]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated
 
 from laminate.files import reference_tables as reference
+from laminate.show.page_words import several
 from laminate.values.problems import near_hint, refusal
 
 from . import tables
@@ -80,8 +81,8 @@ def _names(rows: list[reference.Material]) -> None:
 def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
     defaults = [f"{row.name}, {names[row.property]} {row.shown}" for row in rows if row.preferred]
-    many = tables.counted(len({row.name for row in rows}), "material")
-    lead = f"{tables.counted(len(rows), 'value')} of {many}"
+    many = several(len({row.name for row in rows}), "material")
+    lead = f"{several(len(rows), 'value')} of {many}"
     if len(defaults) <= 4:
         lead += f"; taken by default: {'; '.join(defaults) or 'none, give the value yourself'}"
     tables.paragraph(f"{lead}.", bold=True)

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+from laminate.show.page_words import several
 from laminate.values.problems import Refused, near_hint, refusal
 
 from . import tables
@@ -78,7 +79,7 @@ def sheet(
         print_json(answer)
         return
     then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
-    rows = tables.counted(len(blank.rows), "row")
+    rows = several(len(blank.rows), "row")
     tables.paragraph(f"{out} written: {rows} to fill in.{then}", bold=True)
     for sentence in (*blank.cautions, *([TURNED] if as_text else ())):
         tables.paragraph(sentence)
@@ -151,7 +152,7 @@ def enter(
     else:
         if lacks:
             tables.paragraph(lacks)
-        changed, left = (tables.counted(n, "cell") for n in (session.kept, session.left()))
+        changed, left = (several(n, "cell") for n in (session.kept, session.left()))
         tables.paragraph(f"{name}: {changed} changed, {left} still to be filled in")
         if unsettled := session.unsettled():
             tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")

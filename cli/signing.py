@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from laminate.show.page_words import chance, plain, several
 from laminate.values.problems import Problem, Refused, refusal
 
 from . import tables
@@ -115,9 +116,9 @@ def extract(
     if as_json:
         print_json(written_files.as_json())
         return
-    count = tables.counted(len(written_files.files), "file")
+    count = several(len(written_files.files), "file")
     sentence = f"{count} written. To judge the batch: laminate report {written_files.batch}"
-    tables.paragraph(_plain(sentence), bold=True)
+    tables.paragraph(plain(sentence), bold=True)
     _below(*(f"{role}: {path}" for path, role, _ in written_files.files))
     tables.paragraph("The record was not verified: 'laminate verify' does that.")
 
@@ -182,7 +183,7 @@ def _first_line(path: Path) -> str:
 
 def _show_signed(done: Signed) -> None:
     sentence = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
-    tables.paragraph(_plain(sentence), bold=True)
+    tables.paragraph(plain(sentence), bold=True)
     _below(
         f"record SHA-256: {done.record}",
         f"key: {done.key}",
@@ -193,14 +194,14 @@ def _show_signed(done: Signed) -> None:
         *([f"under {done.concession}"] if done.concession else ()),
     )
     for note in done.notes:
-        tables.paragraph(_plain(f"Note: {note}."))
+        tables.paragraph(plain(f"Note: {note}."))
     if done.role == "released":
         tables.paragraph(_RELEASE)
 
 
 def _below(*sentences: str) -> None:
     for sentence in sentences:
-        tables.paragraph(_plain(sentence), indent=2)
+        tables.paragraph(plain(sentence), indent=2)
 
 
 def _show_verified(verification: Verification) -> None:
@@ -210,7 +211,7 @@ def _show_verified(verification: Verification) -> None:
     ]
     sentence = f"{verification.record}, {answer or 'answer not read'}; "
     sentence += "; ".join(by) or "no signature is proven"
-    first = _plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {sentence}.")
+    first = plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {sentence}.")
     tables.paragraph(first, bold=True)
     _below(*(reason.words for reason in verification.reasons))
     _below(f"record SHA-256: {verification.sha256}", f"the record's answer: {answer or 'cannot be read'}")
@@ -231,15 +232,13 @@ def _show_verified(verification: Verification) -> None:
             _below(f"what becomes of the goods, says {signature.name}: {signature.goods}")
     print()
     for note in verification.notes:
-        tables.paragraph(_plain(f"Note: {note}."))
+        tables.paragraph(plain(f"Note: {note}."))
     tables.paragraph(_RELEASE)
     tables.paragraph(first, bold=True)
 
 
 def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
     """What is said wherever the answer of a record is, a line each."""
-    from laminate.show.page_words import chance
-
     for key, words in _BESIDE.items():
         rows = beside.get(key) or []
         for row in rows if isinstance(rows, list) else [rows]:
@@ -273,8 +272,3 @@ def _said(row: Any) -> str:
 def _row(signature: Signature) -> tuple[str, ...]:
     cells = (signature.name, signature.role, signature.time, signature.key)
     return (*(text or "?" for text in cells), "proven" if signature.proven else "not proven")
-
-
-def _plain(text: str) -> str:
-    """Text from files on the disk, without characters that would drive the terminal."""
-    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)

@@ -39,15 +39,6 @@ def folded(text: str) -> list[str]:
     return terminal.folded(readable(text, sys.stdout), screen_width())
 
 
-def counted(count: int, noun: str) -> str:
-    """A count with its noun.
-
-    >>> counted(1, "file"), counted(2, "file")
-    ('1 file', '2 files')
-    """
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
-
-
 def strong(text: str) -> str:
     """A line in bold where a person looks at a screen that has it; the same text elsewhere."""
     return f"\x1b[1m{text}\x1b[0m" if text and _shows_bold() else text

@@ -44,11 +44,6 @@ class Difference:
         """Whether it is more than its expanded uncertainty."""
         return abs(self.difference.mean.value) > self.k * self.difference.mean.u
 
-    def budget(self) -> dict[str, float]:
-        """Signed contribution of every cause, largest first [SI]."""
-        parts = self.difference.mean.parts
-        return dict(sorted(parts.items(), key=lambda item: -abs(item[1])))
-
 
 @dataclass(frozen=True, slots=True)
 class Thicker:

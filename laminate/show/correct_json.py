@@ -7,6 +7,7 @@ from typing import Any
 
 from laminate.history.correcting import ZoneCorrection
 from laminate.press.shared_inputs import Estimate
+from laminate.show.budget import BUDGET
 from laminate.show.fields import (
     ATTRIBUTE,
     CHANCE,
@@ -38,7 +39,6 @@ from laminate.show.fields import (
     third,
     within,
 )
-from laminate.show.measure_json import BUDGET
 from laminate.values.quantities import CM3, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 _COMPARED = table(
@@ -69,7 +69,7 @@ _DIFFERENCE = table(
         chance=CHANCE("difference.chance"), scatters_more_than_stated=maybe(YES)("difference.scatters")
     ),
     batches=rows(_COMPARED),
-    budget=BUDGET(lambda compared: compared.budget()),
+    budget=BUDGET("difference.mean.parts"),
 )
 _CHANGE = table(
     "change",

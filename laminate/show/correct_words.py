@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
+from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.budget import shares
 from laminate.show.engineer_text import assumption_blocks, listed, plies
 from laminate.show.numbers import change as signed
 from laminate.show.numbers import in_units, spread_text, step_text, unit_of, value_text, without_text
@@ -24,9 +26,10 @@ if TYPE_CHECKING:
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
-    "ply count is a new issue of the part. Limits, methods and release stay with the governing "
-    "specification, local codes and authorized staff."
+    f"ply count is a new issue of the part. {RESPONSIBILITY}"
 )
+WORTH_SAYING = 0.5
+"""Shares of a variance below this [%] are not listed."""
 HOW = (
     "Difference: predicted minus achieved; inputs that both share, such as the densities, count once and "
     "with their sign. The difference is real where it is larger than its ± (expanded). Chances "
@@ -248,22 +251,16 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
 
 
 def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
-    first = next(iter(zone.differences), None)
-    if first is None:
-        return
-    unit, variance = unit_of(first.attribute, units), first.difference.mean.u**2
-    rows = [
-        (
-            name.removesuffix(f", {first.attribute}"),
-            spread_text(abs(part), unit),
-            f"{100 * part**2 / variance:.1f} %",
-        )
-        for name, part in first.budget().items()
-        if variance and part**2 / variance >= 0.005
-    ]
-    words = f"Zone {zone.zone}: where the ± of the difference in {words_of(first.attribute)} comes from"
-    yield Heading(words, detail=True)
-    yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
+    for first in zone.differences[:1]:
+        unit, end = unit_of(first.attribute, units), f", {first.attribute}"
+        rows = [
+            (share.words.removesuffix(end), spread_text(share.size, unit), f"{share.percent:.1f} %")
+            for share in shares(first.difference.mean.parts)
+            if share.percent >= WORTH_SAYING
+        ]
+        words = f"Zone {zone.zone}: where the ± of the difference in {words_of(first.attribute)} comes from"
+        yield Heading(words, detail=True)
+        yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
 
 
 def _first_lines(correction: Correction, units: str) -> list[str]:

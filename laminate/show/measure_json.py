@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from laminate.show.budget import BUDGET
 from laminate.show.fields import (
     ATTRIBUTE,
     CHANCE,
@@ -31,6 +30,7 @@ from laminate.show.fields import (
     Field,
     by_attribute,
     by_name,
+    first,
     grouped,
     in_its_unit,
     in_unit,
@@ -38,18 +38,22 @@ from laminate.show.fields import (
     of_attribute,
     one_of,
     rows,
+    second,
     spread,
     table,
     within,
 )
-from laminate.values.input_key import Name, in_words
+from laminate.values.averages import Average
+from laminate.values.input_key import Name
 from laminate.values.problems import Answered
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Measured, Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
-    from laminate.values.averages import Average
+    from laminate.coupons.methods import Key
+
+    OfZone = tuple[Measurement, ZoneResult]
 
 EVIDENCE = "evidence only: no value was changed by it"
 
@@ -67,37 +71,32 @@ class Result(NamedTuple):
 
 
 class MeasuredSpecimen(NamedTuple):
-    """A specimen of a measurement."""
+    """A specimen, what each attribute of it is by each method, and which of these is preferred."""
 
-    measurement: Measurement
-    specimen: Specimen
+    specimen: Any
+    results: Mapping[Key, Result]
+    preferred: Mapping[str, Key]
 
+    @property
+    def best(self) -> dict[str, Result]:
+        """Each attribute by its preferred method."""
+        return {attribute: self.results[key] for attribute, key in self.preferred.items()}
 
-class Share(NamedTuple):
-    """A part of a standard uncertainty [SI]; variance: of the whole."""
-
-    source: Name
-    words: str
-    size: float
-    variance: float
-
-
-def measured(measurement: Measurement, measured: Measured) -> Result:
-    """One attribute of one specimen by one method."""
-    k, expanded = measurement.expanded(measured)
-    if measured.u > 0.0:
-        return Result(measured.value, measured.u, k, expanded, measured.dof, measured.method, measured)
-    return Result(measured.value, None, None, None, measured.dof, measured.method, measured)
+    @property
+    def others(self) -> list[tuple[str, Result]]:
+        """Attribute and result of the methods that are not preferred."""
+        return [(key[0], other) for key, other in self.results.items() if key not in self.preferred.values()]
 
 
-def averaged(measurement: Measurement, average: Average, method: str = "") -> Result:
-    """An average; what one specimen cannot say is None."""
-    u = average.standard_uncertainty
-    if u is None:
-        return Result(average.value, None, None, None, None, method, average)
-    k, expanded = measurement.expanded(average)
-    dof = average.degrees_of_freedom(measurement.confidence)
-    return Result(average.value, u, k, expanded, dof, method, average)
+def result(measurement: Measurement, of: Measured | Average, method: str = "") -> Result:
+    """An attribute of a specimen by a method, or an average; what one specimen cannot say is None."""
+    if isinstance(of, Average):
+        u = of.standard_uncertainty
+        dof = None if u is None else of.degrees_of_freedom(measurement.confidence)
+    else:
+        u, dof = of.u or None, of.dof
+    k, expanded = (None, None) if u is None else measurement.expanded(of)
+    return Result(of.value, u, k, expanded, dof, method, of)
 
 
 def contributions_of(zone: ZoneResult, attribute: str) -> Mapping[Name, float]:
@@ -109,29 +108,6 @@ def contributions_of(zone: ZoneResult, attribute: str) -> Mapping[Name, float]:
     return counted[0].every[attribute, zone.methods[attribute]].contributions() if counted else {}
 
 
-def _shares(contributions: Mapping[Any, float]) -> Iterator[Share]:
-    """Parts of a standard uncertainty, the largest first; contributions: source -> signed [SI]."""
-    variance = math.fsum(c * c for c in contributions.values())
-    words = in_words(contributions)
-    for name, c in sorted(contributions.items(), key=lambda item: -abs(item[1])):
-        if c:
-            yield Share(name, words[name], abs(c), variance)
-
-
-# if_halved: the standard uncertainty of the result if this source were half as large
-CONTRIBUTION = table(
-    "contribution",
-    input=TEXT("words"),
-    key=KEY("source"),
-    share=FIGURE(lambda c: 100.0 * c.size * c.size / c.variance),
-    standard_uncertainty=STEP("size"),
-    if_halved=STEP(lambda c: math.sqrt(max(c.variance - 0.75 * c.size * c.size, 0.0))),
-    unit=UNIT,
-)
-BUDGET = replace(
-    rows(CONTRIBUTION),
-    make=lambda contributions, unit: [CONTRIBUTION.make(share, unit) for share in _shares(contributions)],
-)
 _UNCERTAINTY = {
     "expanded_uncertainty": MAYBE_STEP("expanded"),
     "coverage_factor": KNOWN("k"),
@@ -173,15 +149,6 @@ def _word(column: str) -> Field:
     return WORDS(lambda row: row.specimen.coupon.word(column))
 
 
-def _others(row: MeasuredSpecimen) -> list[Result]:
-    best = row.specimen.best
-    return [
-        measured(row.measurement, result)
-        for key, result in row.specimen.every.items()
-        if best[key[0]].method != key[1]
-    ]
-
-
 SPECIMEN = table(
     "specimen",
     specimen=TEXT("specimen.name"),
@@ -198,49 +165,26 @@ SPECIMEN = table(
     replaces=_word("replaces"),
     replaced_by=WORDS("specimen.replaced_by"),
     prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
-    attributes=spread(by_attribute(MEASURED))(
-        lambda row: {key: measured(row.measurement, result) for key, result in row.specimen.best.items()}
-    ),
-    other_methods=rows(of_attribute(table(attribute=ATTRIBUTE("of.attribute"), **_MEASURED), "of.attribute"))(
-        _others
+    attributes=spread(by_attribute(MEASURED))("best"),
+    other_methods=rows(in_its_unit(table(attribute=ATTRIBUTE(first), **within(second, _MEASURED))))(
+        lambda row: [((key, other), ATTRIBUTES[key].unit) for key, other in row.others]
     ),
     agreement=rows(of_attribute(_AGREEMENT))("specimen.agreement"),
     warnings=rows(WARNING)("specimen.warnings"),
 )
 
 
-class ZoneAverages(NamedTuple):
-    """The averages of a zone of a measurement."""
-
-    measurement: Measurement
-    zone: ZoneResult
-
-    @property
-    def average(self) -> dict[str, Result]:
-        """Averages by attribute."""
-        return self._results(self.zone.averages)
-
-    @property
-    def with_excluded(self) -> dict[str, Result]:
-        """The same of every specimen."""
-        return self._results(self.zone.with_excluded)
-
-    @property
-    def budget(self) -> dict[str, Mapping[Name, float]]:
-        """Where the uncertainty of each average comes from."""
-        return {key: contributions_of(self.zone, key) for key in self.zone.averages}
-
-    def _results(self, averages: Mapping[str, Average]) -> dict[str, Result]:
-        return {
-            key: averaged(self.measurement, average, self.zone.methods[key])
-            for key, average in averages.items()
-        }
+def _averages(of: OfZone, which: str = "averages") -> dict[str, Result]:
+    """Averages by attribute; which: 'averages', or those 'with_excluded' specimens."""
+    measurement, zone = of
+    averages: dict[str, Average] = getattr(zone, which)
+    return {key: result(measurement, average, zone.methods[key]) for key, average in averages.items()}
 
 
 _ZONE = {
-    "average": by_attribute(AVERAGE),
-    "average_with_excluded": by_attribute(AVERAGE)("with_excluded"),
-    "budget": by_attribute(BUDGET),
+    "average": by_attribute(AVERAGE)(_averages),
+    "average_with_excluded": by_attribute(AVERAGE)(lambda of: _averages(of, "with_excluded")),
+    "budget": by_attribute(BUDGET)(lambda of: {key: contributions_of(of[1], key) for key in of[1].averages}),
 }
 _OUTLIER = table(
     attribute=ATTRIBUTE,
@@ -319,25 +263,31 @@ _CHARGE = table(
 )
 
 
-def _zones(measurement: Measurement) -> list[ZoneAverages]:
-    return [ZoneAverages(measurement, zone) for zone in measurement.zones]
+def _every(measurement: Measurement, specimens: Iterable[Specimen]) -> list[MeasuredSpecimen]:
+    return [
+        MeasuredSpecimen(
+            s,
+            {key: result(measurement, of, key[1]) for key, of in s.every.items()},
+            {attribute: (attribute, of.method) for attribute, of in s.best.items()},
+        )
+        for s in specimens
+    ]
 
 
-def _averages_by_zone(measurement: Measurement) -> dict[str, dict[str, Result]]:
-    return {zone.zone.zone: zone.average for zone in _zones(measurement) if zone.zone.zone is not None}
-
-
+_WHOLE = within(lambda m: (m, m.whole), _ZONE)
 MEASUREMENT = {
-    "specimens": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, specimen) for specimen in m.specimens]),
-    "prepreg": rows(SPECIMEN)(lambda m: [MeasuredSpecimen(m, specimen) for specimen in m.prepregs]),
+    "specimens": rows(SPECIMEN)(lambda m: _every(m, m.specimens)),
+    "prepreg": rows(SPECIMEN)(lambda m: _every(m, m.prepregs)),
     "average": grouped(
-        attributes=spread(by_attribute(AVERAGE))(lambda m: ZoneAverages(m, m.whole).average),
-        zones=by_name(by_attribute(AVERAGE))(_averages_by_zone),
+        attributes=spread(_WHOLE.pop("average")),
+        zones=by_name(by_attribute(AVERAGE))(
+            lambda m: {zone.zone: _averages((m, zone)) for zone in m.zones if zone.zone is not None}
+        ),
     ),
-    **within(
-        lambda m: ZoneAverages(m, m.whole), {key: _ZONE[key] for key in ("average_with_excluded", "budget")}
+    **_WHOLE,
+    "zones": rows(table(zone=WORDS(lambda of: of[1].zone), **_ZONE))(
+        lambda m: [(m, zone) for zone in m.zones]
     ),
-    "zones": rows(table(zone=WORDS("zone.zone"), **_ZONE))(_zones),
     "outliers": rows(_OUTLIER),
     "warnings": rows(WARNING),
     "reconciliation": grouped(

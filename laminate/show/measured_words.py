@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.attribute_words import attribute_text, budget, exact_sentence, warning_text
+from laminate.show.attribute_words import attribute_text, exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, sentences
+from laminate.show.budget import budget
 from laminate.show.document import Document
-from laminate.show.measure_json import contributions_of
+from laminate.show.measure_json import contributions_of, result
 from laminate.show.numbers import spread_text, text, unit_of, value_text, without_text
 from laminate.show.page_words import attribute as words_of
 from laminate.show.screenful import screenful
@@ -18,8 +19,9 @@ from laminate.values.said import in_units
 
 if TYPE_CHECKING:
     from laminate.coupons.discrepancies import Discrepancy
-    from laminate.coupons.measured import Specimen, ZoneResult
+    from laminate.coupons.measured import Measured, Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
+    from laminate.values.averages import Average
     from laminate.values.problems import Problem
 
 MANY, MOST_NAMED = 10, 20
@@ -85,7 +87,7 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
     n = counts.pop() if len(counts) == 1 else _counted(zone)
     each = bool(counts)
     averages = [
-        f"{words_of(key)} {_average_text(measurement, zone, key, units)}"
+        f"{words_of(key)} {_text(measurement, key, zone.averages[key], units)}"
         + (f" of {zone.averages[key].n}" if each else "")
         for key in first
     ]
@@ -120,9 +122,8 @@ def _values(measurement: Measurement, units: str) -> Grid:
         mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
         cells = [s.name + mark]
         for key in keys:
-            result, unit = s.best.get(key), without_text(unit_of(key, units))
-            spread = measurement.expanded(result)[1] if result else 0.0
-            cells.append(value_text(result.value, spread or None, unit) if result else "")
+            of, unit = s.best.get(key), without_text(unit_of(key, units))
+            cells.append(value_text(of.value, measurement.expanded(of)[1], unit) if of else "")
         rows.append(tuple(cells))
     if rows:
         last = [spread_text(widest[key] or None, without_text(unit_of(key, units))) for key in keys]
@@ -165,10 +166,9 @@ def _ordered(keys: Any) -> list[str]:
     return [*(key for key in FIRST if key in keys), *(key for key in keys if key not in FIRST)]
 
 
-def _average_text(measurement: Measurement, zone: ZoneResult, key: str, units: str) -> str:
-    average = zone.averages[key]
-    expanded = measurement.expanded(average)[1] if average.standard_uncertainty is not None else None
-    return attribute_text(key, average.value, expanded, units)
+def _text(measurement: Measurement, key: str, of: Measured | Average, units: str) -> str:
+    """A result, or an average, with its expanded uncertainty."""
+    return attribute_text(key, of.value, result(measurement, of).expanded, units)
 
 
 def _what_u_is(measurement: Measurement) -> str:
@@ -184,8 +184,7 @@ def _what_u_is(measurement: Measurement) -> str:
 
 def _average_row(measurement: Measurement, zone: ZoneResult, key: str, units: str) -> tuple[str, ...]:
     average = zone.averages[key]
-    k, expanded = measurement.expanded(average) if average.standard_uncertainty is not None else (None, None)
-    value = attribute_text(key, average.value, expanded, units)
+    k, value = result(measurement, average).k, _text(measurement, key, average, units)
     scatter = spread_text(average.standard_deviation, unit_of(key, units))
     return words_of(key), value, str(average.n), scatter, f"{k:.2f}" if k else "", zone.methods[key]
 
@@ -204,9 +203,8 @@ def _specimens_grid(
     for s, remark in zip(specimens, remarks, strict=True):
         cells = [s.name, *([s.zone or ""] if zones else [])]
         for key in shown:
-            result = s.best.get(key)
-            spread = measurement.expanded(result)[1] or None if result else None
-            cells.append(attribute_text(key, result.value, spread, units) if result else "")
+            of = s.best.get(key)
+            cells.append(_text(measurement, key, of, units) if of else "")
         rows.append((*cells, *([remark] if any(remarks) else [])))
     columns = ["coupon", *(["zone"] if zones else []), *(f"{words_of(key)} ± U" for key in shown)]
     return Grid((*columns, *(["remark"] if any(remarks) else [])), tuple(rows))

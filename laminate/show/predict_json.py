@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.shared_inputs import Estimate
+from laminate.show.budget import BUDGET
 from laminate.show.fields import (
     COUNT,
     QUANTITY,
@@ -19,7 +20,6 @@ from laminate.show.fields import (
     spread,
     table,
 )
-from laminate.show.measure_json import BUDGET
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 

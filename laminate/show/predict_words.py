@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from laminate.show.attribute_words import attribute_text, budget, exact_sentence
+from laminate.show.attribute_words import attribute_text, exact_sentence
 from laminate.show.blocks import Block, Grid, Sentence, listing, sentences
+from laminate.show.budget import budget
 from laminate.show.document import Document
 from laminate.show.engineer_text import plies
 from laminate.values.input_key import in_words

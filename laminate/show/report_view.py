@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from laminate.show.blocks import Entry, Facts, Grid, Sentence
+from laminate.show.budget import WORTH_SAYING
 from laminate.show.chart import Figure
 from laminate.show.interval_drawing import drawing, groups_of
 from laminate.show.numbers import bounds, interval, spread, typeset
@@ -14,9 +15,6 @@ from laminate.show.page_words import chance, factors, largest, several, title
 from laminate.show.report_summary import CONFORMS, every, not_inside, rule_words
 from laminate.show.report_tables import listing, said
 from laminate.values.said import Said, joined
-
-WORTH_SAYING = 0.05
-"""Shares of a variance below this [%] are not listed."""
 
 
 def held_to(row: Mapping[str, Any]) -> Iterator[tuple[str, Mapping[str, Any], Mapping[str, Any] | None]]:

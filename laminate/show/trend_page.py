@@ -9,7 +9,7 @@ from laminate.show import trend_plot, trend_words
 from laminate.show.chart import Figure
 from laminate.show.document import Document
 from laminate.show.numbers import typeset
-from laminate.show.trend_words import plain
+from laminate.show.page_words import plain
 
 if TYPE_CHECKING:
     from laminate.history.trending import Studied, Trend

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import DASH, Scale, chance, scale_of
-from laminate.show.page_words import several
+from laminate.show.page_words import plain, several
 from laminate.show.page_words import title as words_of
 
 if TYPE_CHECKING:
@@ -28,20 +29,12 @@ MOST_ANSWERS, MOST_RECORDS, MOST_SERIES = 6, 6, 8
 LESSER = ("far-on-one-side", "off-on-one-side")
 """Signals that are told above the table alone."""
 
-AUTHORITY = (
-    "A signal asks for a cause, it does not condemn a batch. Limits, methods and release stay with the "
-    "governing specification, local codes and authorized staff."
-)
+AUTHORITY = f"A signal asks for a cause, it does not condemn a batch. {RESPONSIBILITY}"
 CONSTANTS = (
     "Control limits: mean ± 3 (mean moving range)/1.128, of single batch values (NIST/SEMATECH e-Handbook "
     "6.3.2.2). Capability and basis values suppose a normal distribution and a steady process; intervals are "
     "at 95 %."
 )
-
-
-def plain(text: str) -> str:
-    """Text from a disk, without characters that would drive a terminal."""
-    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
 
 
 def status_of(filed: Filed) -> str:
