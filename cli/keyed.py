@@ -1,32 +1,59 @@
-"""Commands whose options come from the one table of the library."""
+"""Commands whose options come from tables: those of a question, and how its answer is wanted."""
 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from .options import flag, option
+from .answers import give
+from .options import Options, flag, option
 
 if TYPE_CHECKING:
     from laminate.front.options import Option, Question
 
 
-def asks(question: Question) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command every option of a question in place of its parameter `given`, a mapping by name."""
+IN_US = "metric, or us for inches, pounds, psi and degF on the screen"
+HOW: dict[str, tuple[Any, Any, Callable[[str], Any], str]] = {
+    "html": (Path | None, None, partial(option, "FILE"), "also write one self-contained page"),
+    "why": (bool, False, partial(flag, "--why"), "with reasons and assumptions"),
+    "units": (str, "metric", partial(option, "WORD"), IN_US),
+    "as_json": (bool, False, partial(flag, "--json"), "the answer as JSON, metric"),
+}
+"""How an answer can be wanted: type, default, option and words."""
 
-    def with_options(command: Callable[..., None]) -> Callable[..., None]:
+
+def asks(
+    question: Question | None = None, how: str = "html why units", page: str = "", **words: str
+) -> Callable[[Callable[..., Any]], Callable[..., None]]:
+    """Give out the answer of a command, which has the options of a question in place of its `given` by name.
+
+    how: which of `HOW` are taken, and JSON; page: as of `give`; words: of those, where a command has its own.
+    A command that has a parameter `options` gives its answer out itself.
+    """
+
+    def with_options(command: Callable[..., Any]) -> Callable[..., None]:
+        command.__annotations__.pop("return", None)  # of a class that is slow to import
         signature = inspect.signature(command, eval_str=True)
+        ways = [*_how(how, words)]
         parameters: list[inspect.Parameter] = []
         for parameter in signature.parameters.values():
-            parameters += _of(question) if parameter.name == "given" else [parameter]
-        keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in parameters]
+            parameters += _of(question) if question and parameter.name == "given" else [parameter]
+        mine = [p for p in parameters if p.name != "options"]
+        keyword = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in (*mine, *ways)]
 
-        def run(**options: Any) -> None:
-            given = {name: options.pop(name) for name in question.options}
-            there = {name: value for name, value in given.items() if value is not False and value != []}
-            command(given=there, **options)
+        def run(**taken: Any) -> None:
+            options = Options(**{way.name: taken.pop(way.name) for way in ways})
+            if question:
+                given = {name: taken.pop(name) for name in question.options}
+                there = {name: value for name, value in given.items() if value is not False and value != []}
+                taken["given"] = there
+            if "options" in signature.parameters:
+                command(**taken, options=options)
+            else:
+                give(options, lambda: command(**taken), page=page)
 
         run.__name__, run.__doc__, run.__module__ = command.__name__, command.__doc__, command.__module__
         run.__signature__ = signature.replace(parameters=keyword)  # type: ignore[attr-defined]
@@ -34,6 +61,13 @@ def asks(question: Question) -> Callable[[Callable[..., None]], Callable[..., No
         return run
 
     return with_options
+
+
+def _how(names: str, words: Mapping[str, str]) -> Iterator[inspect.Parameter]:
+    for name in (*names.split(), "as_json"):
+        kind, default, entry, usual = HOW[name]
+        taken: Any = Annotated[kind, entry(words.get(name, usual))]
+        yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=taken)
 
 
 def _of(question: Question) -> Iterator[inspect.Parameter]:

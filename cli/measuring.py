@@ -9,27 +9,23 @@ from laminate.front.options import MEASURE
 
 from .answers import give_out
 from .keyed import asks
-from .options import AsJson, Options, Units, argument, flag, option
+from .options import Options, argument, option
 
 
-@asks(MEASURE)
+@asks(MEASURE, "why units", why="with every average and ±, where it comes from, what is assumed")
 def measure(
     files: Annotated[
         list[Path], argument("FILE", "coupon tables (CSV, XLSX), or one batch.toml that names them")
     ],
-    given: Any = None,
+    *,
+    given: Any,
     table: Annotated[Path | None, option("FILE", "write one row a coupon to .csv or .xlsx")] = None,
-    why: Annotated[
-        bool, flag("--why", "with every average and ±, where it comes from, what is assumed")
-    ] = False,
-    units: Units = "metric",
-    as_json: AsJson = False,
+    options: Options,
 ) -> None:
     """Compute fiber volume, resin, voids and density from coupons.
 
     Which method gave each figure, averages with their expanded uncertainty, and where it comes from.
     """
-    options = Options(units, why=why, as_json=as_json)
     if table is not None and table.suffix.casefold() not in (".csv", ".xlsx"):
         options.say("wrong-value", "--table", f"'{table}'", "a file name that ends in .csv or .xlsx")
     from laminate.front.measuring import measured_of
@@ -42,4 +38,4 @@ def measure(
     from laminate.show.measured_words import measure_document
     from laminate.show.plain_json import measure_json
 
-    give_out(options, lambda: measure_json(measurement), lambda: measure_document(measurement, units))
+    give_out(options, lambda: measure_json(measurement), lambda: measure_document(measurement, options.units))

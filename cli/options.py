@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
@@ -11,6 +10,7 @@ from laminate.values.problems import Problem, Refused, wrong_word
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 T = TypeVar("T")
 UNITS = ("metric", "us")
@@ -29,12 +29,6 @@ def option(metavar: str, words: str, *names: str, **more: Any) -> Any:
 def flag(name: str, words: str) -> Any:
     """An option that takes no value."""
     return typer.Option(name, help=words)
-
-
-Html = Annotated[Path | None, option("FILE", "also write one self-contained page")]
-Units = Annotated[str, option("WORD", "metric, or us for inches, pounds, psi and degF on the screen")]
-Why = Annotated[bool, flag("--why", "with reasons and assumptions")]
-AsJson = Annotated[bool, flag("--json", "the answer as JSON, metric")]
 
 
 class Options:

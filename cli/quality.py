@@ -12,19 +12,21 @@ from laminate.values.problems import refusal
 
 from .answers import give
 from .keyed import asks
-from .options import AsJson, Html, Options, Units, argument, flag, option
+from .options import Options, argument, option
 
 if TYPE_CHECKING:
+    from laminate.front.answer import Answer
     from laminate.judging.reported import Report
 
 
+@asks(
+    html="write the report as one HTML file", why="with budgets, chances, coupons, instruments, assumptions"
+)
 def report(
     batch: Annotated[Path, argument("BATCH", "batch.toml")],
     out: Annotated[Path | None, option("DIR", "write record.json and report.html there")] = None,
-    html: Annotated[Path | None, option("FILE", "write the report as one HTML file")] = None,
-    why: Annotated[bool, flag("--why", "with budgets, chances, coupons, instruments, assumptions")] = False,
-    units: Units = "metric",
-    as_json: AsJson = False,
+    *,
+    options: Options,
 ) -> None:
     """Decide whether a batch meets its limits, with the risk of error.
 
@@ -32,7 +34,6 @@ def report(
     """
     from laminate.front.batch_calls import report as judged
 
-    options = Options(units, why=why, as_json=as_json, html=html)
     keep = (lambda answer: _keep(answer.found, out)) if out else None
     give(options, lambda: judged(batch), page="written", keep=keep)
 
@@ -57,15 +58,12 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
     return [record, folder / "report.html"]
 
 
-@asks(TREND)
+@asks(TREND, "html units why", page="written", why="every batch, test and capability, and how it is computed")
 def trend(
     folder: Annotated[Path, argument("FOLDER", "records, in it or below it")],
-    given: Any = None,
-    html: Html = None,
-    units: Units = "metric",
-    why: Annotated[bool, flag("--why", "every batch, test and capability, and how it is computed")] = False,
-    as_json: AsJson = False,
-) -> None:
+    *,
+    given: Any,
+) -> Answer:
     """Chart batches over time: control limits, lots and capability.
 
     What signatures of allowed signers prove is taken as it says; every other record is computed again from
@@ -75,8 +73,5 @@ def trend(
 
     from . import tables
 
-    options = Options(units, why=why, as_json=as_json, html=html)
-    call = Call(TREND, folder, given, spelled=True)
     with tables.progress("records") as advance:
-        history = options.reads(lambda: studied(call, advance, os.cpu_count() or 1))
-    give(options, lambda: history, page="written")
+        return studied(Call(TREND, folder, given, spelled=True), advance, os.cpu_count() or 1)
