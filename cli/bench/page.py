@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import TypeVar
 
 from textual import events
 from textual.app import App, ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
-from laminate.bench.entry import Derived
+from laminate.bench.entry import Findings
 from laminate.bench.session import Session, sentences
 from laminate.bench.table import Cell
 from laminate.files.coupons import base_name
@@ -21,9 +23,11 @@ from laminate.values.quantities import ATTRIBUTES
 
 from . import drawn
 from .line import Line
-from .words import ANSWERS, HELP, REFUSED, REPLY, TYPE, WHO
+from .words import ACROSS, ANSWERS, DOWN, HELP, REFUSED, REPLY, TYPE, WHO
 
+PARTS = ("head", "cells", "derived", "said", "asked", "next")
 SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
+T = TypeVar("T")
 Question = tuple[str, Callable[[str], None]]
 
 
@@ -72,22 +76,23 @@ class Page(App[None]):
         self.cell: Cell = session.resume() or self._first()
         if not session.operator:
             self.question = (WHO, self._operator)
+        self.line = Line(
+            partial(self._then_show, self.take), partial(self._then_show, self.empty), self._keys()
+        )
+        self.parts = {name: Static(id=name, markup=False) for name in PARTS}
 
     def compose(self) -> ComposeResult:
         """The parts of the page, from the top."""
-        yield Static(id="head", markup=False)
-        with Horizontal(id="body"):
-            yield Static(id="cells", markup=False)
-            yield Static(id="derived", markup=False)
-        yield Static(id="said", markup=False)
-        with Horizontal(id="entry"):
-            yield Static(id="asked", markup=False)
-            yield Line(self.take, self.empty, self._keys())
-        yield Static(TYPE, id="next", markup=False)
+        parts = self.parts
+        yield parts["head"]
+        yield Horizontal(parts["cells"], parts["derived"], id="body")
+        yield parts["said"]
+        yield Horizontal(parts["asked"], self.line, id="entry")
+        yield parts["next"]
 
     def on_mount(self) -> None:
         """Begin at the first cell that is wanted."""
-        self.query_one(Line).focus()
+        self.line.focus()
         self.show()
 
     def on_resize(self, event: events.Resize) -> None:
@@ -95,46 +100,56 @@ class Page(App[None]):
         self.call_after_refresh(self.show)
 
     def _keys(self) -> dict[str, Callable[[], None]]:
+        actions: dict[str, Callable[[], None]] = {
+            "f1": self.show_help,
+            "f2 ctrl+n": self.ask_new,
+            "f3 ctrl+g": self.ask_where,
+            "f4 ctrl+r": self.repeat,
+            "f5 ctrl+t": self.turn,
+            "f6 ctrl+y": self.ask_why_right,
+            "f7 ctrl+x": self.ask_why_excluded,
+            "f8 ctrl+o": self.ask_who,
+            "f9 ctrl+z": self.undo,
+            "f10 ctrl+q ctrl+c": self.exit,
+            "up": lambda: self.step(-1),
+            "down": lambda: self.step(1),
+            "pageup": lambda: self.step_row(-1),
+            "pagedown": lambda: self.step_row(1),
+            "escape": self.drop,
+        }
         return {
-            key: action
-            for keys, action in (
-                ("f1", self.show_help),
-                ("f2 ctrl+n", self.ask_new),
-                ("f3 ctrl+g", self.ask_where),
-                ("f4 ctrl+r", self.repeat),
-                ("f5 ctrl+t", self.turn),
-                ("f6 ctrl+y", self.ask_why_right),
-                ("f7 ctrl+x", self.ask_why_excluded),
-                ("f8 ctrl+o", self.ask_who),
-                ("f9 ctrl+z", self.undo),
-                ("f10 ctrl+q ctrl+c", self.exit),
-                ("up", lambda: self.step(-1)),
-                ("down", lambda: self.step(1)),
-                ("pageup", lambda: self.step_row(-1)),
-                ("pagedown", lambda: self.step_row(1)),
-                ("escape", self.drop),
-            )
-            for key in keys.split()
+            key: partial(self._then_show, action) for keys, action in actions.items() for key in keys.split()
         }
 
+    def _then_show(self, action: Callable[..., None], *typed: str) -> None:
+        action(*typed)
+        self.show()
+
     def _first(self) -> Cell:
-        cell = self.session.next_cell()
-        return cell or (self.session.rows[0], self.session.labels[0])
+        return self.session.next_cell() or (self.session.rows[0], self.session.labels[0])
+
+    def _first_of(self, row: int, otherwise: str) -> Cell:
+        """The first cell of a row that is wanted."""
+        return row, next(
+            (label for label in self.session.labels if self.session.wanted(row, label)), otherwise
+        )
+
+    def _unask(self) -> None:
+        """Drop the question, but that who measures must be answered."""
+        self.question = None if self.session.operator else self.question
 
     # what is done -------------------------------------------------------------
 
     def take(self, typed: str) -> None:
         """Whatever was typed: the answer to a question, or the content of the cell."""
-        if self.question is not None:
-            if not typed.strip():
-                return
+        text = typed.strip()
+        if self.question is not None and text:
             (_, answered), self.question = self.question, None
-            self._do(lambda: answered(typed.strip()))
-        elif self.held is not None and self.held.cell == self.cell:
-            self._answer(self.held, typed.strip())
-        elif typed.strip():
+            self._do(lambda: answered(text))
+        elif self.question is None and self.held is not None and self.held.cell == self.cell:
+            self._answer(self.held, text)
+        elif self.question is None and text:
             self._do(lambda: self._type(typed))
-        self.show()
 
     def _type(self, typed: str, why: str = "") -> None:
         answer = self.session.type(*self.cell, typed, why)
@@ -193,9 +208,9 @@ class Page(App[None]):
         """The specimen that has just been finished in one line."""
         row = self.cell[0]
         derived = [
-            f"{ATTRIBUTES[quantity.attribute].words} {_text(quantity)}"
-            for quantity in self.session.findings(row).derived
-            if quantity.attribute in SUMMARY
+            f"{words} {text}"
+            for attribute, words, text in _derived(self.session.findings(row))
+            if attribute in SUMMARY
         ]
         return [f"{self.session.name(row)}: {', '.join(derived)}"] if derived else []
 
@@ -234,59 +249,44 @@ class Page(App[None]):
         self._ask(words, check)
 
     def _ask(self, words: str, answered: Callable[[str], None]) -> None:
-        self.question, self.help_shown = (words, answered), False
-        self.query_one(Line).value = ""
-        self.show()
+        self.question, self.help_shown, self.line.value = (words, answered), False, ""
 
     def _operator(self, name: str) -> None:
         self.session.operator = name
 
     def drop(self) -> None:
         """Drop what was begun."""
-        self.query_one(Line).value = ""
-        if self.session.operator:
-            self.question = None
-        self.help_shown, self.said = False, ()
-        self.show()
+        self._unask()
+        self.help_shown, self.said, self.line.value = False, (), ""
 
     def step(self, by: int) -> None:
         """Go to another cell, in the order of work, whether or not it is empty."""
-        order = list(self.session.cells(down=self.down))
-        at = order.index(self.cell) + by
-        self._move(order[min(max(at, 0), len(order) - 1)])
+        self._move(_beside(list(self.session.cells(down=self.down)), self.cell, by))
 
     def step_row(self, by: int) -> None:
         """Go to the same cell of another row."""
-        rows = self.session.rows
-        at = rows.index(self.cell[0]) + by
-        self._move((rows[min(max(at, 0), len(rows) - 1)], self.cell[1]))
+        self._move((_beside(self.session.rows, self.cell[0], by), self.cell[1]))
 
     def _move(self, cell: Cell) -> None:
         if cell != self.cell:
             self.held = None
-        self.cell, self.said, self.question = cell, (), None if self.session.operator else self.question
-        self.query_one(Line).value = ""
-        self.show()
+        self._unask()
+        self.cell, self.said, self.line.value = cell, (), ""
 
     def show_help(self) -> None:
         """Show or hide the keys."""
         self.help_shown = not self.help_shown
-        self.show()
 
     def turn(self) -> None:
         """Work across the table, specimen by specimen, or down it, column by column."""
         self.down = not self.down
-        self.said = (
-            "Down the table: one column for all coupons." if self.down else "Across: one coupon at a time.",
-        )
-        self.show()
+        self.said = (DOWN if self.down else ACROSS,)
 
     def repeat(self) -> None:
         """One more reading of the cell's column."""
         if why := self.session.once(self.cell[1]):
             self.bell()
             self.said = (f"No column was added. {why}",)
-            self.show()
             return
 
         def add() -> None:
@@ -294,7 +294,6 @@ class Page(App[None]):
             self.said = ("One more reading: it counts with the others, and shows their spread.",)
 
         self._do(add)
-        self.show()
 
     def ask_new(self) -> None:
         """A new specimen below the others."""
@@ -304,10 +303,7 @@ class Page(App[None]):
             row = self.session.add(name, self.cell[0], self.cell)
             if there is not None:
                 self.said = (f"'{name}' is in the table already, and now shown; nothing was added.",)
-            self.cell = (
-                row,
-                next((x for x in self.session.labels if self.session.wanted(row, x)), self.cell[1]),
-            )
+            self.cell = self._first_of(row, self.cell[1])
 
         self._ask("Name of the new coupon?", add)
 
@@ -319,8 +315,7 @@ class Page(App[None]):
             if row is None:
                 self.said = (f"No coupon '{name}' in this table; F2 adds one.",)
                 return
-            wanted = (x for x in self.session.labels if self.session.wanted(row, x))
-            self.cell, self.said = (row, next(wanted, self.session.labels[0])), ()
+            self.cell, self.said = self._first_of(row, self.session.labels[0]), ()
 
         self._ask("Go to which coupon?", go)
 
@@ -333,7 +328,6 @@ class Page(App[None]):
                 if answered
                 else "Nothing is doubtful about this coupon.",
             )
-            self.show()
             return
 
         def accept(reason: str) -> None:
@@ -358,7 +352,6 @@ class Page(App[None]):
         if self.session.table.text(row, "excluded"):
             self._do(lambda: self.session.exclude(row, "", self.cell))
             self.said = ("The row counts again.",) if self.failure is None else self.said
-            self.show()
             return
 
         def exclude(reason: str) -> None:
@@ -386,43 +379,38 @@ class Page(App[None]):
             self.cell, self.said = undone[0], (f"Taken back: {undone[1]}.",)
             self._hold_doubt(self.said)
 
-        self.question = None if self.session.operator else self.question
+        self._unask()
         self._do(back)
-        self.show()
 
     # what is shown ------------------------------------------------------------
 
     def show(self) -> None:
         """Draw everything anew."""
-        session, row = self.session, self.cell[0]
+        session, row, parts = self.session, self.cell[0], self.parts
         findings = session.findings(row)
         size = max(self.size.width, 40), self.size.height
-        self.query_one("#head", Static).update(drawn.head(session, row, self.words, size[0]))
-        cells, derived = self.query_one("#cells", Static), self.query_one("#derived", Static)
-        derived.display = not self.help_shown
-        cells.styles.width = "1fr" if self.help_shown else 44
         messages = list(self.said) or sentences(findings)
-        asks = (
-            [self.question[0]]
-            if self.question
-            else [message for message in messages[:1] if message.startswith(REFUSED)]
-        )
-        messages = [*asks, *messages] if self.question else messages
+        if self.question:
+            asks = [self.question[0]]
+            messages = [*asks, *messages]
+        else:
+            asks = [message for message in messages[:1] if message.startswith(REFUSED)]
         folded_lines = drawn.folded(messages, *size)
-        self.query_one("#said", Static).styles.height = len(folded_lines) + 1
-        self.query_one("#said", Static).display = not self.help_shown
         left = max(3, size[1] - drawn.AROUND - len(folded_lines))
-        marked = drawn.marks(findings)
-        cells.update(HELP if self.help_shown else drawn.cells(session, self.cell, marked, left))
-        lines = [
-            f"{ATTRIBUTES[quantity.attribute].words}\n  {_text(quantity)}" for quantity in findings.derived
-        ]
-        elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
-        derived.update("\n".join(x for x in (findings.coverage, elsewhere, *lines) if x))
         alert = sum(1 for line in drawn.folded(asks, *size) if line)
-        self.query_one("#said", Static).update(drawn.standing_out(folded_lines, alert))
-        self.query_one("#asked", Static).update(f" {self._asked()} > ")
-        self.query_one("#next", Static).update(REPLY if self.question else TYPE)
+        lines = [f"{words}\n  {text}" for _, words, text in _derived(findings)]
+        elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
+        shown = drawn.cells(session, self.cell, drawn.marks(findings), left)
+        parts["head"].update(drawn.head(session, row, self.words, size[0]))
+        parts["cells"].update(HELP if self.help_shown else shown)
+        parts["cells"].styles.width = "1fr" if self.help_shown else 44
+        parts["derived"].update("\n".join(filter(None, (findings.coverage, elsewhere, *lines))))
+        parts["said"].update(drawn.standing_out(folded_lines, alert))
+        parts["said"].styles.height = len(folded_lines) + 1
+        for name in ("derived", "said"):
+            parts[name].display = not self.help_shown
+        parts["asked"].update(f" {self._asked()} > ")
+        parts["next"].update(REPLY if self.question else TYPE)
 
     def _asked(self) -> str:
         if self.question is not None:
@@ -434,5 +422,13 @@ class Page(App[None]):
         return f"{self.cell[1]}{unit}{words}"
 
 
-def _text(quantity: Derived) -> str:
-    return numbers.text(quantity.value, quantity.expanded, ATTRIBUTES[quantity.attribute].unit)
+def _beside(order: Sequence[T], one: T, by: int) -> T:
+    """What stands so many places after one of a sequence, or at its end."""
+    return order[min(max(order.index(one) + by, 0), len(order) - 1)]
+
+
+def _derived(findings: Findings) -> Iterator[tuple[str, str, str]]:
+    """What follows from the readings of a specimen: attribute, its words, its value with ±."""
+    for quantity in findings.derived:
+        known = ATTRIBUTES[quantity.attribute]
+        yield quantity.attribute, known.words, numbers.text(quantity.value, quantity.expanded, known.unit)

@@ -3,6 +3,8 @@
 ANSWERS = "Enter alone goes on, F6 gives a reason, Delete empties the cell to measure again."
 
 REFUSED = "NOT RECORDED: "
+ACROSS = "Across: one coupon at a time."
+DOWN = "Down the table: one column for all coupons."
 WHO = "Who measures? Type the initials."
 
 TYPE = " Type the reading, then Enter. F1: all keys. F10: leave."
