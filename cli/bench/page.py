@@ -422,9 +422,9 @@ class Page(App[None]):
         return f"{self.cell[1]}{unit}{words}"
 
 
-def _beside(order: Sequence[T], one: T, by: int) -> T:
-    """What stands so many places after one of a sequence, or at its end."""
-    return order[min(max(order.index(one) + by, 0), len(order) - 1)]
+def _beside(order: Sequence[T], start: T, by: int) -> T:
+    """What stands so many places after another of a sequence, or at its end."""
+    return order[min(max(order.index(start) + by, 0), len(order) - 1)]
 
 
 def _derived(findings: Findings) -> Iterator[tuple[str, str, str]]:

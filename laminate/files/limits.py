@@ -8,7 +8,7 @@ from typing import Any
 
 from laminate.files.peek import Keys, Peek
 from laminate.files.toml import check_basis
-from laminate.values.problems import both_given, missing_key, unknown_key
+from laminate.values.problems import both_given, inexact_limit, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
 
@@ -111,8 +111,7 @@ class _LimitsReader:
             value = parse(raw, kind)
             check_basis(value, basis)
             if value.u is not None:
-                hint = "a limit is exact; the ± of what is measured is computed"
-                self.say("limit-with-tolerance", keys, f"'{value.text}'", "a limit without ±", hint)
+                self.note(inexact_limit, keys, value.text)
             return value
         return None
 

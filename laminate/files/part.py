@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJsonSchema
 
@@ -48,6 +48,7 @@ from laminate.files.toml import (
     word,
 )
 from laminate.values.argument_text import call_text
+from laminate.values.problems import Refused, wrong_file
 from laminate.values.quantities import FIBER_KINDS, FORMS, RESIN_BASES
 from laminate.values.units import Spread, Value
 
@@ -377,6 +378,11 @@ class Part(TomlTable):
         for slot in ("__dict__", "__pydantic_fields_set__", "__pydantic_extra__", "__pydantic_private__"):
             object.__setattr__(self, slot, getattr(made, slot))
 
+    @classmethod
+    def model_validate(cls, obj: Any, *_: Any, **__: Any) -> Self:
+        """A part of the tables of a file, as `Part(**tables)`; a part is itself."""
+        return obj if isinstance(obj, cls) else cls(**obj)
+
     __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]  # checking its tables makes none anew
 
     @property
@@ -400,6 +406,9 @@ def read_part(
     """
     called = name or str(path)
     raw, data = load(path, called, held)
+    if "batch" in raw and "zone" not in raw:
+        expected, hint = "a part file, with tables [part] and [zone.NAME]", "a batch file names its part file"
+        raise Refused(wrong_file(called, "a batch file", expected, hint))
     return part_of(raw, called), data
 
 

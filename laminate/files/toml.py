@@ -338,7 +338,7 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
     """The checked model; raises `Refused` with its findings and the `others` in one go."""
     problems = list(others)
     try:
-        checked = model.model_validate(raw)
+        checked: M = model.__pydantic_validator__.validate_python(raw)
     except ValidationError as fault:
         # a check across keys knows more of a value than its own type does: that is said once
         known_places = {(problem.file, problem.place) for problem in problems if problem.place}

@@ -13,12 +13,15 @@ from laminate.front.call import Call, by_parameters, level_of, path_of
 from laminate.front.options import TREND, Trend
 from laminate.front.value import Value
 from laminate.values.argument_text import file_text
-from laminate.values.problems import Problem, Refused, refusal, too_few, wrong_order
+from laminate.values.problems import Problem, Refused, inexact_limit, refusal, too_few, wrong_order
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from laminate.history.records import Progress
+
+
+UNSTATED = "no ± is stated: the value is judged as exact"
 
 
 def report(batch: str | Path) -> Answer:
@@ -61,8 +64,8 @@ def judge(
 
     Parameters
     ----------
-    value : quantity with its ±
-    min, max : limits, None where there is none
+    value : quantity with its ±; one without it is judged as exact, which `reasons` say
+    min, max : limits, exact, None where there is none
     guard, confidence : guard band in expanded uncertainties; their confidence, from 0 to 1 or as "95 %"
 
     Returns
@@ -72,7 +75,7 @@ def judge(
 
     Raises
     ------
-    Refused : where a quantity cannot be read, no limit is given, or `min` is above `max`
+    Refused : where a quantity cannot be read, a limit has a ±, none is given, or `min` is above `max`
 
     Notes
     -----
@@ -106,7 +109,12 @@ def judge(
     texts = {name: nothing if str(given) in ("0", "0.0") else given for name, given in texts.items()}
     if not texts:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
-    low, high = (read(texts[name], name).value if name in texts else None for name in ("min", "max"))
+    limits = {name: read(given, name) for name, given in texts.items()}
+    if uncertain := [
+        inexact_limit("", name, limit.text) for name, limit in limits.items() if limit.u is not None
+    ]:
+        raise Refused(uncertain)
+    low, high = (limits[name].value if name in limits else None for name in ("min", "max"))
     if not isinstance(guard, Real) or isinstance(guard, bool) or not 0.0 <= guard < math.inf:
         raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, 0 or more, such as 1")
     if low is not None and high is not None and low > high:
@@ -120,7 +128,7 @@ def judge(
         "decision": held.decision,
         "value": {"value": judged.value, "unit": judged.unit, "standard_uncertainty": judged.u},
         **{name: {"value": limit.value, "unit": limit.unit} for name, limit in known.items()},
-        "reasons": list(held.reasons),
+        "reasons": [*held.reasons, *([] if quantity.u is not None else [UNSTATED])],
         "probability_of_conformity": held.probability,
         "coverage_factor": k,
     }
@@ -295,8 +303,8 @@ def materials(text: str | None = None) -> pd.DataFrame:
     if text is not None and not isinstance(text, str):
         raise TypeError(f"a text is looked for, not {type(text).__name__}")
     rows = [
-        {"material": row.name, "property": row.property, "value": row.shown, "at": row.conditions,
-         "source": row.source, "how known": row.how_known}
+        (row.name, row.property, row.shown, row.conditions, row.source, row.how_known)
         for row in listing(text=text)
-    ]  # fmt: skip
-    return pd.DataFrame(rows)
+    ]
+    columns = ("material", "property", "value", "at", "source", "how known")
+    return pd.DataFrame(rows, columns=columns)

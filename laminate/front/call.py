@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from laminate.front.described import Described
 from laminate.front.options import Counts, Names, Question
 from laminate.values.argument_text import call_text
-from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint
+from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint, too_few
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -157,6 +157,9 @@ class Call:
         for name in [name for name in self.given if options[name].kind is bool]:
             if not isinstance(self.given[name], bool):
                 self.say("wrong-value", name, repr(self.given[name]), "True or False")
+        for name in self.given:
+            if options[name].kind is Names and not self.listed(name):
+                self.problems.append(too_few("", self.place(name), 0, "names", "one or more, None for all"))
         self.part: Part | None = None
         self.made: Ingredients | None = None
         self.batch: Any = None
@@ -221,7 +224,7 @@ class Call:
         most = self.question.options[name].bounds[1] or MOST
         real = isinstance(count, Real) and not isinstance(count, bool)
         if not real or not least <= count <= most or int(count) != count:
-            top = "or more" if most == MOST else f"to {most}"
+            top = "or more" if most == MOST and not (real and count > most) else f"to {most}"
             self.say("wrong-value", name, repr(given), f"a whole number, {least} {top}")
             return least
         return int(count)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from numbers import Integral, Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -326,20 +327,20 @@ def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
     return [[_cell_text(value) for value in frame.iloc[:, at]] for at in range(frame.shape[1])]
 
 
-def _numbers(frame: pd.DataFrame) -> set[int]:
-    """The places of columns of numbers."""
+def _number_types(column: pd.Series[Any]) -> set[type]:
+    """The types of the numbers in a column that do not tell the decimals they were read with."""
     import pandas as pd
 
-    return {at for at, dtype in enumerate(frame.dtypes) if pd.api.types.is_numeric_dtype(dtype)}
+    if pd.api.types.is_numeric_dtype(column.dtype):
+        return {float if pd.api.types.is_float_dtype(column.dtype) else int}
+    return {kind for kind in {*map(type, column.dropna())} if issubclass(kind, Real)}
 
 
 def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozenset[str], tuple[str, ...]]:
     """The labels of columns of numbers, which do not tell their decimals, and what that leaves out."""
-    import pandas as pd
-
-    numbers = _numbers(frame)
-    labels = frozenset(heading.label for heading in headings if heading.index in numbers)
-    if not any(pd.api.types.is_float_dtype(frame.dtypes.iloc[at]) for at in numbers):
+    types = {heading.label: _number_types(frame.iloc[:, heading.index]) for heading in headings}
+    labels = frozenset(label for label, kinds in types.items() if kinds)
+    if all(issubclass(kind, Integral) for kinds in types.values() for kind in kinds):
         return labels, ()
     what = "checks of the digits as typed, and the resolution of readings that is not given, are left out"
     return labels, (f"numbers, not text: {what}",)

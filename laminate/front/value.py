@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from numbers import Real
 from typing import Any
 
 from laminate.values.problems import Problem, Refused, refusal
 from laminate.values.units import Unreadable, kind_of, parse, scale
 from laminate.values.units import Value as Inner
+
+LEAST: dict[str, Callable[[Any], bool]] = {
+    "value": math.isfinite,
+    "u": lambda u: 0.0 <= u < math.inf,
+    "dof": lambda dof: dof > 0.0,
+}
+"""What a number of a `Value` must be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +34,8 @@ class Value:
 
     Raises
     ------
-    Refused : where `value` or `u` is no number, or `u` is negative; by `kind`, `si` and `to`, where the unit
-        is not known
+    Refused : where `value` or `u` is no number, `u` is negative, `dof` is not above 0, or the unit is not
+        known
 
     Examples
     --------
@@ -47,11 +56,14 @@ class Value:
             number = getattr(self, name)
             if number is None and name == "u":
                 continue
-            bad = not isinstance(number, Real) or isinstance(number, bool)
-            if bad or (name != "value" and number < 0.0):
-                raise refusal("wrong-value", "", name, repr(number), "a plain number; of u and dof 0 or more")
+            good = isinstance(number, Real) and not isinstance(number, bool)
+            if not (good and LEAST[name](number)):
+                expected = "a plain number; u 0 or more, dof above 0"
+                raise refusal("wrong-value", "", name, repr(number), expected)
             if not isinstance(number, int):  # of numpy too
                 object.__setattr__(self, name, float(number))
+        if fault := _unknown_unit(self.unit):
+            raise Refused(Problem("unreadable-value", "", "unit", fault.found, fault.expected, fault.hint))
 
     @classmethod
     def parse(cls, text: str) -> Value:
@@ -80,16 +92,12 @@ class Value:
 
     @property
     def kind(self) -> str:
-        """What is measured: length, density, fraction, ... Raises `Refused` for an unknown unit."""
+        """What is measured: length, density, fraction, ..."""
         return self._inner()[0]
 
     def _inner(self) -> tuple[str, Inner]:
-        text = self.text
-        try:
-            kind = (kind_of(text) if self.unit else None) or "number"
-            return kind, parse(text, kind)
-        except Unreadable as fault:
-            raise _refused(fault) from None
+        kind = (kind_of(self.text) if self.unit else None) or "number"
+        return kind, parse(self.text, kind)
 
     @property
     def text(self) -> str:
@@ -150,6 +158,18 @@ class Value:
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""
         return f"{format(self.value, spec)} {self.unit}".rstrip() if spec else str(self)
+
+
+@cache
+def _unknown_unit(unit: str) -> Unreadable | None:
+    """What is wrong with a unit that no file may have; '1' is that of a plain number in an answer."""
+    if unit in ("", "1") or kind_of(f"1 {unit}"):
+        return None
+    try:
+        parse(f"1 {unit}", "number")
+    except Unreadable as fault:
+        return fault
+    return None
 
 
 def _refused(fault: Unreadable) -> Refused:

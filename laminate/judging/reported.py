@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,6 +30,10 @@ class Report:
     measurement: Measurement
     judgement: Judgement
     files: dict[str, bytes]
+
+    def __reduce__(self) -> tuple[Callable[..., Report], tuple[str, dict[str, bytes]]]:
+        """A copy is judged anew from the bytes: what was computed names its causes by object."""
+        return report_of, (self.case.name, self.files)
 
 
 def report(path: Path) -> Report:

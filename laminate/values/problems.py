@@ -179,6 +179,12 @@ def wrong_order(
     return Problem("wrong-order", file, place, compared, expected, hint)
 
 
+def inexact_limit(file: str, place: str, limit: str) -> Problem:
+    """A limit with a ±."""
+    hint = "a limit is exact; the ± of what is measured is computed"
+    return Problem("limit-with-tolerance", file, place, f"'{limit}'", "a limit without ±", hint)
+
+
 def given_twice(file: str, place: str, what: str, first: str, expected: str, hint: str = "") -> Problem:
     """Something that stands in two places; first: where, or as what, it stands before."""
     return Problem("given-twice", file, place, f"{what} again, first {first}", expected, hint)

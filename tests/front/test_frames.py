@@ -204,6 +204,20 @@ def test_floats_have_no_last_decimal_and_the_single_run_says_so():
     assert rows["thickness from thickness, resolution [mm]"].iloc[0] == pytest.approx(found, rel=1e-9)
 
 
+@pytest.mark.parametrize("count", [12, 250])
+def test_floats_that_stand_as_objects_are_floats(count):
+    """A cell left empty, or text beside them in their column, changes nothing of that."""
+    frame, options = table(count), MATERIAL
+    whole = lam.measure(frame, **options).to_dict()
+    assert any("resolution" in note for note in whole["notes"])
+    objects = frame.astype(object)
+    assert lam.measure(objects, **options).to_dict() == whole
+    text = objects["residue mass [g]"].iloc[0]
+    objects.loc["r0", "residue mass [g]"] = str(text)
+    assert lam.measure(objects, **options).to_dict() == whole
+    assert lam.measure(frame.astype(str), **options).to_dict() != whole
+
+
 def test_an_excluded_row_is_computed_and_not_counted():
     frame, options = run("digestion")
     frame = frame.assign(excluded=["chipped", *[""] * 11])

@@ -7,6 +7,7 @@ import pickle
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from importlib.resources import files
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,7 @@ import pytest
 from uncertainties import ufloat
 
 import laminate as lam
+from tests.messages.wording import says
 
 PLY = {
     "fiber_areal_weight": "134 g/m^2",
@@ -114,11 +116,11 @@ def test_what_a_command_asks_beside_a_part_the_library_asks_too(shop):
 
 
 def test_an_answer_stays_as_it_is():
-    answer = lam.predict(**PLY)
-    with pytest.raises(AttributeError):
-        del answer._data
-    for twin in (copy.copy(answer), copy.deepcopy(answer), pickle.loads(pickle.dumps(answer))):
-        assert (twin.to_dict(), repr(twin)) == (answer.to_dict(), repr(answer))
+    for answer in (lam.predict(**PLY), lam.report(files("laminate.examples") / "mast" / "batch.toml")):
+        with pytest.raises(AttributeError):
+            del answer._data
+        for twin in (copy.copy(answer), copy.deepcopy(answer), pickle.loads(pickle.dumps(answer))):
+            assert (twin.to_dict(), repr(twin)) == (answer.to_dict(), repr(answer))
 
 
 def test_what_is_no_table_is_a_wrong_call():
@@ -381,6 +383,10 @@ def test_one_value_against_limits():
     assert 0.5 < open_.probability_of_conformity < 1.0
     with pytest.raises(lam.Refused):
         lam.judge("1.2 %")
+    assert not open_.reasons
+    exact = lam.judge("1.2 %", max="2 %")
+    assert exact.decision == "conforms"
+    assert says("front: one value without ± against limits", exact.reasons)
 
 
 def test_an_answer_shows_itself():

@@ -143,7 +143,11 @@ def with_gap(gap):
     return mast(zone={**zone, "web": {**zone["web"], "gap": gap}})
 
 
-@pytest.mark.parametrize("make", [lam.read_part, lambda tables: lam.Part(**tables)], ids=["read", "Part"])
+@pytest.mark.parametrize(
+    "make",
+    [lam.read_part, lambda tables: lam.Part(**tables), lam.Part.model_validate],
+    ids=["read", "Part", "validate"],
+)
 @pytest.mark.parametrize(
     ("tables", "finding"),
     [
@@ -166,7 +170,8 @@ def test_a_part_in_python_is_that_of_the_file():
     assert (made.zone["web"].gap.value, made.zone["web"].gap.u) == pytest.approx((0.00295, 0.00001))
     assert made.limits == read.limits
     assert made.zone["skin"] == read.zone["skin"]
-    assert lam.read_part(made) is made
+    assert lam.read_part(made) is lam.Part.model_validate(made) is made
+    assert lam.Part.model_validate(mast()) == read
     assert lam.predict(made, plies={"web": 20}).fiber_volume.value == pytest.approx(
         lam.predict(MAST, plies={"web": 20}).fiber_volume.value
     )
@@ -186,6 +191,9 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
     [
         (lambda: lam.predict(**PLY, plies=10**400), ("wrong-value", "plies")),
         (lambda: lam.fill(MAST, draws=10**9), ("wrong-value", "draws")),
+        (lambda: lam.fill(MAST, draws=1000, zones=[]), ("missing-value", "zones")),
+        (lambda: lam.core(MAST, draws=1000, cores=()), ("missing-value", "cores")),
+        (lambda: lam.judge("1.2 %", max="2 % ± 0.1 (k=2)"), ("limit-with-tolerance", "max")),
         (lambda: lam.fill(MAST, draws=1), ("wrong-value", "draws")),
         (lambda: lam.core(MAST, draws=999), ("wrong-value", "draws")),
         (lambda: lam.cycle(EXAMPLES / "cycle" / "part.toml", plies=5), ("wrong-value", "plies")),
@@ -196,6 +204,11 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
         (lambda: lam.combine([pd.DataFrame({"counts": [True]})]), ("wrong-columns", "frames")),
         (lambda: lam.Value("2.9", "mm"), ("wrong-value", "value")),
         (lambda: lam.Value(2.9, "mm", u=-0.1), ("wrong-value", "u")),
+        (lambda: lam.Value(math.nan, "mm"), ("wrong-value", "value")),
+        (lambda: lam.Value(2.9, "mm", u=math.inf), ("wrong-value", "u")),
+        (lambda: lam.Value(2.9, "mm", u=0.1, dof=0), ("wrong-value", "dof")),
+        (lambda: lam.Value(2.9, "mm", u=0.1, dof=math.nan), ("wrong-value", "dof")),
+        (lambda: lam.Value(2.9, "foo"), ("unreadable-value", "unit")),
         (lambda: lam.predict(**PLY).document("furlongs"), ("wrong-word", "units")),
     ],
 )  # fmt: skip
@@ -203,6 +216,23 @@ def test_a_wrong_value_is_refused_at_its_parameter(call, finding):
     with pytest.raises(lam.Refused) as refusal:
         call()
     assert places(refusal) == {finding}
+
+
+def test_a_count_beyond_the_most_is_told_the_most():
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**PLY, plies=10**30)
+    assert str(10**18) in refusal.value.problems[0].expected
+
+
+def test_a_batch_file_is_no_part_file():
+    with pytest.raises(lam.Refused) as refusal:
+        lam.read_part(BATCH)
+    assert places(refusal) == {("wrong-file", "")}
+
+
+def test_no_material_has_the_columns_of_all():
+    none = lam.materials("kryptonite")
+    assert (len(none), list(none.columns)) == (0, list(lam.materials().columns))
 
 
 def test_a_number_of_numpy_is_one():
