@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import base64
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import StringIO
@@ -62,20 +62,10 @@ class Figure:
     narrow: str = ""
     place: str = ""
 
-    @property
-    def small(self) -> str:
-        """The picture for a telephone as the address of an image, '' where it is the same."""
-        return source_of(self.narrow)
-
-    @property
-    def source(self) -> str:
-        """The picture as the address of an image."""
-        return source_of(self.svg)
-
 
 def source_of(svg: str) -> str:
     """An SVG as the address of an image that needs no network."""
-    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}" if svg else ""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}"
 
 
 @contextmanager
@@ -122,12 +112,19 @@ def plain_axes(axes: Axes, across: str, up: str) -> None:
     axes.set_ylabel(up, parse_math=False)
 
 
-def key_below(axes: Axes) -> None:
-    """The key of the lines below the axes."""
+def key_below(axes: Axes, *, pad: float = 0.2, **which: Any) -> None:
+    """The key of the lines below the axes; pad: room above it [letters]; which: `handles` of some alone."""
     axes.legend(
         loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False, handlelength=2.6,
-        columnspacing=1.2, labelspacing=0.3, borderaxespad=0.2,
+        columnspacing=1.2, labelspacing=0.3, borderaxespad=pad, **which,
     )  # fmt: skip
+
+
+def in_numbers(title: str, *columns: tuple[str, Iterable[str]]) -> Grid:
+    """The numbers of a picture as a table; columns: the heading and the cells of each."""
+    rows = tuple(zip(*(cells for _, cells in columns), strict=True))
+    headings = tuple(heading for heading, _ in columns)
+    return Grid(headings, rows, tuple(range(len(columns))), caption=f"{title}, in numbers")
 
 
 def ring(

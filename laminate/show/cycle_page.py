@@ -6,7 +6,20 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT, IN_TIME
-from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, MIXED, PALE, Figure, drawn, plain_axes, ring
+from laminate.show.chart import (
+    DASHES,
+    DOTS,
+    FULL,
+    GRAY,
+    INK,
+    MIXED,
+    PALE,
+    Figure,
+    drawn,
+    key_below,
+    plain_axes,
+    ring,
+)
 from laminate.show.cycle_words import cycle_blocks
 from laminate.show.document import Document
 from laminate.show.numbers import in_units, minutes
@@ -64,14 +77,9 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None
     styles = [FULL, DASHES, DOTS, MIXED] * 9
     reads = dict(zone_cycle.columns)
     for (label, values), style in zip(curves.temperatures.items(), styles, strict=False):
-        axes.plot(
-            at,
-            [shown(t, heat) for t in values[::step]],
-            color=GRAY,
-            linewidth=1,
-            linestyle=style,
-            label=f"{label}, {reads[label]}" if label in reads else label,
-        )
+        words = f"{label}, {reads[label]}" if label in reads else label
+        shown_values = [shown(t, heat) for t in values[::step]]
+        axes.plot(at, shown_values, color=GRAY, linewidth=1, linestyle=style, label=words)
     plain_axes(axes, "time [min]", f"temperature [{heat.text.replace('deg', '°')}]")
     other = axes.twinx()
     other.spines[["top"]].set_visible(False)
@@ -90,10 +98,7 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None
         other.set_ylim(low, high * (high / low) ** 0.3)  # rings stand above the curves
     _mark(axes, zone_cycle)
     lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
-    axes.legend(
-        handles=lines, loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False,
-        handlelength=2.6, columnspacing=1.2, labelspacing=0.3,
-    )  # fmt: skip
+    key_below(axes, pad=0.5, handles=lines)
 
 
 def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:

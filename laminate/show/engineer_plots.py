@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.counts import rules
-from laminate.show.blocks import Grid
 from laminate.show.chart import (
     DASHES,
     DOTS,
@@ -16,6 +15,7 @@ from laminate.show.chart import (
     WASH,
     Figure,
     drawn,
+    in_numbers,
     key_below,
     plain_axes,
 )
@@ -47,19 +47,24 @@ def draw_fiber_volume(axes: Axes, zone: ZoneFill | PressedFill) -> None:
             elinewidth=3, markersize=8 if row is use else 6, label=label, zorder=3,
             markerfacecolor=INK if row is use else "white",
         )  # fmt: skip
-    for rule in rules(zone.case):
-        for bound, word in ((rule.low, "min"), (rule.high, "max")):
-            if rule.attribute == "fiber_volume" and abs(bound) < 10.0:
-                style = DASHES if rule.scope == "individual" else DOTS
-                axes.axhline(shown(bound, PERCENT), color=GRAY, linestyle=style, linewidth=1)
-                axes.annotate(
-                    f"{rule.scope} {word}", (1.0, shown(bound, PERCENT)), xycoords=("axes fraction", "data"),
-                    fontsize=SIZE - 1.0, color=GRAY, ha="right", va="bottom",
-                )  # fmt: skip
+    for words, bound in _limits(zone):
+        style = DASHES if words.startswith("individual") else DOTS
+        axes.axhline(shown(bound, PERCENT), color=GRAY, linestyle=style, linewidth=1)
+        axes.annotate(
+            words, (1.0, shown(bound, PERCENT)), xycoords=("axes fraction", "data"), fontsize=SIZE - 1.0,
+            color=GRAY, ha="right", va="bottom",
+        )  # fmt: skip
     axes.margins(0.08)
     plain_axes(axes, "plies", "fiber volume [%]")
     axes.set_xticks([row.plies for row in zone.rows])
     key_below(axes)
+
+
+def _limits(zone: ZoneFill | PressedFill) -> list[tuple[str, float]]:
+    """The limits of the fiber volume, each with its words."""
+    of_it = [rule for rule in rules(zone.case) if rule.attribute == "fiber_volume"]
+    ends = [(f"{r.scope} {word}", end) for r in of_it for word, end in (("min", r.low), ("max", r.high))]
+    return [(words, bound) for words, bound in ends if abs(bound) < 10.0]
 
 
 def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
@@ -69,13 +74,7 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
         f"{plies(r.plies)} {size(r.part['fiber_volume'].value, 'metric', PERCENT)}, {r.verdict}"
         for r in zone.rows
     ]
-    bounds = [
-        f"{rule.scope} {word} {size(bound, 'metric', PERCENT)}"
-        for rule in rules(zone.case)
-        if rule.attribute == "fiber_volume"
-        for bound, word in ((rule.low, "min"), (rule.high, "max"))
-        if abs(bound) < 10.0
-    ]
+    bounds = [f"{words} {size(bound, 'metric', PERCENT)}" for words, bound in _limits(zone)]
     limits = f"Limits: {listed(bounds)}." if bounds else "No limits are set."
     advised = zone.use is not None and zone.advised
     filled = "the filled mark is the count to use" if advised else "no count is advised"
@@ -111,15 +110,16 @@ def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
     unit, gap = in_units(MM, units), zone.hot_gap
     assert gap is not None
     title = f"{zone.zone}: hot gaps that each count fills and closes to"
-    rows = tuple(
-        (str(row.plies), *(size(end, units, bare=True) for end in ends))
-        for row, ends in zip(zone.rows, zone.gaps, strict=True)
+    smallest, largest = ([size(ends[k], units, bare=True) for ends in zone.gaps] for k in (0, 1))
+    numbers = in_numbers(
+        title,
+        ("plies", [str(row.plies) for row in zone.rows]),
+        (f"smallest [{unit.text}]", smallest),
+        (f"largest [{unit.text}]", largest),
     )
-    columns = ("plies", f"smallest [{unit.text}]", f"largest [{unit.text}]")
     chosen = f" Thick: {plies(zone.use.plies)}." if zone.use is not None else " No count fits."
     words = (
         f"A count fits where the hot gap, {size(gap.value, units)}, crosses its bar. A gap above the bar is "
         f"not filled, to one below it the tool does not close.{chosen}"
     )
-    numbers = Grid(columns, rows, (0, 1, 2), caption=f"{title}, in numbers")
     return Figure(drawn(lambda axes: draw_gaps(axes, zone, units), name), title, words, numbers=numbers)

@@ -13,6 +13,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Heading, Piece, Sentence
+from laminate.show.chart import source_of
 from laminate.show.document import Document
 from laminate.show.numbers import typeset, typeset_text
 
@@ -99,7 +100,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters |= {"lines": _lines, "long": _long, "prose": _prose}
+    environment.filters |= {"lines": _lines, "long": _long, "prose": _prose, "source": source_of}
     return environment
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Grid
@@ -18,6 +18,7 @@ from laminate.show.chart import (
     WASH,
     Figure,
     drawn,
+    in_numbers,
     key_below,
     on_line,
     plain_axes,
@@ -58,22 +59,20 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
         return [100.0 * b for b in values]
 
     end = max(100.0 * row.bleed[-1] for row in every)
-    limits = [p for ps in (along.clamp_at_gel, along.clamp_at_worst) if ps for p in ps]
-    limits += [along.pressure_limit] if along.pressure_limit is not None else []
+    limits = [*(along.clamp_at_gel or ()), *(along.clamp_at_worst or ()), along.pressure_limit or 0.0]
     top = shown(max([*asked.worst, *asked.gel, along.needed, *limits]), press) * ROOM_ABOVE
-    axes.set_xlim(0.0, end)
-    axes.set_ylim(0.0, top)
+    axes.set(xlim=(0.0, end), ylim=(0.0, top))
     window = along.window
     if not window.empty and window.holds is not None and window.presses is not None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
     for row in every:
-        style: dict[str, Any] = (
-            {"color": INK, "linewidth": 1.8} if row is asked else {"color": GRAY, "linewidth": 0.9}
-        )
+        color, wide = (INK, 1.8) if row is asked else (GRAY, 0.9)
         for moment, values, line in (("gel", row.gel, FULL), ("worst", row.worst, DASHES)):
             label = f"pressure at {moment}" if row is asked else None
-            axes.plot(percent(row.bleed), mpa(values), linestyle=line, label=label, **style)
+            axes.plot(
+                percent(row.bleed), mpa(values), linestyle=line, color=color, linewidth=wide, label=label
+            )
     _limits(axes, along, percent(asked.bleed), mpa)
     _count_words(axes, every, mpa, end, top)
     if along.stated is not None:
@@ -119,15 +118,10 @@ def _count_words(axes: Axes, every: Sequence[CountAlongBleed], mpa: Any, end: fl
 
 def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Figure:
     """Pressure against bleed, for one room."""
-    every = (along.asked, *along.others)
-    shown_counts = [_count(row, every) for row in every]
-    counts = f", {shown_counts[0]} plies" if shown_counts[0] else ""
-    title = f"{room}: pressure against bleed{counts}"
-    svg, numbers = (
-        drawn(lambda axes: draw_bleed(axes, along, units), name),
-        _bleed_numbers(along, units, title),
-    )
-    return Figure(svg, title, bleed_words(along, units), numbers=numbers)
+    count = _count(along.asked, along.others)
+    title = f"{room}: pressure against bleed{f', {count} plies' if count else ''}"
+    svg = drawn(lambda axes: draw_bleed(axes, along, units), name)
+    return Figure(svg, title, bleed_words(along, units), numbers=_bleed_numbers(along, units, title))
 
 
 def bleed_words(along: AlongBleed, units: str) -> str:
@@ -150,27 +144,22 @@ def bleed_words(along: AlongBleed, units: str) -> str:
         sentences.append("The clamp is not drawn: no force or no projected area is given.")
     if along.pressure_limit is None:
         sentences.append("No pressure limit of the tool is given.")
-    if len(along.others) > 0:
+    if along.others:
         others = listed(_count(other, (along.asked, *along.others)) for other in along.others)
         sentences.append(f"Thin lines: {others} plies.")
     return " ".join(sentences)
 
 
 def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
-    unit = in_units(MPA, units).text
-    every = (along.asked, *along.others)
-    columns, rows = ["bleed [%]"], []
+    unit, bleeds, every = in_units(MPA, units).text, along.asked.bleed, (along.asked, *along.others)
+    last = len(bleeds) - 1
+    kept = [bleeds[k] for k in sorted({*range(0, last + 1, max(1, last // (ROWS - 1))), last})]
+    columns = [("bleed [%]", [size(bleed, units, PERCENT, bare=True) for bleed in kept])]
     for row in every:
-        count = _count(row, every)
-        columns += [f"{count + ': ' if count else ''}at gel [{unit}]", f"at worst [{unit}]"]
-    step = max(1, (len(along.asked.bleed) - 1) // (ROWS - 1))
-    kept = sorted({*range(0, len(along.asked.bleed), step), len(along.asked.bleed) - 1})
-    for k in kept:
-        bleed, cells = along.asked.bleed[k], []
-        for row in every:
-            cells += [_at(row.bleed, row.gel, bleed, units), _at(row.bleed, row.worst, bleed, units)]
-        rows.append((size(bleed, units, PERCENT, bare=True), *cells))
-    return Grid(tuple(columns), tuple(rows), tuple(range(len(columns))), caption=f"{title}, in numbers")
+        at_gel = f"{count}: at gel" if (count := _count(row, every)) else "at gel"
+        for heading, values in ((at_gel, row.gel), ("at worst", row.worst)):
+            columns.append((f"{heading} [{unit}]", [_at(row.bleed, values, bleed, units) for bleed in kept]))
+    return in_numbers(title, *columns)
 
 
 def _at(bleeds: Sequence[float], values: Sequence[float], bleed: float, units: str) -> str:
@@ -193,21 +182,19 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
     axes.fill_between(
         at, mpa(along.low), mpa(along.high), color=WASH, linewidth=0, label="no bleed, 95 % of draws"
     )
-    lines: list[tuple[tuple[float, ...] | None, dict[str, Any], str]] = [
-        (along.locked, {"color": GRAY, "linewidth": 1.0, "linestyle": MIXED}, "locked as laid up"),
-        (along.nominal, {"color": INK, "linewidth": 1.2, "linestyle": DASHES}, "no bleed"),
-        (along.expected, {"color": INK, "linewidth": 1.8, "linestyle": FULL}, "stated bleed"),
-        (along.lowest, {"color": INK, "linewidth": 1.2, "linestyle": DOTS}, "bled to the end: lowest"),
-    ]
-    for values, look, words in lines:
+    for values, color, wide, line, words in (
+        (along.locked, GRAY, 1.0, MIXED, "locked as laid up"),
+        (along.nominal, INK, 1.2, DASHES, "no bleed"),
+        (along.expected, INK, 1.8, FULL, "stated bleed"),
+        (along.lowest, INK, 1.2, DOTS, "bled to the end: lowest"),
+    ):
         if values is not None:
-            axes.plot(at, mpa(values), label=words, **look)
+            axes.plot(at, mpa(values), label=words, color=color, linewidth=wide, linestyle=line)
     gel = shown(along.gel, heat)
-    limits = [p for p in (along.clamp_at_gel, along.clamp_at_worst, along.pressure_limit) if p is not None]
+    limits = [p or 0.0 for p in (along.clamp_at_gel, along.clamp_at_worst, along.pressure_limit)]
     most = shown(max([*along.high, *limits, *(m.pressure for m in along.moments)]), press)
     most = max(most, min(1.3 * most, mpa(along.locked)[-1])) * ROOM_ABOVE
-    axes.set_ylim(0.0, most)
-    axes.set_xlim(at[0], at[-1])
+    axes.set(xlim=(at[0], at[-1]), ylim=(0.0, most))
     if along.clamp_at_gel is not None and along.clamp_at_worst is not None:
         steps = mpa([along.clamp_at_gel, along.clamp_at_gel, along.clamp_at_worst, along.clamp_at_worst])
         along_it = [at[0], gel, gel, at[-1]]
@@ -244,19 +231,16 @@ def _drawn_moments(along: AlongTemperature) -> list[Moment]:
 
 def temperature_figure(along: AlongTemperature, core: str, units: str, name: str) -> Figure:
     """Pressure against temperature, for one core."""
-    title = f"{core}: pressure against temperature, core and tool together"
+    title, marks = f"{core}: pressure against temperature, core and tool together", []
     state = "the stated bleed" if along.expected is not None else "no bleed"
-    marks = tuple(
-        (
-            MOMENTS[moment.name][0],
-            f"{MOMENTS[moment.name][1]}, with {state}: {size(moment.pressure, units, MPA)}; core "
-            f"{size(moment.core, units, DEG_C)}, tool {size(moment.tool, units, DEG_C)}",
-        )
-        for moment in _drawn_moments(along)
-    )
+    for moment in _drawn_moments(along):
+        letter, when = MOMENTS[moment.name]
+        of_core, of_tool = (size(t, units, DEG_C) for t in (moment.core, moment.tool))
+        pressure = f"{when}, with {state}: {size(moment.pressure, units, MPA)}"
+        marks.append((letter, f"{pressure}; core {of_core}, tool {of_tool}"))
     svg = drawn(lambda axes: draw_temperature(axes, along, units), name)
     numbers = _temperature_numbers(along, units, title)
-    return Figure(svg, title, temperature_words(along, units), marks, numbers)
+    return Figure(svg, title, temperature_words(along, units), tuple(marks), numbers)
 
 
 def temperature_words(along: AlongTemperature, units: str) -> str:
@@ -284,22 +268,16 @@ def temperature_words(along: AlongTemperature, units: str) -> str:
 
 
 def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Grid:
-    heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    every, last = max(1, len(along.temperature) // ROWS), len(along.temperature) - 1
-    kept = [
-        k for k in range(last + 1) if k % every == 0 or along.temperature[k] in (along.gel, along.highest)
-    ]
-    curves: Mapping[str, tuple[float, ...] | None] = {
-        "lowest": along.lowest, "stated bleed": along.expected, "no bleed": along.nominal,
-        "locked": along.locked,
-    }  # fmt: skip
-    given = {words: values for words, values in curves.items() if values is not None}
-    rows = tuple(
-        (
-            column(along.temperature[k], heat, 1),
-            *(column(values[k], press, 2) for values in given.values()),
-        )
-        for k in kept
-    )
-    columns = (f"temperature [{heat.text}]", *(f"{words} [{press.text}]" for words in given))
-    return Grid(columns, rows, tuple(range(len(columns))), caption=f"{title}, in numbers")
+    heat, press, at = in_units(DEG_C, units), in_units(MPA, units), along.temperature
+    every = max(1, len(at) // ROWS)
+    kept = [k for k, t in enumerate(at) if k % every == 0 or t in (along.gel, along.highest)]
+    columns = [(f"temperature [{heat.text}]", [column(at[k], heat, 1) for k in kept])]
+    for words, values in (
+        ("lowest", along.lowest),
+        ("stated bleed", along.expected),
+        ("no bleed", along.nominal),
+        ("locked", along.locked),
+    ):
+        if values is not None:
+            columns.append((f"{words} [{press.text}]", [column(values[k], press, 2) for k in kept]))
+    return in_numbers(title, *columns)

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import zip_longest
 from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.section import BOX, ROUND, SLICE, VOLUME
-from laminate.show.blocks import Grid
+from laminate.show.blocks import Grid, columned
 from laminate.show.chart import DOTS, FULL, GRAY, INK, SIZE, WASH, WIDTH, Figure, drawn, ring
 from laminate.show.engineer_text import plies, volume
-from laminate.show.numbers import body, column, in_units, percent, size
-from laminate.values.quantities import MM, PERCENT
+from laminate.show.numbers import DASH, body, column, in_units, percent, size
+from laminate.values.quantities import MM, NUMBER, PERCENT
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from matplotlib.axes import Axes
 
     from laminate.press.section import Body, Section, Wall
@@ -25,6 +28,7 @@ FINEST = 0.012
 STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 MOST_TALL = 1.25
 """A taller picture is drawn smaller."""
+PLACES = ("left", "right", "top", "bottom")
 STEEL: dict[str, Any] = {"facecolor": "white", "edgecolor": GRAY, "hatch": "////", "zorder": 0}
 
 Point = tuple[float, float]
@@ -61,75 +65,61 @@ def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float,
     whole = section.kind != SLICE
     _tool(axes, wide, tall, tool, section.radius * mm, whole=whole)
     inside = _rounded(0.0, 0.0, wide, tall, section.radius * mm)
-    walls = {place: section.at(place) for place in ("left", "right", "top", "bottom")}
-    thick = {place: wall.thickness * mm if wall else 0.0 for place, wall in walls.items()}
-    low, high = thick["bottom"], tall - thick["top"]
+    laid = {place: wall for place in PLACES if (wall := section.at(place)) is not None}
+    thick = [laid[place].thickness * mm if place in laid else 0.0 for place in PLACES]
+    left, right, high, low = thick[0], wide - thick[1], tall - thick[2], thick[3]
     corners = {
-        "left": [(0.0, 0.0), (thick["left"], low), (thick["left"], high), (0.0, tall)],
-        "right": [(wide, 0.0), (wide - thick["right"], low), (wide - thick["right"], high), (wide, tall)],
-        "top": [(0.0, tall), (thick["left"], high), (wide - thick["right"], high), (wide, tall)],
-        "bottom": [(0.0, 0.0), (thick["left"], low), (wide - thick["right"], low), (wide, 0.0)],
+        "left": [(0.0, 0.0), (left, low), (left, high), (0.0, tall)],
+        "right": [(wide, 0.0), (right, low), (right, high), (wide, tall)],
+        "top": [(0.0, tall), (left, high), (right, high), (wide, tall)],
+        "bottom": [(0.0, 0.0), (left, low), (right, low), (wide, 0.0)],
     }
     if section.filled:  # at rounded edges the laminate fills what the core does not
-        axes.add_patch(_patch(inside, facecolor=WASH, edgecolor="none", zorder=1))
-    laid = {place: wall for place in corners if (wall := section.at(place)) is not None}
+        _area(axes, inside, facecolor=WASH, edgecolor="none", zorder=1)
     for place, wall in laid.items():
         _laminate(axes, wall, place, corners[place], inside, size=max(wide, tall))
-    _cores(axes, section, (thick["left"], wide - thick["right"]), (low, high), mm, tool)
-    axes.add_patch(_patch(inside, facecolor="none", edgecolor=INK, linewidth=1.1, zorder=4))
+    _cores(axes, section, (left, right), (low, high), mm, tool)
+    _area(axes, inside, facecolor="none", edgecolor=INK, linewidth=1.1, zorder=4)
     named = letters(section)
     spots = {
-        "left": ((-0.5 * tool, 0.5 * tall), (0.5 * thick["left"], 0.5 * tall)),
-        "right": ((wide + 0.5 * tool, 0.5 * tall), (wide - 0.5 * thick["right"], 0.5 * tall)),
-        "top": ((0.3 * wide, tall + 0.5 * tool), (0.3 * wide, tall - 0.5 * thick["top"])),
-        "bottom": ((0.3 * wide, -0.5 * tool), (0.3 * wide, 0.5 * thick["bottom"])),
+        "left": ((-0.5 * tool, 0.5 * tall), (0.5 * left, 0.5 * tall)),
+        "right": ((wide + 0.5 * tool, 0.5 * tall), (0.5 * (right + wide), 0.5 * tall)),
+        "top": ((0.3 * wide, tall + 0.5 * tool), (0.3 * wide, 0.5 * (high + tall))),
+        "bottom": ((0.3 * wide, -0.5 * tool), (0.3 * wide, 0.5 * low)),
     }
     for place, wall in laid.items():
         _lead(axes, named[wall.zone], *spots[place])
 
 
-def _cores(
-    axes: Axes,
-    section: Section,
-    sides: tuple[float, float],
-    ends: tuple[float, float],
-    mm: float,
-    tool: float,
-) -> None:
+def _cores(axes: Axes, section: Section, sides: Point, ends: Point, mm: float, tool: float) -> None:
     """Cores in a row, with the webs between them; a core with room around it stands in the middle of it.
 
     sides, ends: where the laminates leave room, from left to right and from below.
     """
-    named, (left, right), (low, high) = letters(section), sides, ends
-    free = right - left
-    webs = [web.thickness * mm for web in section.webs]
-    widths = [core.width * mm for core in section.cores]
-    gap = 0.0 if section.filled else max(free - sum(webs) - sum(widths), 0.0) / (2 * len(widths) or 1)
-    x = left
-    for number, core in enumerate(section.cores):
-        width, tall = widths[number], core.height * mm if core.height is not None else high - low
+    named, (x, right), (low, high) = letters(section), sides, ends
+    taken = mm * sum(body.width for body in section.cores) + mm * sum(web.thickness for web in section.webs)
+    gap = 0.0 if section.filled else max(right - x - taken, 0.0) / (2 * len(section.cores) or 1)
+    for core, web in zip_longest(section.cores, section.webs):
+        width, tall = core.width * mm, core.height * mm if core.height is not None else high - low
         x += gap
-        bottom = 0.5 * (low + high - tall)
-        shape = _rounded(x, bottom, width, tall, section.core_radius * mm)
-        axes.add_patch(_patch(shape, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3))
+        shape = _rounded(x, 0.5 * (low + high - tall), width, tall, section.core_radius * mm)
+        _area(axes, shape, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3)
         ring(axes, x + 0.5 * width, 0.5 * (low + high), named[f"core {core.name}"])
         x += width + gap
-        if number < len(webs):
-            web = section.webs[number]
-            _rectangle(
-                axes, x, low, webs[number], high - low, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=3
-            )
-            at = (x + 0.5 * webs[number], high)
-            ring_at = at[0], 0.5 * (low + high) + 0.3 * (high - low)
+        if web is not None:
+            thick = web.thickness * mm
+            shape = _rounded(x, low, thick, high - low)
+            _area(axes, shape, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=3)
+            at, ring_at = (x + 0.5 * thick, high), (x + 0.5 * thick, 0.5 * (low + high) + 0.3 * (high - low))
             _lead(axes, named[web.zone], ring_at, at, beside=0.5 * tool)
-            x += webs[number]
+            x += thick
 
 
 def _laminate(
     axes: Axes, wall: Wall, place: str, points: list[Point], inside: list[Point], *, size: float
 ) -> None:
-    area = axes.add_patch(_patch(points, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2))
-    area.set_clip_path(_patch(inside, transform=axes.transData))
+    within = _patch(inside, transform=axes.transData)
+    _area(axes, points, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2).set_clip_path(within)
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = points
     depth = abs(x1 - x0) if place in ("left", "right") else abs(y1 - y0)
     if wall.plies is None or depth / max(wall.plies, 1) < FINEST * size:
@@ -140,41 +130,35 @@ def _laminate(
             [x0 + s * (x1 - x0), x3 + s * (x2 - x3)], [y0 + s * (y1 - y0), y3 + s * (y2 - y3)],
             color=GRAY, linewidth=0.4, zorder=2,
         )  # fmt: skip
-        line.set_clip_path(_patch(inside, transform=axes.transData))
+        line.set_clip_path(within)
 
 
 def _round(axes: Axes, section: Section, wide: float, tool: float, mm: float) -> None:
     from matplotlib.patches import Circle, Wedge
 
     middle, outer = (0.5 * wide, 0.5 * wide), 0.5 * wide
-    _rectangle(axes, -tool, -tool, wide + 2 * tool, wide + 2 * tool, linewidth=0.8, **STEEL)
+    _area(axes, _rounded(-tool, -tool, wide + 2 * tool, wide + 2 * tool), linewidth=0.8, **STEEL)
     axes.add_patch(Circle(middle, outer, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=1))
     named, wall = letters(section), section.at("around")
     if wall is not None:
-        deep = wall.thickness * mm
-        axes.add_patch(
-            Wedge(
-                middle, outer, 0.0, 360.0 * min(wall.share, 1.0), width=deep, facecolor=WASH, edgecolor=INK,
-                linewidth=0.8, zorder=2,
-            )
-        )  # fmt: skip
+        deep, around = wall.thickness * mm, 360.0 * min(wall.share, 1.0)
+        look: dict[str, Any] = {"facecolor": WASH, "edgecolor": INK, "linewidth": 0.8}
+        axes.add_patch(Wedge(middle, outer, 0.0, around, width=deep, zorder=2, **look))
         _lead(axes, named[wall.zone], (-0.5 * tool, 0.5 * wide), (0.5 * deep, 0.5 * wide))
     for core in section.cores:
-        axes.add_patch(
-            Circle(middle, 0.5 * core.width * mm, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3)
-        )
+        inner = 0.5 * core.width * mm
+        axes.add_patch(Circle(middle, inner, facecolor="white", edgecolor=INK, linewidth=1.1, zorder=3))
         ring(axes, *middle, named[f"core {core.name}"])
 
 
 def _tool(axes: Axes, wide: float, tall: float, tool: float, radius: float, *, whole: bool) -> None:
     """The tool around the room; of a slice its two sides alone, with open ends."""
     if whole:
-        _rectangle(axes, -tool, -tool, wide + 2 * tool, tall + 2 * tool, linewidth=0.8, **STEEL)
-        hollow = _rounded(0.0, 0.0, wide, tall, radius)
-        axes.add_patch(_patch(hollow, facecolor="white", zorder=1, linewidth=0))
+        _area(axes, _rounded(-tool, -tool, wide + 2 * tool, tall + 2 * tool), linewidth=0.8, **STEEL)
+        _area(axes, _rounded(0.0, 0.0, wide, tall, radius), facecolor="white", zorder=1, linewidth=0)
         return
     for x in (-tool, wide):
-        _rectangle(axes, x, 0.0, tool, tall, linewidth=0.0, **STEEL)
+        _area(axes, _rounded(x, 0.0, tool, tall), linewidth=0.0, **STEEL)
     for y in (0.0, tall):
         axes.plot([-tool, wide + tool], [y, y], color="white", linewidth=4.0, zorder=6)
         axes.plot([-tool, wide + tool], [y, y], color=GRAY, linestyle=DOTS, linewidth=1.2, zorder=7)
@@ -214,8 +198,8 @@ def _lead(axes: Axes, letter: str, at: Point, to: Point, *, beside: float = 0.0)
     ring(axes, x, at[1], letter)
 
 
-def _rounded(x: float, y: float, wide: float, tall: float, radius: float) -> list[Point]:
-    """The outline of a rectangle with rounded edges."""
+def _rounded(x: float, y: float, wide: float, tall: float, radius: float = 0.0) -> list[Point]:
+    """The outline of a rectangle, with rounded edges where a radius is given."""
     import math
 
     r = min(radius, 0.5 * wide, 0.5 * tall)
@@ -234,10 +218,9 @@ def _rounded(x: float, y: float, wide: float, tall: float, radius: float) -> lis
     ]
 
 
-def _rectangle(axes: Axes, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
-    from matplotlib.patches import Rectangle
-
-    axes.add_patch(Rectangle((x, y), wide, tall, **look))
+def _area(axes: Axes, points: list[Point], **look: Any) -> Any:
+    """An area with an outline, drawn."""
+    return axes.add_patch(_patch(points, **look))
 
 
 def _patch(points: list[Point], **look: Any) -> Any:
@@ -281,30 +264,22 @@ def zone_words(section: Section, zone: str, units: str) -> str:
 
 def marks_of(section: Section, units: str) -> tuple[tuple[str, str], ...]:
     """What every letter of the picture stands for."""
-    named = letters(section)
-    cores = [(named[f"core {core.name}"], core_words(core, section, units)) for core in section.cores]
-    zones = dict.fromkeys(wall.zone for wall in section.walls)
-    return (*cores, *((named[zone], zone_words(section, zone, units)) for zone in zones))
+    words = [core_words(core, section, units) for core in section.cores]
+    words += [zone_words(section, zone, units) for zone in dict.fromkeys(w.zone for w in section.walls)]
+    return tuple(zip(letters(section).values(), words, strict=False))
 
 
 def section_words(section: Section, units: str, state: str = "") -> str:
     """What is drawn, and what is not."""
+    room = f"Room {section.room}, {_times(section.cold, units)}"
     if section.kind == VOLUME:
-        return (
-            f"Room {section.room}, {_times(section.cold, units)}: given by its volume alone, so its "
-            "cross-section is not drawn."
-        )
-    sentences = [
-        f"Room {section.room}, {_times(section.cold, units)}, drawn to scale as it is at gel{state}."
-    ]
+        return f"{room}: given by its volume alone, so its cross-section is not drawn."
+    sentences = [f"{room}, drawn to scale as it is at gel{state}."]
     if section.kind == SLICE:
         sentences.append("Its width alone is known: above and below, the picture ends where it was cut.")
     if section.kind == BOX and any(w.place in ("left", "top") for w in section.walls):
-        sentences.append(
-            "Left and right, above and below may be the other way round. The tool is not to scale."
-        )
-    else:
-        sentences.append("The tool is not to scale.")
+        sentences.append("Left and right, above and below may be the other way round.")
+    sentences.append("The tool is not to scale.")
     if any(wall.place in ("near end", "far end") for wall in section.walls):
         sentences.append("Laminates at the ends are listed, not drawn.")
     if any(wall.share < 0.999 for wall in section.walls):
@@ -317,19 +292,14 @@ def section_words(section: Section, units: str, state: str = "") -> str:
 
 
 def _numbers(section: Section, units: str) -> Grid:
-    rows = [
-        (wall.zone, wall.place or "–", "–" if wall.plies is None else str(wall.plies),
-         size(wall.thickness, units, bare=True), column(wall.share, PERCENT, 0))
-        for wall in section.walls
-    ]  # fmt: skip
-    columns = (
-        "laminate",
-        "place",
-        "plies",
-        f"thickness at gel [{in_units(MM, units).text}]",
-        "of its side [%]",
-    )
-    return Grid(columns, tuple(rows), (2, 3, 4), caption=f"Room {section.room}: what each wall takes")
+    columns: dict[str, Callable[[Wall], str]] = {
+        "laminate": lambda wall: wall.zone,
+        "place": lambda wall: wall.place or DASH,
+        "plies": lambda wall: column(wall.plies, NUMBER, 0),
+        f"thickness at gel [{in_units(MM, units).text}]": lambda wall: size(wall.thickness, units, bare=True),
+        "of its side [%]": lambda wall: column(wall.share, PERCENT, 0),
+    }
+    return columned(section.walls, columns, 2, 3, 4, caption=f"Room {section.room}: what each wall takes")
 
 
 def section_figure(section: Section, units: str, name: str, state: str = "") -> Figure:
