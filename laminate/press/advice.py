@@ -76,26 +76,22 @@ def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
     return RISKY if chance.all >= 0.5 else DO_NOT
 
 
-def core_windows(press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]) -> list[VolumeWindow]:
-    """For each core of the room the volumes with which the count presses and the tool holds."""
-    room = press.room_of(zone)
-    if room is None or room.free or row.pressure_at_gel is None:
+def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[VolumeWindow]:
+    """For each core of the room the volumes with which the counts press and the tool holds."""
+    room, state = press.room_of(zone), press.state(plies)
+    if room is None or room.free or state.pressure(room.name) is None:
         return []
-    at = {**plies, zone: row.plies}
-    state = press.state(at)
     low, high = bleed_range(press, zone, float(state.layups[zone].end))
     x, windows = press.inputs.numbers(), []
     for core in room.cores:
         now = float(room.core_volume(core, x))
-        least, most = volume_window(press, core.name, at, low, high)
+        least, most = volume_window(press, core.name, plies, low, high)
         if most is not None and most < least:
             most = None
-        width = None
+        width: tuple[float, ...] | None = None
         if core.kind == "box":
-            sizes = [
-                float(room.core_width(core, v, x)) for v in (now, least, least if most is None else most)
-            ]
-            width = (sizes[0], sizes[1], sizes[2])
+            high_end = least if most is None else most
+            width = tuple(float(room.core_width(core, v, x)) for v in (now, least, high_end))
         windows.append(VolumeWindow(core.name, now, least, most, width))
     return windows
 

@@ -5,13 +5,14 @@ Every function of inputs takes a mapping of name -> number: floats, draws or com
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, core_contact
-from laminate.formulas.number import choose, real_part
 from laminate.press import stack
+from laminate.press.extremes import smaller
 from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
@@ -83,10 +84,7 @@ class ZoneCase:
         """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
             return x[zone_name(self.name, "gap")]
-        smallest, *others = self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x)
-        for gap in others:
-            smallest = choose(real_part(gap) < real_part(smallest), gap, smallest)
-        return smallest
+        return functools.reduce(smaller, self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x))
 
     def hot_gap(self, x: Numbers) -> Any:
         """Gap at gel temperature, centered, in the first direction that the zone takes from [m]."""
@@ -188,10 +186,11 @@ class ZoneCase:
         }
         return {**x, **moved} if moved else x
 
-    def sums(self, fill_plies: int, x: Numbers) -> stack.Sums:
-        """The sums over plies and layers."""
+    def sums(self, fill_plies: int, x: Numbers, *, melts: bool = False) -> stack.Sums:
+        """The sums over plies and layers; melts: as of `stack.sums`."""
         counted = self.counted(fill_plies)
-        return stack.sums(self.part, self.zone, counted, self.made, self._scattered(counted, x))
+        x = self._scattered(counted, x)
+        return stack.sums(self.part, self.zone, counted, self.made, x, melts=melts)
 
     def packed_fibers(self, fill_plies: int, x: Numbers, total: stack.Sums) -> Any:
         """Thickness to which the fiber packs, each form to its own limit [m]."""

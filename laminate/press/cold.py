@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.core_contact import dummy_thickness
 from laminate.press.names import ROOM, TOOL, core_name
-from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,8 +17,7 @@ if TYPE_CHECKING:
 def _directions(room: Room) -> tuple[str, ...]:
     if room.kind == "volume" or any(core.kind in ("volume", "mass") for core in room.cores):
         return ()
-    known = DIRECTIONS if room.kind == "box" else ("diameter", "length")
-    return tuple(what for what in known if what in room.sizes)
+    return tuple(what for what in room.directions if what in room.sizes)
 
 
 def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[Any, Any]) -> dict[str, Any]:

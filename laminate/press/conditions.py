@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas import press as formulas
-from laminate.formulas.number import choose, real_part
 from laminate.press.case import core_temperature
+from laminate.press.extremes import larger, smaller
 from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T, core_name
 from laminate.press.rooms import CoreShape, Room
 
@@ -17,18 +17,6 @@ if TYPE_CHECKING:
     from laminate.press.setup import Setup
 
     Numbers = Mapping[Any, Any]
-
-
-def larger(number: Any, other: Any) -> Any:
-    """The larger of two numbers, element by element."""
-    if np.ndim(number) and not (np.iscomplexobj(number) or np.iscomplexobj(other)):
-        return np.maximum(number, other)
-    return choose(real_part(number) >= real_part(other), number, other)
-
-
-def smaller(number: Any, other: Any) -> Any:
-    """The smaller of two numbers, element by element."""
-    return -larger(-number, -other)
 
 
 class Conditions:

@@ -24,7 +24,7 @@ from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.names import GEL, ROOM, core_name
-from laminate.press.pressed import VolumeWindow, rows
+from laminate.press.pressed import VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
@@ -240,8 +240,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State, *, draws: int, se
     vapor = None
     if known and ask.layups is None:
         zone = room.zones[0]
-        row = rows(press, zone, ask.plies, [ask.plies[zone]], draws=1000, seed=1)[0]
-        windows = tuple(w for w in core_windows(press, zone, row, ask.plies) if w.core == core.name)
+        windows = tuple(w for w in core_windows(press, zone, ask.plies) if w.core == core.name)
         expected = ask.state(bleed=None)
         need = float(press.needed(zone, press.inputs.numbers()))
         water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))

@@ -14,9 +14,9 @@ from typing import Any, Literal
 import numpy as np
 
 from laminate.formulas import cavity
-from laminate.formulas.number import choose, real_part
 from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
+from laminate.press.extremes import larger
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import VOID
 from laminate.press.shared_inputs import Estimate, estimates, sampling_error, simulate
@@ -28,6 +28,8 @@ TOO_FEW: Verdict = "too few"
 FITS: Verdict = "fits"
 TOO_MANY: Verdict = "too many"
 GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
+IN_GAP = ("fill_ratio", "bleed", "fiber_volume_in_gap", "thickness_if_gap_holds", "void_if_gap_holds")
+"""Numbers of a row that stand beside the attributes of its part."""
 MOST_PLIES = 2000
 MOST_ROWS = 60
 FEW = 3
@@ -152,8 +154,7 @@ class Laid:
     @property
     def smallest(self) -> Any:
         """The smallest hot gap that it closes to [m]."""
-        packed, bled = self.layup.packed + self.layup.layers, self.bled
-        return choose(real_part(packed) > real_part(bled), packed, bled)
+        return larger(self.bled, self.layup.packed + self.layup.layers)
 
     def part(self, gap: Any = None, only: Collection[str] | None = None) -> dict[str, Any]:
         """Attributes of the cured part at a hot gap [m], the centered one where none is given.
@@ -161,11 +162,8 @@ class Laid:
         No resin is added where there is too little, and the tool stays open where it does not close. only:
         the keys wanted, all where None.
         """
-        end = self.layup.end
         bleed = self.layup.bleed_for(self.case.hot_gap(self.x) if gap is None else gap)
-        above = real_part(bleed) > real_part(end)
-        bleed = choose(real_part(bleed) < 0.0, 0.0, choose(above, end, bleed))
-        return cured(self.sums, bleed=bleed, void_content=self.x[VOID], only=only)
+        return cured(self.sums, bleed=self.layup.within(bleed), void_content=self.x[VOID], only=only)
 
 
 def lay(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Laid:
@@ -272,6 +270,13 @@ def chances(
     return [Chance(**shares(drawn_masks, ("fills", "closes")), draws=draws) for drawn_masks in each]
 
 
+def chance_of_all(
+    case: ZoneCase, fill_plies: int, *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None
+) -> float:
+    """The chance of one count that all holds together; as `chances`."""
+    return chances(case, [fill_plies], draws=draws, seed=seed, scaled=scaled)[0].all
+
+
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
     """Too few, fits or too many, of the nominal values, under a bladder by the limits alone.
 
@@ -330,11 +335,7 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
             Row(
                 plies=case.plies(count),
                 fill_plies=count,
-                fill_ratio=at.pop("fill_ratio"),
-                bleed=at.pop("bleed"),
-                fiber_volume_in_gap=at.pop("fiber_volume_in_gap"),
-                thickness_if_gap_holds=at.pop("thickness_if_gap_holds"),
-                void_if_gap_holds=at.pop("void_if_gap_holds"),
+                **{name: at.pop(name) for name in IN_GAP},
                 part=at,
                 verdict=verdict(case, count),
                 chance=chance,

@@ -216,7 +216,7 @@ def fill_zone(
     counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     open_keys = tuple(fit_not_known(case))
     if open_keys:
-        counted = tuple(_not_judged(row) for row in counted)
+        counted = tuple(replace(r, verdict=NOT_JUDGED) if r.verdict == FITS else r for r in counted)
     use, tied = best(counted)
     against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
@@ -255,11 +255,6 @@ def fill_zone(
         left_out=open_keys,
         gaps=_gaps(case, counted),
     )
-
-
-def _not_judged(row: Row) -> Row:
-    """The same where nobody knows whether it fits."""
-    return replace(row, verdict=NOT_JUDGED) if row.verdict == FITS else row
 
 
 def _gaps(case: ZoneCase, rows: Sequence[Row]) -> tuple[tuple[float, float], ...]:

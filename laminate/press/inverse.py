@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
-from laminate.press.counts import Laid, chances, lay
+from laminate.press.counts import Laid, chance_of_all, lay
 from laminate.press.cured import cured
 from laminate.press.names import VOID
 from laminate.press.shared_inputs import sampling_error
@@ -178,7 +178,7 @@ def tolerances_for(
 
     def chance(names: list[Name], factor: float) -> float:
         scaled = dict.fromkeys(names, factor)
-        return chances(case, [fill_plies], draws=TRIAL_DRAWS, seed=seed, scaled=scaled)[0].all
+        return chance_of_all(case, fill_plies, draws=TRIAL_DRAWS, seed=seed, scaled=scaled)
 
     now = chance([], 1.0)
     tolerances = []

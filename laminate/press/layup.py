@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import press
 from laminate.formulas.number import choose, real_part
 from laminate.press.cured import cured
-from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -55,6 +54,11 @@ class Layup:
         spare = choose(some, thickness - self.fiber - self.layers, 1.0)
         return 1.0 - spare / choose(some, self.liquid, 1.0)
 
+    def within(self, bleed: Any) -> Any:
+        """A bleed cut to 0 and the end of bleed."""
+        most = choose(real_part(bleed) > real_part(self.end), self.end, bleed)
+        return choose(real_part(most) > 0.0, most, 0.0)
+
     def attributes(self, bleed: Any, void_content: Any = 0.0, only: Collection[str] | None = None) -> Any:
         """Attributes of the cured, cold part by key, as of `cured.cured`; needs the sums of the stack."""
         if self.sums is None:
@@ -75,10 +79,9 @@ def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
     Under rubber and bladders a layer that counts as resin is liquid when hot and bleeds with the resin of the
     plies; in a gap it keeps its thickness, as `fill` takes it there.
     """
-    sums = case.sums(fill_plies, x)
+    melts = not case.has_gap or (case.room is not None and case.room.rubber)
+    sums = case.sums(fill_plies, x, melts=melts)
     packed = case.packed_fibers(fill_plies, x, sums)
-    if not case.has_gap or (case.room is not None and case.room.rubber):
-        sums = _melted(case, fill_plies, x, sums)
     end = press.end_of_bleed(
         bleed_limit=case.zone.bleed_limit.value,
         fiber=sums.fiber_thickness,
@@ -94,33 +97,4 @@ def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
         packed=packed,
         end=end,
         sums=sums,
-    )
-
-
-def _melted(case: ZoneCase, fill_plies: int, x: Numbers, sums: Sums) -> Sums:
-    """The sums with layers that count as resin among the resin, by their mass."""
-    part, zone = case.part, case.zone
-    names = [name for _, name in zone.fixed() if name in part.layer]
-    if not any(part.layer[name].counts_as == "resin" and part.layer[name].stays for name in names):
-        return sums
-    prepreg = next(name for name in case.counted(max(fill_plies, 1)) if name in part.prepreg)
-    resin = part.prepreg[prepreg].resin
-    cured_density = x[Key("resin", resin, "density")]
-    layers = sums.layers
-    mass, solid = layers.resin, layers.resin_thickness
-    liquid_density = x.get(Key("resin", resin, "liquid_density"), cured_density)
-    return replace(
-        sums,
-        resin=sums.resin + mass,
-        resin_thickness=sums.resin_thickness + mass / cured_density,
-        liquid_thickness=sums.liquid_thickness + mass / liquid_density,
-        bulk_thickness=sums.bulk_thickness + solid,
-        layers=replace(
-            layers,
-            in_gap=layers.in_gap - solid,
-            that_stay=layers.that_stay - solid,
-            mass=layers.mass - mass,
-            resin=0.0,
-            resin_thickness=0.0,
-        ),
     )

@@ -12,6 +12,7 @@ from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.press import stack
 from laminate.press.case import ZoneCase
 from laminate.press.cured import cured
+from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.uncertainty import Scalars, deviation, nominal
@@ -65,16 +66,6 @@ class Prediction:
         return float(students_t(confidence=CONFIDENCE, dof=dof))
 
 
-def _scatter_plies(part: Part, counted: Mapping[str, int], scalars: Scalars, x: dict[Key, Any]) -> None:
-    """Let areal weights scatter from ply to ply, each independently: the mean of so many plies."""
-    for name, count in counted.items():
-        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
-        if scatter is not None and scatter.u > 0.0:
-            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
-            deviation = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
-            x[Key("prepreg", name, "areal_weight")] *= 1.0 + deviation / count**0.5
-
-
 def predict_zone(
     part: Part,
     zone: str,
@@ -95,10 +86,14 @@ def predict_zone(
     made = made or stack.ingredients(part)
     scalars = Scalars()
     names = [name for name in stack.names_of(part, place) if name in made.values]
-    x = {name: scalars.take(name, made.values[name]) for name in names}
-    counted = stack.counts(place, fill_plies)
-    _scatter_plies(part, counted, scalars, x)
-    sums = stack.sums(part, place, counted, made, x)
+    x = {key: scalars.take(key, made.values[key]) for key in names}
+    case = ZoneCase(part, zone, made, SharedInputs())
+    for name in case.counted(fill_plies):  # areal weights scatter from ply to ply, each independently
+        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
+        if scatter is not None and scatter.u > 0.0:
+            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
+            x[scatter_name(zone, name)] = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
+    sums = case.sums(fill_plies, x)
     laminate = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
     if sums.plies:
         laminate["prepreg_areal_weight"] = sums.prepreg / sums.plies
@@ -118,12 +113,8 @@ def predict_zone(
         exact.append(AREA)
     origins = {name: made.origins[name] for name in names}
     plain = {name: value.value for name, value in made.values.items()}
-    warnings = [
-        *_lighter_fiber(part, counted, made),
-        *_too_dense(
-            ZoneCase(part, zone, made, SharedInputs()), fill_plies, plain, nominal(laminate["fiber_volume"])
-        ),
-    ]
+    dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
+    warnings = [*_lighter_fiber(part, case.counted(fill_plies), made), *dense]
     return Prediction(
         zone,
         int(sums.plies),

@@ -12,8 +12,8 @@ from laminate.press.case import ZoneCase, core_temperature, take_stack
 from laminate.press.conditions import Conditions
 from laminate.press.inputs import new_room, old_room, take_areas, take_cycle, take_gap
 from laminate.press.layup import Layup
-from laminate.press.names import GEL, VOID, core_name
-from laminate.press.rooms import Room
+from laminate.press.names import GEL, VOID
+from laminate.press.rooms import Room, directions
 from laminate.press.setup import Setup
 from laminate.press.shared_inputs import SEED, SharedInputs, simulate
 from laminate.press.state import State, state_on
@@ -176,9 +176,7 @@ def _check_space(press: Press) -> None:
         problems += _too_round(press, room, x)
         before = len(problems)
         for core in room.cores:
-            if core.kind in ("volume", "mass") or room.kind == "volume":
-                continue
-            for what in ("width", "height", "length") if core.kind == "box" else ("diameter", "length"):
+            for what in directions(core.kind) if room.directions else ():
                 size, whole = room.core_size(core, what, x), room.size(what, x)
                 if size > whole or size <= 0.0:
                     place = f"core.{core.name}.{'width' if room.old else what}"
@@ -202,8 +200,8 @@ def _too_round(press: Press, room: Room, x: Numbers) -> list[Problem]:
     boxes = {f"room.{room.name}": (room.corner_radius(x), min(room.size(side, x) for side in sides))}
     for core in room.cores:
         if core.kind == "box":
-            radius = x.get(core_name(core.name, "corner radius"), 0.0)
-            boxes[f"core.{core.name}"] = (radius, min(room.core_size(core, side, x) for side in sides))
+            least = min(room.core_size(core, side, x) for side in sides)
+            boxes[f"core.{core.name}"] = (room.core_radius(core, x), least)
     problems = []
     for place, (radius, smaller) in boxes.items():
         if radius > 0.5 * smaller:

@@ -111,7 +111,7 @@ class VolumeWindow:
     now: float
     low: float
     high: float | None
-    width: tuple[float, float, float] | None
+    width: tuple[float, ...] | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,11 @@ from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
-from laminate.press.case import ZoneCase, assumptions_of
+from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import DRAWS, SEED
-from laminate.press.steam import Steam, steam
+from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
 from laminate.values.units import Value
 
@@ -129,15 +129,6 @@ def zones_together(
     return {zone: answers[zone] for zone in asked}, counts
 
 
-def bladder_steam(case: ZoneCase, humidity: Value | None) -> Steam | None:
-    """Water vapor at cure against what a bladder presses with; None where none presses."""
-    cycle = case.part.temperature
-    if case.zone.bladder is None or cycle is None or cycle.cure is None:
-        return None
-    pressure = case.part.bladder[case.zone.bladder].pressure.value
-    return steam(temperature=cycle.cure.value, humidity=humidity, resin=pressure)
-
-
 def _beside(chosen: Mapping[str, int]) -> tuple[str, ...]:
     """The counts of other zones that this one was judged with."""
     return tuple(
@@ -176,12 +167,13 @@ def pressed_zone(
     cores = room.cores if room is not None else ()
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
+    bladder = None if room is not None else float(state.bladder_pressure(zone))
     return PressedFill(
         press.cases[zone],
         pressed_by="bladder" if room is None else "rubber",
         core=table.core or (cores[0].name if len(cores) == 1 else None),
         core_shared_with=tuple(others),
-        bladder=float(state.bladder_pressure(zone)) if room is None else None,
+        bladder=bladder,
         packing_limit=float(layup.fiber / layup.packed),
         rows=rows,
         best=best,
@@ -189,11 +181,11 @@ def pressed_zone(
         missing=missing,
         needed=float(state.conditions.needed(zone)),
         bleed_stated=advice.stated_bleed(press, zone),
-        cores=tuple(advice.core_windows(press, zone, best, plies)),
+        cores=tuple(advice.core_windows(press, zone, at)),
         supposed=press.supposed,
         not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,
-        steam=bladder_steam(press.cases[zone], humidity),
+        steam=None if bladder is None else steam(part, humidity, resin=bladder),
         moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
         beside=_beside(chosen or {}),
     )

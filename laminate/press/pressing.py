@@ -145,33 +145,26 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
             return dict.fromkeys(room.zones, laid)
 
         return RoomQuestion(press, room, {}, layups)
+    ask = RoomQuestion(press, room, press.counts(_counts(press, room, plies)))
     if room.rubber:
-        ask = RoomQuestion(press, room, press.counts(_counts(press, room, plies)))
         check_left(press, ask.plies, [room])
-        return ask
-    for zone in room.zones:
-        check_gap(press.cases[zone], press.file)
-    return RoomQuestion(press, room, press.counts(_counts_in_gaps(press, room, plies)))
+    return ask
 
 
 def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
     """The counts with those of a room: asked for, of the part file, else those that `fill` finds best."""
+    counts, known_counts = dict(plies), press.counts(plies)
+    for zone in () if room.rubber else room.zones:
+        check_gap(press.cases[zone], press.file)
     for zone in room.zones:
-        check_room(press, zone, plies)
+        if room.rubber:
+            check_room(press, zone, plies)
         if zone in plies:
             press.fill_plies(zone, plies[zone])
-    known_counts = press.counts(plies)
-    return dict(plies) if all(zone in known_counts for zone in room.zones) else counts_of_all(press, plies)
-
-
-def _counts_in_gaps(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
-    """The counts with those beside a hard core: asked for, of the part file, else those that `fill` finds."""
-    counts = dict(plies)
-    for zone in room.zones:
-        if zone in plies:
-            press.fill_plies(zone, plies[zone])
-        elif zone not in press.counts(plies):
+        elif zone not in known_counts and not room.rubber:
             counts[zone] = fill_zone(press.cases[zone], draws=2000, inverse=False).against.plies
+    if room.rubber and any(zone not in known_counts for zone in room.zones):
+        return counts_of_all(press, plies)
     return counts
 
 
@@ -220,12 +213,12 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
 
 def _steam(part: Part, zone: CoreInZone, humidity: Value | None) -> Steam | None:
     """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
-    cycle, pressure = part.temperature, zone.pressure
-    if not pressure or cycle is None or cycle.cure is None:
+    pressure = zone.pressure
+    if not pressure:
         return None
     return steam(
-        temperature=cycle.cure.value,
-        humidity=humidity,
+        part,
+        humidity,
         resin=min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value),
         lowest=min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None),
         evacuated=part.tool is not None and part.tool.evacuated,

@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.press.case import packing_limit
 from laminate.press.closing_window import hot_gaps
-from laminate.press.counts import Row, chances, inside, lay, rules
+from laminate.press.counts import Row, chance_of_all, inside, lay, rules
 from laminate.press.shared_inputs import sampling_error
 from laminate.press.stack import sums
 
@@ -83,10 +83,9 @@ def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
             continue
         middle = (allowed[0] + allowed[1]) / 2.0
         sizes = case.change_for(middle, x)
-        (chance,) = chances(
-            _with_size(case, *next(iter(sizes.items()))), [row.fill_plies], draws=TRIAL, seed=seed
-        )
-        ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance.all))
+        other = _with_size(case, *next(iter(sizes.items())))
+        chance = chance_of_all(other, row.fill_plies, draws=TRIAL, seed=seed)
+        ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance))
     top = max((way.chance for way in ways), default=0.0)
     near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, TRIAL)]
     return min(near, key=lambda candidate: abs(candidate.change), default=None)

@@ -5,14 +5,16 @@ A part file of today without [room] is mapped to rooms here, and what is suppose
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import functools
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from laminate.formulas import press
-from laminate.formulas.number import choose, real_part
+from laminate.formulas.number import real_part
+from laminate.press.extremes import larger, smaller
 from laminate.press.names import TOOL, core_name, room_name
 from laminate.values.input_key import Key, Name
 
@@ -122,14 +124,7 @@ class Room:
 
     def bare(self, x: Numbers) -> Any:
         """Cold volume of the bare room, inserts not taken off [m^3]."""
-        if self.kind == "volume":
-            return x[self.sizes["volume"]]
-        if self.kind == "round":
-            return press.round_volume(diameter=self.size("diameter", x), length=self.size("length", x))
-        width, height, length = (self.size(what, x) for what in DIRECTIONS)
-        return press.box_volume(
-            width=width, height=height, length=length, corner_radius=self.corner_radius(x)
-        )
+        return _volume(self.kind, lambda what: self.size(what, x), self.corner_radius(x))
 
     def across(self, direction: str, thickness: Mapping[str, Any], x: Numbers) -> Any:
         """Sum of the laminates across a direction [m]."""
@@ -154,12 +149,7 @@ class Room:
             self.core_size(core, direction, x) * (growths[core.name] if growths else 1.0)
             for core in self.cores
         ]
-        if direction == "width":
-            return sum(sizes)
-        largest = sizes[0]
-        for size in sizes[1:]:
-            largest = choose(real_part(size) > real_part(largest), size, largest)
-        return largest
+        return sum(sizes) if direction == "width" else functools.reduce(larger, sizes)
 
     def gaps(self, zone: str, growth: Any, growths: Mapping[str, Any], x: Numbers) -> list[Any]:
         """Gap that hard cores leave a laminate, centered, in each direction that it takes from [m].
@@ -183,12 +173,12 @@ class Room:
             sides_across = [side for side in self.sides if side.side in (direction, "all")]
             outer = [side for side in sides_across if side.walls == 2] or sides_across
             both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
-        return choose(real_part(both[0]) < real_part(both[1]), both[0], both[1])
+        return smaller(both[1], both[0])
 
     @property
     def directions(self) -> tuple[str, ...]:
         """Its sizes; none of a room by volume."""
-        return {"round": ("diameter", "length"), "volume": ()}.get(self.kind, DIRECTIONS)
+        return directions(self.kind)
 
     def hot(self, growth: Any, x: Numbers) -> HotRoom:
         """The bare room at a growth g of the tool."""
@@ -263,18 +253,11 @@ class Room:
 
     def core_volume(self, core: CoreShape, x: Numbers) -> Any:
         """Cold volume of a core [m^3]."""
-        if core.kind == "volume":
-            return x[core.sizes["volume"]]
-        if core.kind == "mass":
-            return x[core.sizes["mass"]] / x[core.sizes["density"]]
-        if core.kind == "round":
-            diameter, length = (self.core_size(core, what, x) for what in ("diameter", "length"))
-            return press.round_volume(diameter=diameter, length=length)
-        width, height, length = (self.core_size(core, what, x) for what in DIRECTIONS)
-        return press.box_volume(
-            width=width, height=height, length=length,
-            corner_radius=x.get(core_name(core.name, "corner radius"), 0.0),
-        )  # fmt: skip
+        return _volume(core.kind, lambda what: self.core_size(core, what, x), self.core_radius(core, x))
+
+    def core_radius(self, core: CoreShape, x: Numbers) -> Any:
+        """Radius of the long edges of a core [m]."""
+        return x.get(core_name(core.name, "corner radius"), 0.0)
 
     def core_width(self, core: CoreShape, volume: Any, x: Numbers) -> Any:
         """Cold width or diameter that gives a core a volume, its other sizes kept [m]; None without sizes."""
@@ -285,14 +268,27 @@ class Room:
         if core.kind != "box":
             return None
         height, length = (self.core_size(core, what, x) for what in ("height", "length"))
-        radius = x.get(core_name(core.name, "corner radius"), 0.0)
-        return (volume / length + press.CORNERS * radius**2) / height
+        return (volume / length + press.CORNERS * self.core_radius(core, x) ** 2) / height
+
+
+def directions(kind: str) -> tuple[str, ...]:
+    """The sizes of a room or core of a kind; none of one by volume or mass."""
+    return {"box": DIRECTIONS, "round": ("diameter", "length")}.get(kind, ())
+
+
+def _volume(kind: str, size: Callable[[str], Any], corner_radius: Any) -> Any:
+    """Cold volume of a room or core of a kind [m^3]; size: what it measures, by name."""
+    if kind == "volume":
+        return size("volume")
+    if kind == "mass":
+        return size("mass") / size("density")
+    if kind == "round":
+        return press.round_volume(diameter=size("diameter"), length=size("length"))
+    return press.box_volume(**{what: size(what) for what in DIRECTIONS}, corner_radius=corner_radius)
 
 
 def _any(value: Any) -> bool:
     """Whether a number, or any of an array, is not exactly 0."""
     if isinstance(value, float):
         return value != 0.0
-    import numpy as np
-
     return hasattr(value, "nominal_value") or bool(np.any(value))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.press.names import core_name
+from laminate.press.rooms import directions
 
 if TYPE_CHECKING:
     from laminate.press.room_question import RoomQuestion
@@ -109,9 +109,9 @@ def _walls(ask: RoomQuestion, state: State) -> tuple[Wall, ...]:
 
 
 def _cold(room: Room, core: CoreShape, x: Mapping[Any, Any]) -> dict[str, float]:
-    if core.kind not in (BOX, ROUND):
+    sizes = directions(core.kind)
+    if not sizes:
         return {"volume": float(room.core_volume(core, x))}
-    sizes = ("diameter", "length") if core.kind == ROUND else ("width", "height", "length")
     return {s: float(room.core_size(core, s, x)) for s in sizes if s in core.sizes or s in core.bare}
 
 
@@ -181,7 +181,7 @@ def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:
     bodies = _pressed_bodies(room, state, left, up) if filled else _free_bodies(room, state)
     radius = float(room.corner_radius(x)) * growth
     inner = max(radius - min((wall.thickness for wall in walls), default=0.0), 0.0)
-    cores = [float(x.get(core_name(core.name, "corner radius"), 0.0)) for core in room.cores]
+    cores = [float(room.core_radius(core, x)) for core in room.cores]
     return Section(
         room=room.name,
         kind=kind,

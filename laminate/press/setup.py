@@ -48,6 +48,10 @@ class Setup:
         """The room that a zone lies in; None where it lies in none."""
         return next((room for room in self.rooms if zone in room.zones), None)
 
+    def room_with(self, core: str) -> Room:
+        """The room that a core lies in."""
+        return next(room for room in self.rooms if any(shape.name == core for shape in room.cores))
+
     @property
     def moments(self) -> tuple[str, ...]:
         """Gel, and the moments after it that the part file knows."""

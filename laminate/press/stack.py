@@ -184,8 +184,19 @@ def fixed_plies(part: Part, zone: Zone) -> int:
     return sum(count for count, name in zone.fixed() if name in part.prepreg)
 
 
-def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, x: Mapping[Any, Any]) -> Sums:
-    """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key."""
+def sums(
+    part: Part,
+    zone: Zone,
+    counted: Mapping[str, int],
+    made: Ingredients,
+    x: Mapping[Any, Any],
+    *,
+    melts: bool = False,
+) -> Sums:
+    """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key.
+
+    melts: layers that stay and count as resin are resin of the first prepreg of the zone, by their mass.
+    """
     cos_shear = math.cos(zone.shear.value)
     total: dict[str, Any] = dict.fromkeys(OF_PLIES, 0.0)
     layers: dict[str, Any] = dict.fromkeys(LayerSums.__slots__, 0.0)
@@ -197,6 +208,14 @@ def sums(part: Part, zone: Zone, counted: Mapping[str, int], made: Ingredients, 
         layer = part.layer[name]
         mass = count * x[Key("layer", name, "areal_weight")]
         thickness = count * x[Key("layer", name, "thickness")]
+        if melts and layer.stays and layer.counts_as == "resin":
+            resin = part.prepreg[prepregs_of(part, zone)[0]].resin
+            cured = x[Key("resin", resin, "density")]
+            total["resin"] += mass
+            total["resin_thickness"] += mass / cured
+            total["liquid_thickness"] += mass / x.get(Key("resin", resin, "liquid_density"), cured)
+            total["bulk_thickness"] += thickness
+            continue
         layers["in_gap"] += thickness
         if layer.stays:
             layers["that_stay"] += thickness

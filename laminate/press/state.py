@@ -15,9 +15,10 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
-from laminate.press.conditions import Conditions, larger, smaller
+from laminate.press.conditions import Conditions
+from laminate.press.extremes import larger
 from laminate.press.layup import Layup
-from laminate.press.names import FORCE, PRESSURE_LIMIT, VOID, area_name, bladder_name, bleed_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, area_name, bladder_name, bleed_name
 from laminate.press.rooms import Room
 
 CHORDS = 30
@@ -53,8 +54,7 @@ class State:
         """The bleed asked for or stated, cut to 0 and the end of bleed; 0 where there is none."""
         asked = self.asked.get(zone) if isinstance(self.asked, Mapping) else self.asked
         value = self.x.get(bleed_name(zone), 0.0) if asked is None else asked
-        within = smaller(value, self.layups[zone].end)
-        return choose(real_part(within) > 0, within, 0.0)
+        return self.layups[zone].within(value)
 
     @cached_property
     def bleed(self) -> Mapping[str, Any]:
@@ -73,9 +73,7 @@ class State:
         return bleeds
 
     def _gap_bleed(self, zone: str) -> Any:
-        layup = self.layups[zone]
-        within = smaller(layup.bleed_for(self.gap(zone)), layup.end)
-        return choose(real_part(within) > 0, within, 0.0)
+        return self.layups[zone].within(self.layups[zone].bleed_for(self.gap(zone)))
 
     def _rubber_bleed(self, room: Room) -> dict[str, Any]:
         wanted = {zone: self.stated(zone) for zone in room.zones}
@@ -154,10 +152,7 @@ class State:
 
     def cold_pressure(self, room: Room) -> Any:
         """Pressure of a room in a tool shut cold on the stacks as laid up [Pa]; None without bulk moduli."""
-        if not room.rubber:
-            return None
-        free = [self.conditions.cold_volume(room, core) for core in room.cores]
-        return self.conditions.pressure(room, free, room.left(self.laid_up(room), 1.0, self.x))
+        return self.together(room.name, self.x[ROOM], self.laid_up(room)) if room.rubber else None
 
     @property
     def shut_cold(self) -> tuple[tuple[Room, Any], ...]:
@@ -260,6 +255,10 @@ class State:
                 areas.append(self.x[area_name("zone", name)])
         return pressures, areas
 
+    def pressing_force(self, moment: str, but: str = "") -> Any:
+        """Force of what is known to press, but one room, without matched areas [N]."""
+        return sum(p * a for p, a in zip(*self.pressing(moment, but), strict=True))
+
     @property
     def _bladders(self) -> list[str]:
         """Zones under a bladder."""
@@ -327,9 +326,7 @@ class State:
         """Q: pressure the clamp has left to close rigid gaps while they bleed [Pa]; None without them."""
         if FORCE not in self.x or not np.any(real_part(self.matched_area)):
             return None
-        pressures, areas = self.pressing("gel")
-        taken = sum(p * a for p, a in zip(pressures, areas, strict=True))
-        return (self.x[FORCE] - taken) / self.matched_area
+        return (self.x[FORCE] - self.pressing_force("gel")) / self.matched_area
 
     def clamp_limit(self, room: str, moment: str = "gel") -> Any:
         """Pressure of a room at which the clamp gives way, the others as they are [Pa]; None where not known.
@@ -341,8 +338,7 @@ class State:
         area = table.projected_area(self.x)
         if FORCE not in self.x or area is None:
             return None
-        pressures, areas = self.pressing(moment, but=room)
-        rest = self.x[FORCE] - sum(p * a for p, a in zip(pressures, areas, strict=True))
+        rest = self.x[FORCE] - self.pressing_force(moment, but=room)
         if not table.rubber:
             return rest / self.matched_area
         if moment == "gel":

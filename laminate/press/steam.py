@@ -9,6 +9,7 @@ from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
+    from laminate.files.part import Part
     from laminate.values.units import Value
 
 
@@ -41,19 +42,22 @@ class Steam:
 
 
 def steam(
-    *,
-    temperature: float,
+    part: Part,
     humidity: Value | None,
+    *,
     resin: float,
     lowest: float | None = None,
     evacuated: bool = False,
-) -> Steam:
+) -> Steam | None:
     """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
 
-    temperature: of cure [K]; humidity: of the store, None where not stated (100 % is taken); resin: pressure
-    over ambient [Pa]; lowest: the same once the laminate has bled to its limit, None where there is none;
-    evacuated: whether no gas is left in the cavity where nothing presses.
+    humidity: of the store, None where not stated (100 % is taken); resin: pressure over ambient [Pa]; lowest:
+    the same once the laminate has bled to its limit, None where there is none; evacuated: whether no gas is
+    left in the cavity where nothing presses. None where the part states no cure temperature.
     """
+    cycle = part.temperature
+    if cycle is None or cycle.cure is None:
+        return None
 
     def absolute(pressure: float) -> float:
         return 0.0 if evacuated and pressure <= 0.0 else AMBIENT + pressure
@@ -61,10 +65,10 @@ def steam(
     # the atmosphere presses on tool, bladder and core from outside: vapor pressure is absolute, so is this
     share = 1.0 if humidity is None else humidity.value
     return Steam(
-        temperature=temperature,
+        temperature=cycle.cure.value,
         humidity=share,
         stated=humidity is not None,
-        water=share * float(water_vapor_pressure(temperature=temperature)),
+        water=share * float(water_vapor_pressure(temperature=cycle.cure.value)),
         resin=absolute(resin),
         lowest=None if lowest is None else absolute(lowest),
     )

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.formulas.cavity import PACKING_LIMITS
-from laminate.press.counts import FITS, chances, closes_cold, counts_near, verdict
+from laminate.press.counts import FITS, chance_of_all, closes_cold, counts_near, verdict
 from laminate.press.names import scatter_name
 from laminate.press.unstated import (
     as_asked,
@@ -65,7 +65,7 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     few, quick = min(draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:
-        return chances(other, [fill_plies], draws=few, seed=seed)[0].all
+        return chance_of_all(other, fill_plies, draws=few, seed=seed)
 
     marks = (case.part.limits.chance, 0.5)
 

@@ -121,13 +121,11 @@ def gives_way_at(state: State) -> float | None:
         return None
     if any(room.rubber and state.pressure(room.name) is None for room in state.rooms):
         return None
-    alone = state.pressing("gel")
     rooms = [
         (room, area) for room in state.rooms if room.rubber and (area := room.projected_area(x)) is not None
     ]
     at_gel = sum(state.pressure(room.name) * area for room, area in rooms)
-    rest = sum(p * a for p, a in zip(*alone, strict=True)) - at_gel
-    rest = rest + state.matched_pressure * state.matched_area
+    rest = state.pressing_force("gel") - at_gel + state.matched_pressure * state.matched_area
 
     def holds(temperature: Any) -> Any:
         force = rest + sum(state.together(room.name, temperature) * area for room, area in rooms)
@@ -206,7 +204,7 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
 
     bleed: zone -> bleed, that of the state where None; pressure 0 gives the core that just fills the room.
     """
-    room = next(r for r in state.press.rooms if any(c.name == core for c in r.cores))
+    room = state.press.room_with(core)
     conditions, x = state.conditions, state.x
     used = state.bleed if bleed is None else bleed
     thick = {zone: state.layups[zone].thickness(used[zone]) for zone in room.zones}
@@ -229,7 +227,7 @@ def volume_window(
     """Cold volumes of a core from which its room presses as needed at the higher bleed, and up to which the
     tool holds at the lower one [m^3]; None where no volume that fills the room is held.
     """
-    room = next(r for r in press.rooms if any(c.name == core for c in r.cores))
+    room = press.room_with(core)
     laid = press.layups(plies, press.inputs.numbers())
     ends = {zone: layup.end for zone, layup in laid.items()}
     state = with_bleed(press, room.name, low, plies, laid)
