@@ -30,7 +30,7 @@ from laminate.curing.heat_stack import (
     lacking,
     stack_of,
 )
-from laminate.curing.pressing import CoreCurves, Trace, force_of
+from laminate.curing.pressing import AsLaidUp, CoreCurves, Trace, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 from laminate.press.names import core_name
@@ -75,16 +75,20 @@ def core_pressing(
     grown: list[dict[str, Grown]] = []
     for most in (False, True):
         cores = log.cores(most=most)
-        pressure = cores if isinstance(cores, str) else log.pressure(cores, most=most)
-        if isinstance(pressure, str) or isinstance(cores, str):
-            return str(pressure)
+        if isinstance(cores, str):
+            return cores
+        tool = log.along(log.tool(most=most)) + log.error
+        pressure = pressure_along(laid, room, cores, tool, most_bleed=not most)
+        if pressure is None:
+            return "no bulk modulus"
         curves.append(pressure)
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
     means = {name: core.mean[:, 0] for name, core in grown[0].items()}
     locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
-    presses.cores = CoreCurves(grid, least, most_of_all, widest_gap(grown[0]), means, locked)
+    presses.laid_up = AsLaidUp(grid, widest_gap(grown[0]), locked)
+    presses.cores = CoreCurves(grid, least, most_of_all, means)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
@@ -209,12 +213,6 @@ class _Log:
         """Readings along the grid (times, 1) [K]."""
         there = np.isfinite(values)
         return np.asarray(np.interp(self.grid, self.file.seconds[there], values[there]))[:, None]
-
-    def pressure(self, cores: Mapping[str, Grown], *, most: bool) -> np.ndarray | str:
-        """Pressure of the room, over ambient (times, columns) [Pa]."""
-        of_tool = self.along(self.tool(most=most)) + self.error
-        along = pressure_along(self.laid, self.room, cores, of_tool, most_bleed=not most)
-        return "no bulk modulus" if along is None else along
 
     def contradicted(
         self, least: Mapping[str, Grown], most: Mapping[str, Grown]

@@ -70,9 +70,14 @@ def curve_crosses(
     return crosses
 
 
-def touch(zone_cycle: ZoneCycle, view: View, seconds: np.ndarray, gap: np.ndarray) -> None:
-    """When the last core touches the laminate as laid up; gap: of any (times, columns) [m]."""
-    if not curve_crosses(zone_cycle, view, "touch", seconds, -gap):
+def touch(zone_cycle: ZoneCycle, view: View) -> None:
+    """When the last core touches the laminate as laid up, and the pressure where it locks like that."""
+    laid_up = view.presses.laid_up
+    if laid_up is None:
+        return
+    if laid_up.locked is not None:
+        zone_cycle.readings["highest pressure, locked"] = Known(laid_up.locked)
+    if not curve_crosses(zone_cycle, view, "touch", laid_up.seconds, -laid_up.gap):
         zone_cycle.unknown["touch"] = "the core does not reach the laminate in this cycle"
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import Known, Matters, ZoneCycle
+from laminate.curing.answers import Matters, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import DRAWS, SEED, Columns, generator
@@ -74,12 +74,6 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     rules.apply(zone_cycle, view, outcomes.worst.first)
     clock(zone_cycle, view, outcomes.nominal)
     _curves(zone_cycle, view)
-    cores = view.presses.cores
-    if cores is not None and cores.gap is not None:
-        events.touch(zone_cycle, view, cores.seconds, cores.gap)
-    if cores is not None and cores.locked is not None:
-        zone_cycle.readings["highest pressure, locked"] = Known(cores.locked)
-
     inputs = drawn.columns.inputs
 
     def matters(by_time: bool) -> Matters | None:

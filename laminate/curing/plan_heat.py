@@ -10,7 +10,7 @@ import numpy as np
 from laminate.curing.bearing import LaidUp, laid_up
 from laminate.curing.core_heat import Grown, Heated, Seat, given_core, heated
 from laminate.curing.heat_stack import PLATEN, between_cores, core_behind, lacking, stack_of
-from laminate.curing.pressing import kind_of
+from laminate.curing.pressing import each_at, kind_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 
@@ -34,14 +34,11 @@ class Curve:
 
     def at(self, time: float) -> np.ndarray:
         """The values at a time; the ends go on."""
-        after = int(np.clip(np.searchsorted(self.seconds, time), 1, len(self.seconds) - 1))
-        before, step = self.seconds[after - 1], self.seconds[after] - self.seconds[after - 1]
-        share = min(max((time - before) / step, 0.0), 1.0)
-        return np.asarray((1.0 - share) * self.values[after - 1] + share * self.values[after])
+        return np.asarray(self.along(np.array([time]))[0])
 
     def along(self, times: np.ndarray) -> np.ndarray:
         """The values at many times (times, columns)."""
-        return np.array([self.at(float(time)) for time in times])
+        return each_at(self.seconds, self.values, times[:, None], np.arange(self.values.shape[1]))
 
 
 def curve_of(name: str, points: Sequence[tuple[Value, Value]], columns: Columns) -> Curve:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import IN_TIME, LATE, VAPOR, Known, Matters, ZoneCycle
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, Matters, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
@@ -16,7 +16,7 @@ from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
-from laminate.curing.pressing import Trace, each_at, vapor_pressure
+from laminate.curing.pressing import AsLaidUp, Trace, each_at, vapor_pressure
 from laminate.curing.scenario import Gels, Outcome, at_gel, outcome
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
@@ -37,15 +37,13 @@ NO_REACTION = "no heat of reaction"
 class PlanView(View):
     """A zone along a planned cycle, computed for every column; sensors: the cells of its laminate.
 
-    lines: a and b of the gel times of each charge; locked: highest pressure where laminates lock as laid up
-    [Pa], None where not known.
+    lines: a and b of the gel times of each charge.
     """
 
     cycle: str = field(kw_only=True)
     columns: Columns = field(kw_only=True)
     plan: PlanHeat = field(kw_only=True)
     lines: list[tuple[np.ndarray, np.ndarray]] = field(kw_only=True)
-    locked: float | None = field(kw_only=True)
 
     @property
     def needed(self) -> np.ndarray | None:
@@ -82,12 +80,14 @@ def planned(
     presses = pressing_of(part, cycle, heat, columns)
     lines = [gel_lines(charge, columns) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
-    locked = None
-    if heat.room is not None and presses.by_balance:
-        locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool)
+    if heat.cores and heat.room is not None:
+        known = presses.by_balance
+        locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool) if known else None
+        gap = np.broadcast_to(widest_gap(heat.cores), heat.platen.shape)
+        presses.laid_up = AsLaidUp(heat.seconds, gap, locked)
     view = PlanView(
         part, zone, heat.seconds, heat.thickness, inside, presses, _cells(heat),
-        cycle=cycle, columns=columns, plan=heat, lines=lines, locked=locked,
+        cycle=cycle, columns=columns, plan=heat, lines=lines,
     )  # fmt: skip
     gels = (  # what is unknown taken toward the soonest gel, the latest, neither
         _gels(view, early=True, start=1.0, unknown=UNKNOWN_START),
@@ -171,11 +171,6 @@ def _answered(
     clock(zone_cycle, view, outcomes.nominal, "cycle")
     _curves(zone_cycle, plan)
     events.readings(zone_cycle, view)
-    if plan.cores:
-        gap = np.broadcast_to(widest_gap(plan.cores), (len(view.seconds), view.columns.width))
-        events.touch(zone_cycle, view, view.seconds, gap)
-    if view.locked is not None:
-        zone_cycle.readings["highest pressure, locked"] = Known(view.locked)
 
     def matters(by_pressure: bool) -> Matters | None:
         slack = worst.applied - (0.0 if needed is None else needed) if by_pressure else worst.slack

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -54,17 +54,14 @@ def known(log: LogFile, values: np.ndarray) -> Trace | None:
 class CoreCurves:
     """Pressure of a core along the cycle, over ambient [Pa]: first column as best known, others draws.
 
-    least, most: (times, columns), with everything that is unknown taken to either side; gap: largest open
-    width toward a laminate as laid up (times, columns) [m]; means: of each core, as best known [K]; locked:
-    highest pressure where laminates lock as laid up [Pa], None where not known.
+    least, most: (times, columns), with everything that is unknown taken to either side; means: of each core,
+    as best known [K].
     """
 
     seconds: np.ndarray
     least: np.ndarray
     most: np.ndarray
-    gap: np.ndarray | None = None
     means: dict[str, np.ndarray] = field(default_factory=dict)
-    locked: float | None = None
 
     def at(self, times: np.ndarray, *, least: bool) -> np.ndarray:
         """Of each draw at its own time; more draws than columns take the columns in turn."""
@@ -81,16 +78,28 @@ def each_at(seconds: np.ndarray, curves: np.ndarray, times: np.ndarray, columns:
     return np.asarray((1.0 - share) * curves[after - 1, columns] + share * curves[after, columns])
 
 
+class AsLaidUp(NamedTuple):
+    """Cores against laminates as laid up: times [s], largest open width of any (times, columns) [m].
+
+    locked: highest pressure where laminates lock like that [Pa], None where not known.
+    """
+
+    seconds: np.ndarray
+    gap: np.ndarray
+    locked: float | None
+
+
 @dataclass
 class Pressing:
     """What presses on a zone.
 
-    applied: over ambient [Pa], None where nothing says it; absolute: a sensor in the resin, absolute;
-    gas: absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot
-    press before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
+    applied: over ambient [Pa], None where nothing says it; absolute: a sensor in the resin, absolute; gas:
+    absolute pressure in the cavity before it is full, None for 1 atm; earliest: something that cannot press
+    before it rises [any unit], where the pressure itself is not known; needed: over ambient, what the
     laminate needs to close up; channel: name of the reading; rubber: a core presses; cores: its curves, of
     which applied is the first of the least; limit: at which clamp or walls give way (times, columns) [Pa];
-    why: reasons for what is not known; doubts: what contradicts it, and the verdicts that this keeps back.
+    laid_up: cores against laminates as laid up, None where none are; why: reasons for what is not known;
+    doubts: what contradicts it, and the verdicts that this keeps back.
     """
 
     applied: Trace | None = None
@@ -103,6 +112,7 @@ class Pressing:
     rubber: bool = False
     cores: CoreCurves | None = None
     limit: np.ndarray | None = None
+    laid_up: AsLaidUp | None = None
     why: list[str] = field(default_factory=list)
     doubts: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
     not_measured: list[str] = field(default_factory=list)
@@ -202,7 +212,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
         bladder, pressing.channel = _least(log, "bladder pressure")
         if bladder is not None:
             pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
-        if pressing.applied is None:
+        else:
             pressing.why.append("no bladder pressure is logged")
             pressing.not_measured.append("bladder pressure")
         return pressing

@@ -83,6 +83,7 @@ def conclude(
     the pressure holds less often than the vapor.
     """
     needed = view.part.zone[view.zone].pressed_at
+    events.touch(zone_cycle, view)
     events.clamp_reached(zone_cycle, view)
     events.pressure_and_vapor(zone_cycle, view, outcomes.nominal, needed.value if needed else None)
     worst = outcomes.worst
