@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -14,8 +15,8 @@ from laminate.values.units import Unreadable, kind_of, parse, scale
 from laminate.values.units import Value as Inner
 
 LEAST: dict[str, Callable[[Any], bool]] = {
-    "value": math.isfinite,
-    "u": lambda u: 0.0 <= u < math.inf,
+    "value": lambda value: abs(value) <= sys.float_info.max,
+    "u": lambda u: 0.0 <= u <= sys.float_info.max,
     "dof": lambda dof: dof > 0.0,
 }
 """What a number of a `Value` must be."""

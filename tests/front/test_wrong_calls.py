@@ -205,6 +205,7 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
         (lambda: lam.Value("2.9", "mm"), ("wrong-value", "value")),
         (lambda: lam.Value(2.9, "mm", u=-0.1), ("wrong-value", "u")),
         (lambda: lam.Value(math.nan, "mm"), ("wrong-value", "value")),
+        (lambda: lam.Value(10**400, "mm"), ("wrong-value", "value")),
         (lambda: lam.Value(2.9, "mm", u=math.inf), ("wrong-value", "u")),
         (lambda: lam.Value(2.9, "mm", u=0.1, dof=0), ("wrong-value", "dof")),
         (lambda: lam.Value(2.9, "mm", u=0.1, dof=math.nan), ("wrong-value", "dof")),
