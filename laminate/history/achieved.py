@@ -65,7 +65,6 @@ def total(terms: Iterable[Causes]) -> Causes:
 class Compared:
     """One attribute of a zone of one batch: predicted, achieved and by which method."""
 
-    attribute: str
     method: str
     coupons: int
     predicted: Causes
@@ -165,15 +164,9 @@ def achieved(zone: ZoneResult, attribute: str, identities: Identities) -> Causes
 def compared(zone: ZoneResult, expected: Mapping[str, Causes], identities: Identities) -> dict[str, Compared]:
     """What was measured in a zone beside what was expected of it, by attribute."""
     return {
-        attribute: Compared(
-            attribute,
-            zone.methods[attribute],
-            zone.averages[attribute].n,
-            expected[attribute],
-            achieved(zone, attribute, identities),
-        )
-        for attribute in ATTRIBUTES
-        if attribute in zone.averages
+        a: Compared(zone.methods[a], zone.averages[a].n, expected[a], achieved(zone, a, identities))
+        for a in ATTRIBUTES
+        if a in zone.averages
     }
 
 

@@ -207,23 +207,21 @@ def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
     return Centred(aim, now, k, gap.hot_gap, "", _changes(model, aim, gap.sizes), after)
 
 
-def _balanced(model: Model, centred: Centred, other: Centred, coverage: Coverage) -> Centred | None:
+def _balanced(model: Model, centred: Centred, other: Centred) -> Centred | None:
     """The size between two at which both attributes lie equally far from their middles."""
-    size = centred.changes[0].size
-    name = model.case.size_name(size)
+    name = model.case.size_name(centred.changes[0].size)
 
     def difference(value: float) -> float:
         values = model.plain(model.with_sizes(name, value))
-        return abs(centred.aim.off(values[centred.aim.attribute])) - abs(
-            other.aim.off(values[other.aim.attribute])
-        )
+        first, second = (abs(each.aim.off(values[each.attribute])) for each in (centred, other))
+        return first - second
 
     low, high = sorted((centred.changes[0].then, other.changes[0].then))
     value = bracketed_root(function=difference, low=low, high=high)
     if value is None:
         return None
     after = model.plain(model.with_sizes(name, value))
-    aim = Aim(centred.aim.attribute, after[centred.aim.attribute], None, None, "between both middles")
+    aim = Aim(centred.attribute, after[centred.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))
     sizes = model.case.change_for(hot, model.x)
     return Centred(aim, centred.now, centred.k, hot, "", _changes(model, aim, sizes), after)
@@ -262,17 +260,15 @@ def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
 
 def centring(model: Model, coverage: Coverage) -> Centring:
     """Everything that could be changed in one zone."""
-    aims = {a: aim for a in AIMED if a in model.beside and (aim := aim_of(model.case, a)) is not None}
-    if not aims:
-        expected = attributes_of(model.case, model.fill_plies, model.x)
-        first = next((a for a in AIMED if a in model.beside), None)
-        aims = (
-            {} if first is None else {first: Aim(first, float(expected[first]), None, None, "the prediction")}
-        )
+    beside = [attribute for attribute in AIMED if attribute in model.beside]
+    aims = {a: aim for a in beside if (aim := aim_of(model.case, a)) is not None}
+    if beside and not aims:
+        first, expected = beside[0], attributes_of(model.case, model.fill_plies, model.x)
+        aims = {first: Aim(first, float(expected[first]), None, None, "the prediction")}
     centres = {a: centre(model, aim, coverage) for a, aim in aims.items()}
     between, apart = None, None
     if all(a in centres and centres[a].changes for a in AIMED):
         apart = _apart(model, centres[AIMED[0]], aims[AIMED[1]], coverage)
         if abs(apart[0]) > apart[1]:
-            between = _balanced(model, centres[AIMED[0]], centres[AIMED[1]], coverage)
+            between = _balanced(model, centres[AIMED[0]], centres[AIMED[1]])
     return Centring(tuple(centres.values()), tuple(counts(model, aims)), between, apart)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from laminate.formulas import control_chart
 from laminate.history.points import alike
@@ -12,7 +13,18 @@ RUN = 9
 """Fewest batches that can show every pattern but the one of fourteen; below it a chart cannot be called
 steady.
 """
-_DRIFTS = ("one-side", "rising-or-falling", "off-on-one-side")
+_MOVING, _TURNING = "rising-or-falling", "alternating"
+_DRIFTS = ("one-side", _MOVING, "off-on-one-side")
+_WORDS = {
+    "beyond-limit": "{side} the {limit} control limit",
+    "one-side": "{count} in a row {side} the middle",
+    _MOVING: "{count} in a row {side}",
+    "far-on-one-side": "2 of 3 batches in a row near the {limit} control limit",
+    "off-on-one-side": "4 of 5 batches in a row on the way to the {limit} control limit",
+    _TURNING: "{count} in a row up and down in turn",
+}
+_SIDES = {_MOVING: ("falling", "rising"), _TURNING: ("", "")}
+"""Where the last batch of a pattern is, or goes to; of every other one 'below' or 'above'."""
 STEADY, DRIFTING, UNSTEADY, TOO_FEW = "steady", "drifting", "unsteady", "too few to say"
 
 
@@ -71,44 +83,24 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
 
     values: in order of time; centre: the middle; sigma: a third of the distance from middle to limit.
     """
+    middle: dict[str, Any] = {"values": values, "centre": centre}
+    chart: dict[str, Any] = {**middle, "sigma": sigma}
+    stretches = {
+        "beyond-limit": [(place, place) for place in control_chart.beyond_limits(**chart)],
+        "one-side": _runs(control_chart.nine_on_one_side(**middle), RUN),
+        _MOVING: _runs(control_chart.six_rising_or_falling(values=values), 6),
+        "far-on-one-side": _runs(control_chart.two_of_three_beyond_two_sigma(**chart), 3),
+        "off-on-one-side": _runs(control_chart.four_of_five_beyond_one_sigma(**chart), 5),
+        _TURNING: _runs(control_chart.fourteen_alternating(values=values), 14),
+    }
     signals: list[Signal] = []
-
-    def side(place: int) -> str:
-        return "above" if values[place] > centre else "below"
-
-    for place in control_chart.beyond_limits(values=values, centre=centre, sigma=sigma):
-        limit = "upper" if side(place) == "above" else "lower"
-        signals.append(
-            Signal("beyond-limit", f"{side(place)} the {limit} control limit", place, place, side(place))
-        )
-    for first, last in _runs(control_chart.nine_on_one_side(values=values, centre=centre), RUN):
-        words = f"{_count(last - first + 1)} in a row {side(last)} the middle"
-        signals.append(Signal("one-side", words, first, last, side(last)))
-    for first, last in _runs(control_chart.six_rising_or_falling(values=values), 6):
-        way = "rising" if values[last] > values[last - 1] else "falling"
-        signals.append(
-            Signal("rising-or-falling", f"{_count(last - first + 1)} in a row {way}", first, last, way)
-        )
-    for code, ends, length, words in (
-        (
-            "far-on-one-side",
-            control_chart.two_of_three_beyond_two_sigma(values=values, centre=centre, sigma=sigma),
-            3,
-            "2 of 3 batches in a row near the {limit} control limit",
-        ),
-        (
-            "off-on-one-side",
-            control_chart.four_of_five_beyond_one_sigma(values=values, centre=centre, sigma=sigma),
-            5,
-            "4 of 5 batches in a row on the way to the {limit} control limit",
-        ),
-    ):
-        for first, last in _runs(ends, length):
-            limit = "upper" if side(last) == "above" else "lower"
-            signals.append(Signal(code, words.format(limit=limit), first, last, side(last)))
-    for first, last in _runs(control_chart.fourteen_alternating(values=values), 14):
-        words = f"{_count(last - first + 1)} in a row up and down in turn"
-        signals.append(Signal("alternating", words, first, last))
+    for code, runs in stretches.items():
+        for first, last in runs:
+            above = values[last] > (values[last - 1] if code == _MOVING else centre)
+            side = _SIDES.get(code, ("below", "above"))[above]
+            count, limit = _count(last - first + 1), "upper" if above else "lower"
+            words = _WORDS[code].format(side=side, count=count, limit=limit)
+            signals.append(Signal(code, words, first, last, side))
     return signals
 
 

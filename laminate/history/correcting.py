@@ -103,19 +103,14 @@ def differences_of(
     """Every attribute over the batches; each with its name and its comparisons by attribute."""
     differences = []
     for attribute in ATTRIBUTES:
-        pairs = [(batch, compared[attribute]) for batch, compared in batches if attribute in compared]
+        pairs = tuple((batch, compared[attribute]) for batch, compared in batches if attribute in compared)
         if pairs:
-            difference = pool([comparison.difference for _, comparison in pairs])
-            differences.append(
-                Difference(
-                    attribute,
-                    tuple(pairs),
-                    pool([comparison.predicted for _, comparison in pairs]),
-                    pool([comparison.achieved for _, comparison in pairs]),
-                    difference,
-                    coverage.factor(difference.mean),
-                )
+            predicted, achieved, difference = (
+                pool([getattr(comparison, which) for _, comparison in pairs])
+                for which in ("predicted", "achieved", "difference")
             )
+            k = coverage.factor(difference.mean)
+            differences.append(Difference(attribute, pairs, predicted, achieved, difference, k))
     return tuple(differences)
 
 
@@ -132,25 +127,14 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         made = ingredients(case.part)
         case, identities = make_case(case.part, case.name, "", made, None), replace(identities, made=made)
     beside = {difference.attribute: difference.difference for difference in differences}
-    model = Model(case, last.fill_plies, identities, beside)
-    return ZoneCorrection(
-        case.name,
-        last.batch,
-        last.plies,
-        differences,
-        centring(model, coverage),
-        _thicker(
-            last,
-            next((difference for difference in differences if difference.attribute == "thickness"), None),
-            coverage,
-        ),
-        tuple(case.inputs.not_measured()),
-    )
+    centred = centring(Model(case, last.fill_plies, identities, beside), coverage)
+    thicker, lacking = _thicker(last, differences, coverage), tuple(case.inputs.not_measured())
+    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, thicker, lacking)
 
 
-def _thicker(run: ZoneRun, thickness: Difference | None, coverage: Coverage) -> Thicker | None:
+def _thicker(run: ZoneRun, differences: Sequence[Difference], coverage: Coverage) -> Thicker | None:
     """Whether the part came out thicker than the hot gap as the part file says it: the tool did not close."""
-    case = run.case
+    case, thickness = run.case, next((d for d in differences if d.attribute == "thickness"), None)
     if thickness is None or not case.has_gap:
         return None
     laid = lay(case, run.fill_plies, case.inputs.numbers())
@@ -190,36 +174,23 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
                 runs.setdefault(run.case.name, []).append(run)
     if not runs and not under:
         names = ", ".join(case.name for case, _ in measured)
-        problems = problems or [
-            Problem(
-                "nothing-to-compare",
-                names,
-                "",
-                "no coupons to compare",
-                "coupons with thickness or fiber volume",
-            )
-        ]
-        raise Refused(problems)
+        lacking, expected = "no coupons to compare", "coupons with thickness or fiber volume"
+        raise Refused(problems or [Problem("nothing-to-compare", names, "", lacking, expected)])
     last = ordered[-1][0]
     limits = last.part.limits
     coverage = Coverage(limits.confidence, limits.coverage_factor)
-    zones = [name for name in last.part.zone if name in runs]
-    return Correction(
-        last.part.part.number,
-        tuple(case.batch.batch.id for case, _ in ordered),
-        nominal,
-        coverage,
-        tuple(correct_zone(runs[name], coverage, nominal=nominal) for name in zones),
-        tuple(f"left out: {problem.sentence()}" for problem in problems),
-        tuple(
-            RubberZone(
-                correct_rubber(under[name], nominal=nominal),
-                differences_of([(run.bled.batch, run.compared) for run in under[name]], coverage),
-            )
-            for name in last.part.zone
-            if name in under
-        ),
-    )
+    zones: list[ZoneCorrection] = []
+    rubber: list[RubberZone] = []
+    for name in last.part.zone:
+        if name in runs:
+            zones.append(correct_zone(runs[name], coverage, nominal=nominal))
+        if name in under:
+            differences = differences_of([(run.bled.batch, run.compared) for run in under[name]], coverage)
+            rubber.append(RubberZone(correct_rubber(under[name], nominal=nominal), differences))
+    batches = tuple(case.batch.batch.id for case, _ in ordered)
+    notes = tuple(f"left out: {problem.sentence()}" for problem in problems)
+    number = last.part.part.number
+    return Correction(number, batches, nominal, coverage, tuple(zones), notes, tuple(rubber))
 
 
 def _time(case: Case) -> tuple[str, tuple[tuple[int, int, str], ...]]:

@@ -108,24 +108,20 @@ class Basis:
     why: str = ""
 
 
-def _grouped(pairs: Iterable[tuple[str, Sequence[float]]]) -> dict[str, list[float]]:
+def _scatter_between(by: str, pairs: Iterable[tuple[str, Sequence[float]]]) -> Scatter:
+    """Test groups of values for scatter between them; pairs: the name of a group and values of it."""
     groups: dict[str, list[float]] = {}
     for name, values in pairs:
-        if name:
+        if name and values:
             groups.setdefault(name, []).extend(values)
-    return groups
-
-
-def scatter_between(by: str, groups: dict[str, list[float]]) -> Scatter:
-    """Test groups of values for scatter between them."""
-    shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items() if values)
+    shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items())
     if len(shown) < 2:
         return Scatter(by, shown, why=f"one {by} only" if shown else f"no {by} is named")
     if alike([value for values in groups.values() for value in values]):
         return Scatter(by, shown, why="the values do not scatter at all")
     if sum(group.n for group in shown) <= len(shown):
         return Scatter(by, shown, why=f"one value of each {by}: scatter inside it is not known")
-    ratio = between_lots_f(lots=[values for values in groups.values() if values])
+    ratio = between_lots_f(lots=list(groups.values()))
     return Scatter(by, shown, ratio.ratio if math.isfinite(ratio.ratio) else None, ratio.chance)
 
 
@@ -134,14 +130,14 @@ def scatter_of(series: Series) -> list[Scatter]:
     points = series.points
     if series.key.each == LOT:
         return []
-    scatters = [scatter_between(BY_LOT, _grouped((p.origin.lot, [p.value]) for p in points))]
+    scatters = [_scatter_between(BY_LOT, [(p.origin.lot, [p.value]) for p in points])]
     if any(len(point.coupons) > 1 for point in points):
-        scatters.append(scatter_between(BY_BATCH, _grouped((p.origin.batch, p.coupons) for p in points)))
-    scatters.append(scatter_between(BY_PRESS, _grouped((p.origin.press, [p.value]) for p in points)))
-    scatters.append(scatter_between(BY_ISSUE, _grouped((p.origin.issue, [p.value]) for p in points)))
+        scatters.append(_scatter_between(BY_BATCH, [(p.origin.batch, p.coupons) for p in points]))
+    scatters.append(_scatter_between(BY_PRESS, [(p.origin.press, [p.value]) for p in points]))
+    scatters.append(_scatter_between(BY_ISSUE, [(p.origin.issue, [p.value]) for p in points]))
     for core in dict.fromkeys(name for p in points for name, _, _ in p.origin.cores):
-        groups = _grouped((p.origin.core(core)[0], [p.value]) for p in points)
-        scatters.append(scatter_between(f"{BY_CORE} {core}", groups))
+        pairs = [(p.origin.core(core)[0], [p.value]) for p in points]
+        scatters.append(_scatter_between(f"{BY_CORE} {core}", pairs))
     return [scatter for scatter in scatters if scatter.by in (BY_LOT, BY_BATCH) or len(scatter.groups) > 1]
 
 
@@ -207,17 +203,17 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
 def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
     """Capability against each pair of limits: of all lots where they may be pooled, else lot by lot."""
     capabilities: list[Capable] = []
-    by_lot = _by(tests, BY_LOT)
-    apart = by_lot is not None and by_lot.scatters
+    by_lot, whole = _by(tests, BY_LOT), "all lots"
     for scope, limits in series.limits.items():
         if limits == (None, None):
             continue
-        names = [group.name for group in by_lot.groups] if by_lot and apart else []
-        if apart and by_lot:
+        parts = [whole]
+        if by_lot and by_lot.scatters:
+            parts = [group.name for group in by_lot.groups]
             why = f"not pooled: the lots scatter (chance {_percent(by_lot)} if they did not differ)"
-            capabilities.append(Capable(scope, limits, "all lots", len(series.points), why=why))
-        for lot in names or ["all lots"]:
-            points = [p for p in series.points if not names or p.origin.lot == lot]
+            capabilities.append(Capable(scope, limits, whole, len(series.points), why=why))
+        for lot in parts:
+            points = [p for p in series.points if parts == [whole] or p.origin.lot == lot]
             if scope == "average":
                 capabilities.append(_capable(scope, limits, lot, [p.value for p in points]))
             else:
@@ -231,22 +227,17 @@ def basis_of(series: Series, tests: Sequence[Scatter]) -> list[Basis]:
     coupons = [value for point in series.points for value in point.coupons]
     if not coupons or series.key.each == LOT:
         return []
-    lots = {point.origin.lot for point in series.points if point.origin.lot}
+    n, lots = len(coupons), {point.origin.lot for point in series.points if point.origin.lot}
     basis: list[Basis] = []
     for letter, (population, least, least_lots) in BASES.items():
-        factor = (
-            tolerance_factor(n=len(coupons), population=population, confidence=CONFIDENCE)
-            if len(coupons) > 1
-            else None
-        )
-        against = _against_basis(tests, len(coupons), least, len(lots), least_lots)
-        low = high = None
+        factor = low = high = None
+        against = _against_basis(tests, n, least, len(lots), least_lots)
+        if n > 1:
+            factor = tolerance_factor(n=n, population=population, confidence=CONFIDENCE)
         if not against and factor is not None:
             mean, deviation = fmean(coupons), stdev(coupons)
             low, high = mean - factor * deviation, mean + factor * deviation
-        basis.append(
-            Basis(letter, population, len(coupons), len(lots), factor, low, high, "; ".join(against))
-        )
+        basis.append(Basis(letter, population, n, len(lots), factor, low, high, "; ".join(against)))
     return basis
 
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
@@ -27,11 +29,14 @@ if TYPE_CHECKING:
     from laminate.press.rooms import CoreShape, Room
     from laminate.press.state import State
 
-STEPS = 60
 BEYOND = "thinner than this core can press it: check core size and temperature, bulk modulus, coupons"
 THICKER = (
     "thicker than with no bleed at all: check voids, whether the tool stayed shut, prepreg values, coupons"
 )
+
+
+Sizes = tuple[float, ...] | None
+"""One size of a core in several states [m]; None where it has no such size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +59,8 @@ class CoreSize:
 
     core: str
     volume: tuple[float, float]
-    width: tuple[float, float] | None
-    dummy: tuple[float, float] | None
+    width: Sizes
+    dummy: Sizes
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +87,7 @@ class CoreAlone:
     core: str
     now: float
     volume: tuple[float, float]
-    width: tuple[float, float, float] | None
+    width: Sizes
     least: At
     most: At
 
@@ -221,12 +226,8 @@ class _Asked:
         part = state.attributes(self.zone, ("thickness", "fiber_volume"))
         gel = state.pressed_by(self.zone)
         worst = state.worst(self.room) if self.room else gel
-        return At(
-            float(part["thickness"]),
-            float(part["fiber_volume"]),
-            None if gel is None else float(gel),
-            None if worst is None else float(worst),
-        )
+        at_gel, at_worst = (None if pressure is None else float(pressure) for pressure in (gel, worst))
+        return At(float(part["thickness"]), float(part["fiber_volume"]), at_gel, at_worst)
 
     def refused(self, **change: Any) -> str:
         """Why a change must not be made, '' where nothing speaks against it.
@@ -257,23 +258,23 @@ class _Asked:
         # of all that is to bleed: a core that keeps the pressure does not let the bleed stop
         bleed = {zone: state.stated(zone) for zone in room.zones}
         then = float(volume_for(state, core.name, pressure, bleed=bleed))
-        widths = tuple(room.core_width(core, v, state.x) for v in (now, then))
-        width = None if None in widths else (float(widths[0]), float(widths[1]))
-        dummy = None if width is None else self._dummy(room, core, width)
-        return CoreSize(core.name, (now, then), width, dummy)
+        width = _widths(room, core, (now, then), state)
+        return CoreSize(core.name, (now, then), width, self._dummy(room, core, width))
 
-    def _dummy(self, room: Room, core: CoreShape, widths: tuple[float, float]) -> tuple[float, float] | None:
-        """Dummies that cast a core of two widths; None where the part does not say how it is cast."""
-        x = self.press.inputs.numbers()
-        if self.press.part.core[core.name].cast is None or core.kind != "box" or room.kind != "box":
+    def _dummy(self, room: Room, core: CoreShape, widths: Sizes) -> Sizes:
+        """Dummies that cast a core of some widths; None where the part does not say how it is cast."""
+        x, walls = self.press.inputs.numbers(), 0
+        if self.press.part.core[core.name].cast is not None and core.kind == room.kind == "box":
+            walls = sum(entry.walls for entry in room.sides if entry.side in ("width", "all"))
+        if widths is None or not walls or core_name(core.name, "cast temperature") not in x:
             return None
-        if core_name(core.name, "cast temperature") not in x:
-            return None
-        walls = sum(entry.walls for entry in room.sides if entry.side in ("width", "all"))
-        if not walls:
-            return None
-        least, most = (float(cold.dummy(room, core.name, width, walls, x)) for width in widths)
-        return least, most
+        return tuple(float(cold.dummy(room, core.name, width, walls, x)) for width in widths)
+
+
+def _widths(room: Room, core: CoreShape, volumes: tuple[float, ...], state: State) -> Sizes:
+    """The widths of a core of some volumes; None where it has none."""
+    widths = [room.core_width(core, volume, state.x) for volume in volumes]
+    return None if None in widths else tuple(float(width) for width in widths)
 
 
 def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
@@ -287,6 +288,9 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
 
     def off(**change: Any) -> float:
         return float(getattr(ask.at(**change), aim.attribute)) - aim.middle
+
+    def off_with(key: Key, value: float) -> float:
+        return off(x={**x, key: value})
 
     plies, step = ask.counts[ask.zone], 1 if off() < 0.0 else -1
     fixed = ask.press.cases[ask.zone].fixed_plies
@@ -312,7 +316,8 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
         for quantity in ("resin_content", "areal_weight"):
             key = Key("prepreg", name, quantity)
             if key in x:
-                value = _solve(lambda v, key=key: off(x={**x, key: v}), x[key])
+                low, high = 0.75 * x[key], 1.25 * x[key]
+                value = bracketed_root(function=partial(off_with, key), low=low, high=high)
                 if value is not None:
                     add(f"{name} {quantity}", x[key], value, {"x": {**x, key: value}})
     return proposals
@@ -329,19 +334,6 @@ def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
     if most is None or most < least:
         return None
     size = float(room.core_volume(core, state.x))
-    widths = [room.core_width(core, v, state.x) for v in (size, least, most)]
-    width = None if None in widths else (float(widths[0]), float(widths[1]), float(widths[2]))
+    width = _widths(room, core, (size, least, most), state)
     ends = (ask.at(volume=(core.name, least)), ask.at(volume=(core.name, most)))
     return CoreAlone(core.name, size, (least, most), width, *ends)
-
-
-def _solve(off: Any, start: float) -> float | None:
-    """The value within a quarter of the start that brings the attribute to its middle; None without."""
-    low, high = 0.75 * start, 1.25 * start
-    if off(low) * off(high) > 0.0:
-        return None
-    rising = off(high) > 0.0
-    for _ in range(STEPS):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if (off(middle) > 0.0) == rising else (middle, high)
-    return 0.5 * (low + high)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -61,7 +61,6 @@ class Trend:
     passed_over: tuple[str, ...]
     studied: tuple[Studied, ...]
     signed: bool
-    notes: tuple[str, ...] = field(default=())
 
     @property
     def computed(self) -> int:
@@ -84,20 +83,16 @@ def marks_of(series: Series) -> list[Mark]:
     marks: list[Mark] = []
     for place, (before, after) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
         earlier, later = before.origin, after.origin
-        if earlier.lot != later.lot:
-            marks.append(Mark(place, "lot", f"material lot {later.lot or 'not named'}"))
-        if earlier.issue != later.issue:
-            marks.append(Mark(place, "issue", f"issue {later.issue} of the part"))
-        if earlier.press != later.press:
-            marks.append(Mark(place, "press", f"press {later.press or 'not named'}"))
-        cores = [
-            f"core {name} {identity or 'not named'}"
-            for name, identity, _ in later.cores
-            if earlier.core(name)[0] != identity
+        changes = [
+            ("lot", earlier.lot, later.lot, f"material lot {later.lot or 'not named'}"),
+            ("issue", earlier.issue, later.issue, f"issue {later.issue} of the part"),
+            ("press", earlier.press, later.press, f"press {later.press or 'not named'}"),
         ]
-        marks += [Mark(place, "core", words) for words in cores]
-        if before.method != after.method:
-            marks.append(Mark(place, "method", f"measured by {after.method or 'no named method'}"))
+        for name, core, _ in later.cores:
+            changes.append(("core", earlier.core(name)[0], core, f"core {name} {core or 'not named'}"))
+        by = f"measured by {after.method or 'no named method'}"
+        changes.append(("method", before.method, after.method, by))
+        marks += [Mark(place, what, words) for what, was, is_now, words in changes if was != is_now]
     return marks
 
 
@@ -223,11 +218,5 @@ def trend(
         records, others = gather(folder, check, compute, progress)
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
     _known(records, series, chosen or {})
-    series = _selected(series, chosen or {})
-    return Trend(
-        str(folder),
-        tuple(records),
-        tuple(others),
-        tuple(study(each) for each in series),
-        allowed_signers is not None,
-    )
+    studied = tuple(study(each) for each in _selected(series, chosen or {}))
+    return Trend(str(folder), tuple(records), tuple(others), studied, signers is not None)
