@@ -96,7 +96,7 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
     signals: list[Signal] = []
     for code, runs in stretches.items():
         for first, last in runs:
-            above = values[last] > (values[last - 1] if code == _MOVING else centre)
+            above = bool(values[last] > (values[last - 1] if code == _MOVING else centre))
             side = _SIDES.get(code, ("below", "above"))[above]
             count, limit = _count(last - first + 1), "upper" if above else "lower"
             words = _WORDS[code].format(side=side, count=count, limit=limit)

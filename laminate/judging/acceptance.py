@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -54,7 +55,8 @@ class Reading:
 class Acceptance:
     """The outcome of holding readings against limits.
 
-    decisions: one a reading; short: how much too large U is for any acceptance, None where there is room.
+    decisions: one a reading; allowed: how many may fail; room: the widest guard band that leaves an
+    acceptance interval [SI], None where U leaves one.
     """
 
     minimum: float | None
@@ -64,8 +66,43 @@ class Acceptance:
     decisions: tuple[str, ...]
     decision: str
     reasons: tuple[str, ...]
-    probability: float | None
+    allowed: int = 0
     room: float | None = None
+
+    @cached_property
+    def probability(self) -> float | None:
+        """Probability that no more readings than may fail are outside; None where it cannot be said."""
+        if MISFIT in self.reasons:
+            return None
+        alone = [_alone(reading, self.minimum, self.maximum) for reading in self.readings]
+        if len(alone) == 1:
+            return alone[0]
+        joint = self.joint(self.allowed)
+        # all together are never likelier than the least likely alone, with the degrees of freedom it has
+        return joint if joint is None or self.allowed else min(joint, *alone)
+
+    def joint(self, allowed: int, average: Acceptance | None = None) -> float | None:
+        """Probability that all readings but so many, and an average of them, are inside, over shared causes.
+
+        The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given what
+        is shared, readings and average are taken as independent. None where it cannot be said.
+        """
+        every = (*self.readings, *(average.readings if average else ()))
+        names = list(dict.fromkeys(name for reading in every for name in reading.shared))
+        table = [[reading.shared.get(name, 0.0) for reading in every] for name in names]
+        shared, mean = np.array(table).reshape(len(names), len(every)), None
+        if average:
+            last = every[-1]
+            mean = Mean(last.value, last.own, shared[:, -1], last.dof, average.minimum, average.maximum)
+        return joint_probability(
+            values=np.array([r.value for r in self.readings]),
+            own=np.array([r.own for r in self.readings]),
+            shared=shared[:, : len(self.readings)],
+            minimum=self.minimum,
+            maximum=self.maximum,
+            allowed_outside=allowed,
+            mean=mean,
+        )
 
     @property
     def worst(self) -> Reading:
@@ -129,35 +166,11 @@ def acceptance_of(
     elif failed + open_ > allowed_outside or misfit:
         overall = UNDECIDED
     reasons = ((MISFIT,) if misfit else ()) + ((CANNOT,) if cannot and overall == UNDECIDED else ())
-    probability = None if misfit else _probability(readings, minimum, maximum, allowed_outside)
     room = room_for(minimum, maximum, attribute) if cannot else None
+    every = tuple(readings)
     return Acceptance(
-        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, reasons, probability, room
+        minimum, maximum, guard, every, tuple(decisions), overall, reasons, allowed_outside, room
     )
-
-
-def _shared_table(readings: Sequence[Reading]) -> np.ndarray:
-    names = list(dict.fromkeys(name for reading in readings for name in reading.shared))
-    return np.array([[reading.shared.get(name, 0.0) for reading in readings] for name in names])
-
-
-def _probability(
-    readings: Sequence[Reading], minimum: float | None, maximum: float | None, allowed_outside: int
-) -> float | None:
-    if len(readings) == 1:
-        return _alone(readings[0], minimum, maximum)
-    joint = joint_probability(
-        values=np.array([r.value for r in readings]),
-        own=np.array([r.own for r in readings]),
-        shared=_shared_table(readings),
-        minimum=minimum,
-        maximum=maximum,
-        allowed_outside=allowed_outside,
-    )
-    if joint is None or allowed_outside:
-        return joint
-    # all together are never likelier than the least likely alone, with the degrees of freedom it has
-    return min(joint, *(_alone(reading, minimum, maximum) for reading in readings))
 
 
 def _alone(reading: Reading, minimum: float | None, maximum: float | None) -> float:
@@ -179,31 +192,10 @@ def _alone(reading: Reading, minimum: float | None, maximum: float | None) -> fl
 
 
 def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:
-    """Probability that individuals and average conform together, given what they share.
-
-    The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given the
-    shared inputs, individuals and average are taken as independent. None where it cannot be said.
-    """
+    """Probability that individuals and average conform together (`joint`); None where it cannot be said."""
     if individual.probability is None or average.probability is None:
         return None
-    mean = average.readings[0]
-    shared = _shared_table((*individual.readings, mean))
-    chance = joint_probability(
-        values=np.array([r.value for r in individual.readings]),
-        own=np.array([r.own for r in individual.readings]),
-        shared=shared[:, :-1] if shared.size else shared,
-        minimum=individual.minimum,
-        maximum=individual.maximum,
-        allowed_outside=allowed_outside,
-        mean=Mean(
-            mean.value,
-            mean.own,
-            shared[:, -1] if shared.size else shared,
-            mean.dof,
-            average.minimum,
-            average.maximum,
-        ),
-    )
+    chance = individual.joint(allowed_outside, average)
     return None if chance is None else min(chance, individual.probability, average.probability)
 
 
@@ -216,7 +208,7 @@ def of_one(individual: Acceptance, average: Acceptance) -> float | None:
     return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
 
 
-def within_allowance(held: Acceptance, allowed: int) -> Iterator[str]:
+def within_allowance(held: Acceptance) -> Iterator[str]:
     """The individuals that are not inside though all of them conform, and how many the plan allows."""
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
         some = held.names(decision) if held.decision == CONFORMS else []
@@ -225,7 +217,7 @@ def within_allowance(held: Acceptance, allowed: int) -> Iterator[str]:
             sentence = (
                 f"{len(some)} of {len(held.readings)} coupon{'s' if len(held.readings) > 1 else ''} {its}"
             )
-            yield f"{sentence} ({', '.join(some)}); the plan allows {allowed}"
+            yield f"{sentence} ({', '.join(some)}); the plan allows {held.allowed}"
 
 
 def reasons_of(which: str, held: Acceptance, alone: Collection[str] = ()) -> list[str]:

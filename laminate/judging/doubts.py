@@ -97,11 +97,7 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
     differ = [discrepancy for discrepancy in measured.discrepancies if discrepancy.doubtful]
     if measured.blank_doubted:  # the blank is held back already: no specimen is accused of what it gives
         losses = {specimen.plan.loss for specimen in by_name.values()} - {""}
-        differ = [
-            discrepancy
-            for discrepancy in differ
-            if not any(loss in m for loss in losses for m in discrepancy.methods)
-        ]
+        differ = [d for d in differ if not any(loss in m for loss in losses for m in d.methods)]
     firsts = {discrepancy.specimen: discrepancy for discrepancy in reversed(differ)}
     for first in (discrepancy for discrepancy in differ if discrepancy is firsts[discrepancy.specimen]):
         specimen = by_name.get(first.specimen)

@@ -17,8 +17,7 @@ from laminate.values.problems import Problem, Refused, too_few, unknown_name
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.measurement import Measurement
-    from laminate.files.batch import Case, Exclusion
+    from laminate.files.batch import Exclusion
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
 
@@ -42,16 +41,9 @@ class ExcludedRow:
         return self.coupon.specimen
 
 
-def excluded_coupons(measured: Measurement) -> list[Coupon]:
-    """Every excluded row, blanks and check standards too, without those that a retest replaces."""
-    specimens = [s for s in (*measured.specimens, *measured.prepregs) if s.excluded and not s.replaced_by]
-    return [*(s.coupon for s in specimens), *(c for c in measured.others if c.word("excluded"))]
-
-
-def check_exclusions(case: Case, measured: Measurement) -> None:
+def check_exclusions(judged: Judged) -> None:
     """Raise `Refused` with every [[exclusion]] of an unknown specimen, or whose row is not excluded."""
-    coupons = {s.name: s.coupon for s in (*measured.specimens, *measured.prepregs)}
-    coupons |= {coupon.specimen: coupon for coupon in measured.others}
+    case, coupons = judged.case, {row.specimen: row for row in judged.rows}
     problems: list[Problem] = []
     for place, exclusion in enumerate(case.batch.exclusion, 1):
         where, coupon = f"exclusion[{place}].specimen", coupons.get(exclusion.specimen)
@@ -67,16 +59,15 @@ def check_exclusions(case: Case, measured: Measurement) -> None:
 
 
 def excluded_rows(judged: Judged) -> list[ExcludedRow]:
-    """Every excluded row, and whether counting it would give a worse answer.
+    """Every excluded row without those that a retest replaces, and whether counting it gives a worse answer.
 
     Those that nobody approved in full are counted together as well, for two may fail together where neither
     does alone.
     """
     approvals = judged.case.batch.exclusion
-    rows = [
-        ExcludedRow(coupon, tuple(approval for approval in approvals if approval.specimen == coupon.specimen))
-        for coupon in excluded_coupons(judged.measured)
-    ]
+    coupons = [s.coupon for s in judged.specimens if s.excluded and not s.replaced_by]
+    coupons += [coupon for coupon in judged.measured.others if coupon.word("excluded")]
+    rows = [ExcludedRow(c, tuple(a for a in approvals if a.specimen == c.specimen)) for c in coupons]
     reasons = {name: _matters(judged, {name}) for name in sorted({row.name for row in rows})}
     open_ = {row.name for row in rows if any(faults(row))}
     if open_ and not any(reasons[name] for name in open_):

@@ -56,11 +56,8 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     bounds: list[tuple[float, float]] = []
     readings: list[Reading] = []
     for characteristic in characteristics:
-        held = [
-            h
-            for h in (characteristic.individual, characteristic.average)
-            if h is not None and h.probability is not None
-        ]
+        pair = (characteristic.individual, characteristic.average)
+        held = [acceptance for acceptance in pair if acceptance and acceptance.probability is not None]
         if characteristic.probability is None or not held:
             return None
         deciding = min(held, key=lambda h: h.probability or 0.0)

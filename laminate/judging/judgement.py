@@ -158,25 +158,18 @@ class _Judge:
             if s.shared and not s.rounded and contributions[s.name]
         }
         unshared = math.sqrt(max(measured.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
-        return Reading(
-            specimen.name,
-            measured.value,
-            measured.u,
-            measured.dof,
-            self.factor(measured.dof),
-            shared,
-            unshared,
-        )
+        k = self.factor(measured.dof)
+        return Reading(specimen.name, measured.value, measured.u, measured.dof, k, shared, unshared)
 
     def hold(
         self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0
     ) -> Acceptance:
-        low, high = bounds.pair
+        (low, high), guard = bounds.pair, self.limits.guard
         return acceptance_of(
             list(readings),
             minimum=low,
             maximum=high,
-            guard=self.limits.guard,
+            guard=guard,
             attribute=attribute,
             allowed_outside=allowed,
         )
@@ -200,35 +193,27 @@ class _Judge:
             made.individual = self.hold(readings, rule.individual, rule.attribute, allowed)
         mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
-            self._average(made, rule.average, mean, plan)
+            reading = self._average(mean)
+            if reading is None and plan is not None and plan.most == 1:
+                reading = self.reading(counted[0], counted[0].every[key])  # the one coupon that is asked for
+            if reading is None:
+                made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
+            else:
+                made.average = self.hold([reading], rule.average, rule.attribute)
         lacking = list(shortfalls(self.measured, made.method, counted, plan))
-        self._settle(made, lacking, mean, allowed, plan)
+        self._settle(made, lacking, mean, plan)
         return made
 
-    def _average(self, made: Characteristic, bounds: Bounds, mean: Average, plan: Plan | None) -> None:
-        u = mean.standard_uncertainty
-        if u is None and (plan is None or plan.most != 1):
-            made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
-            return
+    def _average(self, mean: Average) -> Reading | None:
+        """The average of several coupons; None of one, which tells no scatter."""
+        u, contributions = mean.standard_uncertainty, mean.contributions
         if u is None:
-            made.average = self.hold([self._lone(made)], bounds, made.rule.attribute)
-            return
+            return None
         dof = mean.degrees_of_freedom(self.limits.confidence)
-        shared = {name: c for name, c in mean.contributions.items() if name != SCATTER}
-        reading = Reading(
-            "average", mean.value, u, dof, self.factor(dof), shared, mean.contributions[SCATTER]
-        )
-        made.average = self.hold([reading], bounds, made.rule.attribute)
+        shared = {name: c for name, c in contributions.items() if name != SCATTER}
+        return Reading("average", mean.value, u, dof, self.factor(dof), shared, contributions[SCATTER])
 
-    def _lone(self, made: Characteristic) -> Reading:
-        """The one coupon that the plan asks for stands for the average."""
-        zones = [z for z in self.measured.zones if z.zone == made.zone]
-        specimen = zones[0].counted(made.rule.attribute)[0]
-        return self.reading(specimen, specimen.every[made.rule.attribute, made.method])
-
-    def _settle(
-        self, made: Characteristic, shortfalls: list[str], mean: Average, allowed: int, plan: Plan | None
-    ) -> None:
+    def _settle(self, made: Characteristic, shortfalls: list[str], mean: Average, plan: Plan | None) -> None:
         """One decision of individuals, average and plan."""
         decisions = [held.decision for _, held in made.held]
         wanted = sum(1 for bounds in (made.rule.individual, made.rule.average) if bounds)
@@ -245,11 +230,12 @@ class _Judge:
             if acceptance.decision != CONFORMS:
                 made.reasons += reasons_of(which, acceptance, alone=(made.name, made.lot or ""))
         if made.individual:
-            made.reasons += within_allowance(made.individual, allowed)
+            made.reasons += within_allowance(made.individual)
         if made.individual and made.average:
-            scattered = SCATTER in mean.contributions
-            chance = both(made.individual, made.average, allowed) if scattered else None
-            made.probability = chance if scattered else of_one(made.individual, made.average)
+            held, several = made.individual, SCATTER in mean.contributions
+            made.probability = (
+                both(held, made.average, held.allowed) if several else of_one(held, made.average)
+            )
         elif made.held:
             made.probability = made.held[0][1].probability
         if made.decision == UNDECIDED:
@@ -310,7 +296,7 @@ class _Judge:
         if rule.average:
             made.average = self.hold([reading], rule.average, rule.attribute)
         mean = made.average_of = Average(value.value, 1, None, contributions, {lot or name: value.dof})
-        self._settle(made, [], mean, 0, None)
+        self._settle(made, [], mean, None)
         return made
 
     def prepreg(self, rule: Rule) -> list[Characteristic]:

@@ -17,12 +17,14 @@ if TYPE_CHECKING:
     from laminate.judging.evidence import Judged
 
 RULE = 7
-LINES = {
-    "expires": "expires = YYYY-MM-DD",
-    "out_time": 'out_time = "... d"',
-    "out_life": 'out_life = "... d"',
-    "made": "made = YYYY-MM-DD",
+SHELF, OUT = "shelf life", "life out of the freezer"
+TOLD = {
+    "expires": ("expires = YYYY-MM-DD", "its expiry date", SHELF),
+    "out_time": ('out_time = "... d"', "its out time", OUT),
+    "out_life": ('out_life = "... d"', "its out life", OUT),
+    "made": ("made = YYYY-MM-DD", "the day it was made", SHELF),
 }
+"""What a lot tells: the line to write, its words, and the life of the part that it is held against."""
 
 
 def planned_prepregs(case: Case) -> list[str]:
@@ -37,7 +39,7 @@ def held_by_lots(judged: Judged) -> Iterator[HeldBack]:
     for prepreg in planned:
         mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
         if not mine:
-            rest = ", ".join(LINES[key] for key in ("expires", "out_time", "out_life"))
+            rest = ", ".join(line for key, (line, *_) in TOLD.items() if key != "made")
             say = f'{case.name}, [[lot]]: prepreg = "{prepreg}", number = "...", {rest}'
             yield HeldBack(RULE, f"prepreg {prepreg}: no lot is told", say, True, f"lot.{prepreg}")
         for place, lot in mine:
@@ -52,34 +54,25 @@ def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
     what: list[str] = []
     lines: list[str] = []
     stated = case.part.prepreg[lot.prepreg]
-    shelf, out = stated.shelf_life is not None, stated.out_life is not None
+    lives = {SHELF: stated.shelf_life, OUT: stated.out_life}
     if not is_told(lot.number):
         what.append("no number")
         lines.append('number = "..."')
-    for key, must in (("expires", shelf), ("out_time", out), ("out_life", out), ("made", shelf)):
-        value = getattr(lot, key)
+    for key, (line, words, life) in TOLD.items():
+        value, must = getattr(lot, key), lives[life] is not None
         if (key == "made" and not must) or not (value is None or (isinstance(value, NotRecorded) and must)):
             continue
         fault = "is not stated"
         if isinstance(value, NotRecorded):
-            fault = f"is not recorded, and the part states a {_life(key)}"
-        what.append(f"{_words(key)} {fault}")
-        lines.append(LINES[key] if must else f'{LINES[key]}, or {key} = "not recorded: ..."')
+            fault = f"is not recorded, and the part states a {life}"
+        what.append(f"{words} {fault}")
+        lines.append(line if must else f'{line}, or {key} = "not recorded: ..."')
     what += _past(case, lot)
     if what:
         say = f"{case.name}, lot[{place}]: {', '.join(lines)}" if lines else ""
         called = lot.number.strip() or lot.prepreg
         sentence = f"lot {called} of {lot.prepreg}: {'; '.join(what)}"
         yield HeldBack(RULE, sentence, say, True, f"lot.{called}")
-
-
-def _words(key: str) -> str:
-    known = {"expires": "its expiry date", "made": "the day it was made"}
-    return known.get(key, f"its {key.replace('_', ' ')}")
-
-
-def _life(key: str) -> str:
-    return "shelf life" if key in ("expires", "made") else "life out of the freezer"
 
 
 def _past(case: Case, lot: Lot) -> Iterator[str]:

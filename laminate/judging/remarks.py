@@ -24,7 +24,7 @@ def remarks(judged: Judged) -> list[str]:
     case, measured = judged.case, judged.measured
     return [
         *_methods(case, measured),
-        *_allowed(case, judged.characteristics),
+        *_allowed(judged.characteristics),
         *_plies(case, measured),
         *_unlimited(case),
         *_untold(case),
@@ -49,13 +49,12 @@ def _methods(case: Case, measured: Measurement) -> list[str]:
     ]
 
 
-def _allowed(case: Case, characteristics: list[Characteristic]) -> list[str]:
+def _allowed(characteristics: list[Characteristic]) -> list[str]:
     return [
         f"{characteristic.zone} {ATTRIBUTES[characteristic.rule.attribute].words}: {words}"
         for characteristic in characteristics
         if characteristic.individual is not None
-        and (plan := case.part.plan.get(characteristic.zone or "")) is not None
-        for words in within_allowance(characteristic.individual, plan.allowed_outside)
+        for words in within_allowance(characteristic.individual)
     ]
 
 

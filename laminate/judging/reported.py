@@ -65,7 +65,7 @@ def _judged(case: Case) -> Report:
     coupons = read_coupons(tables) if tables else Coupons((), ())
     measurement = measure_batch(case, coupons)
     judgement = judge(case, measurement)
-    check_exclusions(case, measurement)
+    check_exclusions(judgement)
     check_concession(case, judgement)
     files = {**case.files, **{called: data for data, called in tables}, **histories_of(case)}
     return Report(case, measurement, judgement, files)

@@ -69,13 +69,11 @@ def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:
     if not isinstance(name, Key):
         yield from _blank(case, name) if name in BLANKS else ()
     elif name.table in ("fiber", "resin") and name.quantity == "density":
-        made = getattr(case.part, name.table)[name.name]
+        value, file = getattr(case.part, name.table)[name.name].density, part_file(case)
         of_batch = getattr(case.batch, name.table).get(name.name)
-        in_batch = of_batch is not None and of_batch.density is not None
-        value = of_batch.density if of_batch is not None and in_batch else made.density
-        yield Stated(
-            value, case.name if in_batch else part_file(case), f"[{name.table}.{name.name}]", "density"
-        )
+        if of_batch is not None and of_batch.density is not None:
+            value, file = of_batch.density, case.name
+        yield Stated(value, file, f"[{name.table}.{name.name}]", "density")
     elif name.table == "layer":
         layer = case.part.layer[name.name]
         yield Stated(getattr(layer, name.quantity), part_file(case), f"[layer.{name.name}]", name.quantity)
