@@ -83,28 +83,19 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     thick = achieved(zone, "thickness", identities)
     void = achieved(zone, "void_content", identities) if "void_content" in zone.averages else None
     bleed, volume = _told(press, name, counts, thick, void, identities)
-    none = 0.0 if void is None else max(void.value, 0.0)
+    share = None if void is None else max(void.value, 0.0)
     least = thick.value - coverage.factor(thick) * thick.u
-    thicker = float(press.layups(counts, press.inputs.numbers())[name].bleed_of(least, none)) < 0.0
-    stated: dict[str, Causes] | None = None
+    thicker = float(press.layups(counts, press.inputs.numbers())[name].bleed_of(least, share or 0.0)) < 0.0
+    beside: dict[str, Compared] = {}
     if press.stated(name) is not None:
 
         def predicted(y: Mapping[Any, Any]) -> dict[str, Any]:
             return as_measured(press.state(counts, x=y).attributes(name))
 
-        stated = with_causes(predicted, press.inputs, identities)
-    return RubberRun(
-        case,
-        name,
-        "" if room is None else room.name,
-        counts,
-        thick,
-        None if void is None else max(void.value, 0.0),
-        volume,
-        thicker,
-        Bled(case.batch.batch.id, bleed, coverage.factor(bleed)),
-        {} if stated is None else compared(zone, stated, identities),
-    )
+        beside = compared(zone, with_causes(predicted, press.inputs, identities), identities)
+    bled = Bled(case.batch.batch.id, bleed, coverage.factor(bleed))
+    where = "" if room is None else room.name
+    return RubberRun(case, name, where, counts, thick, share, volume, thicker, bled, beside)
 
 
 def _told(

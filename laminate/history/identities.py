@@ -48,9 +48,9 @@ class Identities:
         if isinstance(name, Key) and len(lots) > 1:
             sizes = {self._of_lot(name, lot): share * self._value(name, lot).spread for lot, share in lots}
             whole = math.hypot(*sizes.values())
-            return (
-                {cause: size / whole for cause, size in sizes.items()} if whole else {self._said(name): 1.0}
-            )
+            if not whole:
+                return {self._said(name): 1.0}
+            return {cause: size / whole for cause, size in sizes.items()}
         return {self._one(name, attribute): 1.0}
 
     def _said(self, name: Name) -> str:
@@ -98,16 +98,13 @@ class Identities:
     def _of_press(self, key: Key) -> str:
         """The cause of a size, a temperature or a scatter of the press."""
         batch = self.case.batch.batch
+        of_batch = f"{key} of batch {batch.id}"
         if key.table == "scatter" or (key.table, key.quantity) == ("zone", "bleed"):
-            return f"{key} of batch {batch.id}"  # what it is differs from batch to batch
+            return of_batch  # what it is differs from batch to batch
         core = self.case.part.zone[self.zone].core
         if core is not None and key == core_name(core, "width"):
             used = self.case.batch.core_used.get(core)
-            return (
-                f"{self._said(key)} {used.identity}"
-                if used and used.identity
-                else f"{key} of batch {batch.id}"
-            )
+            return f"{self._said(key)} {used.identity}" if used and used.identity else of_batch
         return f"{self._said(key)} of issue {batch.part_issue}"
 
     def _one(self, name: Name, attribute: str) -> str:

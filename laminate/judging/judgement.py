@@ -231,11 +231,10 @@ class _Judge:
                 made.reasons += reasons_of(which, acceptance, alone=(made.name, made.lot or ""))
         if made.individual:
             made.reasons += within_allowance(made.individual)
-        if made.individual and made.average:
-            held, several = made.individual, SCATTER in mean.contributions
-            made.probability = (
-                both(held, made.average, held.allowed) if several else of_one(held, made.average)
-            )
+        if made.individual and made.average and SCATTER in mean.contributions:
+            made.probability = both(made.individual, made.average, made.individual.allowed)
+        elif made.individual and made.average:
+            made.probability = of_one(made.individual, made.average)
         elif made.held:
             made.probability = made.held[0][1].probability
         if made.decision == UNDECIDED:
@@ -252,8 +251,7 @@ class _Judge:
             worst, (contributions, dofs) = held.worst, (mean.contributions, mean.dofs)
             margin = held.margin(worst)
             if held is made.average:
-                retests = plan.retest_coupons if plan and plan.retests else None
-                most = max(retests or 0, plan.most) if plan else MOST_COUPONS
+                most = max((plan.retests and plan.retest_coupons) or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
                 ways += [Way(coupons=count)] if count else []
             else:

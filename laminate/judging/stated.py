@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
-    from laminate.files.batch import Case, Lot
+    from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
     from laminate.values.units import Spread, Value
@@ -85,14 +85,16 @@ def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
     keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal_weight" else ("resin_content",)
     mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
     mine = [(i, entry) for i, entry in mine if entry.number == lot] or mine
-    statements = [(i, entry, key) for i, entry in mine for key in keys if getattr(entry, key) is not None]
-    for place, entry, key in statements:
-        yield Stated(getattr(entry, key), case.name, f"lot[{place}]", key)
-    if not statements:
-        nominal = case.part.prepreg[prepreg]
-        for key in keys:
-            if getattr(nominal, key) is not None:
-                yield Stated(getattr(nominal, key), part_file(case), f"[prepreg.{prepreg}]", key)
+    stated = [s for i, entry in mine for s in _stated(entry, keys, case.name, f"lot[{i}]")]
+    nominal = case.part.prepreg[prepreg]
+    yield from stated or _stated(nominal, keys, part_file(case), f"[prepreg.{prepreg}]")
+
+
+def _stated(item: object, keys: Sequence[str], file: str, table: str) -> Iterator[Stated]:
+    """What a table says under some keys, as far as it says it."""
+    for key in keys:
+        if (value := getattr(item, key)) is not None:
+            yield Stated(value, file, table, key)
 
 
 def _blank(case: Case, name: str) -> Iterator[Stated]:
@@ -136,16 +138,11 @@ def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterat
             continue
         for place, lot in enumerate(case.batch.lot, 1):
             if lot.prepreg == characteristic.rule.prepreg and characteristic.lot == f"lot {lot.number}":
-                for key in _certified(lot, characteristic.rule.attribute):
-                    yield Stated(getattr(lot, key), case.name, f"lot[{place}]", key)
-
-
-def _certified(lot: Lot, attribute: str) -> list[str]:
-    direct = "fiber_areal_weight" if attribute == "areal_weight" else attribute
-    if getattr(lot, direct) is not None:
-        return [direct]
-    keys = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
-    return [key for key in keys if getattr(lot, key) is not None]
+                keys: tuple[str, ...] = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
+                attribute = characteristic.rule.attribute
+                direct = keys[0] if attribute == "areal_weight" else attribute
+                keys = keys if getattr(lot, direct) is None else (direct,)
+                yield from _stated(lot, keys, case.name, f"lot[{place}]")
 
 
 def constants(judged: Judged) -> list[Stated]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from laminate.records.sshsig import Fields, PublicKey, Unsound, key_from_text
@@ -12,27 +13,27 @@ MAGIC = b"SSHKRL\n\0"
 _CERTIFICATES, _KEYS, _SHA1, _SIGNATURE, _SHA256, _EXTENSION = 1, 2, 3, 4, 5, 255
 
 
+_BYTES = {_KEYS: None, _SHA1: 20, _SHA256: 32}
+"""How a section lists keys: in wire form, or by digests of it of so many bytes."""
+
+
 @dataclass(frozen=True, slots=True)
 class Revoked:
-    """Revoked keys, by wire form and by digest of the wire form, and what of the file was not used."""
+    """Revoked keys, by wire form and by digest of it for each kind of section, and what was not used."""
 
-    blobs: frozenset[bytes]
-    sha1: frozenset[bytes] = frozenset()
-    sha256: frozenset[bytes] = frozenset()
+    listed: Mapping[int, Collection[bytes]]
     ignored: tuple[str, ...] = ()
 
     def __contains__(self, key: PublicKey) -> bool:
-        return (
-            key.blob in self.blobs
-            or hashlib.sha256(key.blob).digest() in self.sha256
-            or hashlib.sha1(key.blob, usedforsecurity=False).digest() in self.sha1
-        )
+        sha1, sha256 = hashlib.sha1(key.blob, usedforsecurity=False), hashlib.sha256(key.blob)
+        forms = {_KEYS: key.blob, _SHA1: sha1.digest(), _SHA256: sha256.digest()}
+        return any(form in self.listed.get(kind, ()) for kind, form in forms.items())
 
     def __len__(self) -> int:
-        return len(self.blobs) + len(self.sha1) + len(self.sha256)
+        return sum(map(len, self.listed.values()))
 
 
-NOTHING_REVOKED = Revoked(frozenset())
+NOTHING_REVOKED = Revoked({})
 
 
 def read_revoked(data: bytes, file: str) -> Revoked:
@@ -65,7 +66,7 @@ def _key_list(data: bytes, file: str) -> Revoked:
             )
     if problems:
         raise Refused(problems)
-    return Revoked(frozenset(blobs))
+    return Revoked({_KEYS: blobs})
 
 
 def _revocation_list(fields: Fields) -> Revoked:
@@ -75,12 +76,12 @@ def _revocation_list(fields: Fields) -> Revoked:
     _reserved, _comment = fields.string(), fields.string()
     if flags:
         raise Unsound("it has flags, and none are known")
-    revoked_by_kind: dict[int, set[bytes]] = {_KEYS: set(), _SHA1: set(), _SHA256: set()}
+    revoked_by_kind: dict[int, set[bytes]] = {kind: set() for kind in _BYTES}
     ignored: list[str] = []
     while fields.left:
         kind, section = fields.number(1), Fields(fields.string())
         if kind in revoked_by_kind:
-            revoked_by_kind[kind].update(_list(section, {_KEYS: None, _SHA1: 20, _SHA256: 32}[kind]))
+            revoked_by_kind[kind].update(_list(section, _BYTES[kind]))
         elif kind == _CERTIFICATES:
             _certificates(section)
             ignored.append("a section on certificates, which sign nothing here, was not used")
@@ -90,12 +91,7 @@ def _revocation_list(fields: Fields) -> Revoked:
             raise Unsound("it is signed itself, and that is not checked here")
         else:
             raise Unsound(f"its section of the kind {kind} is not known")
-    return Revoked(
-        frozenset(revoked_by_kind[_KEYS]),
-        frozenset(revoked_by_kind[_SHA1]),
-        frozenset(revoked_by_kind[_SHA256]),
-        tuple(ignored),
-    )
+    return Revoked(revoked_by_kind, tuple(ignored))
 
 
 def _list(section: Fields, size: int | None) -> list[bytes]:

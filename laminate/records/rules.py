@@ -104,29 +104,21 @@ def record_of(content: object) -> Record:
     if "characteristics" not in content:
         raise Malformed("it has no 'characteristics'")
     rows = [row for key in ("characteristics", "process") for row in _rows(content, key)]
-    concession = content.get("concession")
-    covered = _covered(concession) if concession is not None else frozenset()
+    concession, covered = content.get("concession"), frozenset[str]()
+    digest, granted = None, ""
+    if concession is not None:
+        covered, digest = _covered(concession), sha256(canonical(concession))
+        granted = f"concession {concession['number']} of {concession['authority']} for "
+        granted += f"{', '.join(concession['characteristics'])}: {concession['reason']}"
     held = [(*_held(row), _by_plan_alone(row)) for row in rows]
     unmet = [plan if plan in covered else name for name, decision, plan in held if decision != CONFORMS]
     unmet += [f"instrument.{name}" for name in _undecided(_rows(content, "instruments"), "name")]
     unmet += [f"core.{name}" for name in _undecided(_rows(content.get("batch"), "cores"), "core")]
     unmet += _held_back(content)
-    granted = ""
-    if concession is not None:
-        granted = f"concession {concession['number']} of {concession['authority']} for "
-        granted += f"{', '.join(concession['characteristics'])}: {concession['reason']}"
     written = content.get("format")
-    return Record(
-        answer,
-        bool(held),
-        tuple(dict.fromkeys(unmet)),
-        covered,
-        None if concession is None else sha256(canonical(concession)),
-        granted,
-        _last_day(content),
-        written if type(written) is int else 0,
-        {key: content.get(key) for key in BESIDE},
-    )
+    number, beside = written if type(written) is int else 0, {key: content.get(key) for key in BESIDE}
+    names, earliest = tuple(dict.fromkeys(unmet)), _last_day(content)
+    return Record(answer, bool(held), names, covered, digest, granted, earliest, number, beside)
 
 
 def _held_back(content: dict[str, Any]) -> Iterator[str]:

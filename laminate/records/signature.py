@@ -163,19 +163,10 @@ def sign(
         fault = "a key whose signature does not hold"
         raise refusal("bad-key", str(key_path), "", fault, "a key pair")
     _place(record_path, path, written, armored, before)
-    return Signed(
-        path,
-        path.with_name(f"{path.name}.sig"),
-        role,
-        name,
-        time,
-        public.fingerprint,
-        statement.record,
-        record.granted or None if role == "released" else None,
-        record.answer,
-        record.beside,
-        tuple(notes),
-    )
+    granted = record.granted or None if role == "released" else None
+    by = (role, name, time, public.fingerprint)
+    of_record = (statement.record, granted, record.answer, record.beside)
+    return Signed(path, path.with_name(f"{path.name}.sig"), *by, *of_record, tuple(notes))
 
 
 def _checked_call(

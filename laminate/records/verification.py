@@ -212,27 +212,16 @@ def proven(
     its inputs, None where that is not known; roles: that must be among the proven ones; at: the present [s
     since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at.
     """
-    files = find(record_path, listed)
-    signatures = _judged(record_path, today, digest, files, signers, at)
-    signatures.sort(key=lambda signature: (signature.time is None, signature.time, signature.file))
-    reasons: list[Finding] = []
-    if not signatures:
-        reasons.append(Finding("unsigned", "nobody signed this record"))
-    signed = {signature.role for signature in signatures if signature.proven}
-    for role in roles:
-        if role not in signed:
-            reasons.append(Finding("role-missing", f"no proven signature in the role '{role}'"))
-    notes = ("times are as the signers claim them; no other clock confirms them",) if signatures else ()
-    return Verification(
-        str(record_path),
-        digest,
-        stated.answer if stated else None,
-        tuple(signatures),
-        tuple(reasons),
-        notes,
-        today or stated,
-        today is not None,
-    )
+    judged = _judged(record_path, today, digest, find(record_path, listed), signers, at)
+    judged.sort(key=lambda signature: (signature.time is None, signature.time, signature.file))
+    signed = {signature.role for signature in judged if signature.proven}
+    missing = [f"no proven signature in the role '{role}'" for role in roles if role not in signed]
+    reasons = [] if judged else [Finding("unsigned", "nobody signed this record")]
+    reasons += [Finding("role-missing", words) for words in missing]
+    notes = ("times are as the signers claim them; no other clock confirms them",) if judged else ()
+    answer, said, computed = stated.answer if stated else None, today or stated, today is not None
+    record, signatures = str(record_path), tuple(judged)
+    return Verification(record, digest, answer, signatures, tuple(reasons), notes, said, computed)
 
 
 def _today(again: Rejudged) -> Record | None:
