@@ -219,9 +219,9 @@ def proven(
     reasons = [] if judged else [Finding("unsigned", "nobody signed this record")]
     reasons += [Finding("role-missing", words) for words in missing]
     notes = ("times are as the signers claim them; no other clock confirms them",) if judged else ()
-    answer, said, computed = stated.answer if stated else None, today or stated, today is not None
+    answer, beside, computed = stated.answer if stated else None, today or stated, today is not None
     record, signatures = str(record_path), tuple(judged)
-    return Verification(record, digest, answer, signatures, tuple(reasons), notes, said, computed)
+    return Verification(record, digest, answer, signatures, tuple(reasons), notes, beside, computed)
 
 
 def _today(again: Rejudged) -> Record | None:
