@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.counts import FITS, NOT_JUDGED, near_top, rules
@@ -97,19 +98,16 @@ def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[Volu
 
 
 def what_moves_it(
-    press: Press, zone: str, row: PressedRow, plies: Mapping[str, int], *, draws: int, seed: int
+    press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]
 ) -> list[tuple[Any, float]]:
     """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first."""
     if row.chance.all is None:
         return []
-    held_to = rules(press.cases[zone])
-    few = min(draws, 20_000)
+    few = replace(press, draws=min(press.draws, 20_000))
     shares = []
     for source in press.inputs.sources():
-        drawn = draw_counts(
-            press, zone, plies, [row.plies], held_to, draws=few, seed=seed, scaled={source.name: 0.5}
-        )
-        shares.append((source.name, chance_of_draws(drawn, row.plies, few).all or 0.0))
+        drawn = draw_counts(few, zone, plies, [row.plies], {source.name: 0.5})
+        shares.append((source.name, chance_of_draws(drawn, row.plies, few.draws).all or 0.0))
     return sorted(shares, key=lambda pair: -pair[1])[:5]
 
 

@@ -46,13 +46,13 @@ def _names(ask: RoomQuestion) -> tuple[str, ...]:
     return STATES if ask.bleed_stated else STATES[:3]
 
 
-def _drawn(ask: RoomQuestion, names: tuple[str, ...], *, draws: int, seed: int) -> dict[str, Pressure] | str:
+def _drawn(ask: RoomQuestion, names: tuple[str, ...]) -> dict[str, Pressure] | str:
     press = ask.press
     plain = {n: float(v) for n, v in ask.pressures(press.inputs.numbers(), names).items()}
     if not all(map(math.isfinite, plain.values())):
         return NO_ROOM
     clamp = ask.state().clamp_limit(ask.room.name) is not None
-    drawn = press.simulate(lambda c: ask.pressures(c.x, names, clamp=clamp), draws=draws, seed=seed)
+    drawn = press.simulate(lambda c: ask.pressures(c.x, names, clamp=clamp))
     pressures = {}
     for name, value in plain.items():
         sample = np.asarray(drawn[name], dtype=float)
@@ -145,20 +145,13 @@ def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
 
 
 def core_in_room(
-    ask: RoomQuestion,
-    core: CoreShape,
-    zone: str,
-    *,
-    gap_wanted: float | None,
-    draws: int,
-    seed: int,
-    fits: bool,
+    ask: RoomQuestion, core: CoreShape, zone: str, gap_wanted: float | None, *, fits: bool
 ) -> CoreInZone:
     """One core against one zone of its room."""
     state = ask.state()
     touches = _touches(ask, zone)
     contact, full = touches["contact"], touches["liquid_full"]
-    solved = _why_none(ask, core) or _drawn(ask, _names(ask), draws=draws, seed=seed)
+    solved = _why_none(ask, core) or _drawn(ask, _names(ask))
     pressures, reason = (None, solved) if isinstance(solved, str) else (solved, "")
     layup = state.layups[zone]
     gap = float(layup.thickness(0.5 * layup.end)) if gap_wanted is None else gap_wanted
@@ -222,10 +215,10 @@ def _vapor_first(ask: RoomQuestion, state: State) -> tuple[float, float] | None:
     return (at, water) if water > AMBIENT else None
 
 
-def of_press(ask: RoomQuestion, core: CoreShape, state: State, *, draws: int, seed: int) -> dict[str, Any]:
+def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]:
     """What the press says of one core beside its pressures, by field of its answer.
 
-    state: liquid full and with no bleed; draws, seed: of the chance that the tool opens.
+    state: liquid full and with no bleed.
     """
     press, room = ask.press, ask.room
     known = state.pressure(room.name) is not None
@@ -234,7 +227,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State, *, draws: int, se
     opens, stated = None, ask.stated
     if judged and not state.left_out:
         bleed = None if stated else 0.0
-        drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds}, draws=draws, seed=seed)
+        drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds})
         opens = float(np.mean(~drawn["holds"].astype(bool)))
     windows: tuple[VolumeWindow, ...] = ()
     vapor = None

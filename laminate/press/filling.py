@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.press import advice, stack
 from laminate.press.case import ZoneCase, assumptions_of
@@ -293,7 +293,9 @@ def fill(
     names = list(zones if zones is not None else part.zone)
     wish, asked = wanted or Wanted(), plies or {}
     wishes = {name: replace(wish, plies=asked.get(name, wish.plies)) for name in names}
-    press = _press(part, file, made, humidity, void_content)
+    press = _press(
+        part, file, made=made, humidity=humidity, void_content=void_content, draws=draws, seed=seed
+    )
     under = {name for name in part.zone if press is not None and is_pressed(press, name)}
     cases, problems = {}, []
     for name in names:
@@ -312,13 +314,11 @@ def fill(
     counts: dict[str, int] = {}
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
-        of_rubber, counts = zones_together(
-            press, wanted_counts, asked, humidity=humidity, draws=draws, seed=seed
-        )
+        of_rubber, counts = zones_together(press, wanted_counts, asked)
         answers |= of_rubber
     for name, case in cases.items():
         zone_fill = fill_zone(case, wanted=wishes[name], draws=draws, seed=seed, file=file, inverse=inverse)
-        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, draws, seed)
+        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts)
     forces = None
     if press is not None and under:
         holds = (a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill))
@@ -328,24 +328,19 @@ def fill(
     return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge, press, counts)
 
 
-def _press(
-    part: Part,
-    file: str,
-    made: stack.Ingredients | None,
-    humidity: Value | None,
-    void_content: Value | None,
-) -> Press | None:
-    """The press, where rubber or a bladder presses in it, or a gap is to close with a pressure."""
+def _press(part: Part, file: str, **asked: Any) -> Press | None:
+    """The press, where rubber or a bladder presses in it, or a gap is to close with a pressure.
+
+    asked: as of `press_of`.
+    """
     if not any(z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values()):
         return None
-    press = press_of(part, file, made=made, humidity=humidity, void_content=void_content)
+    press = press_of(part, file, **asked)
     judged = any(is_pressed(press, n) or press.cases[n].wanted is not None for n in part.zone)
     return press if judged else None
 
 
-def _with_press(
-    zone_fill: ZoneFill, press: Press, counts: Mapping[str, int], draws: int, seed: int
-) -> ZoneFill:
+def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:
     """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders."""
     state, need = press.state(counts), zone_fill.wanted or 0.0
     left = state.left_to_close
@@ -354,8 +349,7 @@ def _with_press(
     else:
         drawn = press.simulate(
             lambda c: {"closes": state_on(c, counts).left_to_close >= need},
-            draws=min(draws, FEW_DRAWS),
-            seed=seed,
+            draws=min(press.draws, FEW_DRAWS),
         )
         word, share = FITS if float(left) >= need else TOO_MANY, float(drawn["closes"].mean())
     changed = tuple(

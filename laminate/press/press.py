@@ -15,7 +15,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import GEL, VOID
 from laminate.press.rooms import Room, directions
 from laminate.press.setup import Setup
-from laminate.press.shared_inputs import SEED, SharedInputs, simulate
+from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs, simulate
 from laminate.press.state import State, state_on
 from laminate.values.problems import Problem, Refused, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
@@ -61,20 +61,21 @@ class Press(Setup):
         self,
         formula: Callable[[Conditions], Mapping[str, Any]],
         *,
-        draws: int,
-        seed: int = SEED,
+        draws: int | None = None,
+        seed: int | None = None,
         scaled: Mapping[Any, float] | None = None,
     ) -> dict[str, Any]:
         """Draws (draws,) of whatever a formula makes of the press, over all tolerances (JCGM 101:2008).
 
         formula: from the press on a block of draws to numbers by name; the same draws for every count that it
-        asks of; scaled: name of an input -> factor on its standard uncertainty.
+        asks of; draws, seed: those of the press where None; scaled: name of an input -> factor on its
+        standard uncertainty.
         """
         return simulate(
             lambda x: formula(Conditions(self, x)),
             self.inputs,
-            draws=draws,
-            seed=seed,
+            draws=self.draws if draws is None else draws,
+            seed=self.seed if seed is None else seed,
             block=BLOCK,
             scaled=scaled,
         )
@@ -132,12 +133,14 @@ def press_of(
     bleed: Mapping[str, Value] | None = None,
     humidity: Value | None = None,
     void_content: Value | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
 ) -> Press:
     """The press of a part, every input by name.
 
     part: what engineering fixes; file: as the person called it; made: material values of a batch in place of
     the nominal ones; bleed: zone -> expected bleed in place of the stated one; humidity: relative, of the
-    store, 100 % where None. Raises `Refused` with every finding.
+    store, 100 % where None; draws, seed: of the chances. Raises `Refused` with every finding.
     """
     if bleed:
         part = _with_bleed(part, bleed)
@@ -164,6 +167,9 @@ def press_of(
         tuple(n for n in cases if n not in inside),
         cases,
         tuple(supposed),
+        humidity,
+        draws,
+        seed,
     )
     _check_space(press)
     return press

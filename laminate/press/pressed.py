@@ -15,7 +15,6 @@ from laminate.press.counts import (
     FITS,
     NOT_JUDGED,
     TOO_MANY,
-    Rule,
     counts_near,
     inside,
     outside,
@@ -265,12 +264,12 @@ def counts_to_show(
 
 
 def draw_counts(
-    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], held_to: Sequence[Rule],
-    *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None,
+    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int],
+    scaled: Mapping[Any, float] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """One set of draws for every count: pressed, holds, inside limits, pressures, bleed."""
+    held_to, room = rules(press.cases[zone]), press.room_of(zone)
     wanted = {rule.attribute for rule in held_to}
-    room = press.room_of(zone)
 
     def formula(conditions: Any) -> dict[str, Any]:
         drawn: dict[str, Any] = {}
@@ -289,7 +288,7 @@ def draw_counts(
             drawn |= {f"{count} {scope}": met for scope, met in inside(part, held_to).items()}
         return drawn
 
-    return press.simulate(formula, draws=draws, seed=seed, scaled=scaled)
+    return press.simulate(formula, scaled=scaled)
 
 
 def not_known(press: Press, zone: str, state: State) -> tuple[str, str]:
@@ -323,11 +322,9 @@ def chance_of_draws(
 
 
 def rows(
-    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], judged: Judged | None = None,
-    *, draws: int, seed: int,
-) -> list[PressedRow]:  # fmt: skip
+    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], judged: Judged
+) -> list[PressedRow]:
     """A row for each count of all fiber plies, on one set of draws; judged: verdicts known already."""
-    held_to = rules(press.cases[zone])
     drawn: dict[str, Any] | None = None
     rows = []
     for count in counts:
@@ -335,15 +332,15 @@ def rows(
         state = press.state(at)
         missing = open_bleeds(press, zone, state)
         if not missing and drawn is None:
-            drawn = draw_counts(press, zone, plies, counts, held_to, draws=draws, seed=seed)
-        known = (judged or {}).get(count) or verdict(press, zone, at)
-        rows.append(_row(press, zone, at, known, held_to, missing, drawn, draws))
+            drawn = draw_counts(press, zone, plies, counts)
+        known = judged.get(count) or verdict(press, zone, at)
+        rows.append(_row(press, zone, at, known, missing, drawn))
     return rows
 
 
 def _row(
-    press: Press, zone: str, plies: dict[str, int], known: Verdict, held_to: Sequence[Rule],
-    missing: list[str], drawn: Mapping[str, Any] | None, draws: int,
+    press: Press, zone: str, plies: dict[str, int], known: Verdict,
+    missing: list[str], drawn: Mapping[str, Any] | None,
 ) -> PressedRow:  # fmt: skip
     room, state = press.room_of(zone), press.state(plies)
     (verdict, window), count = known, plies[zone]
@@ -362,9 +359,9 @@ def _row(
             gel = _between([float(s.pressure(name)) for s in both])
             worst = _between([float(s.worst(name)) for s in both])
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
-        chance = PressedChance(None, None, None, None, None, None, draws, words)
+        chance = PressedChance(None, None, None, None, None, None, press.draws, words)
     else:
-        chance = chance_of_draws(drawn, count, draws, not_known(press, zone, state))
+        chance = chance_of_draws(drawn, count, press.draws, not_known(press, zone, state))
         if verdict in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
             verdict = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
@@ -378,7 +375,7 @@ def _row(
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
         count, count - fixed, part, bleed, gel, worst, window, none_left, verdict, chance,
-        outside(part, held_to), ends,
+        outside(part, rules(press.cases[zone])), ends,
         tuple(map(str, state.left_out)),
     )  # fmt: skip
 

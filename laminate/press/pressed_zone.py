@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
 from laminate.press.pressed import PressedFill
-from laminate.press.shared_inputs import DRAWS, SEED
+from laminate.press.shared_inputs import SEED
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
-from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
@@ -82,19 +82,13 @@ def counts_of_all(
         for zone in bare:
             judged: pressed.Judged = {}
             shown_counts = pressed.counts_to_show(press, zone, counts, None, judged)
-            few = pressed.rows(press, zone, counts, shown_counts, judged, draws=FEW, seed=seed)
-            counts[zone] = advice.best_of(few).plies
+            few = replace(press, draws=FEW, seed=seed)
+            counts[zone] = advice.best_of(pressed.rows(few, zone, counts, shown_counts, judged)).plies
     return counts
 
 
 def zones_together(
-    press: Press,
-    asked: Mapping[str, int | None],
-    plies: Mapping[str, int],
-    *,
-    humidity: Value | None = None,
-    draws: int = DRAWS,
-    seed: int = SEED,
+    press: Press, asked: Mapping[str, int | None], plies: Mapping[str, int]
 ) -> tuple[dict[str, PressedFill], dict[str, int]]:
     """The answers of zones under rubber or a bladder, and the counts at which all zones were judged.
 
@@ -108,7 +102,7 @@ def zones_together(
     in_rubber = [zone for room in press.rooms if room.rubber for zone in room.zones]
     bare = [zone for zone in in_rubber if zone not in known_counts]
     alone = bare[0] if len(bare) == 1 and bare[0] in asked else ""
-    counts = counts_of_all(press, plies, alone, seed=seed)
+    counts = counts_of_all(press, plies, alone, seed=press.seed)
     guessed = [zone for zone in counts if zone not in known_counts and zone not in asked]
     answers: dict[str, PressedFill] = {}
     beside: dict[str, dict[str, int]] = {}
@@ -121,10 +115,7 @@ def zones_together(
             pinned = counts[zone] if turn == TURNS - 1 and zone in answers else asked[zone]
             chosen = {z: n for z, n in others.items() if known_counts.get(z) != n}
             beside[zone] = others
-            answers[zone] = pressed_zone(
-                press, zone, counts, asked=pinned, chosen=chosen, guessed=guessed,
-                humidity=humidity, draws=draws, seed=seed,
-            )  # fmt: skip
+            answers[zone] = pressed_zone(press, zone, counts, pinned, chosen, guessed)
             counts[zone] = answers[zone].best.plies
     return {zone: answers[zone] for zone in asked}, counts
 
@@ -141,22 +132,19 @@ def pressed_zone(
     press: Press,
     zone: str,
     plies: Mapping[str, int],
-    *,
-    asked: int | None = None,
-    chosen: Mapping[str, int] | None = None,
-    guessed: Collection[str] = (),
-    humidity: Value | None = None,
-    draws: int = DRAWS,
-    seed: int = SEED,
+    asked: int | None,
+    chosen: Mapping[str, int],
+    guessed: Collection[str],
 ) -> PressedFill:
     """The answer for one zone under rubber or a bladder; the other zones at their counts in `plies`.
 
-    chosen: those among them that nothing states; guessed: those of these that nobody asked about.
+    asked: the count asked about, None for the best; chosen: those among them that nothing states; guessed:
+    those of these that nobody asked about.
     """
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
     judged: pressed.Judged = {}
     counts = pressed.counts_to_show(press, zone, plies, asked, judged)
-    rows = tuple(pressed.rows(press, zone, plies, counts, judged, draws=draws, seed=seed))
+    rows = tuple(pressed.rows(press, zone, plies, counts, judged))
     best = next((row for row in rows if row.plies == asked), None) or advice.best_of(rows)
     at = {**plies, zone: best.plies}
     state = press.state(at)
@@ -185,7 +173,7 @@ def pressed_zone(
         supposed=press.supposed,
         not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,
-        steam=None if bladder is None else steam(part, humidity, resin=bladder),
-        moves=tuple(advice.what_moves_it(press, zone, best, plies, draws=draws, seed=seed)) if weak else (),
-        beside=_beside(chosen or {}),
+        steam=None if bladder is None else steam(press, resin=bladder),
+        moves=tuple(advice.what_moves_it(press, zone, best, plies)) if weak else (),
+        beside=_beside(chosen),
     )

@@ -88,7 +88,7 @@ def core(
     problems: list[Problem] = []
     if not names:
         problems.append(Problem("no-core", file, "core", "no core", "a table [core.NAME]"))
-    press = press_of(part, file, made=made, humidity=humidity) if names else None
+    press = press_of(part, file, made=made, humidity=humidity, draws=draws, seed=seed) if names else None
     counts = _counts_of_all(press, plies or {}) if press is not None and stacks is None else {}
     ready: dict[str, RoomQuestion] = {}
     for name in names:
@@ -99,18 +99,7 @@ def core(
             problems += [p for p in refusal.problems if p not in problems]
     if problems:
         raise Refused(problems)
-    answers = [
-        _answer(
-            ask,
-            name,
-            gap_wanted=gap_wanted,
-            moldings=(moldings or {}).get(name),
-            humidity=humidity,
-            draws=draws,
-            seed=seed,
-        )
-        for name, ask in ready.items()
-    ]
+    answers = [_answer(ask, name, gap_wanted, (moldings or {}).get(name)) for name, ask in ready.items()]
     return Cores(part, tuple(answers), draws, seed)
 
 
@@ -211,37 +200,24 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
     return estimates(formula, press.inputs)
 
 
-def _steam(part: Part, zone: CoreInZone, humidity: Value | None) -> Steam | None:
+def _steam(press: Press, zone: CoreInZone) -> Steam | None:
     """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
-    pressure = zone.pressure
+    pressure, tool = zone.pressure, press.part.tool
     if not pressure:
         return None
     return steam(
-        part,
-        humidity,
+        press,
         resin=min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value),
         lowest=min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None),
-        evacuated=part.tool is not None and part.tool.evacuated,
+        evacuated=tool is not None and tool.evacuated,
     )
 
 
-def _answer(
-    ask: RoomQuestion,
-    name: str,
-    *,
-    gap_wanted: float | None,
-    moldings: int | None,
-    humidity: Value | None,
-    draws: int,
-    seed: int,
-) -> CoreAnswer:
+def _answer(ask: RoomQuestion, name: str, gap_wanted: float | None, moldings: int | None) -> CoreAnswer:
     """The answer for one core, from the state of the press."""
     room, part, state = ask.room, ask.press.part, ask.state()
     core = next(core for core in room.cores if core.name == name)
-    zones = [
-        core_in_room(ask, core, z, gap_wanted=gap_wanted, draws=draws, seed=seed, fits=_fits(ask, z))
-        for z in room.zones
-    ]
+    zones = [core_in_room(ask, core, zone, gap_wanted, fits=_fits(ask, zone)) for zone in room.zones]
     if not room.rubber:
         zones.sort(key=lambda zone: zone.contact.value if zone.contact else math.inf)  # the first one governs
 
@@ -257,8 +233,8 @@ def _answer(
         movement=sizes.get("movement"),
         warming=_warming(part.core[name], name, state.x),
         moldings=moldings,
-        steam=_steam(part, zones[0], humidity),
-        **of_press(ask, core, state, draws=draws, seed=seed),
+        steam=_steam(ask.press, zones[0]),
+        **of_press(ask, core, state),
     )
 
 

@@ -13,7 +13,7 @@ from laminate.press.case import ZoneCase
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.press.rooms import Room
-from laminate.press.shared_inputs import SharedInputs
+from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ class Setup:
 
     inputs: by name; rooms: rubber and hard ones; alone: zones without a core or room: matched tool
     halves, or under a bladder; cases: every zone; supposed: what the part file leaves open and is supposed,
-    in sentences.
+    in sentences; humidity: relative, of the store, None where not stated; draws, seed: of the chances.
     """
 
     part: Part
@@ -39,6 +39,9 @@ class Setup:
     alone: tuple[str, ...]
     cases: Mapping[str, ZoneCase]
     supposed: tuple[str, ...]
+    humidity: Value | None = None
+    draws: int = DRAWS
+    seed: int = SEED
 
     def room(self, name: str) -> Room:
         """A room by its name: of [room], or for older keys that of its core."""

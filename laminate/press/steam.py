@@ -9,8 +9,7 @@ from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
-    from laminate.values.units import Value
+    from laminate.press.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,20 +41,15 @@ class Steam:
 
 
 def steam(
-    part: Part,
-    humidity: Value | None,
-    *,
-    resin: float,
-    lowest: float | None = None,
-    evacuated: bool = False,
+    press: Setup, *, resin: float, lowest: float | None = None, evacuated: bool = False
 ) -> Steam | None:
     """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
 
-    humidity: of the store, None where not stated (100 % is taken); resin: pressure over ambient [Pa]; lowest:
-    the same once the laminate has bled to its limit, None where there is none; evacuated: whether no gas is
-    left in the cavity where nothing presses. None where the part states no cure temperature.
+    Where none is stated 100 % is taken. resin: pressure over ambient [Pa]; lowest: the same once the laminate
+    has bled to its limit, None where there is none; evacuated: whether no gas is left in the cavity where
+    nothing presses. None where the part states no cure temperature.
     """
-    cycle = part.temperature
+    cycle, humidity = press.part.temperature, press.humidity
     if cycle is None or cycle.cure is None:
         return None
 
