@@ -94,7 +94,7 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
         zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
 
 
-def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, needed: float | None) -> None:
+def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
     """Events of pressure, the vapor margin, spells before and after, as best known."""
     seconds, hot, presses = view.seconds, view.heat.hottest(), view.presses
     vapor = zone_cycle.humidity * vapor_pressure(hot)
@@ -119,12 +119,7 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome, need
         _add(zone_cycle, view, "liquid full", full)
     if math.isfinite(released) and applied[-1] <= start:
         _add(zone_cycle, view, "released", released)
-    gelled = zone_cycle.event("gel first")
-    if gelled is None:
-        _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
-    else:
-        needed = needed or 0.0 if presses.by_balance else needed
-        _at_gel(zone_cycle, view, nominal, gelled.time, needed, resin, vapor, applied)
+    _at_gel(zone_cycle, view, nominal, resin, vapor, applied)
     _finish(zone_cycle, presses)
 
 
@@ -137,13 +132,15 @@ def _at_gel(
     zone_cycle: ZoneCycle,
     view: View,
     nominal: Outcome,
-    gelled: Known,
-    needed: float | None,
     resin: np.ndarray,
     vapor: np.ndarray,
     applied: np.ndarray,
 ) -> None:
-    seconds, gel_at = view.seconds, gelled.value
+    gelled, needed = zone_cycle.event("gel first"), view.presses.needed
+    if gelled is None:
+        _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
+        return
+    seconds, gel_at = view.seconds, gelled.time.value
     at_gel = float(np.interp(gel_at, seconds, applied))
     at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
@@ -152,6 +149,7 @@ def _at_gel(
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
     zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
     zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
+    needed = needed or 0.0 if view.presses.by_balance else needed
     closed = applied - needed if needed is not None else np.ones(len(seconds))
     mechanical = _last_run(seconds, closed, gel_at)
     pressed = _last_run(seconds, np.minimum(closed, resin - vapor), gel_at)
@@ -165,13 +163,13 @@ def _at_gel(
         if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
             share = float(np.interp(pressed, seconds, zone_cycle.curves.clock))
             zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=share)
-    start = pressed if pressed is not None else mechanical
-    before = (seconds <= (start if start is not None else gel_at)) & (vapor > resin)
+    start = next((time for time in (pressed, mechanical) if time is not None), gel_at)
+    before = (seconds <= start) & (vapor > resin)
     if "vapor_margin" in zone_cycle.unknown:
         for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
             zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
     else:
-        _margins(zone_cycle, view, nominal, gel_at, start, resin - vapor, closed)
+        _margins(zone_cycle, view, nominal, (start, gel_at), resin - vapor, closed)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
         zone_cycle.vapor_before_pressure = float(steps[before].sum()), lost
@@ -179,7 +177,7 @@ def _at_gel(
             warning = "vapor above the resin pressure before it was pressed; voids may close again"
             zone_cycle.warnings.append(warning)
     if zone_cycle.gel_clock.start is not None and pressed is not None:
-        zone_cycle.readings["time from pressed to gel"] = Known(gel_at - pressed, gelled.u)
+        zone_cycle.readings["time from pressed to gel"] = Known(gel_at - pressed, gelled.time.u)
     else:
         why = zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
         zone_cycle.unknown["time from pressed to gel"] = why
@@ -189,16 +187,15 @@ def _margins(
     zone_cycle: ZoneCycle,
     view: View,
     nominal: Outcome,
-    gel_at: float,
-    start: float | None,
+    until_gel: tuple[float, float],
     margin: np.ndarray,
     closed: np.ndarray,
 ) -> None:
-    seconds, hot = view.seconds, view.heat.hottest()
+    seconds, hot, (start, gel_at) = view.seconds, view.heat.hottest(), until_gel
     there = np.isfinite(nominal.slack) & np.isfinite(nominal.first)
     u = float(nominal.slack[there].std()) if there.sum() > 1 else None
     ends = [float(np.interp(gel_at, seconds, margin))]
-    inside = margin[(seconds >= (start if start is not None else gel_at)) & (seconds <= gel_at)]
+    inside = margin[(seconds >= start) & (seconds <= gel_at)]
     zone_cycle.vapor_margin = Known(min([*ends, *inside.tolist()]), u or None)
     zone_cycle.readings["vapor margin"] = zone_cycle.vapor_margin
     later = seconds >= gel_at

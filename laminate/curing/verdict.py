@@ -82,10 +82,9 @@ def conclude(
     matters: what matters most where a chance between the limits decides nothing; its argument says whether
     the pressure holds less often than the vapor.
     """
-    needed = view.part.zone[view.zone].pressed_at
     events.touch(zone_cycle, view)
     events.clamp_reached(zone_cycle, view)
-    events.pressure_and_vapor(zone_cycle, view, outcomes.nominal, needed.value if needed else None)
+    events.pressure_and_vapor(zone_cycle, view, outcomes.nominal)
     worst = outcomes.worst
     decide(zone_cycle, view, worst, outcomes.best)
     open_ = zone_cycle.verdict == CANNOT and zone_cycle.chance.both is not None

@@ -46,7 +46,7 @@ from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, es
 from laminate.press.state import state_on
 from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.press.zone_answer import ZoneAnswer
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, each
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
 from laminate.values.units import Value
@@ -297,27 +297,24 @@ def fill(
         part, file, made=made, humidity=humidity, void_content=void_content, draws=draws, seed=seed
     )
     under = {name for name in part.zone if press is not None and is_pressed(press, name)}
-    cases, problems = {}, []
-    for name in names:
-        try:
-            if press is not None and name in under:
-                case = press.cases[name]
-            else:
-                case = cases[name] = make_case(part, name, file, made, void_content)
-            if (count := wishes[name].plies) is not None:
-                case.fill_plies(count, file)
-        except Refused as refusal:
-            problems += [p for p in refusal.problems if p not in problems]
-    if problems:
-        raise Refused(problems)
+
+    def ready(name: str) -> ZoneCase:
+        by_press = press.cases if press is not None and name in under else {}
+        case = by_press.get(name) or make_case(part, name, file, made, void_content)
+        if (count := wishes[name].plies) is not None:
+            case.fill_plies(count, file)
+        return case
+
+    cases = each(ready, names)
     answers: dict[str, ZoneFill | PressedFill] = {}
     counts: dict[str, int] = {}
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
         of_rubber, counts = zones_together(press, wanted_counts, asked)
         answers |= of_rubber
-    for name, case in cases.items():
-        zone_fill = fill_zone(case, wanted=wishes[name], draws=draws, seed=seed, file=file, inverse=inverse)
+    for name in (name for name in names if name not in under):
+        case, wish = cases[name], wishes[name]
+        zone_fill = fill_zone(case, wanted=wish, draws=draws, seed=seed, file=file, inverse=inverse)
         answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts)
     forces = None
     if press is not None and under:

@@ -17,7 +17,7 @@ from laminate.press.rooms import Room, directions
 from laminate.press.setup import Setup
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs, simulate
 from laminate.press.state import State, state_on
-from laminate.values.problems import Problem, Refused, wrong_order
+from laminate.values.problems import Problem, Refused, each, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
 from laminate.values.said import Figure, Said
 from laminate.values.units import Value
@@ -102,27 +102,20 @@ def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
 
 def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[list[Room], list[str]]:
     """The rooms of a part, of [room] and of older keys, and what is supposed of the latter."""
-    rooms: list[Room] = []
-    supposed: list[str] = []
-    problems: list[Problem] = []
-    for name in part.room:
-        try:
-            rooms.append(new_room(part, name, inputs, file))
-        except Refused as refusal:
-            problems += refusal.problems
-    for core, table in part.core.items():
-        if table.room is not None or not any(zone.core == core for zone in part.zone.values()):
-            continue
-        try:
-            room, sentences = old_room(part, core, inputs, file)
-        except Refused as refusal:
-            problems += refusal.problems
-            continue
-        rooms.append(room)
-        supposed += [f"core {core}: {sentence}" for sentence in sentences]
-    if problems:
-        raise Refused(problems)
-    return rooms, supposed
+    older = [
+        name
+        for name, core in part.core.items()
+        if core.room is None and any(zone.core == name for zone in part.zone.values())
+    ]
+
+    def make(place: tuple[str, str]) -> tuple[Room, list[str]]:
+        if place[0] == "room":
+            return new_room(part, place[1], inputs, file), []
+        return old_room(part, place[1], inputs, file)
+
+    made = each(make, [*(("room", name) for name in part.room), *(("core", name) for name in older)])
+    supposed = [f"core {core}: {words}" for (_, core), (_, sentences) in made.items() for words in sentences]
+    return [room for room, _ in made.values()], supposed
 
 
 def press_of(

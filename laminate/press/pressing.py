@@ -25,7 +25,7 @@ from laminate.press.rooms import CoreShape, Room
 from laminate.press.shared_inputs import SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
 from laminate.press.unfavorable import fit_not_known
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, each
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -85,30 +85,21 @@ def core(
     draws, seed: of the uncertainties. Raises `Refused`.
     """
     names = list(cores if cores is not None else part.core)
-    problems: list[Problem] = []
     if not names:
-        problems.append(Problem("no-core", file, "core", "no core", "a table [core.NAME]"))
-    press = press_of(part, file, made=made, humidity=humidity, draws=draws, seed=seed) if names else None
-    counts = _counts_of_all(press, plies or {}) if press is not None and stacks is None else {}
-    ready: dict[str, RoomQuestion] = {}
-    for name in names:
-        try:
-            assert press is not None
-            ready[name] = _question(press, _room_of(press, name, file), counts, stacks)
-        except Refused as refusal:
-            problems += [p for p in refusal.problems if p not in problems]
-    if problems:
-        raise Refused(problems)
+        raise Refused(Problem("no-core", file, "core", "no core", "a table [core.NAME]"))
+    press = press_of(part, file, made=made, humidity=humidity, draws=draws, seed=seed)
+    counts = _counts_of_all(press, plies or {}) if stacks is None else {}
+    ready = each(lambda name: _question(press, _room_of(press, name), counts, stacks), names)
     answers = [_answer(ask, name, gap_wanted, (moldings or {}).get(name)) for name, ask in ready.items()]
     return Cores(part, tuple(answers), draws, seed)
 
 
-def _room_of(press: Press, core: str, file: str) -> Room:
+def _room_of(press: Press, core: str) -> Room:
     """The room that a core lies in; raises `Refused` where no zone lies beside it."""
     room = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None)
     if room is None or not room.zones:
         place, expected = f"core.{core}", "core = in a zone, or zones in its room"
-        raise Refused(Problem("core-without-zone", file, place, "no zone names this core", expected))
+        raise Refused(Problem("core-without-zone", press.file, place, "no zone names this core", expected))
     return room
 
 

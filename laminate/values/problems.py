@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
+from typing import TypeVar
 
 from laminate.values.said import Figure, Said, in_units
+
+K = TypeVar("K", bound=Hashable)
+T = TypeVar("T")
 
 MISSING_KEY = "missing-key"
 
@@ -127,6 +131,20 @@ class Refused(Exception):
     def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Problem, ...]]]:
         """What a copy is made of, also in another process: its findings, not its message."""
         return type(self), (self.problems,)
+
+
+def each(make: Callable[[K], T], keys: Iterable[K]) -> dict[K, T]:
+    """What a function makes of each key; raises `Refused` with the findings of all of them, each once."""
+    made: dict[K, T] = {}
+    problems: list[Problem] = []
+    for key in keys:
+        try:
+            made[key] = make(key)
+        except Refused as refused:
+            problems += [problem for problem in refused.problems if problem not in problems]
+    if problems:
+        raise Refused(problems)
+    return made
 
 
 def refusal(code: str, file: str, place: str, found: str, expected: str, hint: str = "") -> Refused:
