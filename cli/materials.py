@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Annotated
 
 from laminate.files import reference_tables as reference
 from laminate.show.page_words import several
-from laminate.values.problems import near_hint, refusal
+from laminate.values.problems import refusal
 
 from . import tables
 from .answers import print_json
-from .options import argument, flag, option
+from .options import argument, flag, one_of, option
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
 #: lines of a table and its remarks
 MOST = 30
@@ -39,8 +39,9 @@ def materials(
     Tabulated, not measured: a certificate of the lot or a measurement of the compound comes before them.
     """
     words = reference.PROPERTIES
-    wanted = _one_of("--property", property, {w: k for k, w in words.items()} | {k: k for k in words})
-    use = _one_of("--kind", kind, {name: name for name in reference.KINDS})
+    keys = {word: key for key, word in words.items()} | {key: key for key in words}
+    wanted = keys[one_of("--property", property, keys, words)] if property else None
+    use = one_of("--kind", kind, reference.KINDS) if kind else None
     rows = reference.listing(kind=use, property=wanted, text=text or None)
     if text and not reference.listing(text=text):
         near = reference.near_names(text)
@@ -54,16 +55,6 @@ def materials(
         _names(rows)
     else:
         print("Nothing in the material tables fits all of that.")
-
-
-def _one_of(option: str, word: str, known: Mapping[str, str]) -> str | None:
-    if not word:
-        return None
-    folded = {name.casefold(): key for name, key in known.items()}
-    if word.strip().casefold() not in folded:
-        expected = f"one of {', '.join(dict.fromkeys(known.values()))}"
-        raise refusal("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known))
-    return folded[word.strip().casefold()]
 
 
 def _names(rows: list[reference.Material]) -> None:

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
-from laminate.values.problems import Problem, Refused, wrong_word
+from laminate.values.problems import Problem, Refused, near_hint, refusal, wrong_word
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
     from pathlib import Path
 
 T = TypeVar("T")
@@ -29,6 +29,18 @@ def option(metavar: str, words: str, *names: str, **more: Any) -> Any:
 def flag(name: str, words: str) -> Any:
     """An option that takes no value."""
     return typer.Option(name, help=words)
+
+
+def one_of(place: str, word: str, known: Collection[str], listed: Collection[str] = ()) -> str:
+    """The word of a list that was meant, in any case; listed: what a refusal lists in its place.
+
+    Raises `Refused`.
+    """
+    folded = {name.casefold(): name for name in known}
+    if word.strip().casefold() not in folded:
+        expected = f"one of {', '.join(listed or known)}"
+        raise refusal("unknown-word", "", place, f"'{word}'", expected, near_hint(word, known))
+    return folded[word.strip().casefold()]
 
 
 class Options:

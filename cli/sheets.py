@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from laminate.show.page_words import several
-from laminate.values.problems import Refused, near_hint, refusal
+from laminate.values.problems import Refused, refusal
 
 from . import tables
 from .answers import print_json
-from .options import argument, flag, option
+from .options import UNITS, argument, flag, one_of, option
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -54,8 +54,7 @@ def sheet(
     if suffix not in (".xlsx", ".csv"):
         expected = "a name that ends in .xlsx or .csv"
         raise refusal("wrong-format", str(out), "--out", f"'{out.suffix}'", expected)
-    size = _word("--paper", paper, list(PAPER))
-    system = _word("--units", units, ["metric", "us"])
+    size, system = one_of("--paper", paper, PAPER), one_of("--units", units, UNITS)
     case = read_batch(batch)
     blank = blank_table(
         case,
@@ -83,13 +82,6 @@ def sheet(
     tables.paragraph(f"{out} written: {rows} to fill in.{then}", bold=True)
     for sentence in (*blank.cautions, *([TURNED] if as_text else ())):
         tables.paragraph(sentence)
-
-
-def _word(option: str, word: str, known: list[str]) -> str:
-    if word.casefold() in known:
-        return word.casefold()
-    expected = f"one of {', '.join(known)}"
-    raise refusal("unknown-word", "", option, f"'{word}'", expected, near_hint(word, known))
 
 
 def enter(
@@ -138,24 +130,22 @@ def enter(
         head = case.batch.batch
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [bench.view, *others])
-        page = Page(
-            session, title, tuple(sentence for sentence in (lacks, ended, made, *refusals) if sentence)
-        )
+        page = Page(session, title, tuple(filter(None, (lacks, ended, made, *refusals))))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
     if page.failure is not None:
         raise page.failure
+    kept, left, unsettled = session.kept, session.left(), session.unsettled()
     if as_json:
-        answer = {"table": name, "kept": session.kept, "left": session.left(), "open": session.unsettled()}
-        answer["incomplete"] = lacks or None
-        print_json(answer)
-    else:
-        if lacks:
-            tables.paragraph(lacks)
-        changed, left = (several(n, "cell") for n in (session.kept, session.left()))
-        tables.paragraph(f"{name}: {changed} changed, {left} still to be filled in")
-        if unsettled := session.unsettled():
-            tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
+        done = {"table": name, "kept": kept, "left": left, "open": unsettled}
+        print_json({**done, "incomplete": lacks or None})
+        return
+    if lacks:
+        tables.paragraph(lacks)
+    changed, empty = several(kept, "cell"), several(left, "cell")
+    tables.paragraph(f"{name}: {changed} changed, {empty} still to be filled in")
+    if unsettled:
+        tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
 
 
 def _incomplete(case: Case, missing_cells: list[Table]) -> str:
