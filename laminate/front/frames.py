@@ -220,25 +220,16 @@ def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
 
 def _patterns(table: _Table) -> Iterable[tuple[NDArray[np.intp], Coupon, int | None]]:
     """Rows that have the same readings, method and plies, with what they have."""
-    if not table.rows:
-        return
+    import pandas as pd
+
     columns = [name for name in table.numbers if name != "plies"]
-    keys = np.zeros((table.rows, len(columns) + 2))
-    for at, name in enumerate(columns):
-        keys[:, at] = table.has(name)
-    methods = ["", "ignition", "digestion"]
-    if "method" in table.words:
-        keys[:, -2] = [methods.index(word) if word in methods else 0 for word in table.words["method"]]
-    plies = table.numbers.get("plies")
-    if plies is not None:
-        keys[:, -1] = np.nan_to_num(plies)
-    distinct, group = np.unique(keys, axis=0, return_inverse=True)
-    group = group.reshape(-1)
-    order = np.argsort(group, kind="stable")
-    ends = np.cumsum(np.bincount(group, minlength=len(distinct)))
-    for key, rows in zip(distinct, np.split(order, ends[:-1]), strict=True):
+    keys = pd.DataFrame({name: table.has(name) for name in columns}, index=range(table.rows))
+    keys["method"] = table.words["method"].to_numpy() if "method" in table.words else ""
+    keys["plies"] = np.nan_to_num(table.numbers.get("plies", 0.0))
+    groups: dict[Any, Any] = dict(keys.groupby([*keys], sort=False).indices)
+    for key, rows in groups.items():
         there = [name for name, has in zip(columns, key, strict=False) if has]
-        yield rows, _stand_in(there, methods[int(key[-2])]), int(key[-1]) or table.setting.plies
+        yield rows, _stand_in(there, key[-2]), int(key[-1]) or table.setting.plies
 
 
 def _say_columns(table: _Table) -> None:
@@ -294,21 +285,26 @@ def _ways(coupon: Coupon, plan: Plan) -> list[str]:
 
 def _empty(table: _Table) -> dict[str, Any]:
     """The columns of the answer, filled with nothing."""
-    from laminate.values.quantities import ATTRIBUTES
-
     out: dict[str, Any] = {}
     for attribute in table.attributes:
-        unit = ATTRIBUTES[attribute].unit.text
-        for what, shown in _parts(table, unit):
-            out[f"{attribute}{what} [{shown}]"] = np.full(table.rows, math.nan)
+        for what, power in _parts(table).items():
+            out[_heading(attribute, what, power)] = np.full(table.rows, math.nan)
         out[f"{attribute} method"] = np.full(table.rows, "", object)
     return out
 
 
-def _parts(table: _Table, unit: str) -> list[tuple[str, str]]:
-    parts = [("", unit), (" u", unit), (" own variance", f"({unit})^2")]
-    parts += [(f" own variance, dof {dof!r}", f"({unit})^2") for dof in table.own]
-    return parts + [(_cause(name, dof), unit) for name, dof in table.causes.items()]
+def _parts(table: _Table) -> dict[str, int]:
+    """What headings say behind an attribute, and the power of its unit."""
+    own = (" own variance", *(f" own variance, dof {dof!r}" for dof in table.own))
+    causes = (_cause(name, dof) for name, dof in table.causes.items())
+    return {"": 1, " u": 1, **dict.fromkeys(own, 2), **dict.fromkeys(causes, 1)}
+
+
+def _heading(attribute: str, what: str, power: int) -> str:
+    from laminate.values.quantities import ATTRIBUTES
+
+    unit = ATTRIBUTES[attribute].unit.text
+    return f"{attribute}{what} [{unit if power == 1 else f'({unit})^{power}'}]"
 
 
 def _cause(name: str, dof: float) -> str:
@@ -343,14 +339,10 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
     for attribute, key in preferred(results).items():
         unit = ATTRIBUTES[attribute].unit
         shown = _shown(table, results[key].value, results[key].contributions, sources)
-        for (what, name), power in zip(_parts(table, unit.text), _powers(table), strict=True):
-            out[f"{attribute}{what} [{name}]"][rows] = shown[what] * unit.per_si**power
+        for what, power in _parts(table).items():
+            out[_heading(attribute, what, power)][rows] = shown[what] * unit.per_si**power
         out[f"{attribute} method"][rows] = key[1]
     return wrong
-
-
-def _powers(table: _Table) -> list[int]:
-    return [1, 1, 2, *(2 for _ in table.own), *(1 for _ in table.causes)]
 
 
 def _unbounded(recipe: Any) -> Any:
@@ -364,8 +356,8 @@ def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> 
     """Value, u, own variance, and a signed column for each shared cause [SI], by part of the heading."""
     none = np.zeros(len(value))
     u = np.sqrt(np.square(parts).sum(axis=0)) + none
-    columns = {"": np.broadcast_to(value, (len(none),)), " u": np.where(u > 0.0, u, math.nan)}
-    columns |= {what: none for what, _ in _parts(table, "") if what not in columns}
+    columns = dict.fromkeys(_parts(table), none)
+    columns |= {"": np.broadcast_to(value, none.shape), " u": np.where(u > 0.0, u, math.nan)}
     for part, source in zip(parts, sources, strict=True):
         if source.shared:
             columns[_cause(str(source.name), table.causes[str(source.name)])] = part
