@@ -13,7 +13,7 @@ from laminate.front.call import Call, by_parameters, level_of, path_of
 from laminate.front.options import TREND, Trend
 from laminate.front.value import Value
 from laminate.values.argument_text import file_text
-from laminate.values.problems import Problem, Refused, inexact_limit, refusal, too_few, wrong_order
+from laminate.values.problems import Refused, inexact_limit, refusal, too_few, wrong_order
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,48 +87,37 @@ def judge(
     >>> judge("1.2 % ± 0.1 (standard)", max="2 %").decision
     'conforms'
     """
+    from laminate.files.toml import quantity, read_as
     from laminate.formulas.statistics import students_t
     from laminate.judging.acceptance import Reading, acceptance_of
-    from laminate.values.units import Unreadable, kind_of, parse
+    from laminate.values.units import kind_of
 
     text = file_text(value)
     kind = (kind_of(text) if isinstance(text, str) else "number") or "number"
-
-    def read(text: Any, place: str) -> Any:
-        try:
-            return parse(text, kind)
-        except (Unreadable, TypeError) as fault:
-            actual = getattr(fault, "found", repr(text))
-            raise Refused(
-                Problem("unreadable-value", "", place, actual, getattr(fault, "expected", "a quantity"))
-            ) from None
-
-    quantity = read(text, "value")
-    nothing = "0" if kind == "temperature" else f"0 {quantity.unit}".rstrip()
-    texts = {name: file_text(given) for name, given in (("min", min), ("max", max)) if given is not None}
-    texts = {name: nothing if str(given) in ("0", "0.0") else given for name, given in texts.items()}
+    given = read_as(quantity(kind), text, "value")
+    nothing = "0" if kind == "temperature" else f"0 {given.unit}".rstrip()
+    texts = {name: file_text(limit) for name, limit in (("min", min), ("max", max)) if limit is not None}
+    texts = {name: nothing if str(limit) in ("0", "0.0") else limit for name, limit in texts.items()}
     if not texts:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
-    limits = {name: read(given, name) for name, given in texts.items()}
-    if uncertain := [
-        inexact_limit("", name, limit.text) for name, limit in limits.items() if limit.u is not None
-    ]:
-        raise Refused(uncertain)
+    limits = {name: read_as(quantity(kind), limit, name) for name, limit in texts.items()}
+    if uncertain := {name: limit.text for name, limit in limits.items() if limit.u is not None}:
+        raise Refused(inexact_limit("", name, limit) for name, limit in uncertain.items())
     low, high = (limits[name].value if name in limits else None for name in ("min", "max"))
     if not isinstance(guard, Real) or isinstance(guard, bool) or not 0.0 <= guard < math.inf:
         raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, 0 or more, such as 1")
     if low is not None and high is not None and low > high:
         raise Refused(wrong_order("", "min", file_text(min), "above max", file_text(max), "not above max"))
-    k = float(students_t(confidence=level_of(confidence), dof=quantity.dof))
-    reading = Reading("value", quantity.value, quantity.spread, quantity.dof, k, {}, quantity.spread)
+    k = float(students_t(confidence=level_of(confidence), dof=given.dof))
+    reading = Reading("value", given.value, given.spread, given.dof, k, {}, given.spread)
     held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
-    judged = Value.parse(text)
-    known = {name: Value.parse(limit).to(judged.unit) for name, limit in texts.items()}
+    judged = Value.parse(str(text))
+    known = {name: Value.parse(str(limit)).to(judged.unit) for name, limit in texts.items()}
     data = {
         "decision": held.decision,
         "value": {"value": judged.value, "unit": judged.unit, "standard_uncertainty": judged.u},
         **{name: {"value": limit.value, "unit": limit.unit} for name, limit in known.items()},
-        "reasons": [*held.reasons, *([] if quantity.u is not None else [UNSTATED])],
+        "reasons": [*held.reasons, *([] if given.u is not None else [UNSTATED])],
         "probability_of_conformity": held.probability,
         "coverage_factor": k,
     }

@@ -141,7 +141,7 @@ class Value:
         kind = self.kind
         try:
             factor, offset = scale(self.unit, kind) if self.unit else (1.0, 0.0)
-            other, other_offset = scale(unit, kind)
+            other, other_offset = scale(unit, kind) if unit or kind != "number" else (1.0, 0.0)
         except Unreadable as fault:
             raise _refused(fault) from None
         number = (self.value * factor + offset - other_offset) / other

@@ -384,6 +384,8 @@ def test_one_value_against_limits():
     with pytest.raises(lam.Refused):
         lam.judge("1.2 %")
     assert not open_.reasons
+    plain = lam.judge(3.0, min=0, max=4)
+    assert (plain.decision, plain.value.value, plain.max.unit) == ("conforms", 3.0, "")
     exact = lam.judge("1.2 %", max="2 %")
     assert exact.decision == "conforms"
     assert says("front: one value without ± against limits", exact.reasons)
