@@ -295,9 +295,9 @@ def _empty(table: _Table) -> dict[str, Any]:
 
 def _parts(table: _Table) -> dict[str, int]:
     """What headings say behind an attribute, and the power of its unit."""
-    own = (" own variance", *(f" own variance, dof {dof!r}" for dof in table.own))
+    variances = (" own variance", *(f" own variance, dof {dof!r}" for dof in table.own))
     causes = (_cause(name, dof) for name, dof in table.causes.items())
-    return {"": 1, " u": 1, **dict.fromkeys(own, 2), **dict.fromkeys(causes, 1)}
+    return {"": 1, " u": 1, **dict.fromkeys(variances, 2), **dict.fromkeys(causes, 1)}
 
 
 def _heading(attribute: str, what: str, power: int) -> str:
