@@ -59,7 +59,7 @@ def test_two_lots_are_mixed_by_their_shares(shop):
 
 
 def test_a_coupon_that_names_no_lot_is_of_any_of_them(shop):
-    """Lots of 150.6 and 148.0 g/m^2, u 0.5 and 1.0, shares 60 and 40 %: their difference and the larger error.
+    """Lots of 150.6 and 148.0 g/m^2, u 0.5 and 1.0, shares 60 and 40 %: their difference and the larger u.
 
     u^2 = u_max^2 + sum of share (lot - mean)^2; by hand sqrt(1 + 1.6224) = 1.619 g/m^2.
     """
