@@ -230,4 +230,3 @@ ANSWER = table(
     ),
     notes=TEXTS,
 )
-correction_json = ANSWER.json

@@ -198,14 +198,27 @@ def one_of(*words: str) -> Field:
     return Field({"enum": list(words)})
 
 
-def as_value(value: float | None, unit: Unit) -> float | None:
+class Column:
+    """The numbers of a key in many rows at once, where rows are written together."""
+
+    def shown(self, unit: Unit, *, difference: bool) -> Column:
+        """In a unit, from SI; difference: steps, not points of its scale."""
+        raise NotImplementedError
+
+
+def as_value(value: Any, unit: Unit) -> Any:
     """A number [SI] in the unit of its table."""
-    return None if value is None else shown(value, unit)
+    return value.shown(unit, difference=False) if isinstance(value, Column) else shown(value, unit)
 
 
-def as_step(value: float | None, unit: Unit) -> float | None:
+def as_step(value: Any, unit: Unit) -> Any:
     """A difference, or an uncertainty [SI], in the unit of its table."""
-    return None if value is None else shown_difference(value, unit)
+    return value.shown(unit, difference=True) if isinstance(value, Column) else shown_difference(value, unit)
+
+
+def as_finite(value: Any, _: Unit) -> Any:
+    """A number as it is, None where it is not finite."""
+    return value if isinstance(value, Column) or (value is not None and math.isfinite(value)) else None
 
 
 NULL = Field({"type": "null"}, read=lambda _: None)
@@ -217,9 +230,7 @@ TEXTS = rows(NAME)
 YES = Field({"type": "boolean"})
 FIGURE = Field({"type": "number"})
 KNOWN = maybe(FIGURE)
-FINITE = replace(
-    KNOWN, make=lambda number, _: number if number is not None and math.isfinite(number) else None
-)
+FINITE = replace(KNOWN, make=as_finite)
 COUNT = Field({"type": "integer", "minimum": 0})
 COUNTED = maybe(COUNT)
 CHANCE = maybe(Field({"type": "number", "minimum": 0, "maximum": 1}))

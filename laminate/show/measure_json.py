@@ -61,11 +61,11 @@ EVIDENCE = "evidence only: no value was changed by it"
 class Result(NamedTuple):
     """A value and what the answer says of its uncertainty; nothing where it has none."""
 
-    value: float
-    u: float | None
-    k: float | None
-    expanded: float | None
-    dof: float | None
+    value: Any
+    u: Any
+    k: Any
+    expanded: Any
+    dof: Any
     method: str
     of: Any
 

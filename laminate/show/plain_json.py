@@ -4,26 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain, repeat
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import orjson
 
 from laminate.formulas.statistics import students_t
-from laminate.show.measure_json import WARNING, measurement_json
-from laminate.values.quantities import ATTRIBUTES, Unit, shown
+from laminate.show.fields import Column
+from laminate.show.measure_json import SPECIMEN, WARNING, MeasuredSpecimen, Result, measurement_json
+from laminate.values.averages import USUAL
+from laminate.values.quantities import Unit, shown
 
 if TYPE_CHECKING:
-    from laminate.coupons.groups import Group
+    from laminate.coupons.groups import Figures, Group
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.methods import Key
     from laminate.coupons.plain_group import Grouped
     from laminate.values.problems import Problem
 
 ROWS = 1024
-WORDS = ("zone", "position", "lot")
-LATER = ("operator", "time", "remark", "excluded", "replaces", "replaced_by")
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ def measure_json(measurement: Measurement) -> dict[str, Any]:
     if measurement.grouped is None:
         return measurement_json(measurement)
     answer = measurement_json(replace(measurement, specimens=[], warnings=[]))
-    answer["specimens"] = Blocks(_Rows(measurement, measurement.grouped).write)
+    answer["specimens"] = Blocks(partial(_specimens, measurement, measurement.grouped))
     if measurement.warnings:
         answer["warnings"] = Blocks(lambda: _warnings(measurement))
     return answer
@@ -54,17 +56,7 @@ def _warnings(measurement: Measurement) -> Iterator[str]:
 
 
 def _warning(problem: Problem) -> str:
-    return _text(WARNING.json(problem))
-
-
-def _text(value: object) -> str:
-    return orjson.dumps(value).decode()
-
-
-def _numbers(values: Any) -> list[str]:
-    """Numbers as JSON writes them; null where one is not finite."""
-    column = np.ascontiguousarray(values, dtype=float)
-    return orjson.dumps(column, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].decode().split(",")
+    return orjson.dumps(WARNING.json(problem)).decode()
 
 
 _POWERS = 10.0 ** np.arange(23)
@@ -87,116 +79,112 @@ def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
     return decimal
 
 
-CHANGES = "\0"
+CHANGES = '"\\u0000"'
 """Stands in the text of a row for what changes from row to row."""
 BETWEEN = ",\n"
 """Stands between rows, and in none."""
 
 
-class _Rows:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Texts:
+    """What stands under a key of each of some rows, as JSON."""
+
+    texts: list[str]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Numbers(Column):
+    """The numbers of some rows (n,); null where one is not finite."""
+
+    values: Any
+
+    @property
+    def texts(self) -> list[str]:
+        """As JSON writes them."""
+        column = np.ascontiguousarray(self.values, dtype=float)
+        return orjson.dumps(column, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].decode().split(",")
+
+    def shown(self, unit: Unit, *, difference: bool) -> _Numbers:
+        """In a unit, from SI."""
+        return _Numbers(shown_column(self.values, unit, difference=difference))
+
+
+def _specimens(measurement: Measurement, grouped: Grouped) -> Iterator[str]:
     """Rows of a table as text."""
-
-    def __init__(self, measurement: Measurement, grouped: Grouped) -> None:
-        self.confidence, self.grouped = measurement.confidence or 0.95, grouped
-
-    def write(self) -> Iterator[str]:
-        for start in range(0, len(self.grouped), ROWS):
-            rows = np.arange(start, min(start + ROWS, len(self.grouped)))
-            of = self.grouped.of[rows]
-            groups = np.unique(of).tolist()
-            if len(groups) == 1:
-                yield _Block(self, self.grouped.groups[groups[0]], rows).text()
-                continue
-            lines = [""] * len(rows)
-            for at in groups:
-                places = np.flatnonzero(of == at)
-                block = _Block(self, self.grouped.groups[at], rows[places]).text()
-                for place, line in zip(places.tolist(), block.split(BETWEEN), strict=True):
-                    lines[place] = line
-            yield BETWEEN.join(lines)
+    confidence = measurement.confidence or USUAL
+    for start in range(0, len(grouped), ROWS):
+        rows = np.arange(start, min(start + ROWS, len(grouped)))
+        of = grouped.of[rows]
+        groups = np.unique(of).tolist()
+        if len(groups) == 1:
+            yield _block(grouped, grouped.groups[groups[0]], rows, confidence)
+            continue
+        lines = [""] * len(rows)
+        for at in groups:
+            places = np.flatnonzero(of == at)
+            block = _block(grouped, grouped.groups[at], rows[places], confidence)
+            for place, line in zip(places.tolist(), block.split(BETWEEN), strict=True):
+                lines[place] = line
+        yield BETWEEN.join(lines)
 
 
-class _Block:
-    """Rows of one group, by their places in the table, as text."""
+def _block(grouped: Grouped, group: Group, places: Any, confidence: float) -> str:
+    """Rows of one group, by their places in the table, as text: one specimen whose values are columns."""
+    table, figures, rows = grouped.table, group.figures, grouped.within[places]
 
-    def __init__(self, whole: _Rows, group: Group, places: Any) -> None:
-        self.whole, self.group, self.places = whole, group, places
-        self.rows = whole.grouped.within[places]
-        self.columns: list[list[str]] = []
-
-    def text(self) -> str:
-        """All of them."""
-        table, group, best = self.whole.grouped.table, self.group, self.group.best
-        methods = list(dict.fromkeys(method for _, method in group.figures.value))
-        parts = {"specimen": self._words("specimen"), "file": _text(table.file)}
-        parts |= {name: self._words(name) for name in WORDS}
-        parts |= {"plies": _text(group.recipe.plies), "methods": _text(methods)}
-        parts |= {name: self._words(name) for name in LATER}
-        parts |= {name: f"{{{self._measured(key)}}}" for name, key in best.items()}
-        others = [
-            f'{{"attribute":{_text(key[0])},{self._measured(key)}}}'
-            for key in group.figures.value
-            if best[key[0]] != key
-        ]
-        parts["other_methods"] = f"[{','.join(others)}]"
-        parts["agreement"] = f"[{','.join(self._agreements())}]"
-        warnings = (self.whole.grouped.warnings.get(at, ()) for at in self.places.tolist())
-        parts["warnings"] = (
-            f"[{self._changing([','.join(map(_warning, problems)) for problems in warnings])}]"
-        )
-        members = ",".join(f'"{key}":{value}' for key, value in parts.items())
-        return _woven(f"{{{members}}}".split(CHANGES), self.columns)
-
-    def _changing(self, column: list[str]) -> str:
-        self.columns.append(column)
-        return CHANGES
-
-    def _words(self, label: str) -> str:
-        words = self.whole.grouped.table.words.get(label)
-        if words is None:
-            return "null"
-        text = orjson.dumps([words[at] for at in self.places.tolist()]).decode()
+    def words(label: str) -> _Texts | None:
+        if label not in table.words:
+            return None
+        text = orjson.dumps([table.words[label][at] for at in places.tolist()]).decode()
         # no cell of a plain table has a quotation mark
-        cells = text[2:-2].split('","')
-        return self._changing([f'"{cell}"' if cell else "null" for cell in cells])
+        return _Texts([f'"{cell}"' if cell else "null" for cell in text[2:-2].split('","')])
 
-    def _measured(self, key: Key) -> str:
-        figures, unit = self.group.figures, ATTRIBUTES[key[0]].unit
-        u, dof = figures.u[key][self.rows], figures.dof[key][self.rows]
-        endless = bool(np.isinf(dof).all())
-        confidence = self.whole.confidence
-        factor: Any = float(students_t(confidence=confidence, dof=float("inf")))
-        if not endless:
-            factor = np.asarray(students_t(confidence=confidence, dof=dof))
-        value = self._changing(_numbers(shown_column(figures.value[key][self.rows], unit)))
-        members = f'"value":{value},"unit":{_text(unit.text)}'
-        known = u > 0.0
-        ends = ["null"] * 3
-        if known.any():
-            for at, size in enumerate((u, factor * u)):
-                column = np.where(known, shown_column(size, unit, difference=True), np.nan)
-                ends[at] = self._changing(_numbers(column))
-            every = endless and bool(known.all())
-            ends[2] = _text(factor) if every else self._changing(_numbers(np.where(known, factor, np.nan)))
-        names = ("standard_uncertainty", "expanded_uncertainty", "coverage_factor")
-        members += "".join(f',"{name}":{end}' for name, end in zip(names, ends, strict=True))
-        freedom = "null" if endless else self._changing(_numbers(dof))
-        return f'{members},"effective_degrees_of_freedom":{freedom},"method":{_text(key[1])}'
+    agreement = [
+        SimpleNamespace(
+            attribute=agreement.attribute,
+            methods=agreement.methods,
+            difference=_Numbers(agreement.difference[rows]),
+            allowed=_Numbers(agreement.allowed[rows]),
+            agree=_Texts(["true" if agrees else "false" for agrees in agreement.agree[rows].tolist()]),
+        )
+        for agreement in figures.agreements
+    ]
+    specimen = SimpleNamespace(
+        name=words("specimen"),
+        coupon=SimpleNamespace(file=table.file, word=words),
+        recipe=group.recipe,
+        methods=dict.fromkeys(method for _, method in figures.value),
+        agreement=agreement,
+        **{key: words(key) for key in ("zone", "excluded", "replaced_by", "prepreg")},
+        warnings=(),
+    )
+    results = {key: _result(figures, key, rows, confidence) for key in figures.value}
+    warnings = (grouped.warnings.get(at, ()) for at in places.tolist())
+    row = SPECIMEN.json(MeasuredSpecimen(specimen, results, group.best))
+    row["warnings"] = _Texts([f"[{','.join(map(_warning, problems))}]" for problems in warnings])
+    columns: list[list[str]] = []
 
-    def _agreements(self) -> Iterator[str]:
-        for agreement in self.group.figures.agreements:
-            unit = ATTRIBUTES[agreement.attribute].unit
-            difference, allowed = (
-                self._changing(_numbers(shown_column(column[self.rows], unit, difference=True)))
-                for column in (agreement.difference, agreement.allowed)
-            )
-            agree = self._changing(
-                ["true" if agrees else "false" for agrees in agreement.agree[self.rows].tolist()]
-            )
-            yield (
-                f'{{"attribute":{_text(agreement.attribute)},"methods":{_text(list(agreement.methods))},'
-                f'"difference":{difference},"allowed":{allowed},"unit":{_text(unit.text)},"agree":{agree}}}'
-            )
+    def changing(column: _Texts | _Numbers) -> str:
+        columns.append(column.texts)
+        return "\0"
+
+    return _woven(
+        orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode().split(CHANGES), columns
+    )
+
+
+def _result(figures: Figures, key: Key, rows: Any, confidence: float) -> Result:
+    """What rows of a group are by a method."""
+    value, u, dof = (column[key][rows] for column in (figures.value, figures.u, figures.dof))
+    known, endless = u > 0.0, bool(np.isinf(dof).all())
+    factor = students_t(confidence=confidence, dof=float("inf") if endless else dof)
+    size, k, expanded = (
+        _Numbers(np.where(known, column, np.nan)) if known.any() else None
+        for column in (u, factor, factor * u)
+    )
+    every: Any = float(factor) if endless and known.all() else k
+    freedom = None if endless else _Numbers(dof)
+    return Result(_Numbers(value), size, every, expanded, freedom, key[1], None)
 
 
 def _woven(between: list[str], columns: list[list[str]]) -> str:
