@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.attribute_words import attribute_text, exact_sentence, warning_text
-from laminate.show.blocks import Block, Grid, Heading, Sentence, listing, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
 from laminate.show.budget import budget
 from laminate.show.document import Document
 from laminate.show.measure_json import contributions_of, result
@@ -114,21 +116,27 @@ def _counted(zone: ZoneResult) -> int:
 
 def _values(measurement: Measurement, units: str) -> Grid:
     """A row a specimen, values alone to the digits that their ± supports, and the largest ± above."""
-    ones, widest = _shown(measurement), measurement.widest()
-    keys = [key for key in FIRST if key in widest]
-    columns = ("coupon", *(f"{words_of(key)} [{unit_of(key, units).text}]" for key in keys))
-    rows: list[tuple[str, ...]] = []
-    for s in ones:
-        mark = " (excluded)" if s.excluded else f" (repeated by {s.replaced_by})" if s.replaced_by else ""
-        cells = [s.name + mark]
-        for key in keys:
-            of, unit = s.best.get(key), without_text(unit_of(key, units))
-            cells.append(value_text(of.value, measurement.expanded(of)[1], unit) if of else "")
-        rows.append(tuple(cells))
-    if rows:
-        last = [spread_text(widest[key] or None, without_text(unit_of(key, units))) for key in keys]
-        rows.insert(0, ("U, at most", *last))
-    return Grid(columns, tuple(rows))
+    widest = measurement.widest()
+    bare = {key: without_text(unit_of(key, units)) for key in FIRST if key in widest}
+
+    def cell(key: str, s: Specimen) -> str:
+        of = s.best.get(key)
+        return value_text(of.value, measurement.expanded(of)[1], bare[key]) if of else ""
+
+    columns: dict[str, Callable[[Specimen], str]] = {
+        "coupon": lambda s: f"{s.name} ({fate})" if (fate := _fate(s)) else s.name,
+        **{f"{words_of(key)} [{unit_of(key, units).text}]": partial(cell, key) for key in bare},
+    }
+    grid = columned(_shown(measurement), columns)
+    most = ("U, at most", *(spread_text(widest[key] or None, unit) for key, unit in bare.items()))
+    return replace(grid, rows=(most, *grid.rows)) if grid.rows else grid
+
+
+def _fate(specimen: Specimen) -> str:
+    """Why a specimen does not count, '' where it does."""
+    if specimen.excluded:
+        return "excluded"
+    return f"repeated by {specimen.replaced_by}" if specimen.replaced_by else ""
 
 
 def _details(measurement: Measurement, units: str) -> Iterator[Block]:
@@ -140,8 +148,8 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
         if any(zone.with_excluded):
             averages = [
-                f"{words_of(key)} {attribute_text(key, a.value, measurement.expanded(a)[1], units)}"
-                for key, a in zone.with_excluded.items()
+                f"{words_of(key)} {_text(measurement, key, average, units)}"
+                for key, average in zone.with_excluded.items()
             ]
             yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(averages)}.")
     if measurement.specimens:
@@ -193,21 +201,19 @@ def _specimens_grid(
     measurement: Measurement, specimens: Sequence[Specimen], units: str, keys: tuple[str, ...] = FIRST
 ) -> Grid:
     """One row a specimen, each value with its own expanded uncertainty."""
+
+    def cell(key: str, s: Specimen) -> str:
+        of = s.best.get(key)
+        return _text(measurement, key, of, units) if of else ""
+
     shown = [key for key in keys if any(key in s.best for s in specimens)]
-    zones = any(s.zone for s in specimens)
-    remarks = [
-        "excluded" if s.excluded else f"repeated by {s.replaced_by}" if s.replaced_by else ""
-        for s in specimens
-    ]
-    rows = []
-    for s, remark in zip(specimens, remarks, strict=True):
-        cells = [s.name, *([s.zone or ""] if zones else [])]
-        for key in shown:
-            of = s.best.get(key)
-            cells.append(_text(measurement, key, of, units) if of else "")
-        rows.append((*cells, *([remark] if any(remarks) else [])))
-    columns = ["coupon", *(["zone"] if zones else []), *(f"{words_of(key)} ± U" for key in shown)]
-    return Grid((*columns, *(["remark"] if any(remarks) else [])), tuple(rows))
+    columns: dict[str, Callable[[Specimen], str]] = {
+        "coupon": lambda s: s.name,
+        **({"zone": lambda s: s.zone or ""} if any(s.zone for s in specimens) else {}),
+        **{f"{words_of(key)} ± U": partial(cell, key) for key in shown},
+        **({"remark": _fate} if any(map(_fate, specimens)) else {}),
+    }
+    return columned(specimens, columns)
 
 
 def _chance(p: float) -> str:

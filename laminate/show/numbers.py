@@ -92,9 +92,8 @@ def value_text(value: float, spread: float | None, unit: Unit) -> str:
     >>> value_text(0.57418, 0.0061, PERCENT)
     '57.42 %'
     """
-    number = shown(value, unit)
-    digits = fixed(number, decimals(number, None if not spread else shown_difference(spread, unit)))
-    return f"{digits} {unit.text}".rstrip()
+    size = shown_difference(spread, unit) if spread else None
+    return with_size(shown(value, unit), size, unit.text, alone=True)
 
 
 def spread_text(spread: float | None, unit: Unit) -> str:
@@ -106,14 +105,14 @@ def spread_text(spread: float | None, unit: Unit) -> str:
     """
     if spread is None:
         return ""
-    number = shown_difference(spread, unit)
-    return f"{fixed(number, decimals(number, number))} {unit.text}".rstrip()
+    size = shown_difference(spread, unit)
+    return with_size(size, size, unit.text, alone=True)
 
 
 def step_text(value: float, spread: float, unit: Unit) -> str:
     """A difference [SI] without its unit, to the digits that its ± [SI] supports, with its sign."""
     number, size = shown_difference(value, unit), shown_difference(spread, unit)
-    return f"{'+' if number > 0 else ''}{fixed(number, decimals(number, size))}"
+    return f"{'+' if number > 0 else ''}{with_size(number, size, alone=True)}"
 
 
 def text(value: float, spread: float | None, unit: Unit) -> str:
@@ -126,14 +125,14 @@ def text(value: float, spread: float | None, unit: Unit) -> str:
     return with_size(shown(value, unit), shown_difference(spread, unit) if spread else None, unit.text)
 
 
-def with_size(number: float, size: float | None, unit: str = "") -> str:
-    """A number and its ±, both in the unit already, to the digits that the ± supports.
+def with_size(number: float, size: float | None, unit: str = "", *, alone: bool = False) -> str:
+    """A number and its ±, both in the unit already, to the digits that the ± supports; alone: without the ±.
 
     >>> with_size(1.65234, 0.0996, "g")
     '1.65 ± 0.10 g'
     """
     places = decimals(number, size)
-    spread = f" ± {fixed(size, places)}" if size else ""
+    spread = f" ± {fixed(size, places)}" if size and not alone else ""
     return f"{fixed(number, places)}{spread} {unit}".rstrip()
 
 
@@ -278,8 +277,7 @@ class Scale:
 
     def number(self, value: float, spread: float | None) -> str:
         """A value without its unit, to two digits of its spread."""
-        size = self.by(spread) if spread else None
-        return fixed(self.to(value), decimals(self.to(value), size))
+        return with_size(self.to(value), self.by(spread) if spread else None, alone=True)
 
     def text(self, value: float, spread: float | None) -> str:
         """A value with its unit."""
@@ -294,8 +292,7 @@ class Scale:
         """A spread without its unit, – where there is none."""
         if spread is None:
             return "–"
-        size = self.by(spread)
-        return fixed(size, decimals(size, size))
+        return with_size(self.by(spread), self.by(spread), alone=True)
 
     def step(self, value: float, spread: float) -> str:
         """A difference ± its standard uncertainty with its unit."""
@@ -327,10 +324,7 @@ class Recorded(Figure):
         number = (scale.by if self.difference else scale.to)(self.value)
         if self.limit:
             return f"{number:.{10 if scale.shown is self.unit else 6}g} {unit}".rstrip()
-        size = scale.by(self.u) if self.u else None
-        if self.alone:
-            return f"{fixed(number, decimals(number, size))} {unit}".rstrip()
-        return with_size(number, size, unit)
+        return with_size(number, scale.by(self.u) if self.u else None, unit, alone=self.alone)
 
 
 def quantity(value: float | None, spread: float | None, unit: str, *, alone: bool = False) -> str:

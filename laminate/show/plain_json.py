@@ -155,7 +155,10 @@ def _block(grouped: Grouped, group: Group, places: Any, confidence: float) -> st
         recipe=group.recipe,
         methods=dict.fromkeys(method for _, method in figures.value),
         agreement=agreement,
-        **{key: words(key) for key in ("zone", "excluded", "replaced_by", "prepreg")},
+        zone=words("zone"),
+        excluded=words("excluded"),
+        replaced_by=None,
+        prepreg=None,
         warnings=(),
     )
     results = {key: _result(figures, key, rows, confidence) for key in figures.value}

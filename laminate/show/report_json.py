@@ -82,12 +82,14 @@ KIND_UNITS = {
 PRIOR = "flat: before measuring, every true value was held equally likely"
 
 
-def unit_of(characteristic: Characteristic, kinds: dict[str, str]) -> Unit:
-    """The unit in which a characteristic is shown; kinds: process reading -> kind of quantity."""
-    known = ATTRIBUTES.get(characteristic.rule.attribute)
-    if known is not None and not characteristic.rule.process:
-        return known.unit
-    return KIND_UNITS.get(kinds.get(characteristic.rule.attribute, ""), NUMBER)
+def _unit(characteristic: Characteristic, case: Case) -> Unit:
+    """The unit in which a characteristic is shown."""
+    name = characteristic.rule.attribute
+    if name in ATTRIBUTES and not characteristic.rule.process:
+        return ATTRIBUTES[name].unit
+    reading = case.batch.process.get(name)
+    stated = reading.value[0] if reading and reading.value is not None else None
+    return KIND_UNITS.get(stated or (KIND_OF_READING.get(name, "") if reading else ""), NUMBER)
 
 
 def _mean(characteristic: Characteristic) -> tuple[float | None, float | None, float | None, int]:
@@ -260,15 +262,12 @@ REPORT = {
         coverage_factor=KNOWN,
     )("case.part.limits"),
     "characteristics": rows(in_its_unit(table("characteristic", **_CHARACTERISTIC)))(
-        lambda report: [
-            (characteristic, unit_of(characteristic, _kinds(report.case)))
-            for characteristic in report.judgement.characteristics
-        ]
+        lambda report: [(row, _unit(row, report.case)) for row in report.judgement.characteristics]
     ),
     "process": rows(in_its_unit(_PROCESS))(
         lambda report: [
-            ((reading, _source(report.case, reading.name)), unit_of(reading, _kinds(report.case)))
-            for reading in report.judgement.process
+            ((row, _source(report.case, row.name)), _unit(row, report.case))
+            for row in report.judgement.process
         ]
     ),
     "instruments": rows(_INSTRUMENT)("judgement.instruments"),
@@ -292,14 +291,6 @@ REPORT = {
 """The keys of the answer of `report`, which a record has too."""
 ANSWER = table(**REPORT)
 report_json = ANSWER.json
-
-
-def _kinds(case: Case) -> dict[str, str]:
-    """Process reading -> kind of quantity."""
-    return {
-        name: reading.value[0] if reading.value is not None else KIND_OF_READING.get(name, "number")
-        for name, reading in case.batch.process.items()
-    }
 
 
 def _used(case: Case) -> list[tuple[str, Any, str, str]]:
