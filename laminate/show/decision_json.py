@@ -28,6 +28,7 @@ from laminate.show.fields import (
     within,
     words,
 )
+from laminate.show.measure_json import words_of_row
 from laminate.show.report_summary import DECLARED
 from laminate.values.problems import Answered
 
@@ -75,10 +76,6 @@ def _accepted(measurement: Measurement) -> list[tuple[str | None, Answered]]:
     ]
 
 
-def _word(column: str) -> Field:
-    return WORDS(lambda row: row.coupon.word(column))
-
-
 def _by_key(key: str, value: str) -> Field:
     """A mapping as rows, each with its key and its value."""
     return rows(table(**{key: TEXT(first), value: TEXT(second)}))
@@ -98,7 +95,7 @@ _EXCLUSION = table(
     specimen=TEXT("name"),
     kind=TEXT("coupon.kind"),
     reason=TEXT(lambda row: row.coupon.word("excluded")),
-    operator=_word("operator"),
+    **within("coupon", words_of_row("operator")),
     matters=WORDS,
     approvals=rows(_APPROVAL),
 )
@@ -108,8 +105,7 @@ _READING = table(
     kind=TEXT("coupon.kind"),
     **texts("column", "typed"),
     **words("unit", "instrument"),
-    time=_word("time"),
-    operator=_word("operator"),
+    **within("coupon", words_of_row("time", "operator")),
 )
 _CORRELATION = table(
     of=rows(ATTRIBUTE, minItems=2, maxItems=2),

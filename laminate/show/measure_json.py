@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from operator import methodcaller
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.show.budget import BUDGET
@@ -41,6 +42,7 @@ from laminate.show.fields import (
     second,
     spread,
     table,
+    texts,
     within,
 )
 from laminate.values.averages import Average
@@ -127,12 +129,7 @@ AVERAGE = table(
 )
 WARNING = table(
     "warning",
-    code=TEXT,
-    file=TEXT,
-    place=TEXT,
-    found=TEXT,
-    expected=TEXT,
-    hint=TEXT,
+    **texts("code", "file", "place", "found", "expected", "hint"),
     accepted=WORDS(lambda warning: warning.reason if isinstance(warning, Answered) else None),
 )
 _AGREEMENT = table(
@@ -145,8 +142,9 @@ _AGREEMENT = table(
 )
 
 
-def _word(column: str) -> Field:
-    return WORDS(lambda row: row.specimen.coupon.word(column))
+def words_of_row(*columns: str) -> dict[str, Field]:
+    """Words of a row of the table."""
+    return {column: WORDS(methodcaller("word", column)) for column in columns}
 
 
 SPECIMEN = table(
@@ -154,15 +152,10 @@ SPECIMEN = table(
     specimen=TEXT("specimen.name"),
     file=TEXT("specimen.coupon.file"),
     zone=WORDS("specimen.zone"),
-    position=_word("position"),
-    lot=_word("lot"),
+    **within("specimen.coupon", words_of_row("position", "lot")),
     plies=COUNTED("specimen.recipe.plies"),
     methods=TEXTS("specimen.methods"),
-    operator=_word("operator"),
-    time=_word("time"),
-    remark=_word("remark"),
-    excluded=WORDS("specimen.excluded"),
-    replaces=_word("replaces"),
+    **within("specimen.coupon", words_of_row("operator", "time", "remark", "excluded", "replaces")),
     replaced_by=WORDS("specimen.replaced_by"),
     prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
     attributes=spread(by_attribute(MEASURED))("best"),
@@ -189,15 +182,13 @@ _ZONE = {
 _OUTLIER = table(
     attribute=ATTRIBUTE,
     zone=WORDS,
-    method=TEXT,
-    specimen=TEXT,
+    **texts("method", "specimen"),
     normed_residual=FIGURE,
     critical=FIGURE,
 )
 _CHECK = table(
     attribute=ATTRIBUTE,
-    method=TEXT,
-    specimen=TEXT,
+    **texts("method", "specimen"),
     first_order=STEP,
     monte_carlo=STEP,
     interval_95=rows(VALUE, minItems=2, maxItems=2)(lambda check: (check.low, check.high)),

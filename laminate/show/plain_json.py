@@ -156,7 +156,6 @@ def _block(grouped: Grouped, group: Group, places: Any, confidence: float) -> st
         methods=dict.fromkeys(method for _, method in figures.value),
         agreement=agreement,
         zone=words("zone"),
-        excluded=words("excluded"),
         replaced_by=None,
         prepreg=None,
         warnings=(),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
 from laminate.show.engineer_text import AT_95, listed, plies, volume
 from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import screening
@@ -61,21 +62,9 @@ def _plain(value: float | None, units: str, unit: Unit) -> str:
 
 def _pressure(at: At, key: str, units: str) -> str:
     value = getattr(at, key)
-    if at.over is None or value is None:
-        return _plain(value, units, MPA)
-    low, high = sorted(getattr(end, key) for end in at.over)
-    if low == high:
-        return _plain(value, units, MPA)
-    return f"{_plain(value, units, MPA)} ({_plain(low, units, MPA)}–{_plain(high, units, MPA)})"
-
-
-def _state(at: At, units: str) -> tuple[str, ...]:
-    return (
-        _plain(at.thickness, units, MM),
-        _plain(at.fiber_volume, units, PERCENT),
-        _pressure(at, "gel", units),
-        _pressure(at, "worst", units),
-    )
+    ends = set() if value is None else {getattr(end, key) for end in at.over or ()}
+    between = "–".join(_plain(end, units, MPA) for end in sorted(ends))
+    return _plain(value, units, MPA) + (f" ({between})" if len(ends) > 1 else "")
 
 
 def change_words(proposal: Proposal, units: str) -> str:
@@ -88,14 +77,18 @@ def change_words(proposal: Proposal, units: str) -> str:
 def _grid(zone: RubberCorrection, units: str) -> Grid:
     """Now and after each change alone: the part and its pressures."""
     mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
-    columns = ("change", f"[{mm}]", "fiber [%]", f"gel [{mpa}]", f"worst [{mpa}]", "answer")
     first = "with the part file's material" if zone.nominal else "as it came out"
-    rows = [(first, *_state(zone.now, units), "")]
-    rows += [
-        (change_words(proposal, units), *_state(proposal.after, units), proposal.refused or "yes")
-        for proposal in zone.proposals
-    ]
-    return Grid(columns, tuple(rows), (1, 2))
+    rows = [(first, zone.now, "")]
+    rows += [(change_words(p, units), p.after, p.refused or "yes") for p in zone.proposals]
+    columns: dict[str, Callable[[tuple[str, At, str]], str]] = {
+        "change": lambda row: row[0],
+        f"[{mm}]": lambda row: _plain(row[1].thickness, units, MM),
+        "fiber [%]": lambda row: _plain(row[1].fiber_volume, units, PERCENT),
+        f"gel [{mpa}]": lambda row: _pressure(row[1], "gel", units),
+        f"worst [{mpa}]": lambda row: _pressure(row[1], "worst", units),
+        "answer": lambda row: row[2],
+    }
+    return columned(rows, columns, 1, 2)
 
 
 def _keep(zone: RubberCorrection, units: str) -> list[str]:
