@@ -172,7 +172,6 @@ _HELD = maybe(
         ),
     )
 )
-_REASON = TEXT(lambda characteristic: "; ".join(characteristic.reasons) or _inside(characteristic))
 _CHARACTERISTIC = {
     "name": TEXT,
     "zone": WORDS,
@@ -194,7 +193,7 @@ _CHARACTERISTIC = {
         average=_HELD,
     ),
     "decision": _DECIDED,
-    "reason": _REASON,
+    "reason": TEXT(lambda characteristic: "; ".join(characteristic.reasons) or _inside(characteristic)),
     "probability_of_conformity": CHANCE("probability"),
     "risk_if_accepted": CHANCE(_risk),
     "risk_if_rejected": CHANCE("probability"),
@@ -240,11 +239,10 @@ _EVERY = table(
     answer=_DECIDED,
     characteristics=rows(
         table(
-            label=TEXT,
-            lot=WORDS,
-            decision=_DECIDED,
-            reason=_REASON,
-            probability_of_conformity=CHANCE("probability"),
+            **{
+                key: _CHARACTERISTIC[key]
+                for key in ("label", "lot", "decision", "reason", "probability_of_conformity")
+            }
         )
     ),
 )
