@@ -82,9 +82,8 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
                 charges.append(charge)
             humidities.append(lot.stored_humidity if lot is not None else None)
     known = [humidity for humidity in humidities if humidity is not None]
-    worst = (
-        max(known, key=lambda humidity: humidity.value) if known and len(known) == len(humidities) else None
-    )
+    wettest = max(known, key=lambda humidity: humidity.value, default=None)
+    worst = wettest if len(known) == len(humidities) else None
     resins = dict.fromkeys(part.prepreg[name].resin for name in prepregs)
     releases = tuple((resin, part.resin[resin].releases) for resin in resins)
     return Contents(tuple(charges), tuple(dict.fromkeys(missing)), worst, releases)

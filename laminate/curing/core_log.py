@@ -163,8 +163,12 @@ class _Log:
         self.others = self.file.reading("platen", "tool")
 
     def around(self, *, most: bool) -> np.ndarray:
-        """All that is beside the core at every row, what is missing taken to one side (sensors, rows) [K]."""
-        others = [_to_one_side(other.values, most=most) for other in self.others]
+        """All that is beside the core at every row (sensors, rows) [K].
+
+        A missing reading may be the hottest, or the coldest, of the log.
+        """
+        side = np.nanmin if most else np.nanmax  # a hot tool leaves a core more room: the least pressure
+        others = [np.where(np.isfinite(o.values), o.values, float(side(o.values))) for o in self.others]
         return np.array([*self.every, *others])
 
     def tool(self, *, most: bool) -> np.ndarray:
@@ -240,15 +244,6 @@ class _Log:
                 if np.any(rows & (reads > high)):
                     contradictions.append((words.format("hotter"), (IN_TIME, LATE, VAPOR)))
         return contradictions
-
-
-def _to_one_side(values: np.ndarray, *, most: bool) -> np.ndarray:
-    """Readings beside the laminate [K]; a missing one may be the hottest, or the coldest, of the log.
-
-    A hot tool leaves a core more room: the least pressure takes the hottest.
-    """
-    side = float(np.nanmin(values) if most else np.nanmax(values))
-    return np.where(np.isfinite(values), values, side)
 
 
 def _errors(heat: Thermometers, columns: Columns) -> np.ndarray:

@@ -145,25 +145,8 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     warnings = below_zero(file, spreads)
     cycles = {}
     for zone in log.zones:
-        answer = of_zone(case, log, file, gone, zone, thickness(case, zone), draws=draws, seed=seed)
+        answer = of_zone(case, log, file, gone, zone, draws=draws, seed=seed)
         answer.log, answer.log_file = sha256(data), log.file
         answer.warnings = [*warnings, *answer.warnings]
         cycles[zone] = answer
     return cycles
-
-
-def thickness(case: Case, zone: str) -> float | None:
-    """Thickness of a zone's laminate: the gap where there is one, else void-free before bleed [m]."""
-    from laminate.press import stack
-
-    place = case.part.zone[zone]
-    if place.gap is not None:
-        return float(place.gap.value)
-    fixed = stack.fixed_plies(case.part, place)
-    plies = case.batch.batch.plies.get(zone)
-    if plies is None and place.fill_with is not None:
-        return None
-    made = case.ingredients()
-    numbers = {name: value.value for name, value in made.values.items()}
-    total = stack.sums(case.part, place, stack.counts(place, (plies or fixed) - fixed), made, numbers)
-    return float(total.fiber_thickness + total.resin_thickness + total.layers.that_stay)

@@ -10,7 +10,7 @@ from laminate.curing import events, rules
 from laminate.curing.answers import Matters, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
-from laminate.curing.draws import DRAWS, SEED, Columns, generator
+from laminate.curing.draws import Columns, generator
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
 from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome, vapor_at_gel
@@ -18,6 +18,7 @@ from laminate.curing.thermometers import Sensor, thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.files.cycle_keys import TEMPERATURES
+from laminate.press import stack
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -26,21 +27,9 @@ if TYPE_CHECKING:
 
 
 def of_zone(
-    case: Case,
-    log: Log,
-    file: LogFile,
-    gone: list[str],
-    zone: str,
-    thickness: float | None,
-    *,
-    draws: int = DRAWS,
-    seed: int = SEED,
+    case: Case, log: Log, file: LogFile, gone: list[str], zone: str, *, draws: int, seed: int
 ) -> ZoneCycle:
-    """The answer for one zone of a log.
-
-    file: the log, cleaned; gone: its sensors that are lost; thickness: of the laminate [m], None where it is
-    not known.
-    """
+    """The answer for one zone of a log; file: the log, cleaned; gone: its sensors that are lost."""
     zone_cycle = ZoneCycle(zone, mended=[*file.mended], left_out=[*file.left_out])
     zone_cycle.screening = [SCREENING, GLASSY]
     zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
@@ -58,7 +47,7 @@ def of_zone(
     zone_cycle.not_measured += presses.not_measured
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(
-        case.part, zone, file.seconds, thickness, inside, presses, heat,
+        case.part, zone, file.seconds, _thickness(case, zone), inside, presses, heat,
         since=max(since, 0.0), ahead=max(-since, 0.0), case=case, log=log, file=file,
     )  # fmt: skip
     events.readings(zone_cycle, view)
@@ -114,3 +103,18 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
         run(plain, False, 0.0, least=False),
         run(plain, True, 0.0, least=True),
     )
+
+
+def _thickness(case: Case, zone: str) -> float | None:
+    """Thickness of a zone's laminate: the gap where there is one, else void-free before bleed [m]."""
+    place = case.part.zone[zone]
+    if place.gap is not None:
+        return float(place.gap.value)
+    fixed = stack.fixed_plies(case.part, place)
+    plies = case.batch.batch.plies.get(zone)
+    if plies is None and place.fill_with is not None:
+        return None
+    made = case.ingredients()
+    numbers = {name: value.value for name, value in made.values.items()}
+    total = stack.sums(case.part, place, stack.counts(place, (plies or fixed) - fixed), made, numbers)
+    return float(total.fiber_thickness + total.resin_thickness + total.layers.that_stay)

@@ -24,7 +24,7 @@ from laminate.press.names import (
     room_name,
     zone_name,
 )
-from laminate.press.rooms import CoreShape, Room, Side
+from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
@@ -160,11 +160,11 @@ def _shape(part: Part, name: str) -> CoreShape:
         return CoreShape(name, "mass", _labels(name, "mass", "density"))
     if core.volume is not None:
         return CoreShape(name, "volume", _labels(name, "volume"))
-    if core.diameter is not None:
-        bare: tuple[str, ...] = ("length",) if core.clearance is not None else ()
-        return CoreShape(name, "round", _labels(name, "diameter", *([] if bare else ["length"])), bare)
-    bare = ("height", "length") if core.clearance is not None else ()
-    return CoreShape(name, "box", _labels(name, "width", *([] if bare else ["height", "length"])), bare)
+    kind = "box" if core.diameter is None else "round"
+    across, *others = directions(kind)
+    if core.clearance is not None:
+        return CoreShape(name, kind, _labels(name, across), tuple(others))
+    return CoreShape(name, kind, _labels(name, across, *others))
 
 
 def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:

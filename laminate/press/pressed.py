@@ -61,13 +61,13 @@ class PressedChance:
     at_most: the share of all that what is known leaves, None where no bleed is stated.
     """
 
-    pressed: float | None
-    holds: float | None
-    within_average: float | None
-    within_individual: float | None
-    within_limits: float | None
-    all: float | None
     draws: int
+    pressed: float | None = None
+    holds: float | None = None
+    within_average: float | None = None
+    within_individual: float | None = None
+    within_limits: float | None = None
+    all: float | None = None
     reason: str = ""
     at_most: float | None = None
 
@@ -359,7 +359,7 @@ def _row(
             gel = _between([float(s.pressure(name)) for s in both])
             worst = _between([float(s.worst(name)) for s in both])
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
-        chance = PressedChance(None, None, None, None, None, None, press.draws, words)
+        chance = PressedChance(press.draws, reason=words)
     else:
         chance = chance_of_draws(drawn, count, press.draws, not_known(press, zone, state))
         if verdict in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
