@@ -17,15 +17,18 @@ from laminate.show.fields import (
     TEXTS,
     WORDS,
     YES,
+    Field,
     by_name,
     first,
     grouped,
     in_unit,
     maybe,
+    quantities,
     quantity,
     rows,
     second,
     table,
+    third,
     within,
 )
 from laminate.show.pressed_json import CORE_SIZES, PRESS, STEAM
@@ -37,31 +40,28 @@ PRESSURE = maybe(
         table(
             "core_pressure",
             **MEASURE,
-            **{
-                "from": FIGURE(lambda pressure: pressure.low * MPA.per_si),
-                "to": FIGURE(lambda pressure: pressure.high * MPA.per_si),
-            },
+            **{"from": FIGURE(lambda pressure: pressure.low * MPA.per_si)},
+            to=FIGURE(lambda pressure: pressure.high * MPA.per_si),
             gap_closed=YES(lambda pressure: pressure.value > 0.0),
             chance_above_clamp=CHANCE("above_clamp"),
         ),
         MPA,
     )
 )
-_STATE = maybe(table(at_gel=PRESSURE(first), at_maximum=PRESSURE(second)))
 
 
 def _at(key: str) -> Callable[[Any], Any]:
     return lambda zone: (zone.pressure or {}).get(key)
 
 
-def _both(state: str) -> Callable[[Any], Any]:
-    """The pressures of a state at both moments; None where there is neither."""
+def _both(state: str) -> Field:
+    """The pressures of a state at both moments; null where there is neither."""
 
     def read(zone: Any) -> Any:
-        fields = tuple(_at(f"{state} {moment}")(zone) for moment in MOMENTS)
-        return fields if any(fields) else None
+        pressures = tuple(_at(f"{state} {moment}")(zone) for moment in MOMENTS)
+        return pressures if any(pressures) else None
 
-    return read
+    return maybe(table(at_gel=PRESSURE(first), at_maximum=PRESSURE(second)))(read)
 
 
 _ZONE = {
@@ -76,10 +76,7 @@ _ZONE = {
         locked_reaches_clamp_temperature=quantity(DEG_C)("clamp_reached"),
     ),
     "pressure": grouped(
-        lowest=_STATE(_both("lowest")),
-        nominal=_STATE(_both("nominal")),
-        locked_maximum=_STATE(_both("locked_maximum")),
-        expected=_STATE(_both("expected")),
+        **{state: _both(state) for state in ("lowest", "nominal", "locked_maximum", "expected")},
         worst=PRESSURE(_at("nominal worst")),
         expected_worst=PRESSURE(_at("expected worst")),
         reason=WORDS,
@@ -103,6 +100,16 @@ def _over(core: Any) -> str | None:
     return None if core.opens is None else "stated bleed" if core.ask.stated else "no bleed"
 
 
+_VAPOR = table(
+    resin_pressure_absolute=quantity(MPA)(first),
+    water_vapor_pressure=quantity(MPA)(second),
+    needed_above_ambient=quantity(MPA)(third),
+)
+_VAPOR_FIRST = table(
+    presses_from=quantity(DEG_C)(first),
+    water_vapor_pressure=quantity(MPA)(second),
+    pressures=TEXT(lambda _: "absolute"),
+)
 _IN_PRESS = {
     "worst_moment": WORDS,
     "expected_worst_moment": WORDS("expected_moment"),
@@ -112,20 +119,8 @@ _IN_PRESS = {
     "chance_tool_does_not_hold": CHANCE("opens"),
     "chance_over": WORDS(_over),
     "clamp_limit_at_maximum": quantity(MPA)(lambda core: core.limits["at_maximum"]),
-    "vapor": maybe(
-        table(
-            resin_pressure_absolute=quantity(MPA)(first),
-            water_vapor_pressure=quantity(MPA)(second),
-            needed_above_ambient=quantity(MPA)(lambda vapor: vapor[2]),
-        )
-    )(_vapor),
-    "vapor_before_pressure": maybe(
-        table(
-            presses_from=quantity(DEG_C)(first),
-            water_vapor_pressure=quantity(MPA)(second),
-            pressures=TEXT(lambda _: "absolute"),
-        )
-    )("vapor_first"),
+    "vapor": maybe(_VAPOR)(_vapor),
+    "vapor_before_pressure": maybe(_VAPOR_FIRST)("vapor_first"),
     "cold_clearance": by_name(quantity(MM))("clearance"),
     "volume_window": rows(CORE_SIZES)("windows"),
     "press": PRESS("forces"),
@@ -141,8 +136,7 @@ _CORE = {
     "mean_temperature": quantity(DEG_C),
     "mean_temperature_by_time": rows(table(time=_MINUTES(first), mean=quantity(DEG_C)(second)))("warming"),
     "highest_temperature": quantity(DEG_C),
-    "free_growth": quantity(MM),
-    "width": quantity(MM),
+    **quantities(MM, "free_growth", "width"),
     "clamp_limit": quantity(MPA)(lambda core: core.limits["at_gel"]),
     "clamp_reason": WORDS(lambda core: NO_CLAMP if core.limits["at_gel"] is None else ""),
     "tool_opens": maybe(YES)(lambda core: None if core.stays_shut is None else not core.stays_shut),

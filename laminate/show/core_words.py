@@ -118,12 +118,11 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
 def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     if zone.liquid_full is None:
         return "the resin never fills the room"
-    if zone.liquid_full.value <= _cold(core):
-        return "the resin fills the room at every temperature of the core, with the tool at gel temperature"
     if zone.liquid_full.value > core.highest_temperature:
         return f"the resin does not fill the room {_beyond(core, zone.liquid_full, units)}"
-    full = with_spread(zone.liquid_full, DEG_C, units)
-    return f"the resin fills the room at {full} with the tool at gel temperature"
+    always = zone.liquid_full.value <= _cold(core)
+    at = "every temperature of the core," if always else with_spread(zone.liquid_full, DEG_C, units)
+    return f"the resin fills the room at {at} with the tool at gel temperature"
 
 
 def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
@@ -194,27 +193,19 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
     worst_force, x, failures = core.forces.at_worst, core.state.x, []
     if core.stays_shut is False and worst_force is not None:
-        held = size(x[FORCE], units, KN)
-        failures.append(
-            f"opens the tool with no bleed: {size(worst_force, units, KN)}, the clamp holds {held}"
-        )
+        force, held = (size(f, units, KN) for f in (worst_force, x[FORCE]))
+        failures.append(f"opens the tool with no bleed: {force}, the clamp holds {held}")
     if core.within_limit is False:
-        limit = size(x[PRESSURE_LIMIT], units, MPA)
-        failures.append(
-            f"presses harder than the tool is built for, with no bleed: {size(worst.value, units, MPA)}, "
-            f"pressure limit {limit}"
-        )
+        pressure, limit = (size(p, units, MPA) for p in (worst.value, x[PRESSURE_LIMIT]))
+        beyond = "presses harder than the tool is built for, with no bleed"
+        failures.append(f"{beyond}: {pressure}, pressure limit {limit}")
     return "; ".join(failures)
 
 
 def unlikely(core: CoreAnswer) -> list[str]:
     """Inputs of a core that its material cannot have."""
-    doubts, modulus, expansion = (
-        [],
-        core.stated.bulk_modulus,
-        core.ask.press.inputs.values[core_name(core.core, "expansion")],
-    )
-    low, high = RUBBER_MODULUS
+    doubts, modulus, (low, high) = [], core.stated.bulk_modulus, RUBBER_MODULUS
+    expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
     if core.rubber and modulus is not None and not low <= modulus.value <= high:
         doubts.append(
             f"{core.core}: a bulk modulus of {modulus.text} is not that of rubber: silicone rubber has about "
@@ -260,14 +251,10 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
         return None
     rows, unit = [], in_units(MPA, units).text
     for state in STATES:
-        pressures = [zone.pressure.get(f"{state} {moment}") for moment in MOMENTS]
-        if any(pressures):
-            cells = (
-                cell
-                for moment, pressure in zip(MOMENTS, pressures, strict=True)
-                for cell in (pressure_text(core, pressure, moment, units), _interval(pressure, units))
-            )
-            rows.append((state.replace("_", " "), *cells))
+        pressures = {moment: zone.pressure.get(f"{state} {moment}") for moment in MOMENTS}
+        if any(pressures.values()):
+            cells = [(pressure_text(core, p, at, units), _interval(p, units)) for at, p in pressures.items()]
+            rows.append((state.replace("_", " "), *cells[0], *cells[1]))
     if core.limits["at_gel"] is not None:
         gel, top = ("–" if p is None else size(p, units, MPA, bare=True) for p in core.limits.values())
         rows.append(("clamp opens at", gel, "", top, ""))
@@ -281,7 +268,7 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     why = "asked for" if zone.gap_asked else why
     lines = []
     if zone.now is not None and zone.cold_width is not None:
-        now, wanted = with_spread(zone.now, MM, units), with_spread(zone.cold_width, MM, units)
+        now, wanted = (with_spread(width, MM, units) for width in (zone.now, zone.cold_width))
         gap = f"{size(zone.gap, units)} ({why})"
         free = ", without pressure" if core.rubber else f" across its {zone.across}"
         lines.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
@@ -304,13 +291,11 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
     lines = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
     if core.rubber and core.held != "no" and core.movement is not None:
         moved = with_spread(core.movement, MM, units)
-        walls = (
-            "toward the laminate"
-            if core.ask.press.part.zone[zone.zone].walls == 1
-            else "toward the laminates on both sides together"
-        )
+        walls = core.ask.press.part.zone[zone.zone].walls
+        where = "laminate" if walls == 1 else "laminates on both sides together"
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
-        lines.append(f"{held}, the core grows by {moved} {walls}: what it cannot grow elsewhere goes there.")
+        grows = f"the core grows by {moved} toward the {where}"
+        lines.append(f"{held}, {grows}: what it cannot grow elsewhere goes there.")
     inside = zone.contact is not None and _cold(core) < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = with_spread(zone.contact_together, DEG_C, units)
@@ -325,10 +310,8 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
         lines.append(f"Locked, it gains {slope} for each {degree} near the maximum of "
                      f"{size(core.highest_temperature, units, DEG_C)}.")  # fmt: skip
     if zone.clamp_reached is not None:
-        at = size(zone.clamp_reached, units, DEG_C)
-        lines.append(
-            f"Locked from contact on, it reaches the clamp's pressure at {at} of core and tool together."
-        )
+        at = f"{size(zone.clamp_reached, units, DEG_C)} of core and tool together"
+        lines.append(f"Locked from contact on, it reaches the clamp's pressure at {at}.")
     return lines
 
 
@@ -358,10 +341,8 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
         return []
     picked = core.warming[:: max(1, len(core.warming) // 6)]
     rows = tuple((column(time, MINUTE, 0), size(mean, units, DEG_C)) for time, mean in picked)
-    return [
-        Sentence("Mean temperature of the core on the platens:"),
-        Grid(("time [min]", "mean core"), rows, (0,)),
-    ]
+    means = Grid(("time [min]", "mean core"), rows, (0,))
+    return [Sentence("Mean temperature of the core on the platens:"), means]
 
 
 def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
@@ -377,15 +358,11 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
             f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
             "more than the gas: evacuate, dry the plies, or press sooner."
         )
-    if core.rubber and brief:
-        lines.append(BRIEF_LOCKS)
-    else:
-        lines += [*LOCKS, HOT] if core.rubber else [HARD_LOCKS, HOT]
-    named = (core.material or "").casefold()
     if core.rubber:
-        lines.append(FUME.format("Silicone rubber"))
-    elif "ptfe" in named:
-        lines.append(FUME.format("PTFE"))
+        lines += [*([BRIEF_LOCKS] if brief else [*LOCKS, HOT]), FUME.format("Silicone rubber")]
+    else:
+        ptfe = "ptfe" in (core.material or "").casefold()
+        lines += [HARD_LOCKS, HOT, *([FUME.format("PTFE")] if ptfe else [])]
     lines.append(RESPONSIBILITY)
     if left_out := [missing.of for missing in core.state.left_out if missing.what == "projected area"]:
         lines.append(f"The force on {listed(left_out)} is not counted: no projected area is given.")
@@ -393,9 +370,8 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
         lines.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
     for zone in core.zones:
         if not zone.plies_fit:
-            lines.append(
-                f"Zone {zone.zone}: 'laminate fill' advises no count; {plies(zone.plies)} taken here."
-            )
+            taken = f"{plies(zone.plies)} taken here"
+            lines.append(f"Zone {zone.zone}: 'laminate fill' advises no count; {taken}.")
     if (limit := core.stated.limit_moldings) is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
@@ -414,37 +390,31 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         if grid is not None and room not in shown:  # all in a room are under one pressure
             shown.add(room)
             opens = any("opens" in cell for row in grid.rows[:-1] for cell in row)
-            explained = (
-                [Sentence(f"{STATES_EXPLAINED} {OPENS}" if opens else STATES_EXPLAINED)] if why else []
-            )
+            explained = f"{STATES_EXPLAINED} {OPENS}" if opens else STATES_EXPLAINED
             zones = listed(zone.zone for zone in core.zones)
             where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
-            blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid, *explained]
+            blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid]
+            blocks += sentences([explained] if why else [])
         if core.forces.at_worst or core.rubber:
-            force_lines = press_words(core.forces, units, brief=not why)
-            blocks += sentences(force_lines if why else [" ".join(force_lines)])
-            if why:
-                blocks += sentences([window_words(window, units) for window in core.windows])
-                blocks += sentences(core.ask.press.supposed)
+            lines = press_words(core.forces, units, brief=not why)
+            more = [*(window_words(window, units) for window in core.windows), *core.ask.press.supposed]
+            blocks += sentences([*lines, *more] if why else [" ".join(lines)])
     for core in answer.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))
-            blocks += sentences(temperature_words(core, zone, units))
-            blocks += sentences(sizes_words(core, zone, units))
-            blocks += sentences(balance_words(core, zone))
-        blocks += sentences(_at_gel(core, units))
-        blocks += _warming(core, units)
+            lines = [*temperature_words(core, zone, units), *sizes_words(core, zone, units)]
+            blocks += sentences([*lines, *balance_words(core, zone)])
+        blocks += [*sentences(_at_gel(core, units)), *_warming(core, units)]
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
-    if missing and why:
+    if why:
         blocks += assumption_blocks(missing)
     elif missing:
-        sentence = f"{len(missing)} assumptions and inputs without ±: see --why."
-        last = blocks[-1]
-        if isinstance(last, Sentence) and not last.strong:
-            blocks[-1] = Sentence(f"{last.text} {sentence}")
-        else:
-            blocks.append(Sentence(sentence))
+        counted = f"{len(missing)} assumptions and inputs without ±: see --why."
+        if isinstance(last := blocks[-1], Sentence) and not last.strong:
+            counted = f"{last.text} {counted}"
+            del blocks[-1]
+        blocks.append(Sentence(counted))
     mind = dict.fromkeys(line for core in answer.cores for line in cautions(core, units, brief=not why))
     blocks += [Heading("Cautions"), *sentences(list(mind))]
     return blocks if why else [*blocks, Sentence(" ".join(lines[0] for lines in heads), strong=True)]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import READING_UNITS
-from laminate.show.engineer_text import assumption_blocks
+from laminate.show.engineer_text import assumption_blocks, without_spread
 from laminate.show.numbers import chance, column, in_units, margin, minutes, percent, text, value_text
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
@@ -109,11 +109,8 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
     if zone_cycle.times_released:
         times = several(zone_cycle.times_released, "time")
         lines.append(f"The press was released {times} before gel; its last closing counts.")
-    lines += [
-        _reading(name, value, units)
-        for name, value in sorted(zone_cycle.readings.items())
-        if name != "vapor margin"
-    ]
+    readings = sorted(zone_cycle.readings.items())
+    lines += [_reading(name, value, units) for name, value in readings if name != "vapor margin"]
     if zone_cycle.matters_most is not None:
         lines.append(f"{zone_cycle.matters_most.text}.")
     lines += [f"Mended: {words}." for words in zone_cycle.mended]
@@ -121,12 +118,10 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
     lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
         exact, unknown = len(zone_cycle.not_measured), len(zone_cycle.unknown)
-        counted = (
-            [f"{several(exact, 'assumption or input', 'assumptions and inputs')} without ±"] if exact else []
-        )
+        counted = ["what each column of the log reads"] if zone_cycle.log_file else []
+        counted += [without_spread(exact)] if exact else []
         counted += [f"{several(unknown, 'thing')} not known"] if unknown else []
-        columns = ["what each column of the log reads"] if zone_cycle.log_file else []
-        return [*lines, f"See --why: {', '.join([*columns, *counted])}."] if columns or counted else lines
+        return [*lines, f"See --why: {', '.join(counted)}."] if counted else lines
     if zone_cycle.log_file:
         columns = [f"{name} reads {reads}" for name, reads in zone_cycle.columns]
         lines.append(f"Columns: {', '.join(columns)}.")

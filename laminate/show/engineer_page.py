@@ -62,14 +62,15 @@ def fill_figures(answer: Fill, units: str) -> list[Figure]:
             figures.append(gaps_figure(zone, units, f"gaps{i}"))
         room = rooms.get(zone.zone)
         ask = None if room is None else asked_of(answer, room)
-        if isinstance(zone, PressedFill) and room is not None and ask is not None:
-            if room.name not in drawn:
-                drawn.add(room.name)
+        if isinstance(zone, PressedFill) and ask is not None:
+            if ask.room.name not in drawn:
+                drawn.add(ask.room.name)
                 figures.append(section_figure(section_of(ask), units, f"room{i}", _state(ask)))
             along = along_bleed(ask, neighbours(zone, ask))
             if along is not None:
-                words = f"Room {room.name}, {zone.zone}" if len(room.zones) > 1 else f"Room {room.name}"
-                figures.append(bleed_figure(along, words, units, f"bleed-{zone.zone}"))
+                which = f", {zone.zone}" if len(ask.room.zones) > 1 else ""
+                name = f"bleed-{zone.zone}"
+                figures.append(bleed_figure(along, f"Room {ask.room.name}{which}", units, name))
         figures.append(fiber_volume_figure(zone, f"zone{i}"))
     return figures
 

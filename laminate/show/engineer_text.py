@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Heading, sentences
 from laminate.show.numbers import in_units, size, text, value_text, without_text
+from laminate.show.page_words import several
 from laminate.values.quantities import CM3, Unit
 
 if TYPE_CHECKING:
@@ -84,6 +85,11 @@ def assumption_blocks(notes: Iterable[str]) -> list[Block]:
     """A part of its own, which a telephone folds."""
     lines = [f"{words.rstrip('.')}." for words in assumed(notes)]
     return [Heading("Assumptions and inputs without ±", detail=True), *sentences(lines)] if lines else []
+
+
+def without_spread(count: int) -> str:
+    """How many assumptions and inputs without ± there are."""
+    return f"{several(count, 'assumption or input', 'assumptions and inputs')} without ±"
 
 
 def plies(count: int) -> str:

@@ -257,6 +257,11 @@ def words(*keys: str) -> dict[str, Field]:
     return dict.fromkeys(keys, WORDS)
 
 
+def nulls(*keys: str) -> dict[str, Field]:
+    """Keys of a table of another kind, which are always null in this one."""
+    return dict.fromkeys(keys, NULL)
+
+
 QUANTITY = table(
     "quantity",
     value=VALUE(lambda value: getattr(value, "value", value)),
@@ -273,6 +278,11 @@ def in_unit(field: Field, unit: Unit) -> Field:
 def quantity(unit: Unit) -> Field:
     """A number or an estimate [SI] with its unit, or null."""
     return maybe(QUANTITY, unit)
+
+
+def quantities(unit: Unit, *keys: str) -> dict[str, Field]:
+    """Keys that hold a quantity each, in one unit, or null."""
+    return dict.fromkeys(keys, quantity(unit))
 
 
 def of_attribute(field: Field, attribute: str = "attribute") -> Field:

@@ -91,9 +91,9 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
 
 
 def _chance_sentence(zone: ZoneFill, row: Row) -> str:
-    what = (
-        "fills, closes and meets the limits" if rules(zone.case) else "fills and closes (no limits are set)"
-    )
+    what = "fills, closes and meets the limits"
+    if not rules(zone.case):
+        what = "fills and closes (no limits are set)"
     if not zone.toleranced:
         state = "inside" if zone.advised else "outside"
         return f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: here {state}."
@@ -126,11 +126,9 @@ def _remedy(zone: ZoneFill, units: str) -> str:
     if remedy is None and zone.advised:
         return "Closer tolerances help."
     if remedy is None:
-        return (
-            "No gap brings these counts inside the limits: change the prepreg, the bleed limit or the limits."
-        )
-    way = "smaller" if remedy.change < 0.0 else "larger"
-    at = f"{plies(remedy.plies)} in a hot gap {way} by {size(abs(remedy.change), units)}"
+        helps = "change the prepreg, the bleed limit or the limits"
+        return f"No gap brings these counts inside the limits: {helps}."
+    at = f"{plies(remedy.plies)} in {_other_gap(remedy.change, units)}"
     near = f"{at} ({sizes_words(remedy.sizes, units)}), the middle of what is allowed"
     then = f": the chance is then {chance(remedy.chance)}" if zone.toleranced else ""
     start = "What would do" if remedy.chance >= 0.5 else "The best that a gap can do"
@@ -154,24 +152,24 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
-    if any(near.change is not None for near in zone.nearest):
-        return " ".join(_near(zone, near, units) for near in zone.nearest)
+    nearest = " ".join(_near(near, units) for near in zone.nearest)
     ways = [opener_words(opener, units) for opener in zone.window.what_opens_it] if zone.window else []
-    if ways:
+    if ways and all(near.change is None for near in zone.nearest):
         return f"Each of these alone would do: {'; '.join(ways)}."
-    if zone.nearest:
-        return " ".join(_near(zone, near, units) for near in zone.nearest)
-    return "Nothing that its stack can have meets the limits and packs."
+    return nearest or "Nothing that its stack can have meets the limits and packs."
 
 
-def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
+def _near(near: Nearest, units: str) -> str:
     which = f"{plies(near.plies)} {'is' if near.plies == 1 else 'are'} {near.verdict}"
     if near.change is None:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
-    direction = "smaller" if near.change < 0 else "larger"
-    by = size(abs(near.change), units)
-    return f"{which}: a hot gap {direction} by {by} would make them fit ({sizes_words(near.to_fit, units)})."
+    gap, sizes = _other_gap(near.change, units), sizes_words(near.to_fit, units)
+    return f"{which}: {gap} would make them fit ({sizes})."
+
+
+def _other_gap(by: float, units: str) -> str:
+    return f"a hot gap {'smaller' if by < 0.0 else 'larger'} by {size(abs(by), units)}"
 
 
 def opener_words(opener: Opener, units: str) -> str:
@@ -181,15 +179,15 @@ def opener_words(opener: Opener, units: str) -> str:
     if opener.what == "ply count":
         return plies(opener.plies)
     now, needed = opener.now or 0.0, opener.needed or 0.0
+    name = "cold gap" if opener.what == "gap" else opener.what
+    what = f"a {name} of {size(needed, units)} ({change(needed - now, units)})"
     if opener.what == "bleed limit":
         more, less = size(needed, units, PERCENT), size(now, units, PERCENT)
-        return f"a bleed path for {more} of the resin instead of {less}, for {plies(opener.plies)}"
+        what = f"a bleed path for {more} of the resin instead of {less}"
     if opener.what == "bulk factor":
         more, less = column(now, NUMBER, 3), column(needed, NUMBER, 3)
-        return f"debulking from a bulk factor of {more} to {less}, for {plies(opener.plies)}"
-    by = change(needed - now, units)
-    what = "cold gap" if opener.what == "gap" else opener.what
-    return f"a {what} of {size(needed, units)} ({by}), for {plies(opener.plies)}"
+        what = f"debulking from a bulk factor of {more} to {less}"
+    return f"{what}, for {plies(opener.plies)}"
 
 
 def why(zone: ZoneFill, units: str) -> str:

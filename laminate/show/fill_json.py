@@ -27,7 +27,9 @@ from laminate.show.fields import (
     grouped,
     in_its_unit,
     maybe,
+    nulls,
     one_of,
+    quantities,
     quantity,
     rows,
     spread,
@@ -90,12 +92,10 @@ _ROW = table(
     thickness_if_gap_holds=quantity(MM),
     void_if_gap_holds=quantity(PERCENT),
     verdict=TEXT,
-    pressure_at_gel=NULL,
-    pressure_at_worst=NULL,
+    **nulls("pressure_at_gel", "pressure_at_worst"),
     bleed=quantity(PERCENT)(lambda row: _bleed(row, 1.0)),
-    bleed_window=NULL,
-    bleed_at_no_pressure=NULL,
-    chance=grouped(**{name: _chance(name) for name in CHANCES}, pressed=NULL, holds=NULL),
+    **nulls("bleed_window", "bleed_at_no_pressure"),
+    chance=grouped(**{name: _chance(name) for name in CHANCES}, **nulls("pressed", "holds")),
     sampling_error=grouped(**{name: _error(name) for name in CHANCES}),
     attributes=spread(by_attribute(maybe(QUANTITY)))(others),
     outside_limits=TEXTS("outside"),
@@ -121,9 +121,7 @@ _OPENER = table(
 _WINDOW = table(
     plies=COUNT,
     open=maybe(YES),
-    smallest_hot_gap=quantity(MM),
-    largest_hot_gap=quantity(MM),
-    smallest_cold_gap=quantity(MM),
+    **quantities(MM, "smallest_hot_gap", "largest_hot_gap", "smallest_cold_gap"),
     smallest_hot_gap_set_by=WORDS("governs"),
     cold_shortfall=quantity(MM)("shortfall"),
     cold_sizes_for_middle=SIZES(lambda window: _sizes(window.middle)),
@@ -198,8 +196,7 @@ _ZONE = table(
         lambda zone: [*zone.left_out, *(m for m in zone.missing if m not in zone.left_out)]
     ),
     left_to_close=quantity(MPA),
-    hot_gap=quantity(MM),
-    cold_gap=quantity(MM),
+    **quantities(MM, "hot_gap", "cold_gap"),
     core=maybe(TEXT),
     core_shared_with=TEXTS,
     bladder_pressure=NULL,
@@ -220,21 +217,14 @@ _ZONE = table(
     tolerance_for_chance=rows(_TOLERANCE)("tolerances"),
     steam=NULL,
 )
-_CHARGE = table(
-    "charge",
-    zones=rows(
-        table(
-            zone=TEXT,
-            plies=COUNT,
-            walls=COUNT,
-            area=quantity(M2),
-            mass=quantity(GRAM),
-            mass_of_all_walls=quantity(GRAM),
-        )
-    ),
-    mass_of_part=quantity(GRAM)("mass"),
-    left_out=TEXTS,
+_CHARGED = table(
+    zone=TEXT,
+    plies=COUNT,
+    walls=COUNT,
+    area=quantity(M2),
+    **quantities(GRAM, "mass", "mass_of_all_walls"),
 )
+_CHARGE = table("charge", zones=rows(_CHARGED), mass_of_part=quantity(GRAM)("mass"), left_out=TEXTS)
 ANSWER = table(
     part=table(number=TEXT, issue=TEXT)("part.part"),
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneFill), _ZONE, PRESSED_ZONE)),

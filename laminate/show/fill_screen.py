@@ -6,16 +6,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from laminate.press.filling import ZoneFill
-from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
-from laminate.show.engineer_text import few, listed
+from laminate.show.engineer_text import few, listed, without_spread
 from laminate.show.fill_words import (
     answers,
+    assumptions,
     charge_words,
     counts_grid,
     gap_words,
@@ -60,8 +61,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
                 doubts.setdefault(exact, []).append(zone.zone)
             continue
         if zone.steam is not None and zone.steam.possible:
-            for words in steam_words(zone.steam, units):
-                doubts.setdefault(words, [])
+            doubts |= {words: [] for words in steam_words(zone.steam, units)}
         for words in pressed_words.needed_words(zone) if zone.grade not in ("use", "risky") else ():
             doubts.setdefault(words, []).append(zone.zone)
     several = len(answer.zones) > 1
@@ -69,11 +69,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
 
 
 def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequence[str]) -> list[Block]:
-    notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
-    missing = sum(note != NO_TOLERANCE for note in notes)
-    counted = (
-        [f"{several(missing, 'assumption or input', 'assumptions and inputs')} without ±"] if missing else []
-    )
+    counted = [without_spread(len(assumptions(fill)))] if assumptions(fill) else []
     counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
     more = f"See --why: {listed(counted)}. " if counted else ""
@@ -106,10 +102,10 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
 
     sizes = [(rows, len(notes)) for rows in ROWS] + [(1, n) for n in range(len(notes) - 1, -1, -1)]
     rows, tables = next((size for size in sizes if height(whole(*size)) <= most), sizes[-1])
-    for place in range(max(map(len, notes), default=0)):
-        for i in range(tables):
-            if place < len(notes[i]):
-                shown[i].append(notes[i][place])
+    for in_turn in zip_longest(*notes[:tables]):
+        for lines, note in zip(shown, in_turn, strict=False):
+            if note is not None:
+                lines.append(note)
                 if height(whole(rows, tables)) > most:
-                    shown[i].pop()
+                    lines.pop()
     return whole(rows, tables)

@@ -21,7 +21,7 @@ from laminate.show.engineer_text import (
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
-from laminate.show.numbers import bare_chance, chance, column, in_units, size, text, without_text
+from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text, without_text
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from laminate.press.charge_list import ChargeList
     from laminate.press.counts import Row
     from laminate.press.filling import Fill
+    from laminate.press.inverse import ToleranceWanted
     from laminate.press.shared_inputs import Estimate
     from laminate.press.steam import Steam
 
@@ -67,7 +68,7 @@ def counts_grid(zone: ZoneFill, units: str) -> Grid:
 def _chance(zone: ZoneFill, row: Row) -> str:
     """The chance for a column in percent; without any tolerance whether the count fits inside the limits."""
     if row.verdict == "not judged":
-        return "–"
+        return DASH
     return bare_chance(row.chance.all) if zone.toleranced else "inside" if row.advised else "outside"
 
 
@@ -86,11 +87,7 @@ def chances_grid(zone: ZoneFill) -> Grid:
     """What the chance of every count is made of."""
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
-
-    def cell(chance: float | None) -> str:
-        return "–" if chance is None else bare_chance(chance)
-
-    rows = [(str(row.plies), *(cell(row.told(share)) for share in what)) for row in zone.rows]
+    rows = [(str(row.plies), *(bare_chance(row.told(share)) for share in what)) for row in zone.rows]
     return Grid(columns, tuple(rows), tuple(range(6)))
 
 
@@ -106,10 +103,8 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
     window = zone.window
     low, high = (with_spread(w, MM, units) for w in (window.smallest_hot_gap, window.largest_hot_gap))
     state = "open" if window.open else "shut"
-    lines = [
-        f"{plies(window.plies)} need a hot gap from {low} ({window.governs}) "
-        f"to {high} (liquid full): {state}."
-    ]
+    need = f"need a hot gap from {low} ({window.governs}) to {high} (liquid full)"
+    lines = [f"{plies(window.plies)} {need}: {state}."]
     lines.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
     if window.smallest_cold_gap is not None:
         cold = with_spread(window.smallest_cold_gap, MM, units)
@@ -140,9 +135,8 @@ def inverse_words(zone: ZoneFill, units: str) -> list[str]:
             lines.append(f"In the gap as it is, order {order.prepreg} with {weight} of {of} for that{but}.")
         if order.resin_content is not None:
             low, high = (size(w, units, PERCENT) for w in order.resin_content)
-            lines.append(
-                f"{plies(order.plies)} fill and the tool closes at a resin content from {low} to {high}."
-            )
+            closes = f"fill and the tool closes at a resin content from {low} to {high}"
+            lines.append(f"{plies(order.plies)} {closes}.")
     return lines
 
 
@@ -152,27 +146,17 @@ def tolerance_blocks(zone: ZoneFill) -> list[Block]:
         return []
     wanted = chance(zone.chance_wanted)
     if all(need.factor is None for need in zone.tolerances):
-        return [
-            Sentence(
-                f"{zone.zone}: no tolerance brings the chance to {wanted}; the nominal values must move."
-            )
-        ]
-    rows = [
-        (
-            str(need.input),
-            need.stated or "–",
-            _narrower(need.factor),
-            chance(need.best),
-        )
-        for need in zone.tolerances
-    ]
-    columns = ("input", "now", f"for {wanted}", "chance if exact")
-    return [
-        Sentence(
-            f"{zone.zone}, {plies(zone.against.plies)}: which tolerance would bring the chance to {wanted}"
-        ),
-        Grid(columns, tuple(rows), (2, 3)),
-    ]
+        none = f"no tolerance brings the chance to {wanted}; the nominal values must move"
+        return [Sentence(f"{zone.zone}: {none}.")]
+    columns: dict[str, Callable[[ToleranceWanted], str]] = {
+        "input": lambda need: str(need.input),
+        "now": lambda need: need.stated or DASH,
+        f"for {wanted}": lambda need: _narrower(need.factor),
+        "chance if exact": lambda need: chance(need.best),
+    }
+    which = f"which tolerance would bring the chance to {wanted}"
+    lead = Sentence(f"{zone.zone}, {plies(zone.against.plies)}: {which}")
+    return [lead, columned(zone.tolerances, columns, 2, 3)]
 
 
 def _narrower(factor: float | None) -> str:
@@ -186,26 +170,16 @@ def steam_words(steam: Steam | None, units: str) -> list[str]:
     """The warning of steam, or that there is none."""
     if steam is None:
         return []
-    humidity = size(steam.humidity, units, PERCENT)
-    where = (
-        f"stored at {humidity} relative humidity"
-        if steam.stated
-        else "stored humidity not stated, 100 % taken"
-    )
+    stored = f"at {size(steam.humidity, units, PERCENT)} relative humidity"
+    where = f"stored {stored if steam.stated else 'humidity not stated, 100 % taken'}"
     water, resin = size(steam.water, units, MPA), size(steam.resin, units, MPA)
     at = size(steam.temperature, units, DEG_C)
+    presses = f"water vapor presses with {water} at {at} ({where}), the resin with at most {resin}"
     if steam.voids:
-        return [
-            f"Voids from steam: water vapor presses with {water} at {at} ({where}), "
-            f"the resin with at most {resin}, both absolute."
-        ]
+        return [f"Voids from steam: {presses}, both absolute."]
     if steam.possible:
-        low = size(steam.lowest or 0.0, units, MPA)
-        return [
-            f"Voids from steam are possible: water vapor presses with {water} at {at} ({where}), the resin "
-            f"with at most {resin} while the laminate is liquid full, but with {low} once it has bled to its "
-            "limit; all absolute."
-        ]
+        bled = f"but with {size(steam.lowest or 0.0, units, MPA)} once it has bled to its limit; all absolute"
+        return [f"Voids from steam are possible: {presses} while the laminate is liquid full, {bled}."]
     return [
         f"Water vapor at {at} presses with {water} ({where}), below the {resin} that the resin sees at most, "
         "both absolute; where the fiber bed carries load it sees less."
@@ -220,22 +194,19 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
         blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
     blocks += sentences(pressed_words.needed_words(zone) if zone.grade != "use" else [])
-    row = zone.use
-    if row is not None:
-        held = size(row.thickness_if_gap_holds.value, units, MM)
-        voids = alone(row.void_if_gap_holds, PERCENT, units)
-        blocks.append(
-            Sentence(f"If the gap holds from gel to cold, the part is {held} with up to {voids} voids.")
-        )
-    for row in zone.rows:
-        if row.sides and row is zone.against:
-            each = listed(
-                f"{size(s['hot_gap'], units)} with {size(s['fiber_volume'], units, PERCENT)}"
-                for s in row.sides
-            )
-            blocks.append(
-                Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
-            )
+    if zone.use is not None:
+        held = size(zone.use.thickness_if_gap_holds.value, units, MM)
+        part = f"{held} with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
+        blocks.append(Sentence(f"If the gap holds from gel to cold, the part is {part}."))
+    sides = [
+        f"{size(side['hot_gap'], units)} with {size(side['fiber_volume'], units, PERCENT)}"
+        for row in zone.rows
+        if row is zone.against
+        for side in row.sides or ()
+    ]
+    if sides:
+        off = "The core lies off center: hot gap and fiber volume of the sides are"
+        blocks.append(Sentence(f"{off} {listed(sides)}."))
     if zone.toleranced:
         blocks += [Sentence("What the chance is made of:"), chances_grid(zone)]
     return blocks
@@ -267,11 +238,11 @@ def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
 
 def charge_words(charge: ChargeList, units: str) -> str:
     """The mass of the charge in one sentence; '' where no area is given."""
-    masses = []
-    for zone in charge.zones:
-        if zone.mass is not None:
-            times = f"{zone.walls} × " if zone.walls > 1 else ""
-            masses.append(f"{zone.zone} {times}{with_spread(zone.mass, GRAM, units)}")
+    masses = [
+        f"{zone.zone} {f'{zone.walls} × ' if zone.walls > 1 else ''}{with_spread(zone.mass, GRAM, units)}"
+        for zone in charge.zones
+        if zone.mass is not None
+    ]
     if not masses:
         return ""
     if charge.mass is None:
@@ -296,13 +267,9 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
         f"all walls [{gram}]": lambda zone: _mass(zone.mass_of_all_walls, units),
     }
     grid = columned(charge.zones, columns, 1, 2, 4, 5)
-    whole = ("sum", "", "", "", "", _mass(charge.mass, units))
-    not_given = [f"Not given: {listed(charge.left_out)}."] if charge.left_out else []
-    return [
-        Heading("Charge as laid up, with these counts"),
-        replace(grid, rows=(*grid.rows, whole)),
-        *sentences(not_given),
-    ]
+    grid = replace(grid, rows=(*grid.rows, ("sum", "", "", "", "", _mass(charge.mass, units))))
+    not_given = f"Not given: {listed(charge.left_out)}." if charge.left_out else ""
+    return [Heading("Charge as laid up, with these counts"), grid, *sentences([not_given])]
 
 
 def _mass(estimate: Estimate | None, units: str) -> str:
@@ -344,15 +311,16 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         else:
             blocks += pressed_words.blocks(zone, units)
             blocks += sentences(steam_words(zone.steam, units))
-        blocks += sentences([words] if (words := wanted_words(fill, zone, units)) else [])
+        blocks += sentences([wanted_words(fill, zone, units)])
     blocks += sentences(pressed_words.press_words(fill.press, units))
-    notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
-    missing = [note for note in notes if note != NO_TOLERANCE]
     blocks.append(Sentence(_footnote(fill, gaps)))
     for zone in gaps:
-        blocks += _reasons(zone, units)
-        blocks += tolerance_blocks(zone)
-    blocks += assumption_blocks(missing)
-    blocks += charge_blocks(fill.charge, units)
-    blocks += [Heading("Caution"), Sentence(RESPONSIBILITY)]
-    return blocks
+        blocks += [*_reasons(zone, units), *tolerance_blocks(zone)]
+    blocks += [*assumption_blocks(assumptions(fill)), *charge_blocks(fill.charge, units)]
+    return [*blocks, Heading("Caution"), Sentence(RESPONSIBILITY)]
+
+
+def assumptions(fill: Fill) -> list[str]:
+    """What is assumed, and every input without a ±, of all zones together."""
+    notes = dict.fromkeys(note for zone in fill.zones for note in zone.not_measured)
+    return [note for note in notes if note != NO_TOLERANCE]

@@ -236,12 +236,14 @@ def chance(share: float, places: int = 1) -> str:
     return f"under {step:.{places}f} %" if 100.0 * share < step / 2.0 else f"{100.0 * share:.{places}f} %"
 
 
-def bare_chance(share: float, places: int = 1) -> str:
-    """A chance for a column in percent.
+def bare_chance(share: float | None, places: int = 1) -> str:
+    """A chance for a column in percent; a dash where there is none.
 
-    >>> bare_chance(0.97762), bare_chance(1.0, 0)
-    ('97.8', '>99')
+    >>> bare_chance(0.97762), bare_chance(1.0, 0), bare_chance(None)
+    ('97.8', '>99', '–')
     """
+    if share is None:
+        return DASH
     return chance(share, places).replace("over ", ">").replace("under ", "<").removesuffix(" %")
 
 

@@ -30,33 +30,25 @@ def predict_document(predictions: Sequence[Prediction], units: str) -> Document:
     ]
     brief = [f"{answer.partition(', cured' if predictions[0].zone else ',')[0]}." for answer in answers]
     last = [Sentence(answer, strong=True) for answer in brief]
-    sure = any(
-        prediction.standard_uncertainty(key) for prediction in predictions for key in prediction.attributes
-    )
+    sure = any(each.standard_uncertainty(key) for each in predictions for key in each.attributes)
     heading = "value ± (95 %)" if sure else "value"
     several = len(predictions) > 1
     columns = [f"{prediction.zone}: {heading}" if several else heading for prediction in predictions]
     words = dict.fromkeys(word for texts in cells for word in texts)
     rows = tuple((word, *(texts.get(word, "") for texts in cells)) for word in words)
     origins = list(_origins(predictions))
-    first: list[Block] = [
-        *(Sentence(answer, strong=True) for answer in answers),
-        *sentences(list(_why(predictions))),
-        Grid(("what", *columns), rows),
-    ]
+    first: list[Block] = [Sentence(answer, strong=True) for answer in answers]
+    first += [*sentences(list(_why(predictions))), Grid(("what", *columns), rows)]
     exact = list(dict.fromkeys(name for prediction in predictions for name in prediction.not_measured))
     count = "1 input has no ± and is" if len(exact) == 1 else f"{len(exact)} inputs have no ± and are"
     note = sentences([f"{count} assumed exact: see --why."] if exact else [])
 
     def whole() -> list[Block]:
-        budgets = [
-            block
-            for prediction in predictions
-            for key in FIRST[:2]
-            for block in budget(
-                prediction.contributions(key), key, units, prediction.zone or "" if several else ""
-            )
-        ]
+        budgets: list[Block] = []
+        for prediction in predictions:
+            zone = prediction.zone or "" if several else ""
+            for key in FIRST[:2]:
+                budgets += budget(prediction.contributions(key), key, units, zone)
         return [*first, *budgets, *origins, *listing("Assumptions", exact_sentence(exact))]
 
     return Document("Cured laminate", "", whole, [*first, *origins, *note, *last])
@@ -89,9 +81,8 @@ def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
             yield f"Zone {prediction.zone}: {why}."
         elif why and prediction is predictions[0]:
             yield f"{why[0].upper()}{why[1:]}."
-        yield from (
-            f"Warning: {warning}{'' if warning.endswith('?') else '.'}" for warning in prediction.warnings
-        )
+        for warning in prediction.warnings:
+            yield f"Warning: {warning}{'' if warning.endswith('?') else '.'}"
     if any(prediction.why for prediction in predictions):
         yield "No bleed is counted unless --bleed states it. 'laminate fill' says what the tool closes on."
 

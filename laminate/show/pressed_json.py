@@ -29,11 +29,13 @@ from laminate.show.fields import (
     first,
     grouped,
     maybe,
+    nulls,
     quantity,
     rows,
     second,
     spread,
     table,
+    third,
 )
 from laminate.show.pressed_words import advice
 from laminate.values.quantities import CM3, DEG_C, KN, MM, MPA, PERCENT
@@ -57,16 +59,12 @@ def _cold(forces: Any) -> tuple[float | None] | None:
     return None if force is None else (_finite(float)(force),)
 
 
-def _third(values: Any) -> Any:
-    return values[2]
-
-
 BAND = table(
     "band",
     value=MAYBE_VALUE(_finite(first)),
     unit=UNIT,
     low=MAYBE_VALUE(_finite(second)),
-    high=MAYBE_VALUE(_finite(_third)),
+    high=MAYBE_VALUE(_finite(third)),
 )
 STEAM = maybe(
     table(
@@ -129,26 +127,17 @@ _WINDOW = table(
     end_of_bleed=quantity(PERCENT)("window.end"),
     empty=maybe(YES)(lambda row: None if row.left_out and not row.window.empty else row.window.empty),
 )
-_CHANCES = {
-    "fills": NULL,
-    "closes": NULL,
-    **dict.fromkeys(CHANCES, CHANCE),
-    "reason": WORDS,
-}
 _ROW = table(
     "pressed_count",
     plies=COUNT,
     fill_plies=COUNT,
-    fill_ratio=NULL,
-    fill_ratio_standard_uncertainty=NULL,
+    **nulls("fill_ratio", "fill_ratio_standard_uncertainty"),
     fiber_volume=quantity(PERCENT)(lambda row: row.part["fiber_volume"]),
-    fiber_volume_in_gap=NULL,
-    resin_to_bleed=NULL,
+    **nulls("fiber_volume_in_gap", "resin_to_bleed"),
     thickness=quantity(MM)(lambda row: row.part["thickness"]),
-    thickness_if_gap_holds=NULL,
-    void_if_gap_holds=NULL,
+    **nulls("thickness_if_gap_holds", "void_if_gap_holds"),
     verdict=TEXT,
-    chance=table(**_CHANCES),
+    chance=table(**nulls("fills", "closes"), **dict.fromkeys(CHANCES, CHANCE), reason=WORDS),
     sampling_error=table(**{name: _error(name) for name in CHANCES})(lambda row: row),
     pressure_at_gel=maybe(BAND, MPA),
     pressure_at_worst=maybe(BAND, MPA),
@@ -166,8 +155,7 @@ PRESSED_ZONE = table(
     fixed_plies=COUNT("case.fixed_plies"),
     pressed_by=TEXT,
     walls=COUNT("case.zone.walls"),
-    hot_gap=NULL,
-    cold_gap=NULL,
+    **nulls("hot_gap", "cold_gap"),
     core=WORDS,
     core_shared_with=TEXTS,
     bladder_pressure=quantity(MPA)("bladder"),
@@ -187,11 +175,7 @@ PRESSED_ZONE = table(
     core_sizes=rows(CORE_SIZES)("cores"),
     moves_the_chance=rows(table(input=NAME(first), key=KEY(first), chance_if_halved=FIGURE(second)))("moves"),
     steam=STEAM,
-    nearest=rows(NULL)(lambda _: ()),
-    tolerance_for_chance=rows(NULL)(lambda _: ()),
-    closing_window=NULL,
-    bleed_limit_with_a_count_for_any_gap=NULL,
-    gap_for_wanted=NULL,
-    order=NULL,
+    **dict.fromkeys(("nearest", "tolerance_for_chance"), rows(NULL)(lambda _: ())),
+    **nulls("closing_window", "bleed_limit_with_a_count_for_any_gap", "gap_for_wanted", "order"),
     chance_wanted=NULL,
 )

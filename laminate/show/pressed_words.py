@@ -87,19 +87,19 @@ def _window(row: PressedRow, units: str) -> str:
     window = row.window
     if window is None:
         return ""
+    start = f"{plies(row.plies)}:"
     if window.presses is None:
-        return f"{plies(row.plies)}: it is not pressed, whatever bleeds."
+        return f"{start} it is not pressed, whatever bleeds."
+    high = size(window.presses, units, PERCENT)
+    presses = f"{start} it presses up to a bleed of {high}"
     if row.left_out and row.verdict != "opens the tool":
-        return (
-            f"{plies(row.plies)}: it presses up to a bleed of {size(window.presses, units, PERCENT)}; "
-            "whether the tool holds is not judged."
-        )
+        return f"{presses}; whether the tool holds is not judged."
     if window.holds is None:
-        return f"{plies(row.plies)}: the tool does not hold, whatever bleeds."
-    low, high = size(window.holds, units, PERCENT), size(window.presses, units, PERCENT)
+        return f"{start} the tool does not hold, whatever bleeds."
+    low = size(window.holds, units, PERCENT)
     if window.empty:
-        return f"{plies(row.plies)}: it presses up to a bleed of {high}, and the tool holds only from {low}."
-    return f"{plies(row.plies)}: it presses and the tool holds while {low} to {high} of the resin bleeds."
+        return f"{presses}, and the tool holds only from {low}."
+    return f"{start} it presses and the tool holds while {low} to {high} of the resin bleeds."
 
 
 def _band(band: Band | None, units: str) -> str:
@@ -121,45 +121,38 @@ def grid(zone: PressedFill, units: str) -> Grid:
         f"worst [{mpa}]": lambda row: _band(row.pressure_at_worst, units),
         f"part [{mm}]": lambda row: bare(row.part["thickness"], MM, units),
         "fiber [%]": lambda row: bare(row.part["fiber_volume"], PERCENT, units),
-        "chance [%]": lambda row: "–" if row.chance.all is None else bare_chance(row.chance.all),
+        "chance [%]": lambda row: bare_chance(row.chance.all),
     }
     return columned(zone.rows, columns, 0, 4, 5, 6)
 
 
 def brief_grid(zone: PressedFill, units: str) -> Grid:
     """The table without what the answer says of the best count: it fits a screen without folding."""
-    whole = grid(zone, units)
     kept = (0, 1, 4, 5, 6) if zone.pressed_by == "bladder" else (0, 1, 2, 3, 6)
-    rows = tuple(tuple(row[i] for i in kept) for row in whole.rows)
-    right = tuple(i for i, of in enumerate(kept) if of in whole.right)
-    return Grid(tuple(whole.columns[i] for i in kept), rows, right)
+    whole = grid(zone, units)
+    columns, *rows = (tuple(row[i] for i in kept) for row in (whole.columns, *whole.rows))
+    return Grid(columns, tuple(rows), tuple(kept.index(i) for i in whole.right if i in kept))
 
 
 def core_size_words(window: VolumeWindow, units: str) -> str:
     """Sizes of a core with which it presses as needed and the tool holds."""
     if window.high is None:
-        return (
-            f"No size of core {window.core} presses and holds: take a stronger clamp, a cooler maximum or a "
-            "tighter bleed."
-        )
-    if window.width is None:
-        low, high, now = (volume(v, units) for v in (window.low, window.high, window.now))
-        return f"Core {window.core}: a volume from {low} to {high} presses and holds; it has {now}."
-    now, low, high = (size(w, units) for w in window.width)
-    return f"Core {window.core}: a width from {low} to {high} presses and holds; it has {now}."
+        helps = "take a stronger clamp, a cooler maximum or a tighter bleed"
+        return f"No size of core {window.core} presses and holds: {helps}."
+    what, sizes = "volume", [volume(v, units) for v in (window.now, window.low, window.high)]
+    if window.width is not None:
+        what, sizes = "width", [size(w, units) for w in window.width]
+    now, low, high = sizes
+    return f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
 
 
 def notes(zone: PressedFill, units: str) -> list[str]:
     """What an engineer must know beside the table, the most needed first."""
-    lines = []
-    row = zone.best
-    weak = zone.grade in ("risky", "do not")
-    if weak:
-        lines += [core_size_words(core, units) for core in zone.cores]
+    row, weak = zone.best, zone.grade in ("risky", "do not")
+    lines = [core_size_words(core, units) for core in zone.cores] if weak else []
     if row.none_left_at is not None and zone.pressed_by == "rubber":
-        lines.append(
-            f"{plies(row.plies)}: no pressure is left at a bleed of {size(row.none_left_at, units, PERCENT)}."
-        )
+        left = size(row.none_left_at, units, PERCENT)
+        lines.append(f"{plies(row.plies)}: no pressure is left at a bleed of {left}.")
     if weak and zone.cores:
         lines.append(
             "Cheapest first: shims at the end of the room, or a shorter core; "
@@ -184,13 +177,11 @@ def needed_words(zone: ZoneFill | PressedFill) -> list[str]:
 
 def blocks(zone: PressedFill, units: str) -> list[Block]:
     """The table of one zone, what must be known, and what is supposed."""
-    blocks: list[Block] = [Heading(named(zone)), grid(zone, units)]
-    blocks += sentences([*zone.beside, *notes(zone, units)])
-    blocks += sentences(needed_words(zone) if zone.grade != "use" else [])
-    blocks += sentences([_window(row, units) for row in zone.rows if row.window is not None])
+    lines = [*zone.beside, *notes(zone, units), *(needed_words(zone) if zone.grade != "use" else [])]
+    lines += [_window(row, units) for row in zone.rows]
     if zone.grade not in ("risky", "do not"):
-        blocks += sentences([core_size_words(core, units) for core in zone.cores])
-    return blocks + sentences(zone.supposed)
+        lines += [core_size_words(core, units) for core in zone.cores]
+    return [Heading(named(zone)), grid(zone, units), *sentences([*lines, *zone.supposed])]
 
 
 def press_words(forces: PressForces | None, units: str, *, brief: bool = False) -> list[str]:

@@ -18,14 +18,12 @@ if TYPE_CHECKING:
 Schema = dict[str, Any]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
+COMMANDS = ("predict", "fill", "core", "cycle", "correct", "measure", "report", "trend")
 KINDS = {
     "part": "a part file: what engineering fixes",
     "batch": "a batch file: what happened to one batch",
     "record": "a record: a judged batch with every file it was read from",
-    **{
-        command: f"the answer of 'laminate {command} --json'"
-        for command in ("predict", "fill", "core", "cycle", "correct", "measure", "report", "trend")
-    },
+    **{command: f"the answer of 'laminate {command} --json'" for command in COMMANDS},
 }
 
 
@@ -50,11 +48,9 @@ def _answer(command: str) -> Schema:
         return {**answer_schema, "properties": properties, "required": ["format", *answer_schema["required"]]}
 
     schema = schema_of(import_module(f"laminate.show.{command}_json").ANSWER)
-    return (
-        {**schema, "anyOf": [printed(branch) for branch in schema["anyOf"]]}
-        if "anyOf" in schema
-        else printed(schema)
-    )
+    if "anyOf" not in schema:
+        return printed(schema)
+    return {**schema, "anyOf": [printed(branch) for branch in schema["anyOf"]]}
 
 
 def _of(model: type[BaseModel]) -> Schema:
@@ -134,9 +130,9 @@ def _limits() -> Schema:
         **{key: _attribute(key) for key in ATTRIBUTES},
         "prepreg": _table(
             "the prepreg, by its name in this file",
-            _closed({key: _ref(key) for key in PREPREG_ATTRIBUTES}),
+            _closed({key: _ref("rule", ATTRIBUTES[key].kind) for key in PREPREG_ATTRIBUTES}),
         ),
-        "process": _table("the process reading, by its name in the batch file", {"$ref": "#/$defs/rule_any"}),
+        "process": _table("the process reading, by its name in the batch file", _ref("rule", "any")),
     }
     return {
         **_closed(known),
@@ -152,21 +148,19 @@ def _factor(words: str, least: int, example: float) -> Schema:
 
 def _attribute(key: str) -> Schema:
     """Limits of an attribute: for every zone, and for single zones by their names."""
+    kind = ATTRIBUTES[key].kind
     return {
         "type": "object",
         "description": ATTRIBUTES[key].words,
         "minProperties": 1,
-        "properties": {"individual": _bounds_ref(key), "average": _bounds_ref(key)},
-        "additionalProperties": _ref(key),
+        "properties": dict.fromkeys(("individual", "average"), _ref("bounds", kind)),
+        "additionalProperties": _ref("rule", kind),
     }
 
 
-def _ref(key: str) -> Schema:
-    return {"$ref": f"#/$defs/rule_{ATTRIBUTES[key].kind}"}
-
-
-def _bounds_ref(key: str) -> Schema:
-    return {"$ref": f"#/$defs/bounds_{ATTRIBUTES[key].kind}"}
+def _ref(what: str, kind: str) -> Schema:
+    """To the definition of the bounds, or of the rule with two of them, of a kind of quantity."""
+    return {"$ref": f"#/$defs/{what}_{kind}"}
 
 
 def _rules() -> dict[str, Schema]:
@@ -182,7 +176,7 @@ def _rules() -> dict[str, Schema]:
             known, example = kind_words(kind)
             types, words = "string", f'{known} without ±, such as "{example}"'
         value = {"type": types, "description": words, "examples": [example]}
-        bounds = {"$ref": f"#/$defs/bounds_{kind}"}
+        bounds = _ref("bounds", kind)
         rules[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
         rules[f"rule_{kind}"] = {**_closed({"individual": bounds, "average": bounds}), "minProperties": 1}
     return rules

@@ -5,7 +5,7 @@ from __future__ import annotations
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
-from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, ring, styled, svg_of
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, drawn, ring
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,16 +36,11 @@ def chart_svg(studied: Studied, scale: Scale, names: Sequence[str], what: str, w
 
     names: of the points; what: is shown on the axis, with its unit; widest: [inches].
     """
-    from matplotlib.figure import Figure
-
     if studied.chart is None:
         raise ValueError("a series without a chart has no picture")
     width = max(NARROWEST, min(widest, 0.24 * len(names) + 2.2))
-    with styled("narrow" if widest < WIDEST else "laminate"):
-        figure = Figure(figsize=(width, HIGH), layout="constrained")
-        most = MOST_NAMES if widest == WIDEST else MOST_NAMES // 2
-        draw_chart(figure.add_subplot(), studied, scale, names, what, most)
-        return svg_of(figure)
+    name, most = ("laminate", MOST_NAMES) if widest == WIDEST else ("narrow", MOST_NAMES // 2)
+    return drawn(lambda axes: draw_chart(axes, studied, scale, names, what, most), name, size=(width, HIGH))
 
 
 def draw_chart(
