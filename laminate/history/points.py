@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -11,6 +11,7 @@ Content = Mapping[str, Any]
 Pair = tuple[float | None, float | None]
 
 BATCH, LOT = "batch", "lot"
+SCOPES = ("individual", "average")
 
 _OF_PREPREG = re.compile(r"prepreg\.(.+)\.(\w+)")
 
@@ -139,26 +140,6 @@ def _coupons(
     return tuple([measured["value"] for measured in of_group if measured["method"] == method])
 
 
-def _of_characteristic(
-    content: Content, row: Content, origin: Origin, counted: Mapping[str, list[Content]]
-) -> tuple[Key, Point, dict[str, Pair]] | None:
-    result = row["result"]
-    if result["value"] is None:
-        return None
-    certificate = row["lot"] is not None
-    each = LOT if certificate else BATCH
-    key = Key(content["batch"]["part_number"], row["name"], row["zone"], result["unit"], each)
-    if certificate:
-        origin = replace(origin, lots=(row["lot"].removeprefix("lot "),))
-    method = row["method"] or ""
-    coupons = _coupons(counted, row["name"], row["zone"], method)
-    point = Point(
-        origin, result["value"], result["standard_uncertainty"], result["n"], coupons, method, row["decision"]
-    )
-    pairs = {scope: pair for scope in ("individual", "average") if (pair := _pair(row["limits"][scope]))}
-    return key, point, pairs
-
-
 @dataclass(frozen=True, slots=True)
 class Figures:
     """What a record says of its batch that series are made of: held to limits, then what has no limit."""
@@ -170,28 +151,30 @@ class Figures:
 
 def figures_of(file: str, content: Content) -> Figures:
     """The figures of one record; raises LookupError, TypeError or another where it lacks one."""
-    origin, counted = origin_of(content, file), _counted(content)
+    origin, counted, part = origin_of(content, file), _counted(content), content["batch"]["part_number"]
+
+    def point(key: Key, made: Origin, by: str | None, figure: Content, decision: str) -> Point:
+        method, u = by or "", figure["standard_uncertainty"]
+        coupons = _coupons(counted, key.name, key.zone, method)
+        return Point(made, figure["value"], u, figure["n"], coupons, method, decision)
+
     rows = [*content["characteristics"], *content["process"]]
-    held = [made for row in rows if (made := _of_characteristic(content, row, origin, counted)) is not None]
+    held: list[tuple[Key, Point, dict[str, Pair]]] = []
+    for row in (row for row in rows if row["result"]["value"] is not None):
+        result, lot, made, each = row["result"], row["lot"], origin, BATCH
+        if lot is not None:  # a certificate
+            made, each = replace(origin, lots=(lot.removeprefix("lot "),)), LOT
+        key = Key(part, row["name"], row["zone"], result["unit"], each)
+        limits = {scope: pair for scope in SCOPES if (pair := _pair(row["limits"][scope]))}
+        held.append((key, point(key, made, row["method"], result, row["decision"]), limits))
     known = {(row["name"], row["zone"]) for row in rows}
-    return Figures(origin, tuple(held), tuple(_without_limits(content, origin, counted, known)))
-
-
-def _without_limits(
-    content: Content,
-    origin: Origin,
-    counted: Mapping[str, list[Content]],
-    known: set[tuple[str, str | None]],
-) -> Iterator[tuple[Key, Point]]:
-    """What was measured of a zone and is held to no limit."""
+    free: list[tuple[Key, Point]] = []  # held to no limit
     for zone in content["zones"]:
         for name, mean in zone["average"].items():
-            if (name, zone["zone"]) in known:
-                continue
-            method = mean["method"] or ""
-            coupons = _coupons(counted, name, zone["zone"], method)
-            point = Point(origin, mean["value"], mean["standard_uncertainty"], mean["n"], coupons, method, "")
-            yield Key(content["batch"]["part_number"], name, zone["zone"], mean["unit"]), point
+            if (name, zone["zone"]) not in known:
+                key = Key(part, name, zone["zone"], mean["unit"])
+                free.append((key, point(key, origin, mean["method"], mean, "")))
+    return Figures(origin, tuple(held), tuple(free))
 
 
 def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series]:

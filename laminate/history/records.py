@@ -214,7 +214,8 @@ def compare(records: list[Filed], folder: Path) -> None:
     by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
     known: dict[str, str] = {}
     for file, one_seen in seen.items():
-        digest = _part_digest(one_seen.content)
+        parts = [row["sha256"] for row in one_seen.content["inputs"] if row["role"] == "part"]
+        digest = str(parts[0]) if parts else ""
         if digest not in known or not digest:
             known[digest] = rules_of(whole(file))
         by_issue.setdefault(one_seen.part, {}).setdefault(known[digest], []).append(file)
@@ -251,12 +252,6 @@ def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[
         names = same_readings(read[first], read[second])
         if names and batch[first] != batch[second]:
             yield first, second, names
-
-
-def _part_digest(content: Mapping[str, Any]) -> str:
-    rows = content.get("inputs")
-    parts = [row for row in rows if isinstance(row, Mapping) and row.get("role") == "part"] if rows else []
-    return str(parts[0].get("sha256", "")) if parts else ""
 
 
 def resolve(records: list[Filed]) -> None:

@@ -98,16 +98,10 @@ def marks_of(series: Series) -> list[Mark]:
 
 def study(series: Series) -> Studied:
     """Everything that can be said of one series."""
-    tests = tuple(lots.scatter_of(series))
-    return Studied(
-        series,
-        chart_of(series.values),
-        tuple(marks_of(series)),
-        tests,
-        tuple(lots.wear_of(series)),
-        tuple(lots.capability_of(series, tests)),
-        tuple(lots.basis_of(series, tests)),
-    )
+    tests, wear = tuple(lots.scatter_of(series)), tuple(lots.wear_of(series))
+    capability, basis = tuple(lots.capability_of(series, tests)), tuple(lots.basis_of(series, tests))
+    chart, marks = chart_of(series.values), tuple(marks_of(series))
+    return Studied(series, chart, marks, tests, wear, capability, basis)
 
 
 def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> list[Series]:

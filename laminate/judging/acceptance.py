@@ -180,15 +180,9 @@ def _alone(reading: Reading, minimum: float | None, maximum: float | None) -> fl
         high = math.inf if maximum is None else maximum
         inside = min(reading.value + reading.half_width, high) - max(reading.value - reading.half_width, low)
         return min(max(inside / (2.0 * reading.half_width), 0.0), 1.0)
-    return float(
-        probability_of_conformity(
-            value=reading.value,
-            standard_uncertainty=reading.u,
-            dof=reading.dof,
-            minimum=minimum,
-            maximum=maximum,
-        )
-    )
+    limits = {"minimum": minimum, "maximum": maximum}
+    value, u, dof = reading.value, reading.u, reading.dof
+    return float(probability_of_conformity(value=value, standard_uncertainty=u, dof=dof, **limits))
 
 
 def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:
@@ -213,10 +207,9 @@ def within_allowance(held: Acceptance) -> Iterator[str]:
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close to")):
         some = held.names(decision) if held.decision == CONFORMS else []
         if some:
-            its = f"is {words} its limit" if len(some) == 1 else f"are {words} their limits"
-            sentence = (
-                f"{len(some)} of {len(held.readings)} coupon{'s' if len(held.readings) > 1 else ''} {its}"
-            )
+            n, its = len(held.readings), f"is {words} its limit"
+            its = its if len(some) == 1 else f"are {words} their limits"
+            sentence = f"{len(some)} of {n} coupon{'s' if n > 1 else ''} {its}"
             yield f"{sentence} ({', '.join(some)}); the plan allows {held.allowed}"
 
 

@@ -38,12 +38,9 @@ def declared(judged: Judged) -> Iterator[Declared]:
             value = getattr(lot, key)
             if isinstance(value, NotRecorded):
                 yield Declared(NOT_RECORDED, f"{key.replace('_', ' ')} of lot {lot.number}", value.reason)
-    if (
-        case.batch.blank is not None
-        and case.batch.blank.none
-        and any(evidence.by_loss for evidence in judged.fed)
-    ):
-        yield Declared(NONE, "blank, the loss is taken as zero", case.batch.blank.none)
+    blank = case.batch.blank
+    if blank is not None and blank.none and any(evidence.by_loss for evidence in judged.fed):
+        yield Declared(NONE, "blank, the loss is taken as zero", blank.none)
     for stated in constants(judged):
         if stated.exact and stated.value is not None:
             yield Declared(EXACT, stated.place, stated.value.text)

@@ -11,7 +11,7 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
 from laminate.judging.held_back import HeldBack
-from laminate.judging.planned import unfinished
+from laminate.judging.planned import APPROVAL, unfinished
 from laminate.judging.without_exclusions import not_excluded, with_every
 from laminate.values.problems import Problem, Refused, too_few, unknown_name
 
@@ -120,8 +120,7 @@ def _parts(words: str) -> set[str]:
 def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
     """What its approval lacks, and the line that would mend it; nothing where it is approved in full."""
     if not row.approvals:
-        keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
-        yield "nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {keys}'
+        yield "nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {APPROVAL}'
         return
     operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
     if not operators:

@@ -335,16 +335,14 @@ def _characteristics(case: Case, measured: Measurement) -> list[Characteristic]:
     hand = _Judge(case, measured)
     limits, part = case.part.limits, case.part
     by_zone = {result.zone: result for result in measured.zones}
-    plans = part.plan
-    zones = [zone for zone in part.zone if (zone in plans and plans[zone].most) or zone in by_zone]
+    seen = {*by_zone, *(zone for zone, plan in part.plan.items() if plan.most)}
+    left_out = {zone for zone, plan in part.plan.items() if plan.not_measured}
     characteristics: list[Characteristic] = []
     for attribute in limits.laminate_attributes():
-        ruled_zones = {rule.zone for rule in limits.rules if rule.attribute == attribute and rule.zone}
+        ruled = {rule.zone for rule in limits.rules if rule.attribute == attribute}
         for zone in part.zone:
             rule = limits.of_zone(attribute, zone)
-            if rule is not None and (
-                zone in zones or (zone in ruled_zones and not (zone in plans and plans[zone].not_measured))
-            ):
+            if rule is not None and zone in seen | (ruled - left_out):
                 characteristics.append(hand.zone(rule, zone, by_zone.get(zone)))
         if not any(c.name == attribute for c in characteristics):
             rule = next(r for r in limits.rules if r.attribute == attribute and not r.prepreg)

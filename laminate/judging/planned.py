@@ -16,11 +16,12 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
-    from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
     from laminate.judging.held_back import Rule
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
+APPROVAL = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
+"""What an exclusion tells beside its specimen."""
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
 
 
@@ -30,10 +31,9 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
     lacks = incomplete(case, [s.coupon for s in measured.specimens])
     excluded = {s.name for s in measured.specimens if s.excluded}
     for name, missing in lacks.items():
-        keys = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
         say = f"{_table(measured, name)}, coupon {name}: {', '.join(missing)}"
         if name in excluded:
-            say = f'{case.name}, [[exclusion]]: specimen = "{name}", {keys}'
+            say = f'{case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
         yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
     for coupon, other in alike_pairs(lacks):
         say = f"{_table(measured, other)}: one name for one coupon"
@@ -68,21 +68,15 @@ def held_by_zones(judged: Judged) -> Iterator[HeldBack]:
     for zone in limited(case):
         plan = case.part.plan.get(zone)
         attributes = [r.attribute for r in case.part.limits.rules if r.zone == zone]
+        measured = {c.name for c in judged.characteristics if c.zone == zone and c.average_of is not None}
         if plan is None:
             say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
             yield HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say)
-        elif (
-            plan.represented_by and attributes and not _measured_in(judged.characteristics, zone, attributes)
-        ):
+        elif plan.represented_by and attributes and not measured.issuperset(attributes):
             words = ", ".join(attribute.replace("_", " ") for attribute in attributes)
             what = f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} "
             say = f"{file}, [plan.{zone}]: coupons = 3, methods = [...]"
             yield HeldBack(UNPLANNED, f"{what}cannot meet", say)
-
-
-def _measured_in(characteristics: list[Characteristic], zone: str, attributes: list[str]) -> bool:
-    there = {c.name for c in characteristics if c.zone == zone and c.average_of is not None}
-    return there.issuperset(attributes)
 
 
 def held_by_layup(judged: Judged) -> Iterator[HeldBack]:

@@ -169,15 +169,10 @@ def why_not(
         return "unknown-signer", f"no line of the allowed-signers file names '{name}'{listed}"
     with_key = [entry for entry in known if entry.key.blob == key.blob]
     if not with_key:
-        return (
-            "unknown-key",
-            f"'{name}' is listed in the allowed-signers file, but not with the key {key.fingerprint}",
-        )
-    permitted = [
-        entry
-        for entry in with_key
-        if entry.namespaces is None or matches(namespace.encode(), entry.namespaces)
-    ]
+        words = f"'{name}' is listed in the allowed-signers file, but not with the key {key.fingerprint}"
+        return "unknown-key", words
+    space = namespace.encode()
+    permitted = [e for e in with_key if e.namespaces is None or matches(space, e.namespaces)]
     if not permitted:
         lines = ", ".join(str(entry.line) for entry in with_key)
         return "wrong-namespace", f"line {lines} allows '{name}' this key, but not for '{namespace}'"
