@@ -7,7 +7,6 @@ is read row by row, as `coupons` does.
 from __future__ import annotations
 
 import io
-import math
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -31,7 +30,7 @@ from laminate.files.heading import tidy
 from laminate.files.reasons import NO_REASONS
 from laminate.files.table import TEXT_COLUMNS, Heading, place
 from laminate.files.tables import Tables
-from laminate.files.totals import mean_rows, total_word
+from laminate.files.totals import means_at, total_word
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable, column_unit
 
@@ -53,9 +52,7 @@ LISTED = {"method": LOSS_METHODS, "kind": KINDS}
 """Words that are one of a list, written in any case."""
 BLOCK = 50_000
 _HEAD = 65_536
-_LAST = 8
 _LINES = 30
-_TIDY = re.compile(r"[!#-~](?:[ -!#-~]*[!#-~])?")
 _MAY_BE_DATE = re.compile(r"(?=.*[-/.\s])(?=.*\d).+")
 
 
@@ -73,6 +70,10 @@ class Column:
     decimals: Any
     factor: float
     written: Array
+
+    def text(self, at: int) -> str:
+        """What a cell says."""
+        return str(self.cells[at].decode())
 
     def rows(self, kept: Any) -> Column:
         """The cells of a mask (n,)."""
@@ -108,7 +109,7 @@ class PlainTable:
         ):
             label = heading.label
             if label in self.columns:
-                text = self.columns[label].cells[at].decode()
+                text = self.columns[label].text(at)
                 if not text:
                     continue
                 coupon.numbers[label] = float(self.columns[label].number[at])
@@ -142,9 +143,9 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
         return None
     headings, separator = head
     read = _PlainReader(headings)
-    for block in _blocks(data, separator, len(headings)):
-        if not read.take(block):
-            return None
+    blocks = _blocks(data, separator, len(headings))
+    if not all(map(read.take, blocks)) or any(map(_not_plain, read.words["specimen"])):
+        return None
     return read.table(file)
 
 
@@ -153,48 +154,21 @@ def plain_of(read: Tables) -> PlainTable | None:
     if len(read.tables) != 1 or read.problems:
         return None
     table, _ = read.tables[0]
-    names = [heading.name for heading in table.headings]
-    if len(table.rows) < FEWEST or table.asked or not _known(names) or mean_rows(table):
+    if len(table.rows) < FEWEST or table.asked or not _known(table.headings):
         return None
     reader = _PlainReader(table.headings, table.decimal)
     cells = list(map(list, zip(*(row.cells for row in table.rows), strict=True)))
     if any('"' in cell for column in cells for cell in column) or not reader.take(cells):
         return None
-    plain = reader.table(table.file, checked=True)
+    plain = reader.table(table.file)
     if plain is None:
         return None
     lines = np.array([row.number for row in table.rows])
     return replace(plain, notes=table.notes, lines=lines, sheet=table.sheet, unwritten=read.unwritten)
 
 
-def plain_of_cells(file: str, names: list[str], cells: list[list[str]]) -> PlainTable | None:
-    """The table of columns of text that a program holds, None where it is not plain."""
-    if not cells or len(cells[0]) < FEWEST:
-        return None
-    head = [names, *map(list, zip(*(column[:_LINES] for column in cells), strict=True))]
-    headings = _headings(Grid(file, "", list(enumerate(head, 1))))
-    if headings is None:
-        return None
-    for heading in headings:
-        column = cells[heading.index]
-        if heading.name in TEXT_COLUMNS and not all(map(_TIDY.fullmatch, filter(None, column))):
-            return None
-    reader = _PlainReader(headings)
-    return reader.table(file) if reader.take(cells) else None
-
-
-def _headings(grid: Grid) -> tuple[Heading, ...] | None:
-    """The headings of the first lines of a table; None where header or units are not plain."""
-    problems: list[Problem] = []
-    table = build(grid, COLUMNS, problems)
-    if table is None or problems or table.notes or table.rows[0].number != 2:
-        return None
-    names = [heading.name for heading in table.headings]
-    fits = [heading.index for heading in table.headings] == list(range(len(grid.rows[0][1])))
-    return table.headings if fits and _known(names) else None
-
-
-def _known(names: Sequence[str]) -> bool:
+def _known(headings: Sequence[Heading]) -> bool:
+    names = [heading.name for heading in headings]
     known = (*CARRIED, "specimen", *(name for name in NUMBERS if name not in POINTS))
     return "specimen" in names and {*names} <= {*known}
 
@@ -221,8 +195,12 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     if any(padding in data for padding in (b" " + around, around + b" ", b" \n", b"\n ", b" \r")):
         return None
     lines = [line.split(separator) for line in head.splitlines()[:_LINES]]
-    headings = _headings(Grid(file, "", list(enumerate(lines, 1)), separator))
-    return None if headings is None else (headings, separator)
+    problems: list[Problem] = []
+    table = build(Grid(file, "", list(enumerate(lines, 1)), separator), COLUMNS, problems)
+    if table is None or problems or table.notes or table.rows[0].number != 2:
+        return None
+    fits = [heading.index for heading in table.headings] == list(range(len(lines[0])))
+    return (table.headings, separator) if fits and _known(table.headings) else None
 
 
 def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
@@ -264,10 +242,10 @@ class _PlainReader:
                 return False
         return bool((filled > 1).all())
 
-    def table(self, file: str, *, checked: bool = False) -> PlainTable | None:
-        """The columns [SI], None where a cell, a name or a row is not plain; checked: rows and names are."""
+    def table(self, file: str) -> PlainTable | None:
+        """The columns [SI], None where a cell, a name or a row is not plain."""
         names = self.words["specimen"]
-        if len(set(names)) < len(names) or not all(names) or (not checked and any(map(_not_plain, names))):
+        if len(set(names)) < len(names) or not all(names):
             return None
         if len({name.lstrip("0") for name in names if name.isdecimal()}) < sum(map(str.isdecimal, names)):
             return None
@@ -290,7 +268,9 @@ class _PlainReader:
             if column is None:
                 return None
             columns[heading.label] = column
-        if not columns or (not checked and _may_be_means(columns)):
+        answered = [words[name] for name in ("kind", "excluded") if name in words]
+        readings = ((c.heading.name, c.text, c.written) for c in columns.values())
+        if not columns or means_at(names, answered, readings, self.decimal):
             return None
         headings = tuple(h for h in self.headings if h.label in words or h.label in columns)
         return PlainTable(file, (), headings, words, columns, np.arange(2, len(names) + 2))
@@ -336,22 +316,3 @@ def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     length = (signs != 0).sum(axis=1)
     decimals = np.where(point.any(axis=1), length - point.argmax(axis=1) - 1, -1).astype(np.int8)
     return Column(heading, number, cells, decimals, factor, written)
-
-
-def _may_be_means(columns: dict[str, Column]) -> bool:
-    """Whether one of the last rows may hold the means of those above it, as `totals.mean_rows` finds."""
-    count = len(next(iter(columns.values())).written)
-    for at in range(count - _LAST, count):
-        alike = 0
-        for column in columns.values():
-            reading, above = float(column.written[at]), column.written[:at]
-            if math.isnan(reading) or np.isnan(above).all():
-                continue
-            mean, step = float(np.nanmean(above)), 10.0 ** -max(int(column.decimals[at]), 0)
-            if abs(reading - mean) > 0.51 * step + 1e-8 * abs(mean):
-                break
-            alike += 1
-        else:
-            if alike > 1:
-                return True
-    return False

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
-from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Heading, Table, parse_number
+import numpy as np
+
+from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Table, parse_number
 from laminate.values.problems import Problem
 from laminate.values.units import Unreadable
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
 
 _MEANS, _OTHERS, _SHORTS = (TABLE_WORDS["totals"][key] for key in ("means", "others", "short"))
 _TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
@@ -25,6 +34,7 @@ _FOOT = (
     r"|page \d+ of \d+"
 )
 _LONGEST = 60
+_DIGITS = str.maketrans("123456789", "000000000")
 _LAST = 8
 """So many rows at the end are held against the means of those above."""
 _CHANCE, _CHANCE_OF_A_WORD = 0.001, 0.05
@@ -40,6 +50,12 @@ def total_word(cell: str) -> str:
     """
     if not cell or cell[0].isdigit() or len(cell) > _LONGEST:
         return ""
+    return _word_of_shape(cell.translate(_DIGITS))
+
+
+@lru_cache(4096)
+def _word_of_shape(cell: str) -> str:
+    """As `total_word`, of a name whose digits, which make no difference, are all 0."""
     name = " ".join(cell.casefold().replace("_", " ").split())
     if re.fullmatch(_FOOT, name):
         return "foot"
@@ -71,71 +87,86 @@ def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:
 def mean_rows(table: Table) -> list[Problem]:
     """Findings for rows at the end whose numbers are the means of the rows above, whatever they are called.
 
-    Every number must be the mean to its written digits, in two columns or more that are not all alike. A
-    row that says its kind or its field, or is excluded, is taken at its word.
+    A row that says its kind or its field, or is excluded, is taken at its word.
     """
     heading = next((heading for heading in table.headings if heading.name == "specimen"), None)
     if heading is None:
         return []
     named = table.column(heading)
-    answered = [
-        table.column(heading) for heading in table.headings if heading.name in ("kind", "excluded", "field")
-    ]
-    left = {
-        at: (0, 1.0)
-        for at in range(max(2, len(named) - _LAST), len(named))
-        if named[at] and not any(column[at] for column in answered)
-    }
-    first: dict[str, list[float | None]] = {}
-    for column_heading in table.headings:
-        if not left:
-            break
-        if column_heading.name not in TEXT_COLUMNS:
-            left = _still(table, column_heading, left, first)
+    answered = [table.column(h) for h in table.headings if h.name in ("kind", "excluded", "field")]
+    columns = (
+        (h.name, cells.__getitem__, np.array([_number(cell, table.decimal) for cell in cells], float))
+        for h in table.headings
+        if h.name not in TEXT_COLUMNS and (cells := table.column(h))
+    )
     hint = "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'"
     problems = []
-    for at, (columns, chance) in left.items():
-        name, where = named[at], table.place(table.rows[at], heading)
-        if columns >= 2 and chance <= (_CHANCE if any(map(str.isdigit, name)) else _CHANCE_OF_A_WORD):
-            computed = f"'{name}', whose numbers are the means of the rows above it"
-            problems.append(Problem("computed-row", table.file, where, computed, "coupons alone", hint))
+    for at in means_at(named, answered, columns, table.decimal):
+        where = table.place(table.rows[at], heading)
+        computed = f"'{named[at]}', whose numbers are the means of the rows above it"
+        problems.append(Problem("computed-row", table.file, where, computed, "coupons alone", hint))
     return problems
 
 
-def _still(
-    table: Table, heading: Heading, left: dict[int, tuple[int, float]], first: dict[str, list[float | None]]
-) -> dict[int, tuple[int, float]]:
-    """The rows that still can be means by this column: of each the columns that say so, and their chance.
+def means_at(
+    names: Sequence[str],
+    answered: Sequence[Sequence[str]],
+    columns: Iterable[tuple[str, Callable[[int], str], Array]],
+    decimal: str,
+) -> list[int]:
+    """Which of the last rows hold the means of the rows above.
 
-    first: the numbers of the first of repeated columns; the others say no more than they differ from it.
+    Every number must be the mean to its written digits, in two columns or more that are not all alike.
+    answered: words of each row that say what it is; columns: name, text of a cell, and numbers (n,), NaN
+    where there is none.
     """
-    cells = table.column(heading)
-    kept = {at: known for at, known in left.items() if not cells[at]}
-    if len(kept) == len(left):
-        return kept
-    numbers = [_number(cell, table.decimal) for cell in cells]
-    before = first.setdefault(heading.name, numbers)
-    for at, (columns, chance) in left.items():
-        if at in kept:
-            continue
-        reading, above = numbers[at], [number for number in numbers[:at] if number is not None]
-        if reading is None or len(above) < 2:
-            continue
-        mean = math.fsum(above) / len(above)
-        step = 10.0 ** -len(cells[at].partition(table.decimal)[2])
-        if abs(reading - mean) > 0.5 * step + 1e-9 * abs(mean):
-            continue
-        spread = max(above) - min(above)
-        if before is not numbers:
-            pairs = zip(numbers[:at], before[:at], strict=True)
-            apart = [a - b for a, b in pairs if a is not None and b is not None]
-            spread = min(spread, max(step, max(apart) - min(apart))) if apart else spread
-        kept[at] = (columns + 1, chance * min(1.0, step / spread)) if spread else (columns, chance)
-    return kept
+    left = {
+        at: (0, 1.0)
+        for at in range(max(2, len(names) - _LAST), len(names))
+        if names[at] and not any(column[at] for column in answered)
+    }
+    first: dict[str, Array] = {}
+    for name, text, numbers in columns:
+        if not left:
+            break
+        if any(map(text, left)):
+            before = first.setdefault(name, numbers)
+            other = None if before is numbers else before
+            after = {at: _still(known, text(at), numbers, at, other, decimal) for at, known in left.items()}
+            left = {at: known for at, known in after.items() if known}
+    return [
+        at
+        for at, (count, chance) in left.items()
+        if count >= 2 and chance <= (_CHANCE if any(map(str.isdigit, names[at])) else _CHANCE_OF_A_WORD)
+    ]
 
 
-def _number(cell: str, decimal: str) -> float | None:
-    try:
-        return parse_number(cell, decimal) if cell else None
-    except Unreadable:
+def _still(
+    known: tuple[int, float], text: str, numbers: Array, at: int, first: Array | None, decimal: str
+) -> tuple[int, float] | None:
+    """The columns that say that a row is of means, and their chance; None where this column says it is not.
+
+    text: of its cell; first: the numbers of the first of repeated columns; the others say no more than they
+    differ from it.
+    """
+    if not text:
+        return known
+    reading, above = float(numbers[at]), numbers[:at][~np.isnan(numbers[:at])]
+    if math.isnan(reading) or len(above) < 2:
         return None
+    mean = math.fsum(above) / len(above)
+    step = 10.0 ** -len(text.partition(decimal)[2])
+    if abs(reading - mean) > 0.5 * step + 1e-9 * abs(mean):
+        return None
+    count, chance = known
+    spread = float(np.ptp(above))
+    if first is not None and not np.isnan(apart := numbers[:at] - first[:at]).all():
+        spread = min(spread, max(step, float(np.nanmax(apart) - np.nanmin(apart))))
+    return (count + 1, chance * min(1.0, step / spread)) if spread else known
+
+
+def _number(cell: str, decimal: str) -> float:
+    try:
+        return parse_number(cell, decimal) if cell else math.nan
+    except Unreadable:
+        return math.nan

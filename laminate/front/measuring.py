@@ -48,9 +48,9 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     from laminate.files.plain_table import plain_of, read_plain
     from laminate.files.tables import read_tables
 
-    call = Call(MEASURE, None, options, spelled=spelled)
+    call, plain = Call(MEASURE, None, options, spelled=spelled), None
     if hasattr(source, "columns"):
-        plain = _plain_frame(source)
+        tables = tables_of_frame(source)
     else:
         several = isinstance(source, Iterable) and not isinstance(source, str)
         paths = [path_of(path) for path in (source if several else [source])]
@@ -62,11 +62,8 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
         if call.problems:
             return _evaluate(call, None)
         plain = read_plain(paths[0], str(paths[0])) if len(paths) == 1 else None
-    if plain is not None and (measurement := _by_columns(plain, call)):
-        return measurement
-    if hasattr(source, "columns"):
-        tables = tables_of_frame(source)
-    else:
+        if plain is not None and (measurement := _by_columns(plain, call)):
+            return measurement
         tables = read_tables([(path, str(path)) for path in paths], known=COLUMNS)
     if plain is None and (plain := plain_of(tables)) and (measurement := _by_columns(plain, call)):
         return measurement
@@ -308,19 +305,6 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
     from laminate.files.coupons import coupons_of
 
     return coupons_of(tables_of_frame(frame))
-
-
-def _plain_frame(frame: pd.DataFrame) -> PlainTable | None:
-    """A DataFrame as a plain table, None where it is not plain."""
-    from laminate.files.plain_table import FEWEST, plain_of_cells
-
-    names = [str(name) for name in frame.columns]
-    if len(frame) < FEWEST or numbers_for_names(frame):
-        return None
-    table = plain_of_cells(TABLE, names, _cells_of(frame))
-    if table is not None:
-        table.unwritten, table.notes = _unwritten(frame, table.headings)
-    return table
 
 
 def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
