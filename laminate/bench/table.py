@@ -10,7 +10,7 @@ import contextlib
 import csv
 import io
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -111,12 +111,7 @@ class BenchTable:
 
     def with_cell(self, number: int, label: str, text: str) -> Table:
         """The table as it would be read with another content of one cell; nothing is written."""
-        at = self.labels.index(label)
-        rows = tuple(
-            Row(row.number, (*row.cells[:at], text, *row.cells[at + 1 :])) if row.number == number else row
-            for row in self.view.rows
-        )
-        return replace(self.view, rows=rows)
+        return self.view.with_cells({(number, self.labels.index(label)): text})
 
     def keep(self, edits: Mapping[Cell, str], added: Iterable[Mapping[str, str]] = ()) -> None:
         """Put cells, and whole rows below the last one, on the disk; columns that are missing are added.

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from laminate.files.grid import add_few, few
-from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table, looks_like_number, mixed_decimals
+from laminate.files.table import TEXT_COLUMNS, Heading, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
 Cell = tuple[int, int]
@@ -206,12 +206,6 @@ class _Check:
             self.notes.append(f"{places}: {count} stored as text, and read{sign}")
 
     def result(self) -> Table:
-        cells = {number: list(self.rows[number].cells) for number, _ in self.changed}
-        for at, text in self.changed.items():
-            cells[at[0]][self.columns[at[1]]] = text
-        rows = tuple(
-            Row(row.number, tuple(cells[row.number])) if row.number in cells else row
-            for row in self.table.rows
-        )
+        changed = {(row, self.columns[index]): text for (row, index), text in self.changed.items()}
         notes, asked = (*self.table.notes, *self.notes), (*self.table.asked, *self.asked)
-        return replace(self.table, rows=rows, notes=notes, asked=asked)
+        return replace(self.table.with_cells(changed), notes=notes, asked=asked)

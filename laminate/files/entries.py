@@ -7,18 +7,14 @@ the column `entry`. Whoever deletes both the history and that column leaves no t
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from laminate.files.coupons import COLUMNS, NUMBERS, base_name
-from laminate.files.csv_table import decode, separator_of
+from laminate.files.coupons import NUMBERS, base_name
 from laminate.files.table import Row, Table
-from laminate.files.tables import read_table
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Refused, unreadable_file
@@ -284,7 +280,7 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[t
     last = {line.column: line for line in lines}
     changes: list[tuple[str, str, str]] = []
     for column, line in last.items():
-        at = next((i for i, heading in enumerate(table.headings) if heading.text == column), None)
+        at = _position(table, column)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
         if (line.new or "") in cells:
             continue
@@ -295,33 +291,20 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[t
     return changes
 
 
-def with_old(data: bytes, name: str, correction: Correction) -> bytes | None:
-    """A CSV table with the value that a correction took away back in its cell; None where nothing changes.
-
-    data: the bytes of the table; name: of its file.
-    """
-    decoded = decode(data)
-    tables = read_table(name, known=COLUMNS, problems=[], data=data)
-    if decoded is None or len(tables) != 1:
-        return None
-    table, key = tables[0], (correction.specimen, correction.method, correction.field)
-    at = next((i for i, heading in enumerate(table.headings) if heading.text == correction.column), None)
+def with_old(table: Table, correction: Correction) -> Table:
+    """A table with the value that a correction took away back in its cell; as it is where there is none."""
+    key = correction.specimen, correction.method, correction.field
+    at = _position(table, correction.column)
     rows = [row for row in table.rows if key_of(table, row) == key]
-    if at is None or not rows:
-        return None
+    if at is None or table.file != correction.table:
+        return table
     rows = [row for row in rows if row.cells[at]] or rows[:1]
-    if all(row.cells[at] == correction.old for row in rows):
-        return None
-    separator, _ = separator_of(decoded[0], COLUMNS)
-    records = list(csv.reader(io.StringIO(decoded[0], newline=""), delimiter=separator))
-    index = table.headings[at].index
-    for row in rows:
-        cells = records[row.number - 1]
-        cells += [""] * (index + 1 - len(cells))
-        cells[index] = correction.old
-    page = io.StringIO(newline="")
-    csv.writer(page, delimiter=separator, lineterminator="\n").writerows(records)
-    return page.getvalue().encode()
+    return table.with_cells({(row.number, at): correction.old for row in rows})
+
+
+def _position(table: Table, column: str) -> int | None:
+    """Where the column with a heading stands, None where it does not."""
+    return next((at for at, heading in enumerate(table.headings) if heading.text == column), None)
 
 
 def lines_of(

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.values.problems import Problem
@@ -95,6 +96,14 @@ class Table:
         """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""
         number = row if isinstance(row, int) else row.number
         return place(self.sheet, number, heading.index, heading.label)
+
+    def with_cells(self, texts: Mapping[tuple[int, int], str]) -> Table:
+        """The table with other contents of cells: row number and position of the heading -> text."""
+        rows = {row.number: row for row in self.rows}
+        for (number, at), text in texts.items():
+            cells = rows[number].cells
+            rows[number] = Row(number, (*cells[:at], text, *cells[at + 1 :]))
+        return replace(self, rows=tuple(rows.values()))
 
     def column(self, heading: Heading) -> list[str]:
         """The text of one column, top to bottom."""

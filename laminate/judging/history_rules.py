@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.doubt_reasons import reasons
-from laminate.files.coupons import COLUMNS, Coupon, read_coupons
+from laminate.files.coupons import COLUMNS, Coupon, coupons_of
 from laminate.files.entries import (
     COLUMN,
     Correction,
@@ -19,7 +19,7 @@ from laminate.files.entries import (
     read_history,
     with_old,
 )
-from laminate.files.tables import read_table
+from laminate.files.tables import read_table, read_tables
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 
@@ -114,14 +114,13 @@ def _answered(coupon: Coupon | None, correction: Correction) -> bool:
 
 def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | None:
     """The batch measured with the values that corrections took away; None where it cannot be."""
-    tables = {called: data for data, called in case.tables()}
-    changed = dict(tables)
+    read = read_tables(case.tables(), known=COLUMNS)
+    changed = read.tables
     for row in reversed(ones):  # of a cell corrected twice, what was there first
-        changed[row.table] = with_old(changed[row.table], row.table, row) or changed[row.table]
-    if changed == tables:
+        changed = tuple((with_old(table, row), whole) for table, whole in changed)
+    if changed == read.tables:
         return None
-    before = replace(case, held={**case.files, **changed})
     try:
-        return measure_batch(before, read_coupons(before.tables()))
+        return measure_batch(case, coupons_of(replace(read, tables=changed)))
     except Refused:  # no specimen can have the old value, so that correcting it was right
         return None
