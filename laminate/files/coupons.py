@@ -76,8 +76,8 @@ class Field:
     points: float
     fiber: float | None
     void: float | None
-    place: str
-    file: str
+    place: str = field(compare=False)
+    file: str = field(compare=False)
 
 
 @dataclass(slots=True)
@@ -272,8 +272,8 @@ class _CouponReader:
             else:
                 words[column.name] = (cell, self.table.place(row, column))
         self._take_points(coupon, numbers, words, row)
-        for label, (number, place, text) in numbers.items():
-            self._keep(coupon, label, number, place, text)
+        for label, reading in numbers.items():
+            self._keep(coupon, label, *reading)
         self._check_crucible(row, words)
         for name, (text, place) in words.items():
             self._keep_word(coupon, name, text, place)
@@ -287,18 +287,13 @@ class _CouponReader:
         text, place = words.get("crucible", ("", ""))
         if not text or not (plain := A_READING.fullmatch(text)):
             return
-        cells = [
-            c for c, heading in zip(row.cells, self.table.headings, strict=True) if heading.name in NUMBERS
-        ]
+        cells = [row.cells[at] for at, heading in enumerate(self.table.headings) if heading.name in NUMBERS]
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
-            self.say(
-                "wrong-word",
-                place,
-                f"'{text}'",
-                "the name of the crucible, not a reading",
-                "has a cell moved into the column beside its own? a name like this needs a letter before it",
-            )
+            expected = "the name of the crucible, not a reading"
+            moved = "has a cell moved into the column beside its own?"
+            hint = f"{moved} a name like this needs a letter before it"
+            self.say("wrong-word", place, f"'{text}'", expected, hint)
 
     def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
         place = self.table.place(row, column)
@@ -373,36 +368,28 @@ class _CouponReader:
             return
         place = next(iter(counted.values()))[1]
         if "points" not in counted:
-            self.say(
-                "missing-points", place, "counted points without 'points'", "how many points the grid has"
-            )
+            lacking, expected = "counted points without 'points'", "how many points the grid has"
+            self.say("missing-points", place, lacking, expected)
             return
         name = words.pop("field", ("", ""))[0]
-        values = {key: number for key, (number, _, _) in counted.items()}
-        new = Field(
-            name, values["points"], values.get("fiber points"), values.get("void points"), place, self.file
-        )
-        for known in coupon.fields:
-            if known.name == new.name:
-                if (known.points, known.fiber, known.void) != (new.points, new.fiber, new.void):
-                    first = known.place if known.file == self.file else f"{known.file}: {known.place}"
-                    what, hint = (
-                        f"field '{name}' of coupon '{coupon.specimen}'",
-                        "the column 'field' tells them apart",
-                    )
-                    expected = "one row for one field"
-                    self.problems.append(given_twice(self.file, place, what, f"in {first}", expected, hint))
-                return
-        coupon.fields.append(new)
+        points, fiber, void = (counted[key][0] if key in counted else None for key in POINTS)
+        new = Field(name, points or 0.0, fiber, void, place, self.file)
+        known = next((field for field in coupon.fields if field.name == name), None)
+        if known is None:
+            coupon.fields.append(new)
+        elif known != new:
+            first = known.place if known.file == self.file else f"{known.file}: {known.place}"
+            what = f"field '{name}' of coupon '{coupon.specimen}'"
+            expected, hint = "one row for one field", "the column 'field' tells them apart"
+            self.problems.append(given_twice(self.file, place, what, f"in {first}", expected, hint))
 
 
 def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
     for view in coupon.fields:
         counted = (view.fiber or 0.0) + (view.void or 0.0)
         if counted > view.points:
-            expected = f"no more than the {view.points:g} points of the grid"
-            text = f"{counted:g} points"
-            problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
+            expected, points = f"no more than the {view.points:g} points of the grid", f"'{counted:g} points'"
+            problems.append(Problem("impossible-value", view.file, view.place, points, expected))
 
 
 def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:

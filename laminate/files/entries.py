@@ -212,22 +212,19 @@ class Compared:
 
 def key_of(table: Table, row: Row) -> Key:
     """Specimen, method and field of a row, '' where it has none."""
-    texts = {
-        heading.name: cell
-        for heading, cell in zip(table.headings, row.cells, strict=True)
-        if not heading.number
-    }
+    texts = _texts(table, row)
     return texts.get("specimen", ""), texts.get("method", ""), texts.get("field", "")
+
+
+def _texts(table: Table, row: Row) -> dict[str, str]:
+    """Column -> cell, without repeats."""
+    pairs = zip(table.headings, row.cells, strict=True)
+    return {heading.name: cell for heading, cell in pairs if not heading.number}
 
 
 def compare(table: Table, history: History | None) -> Compared:
     """Hold a table against its history; None: there is no such file."""
-    entries = {
-        row.number: cell
-        for row in table.rows
-        for heading, cell in zip(table.headings, row.cells, strict=True)
-        if heading.name == COLUMN and cell
-    }
+    entries = {row.number: cell for row in table.rows if (cell := _texts(table, row).get(COLUMN))}
     if history is None:
         rows_with = ", ".join(map(str, entries))
         words = f"row {rows_with}: entered with a history, which is not there"

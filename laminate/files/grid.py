@@ -235,12 +235,9 @@ class _Builder:
 
     def named_rows(self, body: Sequence[Numbered]) -> list[tuple[str, str]]:
         """Of each row the name, and what it says that the row is."""
-        columns = (
-            self.named("specimen"),
-            self.named("kind"),
-            self.named(*TEXT_COLUMNS - {"remark", "specimen"}),
-        )
-        return [_named_row(cells, *columns, self.of_numbers()) for _, cells in body]
+        words, numbers = self.named(*TEXT_COLUMNS - {"remark", "specimen"}), self.of_numbers()
+        names, kinds = self.named("specimen"), self.named("kind")
+        return [_named_row(cells, names, kinds, words, numbers) for _, cells in body]
 
     def check_width(self, headings: Sequence[Heading], body: Sequence[Numbered]) -> None:
         """Findings for cells that stand under no heading."""
@@ -265,11 +262,10 @@ class _Builder:
         hint = "a separator inside a cell needs quotation marks"
         if self.grid.separator == ",":
             words = _split_words(cells, last, headings)
-            hint = f"a comma inside a cell needs quotation marks: {words}"
-            if not words:
-                numbers = any(a.isdigit() and b.isdigit() for a, b in pairwise(cells))
-                comma_inside = "a comma inside a cell needs quotation marks around the cell"
-                hint = "a decimal comma needs ; or a tab as separator" if numbers else comma_inside
+            numbers = not words and any(a.isdigit() and b.isdigit() for a, b in pairwise(cells))
+            inside = "a comma inside a cell needs quotation marks"
+            hint = f"{inside}: {words}" if words else f"{inside} around the cell"
+            hint = "a decimal comma needs ; or a tab as separator" if numbers else hint
         many = f"{len(cells)} cells under {last} headings"
         return self.finding("too-many-cells", f"row {number}", many, "one cell a heading", hint)
 
@@ -283,9 +279,8 @@ class _Builder:
             if self.grid.separator and names and numbers and names[0] < len(cells) <= max(numbers)
         ]
         if short:
-            self.notes.append(
-                f"shorter than the header, the missing cells at the end are empty: {few(short)}"
-            )
+            ending = "shorter than the header, the missing cells at the end are empty"
+            self.notes.append(f"{ending}: {few(short)}")
 
 
 def _wrongly_numbered(heading: Heading) -> bool:
@@ -332,9 +327,8 @@ def _split_words(cells: Sequence[str], last: int, headings: Sequence[Heading]) -
             pieces = cells[heading.index : after]
             joined = [*cells[: heading.index], "", *cells[after:]]
             numbers = [joined[heading.index] for heading in headings if heading.name not in TEXT_COLUMNS]
-            if all(re.search(r"[^\W\d_]", piece) for piece in pieces) and all(
-                not cell or looks_like_number(cell, ".") for cell in numbers
-            ):
+            worded = all(re.search(r"[^\W\d_]", piece) for piece in pieces)
+            if worded and all(not cell or looks_like_number(cell, ".") for cell in numbers):
                 words.append(f'"{", ".join(pieces)}"')
         if len(words) == 1:
             return words[0]
@@ -345,8 +339,5 @@ def _rows(headings: Sequence[Heading], body: Sequence[tuple[int, Sequence[str]]]
     """The cells under the headings; cells missing at the end of a row are empty."""
     indices = [heading.index for heading in headings]
     width = max(indices) + 1
-    rows = []
-    for number, cells in body:
-        full = cells if len(cells) >= width else [*cells, *[""] * (width - len(cells))]
-        rows.append(Row(number, tuple([full[index] for index in indices])))
-    return tuple(rows)
+    full = ((number, [*cells, *[""] * (width - len(cells))]) for number, cells in body)
+    return tuple(Row(number, tuple([cells[index] for index in indices])) for number, cells in full)

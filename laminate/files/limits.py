@@ -151,10 +151,8 @@ class _LimitsReader:
             self.note(unknown_key, (*keys, key), key, known)
 
     def attribute(self, key: str, raw: Any) -> Iterator[Rule]:
-        keys, zoned = (
-            ("limits", key),
-            [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw],
-        )
+        keys = ("limits", key)
+        zoned = [zone for zone in self.zones if isinstance(raw, Mapping) and zone in raw]
         if not isinstance(raw, Mapping) or not raw or not raw.keys().isdisjoint(BOUNDED):
             yield from self.rule(raw, keys, self.zones, attribute=key)
         else:

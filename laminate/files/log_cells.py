@@ -63,12 +63,11 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     units = {cell: name_and_unit(cell)[1] for cell in heading}
     for expected in ["a row of units", "rows of readings"] if units_row else ["rows of readings"]:
         if not rest:
-            raise refusal(
-                "no-rows", file, f"row {number}", f"{len(rest)} rows", f"{expected} below the heading"
-            )
+            below = f"{expected} below the heading"
+            raise refusal("no-rows", file, f"row {number}", "0 rows", below)
         if expected == "a row of units":
-            (_, below), *rest = rest
-            units |= {c: units[c] or unit.strip("[]() ") for c, unit in zip(heading, below, strict=False)}
+            (_, row), *rest = rest
+            units |= {c: units[c] or unit.strip("[]() ") for c, unit in zip(heading, row, strict=False)}
     if len(rest) > MOST_ROWS:
         expected = f"{MOST_ROWS} rows at most"
         raise refusal("too-many-rows", file, "", f"{len(rest)} rows", expected, "export one row in ten")
@@ -113,8 +112,7 @@ def _findings(
     for name in wanted:
         count = len(matching(heading, name))
         if count > 1:
-            columns = f"{count} columns"
-            duplicate = f"'{name}' in {columns}"
+            duplicate = f"'{name}' in {count} columns"
             problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])

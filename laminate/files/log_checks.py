@@ -74,13 +74,12 @@ def _spreads(peek: Peek, name: str, reads: str) -> None:
     kind = "temperature_difference" if kind == "temperature" else kind
     for key in ("repeatability", "calibration") if kind != "time" else ():
         keys, text = ("instrument", name, key), peek.at("instrument", name, key)
-        if isinstance(text, str):
-            with peek.telling("wrong-kind", keys):
-                if parse_spread(text, kind).relative and kind == "temperature_difference":
-                    expected = (
-                        'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
-                    )
-                    peek.say("wrong-kind", keys, f"'{text}'", expected)
+        if not isinstance(text, str):
+            continue
+        with peek.telling("wrong-kind", keys):
+            if parse_spread(text, kind).relative and kind == "temperature_difference":
+                expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
+                peek.say("wrong-kind", keys, f"'{text}'", expected)
 
 
 def _process(

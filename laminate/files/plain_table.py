@@ -104,9 +104,8 @@ class PlainTable:
     def coupon(self, at: int) -> Coupon:
         """One row as `read_coupons` gives it."""
         coupon, line = Coupon(self.words["specimen"][at], self.file), int(self.lines[at])
-        for heading in sorted(
-            self.headings, key=lambda column: (column.name != "specimen", column.name in self.words)
-        ):
+        order = sorted(self.headings, key=lambda h: (h.name != "specimen", h.name in self.words))
+        for heading in order:
             label = heading.label
             if label in self.columns:
                 text = self.columns[label].text(at)
@@ -175,17 +174,10 @@ def _known(headings: Sequence[Heading]) -> bool:
 
 def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     """Headings and separator; None where text, header or units are not plain."""
-    if (
-        data.count(b"\n") < FEWEST
-        or b'"' in data
-        or b"\0" in data
-        or data.startswith(b"PK")
-        or not data.isascii()
-    ):
+    if data.count(b"\n") < FEWEST or not data.isascii() or data.startswith(b"PK"):
         return None
-    if data.count(b"\r") not in (0, data.count(b"\r\n")) or any(
-        gap in data for gap in (b"\n\n", b"\n\r", b"\n,")
-    ):
+    odd = any(mark in data for mark in (b'"', b"\0", b"\n\n", b"\n\r", b"\n,"))
+    if odd or data.count(b"\r") not in (0, data.count(b"\r\n")):
         return None
     head = data[:_HEAD].rpartition(b"\n")[0].decode("ascii")
     separator, skipped = separator_of(head, COLUMNS)

@@ -77,10 +77,8 @@ def _dispatch(
             return refuse("wrong-format", other, "a workbook (.xlsx) or a CSV file", _SAVE_AS)
         return xlsx_table.read_workbook(file, data, known, problems)
     if path.suffix.lower() in {".xlsx", ".xlsm", ".xltx", ".ods", ".xls", ".xlsb"}:
-        expected, unfinished = (
-            f"a workbook, as it is named {path.suffix}",
-            "it may be damaged, or not finished saving",
-        )
+        expected = f"a workbook, as it is named {path.suffix}"
+        unfinished = "it may be damaged, or not finished saving"
         hint = f"{unfinished}; open it in the spreadsheet program and save it again"
         return refuse("not-a-workbook", "a damaged workbook", expected, hint)
     table = csv_table.read_csv(file, data, known, problems)

@@ -81,9 +81,9 @@ def check_range(value: Value, words: str, low: float | None, high: float | None,
     """Raise `Unreadable` where a value, or its tolerance, leaves what is physically possible."""
     if (low is not None and value.value < low) or (high is not None and value.value > high):
         raise Unreadable(f"'{value.text}'", Said(f"{words} ", bounds))
-    wide = value.shape == "rectangular" and value.half_width >= value.value
     positive = low is not None and low >= 0.0 and value.value > 0.0
-    if positive and value.spread and (wide or value.spread >= value.value):
+    width = value.half_width if value.shape == "rectangular" else value.spread
+    if positive and value.spread and width >= value.value:
         wide_tolerance = f"'{value.text}', a tolerance as wide as the value"
         raise Unreadable(wide_tolerance, f"{words} whose ± is smaller than the value")
 
@@ -296,11 +296,11 @@ def _mended(table: Any, misspelled: Mapping[str, str], at: tuple[str | int, ...]
 
 def _described(field: FieldInfo) -> str:
     """What a key takes, in words."""
-    schemas = [item.json_schema or {} for item in field.metadata if isinstance(item, WithJsonSchema)]
-    words = next((str(schema["description"]) for schema in schemas if "description" in schema), "")
-    choices = next((schema["enum"] for schema in schemas if "enum" in schema), ())
-    choice_words = f"one of {', '.join(map(repr, choices))}" if choices else words
-    return field.description or choice_words or "a value for it"
+    schema: dict[str, Any] = {}
+    for item in field.metadata:
+        schema |= (item.json_schema or {}) if isinstance(item, WithJsonSchema) else {}
+    choices = f"one of {', '.join(map(repr, schema['enum']))}" if "enum" in schema else ""
+    return str(field.description or choices or schema.get("description") or "a value for it")
 
 
 def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Problem:

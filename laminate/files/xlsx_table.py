@@ -116,11 +116,8 @@ def _load(data: bytes) -> list[tuple[Worksheet, set[tuple[int, int]]]]:
 
 def _has_formulas(data: bytes) -> bool:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        return any(
-            _FORMULA.search(archive.read(name))
-            for name in archive.namelist()
-            if name.startswith("xl/worksheets/")
-        )
+        sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
+        return any(_FORMULA.search(archive.read(name)) for name in sheets)
 
 
 def _formulas(sheet: Worksheet) -> set[tuple[int, int]]:

@@ -136,11 +136,8 @@ def _with_scatter(mean: Average) -> Average:
     """The average with `SCATTER` as its scatters say."""
     variance = math.fsum(scatter.variance for scatter in mean.scatters)
     dof = min(scatter.dof for scatter in mean.scatters)
-    return replace(
-        mean,
-        contributions={**mean.contributions, SCATTER: math.sqrt(variance)},
-        dofs={**mean.dofs, SCATTER: dof},
-    )
+    contributions = {**mean.contributions, SCATTER: math.sqrt(variance)}
+    return replace(mean, contributions=contributions, dofs={**mean.dofs, SCATTER: dof})
 
 
 def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | None = None) -> Average:
@@ -151,13 +148,8 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
     Source: ``u^2 = max(s^2 + q^2, own^2)/n + sum (mean dy/dx)^2 u^2``, q of the rounding of the readings;
     JCGM 100:2008, 4.2.3, F.1.1 and F.2.2.1. Raises ValueError where there is no row.
     """
-    return of_parts(
-        [
-            (r.value, r.sources, r.contributions.sum(axis=1), np.square(r.contributions).sum(axis=1))
-            for r in parts
-        ],
-        pooled_deviation=pooled_deviation,
-    )
+    sums = [(r.value, r.sources, r.contributions.sum(1), np.square(r.contributions).sum(1)) for r in parts]
+    return of_parts(sums, pooled_deviation=pooled_deviation)
 
 
 def of_parts(

@@ -247,12 +247,10 @@ def _nearest_option(word: str, known: Collection[str]) -> str | None:
     """The option most like the one typed, as a whole or in one of its words."""
     typed = word.casefold().lstrip("-")
 
-    def like(text: str) -> float:
-        return SequenceMatcher(None, typed, text).ratio()
-
     def score(option: str) -> float:
         name = option.casefold().lstrip("-")
-        return max(like(name), *(0.95 * like(part) for part in name.split("-")))
+        whole, *parts = (SequenceMatcher(None, typed, text).ratio() for text in (name, *name.split("-")))
+        return max(whole, *(0.95 * part for part in parts))
 
     best = max(sorted(known), key=score, default=None)
     return best if best is not None and score(best) >= 0.7 else None

@@ -41,9 +41,8 @@ class Figure:
         number = number or f"{show(self.value, unit):.{self.digits}g}"
         if self.u is not None:
             number += f" ± {shown_difference(self.u, unit):.2g}"
-        if (
-            "e" in number and 1e-6 < abs(shown_value := show(self.value, unit)) < 1e9
-        ):  # digits are wanted, not powers
+        # digits are wanted, not powers
+        if "e" in number and 1e-6 < abs(shown_value := show(self.value, unit)) < 1e9:
             places = max(0, self.digits - 1 - math.floor(math.log10(abs(shown_value))))
             number = f"{shown_value:.{places}f}"
         return number if self.bare else f"{number} {unit.text}".rstrip()

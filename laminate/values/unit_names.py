@@ -55,11 +55,9 @@ def _units(listed: dict[str, str]) -> dict[str, str]:
     for spellings, meaning in listed.items():
         for spelling in spellings.split():
             table = re.search(r"{(\w+)}", spelling)
-            for symbol, unit in _TABLES[table[1]].items() if table else [("", "")]:
-                written = spelling.replace(table[0], symbol) if table else spelling
-                units[written] = (
-                    meaning.replace(table[0], unit) if table else meaning or _expression(spelling)
-                )
+            mark, symbols = (table[0], _TABLES[table[1]]) if table else ("{}", {"": ""})
+            for symbol, unit in symbols.items():
+                units[spelling.replace(mark, symbol)] = meaning.replace(mark, unit) or _expression(spelling)
     return units
 
 

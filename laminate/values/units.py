@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any, Literal
@@ -17,8 +18,6 @@ from laminate.values.unit_names import DEFINITIONS, KINDS, PLAIN, WORDS
 from laminate.values.value_text import (
     FORMS,
     MEANINGS,
-    Shape,
-    Unreadable,
     alone,
     clean,
     halves,
@@ -29,20 +28,8 @@ from laminate.values.value_text import (
     stray_brackets,
     without_exact,
 )
-
-__all__ = [
-    "Shape",
-    "Spread",
-    "Unreadable",
-    "Value",
-    "column_unit",
-    "in_unit",
-    "kind_of",
-    "kind_words",
-    "parse",
-    "parse_spread",
-    "scale",
-]
+from laminate.values.value_text import Shape as Shape
+from laminate.values.value_text import Unreadable as Unreadable
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,15 +164,10 @@ def _by_registry(expression: str, coherent: str) -> tuple[float, float]:
     return float(f"{factor:.15g}"), float(f"{offset:.15g}")
 
 
-def _kinds_of(unit: str) -> str:
-    """The words for every kind that knows a unit."""
-    return " or ".join(
-        known.words for kind, known in KINDS.items() if kind != "temperature_difference" and _find(unit, kind)
-    )
-
-
 def _wrong_unit(unit: str, kind: str, written: str) -> Unreadable:
-    known, others = KINDS[kind], _kinds_of(unit)
+    known = KINDS[kind]
+    knowing = [other for other in KINDS if other != "temperature_difference" and _find(unit, other)]
+    others = " or ".join(KINDS[other].words for other in knowing)
     of_kinds = f"'{written}', {others}" if others else f"'{written}'"
     if kind == "force" and _fold(unit).casefold() in ("t", "ton", "tons", "tonne", "tonnes"):
         hint = "metric, long and short tons differ by 12 %: write tf (1000 kgf), kN or lbf"
@@ -326,8 +308,7 @@ def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *
         unit, spread_unit = spread_unit, ""
     factor, offset = _factor(number, unit, kind, written)
     value = number * factor + offset
-    share = kind not in ("fraction", "temperature") and _find(spread_unit, "fraction") is not None
-    relative = bool(spread_unit) and share
+    relative = _is_share(spread_unit, kind)
     if relative:
         half = size * scale(spread_unit, "fraction")[0] * abs(value)
     elif spread_unit:
@@ -336,6 +317,11 @@ def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *
     else:
         half = size * factor
     return Value(value, half / meaning.divisor, meaning.dof, meaning.shape, unit, written, relative)
+
+
+def _is_share(unit: str, kind: str) -> bool:
+    """Whether a ± is a share of its value."""
+    return kind not in ("fraction", "temperature") and _find(unit, "fraction") is not None
 
 
 def _compatible(unit: str, spread_unit: str, kind: str, written: str) -> None:
@@ -373,8 +359,7 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
             raise Unreadable(f"'{written}'", "0 before (exact), or another meaning of the number", MEANINGS)
         return Spread(0.0, shape="exact", text=written)
     (size, _, unit), meaning = sized(alone(text), kind, written, bare, "before its meaning")
-    share = kind not in ("fraction", "temperature") and _find(unit, "fraction") is not None
-    relative = share and relative_allowed
+    relative = relative_allowed and _is_share(unit, kind)
     factor = _factor(size, unit, "fraction" if relative else kind, written)[0]
     u = size * factor / meaning.divisor
     if not math.isfinite(u):
@@ -394,9 +379,7 @@ def kind_of(text: str) -> str | None:
     ('temperature', 'pressure', 'number')
     """
     for kind in ("number", *(name for name in KINDS if name not in ("number", "temperature_difference"))):
-        try:
+        with suppress(Unreadable):
             parse(text, kind)
-        except Unreadable:
-            continue
-        return kind
+            return kind
     return None
