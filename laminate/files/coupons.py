@@ -22,6 +22,8 @@ from laminate.values.units import Unreadable, column_unit
 
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
 LOSS_METHODS = ("ignition", "digestion")
+LISTED = {"method": LOSS_METHODS, "kind": KINDS}
+"""Words that are one of a list, written in any case."""
 
 MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
 IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
@@ -121,10 +123,8 @@ class Coupon:
 
     def place(self, name: str) -> str:
         """The place of the first reading of a column, or of the specimen."""
-        for label, place in self.places.items():
-            if base_name(label) == name:
-                return place
-        return self.places.get("specimen", f"specimen '{self.specimen}'")
+        unplaced = self.places.get("specimen", f"specimen '{self.specimen}'")
+        return next((place for label, place in self.places.items() if base_name(label) == name), unplaced)
 
     def located(self, problem: Problem) -> Problem:
         """A finding about this coupon with the file that its cell stands in: it may have cells of several."""
@@ -329,11 +329,10 @@ class _CouponReader:
             self._twice(coupon, place, reading, before, hint)
 
     def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
-        if name in ("kind", "method"):
-            choices = KINDS if name == "kind" else LOSS_METHODS
+        if name in LISTED:
             text = " ".join(text.casefold().split())
-            if text not in choices:
-                self.problems.append(wrong_word(self.file, place, text, choices))
+            if text not in LISTED[name]:
+                self.problems.append(wrong_word(self.file, place, text, LISTED[name]))
                 return
         if name == "only" and (odd := [method for method in methods_in(text) if method not in METHODS]):
             self.problems.append(wrong_word(self.file, place, odd[0], METHODS))

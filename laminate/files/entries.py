@@ -112,19 +112,11 @@ def read_history(data: bytes) -> History:
     before = ""
     *pieces, rest = data.split(b"\n")
     for n, piece in enumerate([*pieces, rest] if rest else pieces, start=1):
-        fault = ""
         try:
-            line = _line(piece)
-        except ValueError as error:
-            fault = str(error)
-        else:
-            if line.n != n:
-                fault = f"its number is {line.n}"
-            elif line.before != before:
-                fault = "the line before it is not the one that it was written after"
-            elif n > len(pieces):
-                fault = "it has no end"
-        if fault:
+            line = _line(piece, n, before)
+            if n > len(pieces):
+                raise ValueError("it has no end")
+        except ValueError as fault:
             return History(tuple(lines), f"line {n}: {fault}")
         lines.append(line)
         before = sha256(piece)
@@ -134,7 +126,8 @@ def read_history(data: bytes) -> History:
 _LINE = TypeAdapter(Line)
 
 
-def _line(piece: bytes) -> Line:
+def _line(piece: bytes, n: int, before: str) -> Line:
+    """A line by its number, after one of that digest. Raises ValueError."""
     content = read_canonical(piece)
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise ValueError(f"it is no object with the format {FORMAT}")
@@ -143,10 +136,15 @@ def _line(piece: bytes) -> Line:
         odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
         raise ValueError(f"keys that are missing or unknown: {odd}")
     try:
-        return _LINE.validate_json(piece, strict=True)
+        line = _LINE.validate_json(piece, strict=True)
     except ValidationError as error:
         first = error.errors()[0]
         raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
+    if line.n != n:
+        raise ValueError(f"its number is {line.n}")
+    if line.before != before:
+        raise ValueError("the line before it is not the one that it was written after")
+    return line
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,13 +65,9 @@ class Limits:
 
     def of_zone(self, attribute: str, zone: str | None) -> Rule | None:
         """The rule of an attribute in a zone: the zone's own replaces the general one."""
-        general = None
-        for rule in self.rules:
-            if rule.attribute == attribute and rule.prepreg is None and not rule.process:
-                if zone is not None and rule.zone == zone:
-                    return rule
-                general = rule if rule.zone is None else general
-        return general
+        rules = [rule for rule in self.rules if rule.prepreg is None and not rule.process]
+        of_zones = {rule.zone: rule for rule in rules if rule.attribute == attribute}
+        return of_zones.get(zone) or of_zones.get(None)
 
     def laminate_attributes(self) -> list[str]:
         """Attributes that some zone is held to, in the order of the file."""

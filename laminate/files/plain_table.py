@@ -18,8 +18,7 @@ from laminate.files.coupons import (
     A_READING,
     BOUNDS,
     COLUMNS,
-    KINDS,
-    LOSS_METHODS,
+    LISTED,
     NUMBERS,
     POINTS,
     Coupon,
@@ -48,8 +47,6 @@ CARRIED = (
     "balance", "liquid balance", "crucible", "degassed", "entry",
 )  # fmt: skip
 """Words that a plain table may have beside names."""
-LISTED = {"method": LOSS_METHODS, "kind": KINDS}
-"""Words that are one of a list, written in any case."""
 BLOCK = 50_000
 _HEAD = 65_536
 _LINES = 30

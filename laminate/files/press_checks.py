@@ -82,14 +82,12 @@ def _sizes(peek: Peek, table: Keys, *, core: bool) -> str:
     if clash:
         peek.note(both_given, (*table, clash[0]), *clash, want)
         return ""
-    radius = (*table, "corner_radius") if "corner_radius" in room_or_core else ()
+    edgeless = "mass" if weighed else next((key for key in ("volume", "diameter") if key in given), "")
+    if edgeless and "corner_radius" in room_or_core:
+        why = "only a box has edges" if edgeless == "diameter" else "a volume has no edges"
+        peek.note(both_given, (*table, "corner_radius"), "corner_radius", edgeless, why)
     if weighed or "volume" in given:
-        if radius:
-            other = "mass" if weighed else "volume"
-            peek.note(both_given, radius, "corner_radius", other, "a volume has no edges")
         return "volume"
-    if kind == "round" and radius:
-        peek.note(both_given, radius, "corner_radius", "diameter", "only a box has edges")
     freed = _by_clearance(peek, table, kind) if core else ()
     missing = [key for key in wanted if key not in given and key not in freed]
     for key in missing:
