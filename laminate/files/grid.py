@@ -204,8 +204,9 @@ class _Builder:
         lead = {texts[0].lower(), *self.known}
         kept: list[Numbered] = []
         for number, cells in body:
-            opening = next((cell for cell in cells if cell), "")
-            if not lead & {opening.lower(), tidy(opening)} or len(known_names(cells, self.known)) < 2:
+            opening = cells[0] or next((cell for cell in cells if cell), "")
+            leads = opening.lower() in lead or tidy(opening) in lead
+            if not leads or len(known_names(cells, self.known)) < 2:
                 kept.append((number, cells))
             elif [cell for cell in cells if cell] == texts:
                 self.notes.append(f"{self.where(number)}: the header again, left out")
@@ -295,13 +296,13 @@ def _named_row(
     def texts(indices: list[int]) -> list[str]:
         return [cell for index in indices if (cell := _cell(cells, index))]
 
-    named, worded = texts(names), texts(words)
-    others = named or worded
-    name = next((cell for cell in others if total_word(cell)), others[0] if others else "")
-    what = total_word(name)
+    named = texts(names)
+    others = named or texts(words)
+    saying = ((cell, what) for cell in others if (what := total_word(cell)))
+    name, what = next(saying, (others[0] if others else "", ""))
     if (what == "foot" and texts(numbers)) or (named and texts(kinds)):
         what = ""
-    elif what == "short" and named and worded:
+    elif what == "short" and named and texts(words):
         what = ""  # a letter with a zone or a method beside it is the name of a specimen
     elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
         what = "lone"

@@ -331,6 +331,8 @@ def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozen
 
 
 def _cell_text(value: Any) -> str:
+    if type(value) is str:
+        return value
     import pandas as pd
 
     if value is None or value is pd.NA or value != value:
