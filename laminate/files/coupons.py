@@ -387,8 +387,8 @@ def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
     for view in coupon.fields:
         counted = (view.fiber or 0.0) + (view.void or 0.0)
         if counted > view.points:
-            expected, points = f"no more than the {view.points:g} points of the grid", f"'{counted:g} points'"
-            problems.append(Problem("impossible-value", view.file, view.place, points, expected))
+            expected, text = f"no more than the {view.points:g} points of the grid", f"{counted:g} points"
+            problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
 
 
 def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:

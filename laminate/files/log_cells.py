@@ -64,7 +64,7 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
     for expected in ["a row of units", "rows of readings"] if units_row else ["rows of readings"]:
         if not rest:
             below = f"{expected} below the heading"
-            raise refusal("no-rows", file, f"row {number}", "0 rows", below)
+            raise refusal("no-rows", file, f"row {number}", f"{len(rest)} rows", below)
         if expected == "a row of units":
             (_, row), *rest = rest
             units |= {c: units[c] or unit.strip("[]() ") for c, unit in zip(heading, row, strict=False)}
@@ -112,7 +112,8 @@ def _findings(
     for name in wanted:
         count = len(matching(heading, name))
         if count > 1:
-            duplicate = f"'{name}' in {count} columns"
+            columns = f"{count} columns"
+            duplicate = f"'{name}' in {columns}"
             problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
