@@ -291,8 +291,9 @@ class _CouponReader:
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
             expected = "the name of the crucible, not a reading"
-            moved = "has a cell moved into the column beside its own?"
-            hint = f"{moved} a name like this needs a letter before it"
+            hint = (
+                "has a cell moved into the column beside its own? a name like this needs a letter before it"
+            )
             self.say("wrong-word", place, f"'{text}'", expected, hint)
 
     def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
