@@ -59,7 +59,7 @@ def _warning(problem: Problem) -> str:
     return orjson.dumps(WARNING.json(problem)).decode()
 
 
-_POWERS = 10.0 ** np.arange(23)
+_POWERS = np.array([float(f"1e{n}") for n in range(23)])
 
 
 def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
@@ -70,13 +70,34 @@ def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
         places = 14.0 - np.floor(np.log10(np.abs(column)))
         odd = ~((places >= 0.0) & (places <= 22.0))
         power = _POWERS[np.where(odd, 0.0, places).astype(np.intp)]
-        whole = np.rint(column * power)
+        product = column * power
+        whole = np.rint(product)
+        half = np.flatnonzero(np.abs(product - np.trunc(product)) == 0.5)
+        whole[half] = _to_nearest(column[half], power[half], product[half])
         decimal = whole / power
-    # a carry into a 16th digit, or a power that is no exact number: one by one
-    odd |= np.abs(whole) >= 1e15
+    # another count of digits than 15, or a power that is no exact number: one by one
+    odd |= ~((np.abs(whole) >= 1e14) & (np.abs(whole) < 1e15))
     for at in np.flatnonzero(odd).tolist():
         decimal[at] = shown(float(column[at]), Unit("", 1.0))
     return decimal
+
+
+def _to_nearest(column: Any, power: Any, product: Any) -> Any:
+    """Products that lie half way between two whole numbers, to the one that is nearer before any rounding.
+
+    Source: the exact error of a product of two floats is itself one; T. J. Dekker, Numerische Mathematik 18
+    (1971) 224, splits both in halves.
+    """
+    (high, low), (power_high, power_low) = map(_halves, (column, power))
+    error = ((high * power_high - product) + high * power_low + low * power_high) + low * power_low
+    return np.where(error > 0.0, np.ceil(product), np.where(error < 0.0, np.floor(product), np.rint(product)))
+
+
+def _halves(column: Any) -> tuple[Any, Any]:
+    """Two numbers of half the digits that add up to each."""
+    scaled = column * (2.0**27 + 1.0)
+    high = scaled - (scaled - column)
+    return high, column - high
 
 
 CHANGES = '"\\u0000"'

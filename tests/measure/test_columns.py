@@ -18,6 +18,8 @@ from laminate.coupons.table_checks import check_table
 from laminate.files.coupons import Coupons, read_coupons
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
+from laminate.show.plain_json import shown_column
+from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_difference
 from laminate.values.units import Spread, Value
 
 from .plain_tables import COUNT, LOST, OPTIONS, answers, differences, table
@@ -209,6 +211,19 @@ def test_they_say_it_of_other_tables_too(tmp_path, monkeypatch, seed):
     assert code == other == 0
     assert by_columns["warnings"]
     assert differences(by_columns, one_by_one) == []
+
+
+def test_numbers_of_a_column_are_shown_as_one_number_is():
+    """Numbers half way between two of 15 digits among them, powers of ten and their neighbors."""
+    generator = np.random.default_rng(3)
+    sizes = 10.0 ** generator.integers(-8, 8, 4000)
+    powers = 10.0 ** np.arange(-8, 12)
+    edges = [np.nextafter(powers, 0.0), powers, np.nextafter(powers, np.inf), [0.0]]
+    column = np.concatenate([generator.standard_normal(4000) * sizes, *edges])
+    for unit in (PERCENT, G_CM3, DEG_C):
+        assert shown_column(column, unit).tolist() == [shown(number, unit) for number in column.tolist()]
+        steps = shown_column(column, unit, difference=True)
+        assert steps.tolist() == [shown_difference(number, unit) for number in column.tolist()]
 
 
 FEW_DEGREES = "--balance=0.1 mg (standard, dof=5)"
