@@ -89,19 +89,21 @@ def print_json(answer: Mapping[str, object]) -> None:
     whole = {"format": 1, **answer}
     _must_be_finite(whole)
     if sys.stdout.isatty():
-        rows = {key: value.rows() if hasattr(value, "rows") else value for key, value in whole.items()}
-        print(json_text(rows, indented=True), flush=True)
+        print(json_text(whole, indented=True), flush=True)
         return
     sys.stdout.writelines(_lines(whole))
     sys.stdout.flush()
 
 
 def json_text(value: object, *, indented: bool = False) -> str:
-    """A value of JSON as text on one line, or indented by two."""
+    """A value of JSON, long lists as text inside, as text on one line, or indented by two."""
     import orjson
 
+    def of_blocks(blocks: Any) -> Any:
+        return blocks.rows() if indented else orjson.Fragment(f"[{','.join(blocks.write())}]")
+
     option = orjson.OPT_SERIALIZE_NUMPY | (orjson.OPT_INDENT_2 if indented else 0)
-    return orjson.dumps(value, option=option).decode()
+    return orjson.dumps(value, of_blocks, option).decode()
 
 
 def _lines(answer: Mapping[str, object]) -> Iterator[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ import numpy as np
 
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.corrections import Deviation, Expected
+from laminate.coupons.discrepancies import Discrepancies, discrepancies
 from laminate.coupons.expected import SAME_PIECE, Predictions, of_specimen
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.table_checks import reading_scatter
@@ -97,6 +98,10 @@ class Beside:
     def own(self, at: int) -> Mapping[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
         return own_scatter(self.specimens[at], self.readings(at), self.quantities(at), self.bench)
+
+    def discrepancies(self, rows: Iterable[int]) -> Discrepancies:
+        """Where methods of some specimens disagree."""
+        return discrepancies([self.specimens[at] for at in rows], self.bench)
 
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""

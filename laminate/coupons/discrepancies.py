@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
 from laminate.coupons.comparisons import readings_of
-from laminate.coupons.methods import Key, attributes
+from laminate.coupons.methods import Formula, Key, attributes
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name
 from laminate.values.quantities import (
@@ -32,7 +32,7 @@ from laminate.values.quantities import (
     shown_difference,
 )
 from laminate.values.said import Figure, Said, joined
-from laminate.values.uncertainty import STEP, Source
+from laminate.values.uncertainty import STEP, Result, Source
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
@@ -42,10 +42,8 @@ NEGATIVE = 2.0
 """Standard uncertainties below zero from which a void content speaks against the densities."""
 LIKELY = 5.0
 """Standard uncertainties beyond which a wrong reading is likelier than an input so far off."""
-TOGETHER = 1024
-"""So many specimens are looked at together."""
-Apart = tuple["Specimen", Key, Key | None, bool]
-"""A specimen, the result and the one it does not agree with, if any, and whether that is a doubt."""
+Together = tuple[Key, Key | None]
+"""A result and the one that it does not agree with, if any."""
 _SHARES = ("share", "loss", "content", "volatiles")
 _BY_KIND = {
     "mass": GRAM,
@@ -75,38 +73,82 @@ class Suspect:
 
     def sentence(self) -> str:
         """The suspect in one line: 'fiber density 1.790 -> 1.774 g/cm^3, 3.2 u'."""
-        size = self.standard_uncertainties
-        tail = "no ± stated" if size is None else f"{abs(size):.1f} u"
+        size = size_text(self.standard_uncertainties)
         if self.value is None or self.reconciled is None:
-            step = KELVIN if self.unit == DEG_C else self.unit
-            sign = "+" if self.shift >= 0.0 else ""
-            return Said(f"{self.input}: {sign}", Figure(self.shift, step, 2, difference=True), f", {tail}")
-        change = abs(shown_difference(self.shift, self.unit))
-        places = max(0, 1 - math.floor(math.log10(change))) if change > 0.0 else 3
-        before, after = (
-            Figure(v, self.unit, written=f"{shown(v, self.unit):.{places}f}", bare=bare)
-            for v, bare in ((self.value, True), (self.reconciled, False))
-        )
-        return Said(f"{self.input} ", before, " -> ", after, f", {tail}")
+            return Said(f"{self.input}: ", *shift_parts(self.shift, self.unit), size)
+        numbers = shown(self.value, self.unit), shown(self.reconciled, self.unit)
+        texts = change_texts(*numbers, shown_difference(self.shift, self.unit))
+        before = Figure(self.value, self.unit, written=texts[0], bare=True)
+        after = Figure(self.reconciled, self.unit, written=texts[1])
+        return Said(f"{self.input} ", before, " -> ", after, size)
 
 
-@dataclass(frozen=True, slots=True)
+def size_text(size: float | None) -> str:
+    """How far a suspect must move, in standard uncertainties, after its numbers."""
+    return ", no ± stated" if size is None else f", {abs(size):.1f} u"
+
+
+def shift_parts(shift: float, unit: Unit) -> tuple[str, Figure]:
+    """The sign and the size of a shift [SI] of what moves several readings."""
+    step = KELVIN if unit == DEG_C else unit
+    return "+" if shift >= 0.0 else "", Figure(shift, step, 2, difference=True)
+
+
+def change_texts(before: float, after: float, change: float) -> tuple[str, str]:
+    """Two numbers with the decimal places that tell them apart; change: of one to the other, as shown.
+
+    >>> change_texts(1.79, 1.774, -0.016)
+    ('1.790', '1.774')
+    """
+    places = max(0, 1 - math.floor(math.log10(abs(change)))) if change else 3
+    return f"{before:.{places}f}", f"{after:.{places}f}"
+
+
+@dataclass(frozen=True)
 class Discrepancy:
     """Two methods of one specimen that disagree, or a void content too far below zero, with what could
-    explain it.
-
-    methods: two, or the one of the void content; doubtful: so far apart that a batch cannot conform with it
-    before it is answered; difference and u of it [SI]; suspects: the least moved
-    first.
+    explain it: one row of such columns.
     """
 
-    specimen: str
-    attribute: str
-    methods: tuple[str, ...]
-    difference: float
-    u: float
-    suspects: tuple[Suspect, ...]
-    doubtful: bool
+    columns: Differing
+    at: int
+
+    @property
+    def specimen(self) -> str:
+        """The specimen's name."""
+        return self.columns.names[self.at]
+
+    @property
+    def attribute(self) -> str:
+        """What the methods measure."""
+        return self.columns.pair[0][0]
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Two, or the one of the void content."""
+        return self.columns.methods
+
+    @property
+    def difference(self) -> float:
+        """Of the two results, or the void content itself [SI]."""
+        return float(self.columns.difference[self.at])
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty of the difference [SI]."""
+        return self.columns.u[self.at]
+
+    @property
+    def doubtful(self) -> bool:
+        """So far apart that a batch cannot conform with it before it is answered."""
+        return bool(self.columns.doubtful[self.at])
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """What could explain it, the least moved first."""
+        columns = self.columns
+        order = columns.order[: columns.count[self.at], self.at].tolist()
+        return tuple(columns.suspected[place].at(self.at) for place in order)
 
     @property
     def wrong_reading(self) -> bool:
@@ -124,6 +166,45 @@ class Discrepancy:
         )
 
 
+class Discrepancies(Sequence[Discrepancy]):
+    """Every disagreement of methods and void content below -2 u of some specimens, held as columns.
+
+    columns: of like ones; of, within: which of these has each, and its place there (n,).
+    """
+
+    def __init__(self, columns: Sequence[Differing], orders: Sequence[Any]) -> None:
+        """orders: of each of the columns, numbers by which all of them follow each other."""
+        self.columns = columns
+        self.of, self.within = np.empty((2, sum(map(len, orders))), np.intp)
+        if columns:
+            order = np.argsort(np.concatenate(orders), kind="stable")
+            self.of[:] = np.repeat(np.arange(len(columns)), [*map(len, orders)])[order]
+            self.within[:] = np.concatenate([np.arange(len(each)) for each in orders])[order]
+
+    def __len__(self) -> int:
+        return len(self.of)
+
+    @overload
+    def __getitem__(self, at: int) -> Discrepancy: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[Discrepancy]: ...
+    def __getitem__(self, at: int | slice) -> Discrepancy | list[Discrepancy]:
+        if isinstance(at, slice):
+            return [self[i] for i in range(*at.indices(len(self)))]
+        return Discrepancy(self.columns[self.of[at]], int(self.within[at]))
+
+    @cached_property
+    def _first(self) -> dict[str, int]:
+        places = zip(self.of.tolist(), self.within.tolist(), strict=True)
+        names = [self.columns[of].names[within] for of, within in places]
+        return {name: at for at, name in zip(range(len(names))[::-1], reversed(names), strict=True)}
+
+    def explanation(self, specimen: str) -> str:
+        """What would explain the first of a specimen, '' where it has none."""
+        at = self._first.get(specimen)
+        return "" if at is None else self[at].sentence()
+
+
 def unit_of_input(name: Name) -> Unit:
     """The unit in which an input of the measurement is shown."""
     if name in NUMBERS:
@@ -131,134 +212,171 @@ def unit_of_input(name: Name) -> Unit:
     return next((unit for words, unit in _BY_WORDS if str(name).endswith(words)), PERCENT)
 
 
-def discrepancies(
-    specimens: Iterable[Specimen], bench: Bench, most: int | None = None
-) -> Iterator[Discrepancy]:
-    """Every disagreement of methods and void content below -2 u of specimens, each with its suspects.
-
-    most: so many of each specimen.
-    """
-    every = iter(specimens)
-    while some := [*islice(every, TOGETHER)]:
-        yield from _together(some, bench, most)
-
-
-def _together(specimens: Sequence[Specimen], bench: Bench, most: int | None) -> Iterator[Discrepancy]:
-    """Like specimens with the same two methods apart as columns."""
-    apart: list[Apart] = []
-    alike: dict[Any, tuple[list[int], list[dict[Any, Any]], list[Any]]] = {}
+def discrepancies(specimens: Iterable[Specimen], bench: Bench) -> Discrepancies:
+    """Every disagreement of methods and void content below -2 u of specimens, each with its suspects."""
+    alike: dict[Any, list[tuple[int, Specimen, dict[Any, Any], bool]]] = {}
+    count = 0
     for specimen in specimens:
-        mine = [*islice(_apart(specimen), most)]
-        x = readings_of(specimen, bench) if mine else {}
-        for at, (_, key, other, _) in enumerate(mine, len(apart)):
-            sources = [specimen.every[each].result.sources for each in (key, other) if each is not None]
-            like = (specimen.plan, id(specimen.recipe), *x, key, other, *map(id, sources))
-            places, inputs, _ = alike.setdefault(like, ([], [], sources))  # kept: an id stays that of one
-            places.append(at)
-            inputs.append(x)
-        apart += mine
-    by_place: dict[int, Discrepancy] = {}
-    for places, inputs, _ in alike.values():
-        columns = {name: np.array([x[name] for x in inputs], float) for name in inputs[0]}
-        by_place |= zip(places, _of_like([apart[at] for at in places], columns), strict=True)
-    return (by_place[at] for at in range(len(apart)))
+        apart = [*_apart(specimen)]
+        x = readings_of(specimen, bench) if apart else {}
+        for pair, doubtful in apart:
+            results = [id(specimen.every[key].result.sources) for key in pair if key is not None]
+            like = (specimen.plan, id(specimen.recipe), *x, *results, pair)
+            alike.setdefault(like, []).append((count, specimen, x, doubtful))
+            count += 1
+    columns = [_of_objects(like[-1], rows) for like, rows in alike.items()]
+    return Discrepancies(columns, [np.array([row[0] for row in rows]) for rows in alike.values()])
 
 
-def _apart(specimen: Specimen) -> Iterator[Apart]:
+def _apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
+    """Results that do not agree, and whether that is a doubt."""
     for a in specimen.agreement:
         if not a.agree:
-            yield specimen, (a.attribute, a.methods[0]), (a.attribute, a.methods[1]), a.doubtful
+            yield ((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), a.doubtful
     voids = specimen.best.get("void_content")
     if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
-        yield specimen, ("void_content", voids.method), None, True
+        yield (("void_content", voids.method), None), True
 
 
-def _of_like(apart: Sequence[Apart], x: Mapping[Name, Any]) -> Iterator[Discrepancy]:
-    """The same two methods apart of like specimens; x: inputs by name (n,) [SI]."""
-    first, key, other, _ = apart[0]
+def _of_objects(pair: Together, rows: Sequence[tuple[int, Specimen, dict[Any, Any], bool]]) -> Differing:
+    """Like specimens with the same two methods apart as columns."""
+    first = rows[0][1]
+    results: list[tuple[Result, Any]] = []
+    for key in pair:
+        if key is not None:
+            measured = [specimen.every[key] for _, specimen, *_ in rows]
+            results.append((measured[0].result, [m.row for m in measured]))
+    x = {name: np.array([inputs[name] for _, _, inputs, _ in rows], float) for name in rows[0][2]}
+    return differing(
+        [specimen.name for _, specimen, *_ in rows],
+        pair,
+        results,
+        x,
+        lambda moved: attributes(moved, first.plan, first.recipe),
+        [doubtful for *_, doubtful in rows],
+    )
+
+
+@dataclass(frozen=True)
+class Differing:
+    """Like specimens of which the same two methods disagree, as columns (n,): see `Discrepancy`.
+
+    order: places of the suspects of each, in the order of telling (k, n), of which the first `count` can be.
+    """
+
+    names: Sequence[str]
+    pair: Together
+    difference: Any
+    u: Sequence[float]
+    doubtful: Sequence[bool]
+    suspected: Sequence[Suspected]
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Two, or the one of the void content."""
+        return tuple(key[1] for key in self.pair if key is not None)
+
+    @cached_property
+    def order(self) -> Any:
+        """Places of the suspects, those with a stated ± first, the least moved first (k, n)."""
+        suspected, shape = self.suspected, (len(self.suspected), len(self.names))
+        far = np.reshape([suspect.far for suspect in suspected], shape)
+        exact = np.repeat([suspect.size is None for suspect in suspected], shape[1]).reshape(shape)
+        return np.lexsort((far, exact, np.isinf(far)), axis=0)
+
+    @cached_property
+    def count(self) -> Any:
+        """How many of them can be (n,)."""
+        return sum((suspect.possible for suspect in self.suspected), np.zeros(len(self.names), int))
+
+
+def differing(
+    names: Sequence[str],
+    pair: Together,
+    results: Sequence[tuple[Result, Any]],
+    x: Mapping[Name, Any],
+    formula: Formula,
+    doubtful: Sequence[bool],
+) -> Differing:
+    """Like specimens with the same two methods apart, and every input that could explain it.
+
+    results: of each of the pair, with the rows of these specimens in it (n,); x: inputs by name (n,) [SI];
+    formula: every attribute of these.
+    """
     contributions: dict[Name, Any] = {}
-    sources: dict[Name, tuple[Source, list[int]]] = {}
+    sources: dict[Name, tuple[Source, Any]] = {}
     difference: Any = 0.0
-    for each, sign in ((key, 1.0), (other, -1.0)):
-        if each is None:
-            continue
-        measured = [specimen.every[each] for specimen, *_ in apart]
-        rows, result = [m.row for m in measured], measured[0].result
-        difference = difference + sign * np.array([m.value for m in measured])
+    for (result, rows), sign in zip(results, (1.0, -1.0), strict=False):
+        difference = difference + sign * result.value[rows]
         for source, c in zip(result.sources, result.contributions[:, rows], strict=True):
             contributions[source.name] = contributions.get(source.name, 0.0) + sign * c
             if not source.rounded:
                 sources[source.name] = source, rows
+    moved = {input_ for source, _ in sources.values() for input_ in source.moves}
     with np.errstate(all="ignore"):
         stated = [
             _of_source(*sources[name], x, -difference / c, c, np.abs(c) > 1e-9 * np.abs(difference))
             for name, c in contributions.items()
             if name in sources
         ]
-        moved = {input_ for source, _ in sources.values() for input_ in source.moves}
         exact = [
-            _of_exact(name, x, _slopes(first, x, name, key, other), difference)
+            _of_exact(name, x, _slopes(formula, x, name, pair), difference)
             for name in x
             if name not in moved and name != "plies"
         ]
-    methods = (key[1],) if other is None else (key[1], other[1])
     every_u = zip(*(c.tolist() for c in contributions.values()), strict=True)
-    for at, ((specimen, *_, doubtful), size, parts) in enumerate(
-        zip(apart, difference.tolist(), every_u, strict=True)
-    ):
-        suspects = (*_at(stated, at), *_at(exact, at))
-        yield Discrepancy(specimen.name, key[0], methods, size, math.hypot(*parts), suspects, doubtful)
+    u = [math.hypot(*parts) for parts in every_u]
+    suspected = [suspect for suspect in (*stated, *exact) if suspect.possible.any()]
+    return Differing(names, pair, difference, u, doubtful, suspected)
 
 
-def _slopes(first: Specimen, x: Mapping[Name, Any], name: Name, key: Key, other: Key | None) -> Any:
+def _slopes(formula: Formula, x: Mapping[Name, Any], name: Name, pair: Together) -> Any:
     """Derivatives (n,) by an input of an attribute, or of the difference of two, 0 without any [SI]."""
     moved: dict[Any, Any] = {each: column.astype(complex) for each, column in x.items()}
     moved[name] += STEP * 1j
-    results = attributes(moved, first.plan, first.recipe)
+    results = formula(moved)
     # a point count is no formula of the readings
-    slope, without = (np.imag(results.get(each, 0.0)) / STEP if each else 0.0 for each in (key, other))
+    slope, without = (np.imag(results.get(key, 0.0)) / STEP if key else 0.0 for key in pair)
     return (slope - without) * np.ones(len(x[name]))
 
 
 @dataclass(frozen=True, slots=True)
-class _Suspected:
-    """One input of like specimens, lists (n,): see `Suspect`; far: in order of telling, infinite: none."""
+class Suspected:
+    """One input of like specimens, columns (n,): see `Suspect`.
+
+    far: in order of telling, infinite where it cannot be; possible: where it can.
+    """
 
     input: Name
     unit: Unit
-    far: list[float]
-    value: list[float] | None
-    shift: list[float]
-    size: list[float] | None
+    value: Any
+    shift: Any
+    size: Any
+    far: Any
+    possible: Any
 
     @classmethod
-    def of(cls, name: Name, input_: Name, value: Any, shift: Any, size: Any, possible: Any) -> _Suspected:
+    def of(cls, name: Name, input_: Name, value: Any, shift: Any, size: Any, possible: Any) -> Suspected:
         """From columns (n,) [SI]; possible: none else; no mass ends below zero, and no share above one."""
         far = np.abs(shift / value if size is None else size)
         if value is not None and name != "mass in liquid":
             after = value + shift
             possible &= (after >= 0.0) & (after <= 1.0) if str(name).endswith(_SHARES) else after > 0.0
-        columns: Any = (None if column is None else column.tolist() for column in (value, shift, size))
-        return cls(name, unit_of_input(input_), np.where(possible, far, np.inf).tolist(), *columns)
+        far = np.where(possible, far, np.inf)
+        return cls(name, unit_of_input(input_), value, shift, size, far, far < np.inf)
 
     def at(self, at: int) -> Suspect:
         """That of one specimen."""
-        shift, size = self.shift[at], None if self.size is None else self.size[at]
+        shift, size = float(self.shift[at]), None if self.size is None else float(self.size[at])
         if self.value is None:
             return Suspect(self.input, None, None, shift, self.unit, size)
-        value = self.value[at]
+        value = float(self.value[at])
         return Suspect(self.input, value, value + shift, shift, self.unit, size)
 
 
-def _at(suspected: Sequence[_Suspected], at: int) -> list[Suspect]:
-    """The suspects of one specimen, the least moved first."""
-    possible = [(s.far[at], order) for order, s in enumerate(suspected) if s.far[at] < math.inf]
-    return [suspected[order].at(at) for _, order in sorted(possible)]
-
-
 def _of_source(
-    source: Source, rows: list[int], x: Mapping[Any, Any], size: Any, in_result: Any, possible: Any
-) -> _Suspected:
+    source: Source, rows: Any, x: Mapping[Any, Any], size: Any, in_result: Any, possible: Any
+) -> Suspected:
     """in_result: one standard uncertainty of it in the result, for one that moves no input."""
     moves = {
         name: np.asarray(move)[rows] if np.ndim(move) else move
@@ -268,12 +386,12 @@ def _of_source(
     name, move = next(iter(moves.items()), ("", np.abs(in_result)))
     if len(moves) == 1 and not (source.shared and name in NUMBERS):
         called = source.name if source.shared or name not in NUMBERS else name
-        return _Suspected.of(called, name, x[name], size * move, size, possible)
-    return _Suspected.of(source.name, name, None, size * move, size, possible)
+        return Suspected.of(called, name, x[name], size * move, size, possible)
+    return Suspected.of(source.name, name, None, size * move, size, possible)
 
 
-def _of_exact(name: Name, x: Mapping[Name, Any], slope: Any, difference: Any) -> _Suspected:
+def _of_exact(name: Name, x: Mapping[Name, Any], slope: Any, difference: Any) -> Suspected:
     """An input that was taken as exact, by the share that it would have to change."""
     shift = -difference / slope
     possible = (slope != 0.0) & (x[name] != 0.0) & (np.abs(shift) <= np.abs(x[name]))
-    return _Suspected.of(name, name, x[name], shift, None, possible)
+    return Suspected.of(name, name, x[name], shift, None, possible)

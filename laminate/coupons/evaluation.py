@@ -153,7 +153,7 @@ def measure(
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
     notes += check_notes(checks) + _notes(results, specimens, left_out)
-    differ = [*discrepancies([s for s in laminates if s.counts and s.every], bench)]
+    differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
     return Measurement(
         laminates,
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],

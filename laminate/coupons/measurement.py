@@ -43,7 +43,7 @@ class Measurement:
     coverage_factor: float | None
     bench: Bench
     checks: list[Check] = field(default_factory=list)
-    discrepancies: list[Discrepancy] = field(default_factory=list)
+    discrepancies: Sequence[Discrepancy] = ()
     adjustment: Adjustment | None = None
     charge: Weighed | None = None
     others: list[Coupon] = field(default_factory=list)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,7 +25,6 @@ from laminate.coupons.corrections import (
     likely_corrections,
     places_of,
 )
-from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.methods import IMMERSION
@@ -152,8 +151,9 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
             off_of[i] = sorted(off, key=_plainest)
     common, inputs = _common(off_of, have), {i: beside.readings(i) for i in off_of}
     table = ComparedTable(specimens, inputs, expected, off_of, places_of(specimens) if off_of else {})
-    doubted = [specimens[i] for i, off in off_of.items() if any(d.key[0] in METHODS for d in off)]
-    explained = {d.specimen: d.sentence() for d in discrepancies(doubted, beside.bench, 1)}
+    explained = beside.discrepancies(
+        [i for i, off in off_of.items() if any(d.key[0] in METHODS for d in off)]
+    ).explanation
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(off_of.items()):
         corrections: list[Correction] = []
@@ -204,7 +204,7 @@ def _cleared(
 
 
 def _besides(
-    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], explained: Mapping[str, str]
+    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], explained: Callable[[str], str]
 ) -> list[Problem]:
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
     problems: dict[tuple[str, str], Problem] = {}
@@ -282,7 +282,7 @@ def _problem(
     first: Deviation,
     meant: Sequence[Correction],
     common: str,
-    explained: Mapping[str, str],
+    explained: Callable[[str], str],
     off: Sequence[Deviation],
 ) -> Problem:
     """One warning; explained: specimen -> what would make its methods agree; off: all that does not fit."""
@@ -335,7 +335,7 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
 
 
 def _cause(
-    specimen: Specimen, first: Deviation, code: str, cell: str, common: str, explained: Mapping[str, str]
+    specimen: Specimen, first: Deviation, code: str, cell: str, common: str, explained: Callable[[str], str]
 ) -> str:
     """What else than a slip of one cell may be the cause, '' where nothing can be said."""
     factor = ""
@@ -344,7 +344,7 @@ def _cause(
     if factor:
         return factor
     if code in ("methods-disagree", "negative-void-content"):
-        explanation = explained.get(specimen.name, "")
+        explanation = explained(specimen.name)
         return Said("what would explain it alone: ", explanation) if explanation else ""
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"

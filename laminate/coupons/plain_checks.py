@@ -30,10 +30,11 @@ from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from numpy.typing import NDArray
 
+    from laminate.coupons.discrepancies import Discrepancies
     from laminate.files.coupons import Coupon
     from laminate.files.plain_table import Column, PlainTable
 
@@ -210,6 +211,10 @@ class Unlike(Beside):
     def own(self, at: int) -> dict[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
         return {key: math.sqrt(column[at]) for key, column in self.own_squares.items() if column[at] >= 0.0}
+
+    def discrepancies(self, rows: Iterable[int]) -> Discrepancies:
+        """Of all rows, among them those of some."""
+        return self.grouped.discrepancies
 
     def _measure(self, part: Alike, rows: Any) -> None:
         """Compute what is compared of the rows of a part that count, and their own scatter."""

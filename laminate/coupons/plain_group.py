@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
 from laminate.coupons.adjustment import Adjustment, Conditions, Pair
+from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, joined
-from laminate.coupons.discrepancies import NEGATIVE
+from laminate.coupons.discrepancies import NEGATIVE, Differing, Discrepancies, differing
 from laminate.coupons.groups import Group
 from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Part, Specimen
@@ -122,6 +123,7 @@ class Grouped(Sequence[Specimen]):
         self.made: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
         self.copies: Copies | None = None
+        self._differing: Discrepancies | None = None
 
     def _of_zone(self, code: int) -> list[OfZone]:
         parts = [(group, np.flatnonzero(group.zone == code)) for group in self.groups]
@@ -164,6 +166,7 @@ class Grouped(Sequence[Specimen]):
     def read(self, left_out: Mapping[str, Collection[int]]) -> None:
         """Take the inputs of every group; left_out: rows by column whose repeats do not tell its scatter."""
         self.made.clear()
+        self._differing = None
         names = {base_name(label) for label in self.table.columns}
         sound = {
             name: self.counted & ~np.isin(np.arange(len(self)), list(left_out.get(name, ())))
@@ -193,16 +196,47 @@ class Grouped(Sequence[Specimen]):
         mask: Mask = self.counted[group.rows]
         return mask
 
-    def apart(self, *, voids: bool = False) -> list[int]:
-        """The rows of which methods disagree; voids: those that count, also a void content below -2 u."""
+    def apart(self) -> list[int]:
+        """The rows of which methods disagree."""
         mask = np.zeros(len(self), bool)
         for group in self.groups:
             for agreement in group.figures.agreements:
                 mask[group.rows] |= ~agreement.agree
-            if voids:
-                mask[group.rows] |= no_voids(group)
-        rows: list[int] = np.flatnonzero(mask & self.counted if voids else mask).tolist()
+        rows: list[int] = np.flatnonzero(mask).tolist()
         return rows
+
+    @property
+    def discrepancies(self) -> Discrepancies:
+        """Of the rows that count; found once for what was evaluated."""
+        if self._differing is None:
+            parts = [part for group in self.groups for part in self._differing_of(group)]
+            self._differing = Discrepancies([part for _, part in parts], [order for order, _ in parts])
+        return self._differing
+
+    def _differing_of(self, group: Group) -> Iterator[tuple[Any, Differing]]:
+        """Numbers in the order of telling, and the columns."""
+        counted, voids = self.counts_in(group), no_voids(group)
+        pairs: list[tuple[tuple[Key, Key | None], Mask, Mask]] = [
+            (((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), counted & ~a.agree, a.doubtful)
+            for a in group.figures.agreements
+        ]
+        if voids.any():
+            pairs.append(((group.best["void_content"], None), counted & voids, voids))
+        constants: dict[Any, Any] = {}
+        for start in range(0, len(group), BLOCK):
+            for order, (pair, apart, doubtful) in enumerate(pairs):
+                rows = start + np.flatnonzero(apart[start : start + BLOCK])
+                if not rows.size:
+                    continue
+                places = group.rows[rows]
+                first = self[int(places[0])]
+                constants = constants or readings_of(first, self.bench)
+                x = constants | means_of(self.table, first.coupon, places)
+                x = {name: np.full(len(rows), value) for name, value in x.items()}
+                results = [(group.block(start)[key], rows - start) for key in pair if key is not None]
+                names = [group.names[at] for at in places.tolist()]
+                columns = differing(names, pair, results, x, group.formula, doubtful[rows].tolist())
+                yield places + order / len(pairs), columns
 
 
 def readings_of_rows(table: PlainTable, first: Coupon, rows: Rows) -> dict[str, Any]:

@@ -11,7 +11,6 @@ import numpy as np
 from laminate.coupons.blanks import Specimens, blamed_on, masses_of, open_doubts, with_blanks
 from laminate.coupons.checks import impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
-from laminate.coupons.discrepancies import Discrepancy, discrepancies
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.evaluation import check_notes, row_of, waiting_words
 from laminate.coupons.groups import evaluate
@@ -67,8 +66,7 @@ def measure_plain(
     left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
     if left_out is None:
         return None
-    apart = [*discrepancies((grouped[at] for at in grouped.apart(voids=True)), grouped.bench)]
-    measurement = _measurement(grouped, apart, confidence, left_out, made.notes)
+    measurement = _measurement(grouped, confidence, left_out, made.notes)
     measurement.warnings[:0] = made.warnings
     measurement.others, measurement.blank_doubted = made.others, bool(made.doubts)
     return measurement
@@ -213,7 +211,6 @@ def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> di
 
 def _measurement(
     grouped: Grouped,
-    discrepancies: list[Discrepancy],
     confidence: float,
     left_out: Mapping[str, set[int]],
     notes: Sequence[str],
@@ -234,9 +231,10 @@ def _measurement(
     exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
     far = [outlier for zone, rows in of_zones.items() for outlier in outliers(zone, rows)]
     warnings = [warning for mine in grouped.warnings.values() for warning in mine]
+    differ = grouped.discrepancies
     return Measurement(
         grouped, [], zones, whole, far, warnings, notes, [*in_words(exact).values()], confidence, None,
-        grouped.bench, checks, discrepancies, adjust_groups(grouped) if discrepancies else None,
+        grouped.bench, checks, differ, adjust_groups(grouped) if differ else None,
         grouped=grouped,
     )  # fmt: skip
 

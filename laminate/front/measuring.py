@@ -101,10 +101,10 @@ class Asked:
 
     def keys(self) -> dict[str, Any]:
         """The answer as JSON."""
-        from laminate.show.plain_json import Blocks, measure_json
+        from laminate.show.plain_json import measure_json, unfolded
 
-        answer = measure_json(self.measurement)
-        return {key: part.rows() if isinstance(part, Blocks) else part for key, part in answer.items()}
+        answer: dict[str, Any] = unfolded(measure_json(self.measurement))
+        return answer
 
 
 def document_of(asked: Asked, units: str) -> Document:

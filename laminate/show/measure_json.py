@@ -199,7 +199,7 @@ _CHECK = table(
 )
 
 
-_SUSPECT = table(
+SUSPECT = table(
     input=NAME,
     key=KEY("input"),
     value=MAYBE_VALUE,
@@ -209,7 +209,7 @@ _SUSPECT = table(
     standard_uncertainties=KNOWN,
     text=TEXT(lambda suspect: suspect.sentence()),
 )
-_DISCREPANCY = table(
+DISCREPANCY = table(
     "discrepancy",
     specimen=TEXT,
     attribute=ATTRIBUTE,
@@ -217,7 +217,7 @@ _DISCREPANCY = table(
     difference=STEP,
     standard_uncertainty=STEP("u"),
     unit=UNIT,
-    suspects=rows(in_its_unit(_SUSPECT))(lambda discrepancy: [(s, s.unit) for s in discrepancy.suspects]),
+    suspects=rows(in_its_unit(SUSPECT))(lambda discrepancy: [(s, s.unit) for s in discrepancy.suspects]),
 )
 _ADJUSTED = table(
     input=NAME,
@@ -282,7 +282,7 @@ MEASUREMENT = {
     "outliers": rows(_OUTLIER),
     "warnings": rows(WARNING),
     "reconciliation": grouped(
-        discrepancies=rows(of_attribute(_DISCREPANCY)),
+        discrepancies=rows(of_attribute(DISCREPANCY)),
         adjustment=maybe(_ADJUSTMENT),
     ),
     "charge": maybe(_CHARGE),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, repeat
@@ -12,13 +12,23 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import orjson
 
+from laminate.coupons.discrepancies import change_texts, shift_parts, size_text
 from laminate.formulas.statistics import students_t
 from laminate.show.fields import Column
-from laminate.show.measure_json import SPECIMEN, WARNING, MeasuredSpecimen, Result, measurement_json
+from laminate.show.measure_json import (
+    DISCREPANCY,
+    SPECIMEN,
+    SUSPECT,
+    WARNING,
+    MeasuredSpecimen,
+    Result,
+    measurement_json,
+)
 from laminate.values.averages import USUAL
-from laminate.values.quantities import Unit, shown
+from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
+    from laminate.coupons.discrepancies import Discrepancies, Suspected
     from laminate.coupons.groups import Figures, Group
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.methods import Key
@@ -28,25 +38,36 @@ if TYPE_CHECKING:
 ROWS = 1024
 
 
-@dataclass(frozen=True)
 class Blocks:
-    """A long list of objects as text, block by block: members with ',' and a line's end between."""
+    """A long list of objects as text, block by block; write: members with ',' between."""
 
-    write: Callable[[], Iterator[str]]
+    def __init__(self, write: Callable[[], Iterator[str]]) -> None:
+        self.write = write
 
     def rows(self) -> list[Any]:
         """The objects themselves."""
         return [row for block in self.write() for row in orjson.loads(f"[{block}]")]
 
 
+def unfolded(value: Any) -> Any:
+    """An answer with its `Blocks` as lists."""
+    if isinstance(value, Blocks):
+        return value.rows()
+    return {key: unfolded(part) for key, part in value.items()} if isinstance(value, dict) else value
+
+
 def measure_json(measurement: Measurement) -> dict[str, Any]:
-    """The whole answer of `measure`; of a large plain table `specimens` and `warnings` are `Blocks`."""
+    """The whole answer of `measure`; the long lists of a large plain table are `Blocks`."""
     if measurement.grouped is None:
         return measurement_json(measurement)
-    answer = measurement_json(replace(measurement, specimens=[], warnings=[]))
+    answer = measurement_json(replace(measurement, specimens=[], warnings=[], discrepancies=()))
     answer["specimens"] = Blocks(partial(_specimens, measurement, measurement.grouped))
     if measurement.warnings:
         answer["warnings"] = Blocks(lambda: _warnings(measurement))
+    if differ := measurement.grouped.discrepancies:
+        blocks = partial(_in_order, differ.of, partial(_alike, differ))
+        one_line = Blocks(lambda: (block.replace(BETWEEN, ",") for block in blocks()))
+        answer["reconciliation"]["discrepancies"] = one_line
     return answer
 
 
@@ -133,18 +154,21 @@ class _Numbers(Column):
 def _specimens(measurement: Measurement, grouped: Grouped) -> Iterator[str]:
     """Rows of a table as text."""
     confidence = measurement.confidence or USUAL
-    for start in range(0, len(grouped), ROWS):
-        rows = np.arange(start, min(start + ROWS, len(grouped)))
-        of = grouped.of[rows]
-        groups = np.unique(of).tolist()
+    yield from _in_order(grouped.of, lambda at, rows: _block(grouped, grouped.groups[at], rows, confidence))
+
+
+def _in_order(of: Any, text: Callable[[int, Any], str]) -> Iterator[str]:
+    """Rows in blocks; of: of which group each is (n,); text: of some rows of a group."""
+    for start in range(0, len(of), ROWS):
+        rows = np.arange(start, min(start + ROWS, len(of)))
+        groups = np.unique(of[rows]).tolist()
         if len(groups) == 1:
-            yield _block(grouped, grouped.groups[groups[0]], rows, confidence)
+            yield text(groups[0], rows)
             continue
         lines = [""] * len(rows)
         for at in groups:
-            places = np.flatnonzero(of == at)
-            block = _block(grouped, grouped.groups[at], rows[places], confidence)
-            for place, line in zip(places.tolist(), block.split(BETWEEN), strict=True):
+            places = np.flatnonzero(of[rows] == at)
+            for place, line in zip(places.tolist(), text(at, rows[places]).split(BETWEEN), strict=True):
                 lines[place] = line
         yield BETWEEN.join(lines)
 
@@ -185,6 +209,11 @@ def _block(grouped: Grouped, group: Group, places: Any, confidence: float) -> st
     warnings = (grouped.warnings.get(at, ()) for at in places.tolist())
     row = SPECIMEN.json(MeasuredSpecimen(specimen, results, group.best))
     row["warnings"] = _Texts([f"[{','.join(map(_warning, problems))}]" for problems in warnings])
+    return _together(row)
+
+
+def _together(row: Mapping[str, Any]) -> str:
+    """Rows as text, from one whose values are columns."""
     columns: list[list[str]] = []
 
     def changing(column: _Texts | _Numbers) -> str:
@@ -194,6 +223,58 @@ def _block(grouped: Grouped, group: Group, places: Any, confidence: float) -> st
     return _woven(
         orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode().split(CHANGES), columns
     )
+
+
+def _alike(differ: Discrepancies, at: int, places: Any) -> str:
+    """Some discrepancies of the same two methods as text."""
+    columns, rows = differ.columns[at], differ.within[places]
+    attribute, u = columns.pair[0][0], np.array(columns.u)
+    of_each = [_suspects(suspected, rows) for suspected in columns.suspected]
+    orders = zip(columns.order[:, rows].T.tolist(), columns.count[rows].tolist(), strict=True)
+    texts = [",".join([of_each[at][i] for at in order[:count]]) for i, (order, count) in enumerate(orders)]
+    discrepancy = SimpleNamespace(
+        specimen=_Texts([orjson.dumps(columns.names[row]).decode() for row in rows.tolist()]),
+        attribute=attribute,
+        methods=columns.methods,
+        difference=_Numbers(columns.difference[rows]),
+        u=_Numbers(u[rows]),
+        suspects=(),
+    )
+    row = DISCREPANCY.make(discrepancy, ATTRIBUTES[attribute].unit)
+    return _together({**row, "suspects": _Texts([f"[{text}]" for text in texts])})
+
+
+def _suspects(suspected: Suspected, rows: Any) -> list[str]:
+    """One input of some specimens as text, '' where it cannot be."""
+    texts, places = [""] * len(rows), np.flatnonzero(suspected.possible[rows])
+    if not places.size:
+        return texts
+    rows, unit = rows[places], suspected.unit
+    shift, before, after = suspected.shift[rows], None, None
+    if suspected.value is None:
+        parts = [shift_parts(each, unit) for each in shift.tolist()]
+        words = [f": {sign}{figure.text()}" for sign, figure in parts]
+    else:
+        value = suspected.value[rows]
+        before, after = _Numbers(value), _Numbers(value + shift)
+        ends = (number.shown(unit, difference=False).values.tolist() for number in (before, after))
+        changes = map(change_texts, *ends, shown_column(shift, unit, difference=True).tolist())
+        words = [f" {first} -> {then} {unit.text}".rstrip() for first, then in changes]
+    size = None if suspected.size is None else suspected.size[rows]
+    sizes = map(size_text, repeat(None, len(rows)) if size is None else size.tolist())
+    sentences = [f"{suspected.input}{word}{far}" for word, far in zip(words, sizes, strict=True)]
+    suspect = SimpleNamespace(
+        input=suspected.input,
+        value=before,
+        reconciled=after,
+        shift=_Numbers(shift),
+        standard_uncertainties=None if size is None else _Numbers(size),
+        sentence=lambda: _Texts([orjson.dumps(sentence).decode() for sentence in sentences]),
+    )
+    lines = _together(SUSPECT.make(suspect, unit)).split(BETWEEN)
+    for place, line in zip(places.tolist(), lines, strict=True):
+        texts[place] = line
+    return texts
 
 
 def _result(figures: Figures, key: Key, rows: Any, confidence: float) -> Result:
