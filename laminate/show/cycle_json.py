@@ -54,14 +54,6 @@ READING_UNITS = {
     "highest pressure, locked": MPA,
 }
 
-KIND_OF_READING = {
-    "peak temperature": "temperature",
-    "cure temperature": "temperature",
-    "time above": "time",
-    "time from pressed to gel": "time",
-    "vapor margin": "pressure",
-}
-
 
 _EVENT = table(
     event=one_of(*EVENTS),

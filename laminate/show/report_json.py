@@ -6,7 +6,7 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from laminate.curing.draws import DRAWS, SEED
-from laminate.show.cycle_json import KIND_OF_READING, VAPOR_BY, ZONE_CYCLE
+from laminate.show.cycle_json import READING_UNITS, VAPOR_BY, ZONE_CYCLE
 from laminate.show.decision_json import DECISION
 from laminate.show.fields import (
     CHANCE,
@@ -43,6 +43,7 @@ from laminate.show.fields import (
 )
 from laminate.show.measure_json import MEASUREMENT
 from laminate.show.measuring_json import MEASURING
+from laminate.show.numbers import MINUTE
 from laminate.show.page_words import several
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
@@ -71,7 +72,7 @@ KIND_UNITS = {
     "temperature": DEG_C,
     "temperature_difference": KELVIN,
     "pressure": MPA,
-    "time": Unit("min", 1 / 60),
+    "time": MINUTE,
     "force": KN,
     "length": MM,
     "mass": GRAM,
@@ -88,8 +89,9 @@ def _unit(characteristic: Characteristic, case: Case) -> Unit:
     if name in ATTRIBUTES and not characteristic.rule.process:
         return ATTRIBUTES[name].unit
     reading = case.batch.process.get(name)
-    stated = reading.value[0] if reading and reading.value is not None else None
-    return KIND_UNITS.get(stated or (KIND_OF_READING.get(name, "") if reading else ""), NUMBER)
+    if reading and reading.value is None:
+        return READING_UNITS.get(name, NUMBER)
+    return KIND_UNITS.get(reading.value[0] if reading and reading.value else "", NUMBER)
 
 
 def _mean(characteristic: Characteristic) -> tuple[float | None, float | None, float | None, int]:
