@@ -93,6 +93,7 @@ def main() -> NoReturn:
     """The command `laminate`: answer the call and leave with its exit status."""
     gc.set_threshold(200_000, 50, 1000)  # many rows and hardly a cycle: looking less often saves a tenth
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is due: look for none
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # no large matrices: other threads only spin
     sys.stderr = sys.stderr or open(os.devnull, "w")  # noqa: SIM115 (closed by the caller)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):

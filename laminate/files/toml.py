@@ -13,13 +13,14 @@ from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
-    PlainValidator,
+    GetPydanticSchema,
     TypeAdapter,
     ValidationError,
     WithJsonSchema,
 )
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
+from pydantic_core.core_schema import no_info_plain_validator_function
 
 from laminate.files.peek import path_text
 from laminate.files.toml_faults import explained, too_deep
@@ -65,7 +66,7 @@ def as_typed(given: Any) -> str:
     return str(given) if isinstance(given, (dt.date, dt.time)) else repr(given)
 
 
-def reads(read: Callable[[Any], Any]) -> PlainValidator:
+def reads(read: Callable[[Any], Any]) -> GetPydanticSchema:
     """The validator of a key whose text is read by a function that raises `Unreadable`."""
 
     def take(text: Any) -> Any:
@@ -74,7 +75,8 @@ def reads(read: Callable[[Any], Any]) -> PlainValidator:
         except Unreadable as fault:
             raise misread("unreadable-value", fault.found, fault.expected, fault.hint) from None
 
-    return PlainValidator(take)
+    # `PlainValidator` first builds a schema of the type, for each of hundreds of keys, and never uses it.
+    return GetPydanticSchema(lambda *_: no_info_plain_validator_function(take))
 
 
 def check_range(value: Value, words: str, low: float | None, high: float | None, bounds: str) -> None:

@@ -247,7 +247,7 @@ def shares(masks: Mapping[str, Any], needed: tuple[str, str]) -> dict[str, float
         "all": together,
         **{name: masks[name] for name in needed},
     }
-    return {name: float(np.mean(mask)) for name, mask in counted.items()}
+    return {name: np.count_nonzero(mask) / np.size(mask) for name, mask in counted.items()}
 
 
 def chances(

@@ -12,6 +12,7 @@ from laminate.show.fields import FIGURE, KEY, STEP, TEXT, UNIT, rows, table
 from laminate.show.numbers import fixed, spread_text, unit_of
 from laminate.values.input_key import Name, in_words
 from laminate.values.quantities import ATTRIBUTES
+from laminate.values.uncertainty import ROUNDING
 
 WORTH_SAYING = 0.05
 """Shares of a variance below this [%] are not listed."""
@@ -28,10 +29,10 @@ class Share(NamedTuple):
 
 
 def shares(contributions: Mapping[Any, float]) -> Iterator[Share]:
-    """Parts of a standard uncertainty, the largest first; contributions: source -> signed [SI]."""
+    """Parts of a standard uncertainty but rounding, largest first; contributions: source -> signed [SI]."""
     variance, words = math.fsum(c * c for c in contributions.values()), in_words(contributions)
     for name, c in sorted(contributions.items(), key=lambda item: -abs(item[1])):
-        if c:
+        if abs(c) > ROUNDING * math.sqrt(variance):
             halved = math.sqrt(max(variance - 0.75 * c * c, 0.0))
             yield Share(name, words[name], abs(c), 100.0 * c * c / variance, halved)
 

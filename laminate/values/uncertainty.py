@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 STEP = 1e-25
 BLOCK = 8192
+FEW = 64
+"""Rows up to which a formula is called once for all sources: a call costs more than the numbers in it."""
 ROUNDING = 1e-9
 """A scatter or a difference below this share of the value is rounding of the computer, hence zero."""
 
@@ -127,10 +129,10 @@ class Result:
 
 
 def shares_of(squares: Mapping[Name, float]) -> dict[Name, float]:
-    """Share of each in the sum of the squares, largest first; nothing where all are zero."""
+    """Share of each in the sum of the squares, largest first; none of what is zero, or rounding beside it."""
     total = sum(squares.values())
     ordered = sorted(squares.items(), key=lambda item: -item[1])
-    return {name: square / total for name, square in ordered if square > 0.0}
+    return {name: square / total for name, square in ordered if square > ROUNDING**2 * total}
 
 
 def _rows(inputs: Mapping[Any, Any]) -> int:
@@ -154,7 +156,8 @@ def propagate(formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Sou
 
     formula: maps inputs (scalars or columns (n,), real or complex) to attributes; inputs: coherent units;
     sources: causes of error. Derivatives are exact (complex step): one evaluation a source, in blocks of rows
-    that stay in cache. Source: JCGM 100:2008, equations 10 and 13. Raises ValueError for columns of different
+    that stay in cache, one for all sources of
+    few rows. Source: JCGM 100:2008, equations 10 and 13. Raises ValueError for columns of different
     lengths.
 
     >>> ring = propagate(lambda x: {"area": x["d"] ** 2}, {"d": 3.0}, [Source("d", {"d": 0.1})])["area"]
@@ -168,21 +171,37 @@ def propagate(formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Sou
         in_block = {name: _cut(value, block) for name, value in inputs.items()}
         for name, value in formula(in_block).items():
             values.setdefault(name, np.empty(rows))[block] = value
-        for i, source in enumerate(sources):
-            moved = dict(in_block)
-            for name, move in source.moves.items():
-                moved[name] = in_block[name] + (STEP * 1j) * _cut(move, block)
+        for chosen, moved in _moved(in_block, sources, block):
             for name, value in formula(moved).items():
                 if name not in contributions:
                     contributions[name] = np.zeros((len(sources), rows))
                 if np.iscomplexobj(value):
-                    np.divide(np.imag(value), STEP, out=contributions[name][i, block])
+                    contributions[name][chosen, block] = np.imag(value) / STEP
     kept = tuple(sources)
     none = np.zeros((0, rows))
     return {name: Result(value, contributions.get(name, none), kept) for name, value in values.items()}
 
 
-def _draw(source: Source, size: tuple[int, int], generator: np.random.Generator) -> Array:
+def _moved(
+    inputs: Mapping[Any, Any], sources: Sequence[Source], block: slice
+) -> Iterator[tuple[Any, dict[Any, Any]]]:
+    """Places of sources, and the inputs that they move by a complex step; of few rows all sources at once."""
+    rows = block.stop - block.start
+    if rows > FEW:
+        for i, source in enumerate(sources):
+            steps = {name: (STEP * 1j) * _cut(move, block) for name, move in source.moves.items()}
+            yield i, {**inputs, **{name: inputs[name] + step for name, step in steps.items()}}
+    elif sources:
+        together = dict(inputs)
+        for i, source in enumerate(sources):
+            for name, move in source.moves.items():
+                step = np.zeros((len(sources), rows), complex)
+                step[i] = (STEP * 1j) * _cut(move, block)
+                together[name] = together[name] + step
+        yield slice(None), together
+
+
+def drawn_of(source: Source, size: tuple[int, ...], generator: np.random.Generator) -> Array:
     """Draws of one source in standard uncertainties (JCGM 101:2008, 6.4)."""
     if source.shape == "rectangular":
         return generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), size)
@@ -202,7 +221,7 @@ def monte_carlo(
     rows, generator = _rows(inputs), np.random.default_rng(seed)
     moved: dict[Any, Any] = dict(inputs)
     for source in sources:
-        z = _draw(source, (draws, 1 if source.shared else rows), generator)
+        z = drawn_of(source, (draws, 1 if source.shared else rows), generator)
         for name, move in source.moves.items():
             moved[name] = moved[name] + z * move
     return {name: np.broadcast_to(value, (draws, rows)) for name, value in formula(moved).items()}
