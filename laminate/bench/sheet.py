@@ -143,6 +143,7 @@ def blank_table(
     for zone in wanted:
         repeats = fields if "point count" in used[zone] else 1
         rows += _rows(case, zone, used[zone], specimens, repeats)
+    rows += _beside(case, every)
     for name in dict.fromkeys(prepregs):
         rows += _pieces(case, name)
     cells = tuple(tuple(known.get(column.name, "") for column in columns) for known in rows)
@@ -201,6 +202,17 @@ def _rows(
         yield {**known, **({"field": "1"} if fields > 1 else {})}
         for field in range(2, fields + 1):
             yield {"specimen": name, "zone": zone, "field": str(field)}
+
+
+def _beside(case: Case, methods: Sequence[str]) -> Iterator[dict[str, str]]:
+    """The rows of the blanks, of resin and fiber in turns, and check standards that the part asks for."""
+    losses = [method for method in methods if method in LOSS_METHODS]
+    head = case.part.part
+    for number in range(1, 1 + head.blanks if losses and case.batch.blank is None else 1):
+        kind = "blank resin" if number % 2 else "blank fiber"
+        yield {"specimen": f"B{number}", "kind": kind, "method": losses[0] if len(losses) == 1 else ""}
+    for number in range(1, 1 + head.check_standards if {*methods} & {*_IN_LIQUID} else 1):
+        yield {"specimen": f"S{number}", "kind": "check standard"}
 
 
 def _pieces(case: Case, prepreg: str) -> Iterator[dict[str, str]]:

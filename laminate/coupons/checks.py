@@ -240,7 +240,10 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
 
 
 def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
-    """The last reading of each sequence that a coupon has begun, and those that come after it."""
+    """The last reading of each sequence that a coupon has begun, and those that come after it.
+
+    A blank without readings has begun with its name.
+    """
     alternatives: list[tuple[str, tuple[str, ...]]] = []
     for sequence in SEQUENCES:
         there = [column for column in sequence if coupon.has(column)]
@@ -249,6 +252,8 @@ def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
         least = 2 if sequence[-1] == "mass in liquid" else 1
         if least <= len(there) < len(sequence) and _begun(coupon, sequence):
             alternatives.append((there[-1], sequence[len(there) :]))
+    if coupon.kind in LOSS_BLANKS and not coupon.numbers:  # as `sheet` writes it
+        alternatives.append(("specimen", SEQUENCES[-1]))
     return alternatives
 
 
@@ -281,7 +286,7 @@ def _incomplete(coupon: Coupon) -> Iterable[Problem]:
         expected = "the crucible empty, then with the specimen, then with the residue"
         yield missing_reading(coupon, there, "' and '".join(missing), f"'{there}'", expected)
     whole = coupon.has("specimen mass")
-    if coupon.kind in LOSS_BLANKS and missing and not whole:
+    if coupon.kind in LOSS_BLANKS and coupon.numbers and missing and not whole:
         expected = "the masses of coupon and residue, or the three of the crucible"
         yield missing_reading(coupon, "specimen", "specimen mass", f"a {coupon.kind}", expected)
 

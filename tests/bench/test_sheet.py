@@ -44,6 +44,26 @@ def test_the_plan_says_columns_specimens_and_positions(case):
     ]
 
 
+def test_blanks_and_check_standards_that_the_part_asks_for_have_rows(folder):
+    part, batch = folder / "part.toml", folder / "batch.toml"
+    part.write_text(part.read_text().replace("[part]\n", "[part]\nblanks = 3\ncheck_standards = 2\n"))
+    with_blank = batch.read_text()
+    before, _, rest = with_blank.partition("[blank]\n")
+    batch.write_text(before + rest[rest.index("\n[") :])
+    rows = [row[:4] + row[8:9] for row in blank_table(read_batch(batch)).rows[3:]]
+    assert rows == [
+        ("B1", "", "", "blank resin", "digestion"),
+        ("B2", "", "", "blank fiber", "digestion"),
+        ("B3", "", "", "blank resin", "digestion"),
+        ("S1", "", "", "check standard", ""),
+        ("S2", "", "", "check standard", ""),
+    ]
+    assert not any("blank" in row[3] for row in blank_table(read_batch(batch), methods=["immersion"]).rows)
+    assert all(row[3] == "" for row in blank_table(read_batch(batch), methods=["thickness"]).rows)
+    batch.write_text(with_blank)
+    assert not any("blank" in row[3] for row in blank_table(read_batch(batch)).rows)
+
+
 def test_filled_in_it_reads_back_as_the_example(case, tmp_path):
     book = written(case, tmp_path / "filled.xlsx")
     sheet = book["coupons"]

@@ -1,12 +1,15 @@
 """Blank runs and check standards: what they give, with their degrees of freedom, and what is doubted."""
 
+import json
 import math
+from importlib.resources import files
 from statistics import NormalDist
 
 import pytest
 from scipy.optimize import brentq
 from scipy.special import stdtrit
 
+from laminate.cli.app import status
 from tests.messages.wording import reads, worded
 
 LOSS = "specimen,kind,zone,specimen mass [g],residue mass [g],method"
@@ -74,6 +77,36 @@ def test_a_blank_that_no_blank_gives(rows, code, found, hint, bare):
     bare.table(LOSS, *rows, "1,,web,1.4425,0.9763,digestion")
     told = [w for w in bare.json("measure", "batch.toml")["warnings"] if w["code"] == code]
     assert (told[0]["found"], told[0]["hint"]) == (found, hint)
+
+
+def test_a_blank_without_readings_is_waited_for(bare):
+    """As the sheet of a batch whose part asks for blanks: they burn last."""
+    rows = (LOSS, "1,,web,1.4425,0.9763,digestion")
+    bare.table(*rows)
+    without = bare.json("measure", "batch.toml")
+    bare.table(*rows, "n1,blank resin,,,,digestion", "f1,blank fiber,,,,digestion")
+    waiting = bare.json("measure", "batch.toml")
+    assert waiting["specimens"] == without["specimens"]
+    [note] = [note for note in waiting["notes"] if note not in without["notes"]]
+    assert "'specimen mass'" in note
+    assert "n1, f1" in note
+
+
+def test_the_report_says_which_blanks_have_no_readings(tmp_path, monkeypatch, capsys):
+    for file in (files("laminate.examples") / "glass").iterdir():
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    table = tmp_path / "coupons.csv"
+    lines = table.read_text("utf-8").splitlines()
+    emptied = [
+        ",".join([*line.split(",")[:3], "", "JM", *[""] * 6, "ignition", *[""] * 7]) for line in lines[6:]
+    ]
+    table.write_text("\n".join([*lines[:6], *emptied]) + "\n", "utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert status(["report", "batch.toml", "--json"]) == 1
+    held = json.loads(capsys.readouterr().out)["held_back"]
+    says = {line["say"] for line in held if any(name in line["what"] for name in ("B1", "B2", "B3", "B4"))}
+    assert len(says) == 4
+    assert all("'specimen mass'" in words for words in says)
 
 
 def test_blanks_in_table_and_batch_file_are_refused(shop):
