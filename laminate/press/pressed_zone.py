@@ -10,7 +10,6 @@ from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
 from laminate.press.pressed import PressedFill
-from laminate.press.shared_inputs import SEED
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused
 
@@ -65,9 +64,7 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
         raise Refused(problems)
 
 
-def counts_of_all(
-    press: Press, plies: Mapping[str, int], but: str = "", *, seed: int = SEED
-) -> dict[str, int]:
+def counts_of_all(press: Press, plies: Mapping[str, int], but: str = "") -> dict[str, int]:
     """Fiber plies of every zone in a room of rubber, as all rooms push on one clamp.
 
     plies: asked for; what neither they nor the part file state is the count that is best beside the others,
@@ -82,7 +79,7 @@ def counts_of_all(
         for zone in bare:
             judged: pressed.Judged = {}
             shown_counts = pressed.counts_to_show(press, zone, counts, None, judged)
-            few = replace(press, draws=FEW, seed=seed)
+            few = replace(press, draws=FEW)
             counts[zone] = advice.best_of(pressed.rows(few, zone, counts, shown_counts, judged)).plies
     return counts
 
@@ -102,7 +99,7 @@ def zones_together(
     in_rubber = [zone for room in press.rooms if room.rubber for zone in room.zones]
     bare = [zone for zone in in_rubber if zone not in known_counts]
     alone = bare[0] if len(bare) == 1 and bare[0] in asked else ""
-    counts = counts_of_all(press, plies, alone, seed=press.seed)
+    counts = counts_of_all(press, plies, alone)
     guessed = [zone for zone in counts if zone not in known_counts and zone not in asked]
     answers: dict[str, PressedFill] = {}
     beside: dict[str, dict[str, int]] = {}
