@@ -63,10 +63,15 @@ class CoreCurves:
     most: np.ndarray
     means: dict[str, np.ndarray] = field(default_factory=dict)
 
+    @property
+    def draws(self) -> int:
+        """How many cores were drawn."""
+        return int(self.least.shape[1]) - 1
+
     def at(self, times: np.ndarray, *, least: bool) -> np.ndarray:
         """Of each draw at its own time; more draws than columns take the columns in turn."""
         curves = self.least if least else self.most
-        columns = 1 + np.arange(len(times)) % (curves.shape[1] - 1)
+        columns = 1 + np.arange(len(times)) % self.draws
         return each_at(self.seconds, curves, times, columns)
 
 

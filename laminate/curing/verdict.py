@@ -35,15 +35,30 @@ class Outcomes(NamedTuple):
     nominal: Outcome
 
 
-def decided_beyond(draws: int) -> tuple[float, float]:
+def decided_beyond(draws: int, error: float = 0.0) -> tuple[float, float]:
     """Shares below and above which a chance decides: by three sampling errors, so that no seed does.
+
+    error: of the share, where draws are not independent.
 
     >>> tuple(round(share, 4) for share in decided_beyond(10_000))
     (0.0435, 0.9565)
     """
-    error = 3.0 * math.sqrt(OPEN * (1.0 - OPEN) / draws)
+    error = 3.0 * max(math.sqrt(OPEN * (1.0 - OPEN) / draws), error)
     low = max(OPEN - error, 0.5 / draws)
     return low, 1.0 - low
+
+
+def _share(holds: np.ndarray, view: View) -> tuple[float, float, float]:
+    """Share of the draws in which something holds, and what it must stay below, or pass, to decide.
+
+    Along a log fewer cores are computed than gels are drawn, and each core stands for many draws.
+    """
+    cores, draws = view.presses.cores, len(holds)
+    columns = draws if cores is None else min(draws, cores.draws)
+    each = np.arange(draws) % columns
+    of_column = np.bincount(each, holds) / np.bincount(each)
+    low, high = decided_beyond(draws, float(np.std(of_column)) / math.sqrt(columns))
+    return float(np.mean(holds)), low, high
 
 
 def nothing(zone_cycle: ZoneCycle, why: str) -> ZoneCycle:
@@ -98,10 +113,10 @@ def conclude(
 def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> None:
     """One verdict: the order is late, vapor, cannot say, in time."""
     blocks = view.blocks
-    low, high = decided_beyond(len(worst.first))
-    late = float(np.mean(best.pressed)) < low
-    vapor = float(np.mean(best.above)) < low and float(np.mean(worst.above)) < low
-    both = float(np.mean(worst.both))
+    pressed, low, _ = _share(best.pressed, view)
+    late = pressed < low
+    vapor = all(share < low for share, low, _ in (_share(way.above, view) for way in (best, worst)))
+    both, _, high = _share(worst.both, view)
     seen = worst
     if late and not blocks.against(LATE):
         zone_cycle.verdict, seen = LATE, best
