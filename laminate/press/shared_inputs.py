@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -15,7 +14,6 @@ from laminate.values.units import Value
 if TYPE_CHECKING:
     from laminate.files.reference_tables import Material
     from laminate.values.uncertainty import Result, Source
-    from laminate.values.units import Shape
 
 DRAWS = 100_000
 SEED = 1
@@ -143,27 +141,25 @@ def simulate(
     formula: from the inputs of a block of draws to numbers by name; block: draws in one piece; scaled: name
     of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
     """
-    sources, factors = inputs.sources(), scaled or {}
-    unit_draws = _drawn(tuple((source.shape, source.dof) for source in sources), draws, seed)
-    columns: dict[str, list[Any]] = {}
-    for start in range(0, draws, block):
-        rows = slice(start, min(start + block, draws))
-        x: dict[Name, Any] = dict(inputs.numbers())
-        for source, z in zip(sources, unit_draws, strict=True):
-            for name, move in source.moves.items():
-                x[name] = x[name] + z[rows] * (move * factors.get(source.name, 1.0))
-        for name, value in formula(x).items():
-            columns.setdefault(name, []).append(np.broadcast_to(value, rows.stop - start))
-    return {name: np.concatenate(parts) for name, parts in columns.items()}
+    from laminate.values.uncertainty import monte_carlo
 
+    factors = scaled or {}
+    sources = [
+        replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
+        for s in inputs.sources()
+    ]
 
-@functools.lru_cache(maxsize=1)
-def _drawn(kinds: tuple[tuple[Shape, float], ...], draws: int, seed: int) -> list[Any]:
-    """Draws (draws,) of sources of these shapes and degrees of freedom, in standard uncertainties; kept."""
-    from laminate.values.uncertainty import Source, drawn_of
+    def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
+        columns: dict[str, list[Any]] = {}
+        for start in range(0, draws, block):
+            rows = slice(start, min(start + block, draws))
+            numbers = {name: value[rows, 0] if np.ndim(value) else value for name, value in x.items()}
+            for name, value in formula(numbers).items():
+                columns.setdefault(name, []).append(np.broadcast_to(value, rows.stop - rows.start))
+        return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
 
-    generator = np.random.default_rng(seed)
-    return [drawn_of(Source("", {}, dof=dof, shape=shape), (draws,), generator) for shape, dof in kinds]
+    drawn = monte_carlo(blocks, inputs.numbers(), sources, draws=draws, seed=seed)
+    return {name: value[:, 0] for name, value in drawn.items()}
 
 
 def plain(number: Any) -> float | None:

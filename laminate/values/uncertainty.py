@@ -201,7 +201,7 @@ def _moved(
         yield slice(None), together
 
 
-def drawn_of(source: Source, size: tuple[int, ...], generator: np.random.Generator) -> Array:
+def _draw(source: Source, size: tuple[int, int], generator: np.random.Generator) -> Array:
     """Draws of one source in standard uncertainties (JCGM 101:2008, 6.4)."""
     if source.shape == "rectangular":
         return generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), size)
@@ -221,7 +221,7 @@ def monte_carlo(
     rows, generator = _rows(inputs), np.random.default_rng(seed)
     moved: dict[Any, Any] = dict(inputs)
     for source in sources:
-        z = drawn_of(source, (draws, 1 if source.shared else rows), generator)
+        z = _draw(source, (draws, 1 if source.shared else rows), generator)
         for name, move in source.moves.items():
             moved[name] = moved[name] + z * move
     return {name: np.broadcast_to(value, (draws, rows)) for name, value in formula(moved).items()}
