@@ -8,41 +8,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from laminate.history.achieved import ATTRIBUTES, Compared, ZoneRun, zone_run
+from laminate.history.achieved import ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import Centring, Model, centring
 from laminate.history.points import natural
-from laminate.history.pooled import Coverage, Pooled, pool
+from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
 from laminate.press.counts import lay
 from laminate.press.filling import make_case
 from laminate.press.shared_inputs import estimates
 from laminate.press.stack import ingredients
-from laminate.values.problems import Problem, Refused, given_twice
+from laminate.values.problems import Problem, Refused, each, given_twice
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One attribute of a zone over the batches: predicted minus achieved.
-
-    batches: the name of each and its comparison; k: coverage factor of the mean difference.
-    """
-
-    attribute: str
-    batches: tuple[tuple[str, Compared], ...]
-    predicted: Pooled
-    achieved: Pooled
-    difference: Pooled
-    k: float
-
-    @property
-    def means_something(self) -> bool:
-        """Whether it is more than its expanded uncertainty."""
-        return abs(self.difference.mean.value) > self.k * self.difference.mean.u
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +57,6 @@ class ZoneCorrection:
 
 
 @dataclass(frozen=True, slots=True)
-class RubberZone:
-    """The answer for one zone under rubber or a bladder; differences: from what the stated bleed gives."""
-
-    answer: RubberCorrection
-    differences: tuple[Difference, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Correction:
     """The whole answer."""
 
@@ -94,24 +66,7 @@ class Correction:
     coverage: Coverage
     zones: tuple[ZoneCorrection, ...]
     notes: tuple[str, ...]
-    rubber: tuple[RubberZone, ...] = ()
-
-
-def differences_of(
-    batches: Sequence[tuple[str, Mapping[str, Compared]]], coverage: Coverage
-) -> tuple[Difference, ...]:
-    """Every attribute over the batches; each with its name and its comparisons by attribute."""
-    differences = []
-    for attribute in ATTRIBUTES:
-        pairs = tuple((batch, compared[attribute]) for batch, compared in batches if attribute in compared)
-        if pairs:
-            predicted, achieved, difference = (
-                pool([getattr(comparison, which) for _, comparison in pairs])
-                for which in ("predicted", "achieved", "difference")
-            )
-            k = coverage.factor(difference.mean)
-            differences.append(Difference(attribute, pairs, predicted, achieved, difference, k))
-    return tuple(differences)
+    rubber: tuple[RubberCorrection, ...] = ()
 
 
 def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
@@ -179,18 +134,13 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     last = ordered[-1][0]
     limits = last.part.limits
     coverage = Coverage(limits.confidence, limits.coverage_factor)
-    zones: list[ZoneCorrection] = []
-    rubber: list[RubberZone] = []
-    for name in last.part.zone:
-        if name in runs:
-            zones.append(correct_zone(runs[name], coverage, nominal=nominal))
-        if name in under:
-            differences = differences_of([(run.bled.batch, run.compared) for run in under[name]], coverage)
-            rubber.append(RubberZone(correct_rubber(under[name], nominal=nominal), differences))
+    of_part = last.part.zone
+    zones = tuple(correct_zone(runs[name], coverage, nominal=nominal) for name in of_part if name in runs)
+    rubber = tuple(correct_rubber(under[name], nominal=nominal) for name in of_part if name in under)
     batches = tuple(case.batch.batch.id for case, _ in ordered)
     notes = tuple(f"left out: {problem.sentence()}" for problem in problems)
     number = last.part.part.number
-    return Correction(number, batches, nominal, coverage, tuple(zones), notes, tuple(rubber))
+    return Correction(number, batches, nominal, coverage, zones, notes, rubber)
 
 
 def _time(case: Case) -> tuple[str, tuple[tuple[int, int, str], ...]]:
@@ -221,14 +171,8 @@ def correct(batches: Sequence[Path], *, nominal: bool = False) -> Correction:
     from laminate.coupons.batch_measure import measure_batch
     from laminate.files.batch import read_batch
 
-    measured: list[tuple[Case, Measurement]] = []
-    problems: list[Problem] = []
-    for path in batches:
-        try:
-            case = read_batch(path)
-            measured.append((case, measure_batch(case)))
-        except Refused as refusal:
-            problems += refusal.problems
-    if problems:
-        raise Refused(problems)
-    return correct_cases(measured, nominal=nominal)
+    def measured(number: int) -> tuple[Case, Measurement]:
+        case = read_batch(batches[number])
+        return case, measure_batch(case)
+
+    return correct_cases(list(each(measured, range(len(batches))).values()), nominal=nominal)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.formulas.lot_scatter import consistency
 from laminate.formulas.statistics import expanded_by_terms, students_t, welch_satterthwaite
-from laminate.history.achieved import Causes, total
+from laminate.history.achieved import ATTRIBUTES, Causes, Compared, total
 from laminate.values.averages import USUAL
 
 LEVEL = 0.05
@@ -101,3 +101,40 @@ def pool(batches: Sequence[Causes]) -> Pooled:
     parts = {name: mean.parts[name] for name in shared} | {BETWEEN: stdev(values) / math.sqrt(n)}
     dofs = {name: mean.dofs[name] for name in shared} | {BETWEEN: float(n - 1)}
     return Pooled(Causes(fmean(values), parts, dofs), values, agreement.chance, True)
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One attribute of a zone over the batches: predicted minus achieved.
+
+    batches: the name of each and its comparison; k: coverage factor of the mean difference.
+    """
+
+    attribute: str
+    batches: tuple[tuple[str, Compared], ...]
+    predicted: Pooled
+    achieved: Pooled
+    difference: Pooled
+    k: float
+
+    @property
+    def means_something(self) -> bool:
+        """Whether it is more than its expanded uncertainty."""
+        return abs(self.difference.mean.value) > self.k * self.difference.mean.u
+
+
+def differences_of(
+    batches: Sequence[tuple[str, Mapping[str, Compared]]], coverage: Coverage
+) -> tuple[Difference, ...]:
+    """Every attribute over the batches; each with its name and its comparisons by attribute."""
+    differences = []
+    for attribute in ATTRIBUTES:
+        pairs = tuple((batch, compared[attribute]) for batch, compared in batches if attribute in compared)
+        if pairs:
+            predicted, achieved, difference = (
+                pool([getattr(comparison, which) for _, comparison in pairs])
+                for which in ("predicted", "achieved", "difference")
+            )
+            k = coverage.factor(difference.mean)
+            differences.append(Difference(attribute, pairs, predicted, achieved, difference, k))
+    return tuple(differences)

@@ -15,7 +15,7 @@ from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
-from laminate.history.pooled import Coverage
+from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.press import cold
 from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
@@ -99,7 +99,7 @@ class RubberCorrection:
     run: what the thickness tells; earlier: the bleed of the batches before; none_left_at: bleed at which no
     pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
     material; aims: middles of the limits and what lies there now with its coverage factor, the first is what
-    the proposals bring about; check: why there is no proposal.
+    the proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives.
     """
 
     zone: str
@@ -117,6 +117,7 @@ class RubberCorrection:
     limit_given: bool
     nominal: bool
     not_measured: tuple[str, ...]
+    differences: tuple[Difference, ...]
 
     @property
     def bleed(self) -> float:
@@ -176,6 +177,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         limit_given=part.tool is not None and part.tool.pressure_limit is not None,
         nominal=nominal,
         not_measured=tuple(press.inputs.not_measured()),
+        differences=differences_of([(run.bled.batch, run.compared) for run in runs], coverage),
     )
 
 

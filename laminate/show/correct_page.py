@@ -17,7 +17,9 @@ from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
 
 if TYPE_CHECKING:
     from laminate.history.centring import Aim
-    from laminate.history.correcting import Correction, Difference, RubberZone, ZoneCorrection
+    from laminate.history.correcting import Correction, ZoneCorrection
+    from laminate.history.pooled import Difference
+    from laminate.history.rubber import RubberCorrection
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
 
@@ -78,23 +80,23 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     ]
 
 
-def _rubber_figures(zone: RubberZone, units: str) -> list[Figure]:
+def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
     """Of a zone that rubber presses."""
-    answer, figures = zone.answer, []
-    for aim, achieved, k in answer.aims:
+    figures = []
+    for aim, achieved, k in zone.aims:
         unit = unit_of(aim.attribute, units)
         rows = _compared(zone.differences, aim.attribute, k, units)
         if not rows:
-            before = answer.predicted
+            before = zone.predicted
             rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
             rows.append(_row("achieved", achieved.value, k * achieved.u, unit))
         changes = {
             change_words(proposal, units) + (f" ({proposal.refused})" if proposal.refused else ""): getattr(
                 proposal.after, aim.attribute
             )
-            for proposal in answer.proposals
+            for proposal in zone.proposals
         }
-        figures.append(_figure(answer.zone, aim, rows, changes, units))
+        figures.append(_figure(zone.zone, aim, rows, changes, units))
     return figures
 
 

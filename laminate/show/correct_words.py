@@ -21,8 +21,8 @@ from laminate.values.quantities import MM
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
     from laminate.history.centring import Aim, Centred
-    from laminate.history.correcting import Correction, Difference, Thicker, ZoneCorrection
-    from laminate.history.pooled import Coverage
+    from laminate.history.correcting import Correction, Thicker, ZoneCorrection
+    from laminate.history.pooled import Coverage, Difference
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
@@ -265,7 +265,7 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
 
 def _first_lines(correction: Correction, units: str) -> list[str]:
     lines = [first_answer(zone, units, correction.coverage) for zone in correction.zones]
-    return lines + [rubber_words.first_line(zone.answer, units) for zone in correction.rubber]
+    return lines + [rubber_words.first_line(zone, units) for zone in correction.rubber]
 
 
 def last_line(correction: Correction, units: str) -> Sentence:
@@ -286,7 +286,7 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     made: list[Block] = [Sentence(line, strong=True) for line in _first_lines(correction, units)]
     made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
-        made += rubber_words.blocks(pressed.answer, units, why=why)
+        made += rubber_words.blocks(pressed, units, why=why)
         if pressed.differences:
             made += _differences(pressed.differences, units, coverage, why=why)
     for zone in correction.zones:
@@ -303,7 +303,7 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
         made += [Heading("How it is computed", detail=True), *sentences([HOW, next_one])]
     made += sentences(correction.notes)
     missing = [zone.not_measured for zone in correction.zones]
-    missing += [zone.answer.not_measured for zone in correction.rubber]
+    missing += [zone.not_measured for zone in correction.rubber]
     not_measured = list(dict.fromkeys(word for words in missing for word in words))
     if why:
         made += assumption_blocks(not_measured)

@@ -63,12 +63,11 @@ def tube(folder, bleed, *edit):
 
 @pytest.mark.parametrize("bleed", [0.0, 0.03, 0.12])
 def test_under_a_bladder_the_thickness_tells_the_bleed(tmp_path, bleed):
-    (zone,) = correct([tube(tmp_path, bleed)]).rubber
-    answer = zone.answer
+    (answer,) = correct([tube(tmp_path, bleed)]).rubber
     assert answer.bleed == pytest.approx(bleed, abs=1e-5)
     assert (answer.check, answer.none_left_at, answer.core_alone) == ("", None, None)
     assert (answer.now.gel, answer.now.worst) == (0.6e6, 0.6e6)
-    (difference,) = (d for d in zone.differences if d.attribute == "thickness")
+    (difference,) = (d for d in answer.differences if d.attribute == "thickness")
     stated = press_in(tmp_path).state({"wall": 12}).attributes("wall", ("thickness",))["thickness"]
     achieved = press_in(tmp_path).state({"wall": 12}, bleed).attributes("wall", ("thickness",))["thickness"]
     assert difference.difference.mean.value == pytest.approx(stated - achieved, abs=1e-8)
@@ -89,7 +88,7 @@ def test_under_a_bladder_the_thickness_tells_the_bleed(tmp_path, bleed):
 )
 def test_a_bladder_that_opens_the_tool_or_presses_too_little_is_no_proposal(tmp_path, edit, refused):
     (zone,) = correct([tube(tmp_path, 0.10, edit)]).rubber
-    assert {proposal.refused for proposal in zone.answer.proposals} - {"no nearer"} == {refused}
+    assert {proposal.refused for proposal in zone.proposals} - {"no nearer"} == {refused}
 
 
 def test_the_screen_and_the_json_of_a_bladder_speak_of_no_core(tmp_path, capsys):

@@ -54,8 +54,8 @@ def test_rubber_shows_each_proposal_with_the_pressures_beside_it(mast):
     found = correct([mast / "batch.toml"])
     figures = correct_figures(found, "metric")
     marks = [text for figure in figures for _, text in figure.marks]
-    assert any(one.what == "ply_count" for one in found.rubber[0].answer.proposals)
-    thicker = [one for one in found.rubber[0].answer.proposals if one.what == "ply_count"]
+    assert any(one.what == "ply_count" for one in found.rubber[0].proposals)
+    thicker = [one for one in found.rubber[0].proposals if one.what == "ply_count"]
     for one in thicker:
         words = next(text for text in marks if text.startswith("ply count"))
         assert str(round(one.then)) in words

@@ -59,8 +59,7 @@ def rubber(mast, thickness, limits=(2.75, 2.95), edit=(), plies=20):
             "skin = 20", f"skin = {plies}"
         )
     )
-    (zone,) = correct([mast / "batch.toml"]).rubber
-    return zone.answer
+    return correct([mast / "batch.toml"]).rubber[0]
 
 
 @pytest.mark.parametrize(
@@ -138,14 +137,14 @@ def test_voids_that_were_measured_are_bleed_as_well(mast):
     text = (mast / "coupons.csv").read_text("utf-8")
     (mast / "skin.csv").write_text(re.sub(r"(?m)^(\d)", r"S\1", text.replace(",web", ",skin")))
     (zone,) = correct([mast / "batch.toml"]).rubber
-    run = zone.answer.run
+    run = zone.run
     assert run.void_content is not None
     assert run.bled.bleed.value == pytest.approx(
         layup.bleed_of(run.thickness.value, run.void_content), rel=1e-9
     )
     # the zone at that bleed, with those voids, is as thick as it was measured
-    assert 0.0 <= run.bled.bleed.value <= zone.answer.none_left_at
-    assert zone.answer.now.thickness == pytest.approx(run.thickness.value, rel=1e-9)
+    assert 0.0 <= run.bled.bleed.value <= zone.none_left_at
+    assert zone.now.thickness == pytest.approx(run.thickness.value, rel=1e-9)
 
 
 def test_thicker_than_with_no_bleed_is_said_and_nothing_proposed(mast):
