@@ -45,10 +45,6 @@ class Measured:
         """Student's factor for this specimen, or the fixed one."""
         return fixed if fixed is not None else float(students_t(confidence=confidence or 0.95, dof=self.dof))
 
-    def budget(self) -> dict[Name, float]:
-        """Share of every source in the variance, largest first."""
-        return self.result.rows([self.row]).budget()
-
     @property
     def stated_u(self) -> float:
         """Standard uncertainty from all but the rounding of readings [SI]: 0 where no ± was stated."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms, scatters_more, students_t
-from laminate.values.uncertainty import ROUNDING, shares_of
+from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
     from laminate.values.input_key import Name
@@ -126,10 +126,6 @@ class Average:
         """The same mean and scatter with so many coupons; of one zone."""
         scatters = tuple(scatter.of_count(n) for scatter in self.scatters)
         return _with_scatter(replace(self, n=n, scatters=scatters))
-
-    def budget(self) -> dict[Name, float]:
-        """Share of every source in the variance of the mean, largest first."""
-        return shares_of({name: value**2 for name, value in self.contributions.items()})
 
 
 def _with_scatter(mean: Average) -> Average:

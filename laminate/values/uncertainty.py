@@ -121,19 +121,6 @@ class Result:
         """The result of the chosen rows."""
         return Result(self.value[chosen], self.contributions[:, chosen], self.sources)
 
-    def budget(self) -> dict[Name, float]:
-        """Mean share of every source in the variance, largest first; sums to 1 where there is any."""
-        squares = np.square(self.contributions).sum(axis=1)
-        names = [source.name for source in self.sources]
-        return shares_of(dict(zip(names, squares.tolist(), strict=True)))
-
-
-def shares_of(squares: Mapping[Name, float]) -> dict[Name, float]:
-    """Share of each in the sum of the squares, largest first; none of what is zero, or rounding beside it."""
-    total = sum(squares.values())
-    ordered = sorted(squares.items(), key=lambda item: -item[1])
-    return {name: square / total for name, square in ordered if square > ROUNDING**2 * total}
-
 
 def _rows(inputs: Mapping[Any, Any]) -> int:
     lengths = {np.shape(value)[0] for value in inputs.values() if np.ndim(value)}
@@ -284,10 +271,6 @@ class Scalars:
         if not deviation(number):
             return {}
         return {self._names[v]: d * v.std_dev for v, d in number.derivatives.items()}
-
-    def budget(self, number: Any) -> dict[Name, float]:
-        """Share of every input in the variance of a computed number, largest first."""
-        return shares_of({name: value**2 for name, value in self.contributions(number).items()})
 
 
 def nominal(number: Any) -> float:

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from laminate.formulas import immersion, matrix_loss
+from laminate.show.budget import shares
 
 # Reference laminate of the trade's textbooks: 65 % fiber by mass, 1.58, 1.79 and 1.30 g/cm3.
 INPUTS = {
@@ -34,6 +35,13 @@ SPREADS = {
     "resin density": 6.0,
 }
 READINGS = ("air", "liquid", "crucible", "with specimen", "with residue")
+
+
+def budget(contributions, sources=None):
+    """Share of each source in the variance, largest first; with sources, contributions are of one row."""
+    if sources is not None:
+        contributions = dict(zip((source.name for source in sources), contributions[:, 0], strict=True))
+    return {share.source: share.percent / 100.0 for share in shares(contributions)}
 
 
 def attributes(x):
