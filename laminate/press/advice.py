@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.press.counts import FITS, NOT_JUDGED, near_top, rules
+from laminate.press.counts import FITS, NOT_JUDGED, chance_of, near_top, rules
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -19,7 +19,6 @@ from laminate.press.pressed import (
     PressForces,
     VolumeWindow,
     bleed_range,
-    chance_of_draws,
     draw_counts,
     half_width,
     open_bleeds,
@@ -49,10 +48,12 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
 
     Where pressure or force is not known, by the chance that what is known leaves.
     """
-    with_chance = [row for row in rows if row.chance.at_most is not None]
-    tied: list[PressedRow] = near_top(with_chance, "at_most") if with_chance else []
-    if tied:
-        return min(tied, key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0)
+    with_chance = [row for row in rows if row.chance.within_limits is not None]
+    if with_chance:
+        return min(
+            near_top(with_chance),
+            key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0,
+        )
 
     def width(row: PressedRow) -> tuple[bool, float]:
         """The widest window; first those in which the tool holds with no bleed at all, the unsafe end."""
@@ -107,7 +108,9 @@ def what_moves_it(
     shares = []
     for source in press.inputs.sources():
         drawn = draw_counts(few, zone, plies, [row.plies], {source.name: 0.5})
-        shares.append((source.name, chance_of_draws(drawn, row.plies, few.draws).all or 0.0))
+        shares.append(
+            (source.name, chance_of(drawn, row.plies, {"pressed": "", "holds": ""}, few.draws).at_most)
+        )
     return sorted(shares, key=lambda pair: -pair[1])[:5]
 
 

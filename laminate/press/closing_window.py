@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, press
-from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, Laid, Row, closes_cold, fills_and_closes, lay
+from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, GapRow, Laid, closes_cold, fills_and_closes, lay
 from laminate.press.shared_inputs import Estimate, estimates
 from laminate.values.input_key import Key
 
@@ -86,7 +86,7 @@ def _at(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
 
 
-def closing_window(case: ZoneCase, row: Row, rows: Sequence[Row]) -> ClosingWindow:
+def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow]) -> ClosingWindow:
     """The window of a row, and what opens it where it is shut."""
     x, count = case.inputs.numbers(), row.fill_plies
     laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.inputs)
@@ -135,7 +135,7 @@ def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, flo
     return target_by_name
 
 
-def _openers(case: ZoneCase, row: Row, rows: Sequence[Row], x: Mapping[Any, float]) -> list[Opener]:
+def _openers(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], x: Mapping[Any, float]) -> list[Opener]:
     laid, now = lay(case, row.fill_plies, x), case.sizes(x)
     openers = [
         Opener(what, row.plies, now[what][0], case.size_for(what, target, x))
@@ -184,7 +184,7 @@ def least_bulk_factor(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> float
     )
 
 
-def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
+def nearest_two(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[Nearest, ...]:
     """Where no count fits: the last that is too few and the first that is too many."""
     if any(row.verdict == FITS for row in rows):
         return ()
@@ -209,7 +209,7 @@ def nearest_two(case: ZoneCase, rows: Sequence[Row]) -> tuple[Nearest, ...]:
     return tuple(counts)
 
 
-def bleed_rule(case: ZoneCase, row: Row) -> BleedRule:
+def bleed_rule(case: ZoneCase, row: GapRow) -> BleedRule:
     """The bleed limit from which on a count always exists for about so many plies (formula 5)."""
     laid = lay(case, row.fill_plies, case.inputs.numbers())
     share = float(laid.sums.liquid_thickness / (laid.full - laid.layup.layers))

@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from operator import attrgetter
-from typing import Any, Literal
+from functools import reduce
+from operator import and_, attrgetter
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 
@@ -27,9 +28,12 @@ NOT_JUDGED: Verdict = "not judged"
 TOO_FEW: Verdict = "too few"
 FITS: Verdict = "fits"
 TOO_MANY: Verdict = "too many"
+R = TypeVar("R", bound="Row")
 GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
 IN_GAP = ("fill_ratio", "bleed", "fiber_volume_in_gap", "thickness_if_gap_holds", "void_if_gap_holds")
 """Numbers of a row that stand beside the attributes of its part."""
+NEEDED = {"fills": "", "closes": ""}
+"""What a gap needs beside limits, as of `chance_of`."""
 MOST_PLIES = 2000
 MOST_ROWS = 60
 FEW = 3
@@ -54,64 +58,87 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """Shares of the draws, 0 to 1: the gap fills, closes, limits are met, all together."""
+    """Shares of the draws, 0 to 1; None with a reason where a gap, bleed, pressure or force is not known.
 
-    fills: float
-    closes: float
-    within_average: float
-    within_individual: float
-    within_limits: float
-    all: float
+    fills, closes: what a gap needs; pressed, holds: what rubber and bladders need; all: what is needed and
+    every limit together; at_most: the share of all that what is known leaves, that of all where all is known.
+    """
+
     draws: int
+    within_average: float | None = None
+    within_individual: float | None = None
+    within_limits: float | None = None
+    all: float | None = None
+    at_most: float = 0.0
+    reason: str = ""
+    fills: float | None = None
+    closes: float | None = None
+    pressed: float | None = None
+    holds: float | None = None
 
-    def error(self, what: str = "all") -> float:
+    def error(self, what: str = "all") -> float | None:
         """Standard error of a chance from the number of draws."""
-        return sampling_error(getattr(self, what), self.draws)
+        share = getattr(self, what)
+        return None if share is None else sampling_error(share, self.draws)
 
     def at_least(self, share: float) -> Chance:
         """The same where a gap closes only with a chance besides: the least that both together can be."""
-        closes, every = (max(probability + share - 1.0, 0.0) for probability in (self.closes, self.all))
-        return replace(self, closes=closes, all=every)
+        parts = {name: getattr(self, name) for name in ("closes", "all", "at_most")}
+        less = {name: max(part + share - 1.0, 0.0) for name, part in parts.items() if part is not None}
+        return replace(self, **less)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One ply count in a zone.
+    """One ply count in a zone, whatever presses it.
 
-    bleed: share of the resin that must leave, below zero a shortfall; sides: hot gap, fiber volume and
-    thickness on each side of an off-center core; outside: limits that the nominal part does not meet.
+    part: attributes of the cured part; outside: limits that the nominal part does not meet.
     """
 
     plies: int
     fill_plies: int
+    part: Mapping[str, Estimate]
+    verdict: str
+    chance: Chance
+    outside: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapRow(Row):
+    """One ply count in a gap.
+
+    bleed: share of the resin that must leave, below zero a shortfall; sides: hot gap, fiber volume and
+    thickness on each side of an off-center core.
+    """
+
     fill_ratio: Estimate
     bleed: Estimate
     fiber_volume_in_gap: Estimate
-    part: Mapping[str, Estimate]
     thickness_if_gap_holds: Estimate
     void_if_gap_holds: Estimate
-    verdict: Verdict
-    chance: Chance
-    outside: tuple[str, ...] = ()
     sides: tuple[dict[str, float], ...] = ()
-
-    def told(self, share: str) -> float | None:
-        """A chance of it; None of what takes whether a gap closes, where that is not judged."""
-        hidden = self.verdict == NOT_JUDGED and share in ("closes", "all")
-        return None if hidden else getattr(self.chance, share)
 
     @property
     def advised(self) -> bool:
         """Whether it should be laid up: it fits, nominally inside every limit, and likelier so than not."""
-        return self.verdict == FITS and not self.outside and self.chance.all >= 0.5
+        return self.verdict == FITS and not self.outside and self.chance.at_most >= 0.5
+
+    def judged(self, closing: Verdict) -> GapRow:
+        """The same by whether the press closes it; no chance of what takes that where it is not known."""
+        if self.verdict != FITS:
+            return self
+        chance = replace(self.chance, closes=None, all=None) if closing == NOT_JUDGED else self.chance
+        return replace(self, verdict=closing, chance=chance)
 
 
-def near_top(rows: Sequence[Any], what: str) -> list[Any]:
-    """The rows whose chance the draws do not tell apart from the highest; what: which of the chances."""
-    of = attrgetter(what)
-    top = max((row.chance for row in rows), key=of)
-    error = top.error(what)
-    return [row for row in rows if of(top) - of(row.chance) <= math.hypot(error, row.chance.error(what))]
+def near_top(rows: Sequence[R]) -> list[R]:
+    """The rows whose chance of all the draws do not tell apart from the highest."""
+    top = max((row.chance for row in rows), key=attrgetter("at_most"))
+
+    def apart(chance: Chance) -> float:
+        return math.hypot(*(sampling_error(either.at_most, either.draws) for either in (top, chance)))
+
+    return [row for row in rows if top.at_most - row.chance.at_most <= apart(row.chance)]
 
 
 def rules(case: ZoneCase) -> list[Rule]:
@@ -236,18 +263,27 @@ def outside(part: Mapping[str, Estimate], held_to: Sequence[Rule]) -> tuple[str,
     return tuple(f"{r.attribute} ({r.scope})" for r in held_to if not r.met(part[r.attribute].value))
 
 
-def shares(masks: Mapping[str, Any], needed: tuple[str, str]) -> dict[str, float]:
-    """Shares of the draws inside limits, and of those in which what is needed holds too."""
+def chance_of(drawn: Mapping[str, Any], count: int, needed: Mapping[str, str], draws: int) -> Chance:
+    """The shares of the draws of one count.
+
+    needed: what must hold beside the limits -> why nobody can say whether it does, '' where it is known.
+    """
+    names = (*needed, "individual", "average")
+    masks = {name: drawn[f"{count} {name}"].astype(bool, copy=False) for name in names}
     within = masks["individual"] & masks["average"]
-    together = masks[needed[0]] & masks[needed[1]] & within
-    counted = {
-        "within_average": masks["average"],
-        "within_individual": masks["individual"],
-        "within_limits": within,
-        "all": together,
-        **{name: masks[name] for name in needed},
-    }
-    return {name: np.count_nonzero(mask) / np.size(mask) for name, mask in counted.items()}
+    together = reduce(and_, (masks[name] for name in needed), within)
+    masks |= {"within": within, "together": together}
+    share = {name: np.count_nonzero(mask) / draws for name, mask in masks.items()}
+    return Chance(
+        draws,
+        within_average=share["average"],
+        within_individual=share["individual"],
+        within_limits=share["within"],
+        all=None if any(needed.values()) else share["together"],
+        at_most=share["together"],
+        reason="; ".join(reason for reason in needed.values() if reason),
+        **{name: None if reason else share[name] for name, reason in needed.items()},
+    )
 
 
 def chances(
@@ -265,16 +301,14 @@ def chances(
         }
 
     drawn = simulate(formula, case.inputs, draws=draws, seed=seed, block=BLOCK, scaled=scaled)
-    names = ("fills", "closes", "individual", "average")
-    each = ({what: drawn[f"{count} {what}"] for what in names} for count in fill_plies)
-    return [Chance(**shares(drawn_masks, ("fills", "closes")), draws=draws) for drawn_masks in each]
+    return [chance_of(drawn, count, NEEDED, draws) for count in fill_plies]
 
 
 def chance_of_all(
     case: ZoneCase, fill_plies: int, *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None
 ) -> float:
     """The chance of one count that all holds together; as `chances`."""
-    return chances(case, [fill_plies], draws=draws, seed=seed, scaled=scaled)[0].all
+    return chances(case, [fill_plies], draws=draws, seed=seed, scaled=scaled)[0].at_most
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
@@ -323,7 +357,7 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
     return sorted(shown)
 
 
-def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[Row]:
+def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[GapRow]:
     """A row for each count of the filling plies."""
     rows = []
     x, held_to = case.inputs.numbers(), rules(case)
@@ -332,7 +366,7 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
         gaps = case.sides(x)
         each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
         rows.append(
-            Row(
+            GapRow(
                 plies=case.plies(count),
                 fill_plies=count,
                 **{name: at.pop(name) for name in IN_GAP},

@@ -21,7 +21,7 @@ from laminate.press.counts import (
     FITS,
     NOT_JUDGED,
     TOO_MANY,
-    Row,
+    GapRow,
     counts_near,
     lay,
     near_top,
@@ -73,9 +73,9 @@ class ZoneFill(ZoneAnswer):
 
     hot_gap: Estimate
     cold_gap: Estimate
-    rows: tuple[Row, ...]
-    use: Row | None
-    against: Row
+    rows: tuple[GapRow, ...]
+    use: GapRow | None
+    against: GapRow
     tied: tuple[int, ...]
     window: ClosingWindow
     nearest: tuple[Nearest, ...]
@@ -96,7 +96,7 @@ class ZoneFill(ZoneAnswer):
     gaps: tuple[tuple[float, float], ...] = ()
 
     @property
-    def best(self) -> Row:
+    def best(self) -> GapRow:
         """The row to use, or the one that comes nearest."""
         return self.use or self.against
 
@@ -110,7 +110,7 @@ class ZoneFill(ZoneAnswer):
         """How far the count can be advised, even where what is not stated is unfavorable."""
         if self.use is None or not self.advised:
             return DO_NOT
-        least = min(self.use.chance.all, self.least)
+        least = min(self.use.chance.at_most, self.least)
         return USE if least >= self.chance_for_use else RISKY if least >= 0.5 else DO_NOT
 
 
@@ -136,7 +136,7 @@ class Fill:
         return all(zone.use is not None for zone in self.zones)
 
 
-def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
+def best(rows: Sequence[GapRow]) -> tuple[GapRow | None, tuple[int, ...]]:
     """The row to use among those that fit, and the counts that chance alone does not tell apart from it.
 
     The highest chance of all (fills, closes, within limits); within the sampling error of two the one with
@@ -145,7 +145,7 @@ def best(rows: Sequence[Row]) -> tuple[Row | None, tuple[int, ...]]:
     fitting = [row for row in rows if row.verdict == FITS]
     if not fitting:
         return None, ()
-    tied = near_top(fitting, "all")
+    tied = near_top(fitting)
     chosen = min(tied, key=lambda row: (row.bleed.value, row.plies))
     return chosen, tuple(row.plies for row in tied if row is not chosen)
 
@@ -181,8 +181,8 @@ def make_case(
 
 
 def _against(
-    case: ZoneCase, rows: tuple[Row, ...], near: tuple[Nearest, ...], asked: int | None, use: Row | None
-) -> Row:
+    case: ZoneCase, rows: tuple[GapRow, ...], near: tuple[Nearest, ...], asked: int | None, use: GapRow | None
+) -> GapRow:
     """The count that the rest of the answer is about: asked, used, or the one that needs the least change."""
     if asked is not None:
         return next(row for row in rows if row.plies == asked)
@@ -216,13 +216,13 @@ def fill_zone(
     counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
     open_keys = tuple(fit_not_known(case))
     if open_keys:
-        counted = tuple(replace(r, verdict=NOT_JUDGED) if r.verdict == FITS else r for r in counted)
+        counted = tuple(row.judged(NOT_JUDGED) for row in counted)
     use, tied = best(counted)
     against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
-    silent = unstated(case, against.fill_plies, against.chance.all, draws=draws, seed=seed)
+    silent = unstated(case, against.fill_plies, against.chance.at_most, draws=draws, seed=seed)
     volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
-    short = inverse and toleranced and against.verdict == FITS and against.chance.all < wish.chance
+    short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         case,
@@ -257,7 +257,7 @@ def fill_zone(
     )
 
 
-def _gaps(case: ZoneCase, rows: Sequence[Row]) -> tuple[tuple[float, float], ...]:
+def _gaps(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
     laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in rows]
     return tuple((float(gap.smallest), float(gap.full)) for gap in laid)
@@ -349,10 +349,7 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) ->
             draws=min(press.draws, FEW_DRAWS),
         )
         word, share = FITS if float(left) >= need else TOO_MANY, float(drawn["closes"].mean())
-    changed = tuple(
-        replace(row, verdict=word if row.verdict == FITS else row.verdict, chance=row.chance.at_least(share))
-        for row in zone_fill.rows
-    )
+    changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}
     use = same[zone_fill.use.plies] if zone_fill.use is not None else None
     return replace(

@@ -15,14 +15,16 @@ from laminate.press.counts import (
     FITS,
     NOT_JUDGED,
     TOO_MANY,
+    Chance,
+    Row,
+    chance_of,
     counts_near,
     inside,
     outside,
     rules,
-    shares,
 )
 from laminate.press.counts import verdict as by_limits
-from laminate.press.shared_inputs import Estimate, estimates, sampling_error
+from laminate.press.shared_inputs import estimates
 from laminate.press.state import state_on
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 from laminate.press.zone_answer import ZoneAnswer
@@ -54,50 +56,20 @@ class Band(NamedTuple):
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class PressedChance:
-    """Shares of the draws, 0 to 1; None with a reason where bleed, pressure or force is not known.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressedRow(Row):
+    """One ply count under rubber or a bladder: what it becomes, its pressures.
 
-    at_most: the share of all that what is known leaves, None where no bleed is stated.
+    part: at the bleed that is stated, at none where none is; ends: the same at no bleed and at the end of
+    bleed, where no bleed is stated; none_left_at: bleed at which no pressure is left, None where nothing
+    presses; left_out: what is missing for the force that opens the tool.
     """
 
-    draws: int
-    pressed: float | None = None
-    holds: float | None = None
-    within_average: float | None = None
-    within_individual: float | None = None
-    within_limits: float | None = None
-    all: float | None = None
-    reason: str = ""
-    at_most: float | None = None
-
-    def error(self, what: str = "all") -> float | None:
-        """Standard error of a chance from the number of draws."""
-        share = getattr(self, what)
-        return None if share is None else sampling_error(share, self.draws)
-
-
-@dataclass(frozen=True, slots=True)
-class PressedRow:
-    """One ply count: what it becomes, its pressures, its verdict.
-
-    part: attributes at the bleed that is stated, at none where none is; ends: the same at no bleed and at the
-    end of bleed, where no bleed is stated; none_left_at: bleed at which no pressure is left, None where
-    nothing presses; outside: limits that the nominal part does not meet; left_out: what is missing for the
-    force that opens the tool.
-    """
-
-    plies: int
-    fill_plies: int
-    part: Mapping[str, Estimate]
     bleed: Band
     pressure_at_gel: Band | None
     pressure_at_worst: Band | None
     window: Window | None
     none_left_at: float | None
-    verdict: str
-    chance: PressedChance
-    outside: tuple[str, ...] = ()
     ends: tuple[dict[str, float], ...] = ()
     left_out: tuple[str, ...] = ()
 
@@ -291,34 +263,16 @@ def draw_counts(
     return press.simulate(formula, scaled=scaled)
 
 
-def not_known(press: Press, zone: str, state: State) -> tuple[str, str]:
-    """Why nobody can say whether a zone is pressed, and whether the tool holds; '' where it is known."""
+def needed_of(press: Press, zone: str, state: State) -> dict[str, str]:
+    """What a zone needs beside limits, as of `chance_of`: to be pressed, and that the tool holds."""
     room = press.room_of(zone)
     pressed = ""
     if room is not None and room.open_ends:
         pressed = f"the ends of room {room.name} are open: close them or measure the pressure"
     elif room is not None and state.pressure(room.name) is None:
         pressed = f"the pressure of room {room.name} is not known: give bulk_modulus, and sizes in [room]"
-    return pressed, f"not given: {', '.join(map(str, state.left_out))}" if state.left_out else ""
-
-
-def chance_of_draws(
-    drawn: Mapping[str, Any], count: int, draws: int, unknown: tuple[str, str] = ("", "")
-) -> PressedChance:
-    """The shares of the draws of one count; unknown: as of `not_known`."""
-    names = ("pressed", "holds", "individual", "average")
-    counted = shares({name: drawn[f"{count} {name}"].astype(bool) for name in names}, ("pressed", "holds"))
-    pressed, holds = unknown
-    together = counted.pop("all")
-    return PressedChance(
-        pressed=None if pressed else counted.pop("pressed"),
-        holds=None if holds else counted.pop("holds"),
-        all=None if pressed or holds else together,
-        draws=draws,
-        reason="; ".join(words for words in unknown if words),
-        at_most=together,
-        **{name: share for name, share in counted.items() if name.startswith("within")},
-    )
+    holds = f"not given: {', '.join(map(str, state.left_out))}" if state.left_out else ""
+    return {"pressed": pressed, "holds": holds}
 
 
 def rows(
@@ -359,9 +313,9 @@ def _row(
             gel = _between([float(s.pressure(name)) for s in both])
             worst = _between([float(s.worst(name)) for s in both])
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
-        chance = PressedChance(press.draws, reason=words)
+        chance = Chance(press.draws, reason=words)
     else:
-        chance = chance_of_draws(drawn, count, press.draws, not_known(press, zone, state))
+        chance = chance_of(drawn, count, needed_of(press, zone, state), press.draws)
         if verdict in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
             verdict = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
@@ -374,10 +328,20 @@ def _row(
     none_left = bleed_at_no_pressure(state, name) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
-        count, count - fixed, part, bleed, gel, worst, window, none_left, verdict, chance,
-        outside(part, rules(press.cases[zone])), ends,
-        tuple(map(str, state.left_out)),
-    )  # fmt: skip
+        plies=count,
+        fill_plies=count - fixed,
+        part=part,
+        bleed=bleed,
+        pressure_at_gel=gel,
+        pressure_at_worst=worst,
+        window=window,
+        none_left_at=none_left,
+        verdict=verdict,
+        chance=chance,
+        outside=outside(part, rules(press.cases[zone])),
+        ends=ends,
+        left_out=tuple(map(str, state.left_out)),
+    )
 
 
 def _between(values: Sequence[float]) -> Band:

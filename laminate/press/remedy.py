@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.press.case import packing_limit
 from laminate.press.closing_window import hot_gaps
-from laminate.press.counts import Row, chance_of_all, inside, lay, rules
+from laminate.press.counts import GapRow, chance_of_all, inside, lay, rules
 from laminate.press.shared_inputs import sampling_error
 from laminate.press.stack import sums
 
@@ -58,7 +58,7 @@ class Overfull:
     limit_stated: bool
 
 
-def missed(case: ZoneCase, row: Row) -> tuple[Missed, ...]:
+def missed(case: ZoneCase, row: GapRow) -> tuple[Missed, ...]:
     """The limits that the nominal part of a row does not meet."""
     missed_limits = []
     for rule in rules(case):
@@ -69,7 +69,7 @@ def missed(case: ZoneCase, row: Row) -> tuple[Missed, ...]:
     return tuple(missed_limits)
 
 
-def remedy(case: ZoneCase, rows: Sequence[Row], *, seed: int) -> Remedy | None:
+def remedy(case: ZoneCase, rows: Sequence[GapRow], *, seed: int) -> Remedy | None:
     """The count and its gap, in the middle of what is allowed, with the best chance, else the least change.
 
     Allowed are the gaps that the count fills, on which the tool closes and in which every limit is met. None

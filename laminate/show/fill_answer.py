@@ -13,9 +13,9 @@ from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from laminate.press.closing_window import Nearest, Opener
-    from laminate.press.counts import Row
+    from laminate.press.counts import GapRow, Row
     from laminate.press.filling import ZoneFill
-    from laminate.press.pressed import PressedFill, PressedRow
+    from laminate.press.pressed import PressedFill
 
 
 HINDRANCES = {
@@ -26,7 +26,7 @@ HINDRANCES = {
 }
 
 
-def which_plies(zone: ZoneFill | PressedFill, row: Row | PressedRow) -> str:
+def which_plies(zone: ZoneFill | PressedFill, row: Row) -> str:
     """How many of which."""
     fixed, filling = zone.case.fixed_plies, zone.case.zone.fill_with
     if fixed and filling:
@@ -34,13 +34,13 @@ def which_plies(zone: ZoneFill | PressedFill, row: Row | PressedRow) -> str:
     return f"{plies(row.plies)} of {filling}" if filling else f"the stack of {plies(row.plies)}"
 
 
-def becomes(row: Row | PressedRow, units: str) -> str:
+def becomes(row: Row, units: str) -> str:
     """Fiber volume and thickness of the part."""
     volume = with_spread(row.part["fiber_volume"], PERCENT, units)
     return f"{volume} fiber volume, {with_spread(row.part['thickness'], MM, units)} thick"
 
 
-def known_to(row: Row | PressedRow) -> str:
+def known_to(row: Row) -> str:
     """How sure the ± of both is, where they have one."""
     return f" ({AT_95})" if row.part["fiber_volume"].u or row.part["thickness"].u else ""
 
@@ -55,16 +55,16 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         return f"{zone.zone}: no ply count fits", f". {why.strip()}{_silent(zone)}"
     bleed = with_spread(row.bleed, PERCENT, units)
     part = f"{becomes(row, units)}, {bleed} of the resin bleeds{known_to(row)}"
-    odds = "" if not zone.toleranced else f" ({chance(row.chance.all)})"
+    odds = "" if not zone.toleranced else f" ({chance(row.chance.at_most)})"
     if zone.grade == "use":
         return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.case.zone.fill_with else which_plies(zone, row)
     why = _silent(zone)
     if zone.grade == "risky":
         weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
-        if row.chance.all < zone.chance_for_use:
+        if row.chance.at_most < zone.chance_for_use:
             weak = f" Weak: {_why_not(zone, row, units)}."
-        then = f" {_remedy(zone, units)}" if row.chance.all < zone.chance_for_use else ""
+        then = f" {_remedy(zone, units)}" if row.chance.at_most < zone.chance_for_use else ""
         return f"{zone.zone}: best is {which}, but risky{odds}", f": {part}.{weak}{why}{then}"
     fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
     return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{why} {_remedy(zone, units)}"
@@ -90,17 +90,17 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
     return "too many", f": the clamp has {has} to close the gap while it bleeds{need}. What helps: {helps}."
 
 
-def _chance_sentence(zone: ZoneFill, row: Row) -> str:
+def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
     what = "fills, closes and meets the limits"
     if not rules(zone.case):
         what = "fills and closes (no limits are set)"
     if not zone.toleranced:
         state = "inside" if zone.advised else "outside"
         return f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: here {state}."
-    return f"The chance that it {what}: {chance(row.chance.all)}."
+    return f"The chance that it {what}: {chance(row.chance.at_most)}."
 
 
-def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
+def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:
     """Which limit is missed, else which part of the chance is too small."""
     misses = []
     for miss in zone.missed:
@@ -114,9 +114,11 @@ def _why_not(zone: ZoneFill, row: Row, units: str) -> str:
         "that it closes": row.chance.closes,
         "to meet the limits": row.chance.within_limits,
     }
-    too_small = listed(f"{words} is {chance(share)}" for words, share in each.items() if share < 0.95)
+    too_small = listed(
+        f"{words} is {chance(share)}" for words, share in each.items() if share is not None and share < 0.95
+    )
     if zone.advised:
-        return f"with these tolerances the chance {too_small or f'is {chance(row.chance.all)}'}"
+        return f"with these tolerances the chance {too_small or f'is {chance(row.chance.at_most)}'}"
     return f"with these tolerances it is likelier to fail than not (the chance {too_small})"
 
 

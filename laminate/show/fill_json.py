@@ -24,7 +24,6 @@ from laminate.show.fields import (
     boxed,
     by_attribute,
     by_name,
-    grouped,
     in_its_unit,
     maybe,
     nulls,
@@ -36,29 +35,21 @@ from laminate.show.fields import (
     table,
 )
 from laminate.show.fill_answer import opener_words, why
-from laminate.show.pressed_json import PRESS, PRESSED_ZONE, others
+from laminate.show.pressed_json import PRESS, PRESSED_ZONE, WITHIN, errors, others
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from laminate.press.counts import Row
+    from laminate.press.counts import GapRow
     from laminate.press.shared_inputs import Estimate
 
-CHANCES = ("fills", "closes", "within_limits", "all", "within_average", "within_individual")
+CHANCES = ("fills", "closes", *WITHIN)
 OPENER_UNITS = {"bleed limit": PERCENT, "bulk factor": NUMBER, "ply count": NUMBER}
 END_UNITS = {"hot_gap": MM, "thickness": MM, "fiber_volume": PERCENT}
 
 
-def _chance(name: str) -> Field:
-    return CHANCE(lambda row: row.told(name))
-
-
-def _error(name: str) -> Field:
-    return CHANCE(lambda row: None if row.told(name) is None else row.chance.error(name))
-
-
-def _bleed(row: Row, sign: float) -> Estimate | None:
+def _bleed(row: GapRow, sign: float) -> Estimate | None:
     """Resin to bleed, or with -1 what is short of filling the gap; None where it is the other."""
     if (row.bleed.value < 0.0) != (sign < 0.0):
         return None
@@ -95,8 +86,8 @@ _ROW = table(
     **nulls("pressure_at_gel", "pressure_at_worst"),
     bleed=quantity(PERCENT)(lambda row: _bleed(row, 1.0)),
     **nulls("bleed_window", "bleed_at_no_pressure"),
-    chance=grouped(**{name: _chance(name) for name in CHANCES}, **nulls("pressed", "holds")),
-    sampling_error=grouped(**{name: _error(name) for name in CHANCES}),
+    chance=table(**dict.fromkeys(CHANCES, CHANCE), **nulls("pressed", "holds")),
+    sampling_error=errors(CHANCES),
     attributes=spread(by_attribute(maybe(QUANTITY)))(others),
     outside_limits=TEXTS("outside"),
     sides=rows(_END)(lambda row: _ends(row.sides), left_out=True),

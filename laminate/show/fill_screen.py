@@ -36,7 +36,7 @@ ROWS = (5, 3, 1)
 
 def _near(zone: ZoneFill | PressedFill, units: str, most: int) -> Grid:
     """The counts nearest to the best one."""
-    whole = counts_grid(zone, units) if isinstance(zone, ZoneFill) else pressed_words.brief_grid(zone, units)
+    whole = counts_grid(zone, units, brief=True)
     at = next(i for i, row in enumerate(zone.rows) if row is zone.best)
     first = max(0, min(at - most // 2, len(whole.rows) - most))
     return Grid(whole.columns, whole.rows[first : first + most], whole.right)

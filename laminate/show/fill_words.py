@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -28,9 +29,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from laminate.press.charge_list import ChargeList
-    from laminate.press.counts import Row
     from laminate.press.filling import Fill
     from laminate.press.inverse import ToleranceWanted
+    from laminate.press.pressed import Band
     from laminate.press.shared_inputs import Estimate
     from laminate.press.steam import Steam
 
@@ -49,27 +50,44 @@ NO_SPREAD = (
 )
 
 
-def counts_grid(zone: ZoneFill, units: str) -> Grid:
-    """Every ply count near the gap: what it becomes, the verdict, the chance of all."""
-    mm = in_units(MM, units).text
-    columns: dict[str, Callable[[Row], str]] = {
+def counts_grid(zone: ZoneFill | PressedFill, units: str, *, brief: bool = False) -> Grid:
+    """Every ply count near: verdict, what it becomes, pressures with the range of 95 % of the draws, chance.
+
+    brief: without what the answer says of the best count, so that it fits a screen without folding.
+    """
+    mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
+    gel, worst, part = f"gel [{mpa}]", f"worst [{mpa}]", f"part [{mm}]"
+    columns: dict[str, Callable[[Any], str]] = {
         "plies": lambda row: str(row.plies),
         "verdict": lambda row: row.verdict + (f", {zone.grade}" if row is zone.use else ""),
         "fill": lambda row: bare(row.fill_ratio, NUMBER, units),
         "bleeds [%]": lambda row: _bleeds(row.bleed, units),
-        f"part [{mm}]": lambda row: bare(row.part["thickness"], MM, units),
+        gel: lambda row: _band(row.pressure_at_gel, units),
+        worst: lambda row: _band(row.pressure_at_worst, units),
+        part: lambda row: bare(row.part["thickness"], MM, units),
         "fiber [%]": lambda row: bare(row.part["fiber_volume"], PERCENT, units),
         "gap [%]": lambda row: _share(row.fiber_volume_in_gap, units),
-        "chance [%]" if zone.toleranced else "nominal": lambda row: _chance(zone, row),
+        "chance [%]": lambda row: bare_chance(row.chance.all),
+        "nominal": lambda row: DASH if row.chance.all is None else "inside" if row.advised else "outside",
     }
-    return columned(zone.rows, columns, 0, 2, 3, 4, 5, 6, 7)
+    if isinstance(zone, ZoneFill):
+        left_out = {gel, worst, "nominal" if zone.toleranced else "chance [%]"}
+    else:
+        left_out = {"fill", "bleeds [%]", "gap [%]", "nominal"}
+        if brief:
+            left_out |= {gel, worst} if zone.pressed_by == "bladder" else {part, "fiber [%]"}
+    shown = {name: say for name, say in columns.items() if name not in left_out}
+    right = [i for i, name in enumerate(shown) if name not in ("verdict", gel, worst)]
+    return columned(zone.rows, shown, *right)
 
 
-def _chance(zone: ZoneFill, row: Row) -> str:
-    """The chance for a column in percent; without any tolerance whether the count fits inside the limits."""
-    if row.verdict == "not judged":
+def _band(band: Band | None, units: str) -> str:
+    if band is None:
         return DASH
-    return bare_chance(row.chance.all) if zone.toleranced else "inside" if row.advised else "outside"
+    if not math.isfinite(band.value):
+        return "no room"
+    shown = [size(v, units, MPA, bare=True) for v in band]
+    return shown[0] if band.low == band.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
 
 
 def _bleeds(bleed: Estimate, units: str) -> str:
@@ -87,7 +105,9 @@ def chances_grid(zone: ZoneFill) -> Grid:
     """What the chance of every count is made of."""
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
-    rows = [(str(row.plies), *(bare_chance(row.told(share)) for share in what)) for row in zone.rows]
+    rows = [
+        (str(row.plies), *(bare_chance(getattr(row.chance, share)) for share in what)) for row in zone.rows
+    ]
     return Grid(columns, tuple(rows), tuple(range(6)))
 
 
@@ -223,10 +243,8 @@ def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
         notes.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
     if not all(zone.toleranced for zone in gaps):
         notes.append(NO_SPREAD)
-    errors = [row.chance.error(what) for zone in gaps for row in zone.rows for what in ("fills", "all")]
-    errors += [
-        row.chance.error("all") or 0.0 for z in answer.zones if isinstance(z, PressedFill) for row in z.rows
-    ]
+    chances = [row.chance for zone in answer.zones for row in zone.rows]
+    errors = [chance.error(what) or 0.0 for chance in chances for what in ("fills", "all")]
     if any(zone.toleranced for zone in gaps) or len(gaps) < len(answer.zones):
         most = column(max(errors), PERCENT, 2)
         notes.append(
@@ -306,12 +324,13 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
             blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
     for zone in fill.zones:
+        before, after = [], [wanted_words(fill, zone, units)]
         if isinstance(zone, ZoneFill):
-            blocks += [Heading(zone.zone), Sentence(gap_words(zone, units)), counts_grid(zone, units)]
+            before = [gap_words(zone, units)]
         else:
-            blocks += pressed_words.blocks(zone, units)
-            blocks += sentences(steam_words(zone.steam, units))
-        blocks += sentences([wanted_words(fill, zone, units)])
+            after = [*pressed_words.details(zone, units), *steam_words(zone.steam, units), *after]
+        grid = counts_grid(zone, units)
+        blocks += [Heading(pressed_words.named(zone)), *sentences(before), grid, *sentences(after)]
     blocks += sentences(pressed_words.press_words(fill.press, units))
     blocks.append(Sentence(_footnote(fill, gaps)))
     for zone in gaps:

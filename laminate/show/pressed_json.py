@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from operator import methodcaller
 from typing import Any
 
 from laminate.press.names import FORCE, PRESSURE_LIMIT
@@ -40,7 +41,8 @@ from laminate.show.fields import (
 from laminate.show.pressed_words import advice
 from laminate.values.quantities import CM3, DEG_C, KN, MM, MPA, PERCENT
 
-CHANCES = ("pressed", "holds", "within_limits", "all", "within_average", "within_individual")
+WITHIN = ("within_limits", "all", "within_average", "within_individual")
+CHANCES = ("pressed", "holds", *WITHIN)
 MOMENTS = ("at_gel", "at_worst")
 
 
@@ -113,8 +115,10 @@ def others(row: Any) -> dict[str, Any]:
     return {key: value for key, value in row.part.items() if key not in ("fiber_volume", "thickness")}
 
 
-def _error(name: str) -> Field:
-    return CHANCE(lambda row: row.chance.error(name))
+def errors(chances: Sequence[str]) -> Field:
+    """The sampling error of each chance of a count."""
+    each = {name: CHANCE(methodcaller("error", name)) for name in chances}
+    return table(**each)("chance")
 
 
 _END = table(
@@ -138,7 +142,7 @@ _ROW = table(
     **nulls("thickness_if_gap_holds", "void_if_gap_holds"),
     verdict=TEXT,
     chance=table(**nulls("fills", "closes"), **dict.fromkeys(CHANCES, CHANCE), reason=WORDS),
-    sampling_error=table(**{name: _error(name) for name in CHANCES})(lambda row: row),
+    sampling_error=errors(CHANCES),
     pressure_at_gel=maybe(BAND, MPA),
     pressure_at_worst=maybe(BAND, MPA),
     bleed=maybe(BAND, PERCENT),

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from laminate.press.names import FORCE
-from laminate.show.blocks import Block, Grid, Heading, columned, sentences
-from laminate.show.engineer_text import bare, few, listed, plies, volume
+from laminate.show.engineer_text import few, listed, plies, volume
 from laminate.show.fill_answer import becomes, known_to, overfull_words, unbounded_words, which_plies
-from laminate.show.numbers import bare_chance, chance, in_units, size
-from laminate.values.quantities import DEG_C, KN, MM, MPA, PERCENT
+from laminate.show.numbers import chance, size
+from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from laminate.press.filling import ZoneFill
-    from laminate.press.pressed import Band, PressedFill, PressedRow, PressForces, VolumeWindow
+    from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
 
 
 def screening(units: str, *, brief: bool = False) -> str:
@@ -102,38 +98,6 @@ def _window(row: PressedRow, units: str) -> str:
     return f"{start} it presses and the tool holds while {low} to {high} of the resin bleeds."
 
 
-def _band(band: Band | None, units: str) -> str:
-    if band is None:
-        return "–"
-    if not math.isfinite(band.value):
-        return "no room"
-    shown = [size(v, units, MPA, bare=True) for v in band]
-    return shown[0] if band.low == band.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
-
-
-def grid(zone: PressedFill, units: str) -> Grid:
-    """Every ply count near: verdict, pressures with the range of 95 % of the draws, part, chance."""
-    mpa, mm = in_units(MPA, units).text, in_units(MM, units).text
-    columns: dict[str, Callable[[PressedRow], str]] = {
-        "plies": lambda row: str(row.plies),
-        "verdict": lambda row: row.verdict + (", use" if row is zone.use and zone.advised else ""),
-        f"gel [{mpa}]": lambda row: _band(row.pressure_at_gel, units),
-        f"worst [{mpa}]": lambda row: _band(row.pressure_at_worst, units),
-        f"part [{mm}]": lambda row: bare(row.part["thickness"], MM, units),
-        "fiber [%]": lambda row: bare(row.part["fiber_volume"], PERCENT, units),
-        "chance [%]": lambda row: bare_chance(row.chance.all),
-    }
-    return columned(zone.rows, columns, 0, 4, 5, 6)
-
-
-def brief_grid(zone: PressedFill, units: str) -> Grid:
-    """The table without what the answer says of the best count: it fits a screen without folding."""
-    kept = (0, 1, 4, 5, 6) if zone.pressed_by == "bladder" else (0, 1, 2, 3, 6)
-    whole = grid(zone, units)
-    columns, *rows = (tuple(row[i] for i in kept) for row in (whole.columns, *whole.rows))
-    return Grid(columns, tuple(rows), tuple(kept.index(i) for i in whole.right if i in kept))
-
-
 def core_size_words(window: VolumeWindow, units: str) -> str:
     """Sizes of a core with which it presses as needed and the tool holds."""
     if window.high is None:
@@ -175,13 +139,13 @@ def needed_words(zone: ZoneFill | PressedFill) -> list[str]:
     return [f"Needed before a count is advised: {listed(zone.missing)}."] if zone.missing else []
 
 
-def blocks(zone: PressedFill, units: str) -> list[Block]:
-    """The table of one zone, what must be known, and what is supposed."""
+def details(zone: PressedFill, units: str) -> list[str]:
+    """What must be known beside the table of one zone, and what is supposed."""
     lines = [*zone.beside, *notes(zone, units), *(needed_words(zone) if zone.grade != "use" else [])]
     lines += [_window(row, units) for row in zone.rows]
     if zone.grade not in ("risky", "do not"):
         lines += [core_size_words(core, units) for core in zone.cores]
-    return [Heading(named(zone)), grid(zone, units), *sentences([*lines, *zone.supposed])]
+    return [*lines, *zone.supposed]
 
 
 def press_words(forces: PressForces | None, units: str, *, brief: bool = False) -> list[str]:

@@ -6,7 +6,7 @@ from statistics import NormalDist
 
 import pytest
 
-from laminate.press.counts import Chance, Row
+from laminate.press.counts import Chance, GapRow
 from laminate.press.filling import best
 from laminate.press.shared_inputs import Estimate
 
@@ -97,8 +97,12 @@ def test_a_limit_that_the_plan_misses_is_named(zone):
 
 
 def fitting(plies, share, bleed):
-    chance = Chance(1.0, 1.0, 1.0, 1.0, share, share, 10_000)
-    return Row(plies, plies, Estimate(1.0), Estimate(bleed), Estimate(0.6), {}, None, None, "fits", chance)
+    chance = Chance(10_000, all=share, at_most=share)
+    return GapRow(
+        plies=plies, fill_plies=plies, fill_ratio=Estimate(1.0), bleed=Estimate(bleed),
+        fiber_volume_in_gap=Estimate(0.6), part={}, thickness_if_gap_holds=None, void_if_gap_holds=None,
+        verdict="fits", chance=chance,
+    )  # fmt: skip
 
 
 def test_the_highest_chance_is_used():
