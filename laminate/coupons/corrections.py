@@ -64,10 +64,20 @@ class ComparedTable:
     off: Mapping[int, Sequence[Deviation]]
     places: Mapping[str, Sequence[tuple[int, int]]]
 
-    def misses(self, at: int, changed: Mapping[str, Any], count: int) -> Any:
-        """How far what does not fit would be from its center with some inputs changed; see `_misses`."""
+    def misses(self, at: int, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
+        """How far what does not fit would be from its center, of each change; see `_misses`.
+
+        changes: inputs (k,) by name [SI], each change with a length of its own.
+        """
+        ends = np.cumsum([len(next(iter(change.values()))) for change in changes])
+        x: dict[Any, Any] = dict(self.inputs[at])
+        for change, end in zip(changes, ends.tolist(), strict=True):
+            for name, column in change.items():
+                x[name] = x[name] + np.zeros(ends[-1])
+                x[name][end - len(column) : end] = column
+        recounted = np.not_equal(x.get("plies", 0.0), self.inputs[at].get("plies", 0.0))
         wrong = {(d.key, id(d.interval)) for d in self.off[at]}
-        return _misses(self.specimens[at], {**self.inputs[at], **changed}, wrong, self.expected[at], count)
+        return np.split(_misses(self.specimens[at], x, wrong, self.expected[at], recounted), ends[:-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,31 +111,35 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
     labels = [label for label in coupon.texts if base_name(label) in columns]
-    fitting: list[tuple[float, Correction]] = []
+    tried: dict[str, list[tuple[Slip, int | None]]] = {}
+    changes: list[dict[str, Any]] = []
     for label in labels:
-        column, text = base_name(label), coupon.texts[label]
-        if column == "plies" and _counted_alike(at, text, table.specimens):
+        column = base_name(label)
+        if column == "plies" and _counted_alike(at, coupon.texts[label], table.specimens):
             continue
-        tried = [
+        candidates = [
             *_swapped_between(at, label, table),
             *((meant, None) for meant in _other_readings(at, label, table)),
         ]
-        if not tried:
-            continue
-        new = _moved(coupon, label, [meant.number for meant, _ in tried], x[column])
-        misses = table.misses(at, {column: new}, len(tried))
+        if candidates:
+            tried[label] = candidates
+            changes.append({column: _moved(coupon, label, [m.number for m, _ in candidates], x[column])})
+    pairs = [*_swapped_within(coupon, labels)]
+    for a, b in (map(base_name, pair) for pair in pairs):
+        changes.append({a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)})
+    misses = iter(table.misses(at, changes) if changes else ())
+    fitting: list[tuple[float, Correction]] = []
+    for label, readings in tried.items():
         likely = [
             (meant.cost + float(far), meant)
-            for (meant, other), far in zip(tried, misses, strict=True)
+            for (meant, other), far in zip(readings, next(misses), strict=True)
             if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
         ]
         if likely:
             score, meant = min(likely, key=lambda scored: scored[0])
-            note = f"{meant.text} ({meant.how})"
-            fitting.append((score, Correction(coupon.places[label], f"{label} reads '{text}'", note)))
-    for label, beside in _swapped_within(coupon, labels):
-        a, b = base_name(label), base_name(beside)
-        far = table.misses(at, {a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)}, 1)[0]
+            reads, note = f"{label} reads '{coupon.texts[label]}'", f"{meant.text} ({meant.how})"
+            fitting.append((score, Correction(coupon.places[label], reads, note)))
+    for (label, beside), (far,) in zip(pairs, misses, strict=True):
         if far <= FITS:
             reads = f"{label} reads '{coupon.texts[label]}', {beside} '{coupon.texts[beside]}'"
             fitting.append((float(far), Correction(coupon.places[label], reads, "the two swapped")))
@@ -160,7 +174,7 @@ def _would_fit(at: int, label: str, beside: Coupon, table: ComparedTable) -> boo
     """Whether a row that does not fit would with the reading of another coupon."""
     coupon, column = table.specimens[at].coupon, base_name(label)
     new = _moved(coupon, label, [float(number_of(beside.texts[label]) or 0.0)], table.inputs[at][column])
-    return bool(table.misses(at, {column: new}, 1)[0] <= FITS)
+    return bool(table.misses(at, [{column: new}])[0][0] <= FITS)
 
 
 def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
@@ -222,13 +236,13 @@ def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> A
 
 
 def _misses(
-    specimen: Specimen, x: Mapping[Any, Any], wrong: set[tuple[Key, int]], expected: Expected, count: int
+    specimen: Specimen, x: Mapping[Any, Any], wrong: set[tuple[Key, int]], expected: Expected, recounted: Any
 ) -> Any:
-    """How far the worst of what did not fit is from its center, in half-widths, for each tried reading.
+    """How far the worst of what did not fit is from its center, in half-widths, for each tried reading (n,).
 
-    Infinite where something else no longer fits.
+    Infinite where something else no longer fits. recounted: where it is another count of plies.
     """
-    worst = np.zeros(count)
+    worst = np.zeros(max(map(np.size, x.values())))
     temperature = np.asarray(x.get("liquid temperature", COLDEST))
     if temperature.ndim:
         outside = (temperature < COLDEST) | (temperature > HOTTEST)
@@ -237,11 +251,12 @@ def _misses(
     with np.errstate(all="ignore"):
         numbers_there = numbers(x, specimen)
     for key, known in expected.items():
-        # another count of plies is another recipe, which the difference of methods does not follow
-        if key not in numbers_there or (np.ndim(x.get("plies", 0)) and key[0] == "between"):
+        if key not in numbers_there:
             continue
         for _, interval in known:
             far = interval.distance(np.asarray(numbers_there[key], dtype=float))
+            if key[0] == "between":  # another count of plies is another recipe, which this does not follow
+                far = np.where(recounted, 0.0, far)
             if (key, id(interval)) in wrong:
                 worst = np.maximum(worst, far)
             else:

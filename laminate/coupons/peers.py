@@ -34,9 +34,12 @@ class Interval:
     def distance(self, value: Any) -> Any:
         """How far a value, or each of a column, lies from the center, in half-widths of the side it lies on.
 
-        >>> Interval(1.0, 2.0, 4.0, "").distance(3.0).item()
+        >>> Interval(1.0, 2.0, 4.0, "").distance(3.0)
         0.5
         """
+        if isinstance(value, float):
+            side = self.high - self.center if value >= self.center else self.center - self.low
+            return abs(value - self.center) / side if side else math.inf
         sides = np.where(np.asarray(value) >= self.center, self.high - self.center, self.center - self.low)
         with np.errstate(all="ignore"):
             far = np.abs(value - self.center) / sides
