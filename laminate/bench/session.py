@@ -11,7 +11,7 @@ from typing import Any
 
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
-from laminate.bench.sheet import choices_of
+from laminate.bench.sheet import BESIDE, choices_of
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupons.doubt_reasons import written
 from laminate.files.coupons import NUMBERS, POINTS, base_name
@@ -109,6 +109,11 @@ class Session:
         again = self.name(row) in [self.name(other) for other in self.rows if other < row]
         if again and self.table.text(row, "field"):
             return name in POINTS
+        if (kind := self.table.text(row, "kind")) in BESIDE:
+            return name in BESIDE[kind]
+        part = self.watch.case.part
+        if name == "density" and part.part.check_standards:  # the column is there for them
+            return any("density given" in plan.measured_by for plan in part.plan.values())
         return name in NUMBERS or name in ASKED_WORDS
 
     def cells(self, *, down: bool = False) -> Iterator[Cell]:

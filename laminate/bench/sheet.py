@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, ORDERS
+from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, LOSS_BLANKS, ORDERS
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
 from laminate.files.table import TABLE_WORDS
@@ -37,6 +37,18 @@ _IN_LIQUID = {
     "immersion": ("mass in air", "mass in liquid"),
     "saturated immersion": ("dry mass", "saturated mass", "mass in liquid"),
 }
+BESIDE = {
+    **dict.fromkeys(LOSS_BLANKS, (*_LOSS, "method", "specimen mass", "residue mass")),
+    "check standard": (
+        "density",
+        "mass in air",
+        "mass in liquid",
+        "liquid temperature",
+        "liquid density",
+        SINKER,
+    ),
+}
+"""What is typed of a row that is no specimen, by its kind."""
 _PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
 _COLUMNS = {
     "density given": ("density",),
@@ -211,7 +223,7 @@ def _beside(case: Case, methods: Sequence[str]) -> Iterator[dict[str, str]]:
     for number in range(1, 1 + head.blanks if losses and case.batch.blank is None else 1):
         kind = "blank resin" if number % 2 else "blank fiber"
         yield {"specimen": f"B{number}", "kind": kind, "method": losses[0] if len(losses) == 1 else ""}
-    for number in range(1, 1 + head.check_standards if {*methods} & {*_IN_LIQUID} else 1):
+    for number in range(1, 1 + head.check_standards if not {*methods}.isdisjoint(_IN_LIQUID) else 1):
         yield {"specimen": f"S{number}", "kind": "check standard"}
 
 
@@ -271,6 +283,8 @@ def _names(
             names.insert(names.index("crucible"), "method")
     if sinker:
         names.insert(names.index("mass in liquid"), SINKER)
+    if case.part.part.check_standards and not {*methods}.isdisjoint(_IN_LIQUID):
+        names.append("density")
     names += _PREPREG if prepregs else ()
     return list(dict.fromkeys([*names, "operator", "remark", "excluded", "accepted"]))
 

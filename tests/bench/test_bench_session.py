@@ -4,10 +4,13 @@ import csv
 
 import pytest
 
+from laminate.bench.coupon_sheet import csv_text
 from laminate.bench.entry import Watch
 from laminate.bench.session import Session, mark, sentences
+from laminate.bench.sheet import blank_table
 from laminate.bench.table import BenchTable, Changed
 from laminate.coupons.batch_measure import measure_batch
+from laminate.files.batch import read_batch
 from laminate.files.coupons import COLUMNS, gather, read_coupons
 from laminate.files.entries import Compared, compare, read_history
 from laminate.files.reasons import is_reason
@@ -398,3 +401,18 @@ def test_taking_back_returns_to_where_the_work_stood(session):
 )
 def test_a_reason_is_words(text, right):
     assert is_reason(text) is right
+
+
+def test_of_blanks_and_check_standards_only_their_own_readings_are_asked(folder):
+    part, batch = folder / "part.toml", folder / "batch.toml"
+    part.write_text(part.read_text().replace("[part]\n", "[part]\nblanks = 1\ncheck_standards = 1\n"))
+    before, _, rest = batch.read_text().partition("[blank]\n")
+    batch.write_text(before + rest[rest.index("\n[") :])
+    case = read_batch(batch)
+    (folder / "coupons.csv").write_text(csv_text(blank_table(case)), "utf-8")
+    session = Session(BenchTable(folder / "coupons.csv", "coupons.csv"), Watch(case), "JM")
+    asked = {session.name(row): [x for x in session.labels if session.wanted(row, x)] for row in session.rows}
+    loss = ["crucible", "crucible mass", "crucible with specimen", "crucible with residue"]
+    assert asked["B1"] == loss
+    assert asked["S1"] == ["mass in air", "mass in liquid", "liquid temperature", "density"]
+    assert asked["0101"] == [*asked["S1"][:-1], *loss, "thickness 1", "thickness 2", "thickness 3"]

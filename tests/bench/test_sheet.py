@@ -50,7 +50,9 @@ def test_blanks_and_check_standards_that_the_part_asks_for_have_rows(folder):
     with_blank = batch.read_text()
     before, _, rest = with_blank.partition("[blank]\n")
     batch.write_text(before + rest[rest.index("\n[") :])
-    rows = [row[:4] + row[8:9] for row in blank_table(read_batch(batch)).rows[3:]]
+    blank = blank_table(read_batch(batch))
+    assert "density" in [column.name for column in blank.columns]
+    rows = [row[:4] + row[8:9] for row in blank.rows[3:]]
     assert rows == [
         ("B1", "", "", "blank resin", "digestion"),
         ("B2", "", "", "blank fiber", "digestion"),
