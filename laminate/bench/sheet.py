@@ -37,16 +37,10 @@ _IN_LIQUID = {
     "immersion": ("mass in air", "mass in liquid"),
     "saturated immersion": ("dry mass", "saturated mass", "mass in liquid"),
 }
+_LIQUID = ("liquid temperature", "liquid density")
 BESIDE = {
-    **dict.fromkeys(LOSS_BLANKS, (*_LOSS, "method", "specimen mass", "residue mass")),
-    "check standard": (
-        "density",
-        "mass in air",
-        "mass in liquid",
-        "liquid temperature",
-        "liquid density",
-        SINKER,
-    ),
+    **dict.fromkeys(LOSS_BLANKS, (*_LOSS, "method", "balance", "specimen mass", "residue mass")),
+    "check standard": (*_IN_LIQUID["immersion"], *_LIQUID, SINKER, "balance", "density"),
 }
 """What is typed of a row that is no specimen, by its kind."""
 _PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
@@ -294,7 +288,7 @@ def liquid_columns(case: Case) -> list[str]:
     laboratory = case.batch.laboratory
     if laboratory.liquid_density is not None:
         return []
-    return ["liquid temperature" if laboratory.liquid.strip().casefold() == "water" else "liquid density"]
+    return [_LIQUID[laboratory.liquid.strip().casefold() != "water"]]
 
 
 def choices_of(case: Case, zones: Sequence[str] = ()) -> dict[str, tuple[str, ...]]:
