@@ -154,7 +154,7 @@ def _still(
     reading, above = float(numbers[at]), numbers[:at][~np.isnan(numbers[:at])]
     if math.isnan(reading) or len(above) < 2:
         return None
-    mean = math.fsum(above) / len(above)
+    mean = float(above.mean())
     step = 10.0 ** -len(text.partition(decimal)[2])
     if abs(reading - mean) > 0.5 * step + 1e-9 * abs(mean):
         return None

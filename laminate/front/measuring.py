@@ -308,7 +308,10 @@ def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
 
 
 def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
-    return [[_cell_text(value) for value in frame.iloc[:, at]] for at in range(frame.shape[1])]
+    return [
+        [value if type(value) is str else _cell_text(value) for value in frame.iloc[:, at].tolist()]
+        for at in range(frame.shape[1])
+    ]
 
 
 def _number_types(column: pd.Series[Any]) -> set[type]:
@@ -317,7 +320,8 @@ def _number_types(column: pd.Series[Any]) -> set[type]:
 
     if pd.api.types.is_numeric_dtype(column.dtype):
         return {float if pd.api.types.is_float_dtype(column.dtype) else int}
-    return {kind for kind in {*map(type, column.dropna())} if issubclass(kind, Real)}
+    others = pd.Series([value for value in column.tolist() if type(value) is not str], dtype=object)
+    return {kind for kind in {*map(type, others.dropna())} if issubclass(kind, Real)}
 
 
 def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozenset[str], tuple[str, ...]]:
@@ -331,8 +335,6 @@ def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozen
 
 
 def _cell_text(value: Any) -> str:
-    if type(value) is str:
-        return value
     import pandas as pd
 
     if value is None or value is pd.NA or value != value:
