@@ -26,7 +26,11 @@ class LaidUp:
     walls: int
     area: Value | None
     mass: Estimate | None
-    mass_of_all_walls: Estimate | None
+
+    @property
+    def mass_of_all_walls(self) -> Estimate | None:
+        """Of all of them [kg]."""
+        return None if self.mass is None else self.mass.times(self.walls)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +70,9 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
 
     estimated = estimates(masses, inputs) if areas else {}
     zones = [
-        LaidUp(name, count, walls := part.zone[name].walls, areas.get(name), mass := estimated.get(name),
-               None if mass is None else _times(mass, walls))
+        LaidUp(name, count, part.zone[name].walls, areas.get(name), estimated.get(name))
         for name, count in plies.items()
-    ]  # fmt: skip
+    ]
     left_out = [f"plies of {name}" for name in part.zone if name not in plies]
     left_out += [f"zone.{name}.area" for name in plies if name not in areas]
     return ChargeList(tuple(zones), None if left_out else estimated[""], tuple(left_out))
@@ -80,10 +83,4 @@ def _areal_weight(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Any:
     layers = {n: c for n, c in case.counted(fill_plies).items() if n in case.part.layer}
     return case.sums(fill_plies, x).prepreg + sum(
         count * x[Key("layer", name, "areal_weight")] for name, count in layers.items()
-    )
-
-
-def _times(estimate: Estimate, factor: int) -> Estimate:
-    return estimate._replace(
-        value=factor * estimate.value, u=None if estimate.u is None else factor * estimate.u
     )

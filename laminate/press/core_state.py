@@ -24,7 +24,7 @@ from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.material import canonical
 from laminate.press.names import GEL, ROOM, core_name
-from laminate.press.pressed import VolumeWindow
+from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.unstated import not_stated
 from laminate.press.windows import touch, volume_for
@@ -58,7 +58,7 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...]) -> dict[str, Pressure] | s
         sample = np.asarray(drawn[name], dtype=float)
         if not np.all(np.isfinite(sample)):
             return f"over the stated tolerances {NO_ROOM}"
-        low, high = np.quantile(sample, (0.025, 0.975))
+        low, high = np.quantile(sample, FAR_ENDS)
         above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None
         u = float(sample.std()) if press.inputs.sources() else 0.0
         pressures[name] = Pressure(value, u or None, float(low), float(high), above)

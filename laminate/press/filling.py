@@ -240,9 +240,7 @@ def fill_zone(
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
         order=order_for(case, against.fill_plies, volume) if inverse else None,
-        tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed)
-        if inverse and short
-        else (),
+        tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed) if short else (),
         chance_wanted=wish.chance,
         toleranced=toleranced,
         missed=missed(case, use) if use else (),

@@ -31,6 +31,7 @@ from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
+    from laminate.press.rooms import Room
     from laminate.press.state import State
     from laminate.press.steam import Steam
     from laminate.values.units import Value
@@ -235,6 +236,13 @@ def counts_to_show(
     return sorted(shown | ({asked} if asked is not None else set()))
 
 
+def _pressures(state: State, room: Room | None) -> dict[str, Any]:
+    """Pressure of a room at gel and at worst [Pa]; empty where none is known."""
+    if room is None or state.pressure(room.name) is None:
+        return {}
+    return {"gel": state.pressure(room.name), "worst": state.worst(room.name)}
+
+
 def draw_counts(
     press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int],
     scaled: Mapping[Any, float] | None = None,
@@ -251,11 +259,7 @@ def draw_counts(
             drawn[f"{count} pressed"] = np.True_ if pressed is None else pressed
             drawn[f"{count} holds"] = state.holds
             drawn[f"{count} bleed"] = state.bleed[zone]
-            if room is not None and state.pressure(room.name) is not None:
-                drawn[f"{count} gel"], drawn[f"{count} worst"] = (
-                    state.pressure(room.name),
-                    state.worst(room.name),
-                )
+            drawn |= {f"{count} {moment}": p for moment, p in _pressures(state, room).items()}
             part = state.attributes(zone, wanted) if held_to else {}
             drawn |= {f"{count} {scope}": met for scope, met in inside(part, held_to).items()}
         return drawn
@@ -300,18 +304,17 @@ def _row(
     (verdict, window), count = known, plies[zone]
     part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
     ends: tuple[dict[str, float], ...] = ()
-    gel = worst = None
+    bands: dict[str, Band] = {}
     bleed = Band(*3 * (float(state.bleed[zone]),))
-    name = room.name if room is not None else ""
-    pressing = room is not None and state.pressure(name) is not None
+    pressures = {moment: float(p) for moment, p in _pressures(state, room).items()}
     if missing or drawn is None:
         full = dict.fromkeys(missing or [zone], 1.0)
         both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
         ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
         bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
-        if pressing:
-            gel = _between([float(s.pressure(name)) for s in both])
-            worst = _between([float(s.worst(name)) for s in both])
+        for moment in pressures:
+            ends_of_it = [float(_pressures(s, room)[moment]) for s in both]
+            bands[moment] = Band(ends_of_it[0], min(ends_of_it), max(ends_of_it))
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
         chance = Chance(press.draws, reason=words)
     else:
@@ -319,21 +322,19 @@ def _row(
         if verdict in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
             verdict = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
-        if pressing:
-            gel = _spread(float(state.pressure(name)), drawn[f"{count} gel"])
-            worst = _spread(float(state.worst(name)), drawn[f"{count} worst"])
+        bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}
     if room is None:
         pressure = float(state.pressed_by(zone))
-        gel = worst = Band(pressure, pressure, pressure)
-    none_left = bleed_at_no_pressure(state, name) if room is not None else None
+        bands = dict.fromkeys(("gel", "worst"), Band(pressure, pressure, pressure))
+    none_left = bleed_at_no_pressure(state, room.name) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
         plies=count,
         fill_plies=count - fixed,
         part=part,
         bleed=bleed,
-        pressure_at_gel=gel,
-        pressure_at_worst=worst,
+        pressure_at_gel=bands.get("gel"),
+        pressure_at_worst=bands.get("worst"),
         window=window,
         none_left_at=none_left,
         verdict=verdict,
@@ -342,10 +343,6 @@ def _row(
         ends=ends,
         left_out=tuple(map(str, state.left_out)),
     )
-
-
-def _between(values: Sequence[float]) -> Band:
-    return Band(values[0], min(values), max(values))
 
 
 def _spread(value: float, drawn: Any) -> Band:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from laminate.press.core_results import MOMENTS
 from laminate.show.core_words import NO_CLAMP, balance, cautions
 from laminate.show.fields import (
     CHANCE,
@@ -34,7 +35,6 @@ from laminate.show.fields import (
 from laminate.show.pressed_json import CORE_SIZES, PRESS, STEAM
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
-MOMENTS = ("at_gel", "at_maximum")
 PRESSURE = maybe(
     in_unit(
         table(

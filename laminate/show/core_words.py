@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
 from laminate.show.attribute_words import RESPONSIBILITY
@@ -36,7 +37,6 @@ BALANCES = {
     "round": "Pressures come from the balance of the whole round room: cores and laminates fill it.",
     "widths": "Pressures come from the balance of widths, of one slice of the room.",
 }
-MOMENTS = ("at_gel", "at_maximum")
 WHEN = {"gel": "at gel", "cure": "at cure", "maximum": "at the maximum"}
 NO_LIMIT = "No pressure limit of the tool is given: whether walls, end plates and bolts hold is not judged."
 OPENS = "opens: above what the clamp holds, so the tool opens and resin flashes before it is reached."

@@ -18,6 +18,14 @@ if TYPE_CHECKING:
     from laminate.press.pressed import PressedFill
 
 
+HOLDS = {
+    "fills": "that it fills",
+    "closes": "that it closes",
+    "holds": "that the tool holds",
+    "pressed": "that it presses",
+    "within_limits": "to meet the limits",
+}
+"""Parts of a chance in words, as `Chance` names them; what opens the tool before what does not press."""
 HINDRANCES = {
     "": "",
     "shortfall": "; but there is not enough resin for it: voids would stay",
@@ -43,6 +51,13 @@ def becomes(row: Row, units: str) -> str:
 def known_to(row: Row) -> str:
     """How sure the ± of both is, where they have one."""
     return f" ({AT_95})" if row.part["fiber_volume"].u or row.part["thickness"].u else ""
+
+
+def small_chances(row: Row, below: float, verb: str = "") -> str:
+    """Which parts of the chance are below a share, with each; '' where none is."""
+    each = {words: getattr(row.chance, name) for name, words in HOLDS.items()}
+    small = {words: share for words, share in each.items() if share is not None and share < below}
+    return listed(f"{words}{verb} {chance(share)}" for words, share in small.items())
 
 
 def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
@@ -109,14 +124,7 @@ def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:
         misses.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
     if misses:
         return listed(misses)
-    each = {
-        "that it fills": row.chance.fills,
-        "that it closes": row.chance.closes,
-        "to meet the limits": row.chance.within_limits,
-    }
-    too_small = listed(
-        f"{words} is {chance(share)}" for words, share in each.items() if share is not None and share < 0.95
-    )
+    too_small = small_chances(row, 0.95, " is")
     if zone.advised:
         return f"with these tolerances the chance {too_small or f'is {chance(row.chance.at_most)}'}"
     return f"with these tolerances it is likelier to fail than not (the chance {too_small})"

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 def _of_walls(prediction: Prediction) -> Estimate | None:
     if "mass" not in prediction.attributes:
         return None
-    u = prediction.standard_uncertainty("mass")
-    return Estimate(prediction.walls * prediction.value("mass"), None if u is None else prediction.walls * u)
+    mass = Estimate(prediction.value("mass"), prediction.standard_uncertainty("mass"))
+    return mass.times(prediction.walls)
 
 
 def _origins(prediction: Prediction) -> dict[str, str] | None:

@@ -43,7 +43,6 @@ from laminate.values.quantities import CM3, DEG_C, KN, MM, MPA, PERCENT
 
 WITHIN = ("within_limits", "all", "within_average", "within_individual")
 CHANCES = ("pressed", "holds", *WITHIN)
-MOMENTS = ("at_gel", "at_worst")
 
 
 def _finite(read: Callable[[Any], float | None]) -> Callable[[Any], float | None]:

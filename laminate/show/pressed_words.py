@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING
 
 from laminate.press.names import FORCE
 from laminate.show.engineer_text import few, listed, plies, volume
-from laminate.show.fill_answer import becomes, known_to, overfull_words, unbounded_words, which_plies
+from laminate.show.fill_answer import (
+    becomes,
+    known_to,
+    overfull_words,
+    small_chances,
+    unbounded_words,
+    which_plies,
+)
 from laminate.show.numbers import chance, size
 from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
 
@@ -69,14 +76,8 @@ def _what(row: PressedRow, units: str) -> str:
 
 def _weak(row: PressedRow) -> str:
     """Which part of the chance is small: what opens the tool first."""
-    each = {
-        "that the tool holds": row.chance.holds,
-        "that it presses": row.chance.pressed,
-        "to meet the limits": row.chance.within_limits,
-    }
-    small = {words: share for words, share in each.items() if share is not None and share < 0.99}
-    chances = [f"{words} {chance(share)}" for words, share in small.items()]
-    return f"Chance {listed(chances)}." if chances else ""
+    small = small_chances(row, 0.99)
+    return f"Chance {small}." if small else ""
 
 
 def _window(row: PressedRow, units: str) -> str:
