@@ -163,7 +163,7 @@ def propagate(formula: Formula, inputs: Mapping[Any, Any], sources: Sequence[Sou
                 if name not in contributions:
                     contributions[name] = np.zeros((len(sources), rows))
                 if np.iscomplexobj(value):
-                    contributions[name][chosen, block] = np.imag(value) / STEP
+                    np.divide(np.imag(value), STEP, out=contributions[name][chosen, block])
     kept = tuple(sources)
     none = np.zeros((0, rows))
     return {name: Result(value, contributions.get(name, none), kept) for name, value in values.items()}
