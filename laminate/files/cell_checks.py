@@ -33,9 +33,10 @@ class Special:
     """The cells of one sheet that are more than their text.
 
     formulas: computed by the spreadsheet program; uncalculated: without the result of that; percent: shown
-    with a percent sign, as the text that is shown; dates; errors; padded: shown with leading zeros; texts:
-    stored as text that could be a number; struck: crossed out; comments: with their words; merged: name,
-    first and last row and column of each merged block.
+    with a percent sign, as the text that is shown; dates; errors; padded: shown with leading zeros; decimals:
+    shown with more of them than its shortest text has, as the text that is shown; texts: stored as text that
+    could be a number; struck: crossed out; comments: with their words; merged: name, first and last row and
+    column of each merged block.
     """
 
     formulas: set[Cell] = field(default_factory=set)
@@ -44,6 +45,7 @@ class Special:
     dates: set[Cell] = field(default_factory=set)
     errors: set[Cell] = field(default_factory=set)
     padded: set[Cell] = field(default_factory=set)
+    decimals: dict[Cell, str] = field(default_factory=dict)
     texts: set[Cell] = field(default_factory=set)
     struck: set[Cell] = field(default_factory=set)
     comments: dict[Cell, str] = field(default_factory=dict)
@@ -76,6 +78,7 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
         )
         unlike = f"{text} shown as {seen} under [{check.heading(at).unit}]"
         check.refuse("percent-format", at, unlike, "a plain number", hint)
+    check.changed |= {at: special.decimals[at] for at in check.numeric(special.decimals)}
     check.merged(special.merged)
     check.numbers_as_text(check.numeric(special.texts))
     check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)

@@ -28,6 +28,8 @@ EXPLANATION = "read me first"
 _LARGEST = 1_000_000_000
 _FORMULA = re.compile(rb"<(?:\w+:)?f[ />]")
 _ZEROS = re.compile(r"0{2,}")
+_LITERAL = re.compile(r'"[^"]*"|\\.|\[[^]]*\]|_.')
+_DECIMALS = re.compile(r"[#,0? ]*\.(0+)\s*")
 _PERCENT = re.compile(r'"[^"]*"|\\.|(%)')
 #: RuntimeError: a part that says it is encrypted, or packed in a way that is not known
 _DAMAGED = (
@@ -195,12 +197,21 @@ def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], special: Spe
             elif _ZEROS.fullmatch(shown) and len(text) < len(shown) and text.isdigit():
                 special.padded.add(at)
                 return text.zfill(len(shown))
+            elif (longer := _shown(float(value), shown)) and len(longer) > len(text):
+                special.decimals[at] = longer
         return text
     special.dates.add(at)
     if isinstance(value, dt.datetime):
         whole = value.time() == dt.time()
         return value.date().isoformat() if whole else value.isoformat(sep=" ", timespec="minutes")
     return str(value)
+
+
+def _shown(value: float, form: str) -> str:
+    """A number with the decimals that its format shows, '' where the format is another or hides digits."""
+    decimals = _DECIMALS.fullmatch(_LITERAL.sub("", form.partition(";")[0]))
+    text = f"{value:.{len(decimals[1])}f}" if decimals else ""
+    return text if text and float(text) == value else ""
 
 
 def _hidden(sheet: Worksheet, table: Table) -> list[str]:

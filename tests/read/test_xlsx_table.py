@@ -28,6 +28,15 @@ GOOD = {
     "shortest text": Good(
         rows(HEAD, [1, None, 1 / 3, 1e-7]), [(2, ("1", "", "0.3333333333333333", "1e-07"))], []
     ),
+    "decimals as they are shown, of numbers alone": Good(
+        also(
+            rows(HEAD, [101, "web", 1, 2.9], [102, "web", 1.5, 2.8554]),
+            *(shown(cell, "0.000") for cell in ("A2", "C2", "C3")),
+            *(shown(cell, '#,##0.00" mm";[Red]-0.00') for cell in ("D2", "D3")),
+        ),
+        [(2, ("101", "web", "1.000", "2.90")), (3, ("102", "web", "1.500", "2.8554"))],
+        [],
+    ),
     "blank rows and corners": Good(
         also(value("C4", "specimen"), value("D4", "mass in air [g]"), value("C7", "01"), value("D7", 1.5)),
         [(7, ("01", "1.5"))],
@@ -109,7 +118,7 @@ GOOD = {
         also(rows(HEAD, ["01", None, None, 2.855]), merge("B2:C2")), [(2, ("01", "", "", "2.855"))], []
     ),
     "percent sign that is a mere text": Good(
-        also(rows(["specimen", "area [%]"], ["01", 35]), shown("B2", '0.0" %"')), [(2, ("01", "35"))], []
+        also(rows(["specimen", "area [%]"], ["01", 35]), shown("B2", '0.0" %"')), [(2, ("01", "35.0"))], []
     ),
     "percentage in a column of words": Good(
         also(rows([*HEAD, "remark"], [*ROW, 0.35]), shown("E2", "0%")), [(2, (*READ, "0.35"))], []
