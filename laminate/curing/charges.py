@@ -97,11 +97,11 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     of_lot = lot is not None and bool(lot.gel_time)
     source = resin.gel_source
     if of_lot and lot is not None:
-        source = f"certificate {lot.certificate}" if lot.certificate else f"lot {lot.number}"
+        source = f"certificate {lot.certificate}" if lot.certificate else lot.called
     line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
     start, must = None, ""
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
-    name = f"{prepreg} lot {lot.number}" if lot is not None else prepreg
+    name = f"{prepreg} {lot.called}" if lot is not None else prepreg
     if resin.out_life is not None and planned:
         start = resin.out_life.share
     elif resin.out_life is not None and out_time is not None:

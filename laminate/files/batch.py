@@ -85,11 +85,16 @@ class CoreUsed(TomlTable):
     moldings: Annotated[int, Field(strict=True, ge=0)] | None = None
 
 
+def lot_name(number: str) -> str:
+    """How a lot is named in a sentence."""
+    return f"lot {number}" if number.strip() else "lot without a number"
+
+
 class Lot(TomlTable):
     """A lot of a prepreg with the values of its certificate or incoming test."""
 
     prepreg: str
-    number: str
+    number: str = ""
     share: Fraction | None = None
     certificate: str = ""
     fiber_areal_weight: ArealWeight | None = None
@@ -103,6 +108,11 @@ class Lot(TomlTable):
     out_time: Duration | None = None
     out_life: Duration | None = None
     gel_time: list[GelPoint] = []
+
+    @property
+    def called(self) -> str:
+        """How the lot is named in a sentence."""
+        return lot_name(self.number)
 
 
 class BatchFiber(TomlTable):
@@ -330,7 +340,7 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     lot_values: dict[Key, tuple[Value, str]] = {}
     shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
     shares = [share / sum(shares) for share in shares]
-    of_lots = [f"lot {lot.number}{lot.certificate and f', certificate {lot.certificate}'}" for lot in lots]
+    of_lots = [f"{lot.called}{lot.certificate and f', certificate {lot.certificate}'}" for lot in lots]
     for what, keys in {
         "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
         "resin_content": ("resin_content",),

@@ -74,7 +74,7 @@ class Identities:
 
     def _of_lot(self, key: Key, lot: Lot) -> str:
         certificate = f", certificate {lot.certificate}" if lot.certificate else ""
-        return f"{self._said(key)}: {self._value(key, lot).text} from lot {lot.number}{certificate}"
+        return f"{self._said(key)}: {self._value(key, lot).text} from {lot.called}{certificate}"
 
     def _of_key(self, key: Key) -> str:
         """The cause of a value that a file's table names."""

@@ -37,7 +37,7 @@ def declared(judged: Judged) -> Iterator[Declared]:
         for key in ("made", "expires", "out_time", "out_life"):
             value = getattr(lot, key)
             if isinstance(value, NotRecorded):
-                yield Declared(NOT_RECORDED, f"{key.replace('_', ' ')} of lot {lot.number}", value.reason)
+                yield Declared(NOT_RECORDED, f"{key.replace('_', ' ')} of {lot.called}", value.reason)
     blank = case.batch.blank
     if blank is not None and blank.none and any(evidence.by_loss for evidence in judged.fed):
         yield Declared(NONE, "blank, the loss is taken as zero", blank.none)

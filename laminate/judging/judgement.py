@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS
+from laminate.files.batch import lot_name
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
 from laminate.judging.acceptance import (
@@ -310,7 +311,7 @@ class _Judge:
         missing = f"{NO_DATA}: neither an incoming test nor a lot certificate gives it"
         if not values:
             return [self.single(rule, name, None, missing)]
-        return [self.single(rule, name, value, missing, lot=f"lot {lot}") for lot, value in values]
+        return [self.single(rule, name, value, missing, lot=lot_name(lot)) for lot, value in values]
 
 
 def judge(case: Case, measured: Measurement) -> Judgement:

@@ -137,7 +137,7 @@ def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterat
         if characteristic.rule.prepreg is None or not characteristic.lot:
             continue
         for place, lot in enumerate(case.batch.lot, 1):
-            if lot.prepreg == characteristic.rule.prepreg and characteristic.lot == f"lot {lot.number}":
+            if lot.prepreg == characteristic.rule.prepreg and characteristic.lot == lot.called:
                 keys: tuple[str, ...] = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
                 attribute = characteristic.rule.attribute
                 direct = keys[0] if attribute == "areal_weight" else attribute

@@ -55,4 +55,4 @@ def _value(case: Case, lot: Lot, attribute: str, basis: str) -> Value | None:
         number = ply.prepreg_areal_weight(fiber_areal_weight=fiber, **shares)
     if number is None:
         return None
-    return Value(nominal(number), deviation(number), shape="normal", text=f"from lot {lot.number}")
+    return Value(nominal(number), deviation(number), shape="normal", text=f"from {lot.called}")

@@ -36,7 +36,7 @@ def test_only_the_log_of_its_zone_and_a_reading_of_its_kind_contradict():
 
 
 def lot(number, prepreg="ud", **told):
-    return Table(number=number, prepreg=prepreg, **{**dict.fromkeys(KEYS), **told})
+    return Table(called=f"lot {number}", prepreg=prepreg, **{**dict.fromkeys(KEYS), **told})
 
 
 def resting(attribute, held="lot L2", prepreg="ud"):
