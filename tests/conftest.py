@@ -145,6 +145,11 @@ class Shop:
         lines.insert(lines.index("[batch]") + 1, f"cut = {{ web = {web} }}")
         self.write("batch.toml", "\n".join(lines) + "\n")
 
+    def unplan(self) -> None:
+        """Take every plan out of the part: no reading is wanted then, and one alone says nothing."""
+        before, _, rest = self.read("part.toml").partition("[plan.web]")
+        self.write("part.toml", f"{before}[limits]{rest.partition('[limits]')[2]}")
+
     def add(self, name: str, text: str) -> None:
         """Write more at the end of a file."""
         self.write(name, f"{self.read(name)}\n{text}\n")

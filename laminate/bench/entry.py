@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import chooser_of
 from laminate.coupons.blanks import NOTHING
-from laminate.coupons.checks import impossible, waiting
+from laminate.coupons.checks import MISSING, impossible, waiting
 from laminate.coupons.evaluation import measure
 from laminate.coupons.instruments import bench_of
 from laminate.coupons.measurement import Measurement
@@ -24,7 +24,6 @@ SHOWN = (
     "density", "fiber_volume", "void_content", "resin_content", "thickness", "cured_ply_thickness",
     "open_void_content", "areal_weight", "prepreg_areal_weight", "volatiles",
 )  # fmt: skip
-LATER = "missing-reading"
 """Findings that end when the next reading is taken."""
 SINKER, WITH_SINKER = "sinker mass in liquid", "mass in liquid"
 AWAITED = "sinker-awaited"
@@ -102,7 +101,7 @@ class Watch:
             awaited = [_awaited(odd)]
             sunk = _without(mine, [label for label in mine.numbers if base_name(label) == WITH_SINKER])
             findings = impossible(sunk, self._bench, recipe)
-        if any(problem.code != LATER for problem in findings):
+        if any(problem.code != MISSING for problem in findings):
             return _split([*findings, *awaited])
         whole, later = self._whole(sunk, recipe)
         later = [*awaited, *later]
@@ -113,7 +112,7 @@ class Watch:
         """The coupon without the readings that wait for others, and what they wait for."""
         later = waiting(coupon)
         while True:
-            problems = [p for p in impossible(coupon, self._bench, recipe) if p.code == LATER]
+            problems = [p for p in impossible(coupon, self._bench, recipe) if p.code == MISSING]
             without = {problem.place for problem in problems}
             labels = {label for label in coupon.numbers if coupon.places[label] in without}
             later += problems
@@ -178,8 +177,8 @@ def _without(coupon: Coupon, labels: Collection[str]) -> Coupon:
 
 def _split(problems: Iterable[Problem]) -> Findings:
     every = list(problems)
-    cannot = tuple(problem for problem in every if problem.code not in (LATER, AWAITED))
-    return Findings(cannot, (), tuple(problem for problem in every if problem.code in (LATER, AWAITED)))
+    cannot = tuple(problem for problem in every if problem.code not in (MISSING, AWAITED))
+    return Findings(cannot, (), tuple(problem for problem in every if problem.code in (MISSING, AWAITED)))
 
 
 def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> Findings:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons import recipes
+from laminate.coupons.blanks import NOTHING
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
 from laminate.coupons.checks import missing_reading
 from laminate.coupons.evaluation import Made, measure
@@ -47,17 +48,20 @@ class _Chooser:
         if any(coupon.has(column) for column in PREPREG_COLUMNS):
             return self._of_prepreg(coupon, problems)
         zone, lot = self._zone(coupon, problems), self._lot(coupon, problems)
+        if not zone and not problems:
+            return Made(None, NOTHING, planned=True, unplaced=True)
         plies = self._plies(coupon, zone, problems) if zone in self.part.zone else None
         if problems:
             raise Refused(problems)
         key = (zone, lot, plies)
         if key not in self.recipes:
             self.recipes[key] = recipes.of_zone(self.case, zone, frozenset({lot} if lot else ()), plies)
-        return Made(zone, self.recipes[key])
+        plan = self.part.plan.get(zone)
+        return Made(zone, self.recipes[key], planned=plan is not None and plan.most > 0)
 
     def _lot(self, coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")
-        if lot and self.lots and lot not in self.lots:
+        if lot and self.lots and lot not in self.lots and "" not in self.lots:
             problems.append(_unknown(coupon, "lot", lot, "a lot of the batch file", self.lots))
         return lot if lot in self.lots else ""
 
@@ -80,10 +84,10 @@ class _Chooser:
 
     def _zone(self, coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(self.part.zone)) if len(self.part.zone) == 1 else "")
-        if not zone:
+        if not zone and not any(plan.most for plan in self.part.plan.values()):
             expected = "one of " + ", ".join(self.part.zone)
             problems.append(missing_reading(coupon, "zone", "zone", f"coupon '{coupon.specimen}'", expected))
-        elif zone not in self.part.zone:
+        elif zone and zone not in self.part.zone:
             problems.append(_unknown(coupon, "zone", zone, "a zone of the part file", self.part.zone))
         return zone
 

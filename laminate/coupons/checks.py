@@ -66,6 +66,7 @@ SEQUENCES = (
     ("dry mass", "saturated mass", "mass in liquid"),
     ("specimen mass", "residue mass"),
 )
+MISSING = "missing-reading"
 OUTWEIGHS = "the residue cannot outweigh the coupon: are cells swapped or mistyped?"
 NOISE = 4.0
 """Standard deviations of two readings by which weighings of nearly equal things may be in the wrong order."""
@@ -259,13 +260,13 @@ def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
 
 def missing_reading(coupon: Coupon, place: str, column: str, beside: str, expected: str) -> Problem:
     """A cell that must not be empty beside another; column: one, or several with quotes between."""
-    return _say(coupon, "missing-reading", place, f"no '{column}' beside {beside}", expected)
+    return _say(coupon, MISSING, place, f"no '{column}' beside {beside}", expected)
 
 
 def waiting(coupon: Coupon) -> list[Problem]:
     """What a coupon still waits for."""
     return [
-        _say(coupon, "missing-reading", last, f"waits for {' and '.join(map(repr, columns))}", "")
+        _say(coupon, MISSING, last, f"waits for {' and '.join(map(repr, columns))}", "")
         for last, columns in awaited(coupon)
     ]
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, specimens_beside, with_blanks
-from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import discrepancies
@@ -40,13 +40,19 @@ Chooser = Callable[[Coupon], "Made"]
 
 @dataclass(frozen=True)
 class Made:
-    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test."""
+    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test.
+
+    planned: a plan says what it has to be measured by, so that one without some reading waits for it;
+    unplaced: of several zones it tells none, so that nothing can be computed.
+    """
 
     zone: str | None
     recipe: Recipe
     prepreg: str | None = None
     basis: str = "as received"
     volatiles: Name = ""
+    planned: bool = False
+    unplaced: bool = False
 
 
 def _usable(
@@ -69,7 +75,10 @@ def _usable(
             problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
             continue
         faults = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
-        if faults and coupon.word("excluded"):
+        if made.planned:
+            faults = [fault for fault in faults if fault.code != MISSING]
+        if made.unplaced or (faults and coupon.word("excluded")):
+            problems.extend(() if coupon.word("excluded") else faults)
             only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
             continue
         problems.extend(blamed_on(doubts, faults, coupon, bench, made.recipe))
@@ -84,8 +93,11 @@ def _by_zone(
     zones: Sequence[str | None],
     pooled: Mapping[str, Mapping[str, Spread]],
 ) -> list[ZoneResult]:
-    """The results of the zones that have specimens, in the order of the part, then of the tables."""
-    order = dict.fromkeys([*zones, *(s.zone for s in laminates)])
+    """The results of the zones that have specimens, in the order of the part, then of the tables.
+
+    Without zones to tell, those without one are a zone too.
+    """
+    order = dict.fromkeys([*zones, *(s.zone for s in laminates if s.zone is not None or not zones)])
     results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled) for zone in order]
     return [result for result in results if result.specimens]
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, overload
 import numpy as np
 
 from laminate.coupons.blanks import Specimens, blamed_on, masses_of, open_doubts, with_blanks
-from laminate.coupons.checks import impossible, unlikely, waiting
+from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.evaluation import check_notes, row_of, waiting_words
@@ -170,7 +170,7 @@ def _alike(
         plan = plan_of(first, bench, basis=basis)
         named = {first.word("balance"), first.word("liquid balance")} & {*bench.gauges} - {"balance"}
         codes = {problem.code for problem in impossible(first, bench, known[laid])}
-        if plan.prepreg or named or codes & {"missing-reading", "aramid-burnt"}:
+        if plan.prepreg or named or codes & {MISSING, "aramid-burnt"}:
             return None
         made.append(Alike(rows, first, known[laid], plan))
     return made

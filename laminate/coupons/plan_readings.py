@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 ZoneOf = Callable[["Coupon"], "str | None"]
 
 _CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
+NO_ZONE = "'zone'"
+"""What a coupon lacks that tells no zone, where there are several."""
 _ALIKE = str.maketrans("olis", "0115")
 _OWN = {
     "immersion": ("mass in liquid",),
@@ -158,21 +160,21 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
     missing_by_name: dict[str, list[str]] = {}
     zone, rows = zone_of(case), [coupon for coupon in coupons if coupon.kind == "specimen"]
     by_lot = _by_lot(case, {zone(coupon) for coupon in rows if coupon.word("lot")})
+    planned = any(plan.most for plan in case.part.plan.values())
     for coupon in rows:
         coupon_zone = zone(coupon)
         plan = case.part.plan.get(coupon_zone or "")
-        if plan is None or not plan.most or any(map(coupon.has, PREPREG_COLUMNS)):
+        approved = [e.method for e in case.batch.exclusion if e.specimen == coupon.specimen]
+        approved = approved if coupon.word("excluded") else []
+        if any(map(coupon.has, PREPREG_COLUMNS)) or "" in approved:
             continue
-        methods = methods_of(coupon, plan)
-        if coupon.word("excluded"):
-            approved = [
-                exclusion.method
-                for exclusion in case.batch.exclusion
-                if exclusion.specimen == coupon.specimen
-            ]
-            methods = [method for method in methods if method not in approved and "" not in approved]
-            if not methods:
-                continue
+        if coupon_zone is None and planned:
+            missing_by_name[coupon.specimen] = [NO_ZONE]
+        if plan is None or not plan.most:
+            continue
+        methods = [method for method in methods_of(coupon, plan) if method not in approved]
+        if approved and not methods:
+            continue
         lacks = lacking(case, coupon, plan, methods)
         if coupon_zone in by_lot and not coupon.word("lot"):
             lacks.append("'lot'")

@@ -313,7 +313,7 @@ def _cause(name: str, dof: float) -> str:
 
 def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, plies: int | None) -> Mask:
     """Fill in the attributes of one group; returns which of its rows cannot be."""
-    from laminate.coupons.checks import impossible, maybe_no_laminate
+    from laminate.coupons.checks import MISSING, impossible, maybe_no_laminate
     from laminate.coupons.methods import attributes, preferred
     from laminate.coupons.readings import columns_of, plan_of
     from laminate.values.quantities import ATTRIBUTES
@@ -324,7 +324,7 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
     plan = plan_of(coupon, bench, basis="with volatiles")
     wrong = np.zeros(len(rows), bool)
     findings = impossible(coupon, bench, _unbounded(recipe))
-    if any(problem.code in ("missing-reading", "aramid-burnt") for problem in findings):
+    if any(problem.code in (MISSING, "aramid-burnt") for problem in findings):
         return ~wrong
     readings = {name: column[rows] for name, column in table.numbers.items()}
     x, sources, _ = columns_of([coupon], plan, recipe, bench, readings)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
-from laminate.coupons.plan_readings import alike_pairs, incomplete
+from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete
 from laminate.files.batch import beside
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
@@ -38,7 +38,8 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
     for coupon, other in alike_pairs(lacks):
         say = f"{_table(measured, other)}: one name for one coupon"
         yield HeldBack(INCOMPLETE, f"{coupon} and {other}: one coupon under two names?", say)
-    for zone in case.part.zone:
+    unplaced = any(NO_ZONE in missing for missing in lacks.values())  # each zone may be theirs
+    for zone in () if unplaced else case.part.zone:
         plan = case.part.plan.get(zone)
         there = sum(s.zone == zone for s in measured.specimens)
         cut = case.batch.batch.cut.get(zone, plan.most if plan else 0)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from laminate.coupons.groups import DOUBTFUL
+from laminate.files.coupons import base_name
 from laminate.files.entries import histories_of, history_name
 from laminate.judging.acceptance import within_allowance
 from laminate.values.quantities import ATTRIBUTES
@@ -20,12 +22,13 @@ MOST_NAMES = 20
 
 
 def remarks(judged: Judged) -> list[str]:
-    """Methods that differ, coupons outside that the plan allows, plies, no limit, no history."""
+    """Methods that differ, coupons outside that the plan allows, plies, repeats, no limit, no history."""
     case, measured = judged.case, judged.measured
     return [
         *_methods(case, measured),
         *_allowed(judged.characteristics),
         *_plies(case, measured),
+        *_fewer_repeats(case, measured),
         *_unlimited(case),
         *_untold(case),
     ]
@@ -43,8 +46,7 @@ def _methods(case: Case, measured: Measurement) -> list[str]:
     sure = f"coverage factor {factor:g}" if confidence is None else f"{100 * confidence:g} %"
     return [
         f"methods differ by more than their uncertainty ({sure}), not beyond that of {100 * DOUBTFUL:g} %: "
-        f"{ATTRIBUTES[attribute].words} by {method}, and by {other}: coupon {', '.join(names[:MOST_NAMES])}"
-        + (f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else "")
+        f"{ATTRIBUTES[attribute].words} by {method}, and by {other}: coupon {_some(names)}"
         for (attribute, (method, other)), names in differing.items()
     ]
 
@@ -87,3 +89,26 @@ def _plies(case: Case, measured: Measurement) -> list[str]:
         f"for {', '.join(names)}; each coupon is computed with the plies of its row"
         for (zone, count), names in apart.items()
     ]
+
+
+def _fewer_repeats(case: Case, measured: Measurement) -> list[str]:
+    """Coupons with fewer readings of a column than most of their zone, where the plan asks for no number."""
+    words: list[str] = []
+    for zone, plan in case.part.plan.items():
+        coupons = [s.coupon for s in measured.specimens if s.zone == zone and s.counts]
+        columns = dict.fromkeys(base_name(label) for coupon in coupons for label in coupon.numbers)
+        for column in (column for column in columns if column not in plan.repeats):
+            counts = {c.specimen: len(c.readings(column)) for c in coupons if c.has(column)}
+            usual = Counter(counts.values()).most_common(1)[0][0]
+            if fewer := [name for name, count in counts.items() if count < usual]:
+                key = f'[plan.{zone}] repeats = {{ "{column}" = {usual} }}'
+                words.append(
+                    f"zone {zone}: {column} has {usual} readings on most coupons, fewer on "
+                    f"{_some(fewer)}; {key} in the part file asks for all of them"
+                )
+    return words
+
+
+def _some(names: list[str]) -> str:
+    more = len(names) - MOST_NAMES
+    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")

@@ -82,6 +82,21 @@ def test_plies_of_the_batch_file_against_those_of_the_coupons(shop):
     assert out.index(f"Note: {said}.") < out.index("result ± U")
 
 
+def test_a_coupon_with_fewer_readings_than_the_others_is_remarked_where_no_plan_asks_for_them(shop):
+    text = shop.read("coupons.csv")
+    shop.write("coupons.csv", text.replace("2.865,2.868,2.866", "2.865,,2.866"))
+    (remark, _history) = report(shop, status=[0])["remarks"]
+    assert all(word in remark for word in ("zone web", "thickness", "3 readings", "0103"))
+    key = '[plan.web] repeats = { "thickness" = 3 }'
+    assert key in remark
+    shop.change("part.toml", "[plan.skin]", f"{key.split('] ')[1]}\n[plan.skin]")
+    answer = report(shop, status=[1])
+    assert [held["rule"] for held in answer["held_back"]] == [1]
+    assert len(answer["remarks"]) == 1
+    shop.write("coupons.csv", text)
+    assert report(shop, status=[0])["answer"] == "conforms"
+
+
 CONCESSION = '[concession]\nnumber = "W-12"\nauthority = "customer quality"\nreason = "trial"\n'
 
 

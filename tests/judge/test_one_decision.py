@@ -47,6 +47,46 @@ def judged(shop):
     return found["answer"], {one["rule"] for one in found["held_back"]}, found
 
 
+# a coupon without a reading that its plan wants
+
+
+@pytest.mark.parametrize(
+    "column", ["zone", "mass in air [g]", "liquid temperature [degC]", "residue mass [g]"]
+)
+def test_a_coupon_without_a_reading_that_its_plan_wants_is_incomplete_and_the_others_are_measured(
+    shop, column
+):
+    rows = rows_of(shop)
+    write(shop, [rows[0], rows[1], without(rows[2], column)])
+    answer, rules, found = judged(shop)
+    lacks = f"incomplete: 0103 lacks '{column.partition(' [')[0]}'"
+    assert (answer, rules) == (OPEN, {1})
+    assert [one["what"] for one in found["held_back"]] == [lacks]
+    assert lacks in shop.run("report", "batch.toml").out
+    measured = shop.json("measure", "batch.toml")
+    assert lacks in measured["notes"]
+    assert [row["specimen"] for row in measured["specimens"]] == ["0101", "0102", "0103"]
+    assert [row["fiber_volume"] is None for row in measured["specimens"][:2]] == [False, False]
+    assert {zone["zone"] for zone in measured["zones"]} == {"web"}
+    shop.run("report", "batch.toml", "--out", "kept")
+    assert json.loads(shop.read("kept/record.json"))["held_back"] == found["held_back"]
+
+
+def test_a_coupon_without_zone_is_no_coupon_short_of_those_that_were_cut(shop):
+    rows = rows_of(shop)
+    write(shop, [rows[0], rows[1], without(rows[2], "zone")])
+    shop.cut(web=2)
+    assert judged(shop)[:2] == (OPEN, {1})
+
+
+def test_without_a_plan_a_missing_reading_is_refused(shop):
+    rows = rows_of(shop)
+    write(shop, [rows[0], rows[1], without(rows[2], "liquid temperature [degC]")])
+    shop.unplan()
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["file"]) == ("missing-reading", "coupons.csv")
+
+
 # a coupon that was cut for some methods
 
 

@@ -41,9 +41,7 @@ ONE = {
     "residue over coupon": {"residue_mass": "1.5"},
     "swapped masses": {"mass_in_air": "0.5117", "mass_in_liquid": "1.4427"},
     "a coupon that floats": {"mass_in_liquid": "-0.1"},
-    "no temperature": {"liquid_temperature": ""},
     "an unknown zone": {"zone": "wep"},
-    "no zone": {"zone": ""},
     "an unknown lot": {"lot": "L2213"},
     "an unknown method": {"method": "burning"},
     "a method nearly right": {"method": "digesion"},
@@ -54,6 +52,16 @@ ONE = {
 def test_one_mistake_in_a_row(case, shop):
     for call in (CALL, ("report", "batch.toml")):
         (problem,) = refused(shop, case, HEADING, cells(**ONE[case]), call=call)
+        assert problem["place"].startswith("row 2, column ")
+
+
+@pytest.mark.parametrize(
+    ("case", "changed"), [("no temperature", {"liquid_temperature": ""}), ("no zone", {"zone": ""})]
+)
+def test_one_cell_that_no_plan_wants_and_its_row_does(case, changed, shop):
+    shop.unplan()
+    for call in (CALL, ("report", "batch.toml")):
+        (problem,) = refused(shop, case, HEADING, cells(**changed), call=call)
         assert problem["place"].startswith("row 2, column ")
 
 

@@ -66,8 +66,10 @@ def test_a_specimen_that_waits_for_its_residue_is_measured_so_far(shop):
     assert says("mistakes: a specimen that waits for its residue, 2", answer["notes"])
 
 
-def test_a_residue_without_its_crucible_is_refused(shop):
+def test_a_residue_without_its_crucible_is_refused_where_no_plan_waits_for_it(shop):
     shop.table(CRUCIBLE, "1,web,digestion,1.4427,0.5117,22.8,,21.5425,21.0763,")
+    assert "incomplete: 1 lacks 'crucible mass', thickness" in shop.json("measure", "batch.toml")["notes"]
+    shop.unplan()
     (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
     assert problem["found"] == "no 'crucible mass' beside 'crucible with specimen'"
 

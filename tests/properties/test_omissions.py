@@ -101,6 +101,9 @@ VERSIONS = {
     "too few coupons": one("mast", "part", "coupons = 3", "coupons = 4", OPEN, {1}),
     "one more was cut": one("asked", "batch", "cut = { web = 6 }", "cut = { web = 7 }", OPEN, {1}),
     "no residue": one("mast", "coupons", "1.4141,0.9573", "1.4141,", OPEN, {1}),
+    "no temperature of the water": one("mast", "coupons", "0.5032,22.9", "0.5032,", OPEN, {1}),
+    "no mass in air": one("mast", "coupons", "1.4143,0.5032", ",0.5032", OPEN, {1}),
+    "no zone": one("mast", "coupons", "0103,web", "0103,", OPEN, {1}),
     "a repeat missing": one("asked", "coupons", "2.865,2.868,2.866", "2.865,,2.866", OPEN, {1}),
     "no mass of its own before digestion": one("asked", "coupons", "1.4141,0.9573", ",0.9573", OPEN, {1}),
     "no mass in liquid": one("glass", "coupons", "2.0635,0.9814", "2.0635,", OPEN, {1}),
@@ -133,6 +136,7 @@ VERSIONS = {
     # 6: cores
     "a core past its moldings": one("mast", "batch", "moldings = 12", "moldings = 51", OPEN, {6}),
     # 7: lots
+    "a lot without its number": one("mast", "batch", 'number = "L2231"\n', "", OPEN, {7}),
     "a lot past": one("mast", "batch", "expires = 2027-06-01", "expires = 2026-11-01", OPEN, {7}),
     "a lot out too long": one("mast", "batch", 'out_life = "30 d"', 'out_life = "11 d"', OPEN, {7}),
     "past its shelf life": one("glass", "batch", "made = 2026-03-01", "made = 2025-09-01", OPEN, {7}),
