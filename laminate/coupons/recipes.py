@@ -89,9 +89,10 @@ def of_options(
     return recipe
 
 
-def of_thickness(plies: int | None) -> Recipe:
-    """The recipe of a table that measures thickness alone, which no density enters."""
-    return Recipe({}, lambda x: 1.0, lambda x: 1.0, plies=plies)
+def without_densities(fiber_kind: str) -> Callable[[int | None], Recipe]:
+    """The recipe of each count of plies where no figure is made of densities of fiber and resin."""
+    made_of = Constituents(frozenset({fiber_kind}))
+    return lambda plies: Recipe({}, lambda x: 1.0, lambda x: 1.0, plies=plies, constituents=made_of)
 
 
 def _density(

@@ -34,8 +34,9 @@ NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float",
 """What pandas calls a column with numbers."""
 
 
-WITHOUT_DENSITIES = {"thickness", "plies"}
-"""Columns that no figure of density, fiber or resin is made of."""
+LOSS = ("residue mass", "crucible with residue")
+VOLUMES = ("mass in liquid", "density", "thickness")
+"""Readings that give fiber volume and voids where a coupon has one of each, with the densities."""
 
 
 def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
@@ -116,9 +117,7 @@ def document_of(asked: Asked, units: str) -> Document:
 
 def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
     """What a large plain table says, None where columns cannot tell all of it."""
-    from laminate.files.coupons import base_name
-
-    if {*map(base_name, table.columns)} <= WITHOUT_DENSITIES:
+    if {"fiber_density", "resin_density"} - call.given.keys():
         return None
     from laminate.coupons.plain_measure import measure_plain
 
@@ -166,14 +165,11 @@ def setting_of(options: Mapping[str, Any]) -> Setting:
 
 def _needs_densities(call: Call, coupons: Coupons | None) -> bool:
     """Whether any figure is made of the densities of fiber and resin: a thickness alone is not."""
-    from laminate.files.coupons import NUMBERS
-
-    others = [column for column in NUMBERS if column not in WITHOUT_DENSITIES]
     return (
         coupons is None
         or call.given.get("fiber_areal_weight") is not None
         or not (coupons.coupons or coupons.problems)
-        or any(coupon.has(column) for coupon in coupons.coupons for column in others)
+        or any(any(map(c.has, LOSS)) and any(map(c.has, VOLUMES)) for c in coupons.coupons)
     )
 
 
@@ -203,7 +199,9 @@ def _setting(call: Call, coupons: Coupons | None = None) -> Setting:
     bench = _bench(call)
     if call.problems:
         raise Refused([*call.problems, *(coupons.problems if coupons is not None else ())])
-    recipe = recipes.of_options(fiber, resin, areal, kind or "other") if needed else recipes.of_thickness
+    if fiber is None or resin is None:
+        return Setting(recipes.without_densities(kind or "other"), everywhere, bench, float(share.value))
+    recipe = recipes.of_options(fiber, resin, areal, kind or "other")
     return Setting(recipe, everywhere, bench, float(share.value))
 
 

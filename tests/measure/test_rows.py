@@ -177,10 +177,30 @@ def test_thickness_alone_asks_for_no_density(shop, count):
     answer = shop.json("measure", "coupons.csv")
     assert answer["average"]["thickness"]["value"] == pytest.approx(2.865)
     assert "density" not in answer["average"]
-    shop.table("specimen,mass in air [g],mass in liquid [g],thickness [mm]", "c1,1.4427,0.5117,2.87")
+    shop.table("specimen,residue mass [g],mass in air [g],thickness [mm]", "c1,0.9763,1.4427,2.87")
     refused = shop.run("measure", "coupons.csv", "--json")
     places = {problem["place"] for problem in json.loads(refused.out)["problems"]}
     assert (refused.status, places) == (2, {"--fiber-density", "--resin-density"})
+
+
+@pytest.mark.parametrize("count", [2, 300])
+@pytest.mark.parametrize(
+    ("columns", "cells", "attribute"),
+    [
+        ("mass in air [g],mass in liquid [g],liquid temperature [degC]", "1.4427,0.5117,22.8", "density"),
+        ("specimen mass [g],residue mass [g],method", "1.4425,0.9763,digestion", "fiber_content"),
+    ],
+)
+def test_a_figure_without_fiber_and_resin_density_is_given_without_them(
+    columns, cells, attribute, count, shop
+):
+    shop.table(f"specimen,{columns}", *(f"c{i:03d},{cells}" for i in range(count)))
+    given = ("--fiber-density", "1.79 g/cm^3", "--resin-density", "1.25 g/cm^3")
+    with_them, without = (shop.json("measure", "coupons.csv", *more) for more in (given, ()))
+    for figure in ("value", "standard_uncertainty"):
+        means = (answer["average"][attribute][figure] for answer in (with_them, without))
+        assert next(means) == pytest.approx(next(means), rel=1e-12)
+    assert without["warnings"] == with_them["warnings"]
 
 
 def test_a_point_count_of_two_fields_beside_a_thickness_that_disagrees(shop):
