@@ -15,9 +15,9 @@ from laminate.front.measuring import (
     Setting,
     at_label,
     coupons_of_frame,
-    numbers_for_names,
     row_of,
     setting_of,
+    wrong_types,
 )
 from laminate.front.options import MEASURE, Measure
 from laminate.values.problems import Problem, Refused, given_twice
@@ -129,7 +129,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
             expected = "one reading a coupon of a laminate, as columns"
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
                                     "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
-    problems += numbers_for_names(frame)
+    problems += wrong_types(frame)
     if "specimen" not in [heading.name for heading in table.headings]:
         problems.append(no_names(TABLE))
     if problems:

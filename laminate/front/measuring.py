@@ -257,8 +257,8 @@ def _read(call: Call, name: str, reader: Callable[[Any, str], Any], kind: str) -
         return None
 
 
-def numbers_for_names(frame: pd.DataFrame) -> list[Problem]:
-    """Columns of names that hold numbers, which have lost their zeros in front."""
+def wrong_types(frame: pd.DataFrame) -> list[Problem]:
+    """Columns of names that hold numbers, which lost their zeros in front, and numbers of three digits."""
     import pandas as pd
     from pandas.api.types import infer_dtype
 
@@ -270,6 +270,9 @@ def numbers_for_names(frame: pd.DataFrame) -> list[Problem]:
             hint = f"df['{heading}'] = df['{heading}'].astype(str), before zeros in front are lost"
             first = f"'{column.iloc[0]}'"
             problems.append(Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint))
+        if frame.dtypes.iloc[at] == "float16":
+            hint = "read the table again as float64 or text: no reading fits into three digits"
+            problems.append(Problem("wrong-type", TABLE, f"column '{heading}'", "float16", "float64", hint))
     return problems
 
 
@@ -282,7 +285,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     from laminate.files.grid import Grid, build
     from laminate.files.tables import Tables
 
-    names, problems = [str(name) for name in frame.columns], numbers_for_names(frame)
+    names, problems = [str(name) for name in frame.columns], wrong_types(frame)
     if problems:
         raise Refused(problems)
     cells = _cells_of(frame)

@@ -347,7 +347,7 @@ def test_a_frame_tells_its_own_row_labels():
     assert places(refusal) == {("wrong-order", "row 1, column 'mass in liquid'")}
 
 
-def test_numbers_for_names_are_refused():
+def test_wrong_types_are_refused():
     frame = pd.DataFrame({**KAW, "specimen": [12, 13]})
     with pytest.raises(lam.Refused) as refusal:
         lam.measure(frame, **DENSITIES)

@@ -278,3 +278,14 @@ def test_what_an_answer_cannot_draw_is_refused(draw):
 def test_what_is_no_axes_is_a_wrong_call():
     with pytest.raises(TypeError):
         lam.predict(**PLY).plot(5)
+
+
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
+def test_columns_that_hold_three_digits_are_refused(call):
+    frame = pd.DataFrame(
+        {"specimen": ["A"], "mass in air [g]": [1.4427], "liquid density [g/cm^3]": [0.9975]}
+    )
+    short = frame.assign(**{"mass in air [g]": frame["mass in air [g]"].astype("float16")})
+    with pytest.raises(lam.Refused) as refusal:
+        call(short, fiber_density="1.79 g/cm^3", resin_density="1.25 g/cm^3")
+    assert places(refusal) == {("wrong-type", "column 'mass in air [g]'")}
