@@ -272,7 +272,8 @@ def wrong_types(frame: pd.DataFrame) -> list[Problem]:
             problems.append(Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint))
         if frame.dtypes.iloc[at] == "float16":
             hint = "read the table again as float64 or text: no reading fits into three digits"
-            problems.append(Problem("wrong-type", TABLE, f"column '{heading}'", "float16", "float64", hint))
+            typed = f"'{frame.dtypes.iloc[at]}'"
+            problems.append(Problem("wrong-type", TABLE, f"column '{heading}'", typed, "float64", hint))
     return problems
 
 

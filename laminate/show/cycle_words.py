@@ -12,6 +12,7 @@ from laminate.show.numbers import chance, column, in_units, margin, minutes, per
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
     assumptions,
+    counted_exact,
     plan_answers,
     plan_blocks,
     time_text,
@@ -117,6 +118,7 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
     lines += [f"Left out: {words}." for words in zone_cycle.left_out]
     lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
+        lines += counted_exact([zone_cycle])
         exact, unknown = len(zone_cycle.not_measured), len(zone_cycle.unknown)
         counted = ["what each column of the log reads"] if zone_cycle.log_file else []
         counted += [without_spread(exact)] if exact else []

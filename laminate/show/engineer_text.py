@@ -76,9 +76,16 @@ def assumed(notes: Iterable[str]) -> list[str]:
     ['ends: taken as closed', 'Assumed exact, as no ± is stated: web area 1 m^2, skin area 2 m^2.']
     """
     distinct = list(dict.fromkeys(notes))
-    exact = [note.removesuffix(NO_SIZE) for note in distinct if note.endswith(NO_SIZE)]
-    rest = [note for note in distinct if not note.endswith(NO_SIZE)]
-    return [*rest, f"Assumed exact, as no ± is stated: {', '.join(exact)}."] if exact else rest
+    return [*(note for note in distinct if not note.endswith(NO_SIZE)), *assumed_exact(distinct)]
+
+
+def assumed_exact(notes: Iterable[str], most: int | None = None) -> list[str]:
+    """The inputs that have no ± in one sentence, those of cores first where only so many are named."""
+    exact = [note.removesuffix(NO_SIZE) for note in notes if note.endswith(NO_SIZE)]
+    if most is not None:
+        exact.sort(key=lambda name: not name.startswith("core "))
+    names = ", ".join(exact) if most is None else few(exact, most)
+    return [f"Assumed exact, as no ± is stated: {names}."] if exact else []
 
 
 def assumption_blocks(notes: Iterable[str]) -> list[Block]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import EVENTS
-from laminate.show.engineer_text import assumption_blocks
+from laminate.show.engineer_text import assumed_exact, assumption_blocks
 from laminate.show.numbers import (
     DASH,
     MINUTE,
@@ -24,12 +24,13 @@ from laminate.show.page_words import several
 from laminate.values.quantities import DEG_C, MPA, Unit
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from laminate.curing.answers import Event, Known, ZoneCycle
 
 SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pressure": "vapor"}
 BESIDE = 3
+NAMED = 3
 MOST_REASONS = 2
 LOCKED = "highest pressure, locked"
 
@@ -141,6 +142,12 @@ def _bare(known: Known | None, unit: Unit, units: str) -> str:
     return DASH if known is None else text(known.value, known.u, without_text(in_units(unit, units)))
 
 
+def counted_exact(zones: Iterable[ZoneCycle]) -> list[str]:
+    """What 'pressed in time' counts as exact where nobody calls it so: a ± left out may have made it so."""
+    notes = dict.fromkeys(note for zone in zones if zone.good for note in zone.not_measured)
+    return assumed_exact(notes, NAMED)
+
+
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
     remarks: dict[str, list[str]] = {}
     unknown: dict[str, None] = {}
@@ -166,11 +173,13 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     ]
     if why:
         return [*sentences(lines), *assumption_blocks(unknown)]
-    more = len(lines) - MOST_REASONS
+    exact = counted_exact(answer for answers in each.values() for answer in answers)
+    more = len(lines) + len(exact) - MOST_REASONS
     counted = [several(more, "more remark")] if more > 0 else []
     unknown_words = several(len(unknown), "input or result", "inputs and results")
     counted += [f"{unknown_words} not known or not measured"] if unknown else []
-    return sentences([*lines[:MOST_REASONS], *([f"With --why: {', '.join(counted)}."] if counted else [])])
+    last = [f"With --why: {', '.join(counted)}."] if counted else []
+    return sentences([*lines[: MOST_REASONS - len(exact)], *exact, *last])
 
 
 def assumptions(zone_cycle: ZoneCycle) -> list[str]:

@@ -2,6 +2,7 @@
 
 import re
 from contextlib import suppress
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from laminate.curing.answers import CANNOT, IN_TIME, LATE
+from laminate.curing.cycling import cycle
+from laminate.show.blocks import Sentence
+from laminate.show.cycle_words import cycle_blocks
 from laminate.values.problems import Refused
 
 from . import planned_shop, shop
@@ -17,6 +21,7 @@ from .shop import BATCH, PART, Press, answer, answers, changed
 from .test_core_log import BATCH as CORE_BATCH
 from .test_core_log import NO_CYCLE, RAMP, log_of
 
+EXAMPLE = Path(__file__).parents[2] / "examples" / "cycle"
 SLOW = {
     "deadline": None,
     "suppress_health_check": [HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
@@ -406,3 +411,20 @@ def test_no_line_key_or_table_left_out_of_part_or_batch_is_any_better(tmp_path, 
     for less_part, less_batch in [*tried, *((part, text) for text in shorter(due))]:
         with suppress(Refused):
             no_better(answer(tmp_path, log, less_batch, less_part, draws=300), whole, 0.03)
+
+
+@pytest.mark.parametrize("file", ["part.toml", "batch.toml"])
+def test_a_spread_left_out_is_named_beside_pressed_in_time(tmp_path, file):
+    """No spread is asked for along a cycle: one that is left out may be what made it so."""
+    stated = EXAMPLE / "part.toml"
+    bare = changed(stated.read_text("utf-8"), ("265e-6 /K ± 5e-6 (tolerance)", "265e-6 /K"))
+    for name in ("batch.toml", "P2-1120.csv"):
+        (tmp_path / name).write_text((EXAMPLE / name).read_text("utf-8"), "utf-8")
+    for text, named in ((bare, True), (stated.read_text("utf-8"), False)):
+        (tmp_path / "part.toml").write_text(text, "utf-8")
+        made = cycle(tmp_path / file)
+        assert made.zones[0].verdict == IN_TIME
+        lines = [
+            block.text for block in cycle_blocks(made, "metric", why=False) if isinstance(block, Sentence)
+        ]
+        assert any("265e-6 /K" in line for line in lines) is named
