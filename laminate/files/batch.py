@@ -28,6 +28,7 @@ from laminate.files.toml import (
     Length,
     Mass,
     MassFraction,
+    ResinContent,
     ResinDensity,
     Share,
     TomlTable,
@@ -99,7 +100,7 @@ class Lot(TomlTable):
     certificate: str = ""
     fiber_areal_weight: ArealWeight | None = None
     prepreg_areal_weight: ArealWeight | None = None
-    resin_content: MassFraction | None = None
+    resin_content: ResinContent | None = None
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction | None = None
     stored_humidity: Fraction | None = None

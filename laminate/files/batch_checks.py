@@ -8,7 +8,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.method_names import METHODS
-from laminate.files.part_checks import BASIS, OF_WHAT
+from laminate.files.part_checks import BASIS, OF_WHAT, check_shares
 from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
@@ -149,7 +149,7 @@ def _lots(peek: Peek) -> None:
 def _shares(peek: Peek, prepreg: str, lots: Sequence[tuple[Keys, dict[str, Any]]]) -> None:
     """Lots of one prepreg: each has its own number and its share, 100 % together."""
     first_of: dict[str, Keys] = {}
-    for keys, lot in lots:
+    for keys, lot in ((keys, lot) for keys, lot in lots if lot.get("number")):
         first = first_of.setdefault(str(lot.get("number")), keys)
         if first is not keys:
             what, place = f"lot '{lot.get('number')}' of '{prepreg}'", f"in lot[{int(first[-1]) + 1}]"
@@ -188,6 +188,11 @@ def _plies(peek: Peek, keys: Keys, plies: Any, place: Zone, part: Part) -> None:
 
 
 def _against_part(peek: Peek, part: Part) -> None:
+    for keys, lot in peek.tables("lot.*"):
+        if (prepreg := part.prepreg.get(str(lot.get("prepreg")))) is not None:
+            resin = peek.value("fraction", *keys, "resin_content") or prepreg.resin_content
+            volatiles = peek.value("fraction", *keys, "volatiles") or prepreg.volatiles
+            check_shares(peek, keys, resin, volatiles, lot.get("resin_basis") or prepreg.resin_basis)
     for key, part_value in (("part_number", part.part.number), ("part_issue", part.part.issue)):
         given = peek.at("batch", key)
         if isinstance(given, str) and given != part_value:

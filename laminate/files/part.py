@@ -32,14 +32,15 @@ from laminate.files.toml import (
     MassFraction,
     Modulus,
     Offset,
+    Packing,
     Pressure,
+    ResinContent,
     ResinDensity,
     Rounding,
     Temperature,
     Time,
     TomlTable,
     Volume,
-    VolumeFraction,
     check,
     load,
     misread,
@@ -133,11 +134,11 @@ class Prepreg(TomlTable):
     fiber: str
     resin: str
     form: word(*FORMS) = "unidirectional"  # type: ignore[valid-type]
-    packing_limit: VolumeFraction | None = None
+    packing_limit: Packing | None = None
     fiber_areal_weight: ArealWeight | None = None
     prepreg_areal_weight: ArealWeight | None = None
     ply_scatter: spread("fraction") | None = None  # type: ignore[valid-type]
-    resin_content: MassFraction
+    resin_content: ResinContent
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction = Zero
     bulk_factor: BulkFactor = Value(1.0)

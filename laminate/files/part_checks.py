@@ -22,7 +22,7 @@ from laminate.values.problems import (
     unused_key,
 )
 from laminate.values.quantities import ATTRIBUTES
-from laminate.values.units import Spread, parse_spread
+from laminate.values.units import Spread, Value, parse_spread
 
 BASIS = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
 OF_WHAT = "of the fiber alone, or of the prepreg"
@@ -104,9 +104,21 @@ def _prepregs(peek: Peek) -> None:
         resin, volatiles = (peek.value("fraction", *table, key) for key in ("resin_content", "volatiles"))
         if volatiles and volatiles.value > 0.0 and "resin_basis" not in prepreg:
             peek.note(missing_key, table, "resin_basis", BASIS)
-        if resin and volatiles and resin.value + volatiles.value >= 1.0:
-            contents = f"'{resin.text}' and volatiles '{volatiles.text}'"
-            peek.say("no-fiber", (*table, "resin_content"), contents, "less than 100 % together")
+        check_shares(peek, table, resin, volatiles, prepreg.get("resin_basis"))
+
+
+def check_shares(
+    peek: Peek, table: Keys, resin: Value | None, volatiles: Value | None, resin_basis: str | None
+) -> None:
+    """Resin and volatiles leave some fiber; a resin content that counts the volatiles leaves some resin."""
+    if resin is None or volatiles is None:
+        return
+    contents = f"'{resin.text}' and volatiles '{volatiles.text}'"
+    if resin.value + volatiles.value >= 1.0:
+        peek.say("no-fiber", (*table, "resin_content"), contents, "less than 100 % together")
+    elif resin_basis == "with volatiles" and volatiles.value > resin.value:
+        expected = "volatiles below the resin content, which counts them in"
+        peek.say("no-resin", (*table, "resin_content"), contents, expected)
 
 
 def _materials(peek: Peek) -> None:

@@ -220,7 +220,8 @@ def fill_zone(
     use, tied = best(counted)
     against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
-    silent = unstated(case, against.fill_plies, against.chance.at_most, draws=draws, seed=seed)
+    graded = use or against  # whatever count is asked about
+    silent = unstated(case, graded.fill_plies, graded.chance.at_most, draws=draws, seed=seed)
     volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < wish.chance
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]

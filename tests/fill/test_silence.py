@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+import laminate as lam
 from laminate.files.part import part_of
 from laminate.press.advice import missing_for_use
 from laminate.press.filling import fill
@@ -184,3 +185,16 @@ def test_one_room_has_one_table_of_pressures():
     found = core(part_of(raw, "part.toml"), plies={"sides": 20}, draws=200)
     tables = [b for b in core_blocks(found, "metric") if isinstance(b, Grid) and "at gel [MPa]" in b.columns]
     assert (len(found.cores[0].zones), len(tables)) == (2, 1)
+
+
+@pytest.mark.parametrize("plies", [20, 22, 5000])
+def test_the_count_to_use_is_graded_alike_whatever_count_is_asked_about(plies):
+    material = {"fiber_areal_weight": "150 g/m^2", "resin_content": "33 %", "fiber_density": "1.79 g/cm^3"}
+    gap = {"gap": "3 mm", "bleed_limit": "15 %", "resin_density": "1.22 g/cm^3"}
+    graded = [
+        (zone["use"], zone["grade"], zone["missing_for_use"])
+        for more in ({}, {"plies": plies})
+        for zone in lam.fill(**material, **gap, **more).to_dict()["zones"]
+    ]
+    assert graded[0] == graded[1]
+    assert graded[0][0] == 21

@@ -289,3 +289,12 @@ def test_columns_that_hold_three_digits_are_refused(call):
     with pytest.raises(lam.Refused) as refusal:
         call(short, fiber_density="1.79 g/cm^3", resin_density="1.25 g/cm^3")
     assert places(refusal) == {("wrong-type", "column 'mass in air [g]'")}
+
+
+def test_a_resin_content_that_counts_volatiles_is_above_them():
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**{**PLY, "resin_basis": "with volatiles", "volatiles": "40 %"})
+    assert places(refusal) == {("no-resin", "resin_content")}
+    with pytest.raises(lam.Refused) as refusal:
+        lam.predict(**{**PLY, "resin_content": "100 %"})
+    assert {place for _, place in places(refusal)} == {"resin_content"}

@@ -145,3 +145,11 @@ def test_a_thermometer_in_degrees_fahrenheit_states_a_difference(shop):
     for one, other in pairs:
         u = one["density"]["standard_uncertainty"]
         assert other["density"]["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
+
+
+def test_a_resin_content_that_counts_volatiles_is_above_them(shop):
+    shop.change("batch.toml", 'resin_basis = "as received"', 'resin_basis = "with volatiles"')
+    assert shop.json("report", "batch.toml", status=[0, 1])["answer"]
+    shop.change("batch.toml", "0.4 % ± 0.2 (tolerance)", "40 %")
+    (problem,) = shop.refused("batch file: more volatiles than resin", "report", "batch.toml")
+    assert (problem["code"], problem["place"]) == ("no-resin", "lot[1].resin_content")

@@ -39,6 +39,7 @@ CASES = {
     "three walls": ("walls = 2", "walls = 3"),
     "denser when liquid": ("1.12 g/cm^3 ± 0.02", "1.25 g/cm^3 ± 0.02"),
     "no fiber left": ('resin_content = "33 % ± 1 (tolerance)"', 'resin_content = "99.8 %"'),
+    "nothing but resin": ('resin_content = "33 % ± 1 (tolerance)"', 'resin_content = "100 %"'),
     "no TOML": ("format = 1", "format 1"),
     "gel hotter than cure": ('gel = "120 degC', 'gel = "128 degC'),
     "a gap and a room": ('gap = "2.95 mm', 'room = "skin"\nside = "length"\ngap = "2.95 mm'),
