@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.press import cold
 from laminate.press.counts import FITS, NOT_JUDGED, chance_of, near_top, rules
 from laminate.press.pressed import (
     DEPENDS,
@@ -64,8 +65,13 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
     return max(rows, key=width)
 
 
-def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
-    """How far a count can be advised; not at all where pressure or force is not known."""
+def grade_of(
+    press: Press, row: PressedRow, missing: Sequence[str], windows: Sequence[VolumeWindow] = ()
+) -> str:
+    """How far a count can be advised; not at all where pressure or force is not known.
+
+    windows: of the cores that press it, which must go in cold.
+    """
     limits, chance = press.part.limits, row.chance
     if chance.within_limits is None:
         usable = row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED)
@@ -73,7 +79,8 @@ def grade_of(press: Press, row: PressedRow, missing: Sequence[str]) -> str:
     if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS, MAY_OPEN):
         return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
-    if good and not missing and not row.outside and row.verdict != MAY_OPEN:
+    goes_in = not any(window.forced for window in windows)
+    if good and goes_in and not missing and not row.outside and row.verdict != MAY_OPEN:
         return USE
     return RISKY if chance.all >= 0.5 else DO_NOT
 
@@ -85,6 +92,7 @@ def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[Volu
         return []
     low, high = bleed_range(press, zone, float(state.layups[zone].end))
     x, windows = press.inputs.numbers(), []
+    left = {what: float(size) for what, size in cold.clearance(state, room.name).items()}
     for core in room.cores:
         now = float(room.core_volume(core, x))
         least, most = volume_window(press, core.name, plies, low, high)
@@ -94,7 +102,7 @@ def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[Volu
         if core.kind == "box":
             high_end = least if most is None else most
             width = tuple(float(room.core_width(core, v, x)) for v in (now, least, high_end))
-        windows.append(VolumeWindow(core.name, now, least, most, width))
+        windows.append(VolumeWindow(core.name, now, least, most, width, left))
     return windows
 
 

@@ -77,13 +77,22 @@ class PressedRow(Row):
 
 @dataclass(frozen=True, slots=True)
 class VolumeWindow:
-    """Sizes of a core with which a count presses and the tool holds [m^3, m]; high None: no core does."""
+    """Sizes of a core with which a count presses and the tool holds [m^3, m]; high None: no core does.
+
+    left: cold, between the cores of its room and the laid-up stacks, by direction [m]; below 0 it is forced.
+    """
 
     core: str
     now: float
     low: float
     high: float | None
     width: tuple[float, ...] | None
+    left: Mapping[str, float]
+
+    @property
+    def forced(self) -> float:
+        """By how much it is too large to go in cold [m]."""
+        return -min(0.0, 0.0, *self.left.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,14 +178,12 @@ def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> Verdict:
         return TOO_MANY, None
     judged = not state.left_out
     if room is None:
-        limited = by_limits(press.cases[zone], press.fill_plies(zone, state.press.counts(plies)[zone]))
-        if limited != FITS:
-            return limited, None
         if not bool(state.pressed(zone)):
             return NOT_PRESSED, None
         if not bool(state.holds):
             return OPENS, None
-        return (FITS if judged else NOT_JUDGED), None
+        limited = by_limits(press.cases[zone], press.fill_plies(zone, state.press.counts(plies)[zone]))
+        return (limited if limited != FITS or judged else NOT_JUDGED), None
     low, high = bleed_range(press, zone, float(layup.end))
     if state.pressure(room.name) is None:
         at = press.state(plies, dict.fromkeys(room.zones, low))

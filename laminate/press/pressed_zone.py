@@ -148,7 +148,8 @@ def pressed_zone(
     layup = state.layups[zone]
     missing = (*advice.missing_for_use(press, zone, state, at), *(f"zone.{name}.plies" for name in guessed))
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
-    grade = advice.grade_of(press, best, missing) if bounded else pressed.DO_NOT
+    windows = tuple(advice.core_windows(press, zone, at))
+    grade = advice.grade_of(press, best, missing, windows) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
@@ -166,7 +167,7 @@ def pressed_zone(
         missing=missing,
         needed=float(state.conditions.needed(zone)),
         bleed_stated=advice.stated_bleed(press, zone),
-        cores=tuple(advice.core_windows(press, zone, at)),
+        cores=windows,
         supposed=press.supposed,
         not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,

@@ -298,14 +298,15 @@ class State:
 
     @cached_property
     def within_pressure_limit(self) -> Any:
-        """Whether no room passes what the tool is built for; True where no limit is given."""
-        limit, good = self.x.get(PRESSURE_LIMIT), np.True_
-        for room in self.rooms if limit is not None else ():
-            worst = self.worst(room.name) if room.rubber else None
-            good = good if worst is None else good & (real_part(worst) <= real_part(limit))
-        for _, pressure in self.shut_cold if limit is not None else ():
-            good = good & (real_part(pressure) <= real_part(limit))
-        return good
+        """Whether no room and no bladder passes what the tool is built for; True where no limit is given."""
+        limit = self.x.get(PRESSURE_LIMIT)
+        if limit is None:
+            return np.True_
+        worst = [self.worst(room.name) for room in self.rooms if room.rubber]
+        worst += [self.bladder_pressure(zone) for zone in self._bladders]
+        worst += [pressure for _, pressure in self.shut_cold]
+        within = (real_part(pressure) <= real_part(limit) for pressure in worst if pressure is not None)
+        return functools.reduce(np.logical_and, within, np.True_)
 
     @cached_property
     def stays_shut(self) -> Any:

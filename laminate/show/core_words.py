@@ -134,6 +134,8 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     lines.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
     if (why or zone.pressure is None) and core.rubber:
         lines.append(pressure_headline(core, units))
+    if (left := min(0.0, 0.0, *core.clearance.values())) < 0.0:
+        lines.append(f"It must be forced in: cold it is {size(-left, units)} larger than the stacks leave.")
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
         lines.append(f"{core.core}: {past}. Take another core.")

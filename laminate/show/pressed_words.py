@@ -18,6 +18,8 @@ from laminate.show.numbers import chance, size
 from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
 
@@ -57,7 +59,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if zone.grade == "risky":
         only = " with what is stated" if zone.missing else ""
         why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
-        part = f"{_what(row, units)}. {_weak(row)}".rstrip()
+        part = " ".join(filter(None, [f"{_what(row, units)}.", _weak(row), forced_words(zone.cores, units)]))
         return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
     chance_text = f" ({share})" if share else ""
     near = f"{count[0].upper()}{count[1:]} comes nearest{chance_text}: {row.verdict}"
@@ -78,6 +80,16 @@ def _weak(row: PressedRow) -> str:
     """Which part of the chance is small: what opens the tool first."""
     small = small_chances(row, 0.99)
     return f"Chance {small}." if small else ""
+
+
+def forced_words(cores: Sequence[VolumeWindow], units: str) -> str:
+    """Which core is too large to go in cold, '' where each goes in."""
+    return " ".join(
+        f"Core {core.core} must be forced in: cold it is {size(core.forced, units)} larger than the laid-up "
+        "stacks leave."
+        for core in cores
+        if core.forced
+    )
 
 
 def _window(row: PressedRow, units: str) -> str:

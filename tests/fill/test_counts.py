@@ -1,12 +1,17 @@
 """Verdicts and numbers of a count, against arithmetic done here by hand on the example's values."""
 
 import math
+import tomllib
+from pathlib import Path
 
 import pytest
 
+from laminate.files.part import part_of
+from laminate.press.filling import fill
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
+EXAMPLES = Path(__file__).parents[2] / "examples"
 FIBER = 0.150 / 1790.0
 RESIN = 0.150 / (1 - 0.33 - 0.004) * 0.33
 LIQUID, CURED = RESIN / 1120.0, RESIN / 1220.0
@@ -145,6 +150,40 @@ def test_under_a_bladder_thickness_runs_from_no_bleed_to_its_end(zone, row):
     assert none["thickness"] == pytest.approx(20 * (FIBER + CURED), rel=1e-12)
     assert most["thickness"] == pytest.approx(20 * (FIBER + 0.9 * CURED), rel=1e-12)
     assert [r.verdict for r in answer.rows if r.plies in (19, 22)] == ["too few", "too many"]
+
+
+@pytest.mark.parametrize(
+    ("pressure", "limit", "verdict"),
+    [
+        ("0.2 MPa", "3 MPa", "not pressed"),
+        ("0.6 MPa", "0.5 MPa", "opens the tool"),
+        ("0.6 MPa (exact)", "3 MPa", None),
+    ],
+)
+def test_a_bladder_that_presses_too_little_or_more_than_walls_are_built_for(pressure, limit, verdict):
+    """Whatever the limits of thickness say of a count."""
+    text = (EXAMPLES / "bladder" / "part.toml").read_text("utf-8")
+    raw = tomllib.loads(text)
+    raw["bladder"]["tube"]["pressure"] = pressure
+    raw["tool"]["pressure_limit"] = limit
+    (answer,) = fill(part_of(raw, "part.toml"), draws=1000).zones
+    verdicts = {row.verdict for row in answer.rows}
+    assert verdicts == {verdict} if verdict else "fits" in verdicts
+    assert (answer.use is None) is (verdict is not None)
+
+
+def test_a_core_that_does_not_go_in_between_the_stacks_is_not_advised():
+    """Few plies on two sides of a box leave room for many on the others, past which no core goes in."""
+    raw = tomllib.loads((EXAMPLES / "box" / "part.toml").read_text("utf-8"))
+    raw["zone"]["caps"]["plies"] = 1
+    zones = {zone.zone: zone for zone in fill(part_of(raw, "part.toml"), draws=1000).zones}
+    room, core = raw["room"]["box"], raw["core"]["box"]
+    cold = float(room["width"].split()[0]) - float(core["width"].split()[0])
+    plies, ply = zones["sides"].best.plies, zones["sides"].cores[0]
+    stacks = 2 * plies * 1.10 * 1e3 * (FIBER + CURED)
+    assert 1e3 * ply.left["width"] == pytest.approx(cold - stacks, rel=1e-9)
+    assert ply.forced == -min(ply.left.values()) > 0.0
+    assert {zone.grade for zone in zones.values()} == {"risky"}
 
 
 def test_under_a_bladder_packing_ends_the_bleed(zone, row):
