@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from laminate.values.uncertainty import ROUNDING
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -22,10 +24,14 @@ WORST_FIRST = (LATE, VAPOR, CANNOT, IN_TIME)
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A number and its standard uncertainty [SI], None where it has none."""
+    """A number and its standard uncertainty [SI], None where it has none, or one that is rounding alone."""
 
     value: float
     u: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.u and self.u < ROUNDING * abs(self.value):
+            object.__setattr__(self, "u", None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,7 +184,7 @@ def pressure_along(
     conditions = laid.press.at(x)
     free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
     thick = {
-        zone: layup.laid_up if as_laid_up else layup.thickness(laid.bleed(zone, most=most_bleed))
+        zone: layup.locked if as_laid_up else layup.thickness(laid.bleed(zone, most=most_bleed))
         for zone, layup in laid.layups.items()
         if zone in room.zones
     }

@@ -209,6 +209,8 @@ def _two_metals(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     if 0 < len(lacking) < len(needed):
         together = f"{', '.join(needed[:2])} and {needed[2]} together"
         peek.note(missing_key, table, lacking[0], together)
+    inner, outer = ((*table, key) for key in needed[1:])
+    peek.above("length", inner, outer, "not below the outer half-width", "a core inside the tool", level=True)
 
 
 def _stack(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:

@@ -249,6 +249,7 @@ _TYPE_WORDS = {
     "dict_type": "a table",
     "model_type": "a table of keys",
     "list_type": "a list in [ ]",
+    "tuple_type": "a list in [ ]",
     **dict.fromkeys(
         ("date_type", "date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact"),
         "a date such as 2026-11-18",
@@ -317,6 +318,8 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
         known += getattr(parent, "read_apart", ())
         return unknown_key(name, place, str(location[-1]), known)
+    if counted := _wrong_count(kind, location, context):
+        return Problem("missing-value", name, *counted)
     if kind == "missing":
         field = parent.model_fields.get(str(location[-1])) if parent else None
         words = _described(field) if field else "a value for it"
@@ -336,6 +339,19 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         return Problem("wrong-type", name, place, as_typed(given), _TYPE_WORDS[kind])
     expected = str(error["msg"]).removeprefix("Input should be ")
     return Problem("wrong-value", name, place, as_typed(given), expected)
+
+
+def _wrong_count(kind: str, location: tuple[Any, ...], context: Mapping[str, Any]) -> tuple[str, ...]:
+    """Place, what was found and what was expected of a list of too few or too many entries; else nothing."""
+    if kind == "missing" and isinstance(location[-1], int):
+        location, count, wanted = location[:-1], location[-1], f"{location[-1] + 1}"
+    elif kind == "too_short":
+        count, wanted = context["actual_length"], f"{context['min_length']} or more"
+    elif kind == "too_long":
+        count, wanted = context["actual_length"], f"{context['max_length']}"
+    else:
+        return ()
+    return path_text(location), f"{count} {'entry' if count == 1 else 'entries'}", wanted
 
 
 def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -> M:

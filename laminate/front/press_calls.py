@@ -161,7 +161,13 @@ def pressed(call: Call) -> CoreAnswer:
         "moldings": used | call.counts("moldings", "core", dict.fromkeys(cores, 0)),
         "humidity": _humidity(call),
     }
-    return CoreAnswer("core", call.answer(ask, made=call.made, stacks=call.stacks, **wanted, **call.runs()))
+    answer = call.answer(ask, made=call.made, stacks=call.stacks, **wanted, **call.runs())
+    for core in answer.cores if gap is not None else ():
+        if any(zone.cold_width is not None and zone.cold_width.value <= 0.0 for zone in core.zones):
+            expected = f"a gap that leaves room for core {core.core}"
+            call.say("wrong-value", "gap_wanted", f"'{gap.text}'", expected)
+    call.check()
+    return CoreAnswer("core", answer)
 
 
 def cycled(call: Call) -> CycleAnswer:

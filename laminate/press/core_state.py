@@ -178,7 +178,7 @@ def core_in_room(
 def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
     """Rise of the locked pressure about a temperature [Pa/K], and where it reaches the clamp's [K]."""
     state, room = ask.state(), ask.room.name
-    laid = state.laid_up(ask.room)
+    laid = state.locked_thickness(ask.room)
 
     def locked(temperature: float) -> float:
         return float(state.together(room, temperature, laid))

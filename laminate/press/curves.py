@@ -183,7 +183,7 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
         seed=seed,
     )
     low, high = np.quantile([drawn[str(i)] for i in range(len(temperatures))], FAR_ENDS, axis=1).tolist()
-    laid = state.laid_up(ask.room)
+    laid = state.locked_thickness(ask.room)
     expected = ask.state(bleed=None) if ask.bleed_stated else state
     curves = AlongTemperature(
         temperature=tuple(temperatures),

@@ -48,6 +48,12 @@ class Layup:
         """Hot and liquid, once so much has bled [m]."""
         return press.laminate_thickness(fiber=self.fiber, resin=self.liquid, layers=self.layers, bleed=bleed)
 
+    @property
+    def locked(self) -> Any:
+        """Gelled as it was laid up: never thinner than full of its resin, whatever a bulk factor says [m]."""
+        full = self.thickness(0.0)
+        return choose(real_part(self.laid_up) > real_part(full), self.laid_up, full)
+
     def bleed_for(self, thickness: Any) -> Any:
         """Bleed at which the hot liquid laminate is so thick [m]; below 0 a shortfall; 0 without resin."""
         some = real_part(self.liquid) > 0

@@ -136,7 +136,11 @@ class State:
     def locked(self, room: str, moment: str = "gel") -> Any:
         """Of a room whose laminates gelled as they were laid up [Pa]: an upper bound."""
         table = self.press.room(room)
-        return self.with_thickness(table, self.laid_up(table), moment)
+        return self.with_thickness(table, self.locked_thickness(table), moment)
+
+    def locked_thickness(self, room: Room) -> dict[str, Any]:
+        """Thickness of every zone of a room that gelled as it was laid up [m]."""
+        return {zone: self.layups[zone].locked for zone in room.zones}
 
     def laid_up(self, room: Room) -> dict[str, Any]:
         """Thickness as laid up of every zone of a room [m]."""

@@ -1,11 +1,12 @@
 """Clamp, wear, hard cores, heating, sizes: what the answer on a core says besides its pressures."""
 
 import math
+import tomllib
 from pathlib import Path
 
 import pytest
 
-from laminate.files.part import read_part
+from laminate.files.part import part_of, read_part
 from laminate.press.curves import along_temperature
 from laminate.press.pressing import core
 from laminate.show.core_words import core_blocks
@@ -172,6 +173,19 @@ def test_growth_and_clearance_by_hand(part):
     answer = core(part(), draws=2000).cores[0]
     assert answer.free_growth.value == pytest.approx(30.64e-3 * 265e-6 * 95, rel=1e-12)
     assert answer.governing.pull_out.value == pytest.approx(38.6e-3 - 2 * 2.89441e-3 - 30.64e-3, abs=2e-8)
+
+
+def test_the_locked_maximum_is_never_below_what_the_laminate_presses_unlocked():
+    """A bulk factor left out, or below what debulking reaches, makes no stack thinner than its resin."""
+    raw = tomllib.loads((EXAMPLE.parents[1] / "box" / "part.toml").read_text("utf-8"))
+    for bulk in (1.0, 1.02, 1.10):
+        raw["prepreg"]["ud150"]["bulk_factor"] = bulk
+        (zone, *_) = core(part_of(raw, "part.toml"), draws=100).cores[0].zones
+        for moment in ("at_gel", "at_maximum"):
+            nominal, locked = (
+                zone.pressure[f"{name} {moment}"].value for name in ("nominal", "locked_maximum")
+            )
+            assert locked >= nominal > 0.0
 
 
 def test_locked_the_pressure_rises_by_tenths_of_a_mpa_a_kelvin_and_reaches_the_clamp(part):

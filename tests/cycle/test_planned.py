@@ -213,6 +213,7 @@ def test_half_the_step_and_twice_the_cells_change_little(tmp_path):
 def test_pressure_at_first_gel_is_never_above_that_at_last_gel_while_it_heats(
     tmp_path, rate, hold, minutes, top, width
 ):
+    """But for a little where the last ply gels as a ramp begins: the tool grows at once, the core later."""
     one = (hold - 23.0) / rate
     end = one + minutes + (top - hold) / rate
     points = [(0.0, 23.0), (one, hold), (one + minutes, hold), (end, top), (end + 240.0, top)]
@@ -220,7 +221,8 @@ def test_pressure_at_first_gel_is_never_above_that_at_last_gel_while_it_heats(
     text = changed(NO_CYCLE, ("31.20 mm", f"{width:.3f} mm")) + f"[cycle.a]\nplaten = [{platen}]\n"
     found = planned_zone(part(tmp_path, text), "a", "skin", {}, [None], draws=2)[0]
     early, late = found.event("gel first"), found.event("gel last")
-    assert early.resin_pressure <= late.resin_pressure + 1.0
+    begins = one + minutes <= late.time.value / 60.0 <= one + minutes + 5.0
+    assert early.resin_pressure <= late.resin_pressure * (1.01 if begins else 1.0) + 1.0
     assert early.time.value <= late.time.value
 
 

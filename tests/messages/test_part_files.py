@@ -6,6 +6,7 @@ from laminate.values.problems import did_you_mean
 
 GEL = 'gel_time = [["120 degC", "28 min"], ["150 degC", "10 min"]]\n'
 TESTED = 'gel_test = "prepreg"\nreleases = "nothing"\n'
+INSERT = 'inner_material = "steel 4140"\ninner_half_width = "16 mm"\nouter_half_width = "15 mm"\n'
 STANDING = '[["0 min", "23 degC"], ["0 min", "120 degC"]]'
 
 # case of the catalog, which holds code and place -> text, what a person made of it
@@ -58,6 +59,12 @@ CASES = {
     "one gel time": ("[resin.epoxy]\n", f"[resin.epoxy]\n{TESTED}{GEL.partition(', [')[0]}]\n"),
     "gel times that rise": ("[resin.epoxy]\n", f"[resin.epoxy]\n{TESTED}{GEL.replace('28', '2')}"),
     "times that stand": ("[plan.web]", f"[cycle.slow]\nplaten = {STANDING}\n[plan.web]"),
+    "a plan of one point": ("[plan.web]", '[cycle.slow]\nplaten = [["0 min", "23 degC"]]\n[plan.web]'),
+    "a time without its value": (
+        "[plan.web]",
+        '[cycle.a]\nplaten = [["0 min"], ["9 min", "23 degC"]]\n[plan.web]',
+    ),
+    "a core wider than its tool": ('gap = "2.95 mm', f'{INSERT}gap = "2.95 mm'),
     "asked of no table": ("[part]\n", '[part]\nasks = ["lots.ud150.resin_content"]\n'),
     "a zone that is no table": ("[plan.web]", "[zone]\ntip = 3\n[plan.web]"),
 }
