@@ -31,6 +31,7 @@ from laminate.values.problems import (
     missing_file,
     missing_key,
     refusal,
+    too_few,
     unknown_key,
     unreadable_file,
     wrong_file,
@@ -318,8 +319,8 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []
         known += getattr(parent, "read_apart", ())
         return unknown_key(name, place, str(location[-1]), known)
-    if counted := _wrong_count(kind, location, context):
-        return Problem("missing-value", name, *counted)
+    if counted := _wrong_count(name, kind, location, context):
+        return counted
     if kind == "missing":
         field = parent.model_fields.get(str(location[-1])) if parent else None
         words = _described(field) if field else "a value for it"
@@ -341,8 +342,10 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
     return Problem("wrong-value", name, place, as_typed(given), expected)
 
 
-def _wrong_count(kind: str, location: tuple[Any, ...], context: Mapping[str, Any]) -> tuple[str, ...]:
-    """Place, what was found and what was expected of a list of too few or too many entries; else nothing."""
+def _wrong_count(
+    name: str, kind: str, location: tuple[Any, ...], context: Mapping[str, Any]
+) -> Problem | None:
+    """A list of too few or too many entries; None for another fault."""
     if kind == "missing" and isinstance(location[-1], int):
         location, count, wanted = location[:-1], location[-1], f"{location[-1] + 1}"
     elif kind == "too_short":
@@ -350,8 +353,8 @@ def _wrong_count(kind: str, location: tuple[Any, ...], context: Mapping[str, Any
     elif kind == "too_long":
         count, wanted = context["actual_length"], f"{context['max_length']}"
     else:
-        return ()
-    return path_text(location), f"{count} {'entry' if count == 1 else 'entries'}", wanted
+        return None
+    return too_few(name, path_text(location), count, "entry" if count == 1 else "entries", wanted)
 
 
 def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -> M:
