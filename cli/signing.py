@@ -25,6 +25,8 @@ _BESIDE = {
     "held_back": "held back",
     "not_judged": "note",
     "exclusions": "excluded",
+    "retests": "retested",
+    "with_every_specimen": "with every specimen the answer would be",
     "accepted": "doubt accepted",
     "corrections": "corrected",
     "declared": "declared",
@@ -244,6 +246,8 @@ def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
         for row in rows if isinstance(rows, list) else [rows]:
             if key == "covers" and row.get("text"):
                 yield row["text"]
+            elif key == "with_every_specimen":
+                yield f"{words}: {row['answer']}"
             elif key == "correlations":
                 pair = " and ".join(name.replace("_", " ") for name in row["of"])
                 yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"

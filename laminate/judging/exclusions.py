@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
@@ -12,6 +12,7 @@ from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import APPROVAL, unfinished
+from laminate.judging.sampling import retest_faults
 from laminate.judging.without_exclusions import not_excluded, with_every
 from laminate.values.problems import Problem, Refused, too_few, unknown_name
 
@@ -28,17 +29,24 @@ _PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)
 @dataclass(frozen=True)
 class ExcludedRow:
     """A row that does not count: its reason, its operator, the approvals of it, and why it matters, '' where
-    counting it changes nothing.
+    counting it changes nothing; retest: what replaces it, where that is no retest that the plan allows.
     """
 
     coupon: Coupon
     approvals: tuple[Exclusion, ...]
     matters: str = ""
+    retest: str = ""
 
     @property
     def name(self) -> str:
         """The specimen."""
         return self.coupon.specimen
+
+    @property
+    def reason(self) -> str:
+        """Why it does not count, as the table says it."""
+        replaced = f"replaced by {self.retest}, which the plan does not allow" if self.retest else ""
+        return self.coupon.word("excluded") or replaced
 
 
 def check_exclusions(judged: Judged) -> None:
@@ -59,20 +67,37 @@ def check_exclusions(judged: Judged) -> None:
 
 
 def excluded_rows(judged: Judged) -> list[ExcludedRow]:
-    """Every excluded row without those that a retest replaces, and whether counting it gives a worse answer.
+    """Every excluded row without those that a planned retest replaces, and whether counting it is worse.
 
     Those that nobody approved in full are counted together as well, for two may fail together where neither
     does alone.
     """
     approvals = judged.case.batch.exclusion
-    coupons = [s.coupon for s in judged.specimens if s.excluded and not s.replaced_by]
-    coupons += [coupon for coupon in judged.measured.others if coupon.word("excluded")]
-    rows = [ExcludedRow(c, tuple(a for a in approvals if a.specimen == c.specimen)) for c in coupons]
+    rows = [_excluded(s.coupon, approvals) for s in judged.specimens if s.excluded and not s.replaced_by]
+    rows += [
+        _excluded(s.coupon, approvals, s.replaced_by)
+        for s in judged.specimens
+        if s.replaced_by and not _as_planned(judged, s.zone)
+    ]
+    rows += [_excluded(row, approvals) for row in judged.measured.others if row.word("excluded")]
     reasons = {name: _matters(judged, {name}) for name in sorted({row.name for row in rows})}
     open_ = {row.name for row in rows if any(faults(row))}
     if open_ and not any(reasons[name] for name in open_):
         reasons |= dict.fromkeys(open_, _matters(judged, open_))
-    return [ExcludedRow(row.coupon, row.approvals, reasons[row.name]) for row in rows]
+    return [replace(row, matters=reasons[row.name]) for row in rows]
+
+
+def _excluded(coupon: Coupon, approvals: Sequence[Exclusion], retest: str = "") -> ExcludedRow:
+    of_it = tuple(approval for approval in approvals if approval.specimen == coupon.specimen)
+    return ExcludedRow(coupon, of_it, retest=retest)
+
+
+def _as_planned(judged: Judged, zone: str | None) -> bool:
+    """Whether the retests of a zone are those that its plan allows."""
+    plan = judged.case.part.plan.get(zone or "")
+    there = [s for s in judged.specimens if s.zone == zone and s.counts]
+    retests = [s for s in there if s.coupon.word("replaces")]
+    return plan is None or (bool(retests) and not any(retest_faults(retests, plan)))
 
 
 def _matters(judged: Judged, names: Collection[str]) -> str:
@@ -156,7 +181,7 @@ def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[Held
         lacking = list(faults(row)) if row.matters else []
         if not lacking:
             continue
-        what = f"{row.name} is excluded ({row.coupon.word('excluded')}), and counting it: {row.matters}"
+        what = f"{row.name} is excluded ({row.reason}), and counting it: {row.matters}"
         of_row = f"{row.coupon.file}, row of {row.name}: operator"
         lines = [f"{judged.case.name}, {line}" if line else of_row for _, line in lacking]
         whole = "; ".join([what, *(fault for fault, _ in lacking)])

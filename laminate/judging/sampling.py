@@ -21,7 +21,7 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
     if plan is None:
         return
     if retests := [s for s in counted if s.coupon.word("replaces")]:
-        yield from _retests(retests, plan)
+        yield from retest_faults(retests, plan)
     wanted = plan.least(by)
     if len(counted) < wanted:
         yield f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned"
@@ -35,7 +35,8 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
             yield f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned"
 
 
-def _retests(retests: list[Specimen], plan: Plan) -> Iterator[str]:
+def retest_faults(retests: list[Specimen], plan: Plan) -> Iterator[str]:
+    """What makes retests other ones than the plan allows."""
     if plan.retests == 0:
         yield "the plan allows no retest"
     rounds = max(s.retest_round for s in retests)

@@ -20,6 +20,7 @@ BESIDE = (
     "held_back",
     "covers",
     "exclusions",
+    "with_every_specimen",
     "accepted",
     "corrections",
     "declared",
@@ -64,7 +65,7 @@ class Record:
     covered: those that the concession names; concession: its SHA-256 in canonical form, None without one;
     granted: number, authority and reason of the concession in words, '' without one; earliest: the last day
     of molding and measuring, as YYYY-MM-DD, '' where neither is told; format: of the record; beside: by
-    `BESIDE`, what stands beside the answer.
+    `BESIDE`, what stands beside the answer, and what a retest replaces.
     """
 
     answer: str
@@ -116,7 +117,10 @@ def record_of(content: object) -> Record:
     unmet += [f"core.{name}" for name in _undecided(_rows(content.get("batch"), "cores"), "core")]
     unmet += _held_back(content)
     written = content.get("format")
-    number, beside = written if type(written) is int else 0, {key: content.get(key) for key in BESIDE}
+    number = written if type(written) is int else 0
+    replaced = [row for row in _rows(content, "specimens") if row.get("replaced_by")]
+    retests = [{key: row.get(key) for key in ("specimen", "replaced_by")} for row in replaced]
+    beside = {**{key: content.get(key) for key in BESIDE}, "retests": retests}
     names, earliest = tuple(dict.fromkeys(unmet)), _last_day(content)
     return Record(answer, bool(held), names, covered, digest, granted, earliest, number, beside)
 

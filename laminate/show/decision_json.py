@@ -94,7 +94,7 @@ _APPROVAL = table(method=WORDS, **texts("cause", "approved_by", "number"), date=
 _EXCLUSION = table(
     specimen=TEXT("name"),
     kind=TEXT("coupon.kind"),
-    reason=TEXT(lambda row: row.coupon.word("excluded")),
+    reason=TEXT("reason"),
     **within("coupon", words_of_row("operator")),
     matters=WORDS,
     approvals=rows(_APPROVAL),

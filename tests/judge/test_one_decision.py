@@ -4,7 +4,9 @@ import json
 
 import pytest
 
+from laminate.cli.signing import _beside as beside_lines
 from laminate.files.entries import History, lines_of
+from laminate.records.rules import read_record
 from tests.messages.wording import reads, says
 
 from . import rows as table
@@ -292,3 +294,41 @@ def test_methods_apart_are_remarked_and_beyond_99_9_percent_a_doubt(by, doubt, r
         out = shop.run("report", "batch.toml", "--html", "page.html").out
         assert "99.9 %" in " ".join(out.split()[:60])
         assert "99.9 %" in shop.read("page.html")
+
+
+# retests
+
+
+def retested(shop, count):
+    """The third coupon is far too thick, and replaced by so many that are good."""
+    rows = rows_of(shop)
+    thick = {column: "3.1" + rows[2][column][-2:] for column in THICK}
+    again = [
+        {**rows[2], **dict(zip(NAMES, MORE[n % 3], strict=True)), "specimen": f"02{n:02d}",
+         "mass in air [g]": f"{float(MORE[n % 3][1]) + 1e-4 * n:.4f}", "replaces": "0103", "remark": "again"}
+        for n in range(count)
+    ]  # fmt: skip
+    write(shop, [rows[0], rows[1], {**rows[2], **thick}, *again])
+
+
+def test_a_retest_that_the_plan_does_not_allow_is_an_exclusion(shop):
+    retested(shop, 2)
+    answer, _rules, found = judged(shop)
+    held = {one["name"]: one["concession"] for one in found["held_back"] if one["rule"] == 3}
+    assert (answer, held) == (OPEN, {"exclusion.0103": True})
+    assert [row["specimen"] for row in found["exclusions"]] == ["0103"]
+    assert found["with_every_specimen"]["answer"] == BAD
+
+
+def test_a_retest_within_the_plan_is_no_exclusion_and_is_sealed_beside_the_answer(shop):
+    retested(shop, 6)
+    _answer, rules, found = judged(shop)
+    assert 3 not in rules
+    assert found["exclusions"] == []
+    shop.run("report", "batch.toml", "--out", "kept")
+    beside = read_record((shop.folder / "kept" / "record.json").read_bytes()).beside
+    assert [row["specimen"] for row in beside["retests"]] == ["0103"]
+    assert beside["with_every_specimen"]["answer"] == BAD
+    said = [*beside_lines(beside)]
+    assert any("0103" in line for line in said)
+    assert any(BAD in line for line in said)
