@@ -79,9 +79,10 @@ def _best(
         # row i with the reading of row j
         would = {i: _with(specimens[i], inputs[i], column, readings, key) for i in once}
         for (a, i), (b, j) in combinations(enumerate(once), 2):
-            if readings[a] == readings[b]:
+            mine, theirs = float(would[i][b]), float(would[j][a])
+            if readings[a] == readings[b] or not np.isfinite(mine + theirs):  # nothing, or no coupon at all
                 continue
-            new = {**values, i: float(would[i][b]), j: float(would[j][a])}
+            new = {**values, i: mine, j: theirs}
             after = float(np.std(list(new.values()), ddof=1))
             if best is None or after < best[4]:
                 best = (i, j, column, before, after)
@@ -90,7 +91,8 @@ def _best(
 
 def _with(specimen: Specimen, x: Mapping[Any, Any], column: str, readings: Any, key: Key) -> Any:
     """A compared quantity of a specimen with each of the readings in a column [SI]."""
-    return np.broadcast_to(numbers({**x, column: readings}, specimen)[key], readings.shape)
+    with np.errstate(divide="ignore", invalid="ignore"):  # exchanged, a coupon may weigh nothing
+        return np.broadcast_to(numbers({**x, column: readings}, specimen)[key], readings.shape)
 
 
 def _problems(

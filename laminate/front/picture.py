@@ -30,6 +30,8 @@ def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None
     if not plotted:
         known = dict.fromkeys(k for _, row in rows for k, q in row.items() if q["value"] is not None)
         raise undrawn(attribute, f"one of {', '.join(known)}" if known else "an answer with quantities")
+    unit = plotted[0][1]["unit"]
+    plotted = [(name, quantity) for name, quantity in plotted if quantity["unit"] == unit]  # on one axis
     ax = axes_or_new(ax)
     with DRAWING:
         places = range(len(plotted))
@@ -37,7 +39,6 @@ def draw(shown: Iterable[dict[str, Any]], ax: Axes | None, attribute: str | None
         spread = [2.0 * (quantity.get("standard_uncertainty") or 0.0) for _, quantity in plotted]
         ax.errorbar(list(places), values, yerr=spread, fmt="o", color="black", capsize=3)
         ax.set_xticks(list(places), [name for name, _ in plotted], rotation=90 if len(plotted) > 8 else 0)
-        unit = plotted[0][1]["unit"]
         ax.set_ylabel(f"{key.replace('_', ' ')} [{unit}], ± 2 u")
     return ax
 

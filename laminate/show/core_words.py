@@ -41,8 +41,8 @@ WHEN = {"gel": "at gel", "cure": "at cure", "maximum": "at the maximum"}
 NO_LIMIT = "No pressure limit of the tool is given: whether walls, end plates and bolts hold is not judged."
 OPENS = "opens: above what the clamp holds, so the tool opens and resin flashes before it is reached."
 LOCKS = (
-    "A locked expanding core can overload clamp, bolts and tool: the pressure rises by tenths of a MPa for "
-    "every kelvin. Never let the tool run hotter than planned with the core in it.",
+    "A locked expanding core can overload clamp, bolts and tool: the pressure rises steeply with "
+    "every degree. Never let the tool run hotter than planned with the core in it.",
     "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched "
     "as laid up.",
 )

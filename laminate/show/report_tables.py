@@ -29,7 +29,7 @@ SUSPECTS_SHOWN = 3
 """The likeliest inputs that are listed for a discrepancy; the record has them all."""
 
 CORE = (
-    "An expanding core that cannot move presses with tenths of a MPa more for every kelvin, and can overload "
+    "An expanding core that cannot move presses much harder with every degree, and can overload "
     "clamp, bolts and tool. Its moldings are counted because it wears.",
 )
 ALWAYS = (

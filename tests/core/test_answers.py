@@ -220,7 +220,7 @@ def test_every_answer_carries_the_cautions(part):
     text = said(core(part(), draws=2000))
     for words in (
         "can overload clamp, bolts and tool",
-        "tenths of a MPa for every kelvin",
+        "rises steeply with every degree",
         "The locked maximum is a screening value",
         "Hot tooling",
         "fume limits",

@@ -82,3 +82,18 @@ def test_the_factor_between_units(ratio, words):
 
 def test_decimal_places_of_what_is_written():
     assert [decimals_of(text) for text in ("1.20", "1,2", "12", "12.", "abc")] == [2, 1, None, 0, None]
+
+
+def test_a_crucible_with_its_coupon_may_weigh_what_another_weighs_empty(shop):
+    """Exchanged by way of trial one coupon weighs nothing: no number comes of it, no warning of numpy."""
+    shop.table(
+        "specimen,mass in air [g],mass in liquid [g],liquid temperature [degC],method,crucible mass [g],"
+        "crucible with specimen [g],crucible with residue [g]",
+        "S1,2.1952,1.0040,23.2,ignition,26.1689,28.3638,27.6406",
+        "S2,2.1078,0.9738,23.1,ignition,26.7874,28.8940,28.2106",
+        "S3,1.9710,0.9091,23.1,ignition,24.8175,26.7874,26.1502",
+        "S4,1.9017,0.8723,23.1,ignition,26.9807,28.8816,28.2632",
+        "S5,1.8728,0.8647,23.0,ignition,26.0822,27.9552,27.3561",
+    )
+    densities = ("--fiber-density", "2.55 g/cm^3", "--resin-density", "1.20 g/cm^3")
+    assert shop.json("measure", "coupons.csv", *densities)["warnings"] == []
