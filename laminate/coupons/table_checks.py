@@ -56,7 +56,7 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
     return [
         *((used[at][0], problem) for at, problem in repeats(columns, lambda at: used[at][1], bench)),
         *((i, problem) for i, coupon in used for problem in _fields(coupon)),
-        *((used[at][0], problem) for at, problem in decimals(*_shown(used, bench), lambda at: used[at][1])),
+        *unlike_decimals(used, bench),
         *((used[at][0], problem) for at, problem in weighed),
         *copies(used),
     ]
@@ -266,6 +266,12 @@ def _shown(used: list[tuple[int, Coupon]], bench: Bench) -> tuple[dict[Display, 
                     zeros.add(coupon.file)
     shown = {display: (np.array(rows), np.array(counts)) for display, (rows, counts) in cells.items()}
     return shown, [coupon.file in zeros for _, coupon in used]
+
+
+def unlike_decimals(used: list[tuple[int, Coupon]], bench: Bench) -> list[tuple[int, Problem]]:
+    """Row and warning for each cell of coupons that has fewer or more decimal places than the others."""
+    unlike = decimals(*_shown(used, bench), lambda at: used[at][1])
+    return [(used[at][0], problem) for at, problem in unlike]
 
 
 def decimals(
