@@ -24,7 +24,6 @@ SHOWN = (
     "density", "fiber_volume", "void_content", "resin_content", "thickness", "cured_ply_thickness",
     "open_void_content", "areal_weight", "prepreg_areal_weight", "volatiles",
 )  # fmt: skip
-"""Findings that end when the next reading is taken."""
 SINKER, WITH_SINKER = "sinker mass in liquid", "mass in liquid"
 AWAITED = "sinker-awaited"
 """A mass in liquid that cannot be without the sinker, whose cell is still empty."""

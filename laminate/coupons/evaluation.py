@@ -61,13 +61,14 @@ def _usable(
     made_of: Chooser,
     doubts: Sequence[Problem],
     problems: list[Problem],
-) -> tuple[list[tuple[Coupon, Made]], list[Specimen]]:
-    """The coupons that can be computed, and the excluded ones that cannot and are only shown.
+) -> tuple[list[tuple[Coupon, Made]], list[Specimen], list[tuple[str, str]]]:
+    """The coupons that can be computed, those that are only shown, and what planned ones wait for.
 
     Raises `Refused` with every impossible reading, and what is wrong already.
     """
     usable: list[tuple[Coupon, Made]] = []
     only_shown: list[Specimen] = []
+    awaited: list[tuple[str, str]] = []
     for coupon in coupons:
         try:
             made = made_of(coupon)
@@ -75,7 +76,8 @@ def _usable(
             problems.extend([*refusal.problems, *_whatever_it_is(coupon, bench)])
             continue
         faults = _whatever_it_is(coupon, bench) if coupon.unread else impossible(coupon, bench, made.recipe)
-        if made.planned:
+        if made.planned and not coupon.word("excluded"):
+            awaited += [(fault.found, coupon.specimen) for fault in faults if fault.code == MISSING]
             faults = [fault for fault in faults if fault.code != MISSING]
         if made.unplaced or (faults and coupon.word("excluded")):
             problems.extend(() if coupon.word("excluded") else faults)
@@ -85,7 +87,7 @@ def _usable(
         usable.append((coupon, made))
     if problems:
         raise Refused(sorted(dict.fromkeys(problems), key=row_of))
-    return usable, only_shown
+    return usable, only_shown, awaited
 
 
 def _by_zone(
@@ -145,7 +147,7 @@ def measure(
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
     plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
-    usable, only_shown = _usable(plain, bench, made_of, doubts, problems)
+    usable, only_shown, awaited = _usable(plain, bench, made_of, doubts, problems)
     left_out: set[Cell] = set()
     most = MOST_GROUPS if checked is None else checked
     while True:
@@ -163,8 +165,8 @@ def measure(
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
-    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes + _waiting(coupons.coupons)
-    notes += check_notes(checks) + _notes(results, specimens, left_out)
+    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
+    notes += _waiting(coupons.coupons, awaited) + check_notes(checks) + _notes(results, specimens, left_out)
     differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
     return Measurement(
         laminates,
@@ -211,12 +213,12 @@ def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
     return list(notes)
 
 
-def _waiting(coupons: Sequence[Coupon]) -> list[str]:
-    """What is still to be weighed, and of which specimens."""
+def _waiting(coupons: Sequence[Coupon], awaited: Sequence[tuple[str, str]]) -> list[str]:
+    """What is still to be weighed, and of which specimens; awaited: what planned ones lack, with names."""
     who: dict[str, list[str]] = {}
-    for coupon in coupons:
-        for awaited in waiting(coupon) if not coupon.word("excluded") else ():
-            who.setdefault(awaited.found, []).append(coupon.specimen)
+    named = [c for c in coupons if not c.word("excluded")]
+    for what, name in [*((p.found, c.specimen) for c in named for p in waiting(c)), *awaited]:
+        who.setdefault(what, []).append(name)
     return waiting_words(who)
 
 

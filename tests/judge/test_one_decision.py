@@ -81,6 +81,14 @@ def test_a_coupon_without_zone_is_no_coupon_short_of_those_that_were_cut(shop):
     assert judged(shop)[:2] == (OPEN, {1})
 
 
+def test_a_reading_that_no_plan_wants_and_that_says_nothing_alone_is_said(shop):
+    rows = rows_of(shop)
+    write(shop, [rows[0], rows[1], without(rows[2], "liquid temperature [degC]")])
+    shop.change("part.toml", '"immersion", "digestion", "thickness"', '"digestion", "thickness"')
+    notes = judged(shop)[2]["notes"]
+    assert any("'liquid temperature'" in note and "0103" in note for note in notes)
+
+
 def test_without_a_plan_a_missing_reading_is_refused(shop):
     rows = rows_of(shop)
     write(shop, [rows[0], rows[1], without(rows[2], "liquid temperature [degC]")])
