@@ -13,7 +13,7 @@ from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, p
 from laminate.show.fill_words import SPREAD, steam_words
 from laminate.show.numbers import MINUTE, chance, column, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
-from laminate.show.pressed_words import press_words
+from laminate.show.pressed_words import press_words, unlike_rubber
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
 from laminate.values.said import Figure
 
@@ -57,7 +57,6 @@ HARD_LOCKS = (
 HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
 FUME = "{}: ventilate, stay below its fume limits, do not burn it off."
 # [Pa]; silicone rubber has 0.6 to 1.2 GPa, other rubbers up to about 2 (no source)
-RUBBER_MODULUS = (1e8, 3e9)
 RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals up to 25e-6 /K
 PER_KELVIN = Unit("/K", 1.0)
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
@@ -139,7 +138,7 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
         lines.append(f"{core.core}: {past}. Take another core.")
-    lines += unlikely(core)
+    lines += unlikely(core, units)
     return [line for line in lines if line]
 
 
@@ -204,16 +203,10 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
     return "; ".join(failures)
 
 
-def unlikely(core: CoreAnswer) -> list[str]:
+def unlikely(core: CoreAnswer, units: str) -> list[str]:
     """Inputs of a core that its material cannot have."""
-    doubts, modulus, (low, high) = [], core.stated.bulk_modulus, RUBBER_MODULUS
+    doubts = unlike_rubber(core.core, core.stated.bulk_modulus, units) if core.rubber else []
     expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
-    if core.rubber and modulus is not None and not low <= modulus.value <= high:
-        doubts.append(
-            f"{core.core}: a bulk modulus of {modulus.text} is not that of rubber: silicone rubber has about "
-            "0.6 to 1.2 GPa at room temperature, less hot (common practice, no source). Check value and "
-            "unit: every pressure here rests on it."
-        )
     if core.stated.material is None and expansion.value < RUBBER_EXPANSION:
         grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
         doubts.append(
@@ -349,7 +342,7 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
 
 def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
-    lines = [] if brief else [*unlikely(core)]
+    lines = [] if brief else [*unlikely(core, units)]
     if core.locked_opens:
         lines.append("The locked maximum is above what the clamp holds.")
     if core.rubber and PRESSURE_LIMIT not in core.state.x:

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
+    from laminate.values.units import Value
+
+RUBBER_MODULUS = (1e8, 3e9)
 
 
 def screening(units: str, *, brief: bool = False) -> str:
@@ -40,7 +43,14 @@ def advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if not zone.bounded:
         return f"{zone.zone}: no count is advised", f". {unbounded_words(zone)}"
     to_do, rest = _advice(zone, units)
-    return f"{zone.zone}: {to_do}", f"{rest} {overfull_words(zone, units)}".rstrip()
+    stated = zone.case.part.core
+    doubts = [
+        line
+        for core in zone.cores
+        for line in unlike_rubber(core.core, stated[core.core].bulk_modulus, units)
+    ]
+    words = filter(None, [rest, overfull_words(zone, units), *doubts])
+    return f"{zone.zone}: {to_do}", " ".join(words)
 
 
 def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
@@ -121,6 +131,19 @@ def core_size_words(window: VolumeWindow, units: str) -> str:
         what, sizes = "width", [size(w, units) for w in window.width]
     now, low, high = sizes
     return f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
+
+
+def unlike_rubber(core: str, modulus: Value | None, units: str) -> list[str]:
+    """That a bulk modulus is none of rubber, as one in MPa for GPa."""
+    least, most = RUBBER_MODULUS
+    if modulus is None or least <= modulus.value <= most:
+        return []
+    usual = "90000 to 170000 psi" if units == "us" else "0.6 to 1.2 GPa"
+    return [
+        f"{core}: a bulk modulus of {modulus.text} is not that of rubber: silicone rubber has about {usual} "
+        "at room temperature, less hot (common practice, no source). Check value and unit: every pressure "
+        "here rests on it."
+    ]
 
 
 def notes(zone: PressedFill, units: str) -> list[str]:

@@ -8,6 +8,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
+from laminate.show.pressed_words import advice
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
@@ -217,3 +218,12 @@ def test_what_has_nothing_to_fill_with_is_refused(zone, edit, found):
     with pytest.raises(Refused) as refused:
         zone("web", edit)
     assert refused.value.problems[0].found == found
+
+
+@pytest.mark.parametrize(("modulus", "doubted"), [("0.85 MPa ± 0.2 (tolerance)", True), (None, False)])
+def test_a_bulk_modulus_that_no_rubber_has_is_doubted_beside_the_answer(modulus, doubted):
+    raw = tomllib.loads((EXAMPLES / "box" / "part.toml").read_text("utf-8"))
+    if modulus:
+        raw["core"]["box"]["bulk_modulus"] = modulus
+    (zone, _) = fill(part_of(raw, "part.toml"), draws=1000).zones
+    assert ("0.85 MPa" in advice(zone, "metric")[1]) is doubted
