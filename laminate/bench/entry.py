@@ -6,10 +6,10 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.batch_measure import chooser_of
+from laminate.coupons.batch_measure import chooser_of, no_zone
 from laminate.coupons.blanks import NOTHING
 from laminate.coupons.checks import MISSING, impossible, waiting
-from laminate.coupons.evaluation import measure
+from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import bench_of
 from laminate.coupons.measurement import Measurement
 from laminate.files.coupons import Coupon, Coupons, base_name, gather
@@ -92,9 +92,12 @@ class Watch:
             bad = [problem for problem in cells if problem.code != "missing-points"]
             return Findings(() if mine.word("excluded") else tuple(bad), (), tuple(later))
         try:
-            recipe = self._choose(mine).recipe if mine.kind == "specimen" else NOTHING
+            made = self._choose(mine) if mine.kind == "specimen" else Made(None, NOTHING)
         except Refused as refusal:
             return _split(refusal.problems)
+        if made.unplaced:
+            return _split([no_zone(mine, self.case.part.zone)])
+        recipe = made.recipe
         findings, sunk, awaited = impossible(mine, self._bench, recipe), mine, []
         if (odd := _sinker_may_explain(findings, mine, table)) is not None:
             awaited = [_awaited(odd)]

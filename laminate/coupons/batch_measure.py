@@ -21,7 +21,7 @@ from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, unknown_name
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Callable, Collection, Iterable
 
     from laminate.files.batch import Case
 
@@ -85,8 +85,7 @@ class _Chooser:
     def _zone(self, coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(self.part.zone)) if len(self.part.zone) == 1 else "")
         if not zone and not any(plan.most for plan in self.part.plan.values()):
-            expected = "one of " + ", ".join(self.part.zone)
-            problems.append(missing_reading(coupon, "zone", "zone", f"coupon '{coupon.specimen}'", expected))
+            problems.append(no_zone(coupon, self.part.zone))
         elif zone and zone not in self.part.zone:
             problems.append(_unknown(coupon, "zone", zone, "a zone of the part file", self.part.zone))
         return zone
@@ -102,6 +101,12 @@ class _Chooser:
             expected = f"{'at least ' if filled else ''}the {fixed} plies that the part file fixes"
             problems.append(_unknown(coupon, "plies", plies, expected, ()))
         return plies
+
+
+def no_zone(coupon: Coupon, zones: Iterable[str]) -> Problem:
+    """A coupon that tells none of several zones."""
+    expected = f"one of {', '.join(zones)}"
+    return missing_reading(coupon, "zone", "zone", f"coupon '{coupon.specimen}'", expected)
 
 
 def _unknown(coupon: Coupon, column: str, name: object, what: str, known: Collection[str]) -> Problem:

@@ -247,6 +247,13 @@ def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
     assert [one.attribute for one in watching.findings(watching.rows[0]).derived] == ["density"]
 
 
+def test_a_zone_that_is_not_told_is_waited_for(case, tmp_path):
+    table = tmp_path / "other.csv"
+    table.write_text("specimen,zone,mass in air [g]\n0101,,1.4427\n")
+    (later,) = Watch(case).look(read_table(table, known=COLUMNS, name="other.csv")[0], "0101").later
+    assert (later.code, later.place) == ("missing-reading", "row 2, column 'specimen'")
+
+
 def test_after_another_program_the_session_goes_on_from_what_it_wrote(session):
     row = session.rows[0]
     session.type(row, "mass in air", "1.4427")
