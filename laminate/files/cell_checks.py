@@ -78,7 +78,6 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
         )
         unlike = f"{text} shown as {seen} under [{check.heading(at).unit}]"
         check.refuse("percent-format", at, unlike, "a plain number", hint)
-    check.changed |= {at: special.decimals[at] for at in check.numeric(special.decimals)}
     check.merged(special.merged)
     check.numbers_as_text(check.numeric(special.texts))
     check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)
@@ -87,6 +86,7 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
     check.comments(special.comments)
     for findings in check.findings.values():
         add_few(problems, findings)
+    check.changed = {at: special.decimals[at] for at in check.numeric(special.decimals)} | check.changed
     return check.result()
 
 

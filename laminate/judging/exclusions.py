@@ -184,5 +184,6 @@ def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[Held
         what = f"{row.name} is excluded ({row.reason}), and counting it: {row.matters}"
         of_row = f"{row.coupon.file}, row of {row.name}: operator"
         lines = [f"{judged.case.name}, {line}" if line else of_row for _, line in lacking]
+        lines += [] if row.coupon.word("excluded") else [f"{row.coupon.file}, row of {row.name}: excluded"]
         whole = "; ".join([what, *(fault for fault, _ in lacking)])
         yield HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}")

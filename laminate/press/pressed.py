@@ -92,7 +92,7 @@ class VolumeWindow:
     @property
     def forced(self) -> float:
         """By how much it is too large to go in cold [m]."""
-        return -min(0.0, 0.0, *self.left.values())
+        return -min((0.0, *self.left.values()))
 
 
 @dataclass(frozen=True, slots=True)

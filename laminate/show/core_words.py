@@ -56,7 +56,6 @@ HARD_LOCKS = (
 )
 HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
 FUME = "{}: ventilate, stay below its fume limits, do not burn it off."
-# [Pa]; silicone rubber has 0.6 to 1.2 GPa, other rubbers up to about 2 (no source)
 RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals up to 25e-6 /K
 PER_KELVIN = Unit("/K", 1.0)
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
@@ -133,7 +132,7 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     lines.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
     if (why or zone.pressure is None) and core.rubber:
         lines.append(pressure_headline(core, units))
-    if (left := min(0.0, 0.0, *core.clearance.values())) < 0.0:
+    if (left := min((0.0, *core.clearance.values()))) < 0.0:
         lines.append(f"It must be forced in: cold it is {size(-left, units)} larger than the stacks leave.")
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"

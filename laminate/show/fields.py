@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from dataclasses import field as of_class
@@ -198,12 +199,12 @@ def one_of(*words: str) -> Field:
     return Field({"enum": list(words)})
 
 
-class Column:
+class Column(ABC):
     """The numbers of a key in many rows at once, where rows are written together."""
 
+    @abstractmethod
     def shown(self, unit: Unit, *, difference: bool) -> Column:
         """In a unit, from SI; difference: steps, not points of its scale."""
-        raise NotImplementedError
 
 
 def as_value(value: Any, unit: Unit) -> Any:

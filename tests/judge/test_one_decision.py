@@ -324,6 +324,8 @@ def test_a_retest_that_the_plan_does_not_allow_is_an_exclusion(shop):
     answer, _rules, found = judged(shop)
     held = {one["name"]: one["concession"] for one in found["held_back"] if one["rule"] == 3}
     assert (answer, held) == (OPEN, {"exclusion.0103": True})
+    (line,) = [one["say"] for one in found["held_back"] if one["rule"] == 3]
+    assert all(word in line for word in ("[[exclusion]]", "coupons.csv, row of 0103", "excluded"))
     assert [row["specimen"] for row in found["exclusions"]] == ["0103"]
     assert found["with_every_specimen"]["answer"] == BAD
 

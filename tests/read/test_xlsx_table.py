@@ -37,6 +37,12 @@ GOOD = {
         [(2, ("101", "web", "1.000", "2.90")), (3, ("102", "web", "1.500", "2.8554"))],
         [],
     ),
+    "decimals of a result, which is said as one": Good(
+        also(rows(HEAD, ["01", "web", "=1+0.5", 2.855]), shown("C2", "0.000")),
+        [(2, ("01", "web", "1.500", "2.855"))],
+        ["Coupons!C2: results of formulas, taken as the spreadsheet program last saved them"],
+        {"C2": "1.5"},
+    ),
     "blank rows and corners": Good(
         also(value("C4", "specimen"), value("D4", "mass in air [g]"), value("C7", "01"), value("D7", 1.5)),
         [(7, ("01", "1.5"))],
