@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from laminate.values.input_key import Name
+from laminate.values.said import NoSpread
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ class SharedInputs:
                 sentences.append(self.notes[name])
             elif value.u is None and name not in self.exact:
                 sentences.append(
-                    f"{name} {value.text}: no ± stated"
+                    NoSpread(name, value.value, value.text)
                     if value.text
                     else f"{name}: not given, taken as {value.value:g}"
                 )

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 from laminate.show.blocks import Block, Heading, sentences
 from laminate.show.numbers import in_units, size, text, value_text, without_text
 from laminate.show.page_words import several
+from laminate.values.input_key import Key
 from laminate.values.quantities import CM3, Unit
+from laminate.values.said import NoSpread
 
 if TYPE_CHECKING:
     from laminate.press.shared_inputs import Estimate
 
 
 AT_95 = "± at 95 %"
-NO_SIZE = ": no ± stated"
-"""How the note of an input without ± ends."""
 
 
 def with_spread(estimate: Estimate, unit: Unit, units: str) -> str:
@@ -72,19 +72,25 @@ def sizes_words(sizes: Mapping[str, float], units: str) -> str:
 def assumed(notes: Iterable[str]) -> list[str]:
     """What is assumed, a sentence each; the inputs that have no ± in one sentence.
 
-    >>> assumed(["web area 1 m^2: no ± stated", "ends: taken as closed", "skin area 2 m^2: no ± stated"])
-    ['ends: taken as closed', 'Assumed exact, as no ± is stated: web area 1 m^2, skin area 2 m^2.']
+    >>> assumed([NoSpread("web area", 1.0, "1 m^2"), "ends: taken as closed", NoSpread("gap", 0.002, "2 mm")])
+    ['ends: taken as closed', 'Assumed exact, as no ± is stated: web area 1 m^2, gap 2 mm.']
     """
     distinct = list(dict.fromkeys(notes))
-    return [*(note for note in distinct if not note.endswith(NO_SIZE)), *assumed_exact(distinct)]
+    return [*(note for note in distinct if not isinstance(note, NoSpread)), *assumed_exact(distinct)]
 
 
 def assumed_exact(notes: Iterable[str], most: int | None = None) -> list[str]:
-    """The inputs that have no ± in one sentence, those of cores first where only so many are named."""
-    exact = [note.removesuffix(NO_SIZE) for note in notes if note.endswith(NO_SIZE)]
+    """The inputs that have no ± in one sentence; where only so many are named, cores first, zeros last."""
+    exact = [note for note in notes if isinstance(note, NoSpread)]
     if most is not None:
-        exact.sort(key=lambda name: not name.startswith("core "))
-    names = ", ".join(exact) if most is None else few(exact, most)
+        exact.sort(
+            key=lambda note: (
+                note.value == 0.0,
+                not (isinstance(note.name, Key) and note.name.table == "core"),
+            )
+        )
+    words = [f"{note.name} {note.written}" for note in exact]
+    names = ", ".join(words) if most is None else few(words, most)
     return [f"Assumed exact, as no ± is stated: {names}."] if exact else []
 
 

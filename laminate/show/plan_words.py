@@ -185,4 +185,4 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
 def assumptions(zone_cycle: ZoneCycle) -> list[str]:
     """What is not known of an answer, and what is assumed in place of a measured input."""
     unknown = [f"no value for {plain_key(key)}: {words}" for key, words in sorted(zone_cycle.unknown.items())]
-    return [*unknown, *(words.rstrip(".") for words in zone_cycle.not_measured)]
+    return [*unknown, *zone_cycle.not_measured]

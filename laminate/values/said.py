@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Self
 
+from laminate.values.input_key import Name
 from laminate.values.quantities import US, Unit, shown, shown_difference
 
 
@@ -65,6 +66,29 @@ class Said(str):
     def __reduce__(self) -> tuple[Any, ...]:
         """What a copy is made of."""
         return Said, self.parts
+
+
+class NoSpread(str):
+    """The sentence of an input that is given without ±, with the input's key, its value [SI] and its text.
+
+    >>> str(NoSpread("core width", 0.012, "12 mm"))
+    'core width 12 mm: no ± stated'
+    """
+
+    __slots__ = ("name", "value", "written")
+    name: Name
+    value: float
+    written: str
+
+    def __new__(cls, name: Name, value: float, written: str) -> Self:
+        """Say that an input carries no ±."""
+        made = super().__new__(cls, f"{name} {written}: no ± stated")
+        made.name, made.value, made.written = name, value, written
+        return made
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """What a copy is made of."""
+        return NoSpread, (self.name, self.value, self.written)
 
 
 def between(low: float, high: float, unit: Unit, digits: int = 4, us: Unit | None = None) -> Said:
