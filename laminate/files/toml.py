@@ -109,7 +109,9 @@ def quantity(
     def read(text: Any) -> Value:
         if isinstance(text, Value):
             return text
-        value = parse(text, kind)
+        # nothing is nothing in whatever unit, but of a temperature
+        nothing = str(text).strip() in ("0", "0.0") and kind not in ("temperature", "number")
+        value = parse(f"0 {example.split()[1]}" if nothing else text, kind)
         check_basis(value, basis)
         check_range(value, words, low, high, bounds)
         return value

@@ -94,17 +94,6 @@ def path_of(given: Any) -> Path:
     return Path(given)
 
 
-def or_nothing(given: Any, kind: Any) -> Any:
-    """What is given for a quantity; a bare 0 is nothing in whatever unit, but of a temperature.
-
-    kind: type of a key of a file, such as `Area`.
-    """
-    if str(given).strip() in ("0", "0.0"):
-        unit = str(kind.__metadata__[-1].json_schema["examples"][0]).split()[1]
-        return given if unit.startswith("deg") else f"0 {unit}"
-    return given
-
-
 def level_of(given: Any) -> float:
     """A confidence, as a number from 0 to 1 or as a percentage. Raises `Refused`."""
     from laminate.files.toml import quantity, read_as
@@ -204,7 +193,7 @@ class Call:
         if given is None:
             return None
         try:
-            return read_as(kind, or_nothing(given, kind), self.place(name))
+            return read_as(kind, given, self.place(name))
         except Refused as refusal:
             self.problems += refusal.problems
             return None

@@ -240,6 +240,8 @@ def test_a_prediction_with_a_shared_number_is_told():
 
 def test_nothing_needs_no_unit():
     assert lam.predict(**PLY, void_content=0).to_dict() == lam.predict(**PLY, void_content="0 %").to_dict()
+    fill = [lam.fill(**PLY, gap="2.9 mm", bleed_limit=none, draws=1000).to_dict() for none in (0, "0 %")]
+    assert fill[0] == fill[1]
     for wrong in ({**PLY, "fiber_density": 0}, {**PLY, "void_content": 1}, {**PLY, "void_content": False}):
         with pytest.raises(lam.Refused):
             lam.predict(**wrong)
