@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
 UNITS = ("metric", "us")
+QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freedom"}
 MOST_LETTERS = 24
 """Of a word in a repr: a digest would leave no room beside it."""
 
@@ -68,12 +69,10 @@ SHOWN = {
 
 def seen(value: Any) -> Any:
     """A part of an answer as an object: a quantity as a `Value`, a table by attributes, a list by name."""
-    if is_quantity(value) and set(value) <= {"value", "unit", "standard_uncertainty"}:
-        return (
-            None
-            if value["value"] is None
-            else Value(value["value"], value["unit"], value.get("standard_uncertainty"))
-        )
+    if is_quantity(value) and set(value) <= QUANTITY:
+        freedom = value.get("effective_degrees_of_freedom", math.inf)
+        spread = value.get("standard_uncertainty")
+        return None if value["value"] is None else Value(value["value"], value["unit"], spread, freedom)
     if isinstance(value, Mapping):
         return Fields(value)
     if isinstance(value, list) and value and all(isinstance(item, Mapping) for item in value):

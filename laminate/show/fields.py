@@ -11,6 +11,7 @@ from datetime import date
 from operator import attrgetter, itemgetter
 from typing import Any
 
+from laminate.press.shared_inputs import NORMAL
 from laminate.values.input_key import Key
 from laminate.values.quantities import ATTRIBUTES, NUMBER, Unit, shown, shown_difference
 
@@ -263,11 +264,22 @@ def nulls(*keys: str) -> dict[str, Field]:
     return dict.fromkeys(keys, NULL)
 
 
+def _freedom(value: Any) -> float | None:
+    """Degrees of freedom of an estimate, by its factor at 95 %; None where they are infinite."""
+    factor = getattr(value, "k", 0.0) if getattr(value, "u", None) else 0.0
+    if factor <= NORMAL * (1.0 + 1e-9):
+        return None
+    from laminate.formulas.statistics import degrees_of_factor
+
+    return float(degrees_of_factor(factor=factor, confidence=0.95))
+
+
 QUANTITY = table(
     "quantity",
     value=VALUE(lambda value: getattr(value, "value", value)),
     unit=UNIT,
     standard_uncertainty=MAYBE_STEP(lambda value: getattr(value, "u", None)),
+    effective_degrees_of_freedom=FIGURE(_freedom, left_out=True),
 )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.shared_inputs import Estimate
+from laminate.press.shared_inputs import NORMAL, Estimate
 from laminate.show.budget import BUDGET
 from laminate.show.fields import (
     COUNT,
@@ -30,8 +30,12 @@ if TYPE_CHECKING:
 def _of_walls(prediction: Prediction) -> Estimate | None:
     if "mass" not in prediction.attributes:
         return None
-    mass = Estimate(prediction.value("mass"), prediction.standard_uncertainty("mass"))
-    return mass.times(prediction.walls)
+    return _estimate(prediction, "mass").times(prediction.walls)
+
+
+def _estimate(prediction: Prediction, key: str) -> Estimate:
+    u = prediction.standard_uncertainty(key)
+    return Estimate(prediction.value(key), u, prediction.coverage_factor(key) if u else NORMAL)
 
 
 def _origins(prediction: Prediction) -> dict[str, str] | None:
@@ -46,10 +50,7 @@ PREDICTION = table(
     plies=COUNT,
     plies_from=TEXT(lambda prediction: prediction.why or None, left_out=True),
     attributes=spread(by_attribute(QUANTITY))(
-        lambda prediction: {
-            k: Estimate(prediction.value(k), prediction.standard_uncertainty(k))
-            for k in prediction.attributes
-        }
+        lambda prediction: {key: _estimate(prediction, key) for key in prediction.attributes}
     ),
     mass_of_all_walls=in_unit(QUANTITY, ATTRIBUTES["mass"].unit)(_of_walls, left_out=True),
     budget=by_attribute(BUDGET)(

@@ -50,7 +50,7 @@ def advice(zone: PressedFill, units: str) -> tuple[str, str]:
         for core in zone.cores
         for line in unlike_rubber(core.core, stated[core.core].bulk_modulus, units)
     ]
-    words = filter(None, [rest, overfull_words(zone, units), *doubts])
+    words = filter(None, [rest, forced_words(zone.cores, units), overfull_words(zone, units), *doubts])
     return f"{zone.zone}: {to_do}", " ".join(words)
 
 
@@ -70,7 +70,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if zone.grade == "risky":
         only = " with what is stated" if zone.missing else ""
         why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
-        part = " ".join(filter(None, [f"{_what(row, units)}.", _weak(row), forced_words(zone.cores, units)]))
+        part = f"{_what(row, units)}. {_weak(row)}".rstrip()
         return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
     chance_text = f" ({share})" if share else ""
     near = f"{count[0].upper()}{count[1:]} comes nearest{chance_text}: {row.verdict}"

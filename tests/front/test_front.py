@@ -238,6 +238,17 @@ def test_a_prediction_with_a_shared_number_is_told():
     assert f"± {1.96 * answer.cured_ply_thickness.u:.2g} mm" in repr(answer)
 
 
+def test_a_figure_keeps_the_degrees_of_freedom_of_its_inputs():
+    """All of its ± from one input of three readings: 2 degrees, Student's t 4.303 (JCGM 100, table G.2)."""
+    p = lam.predict(**{**PLY, "fiber_density": lam.Value(1.79, "g/cm^3", 0.01, 2)})
+    assert p.fiber_volume.dof == pytest.approx(2.0)
+    assert p.to_dict()["fiber_volume"]["effective_degrees_of_freedom"] == pytest.approx(2.0)
+    assert "effective_degrees_of_freedom" not in p.to_dict()["fiber_content"]  # stated without ±
+    edge = p.fiber_volume.value + 4.303 * p.fiber_volume.u
+    assert lam.judge(p.fiber_volume, max=f"{edge + 0.01} %").decision == "conforms"
+    assert lam.judge(p.fiber_volume, max=f"{edge - 0.01} %").decision == "undecided"
+
+
 def test_nothing_needs_no_unit():
     assert lam.predict(**PLY, void_content=0).to_dict() == lam.predict(**PLY, void_content="0 %").to_dict()
     fill = [lam.fill(**PLY, gap="2.9 mm", bleed_limit=none, draws=1000).to_dict() for none in (0, "0 %")]
