@@ -348,9 +348,9 @@ class Part(TomlTable):
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> from laminate import read_part
-    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part = lam.read_part(files("laminate.examples") / "mast" / "part.toml")
     >>> part.fiber["carbon"].density.value
     1790.0
     """

@@ -58,7 +58,7 @@ SHOWN = {
         lambda result: result.judgement.answer == "conforms",
         of_keys=True,
     ),
-    "judge": Shown(),
+    "judge": Shown(document="show.judged_value.judged_document", of_keys=True),
     "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
     "trend": Shown(
         "series.batches", "trend_json", "show.trend_page.trend_document", lambda result: result.all_verify
@@ -166,9 +166,9 @@ class Answer:
 
     Examples
     --------
-    >>> from laminate import predict
-    >>> p = predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
-    ...             resin_density="1.30 g/cm^3", plies=12)
+    >>> import laminate as lam
+    >>> p = lam.predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
+    ...                 resin_density="1.30 g/cm^3", plies=12)
     >>> p.plies, p.thickness.unit
     (12, 'mm')
     """

@@ -47,8 +47,9 @@ def report(batch: str | Path) -> Answer:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> r = report(files("laminate.examples") / "mast" / "batch.toml")
+    >>> r = lam.report(files("laminate.examples") / "mast" / "batch.toml")
     >>> r.answer
     'conforms'
     """
@@ -84,7 +85,8 @@ def judge(
 
     Examples
     --------
-    >>> judge("1.2 % ± 0.1 (standard)", max="2 %").decision
+    >>> import laminate as lam
+    >>> lam.judge("1.2 % ± 0.1 (standard)", max="2 %").decision
     'conforms'
     """
     from laminate.files.toml import quantity, read_as
@@ -113,9 +115,10 @@ def judge(
     held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
     judged = Value.parse(str(text))
     known = {name: Value.parse(str(limit)).to(judged.unit) for name, limit in texts.items()}
+    freedom = {} if math.isinf(judged.dof) else {"effective_degrees_of_freedom": judged.dof}
     data = {
         "decision": held.decision,
-        "value": {"value": judged.value, "unit": judged.unit, "standard_uncertainty": judged.u},
+        "value": {"value": judged.value, "unit": judged.unit, "standard_uncertainty": judged.u, **freedom},
         **{name: {"value": limit.value, "unit": limit.unit} for name, limit in known.items()},
         "reasons": [*held.reasons, *([] if given.u is not None else [UNSTATED])],
         "probability_of_conformity": held.probability,
@@ -148,8 +151,9 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> c = correct(files("laminate.examples") / "mast" / "batch.toml")
+    >>> c = lam.correct(files("laminate.examples") / "mast" / "batch.toml")
     >>> [zone.zone for zone in c.zones]
     ['web']
     """
@@ -186,10 +190,10 @@ def trend(folder: str | Path, **options: Unpack[Trend]) -> Answer:
 
     Examples
     --------
-    >>> from laminate import Refused
+    >>> import laminate as lam
     >>> try:
-    ...     trend("no-such-folder")
-    ... except Refused as refusal:
+    ...     lam.trend("no-such-folder")
+    ... except lam.Refused as refusal:
     ...     print(refusal.problems[0].file)
     no-such-folder
     """
@@ -252,10 +256,10 @@ def verify(
 
     Examples
     --------
-    >>> from laminate import Refused
+    >>> import laminate as lam
     >>> try:
-    ...     verify("kept/record.json", "signers")
-    ... except Refused as refusal:
+    ...     lam.verify("kept/record.json", "signers")
+    ... except lam.Refused as refusal:
     ...     print(refusal.problems[0].code)
     file-access
     """
@@ -282,7 +286,8 @@ def materials(text: str | None = None) -> pd.DataFrame:
 
     Examples
     --------
-    >>> materials("PTFE").set_index("property")["value"]["density"]
+    >>> import laminate as lam
+    >>> lam.materials("PTFE").set_index("property")["value"]["density"]
     '2.17 g/cm^3'
     """
     import pandas as pd

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from laminate.front.described import Described
 from laminate.front.options import Counts, Names, Question
 from laminate.values.argument_text import call_text
-from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint, too_few
+from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint, refusal, too_few
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -45,8 +45,9 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> part = read_part(files("laminate.examples") / "mast" / "part.toml")
+    >>> part = lam.read_part(files("laminate.examples") / "mast" / "part.toml")
     >>> part.part.number, sorted(part.zone)
     ('MAST-04', ['skin', 'web'])
     """
@@ -77,8 +78,9 @@ def read_batch(source: str | Path) -> Case:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> case = read_batch(files("laminate.examples") / "mast" / "batch.toml")
+    >>> case = lam.read_batch(files("laminate.examples") / "mast" / "batch.toml")
     >>> case.batch.batch.plies["web"]
     20
     """
@@ -91,6 +93,8 @@ def path_of(given: Any) -> Path:
     """The path of a file or folder. Raises TypeError for what is none."""
     if not isinstance(given, str | os.PathLike):
         raise TypeError(f"a path is wanted, not {type(given).__name__}")
+    if "\0" in str(given):
+        raise refusal("missing-file", repr(given), "", "a path with a null character", "the path of a file")
     return Path(given)
 
 
@@ -98,9 +102,16 @@ def level_of(given: Any) -> float:
     """A confidence, as a number from 0 to 1 or as a percentage. Raises `Refused`."""
     from laminate.files.toml import quantity, read_as
 
-    number = isinstance(given, Real) and not isinstance(given, bool)
     kind = quantity("fraction", 1e-9, 1.0 - 1e-9, "above 0 and below 100 %")
-    return float(read_as(kind, f"{100.0 * float(given):.15g} %" if number else given, "confidence").value)
+    return float(read_as(kind, as_percent(given), "confidence").value)
+
+
+def as_percent(given: Any) -> Any:
+    """A plain number from 0 to 1 as a percentage; all else as it is."""
+    try:
+        return given if isinstance(given, bool) else f"{100.0 * float(given):.15g} %"
+    except (TypeError, ValueError):
+        return given
 
 
 @contextmanager

@@ -43,7 +43,8 @@ def predict(source: Any = None, **options: Unpack[Predict]) -> Answer:
 
     Examples
     --------
-    >>> p = predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
+    >>> import laminate as lam
+    >>> p = lam.predict(fiber_areal_weight="134 g/m^2", resin_content="35 %", fiber_density="1.79 g/cm^3",
     ...             resin_density="1.30 g/cm^3")
     >>> round(p.fiber_volume.value, 2)  # HexPly 8552 product data: 57.42 %
     57.42
@@ -142,11 +143,12 @@ def measure(source: Any, **options: Unpack[Measure]) -> Answer:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> import pandas as pd
     >>> df = pd.DataFrame({"specimen": ["A"], "mass in air [g]": ["3.697"], "mass in liquid [g]": ["1.636"],
     ...     "liquid density [g/cm^3]": ["1.000"], "method": ["ignition"], "specimen mass [g]": ["3.697"],
     ...     "residue mass [g]": ["2.595"]})
-    >>> m = measure(df, fiber_density="2.5 g/cm^3", resin_density="1.2 g/cm^3", air_density=0)
+    >>> m = lam.measure(df, fiber_density="2.5 g/cm^3", resin_density="1.2 g/cm^3", air_density=0)
     >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """

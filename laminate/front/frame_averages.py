@@ -76,12 +76,12 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
 
     Examples
     --------
+    >>> import laminate as lam
     >>> import pandas as pd
-    >>> from laminate import measure_frame
     >>> df = pd.DataFrame({"specimen": ["A", "B"], "density [g/cm^3]": [1.55, 1.57]})
     >>> given = {"fiber_density": "1.79 g/cm^3", "resin_density": "1.3 g/cm^3"}
-    >>> halves = [measure_frame(df.iloc[:1], **given), measure_frame(df.iloc[1:], **given)]
-    >>> round(float(combine(halves)["value"][0]), 3)
+    >>> halves = [lam.measure_frame(df.iloc[:1], **given), lam.measure_frame(df.iloc[1:], **given)]
+    >>> round(float(lam.combine(halves)["value"][0]), 3)
     1.56
     """
     import pandas as pd

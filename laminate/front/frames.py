@@ -70,10 +70,11 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
 
     Examples
     --------
+    >>> import laminate as lam
     >>> import pandas as pd
     >>> df = pd.DataFrame({"specimen": ["A"], "mass in air [g]": [3.697], "mass in liquid [g]": [1.636],
     ...     "liquid density [g/cm^3]": [1.0], "method": ["ignition"], "residue mass [g]": [2.595]})
-    >>> m = measure_frame(df, fiber_density="2.5 g/cm^3", resin_density="1.2 g/cm^3", air_density=0)
+    >>> m = lam.measure_frame(df, fiber_density="2.5 g/cm^3", resin_density="1.2 g/cm^3", air_density=0)
     >>> round(float(m["void_content [%]"][0]), 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """

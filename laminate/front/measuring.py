@@ -10,7 +10,7 @@ from numbers import Integral, Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.call import Call, path_of
+from laminate.front.call import Call, as_percent, path_of
 from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, missing_file, wrong_word
 
@@ -194,6 +194,8 @@ def _setting(call: Call, coupons: Coupons | None = None) -> Setting:
     if kind is not None and kind not in FIBER_KINDS:
         call.problems.append(wrong_word("", call.place("fiber"), kind, FIBER_KINDS))
     level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
+    if not call.spelled and "confidence" in call.given:
+        call.given["confidence"] = as_percent(call.given["confidence"])
     share = call.quantity("confidence", level, "95 %")
     everywhere = call.whole("plies", 1, call.given["plies"]) if "plies" in call.given else None
     bench = _bench(call)
@@ -267,7 +269,7 @@ def wrong_types(frame: pd.DataFrame) -> list[Problem]:
         name = str(heading).strip().casefold()
         column = frame.iloc[:, at].dropna() if name in NAMES else pd.Series()
         if len(column) and infer_dtype(column.unique().tolist()) in NUMBERS_INSIDE:
-            hint = f"df['{heading}'] = df['{heading}'].astype(str), before zeros in front are lost"
+            hint = f"read it as text; df['{heading}'].astype(str) does where no name began with a zero"
             first = f"'{column.iloc[0]}'"
             problems.append(Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint))
         if frame.dtypes.iloc[at] == "float16":

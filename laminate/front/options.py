@@ -13,6 +13,7 @@ from typing import Annotated, Any, NamedTuple, TypeAlias, TypedDict, get_args
 # Any: a quantity, as text with its unit, a Value, a quantity of a unit library, (number, unit)
 Names: TypeAlias = str | Sequence[str]
 Counts: TypeAlias = int | Mapping[str, int]
+SEVERAL = {Names: "; one or several", Counts: "; a count, or a mapping of counts"}
 METAVARS = {int: "COUNT", str: "WORD", Path: "FILE"}
 
 
@@ -35,7 +36,7 @@ class OfPredict(TypedDict, total=False):
 
     void_content: Annotated[Any, "", "of the cured laminate, by volume; default: 0 %"]
     bleed: Annotated[Any, "", "share of the resin that leaves; default: 0 %"]
-    plies: Annotated[Counts, "", "how many plies; with a file ZONE=COUNT; repeatable", "COUNT"]
+    plies: Annotated[Counts, "", "how many plies", "[ZONE=]COUNT"]
     area: Annotated[Any, "", "one face of the laminate, for the mass of the charge"]
 
 
@@ -43,8 +44,8 @@ class OfFill(TypedDict, total=False):
     """What `fill` asks beside a part."""
 
     void_content: Annotated[Any, "", "of the cured laminate; default: 0 %"]
-    zones: Annotated[Names, "", "of the file; repeatable; default: all", "NAME", "--zone"]
-    plies: Annotated[Counts, "", "ask about so many plies; with a file ZONE=COUNT; repeatable", "COUNT"]
+    zones: Annotated[Names, "", "of the file; default: all", "NAME", "--zone"]
+    plies: Annotated[Counts, "", "ask about so many plies", "[ZONE=]COUNT"]
     fiber_volume_wanted: Annotated[Any, "", "which gap or areal weight gives it with these plies"]
     chance_wanted: Annotated[Any, "", "which tolerance brings it there; else 95 %"]
     stored_humidity: Annotated[Any, "", "relative, where the prepreg was stored, for its steam"]
@@ -56,8 +57,8 @@ class OfCore(TypedDict, total=False):
     """What `core` asks beside a part."""
 
     gap_wanted: Annotated[Any, "", "hot gap to size core and dummy for"]
-    moldings: Annotated[Counts, "", "uses so far; with several cores CORE=COUNT, repeatable", "COUNT"]
-    cores: Annotated[Names, "", "of the file; repeatable; default: all", "NAME", "--core"]
+    moldings: Annotated[Counts, "", "uses so far", "[CORE=]COUNT"]
+    cores: Annotated[Names, "", "of the file; default: all", "NAME", "--core"]
     plies: Annotated[Counts, "", "all fiber plies; default: the count of 'laminate fill'", "ZONE=COUNT"]
     stored_humidity: Annotated[Any, "", "relative, where the prepreg was stored"]
     draws: Annotated[int, "", "Monte Carlo trials; default: 20000", "COUNT", "", (1000, 1_000_000)]
@@ -67,7 +68,7 @@ class OfCore(TypedDict, total=False):
 class Cycle(TypedDict, total=False):
     """What `cycle` asks beside a part."""
 
-    plies: Annotated[Counts, "", "all fiber plies, of a plan; repeatable", "ZONE=COUNT"]
+    plies: Annotated[Counts, "", "all fiber plies, of a plan", "ZONE=COUNT"]
     stored_humidity: Annotated[Any, "", "relative, where the prepreg is stored, of a plan", "VALUE"]
     draws: Annotated[
         int, "", "Monte Carlo trials; default: 10000 of a log, 400 of a plan", "COUNT", "", (100, 1_000_000)
@@ -78,12 +79,12 @@ class Cycle(TypedDict, total=False):
 class Trend(TypedDict, total=False):
     """Which records `trend` follows, and how far it trusts them."""
 
-    part: Annotated[Names, "", "of a part; repeatable; default: all", "NUMBER"]
-    zone: Annotated[Names, "", "of the part; repeatable; default: all", "NAME"]
+    part: Annotated[Names, "", "of a part; default: all", "NUMBER"]
+    zone: Annotated[Names, "", "of the part; default: all", "NAME"]
     every: Annotated[bool, "", "also what is measured and has no limit"]
     allowed_signers: Annotated[Path, "", "use only records whose signatures it proves, as in verify"]
     revoked: Annotated[Path, "", "OpenSSH key revocation list, or a list of public keys"]
-    need: Annotated[Names, "", "that must be signed, for instance released; repeatable", "ROLE"]
+    need: Annotated[Names, "", "that must be signed, for instance released", "ROLE"]
     recompute: Annotated[bool, "", "judge again also what signatures prove"]
 
 
@@ -177,8 +178,8 @@ class RoomSizes(TypedDict, total=False):
     room_width: Annotated[Any, "room.room.width", "cold, bare tool, across the laminates"]
     room_height: Annotated[Any, "room.room.height", "cold, bare tool"]
     room_length: Annotated[Any, "room.room.length", "cold, bare tool"]
-    core_height: Annotated[Any, "core.core.height", "cold; beside --room-height"]
-    core_length: Annotated[Any, "core.core.length", "cold; beside --room-length"]
+    core_height: Annotated[Any, "core.core.height", "cold; with the height of the room"]
+    core_length: Annotated[Any, "core.core.length", "cold; with the length of the room"]
     room_corner_radius: Annotated[Any, "room.room.corner_radius", "of its four long edges"]
     core_corner_radius: Annotated[Any, "core.core.corner_radius", "of its four long edges"]
 
@@ -189,7 +190,7 @@ class CoreSizes(TypedDict, total=False):
     cavity: Annotated[Any, "zone.laminate.cavity", 'cold width of the cavity, without room sizes: "38.6 mm"']
     core_width: Annotated[Any, "core.core.width", "cold, across the laminate; a diameter held by ends"]
     walls: Annotated[int, "zone.laminate.walls", "laminates the core lies on, 1 or 2"]
-    held: Annotated[str, "core.core.held", "no, sides or ends, beside --cavity; no default"]
+    held: Annotated[str, "core.core.held", "no, sides or ends, with a cavity; no default"]
     core_material: Annotated[Any, "core.core.material", "of the tables", "NAME"]
     core_expansion: Annotated[Any, "core.core.expansion", 'linear: "265e-6 /K ± 5e-6 (tolerance)"']
 
@@ -286,7 +287,10 @@ class Question(NamedTuple):
         if function.__doc__:
             before, returns, after = function.__doc__.partition("\n    Returns\n")
             first, *last = (
-                "".join(f"    {name} : {option.help}\n" for name, option in options.items())
+                "".join(
+                    f"    {name} : {option.help}{SEVERAL.get(option.kind, '')}\n"
+                    for name, option in options.items()
+                )
                 for options in (self.own, self.apart)
                 if options
             )

@@ -40,8 +40,9 @@ def fill(source: Any = None, **options: Unpack[Fill]) -> FillAnswer:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> f = fill(files("laminate.examples") / "mast" / "part.toml", zones=["web"], draws=1000)
+    >>> f = lam.fill(files("laminate.examples") / "mast" / "part.toml", zones=["web"], draws=1000)
     >>> f.zones["web"].use
     20
     """
@@ -76,8 +77,9 @@ def core(source: Any = None, **options: Unpack[Core]) -> CoreAnswer:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> c = core(files("laminate.examples") / "mast" / "part.toml", draws=1000)
+    >>> c = lam.core(files("laminate.examples") / "mast" / "part.toml", draws=1000)
     >>> c.cores["fore"].tool_holds
     True
     """
@@ -112,8 +114,9 @@ def cycle(source: Any, **options: Unpack[Cycle]) -> CycleAnswer:
 
     Examples
     --------
+    >>> import laminate as lam
     >>> from importlib.resources import files
-    >>> c = cycle(files("laminate.examples") / "cycle" / "batch.toml", draws=100)
+    >>> c = lam.cycle(files("laminate.examples") / "cycle" / "batch.toml", draws=100)
     >>> [zone.zone for zone in c.zones]
     ['wall']
     """

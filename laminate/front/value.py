@@ -6,6 +6,7 @@ import math
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache
 from numbers import Real
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 from laminate.values.problems import Problem, Refused, refusal
 from laminate.values.units import Unreadable, kind_of, parse, scale
 from laminate.values.units import Value as Inner
+from laminate.values.value_text import halves, read
 
 LEAST: dict[str, Callable[[Any], bool]] = {
     "value": lambda value: abs(value) <= sys.float_info.max,
@@ -40,10 +42,11 @@ class Value:
 
     Examples
     --------
-    >>> t = Value(2.856, "mm", u=0.012)
+    >>> import laminate as lam
+    >>> t = lam.Value(2.856, "mm", u=0.012)
     >>> t.to("in").u < 0.001
     True
-    >>> Value.parse("1.79 g/cm^3 ± 0.01 (k=2)").u
+    >>> lam.Value.parse("1.79 g/cm^3 ± 0.01 (k=2)").u
     0.005
     """
 
@@ -57,12 +60,12 @@ class Value:
             number = getattr(self, name)
             if number is None and name == "u":
                 continue
-            good = isinstance(number, Real) and not isinstance(number, bool)
-            if not (good and LEAST[name](number)):
+            good = isinstance(number, Real | Decimal) and not isinstance(number, bool)
+            plain = number if isinstance(number, int) else float(number) if good else math.nan  # of numpy too
+            if not (good and LEAST[name](plain)):
                 expected = "a plain number; u 0 or more, dof above 0"
                 raise refusal("wrong-value", "", name, repr(number), expected)
-            if not isinstance(number, int):  # of numpy too
-                object.__setattr__(self, name, float(number))
+            object.__setattr__(self, name, plain)
         if fault := _unknown_unit(self.unit):
             raise Refused(Problem("unreadable-value", "", "unit", fault.found, fault.expected, fault.hint))
 
@@ -82,9 +85,11 @@ class Value:
         ------
         Refused : where it cannot be read
         """
+        kind = kind_of(text) if isinstance(text, str) else "number"
         try:
-            kind = kind_of(text) or "number"
-            inner = parse(text, kind)
+            if kind is None and (unit := read(halves(text, "number", text)[0], "number", text).unit):
+                raise _unknown(unit)
+            inner = parse(text, kind := kind or "number")
         except Unreadable as fault:
             raise _refused(fault) from None
         factor, offset = scale(inner.unit, kind) if inner.unit else (1.0, 0.0)
@@ -106,8 +111,11 @@ class Value:
         number = f"{self.value!r} {self.unit}".rstrip()
         if self.u is None:
             return number
-        dof = "" if math.isinf(self.dof) else f", dof={self.dof:g}"
-        return f"{number} ± {self.u!r} (standard{dof})"
+        return f"{number} ± {self.u!r} {self._meaning}"
+
+    @property
+    def _meaning(self) -> str:
+        return "(standard)" if math.isinf(self.dof) else f"(standard, dof={self.dof:g})"
 
     @property
     def si(self) -> float:
@@ -149,12 +157,12 @@ class Value:
         return Value(_round(number), unit, u, self.dof)
 
     def __str__(self) -> str:
-        """Value ± standard uncertainty, to the digits that the uncertainty supports."""
+        """Value ± standard uncertainty, to the digits that it supports; as the files can be given it."""
         if not self.u:
             return f"{self.value:.6g} {self.unit}".rstrip()
         from laminate.show.numbers import with_size
 
-        return with_size(self.value, self.u, self.unit)
+        return f"{with_size(self.value, self.u, self.unit)} {self._meaning}"
 
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""
@@ -164,13 +172,11 @@ class Value:
 @cache
 def _unknown_unit(unit: str) -> Unreadable | None:
     """What is wrong with a unit that no file may have; '1' is that of a plain number in an answer."""
-    if unit in ("", "1") or kind_of(f"1 {unit}"):
-        return None
-    try:
-        parse(f"1 {unit}", "number")
-    except Unreadable as fault:
-        return fault
-    return None
+    return None if unit in ("", "1") or kind_of(f"1 {unit}") else _unknown(unit)
+
+
+def _unknown(unit: str) -> Unreadable:
+    return Unreadable(f"the unknown unit '{unit}'", 'a unit of the files, such as "mm", "%" or "g/cm^3"')
 
 
 def _refused(fault: Unreadable) -> Refused:

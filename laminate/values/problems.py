@@ -49,7 +49,8 @@ class Problem:
 
     Examples
     --------
-    >>> Problem("missing-key", "part.toml", "zone.web", "key 'gap' is missing", "a length").sentence()
+    >>> import laminate as lam
+    >>> lam.Problem("missing-key", "part.toml", "zone.web", "key 'gap' is missing", "a length").sentence()
     "part.toml: zone.web: key 'gap' is missing: a length"
     """
 
@@ -114,10 +115,10 @@ class Refused(Exception):
 
     Examples
     --------
-    >>> from laminate import Value
+    >>> import laminate as lam
     >>> try:
-    ...     Value.parse("1.79 parsec")
-    ... except Refused as refusal:
+    ...     lam.Value.parse("1.79 parsec")
+    ... except lam.Refused as refusal:
     ...     print([problem.code for problem in refusal.problems])
     ['unreadable-value']
     """

@@ -60,6 +60,16 @@ def test_a_method_says_what_comes_back(kind, name):
     assert described(found.get("Parameters", "")) == set(inspect.signature(method).parameters) - {"self"}
 
 
+@pytest.mark.parametrize("name", [*FUNCTIONS, *CLASSES])
+def test_an_example_runs_as_it_stands(name):
+    """Pasted into a fresh session, with nothing imported before."""
+    test = doctest.DocTestParser().get_doctest(inspect.getdoc(getattr(lam, name)), {}, name, name, 0)
+    printed = []
+    result = doctest.DocTestRunner().run(test, out=printed.append)
+    assert result.failed == 0, "".join(printed)
+    assert result.attempted >= 2
+
+
 def test_the_examples_run_with_the_tests(pytestconfig):
     assert pytestconfig.getoption("doctestmodules")
     assert "laminate" in pytestconfig.getini("testpaths")
