@@ -166,14 +166,38 @@ class Room:
             for what in self.directions_of(zone)
         ]
 
-    def _at_edge(self, thickness: Mapping[str, Any], x: Numbers) -> Any:
-        """The thinner of the laminates that meet at the long edges; webs between cores do not."""
-        both = []
-        for direction in ("width", "height"):
-            sides_across = [side for side in self.sides if side.side in (direction, "all")]
-            outer = [side for side in sides_across if side.walls == 2] or sides_across
-            both.append(sum(0.5 * side.cover(x) * thickness[side.zone] for side in outer))
-        return smaller(both[1], both[0])
+    def _on_walls(self, direction: str, thickness: Mapping[str, Any], x: Numbers) -> list[Any]:
+        """Thickness of the laminates on each of two opposite walls, one where they are alike [m].
+
+        Laminates of one wall fill the first, then the other; webs between cores in a row lie on neither.
+        """
+        sides = [side for side in self.sides if side.side in (direction, "all")]
+        pairs = [side for side in sides if side.walls == 2]
+        webs = direction == "width" and len(self.cores) > 1 and pairs
+        singles = [] if webs else [side for side in sides if side.walls == 1]
+        both = sum(0.5 * side.cover(x) * thickness[side.zone] for side in pairs)
+        if not singles:
+            return [both]
+        walls, taken = [both, both], 0.5 * sum(_middle(side.cover(x)) for side in pairs)
+        for side in singles:
+            taken += _middle(side.cover(x))
+            wall = 0 if taken < 1.0 + 1e-9 else 1
+            if taken < 2.0 + 1e-9:
+                walls[wall] = walls[wall] + side.cover(x) * thickness[side.zone]
+        return walls
+
+    def _off_edges(self, radius: Any, thickness: Mapping[str, Any], x: Numbers) -> Any:
+        """Area that the four long edges round off between the laminates [m^2]; radius: of the tool, hot [m].
+
+        At each edge the thinner of the two laminates counts that meet there.
+        """
+        across, upright = (self._on_walls(direction, thickness, x) for direction in ("width", "height"))
+        left = [
+            press.inner_radius(corner_radius=radius, laminate=smaller(one_wall, other))
+            for one_wall in across
+            for other in upright
+        ]
+        return press.CORNERS * sum(r**2 for r in left) / len(left)
 
     @property
     def directions(self) -> tuple[str, ...]:
@@ -215,12 +239,10 @@ class Room:
         elif self.kind == "round":
             left = press.round_volume(**self.inside(thickness, hot, x))
         else:
-            radius, inner = self.corner_radius(x), 0.0
+            sizes, radius = self.inside(thickness, hot, x), self.corner_radius(x)
+            left = press.box_volume(**sizes, corner_radius=0.0)
             if _any(radius):
-                inner = press.inner_radius(
-                    corner_radius=radius * growth, laminate=self._at_edge(thickness, x)
-                )
-            left = press.box_volume(**self.inside(thickness, hot, x), corner_radius=inner)
+                left = left - self._off_edges(radius * growth, thickness, x) * sizes["length"]
         return press.room_left(
             left=left - hot.inserts,
             bare=hot.bare - hot.inserts,
@@ -274,6 +296,11 @@ class Room:
 def directions(kind: str) -> tuple[str, ...]:
     """The sizes of a room or core of a kind; none of one by volume or mass."""
     return {"box": DIRECTIONS, "round": ("diameter", "length")}.get(kind, ())
+
+
+def _middle(value: Any) -> float:
+    """The number of an input, of many draws their mean."""
+    return float(np.mean(real_part(value)))
 
 
 def _volume(kind: str, size: Callable[[str], Any], corner_radius: Any) -> Any:
