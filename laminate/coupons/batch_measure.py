@@ -131,6 +131,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     )
     if lacks := incomplete_words(incomplete(case, coupons.coupons)):
         measured.notes.insert(0, lacks)
+        measured.on_top.append(lacks)
     try:
         measured.charge = resin_content_by_weighing(case)
     except Refused as refusal:

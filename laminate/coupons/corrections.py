@@ -188,8 +188,8 @@ def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str
 
 def _other_readings(at: int, label: str, table: ComparedTable) -> list[Slip]:
     """The readings one slip away that the column could hold: no digits beyond its display, whole plies."""
-    column, text = base_name(label), table.specimens[at].coupon.texts[label]
-    tried = list(one_slip_away(text, NUMBERS[column]))
+    column = base_name(label)
+    tried = list(one_slip_away(table.specimens[at].coupon.typed(label), NUMBERS[column]))
     if column == "plies":
         return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
     places = _places(at, column, table)

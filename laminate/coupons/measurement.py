@@ -28,7 +28,8 @@ class Measurement:
     """What a set of coupon tables says.
 
     grouped: the specimens as columns, where they are a large plain table; others: rows of blanks and check
-    standards, the excluded too; blank_doubted: a blank is in open doubt.
+    standards, the excluded too; blank_doubted: a blank is in open doubt; on_top: notes that stand directly
+    under the answer.
     """
 
     specimens: Sequence[Specimen]
@@ -49,6 +50,7 @@ class Measurement:
     others: list[Coupon] = field(default_factory=list)
     blank_doubted: bool = False
     grouped: Grouped | None = None
+    on_top: list[str] = field(default_factory=list)
 
     def of_prepreg(self, prepreg: str) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""

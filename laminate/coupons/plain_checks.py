@@ -113,7 +113,7 @@ class _Cells:
         zeros = False
         for label, column in self.table.columns.items():
             name = column.heading.name
-            if NUMBERS[name] in DISPLAYED:
+            if NUMBERS[name] in DISPLAYED and label not in self.table.unwritten:
                 zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
                 for display, rows in self._displays(name):
                     pointed = rows[column.decimals[rows] >= 0]

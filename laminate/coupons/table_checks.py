@@ -159,7 +159,7 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -
         scale = si / number if NUMBERS[base_name(label)] != "temperature" else 1.0
         near = (
             (m.cost + float(interval.distance(si + (m.number - number) * scale)), m)
-            for m in one_slip_away(text, NUMBERS[base_name(label)])
+            for m in one_slip_away(coupon.typed(label), NUMBERS[base_name(label)])
         )
         score, best = min(
             ((s, m) for s, m in near if s - m.cost < 1.0), key=lambda p: p[0], default=(0.0, None)
@@ -257,7 +257,7 @@ def _shown(used: list[tuple[int, Coupon]], bench: Bench) -> tuple[dict[Display, 
     zeros: set[str] = set()
     for at, (_, coupon) in enumerate(used):
         for label, text in coupon.texts.items():
-            column, places = base_name(label), decimals_of(text)
+            column, places = base_name(label), decimals_of(coupon.typed(label))
             if NUMBERS[column] in DISPLAYED and places is not None:
                 rows, counts = cells[label, bench.gauge(column, coupon) or column]
                 rows.append(at)

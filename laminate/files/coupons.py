@@ -89,7 +89,8 @@ class Coupon:
     numbers: label ('mass in air', 'thickness 2') -> number; places: label -> place of the cell; texts: what
     the cells say; given: the file of the cell, and the unit of its heading; words: column -> text; unread:
     'row' where a cell of it could not be read, 'table' where something of its whole table could not; asked:
-    warnings about how its cells are written.
+    warnings about how its cells are written; unwritten: labels of cells that hold numbers as a computer keeps
+    them, which do not tell the digits that were read.
     """
 
     specimen: str
@@ -102,6 +103,11 @@ class Coupon:
     fields: list[Field] = field(default_factory=list)
     unread: str = ""
     asked: tuple[Problem, ...] = ()
+    unwritten: frozenset[str] = frozenset()
+
+    def typed(self, label: str) -> str:
+        """What a person typed into a cell, '' where its number does not tell its digits."""
+        return "" if label in self.unwritten else self.texts.get(label, "")
 
     def word(self, column: str) -> str:
         """The text of a column, '' where it is empty."""
@@ -177,6 +183,8 @@ def coupons_of(read: Tables) -> Coupons:
     """
     problems = list(read.problems)
     coupons = _gathered(read.tables, problems, mean_rows)
+    for coupon in coupons if read.unwritten else ():
+        coupon.unwritten = read.unwritten
     notes = [(table.file, note) for table, _ in read.tables for note in table.notes]
     doubles, name_notes = _same_but_for_zeros(coupons)
     problems += doubles

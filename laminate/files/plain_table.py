@@ -100,7 +100,8 @@ class PlainTable:
 
     def coupon(self, at: int) -> Coupon:
         """One row as `read_coupons` gives it."""
-        coupon, line = Coupon(self.words["specimen"][at], self.file), int(self.lines[at])
+        coupon = Coupon(self.words["specimen"][at], self.file, unwritten=self.unwritten)
+        line = int(self.lines[at])
         order = sorted(self.headings, key=lambda h: (h.name != "specimen", h.name in self.words))
         for heading in order:
             label = heading.label

@@ -260,7 +260,8 @@ class Answer:
         Returns
         -------
         DataFrame : a quantity has two columns of numbers, its value and its standard uncertainty `u`, and the
-            unit in the heading; where each row is a quantity (`predict`, `trend`), `value`, `unit` and `u`
+            unit in the heading; where each row is a quantity (`predict`, `trend`), `value`, `unit` and `u`;
+            the index is that of a measured table, at the first row of each coupon
         """
         import pandas as pd
 
@@ -271,7 +272,9 @@ class Answer:
             members = import_module(f"laminate.show.{shown.keys}").ANSWER.members
             for key in shown.rows.split("."):
                 members = members[key].members
-        return pd.DataFrame([_flat(row, members) for row in rows])
+        specimens = [row["specimen"] for row in rows] if self._question == "measure" else []
+        labels = self._found.labels(specimens) if specimens else None
+        return pd.DataFrame([_flat(row, members) for row in rows], labels)
 
     def document(self, units: str = "metric") -> Document:
         """The answer as people read it: on a screen, as a page, in a notebook.

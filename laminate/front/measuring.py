@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from laminate.show.document import Document
 
 TABLE = "table"
+UNWRITTEN = "readings are numbers, not text: digits are not checked, resolution counts only where it is given"
 GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
 NAMES = ("specimen", "zone", "position", "lot")
 NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float", "decimal")
@@ -95,10 +96,22 @@ class Asked:
             raise Refused(self._labelled(refusal.problems) if framed else refusal.problems) from None
         if framed:
             measurement.reword(self._labelled)
+            measurement.on_top += [note for note in measurement.notes if note == f"{TABLE}: {UNWRITTEN}"]
         return measurement
 
     def _labelled(self, problems: Sequence[Problem]) -> list[Problem]:
         return [at_label(problem, self.source) for problem in problems]
+
+    def labels(self, specimens: Sequence[str]) -> pd.Index[Any] | None:
+        """The labels of the first rows of specimens, None where no DataFrame has them."""
+        if not hasattr(self.source, "columns"):
+            return None
+        at = [str(name).strip().casefold() for name in self.source.columns].index("specimen")
+        names = [_cell_text(value).strip() for value in self.source.iloc[:, at]]
+        first = {name: at for at, name in reversed([*enumerate(names)])}
+        rows = [first[name] for name in specimens if name in first]
+        index: pd.Index[Any] = self.source.index.take(rows)
+        return index if len(rows) == len(specimens) else None
 
     def keys(self) -> dict[str, Any]:
         """The answer as JSON."""
@@ -334,8 +347,7 @@ def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozen
     labels = frozenset(label for label, kinds in types.items() if kinds)
     if all(issubclass(kind, Integral) for kinds in types.values() for kind in kinds):
         return labels, ()
-    what = "checks of the digits as typed, and the resolution of readings that is not given, are left out"
-    return labels, (f"numbers, not text: {what}",)
+    return labels, (UNWRITTEN,)
 
 
 def _cell_text(value: Any) -> str:
@@ -349,11 +361,16 @@ def _cell_text(value: Any) -> str:
 
 
 def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
-    """A finding with the label of the row in place of the line that a file would have."""
-    match = re.match(r"row (\d+)\b(.*)", problem.place)
-    if match is None or int(match[1]) < 2:
-        return problem
-    return replace(problem, place=f"{row_of(frame, int(match[1]) - 2)}{match[2]}")
+    """A finding with the labels of rows in place of the lines that a file would have; headings have none."""
+
+    def labelled(match: re.Match[str]) -> str:
+        line = int(match[1])
+        return f"{row_of(frame, line - 2)}{match[2]}" if line > 1 else match[2].removeprefix(", ")
+
+    place = re.sub(r"^row (\d+)(, column|$)", labelled, problem.place)
+    if problem.code == "given-twice":
+        problem = replace(problem, found=re.sub(r"(?<=in )row (\d+)(, column)", labelled, problem.found))
+    return replace(problem, place=place)
 
 
 def row_of(frame: pd.DataFrame, at: int) -> str:

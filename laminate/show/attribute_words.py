@@ -25,8 +25,8 @@ def warning_text(warning: Problem, units: str) -> str:
     return warning.sentence(units)
 
 
-def exact_sentence(names: Iterable[str]) -> list[str]:
-    """The sentence that names inputs without a ±."""
+def exact_sentence(names: Iterable[str], *, readings: bool = False) -> list[str]:
+    """The sentence that names inputs without a ±; readings: whether some have that of their last decimal."""
     exact = list(names)
-    readings = "Readings keep the ± of their last decimal."
-    return [f"Assumed exact, as no ± is stated: {', '.join(exact)}. {readings}"] if exact else []
+    more = " Readings keep the ± of their last decimal." if readings else ""
+    return [f"Assumed exact, as no ± is stated: {', '.join(exact)}.{more}"] if exact else []

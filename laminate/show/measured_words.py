@@ -53,7 +53,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     """The answer of `measure`: every average, each ±, where it comes from, evidence."""
     answers = [_answer(measurement, zone, units) for zone in measurement.zones] or [NOTHING]
     lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
-    under = [*answers[1:], *(note for note in measurement.notes if note.startswith("incomplete: "))]
+    under = [*answers[1:], *measurement.on_top]
     under += [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     under += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
     apart: dict[str, list[str]] = {}
@@ -316,5 +316,6 @@ def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
     )
     excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.excluded()]
     yield from listing("Excluded:", excluded)
-    assumed = [*measurement.notes, *exact_sentence(measurement.not_measured)]
+    exact = exact_sentence(measurement.not_measured, readings=bool(measurement.bench.steps))
+    assumed = [*measurement.notes, *exact]
     yield from listing("Assumptions:", assumed)

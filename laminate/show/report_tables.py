@@ -296,7 +296,7 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
         apart = [f"{_attribute(check)} of {check['specimen']}" for check in checks if not check["agree"]]
         result = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
         lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {result}.")
-    return lines + exact_sentence(answer["not_measured"])
+    return lines + exact_sentence(answer["not_measured"], readings=True)
 
 
 def instruments(answer: Mapping[str, Any]) -> list[Grid]:

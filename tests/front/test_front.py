@@ -16,6 +16,7 @@ import pytest
 from uncertainties import ufloat
 
 import laminate as lam
+from laminate.front.measuring import UNWRITTEN
 from tests.messages.wording import says
 
 PLY = {
@@ -247,6 +248,40 @@ def test_a_figure_keeps_the_degrees_of_freedom_of_its_inputs():
     edge = p.fiber_volume.value + 4.303 * p.fiber_volume.u
     assert lam.judge(p.fiber_volume, max=f"{edge + 0.01} %").decision == "conforms"
     assert lam.judge(p.fiber_volume, max=f"{edge - 0.01} %").decision == "undecided"
+
+
+def test_floats_tell_no_digits():
+    """A computed mass has sixteen of them, which says nothing of what was read; the index is kept."""
+    rows = pd.DataFrame(
+        {
+            "specimen": ["1", "2", "3", "4", "5"],
+            "mass in air [g]": [3.697, 3.702, 3.7110000000000003, 3.695, 3.704],
+            "mass in liquid [g]": [1.636, 1.639, 1.642, 1.635, 1.639],
+            "liquid temperature [degC]": ["22.1"] * 5,
+        },
+        index=pd.Index(list("vwxyz"), name="tray"),
+    )
+    given = {"fiber_density": "2.5 g/cm^3", "resin_density": "1.2 g/cm^3"}
+    m = lam.measure(rows, **given)
+    assert m.to_dict()["specimens"][2]["warnings"] == []
+    assert UNWRITTEN.split(":")[0] in repr(m)
+    assert m.to_frame().index.equals(rows.index)
+    typed = lam.measure(rows.astype(str), **given)
+    assert [w["code"] for w in typed.to_dict()["specimens"][2]["warnings"]] == ["digits-unlike"]
+    assert UNWRITTEN.split(":")[0] not in repr(typed)
+    again = pd.concat([rows, rows.iloc[2:3].assign(**{"mass in air [g]": 3.7})])
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure(again, **given)
+    assert places(refusal) == {("given-twice", "row x, column 'mass in air'")}
+    assert "in row x, column" in refusal.value.problems[0].found
+
+
+def test_a_confidence_is_a_number_or_a_percentage():
+    frame, given = pd.DataFrame(KAW), {"fiber_density": "2.5 g/cm^3", "resin_density": "1.2 g/cm^3"}
+    wide = [lam.measure(frame, **given, confidence=c).to_dict() for c in (0.99, "99 %")]
+    assert wide[0] == wide[1]
+    with pytest.raises(lam.Refused):
+        lam.measure(frame, **given, confidence=99)
 
 
 def test_nothing_needs_no_unit():
