@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.formulas.gel_clock import GelLine, gel_line, share_used
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 UNKNOWN_START = 0.3
 """Where no out-life is stated, `pressed in time` must hold with this share used too: a convention."""
+ORDINARY_TEST, ORDINARY_SHARE = 0.12, 0.5
+"""Half-widths over the value of a gel time and of a share of the clock that carry no ±: common practice, no
+source."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +29,8 @@ class Charge:
 
     points: temperature and gel time of each test; start: share of the clock used before the press [-], None
     where it is not known; must_state: what to write where the part states an out-life and the batch no
-    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that say no ±.
+    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that count as exact, as
+    they say no ±; remarks: a ± that is taken where none is stated, an out-life that is over, a sentence each.
     """
 
     name: str
@@ -37,6 +42,7 @@ class Charge:
     must_state: str
     of_lot: bool
     unstated: tuple[str, ...]
+    remarks: tuple[str, ...]
 
     @property
     def coldest(self) -> float:
@@ -91,33 +97,51 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
 
 def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Charge | None:
     resin = part.resin[part.prepreg[prepreg].resin]
-    points = tuple((lot.gel_time if lot is not None else []) or resin.gel_time)
-    if len(points) < 2 or any(time.value <= 0.0 for _, time in points):
+    stated = tuple((lot.gel_time if lot is not None else []) or resin.gel_time)
+    if len(stated) < 2 or any(time.value <= 0.0 for _, time in stated):
         return None
+    points = tuple((temperature, _ordinary(time, ORDINARY_TEST)) for temperature, time in stated)
     of_lot = lot is not None and bool(lot.gel_time)
     source = resin.gel_source
     if of_lot and lot is not None:
         source = f"certificate {lot.certificate}" if lot.certificate else lot.called
     line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
     start, must = None, ""
+    remarks: list[str] = []
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
     name = f"{prepreg} {lot.called}" if lot is not None else prepreg
+    share = None if resin.out_life is None else _ordinary(resin.out_life.share, ORDINARY_SHARE)
     if resin.out_life is not None and planned:
-        start = resin.out_life.share
-    elif resin.out_life is not None and out_time is not None:
+        start = share
+    elif resin.out_life is not None and share is not None and out_time is not None:
         life = resin.out_life
         own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
-        allowed = min([life.time.value, *([own_life.value] if own_life is not None else [])])
-        used = share_used(share=life.share.value, out_time=out_time.value, out_life=max(allowed, 1.0))
-        relative = life.share.spread / life.share.value if life.share.value else 0.0
-        start = Value(used, used * relative, life.share.dof, life.share.shape, text=out_time.text)
+        allowed = min([life.time, *([own_life] if own_life is not None else [])], key=lambda v: v.value)
+        if out_time.value > allowed.value:
+            remarks.append(f"{name}: out-time {out_time.text} is past its out-life {allowed.text}")
+        used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))
+        relative = share.spread / share.value if share.value else 0.0
+        start = Value(used, used * relative, share.dof, share.shape, text=out_time.text)
     elif resin.out_life is not None:
         must = (
             f'out_time = "12 d" in [[lot]] of {prepreg}'
             if lot is not None
             else f"[[lot]] of {prepreg} with its out_time"
         )
-    values = [time for _, time in points] + ([resin.out_life.share] if resin.out_life is not None else [])
-    values += [lot.stored_humidity] if lot is not None and lot.stored_humidity is not None else []
-    unstated = tuple(value.text for value in values if value.u is None)
-    return Charge(name, points, line, source, resin.gel_test or "", start, must, of_lot, unstated)
+    humidity = lot.stored_humidity if lot is not None else None
+    unstated = (humidity.text,) if humidity is not None and humidity.u is None else ()
+    supposed = [("a gel time", "gel_time", ORDINARY_TEST)] if points != stated else []
+    if resin.out_life is not None and share is not resin.out_life.share and start is not None:
+        supposed += [("the share of the out-life", "out_life", ORDINARY_SHARE)]
+    remarks += [
+        f"{name}: {what} carries no ±, {size:.0%} of it (tolerance) is taken: write the ± in {key}"
+        for what, key, size in supposed
+    ]
+    test = resin.gel_test or ""
+    return Charge(name, points, line, source, test, start, must, of_lot, unstated, tuple(remarks))
+
+
+def _ordinary(value: Value, half_width: float) -> Value:
+    """A value with an ordinary ± where it carries none; half_width: of its tolerance, over the value."""
+    u = half_width * value.value / math.sqrt(3.0)
+    return value if value.u is not None else replace(value, u=u, shape="rectangular")

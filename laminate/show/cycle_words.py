@@ -4,11 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.verdict import GLASSY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import READING_UNITS
 from laminate.show.engineer_text import assumption_blocks, without_spread
-from laminate.show.numbers import chance, column, in_units, margin, minutes, percent, text, value_text
+from laminate.show.numbers import (
+    chance,
+    column,
+    in_units,
+    margin,
+    minutes,
+    percent,
+    spread_text,
+    text,
+    value_text,
+)
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
     assumptions,
@@ -84,7 +95,9 @@ def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
     start = "not known" if clock.start is None else percent(clock.start.value)
     pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
-    below = "" if not clock.below_tested_range else f"; {percent(clock.below_tested_range)} of it below that"
+    far = spread_text(BELOW_RANGE, in_units(DEG_C, units))
+    share = clock.below_tested_range
+    below = f"; {percent(share)} of it more than {far} below" if share else ""
     yield f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
 
 
