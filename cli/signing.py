@@ -3,45 +3,25 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
-from laminate.show.page_words import chance, plain, several
+from laminate.show.blocks import Sentence
+from laminate.show.page_words import plain, several
+from laminate.show.signed_words import items, signed_document, verified_document
 from laminate.values.problems import Problem, Refused, refusal
 
 from . import tables
 from .answers import NO, print_json
 from .options import argument, flag, option
 
-if TYPE_CHECKING:
-    from laminate.records.signature import Signature, Signed, Verification
-
-
-_BESIDE = {
-    "covers": "it covers",
-    "held_back": "held back",
-    "not_judged": "note",
-    "exclusions": "excluded",
-    "retests": "retested",
-    "with_every_specimen": "with every specimen the answer would be",
-    "accepted": "doubt accepted",
-    "corrections": "corrected",
-    "declared": "declared",
-    "remarks": "note",
-    "chance_of_all": "chance that all limits are met",
-    "correlations": "correlation",
-}
-_LEADING = ("what", "say", "specimen", "key")
-
 _NO_KEY = (
     "ssh-keygen -t ed25519 -f KEY makes one, and "
     "'laminate sign --print-signer --role ROLE --name NAME --key KEY' "
     "prints its line for the allowed-signers file"
 )
-_RELEASE = "Release stays with the governing specification, local codes and authorized staff."
 _RECORD = argument("RECORD", "record.json, as report wrote it")
 _AMONG = "with released: other records to hold it against; default: those in folders beside it"
 
@@ -84,13 +64,13 @@ def sign(
         if as_json:
             print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
         else:
-            tables.paragraph("Not signed:", bold=True)
-            _below(*(finding.words for finding in rule.findings))
+            first = Sentence("Not signed:", strong=True)
+            tables.show([first, *items(*(finding.words for finding in rule.findings))])
         raise typer.Exit(NO) from None
     if as_json:
         print_json({"signed": True, **done.as_json()})
     else:
-        _show_signed(done)
+        tables.show(signed_document(done).screen())
 
 
 def extract(
@@ -120,9 +100,9 @@ def extract(
         return
     count = several(len(written_files.files), "file")
     sentence = f"{count} written. To judge the batch: laminate report {written_files.batch}"
-    tables.paragraph(plain(sentence), bold=True)
-    _below(*(f"{role}: {path}" for path, role, _ in written_files.files))
-    tables.paragraph("The record was not verified: 'laminate verify' does that.")
+    listed = items(*(f"{role}: {path}" for path, role, _ in written_files.files))
+    last = Sentence("The record was not verified: 'laminate verify' does that.")
+    tables.show([Sentence(plain(sentence), strong=True), *listed, last])
 
 
 def verify(
@@ -150,7 +130,7 @@ def verify(
     if as_json:
         print_json(verification.as_json())
     else:
-        _show_verified(verification)
+        tables.show(verified_document(verification).screen())
     if not verification.proven:
         raise typer.Exit(NO)
 
@@ -181,98 +161,3 @@ def _first_line(path: Path) -> str:
         actual, expected = "no text in the first line", "a passphrase, in UTF-8"
         raise Refused(Problem("bad-passphrase", str(path), "", actual, expected))
     return first
-
-
-def _show_signed(done: Signed) -> None:
-    sentence = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
-    tables.paragraph(plain(sentence), bold=True)
-    _below(
-        f"record SHA-256: {done.record}",
-        f"key: {done.key}",
-        f"statement: {done.statement}",
-        f"signature: {done.signature}",
-        f"the record's answer: {done.answer}",
-        *_beside(done.beside),
-        *([f"under {done.concession}"] if done.concession else ()),
-    )
-    for note in done.notes:
-        tables.paragraph(plain(f"Note: {note}."))
-    if done.role == "released":
-        tables.paragraph(_RELEASE)
-
-
-def _below(*sentences: str) -> None:
-    for sentence in sentences:
-        tables.paragraph(plain(sentence), indent=2)
-
-
-def _show_verified(verification: Verification) -> None:
-    answer, today = verification.answer, verification.answer_today
-    by = [
-        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
-    ]
-    sentence = f"{verification.record}, {answer or 'answer not read'}; "
-    sentence += "; ".join(by) or "no signature is proven"
-    first = plain(f"{'Proven' if verification.proven else 'NOT PROVEN'}: {sentence}.")
-    tables.paragraph(first, bold=True)
-    _below(*(reason.words for reason in verification.reasons))
-    _below(f"record SHA-256: {verification.sha256}", f"the record's answer: {answer or 'cannot be read'}")
-    if today != answer:
-        _below(f"the answer computed today: {today or 'none, it cannot be computed again here'}")
-    if verification.said is not None:
-        _below(*_beside(verification.said.beside))
-    if verification.concession:
-        under = "released under" if verification.released else "not released; the record has"
-        _below(f"{under} {verification.concession}")
-    if verification.signatures:
-        print()
-        columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
-        tables.table(columns, [_row(signature) for signature in verification.signatures])
-    for signature in verification.signatures:
-        _below(*(f"{signature.file}: {reason.words}" for reason in signature.reasons))
-        if signature.goods is not None:
-            _below(f"what becomes of the goods, says {signature.name}: {signature.goods}")
-    print()
-    for note in verification.notes:
-        tables.paragraph(plain(f"Note: {note}."))
-    tables.paragraph(_RELEASE)
-    tables.paragraph(first, bold=True)
-
-
-def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
-    """What is said wherever the answer of a record is, a line each."""
-    for key, words in _BESIDE.items():
-        rows = beside.get(key) or []
-        for row in rows if isinstance(rows, list) else [rows]:
-            if key == "covers" and row.get("text"):
-                yield row["text"]
-            elif key == "with_every_specimen":
-                yield f"{words}: {row['answer']}"
-            elif key == "correlations":
-                pair = " and ".join(name.replace("_", " ") for name in row["of"])
-                yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"
-            else:
-                text = chance(row) if key == "chance_of_all" else _said(row)
-                yield f"{words}: {text}"
-
-
-def _said(row: Any) -> str:
-    """A row of the record on one line: what has a value, the text that leads it without its key."""
-    if isinstance(row, list):
-        return ", ".join(map(_said, row))
-    if isinstance(row, float):
-        return f"{row:.4g}"
-    if not isinstance(row, Mapping):
-        return str(row)
-    lead = [str(row[key]) for key in _LEADING if row.get(key)]
-    rest = [
-        f"{key.replace('_', ' ')} {_said(value)}"
-        for key, value in row.items()
-        if key not in (*_LEADING, "rule", "concession") and value not in (None, "", [], {})
-    ]
-    return "; ".join([*lead, *rest])
-
-
-def _row(signature: Signature) -> tuple[str, ...]:
-    cells = (signature.name, signature.role, signature.time, signature.key)
-    return (*(text or "?" for text in cells), "proven" if signature.proven else "not proven")

@@ -63,7 +63,9 @@ SHOWN = {
     "trend": Shown(
         "series.batches", "trend_json", "show.trend_page.trend_document", lambda result: result.all_verify
     ),
-    "verify": Shown("signatures", good=lambda result: result.proven),
+    "verify": Shown(
+        "signatures", document="show.signed_words.verified_document", good=lambda result: result.proven
+    ),
 }
 
 

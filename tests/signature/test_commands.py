@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+import laminate as lam
 from laminate.cli import app
 from laminate.judging.reported import report
 from laminate.records.record import seal
@@ -50,6 +51,29 @@ def test_three_people_sign_and_an_auditor_verifies(shop: Shop, capsys: pytest.Ca
     assert says("signature: three people sign and an auditor", out)
     assert "authorized staff" in out
     assert err == ""
+
+
+@pytest.mark.parametrize("case", ["nobody signed", "role missing", "changed", "proven"])
+def test_the_library_says_what_the_command_prints(
+    shop: Shop, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, case: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    if case != "nobody signed":
+        assert app.status(typed(shop, "ann")) == 0
+    if case == "changed":
+        shop.record.write_bytes(shop.record.read_bytes().replace(b"0101", b"0109"))
+    need = ["released"] if case == "role missing" else []
+    capsys.readouterr()
+    good = app.status(checked(shop, *(f"--need={role}" for role in need))) == 0
+    screen = capsys.readouterr().out
+    verified = lam.verify(str(shop.record), shop.allowed, need=need)
+    assert (good, verified.good) == (case == "proven",) * 2
+    shown = repr(verified)
+    first = shown.split(":")[0]
+    assert first == ("Proven" if good else "NOT PROVEN") == screen.split(":")[0]
+    assert screen.startswith(shown[: shown.rfind("\n")])
+    assert first in verified._repr_html_()
+    assert len(verified.to_frame()) == (case != "nobody signed")
 
 
 def test_json(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:

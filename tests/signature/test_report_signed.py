@@ -216,4 +216,4 @@ def test_a_release_under_concession_says_so(
     assert shop.sign("eve").concession == granted
     capsys.readouterr()
     assert verified(shop) == 0
-    assert f"  released under {granted}\n" in capsys.readouterr().out
+    assert f"released under {granted}\n" in capsys.readouterr().out

@@ -1,0 +1,134 @@
+"""What `sign` has signed and what `verify` has proven, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+from laminate.show.blocks import Block, Grid, Sentence, sentences
+from laminate.show.document import Document
+from laminate.show.page_words import chance, plain
+
+if TYPE_CHECKING:
+    from laminate.records.signature import Signature, Signed, Verification
+
+_BESIDE = {
+    "covers": "it covers",
+    "held_back": "held back",
+    "not_judged": "note",
+    "exclusions": "excluded",
+    "retests": "retested",
+    "with_every_specimen": "with every specimen the answer would be",
+    "accepted": "doubt accepted",
+    "corrections": "corrected",
+    "declared": "declared",
+    "remarks": "note",
+    "chance_of_all": "chance that all limits are met",
+    "correlations": "correlation",
+}
+_LEADING = ("what", "say", "specimen", "key")
+RELEASE = "Release stays with the governing specification, local codes and authorized staff."
+
+
+def items(*lines: str) -> list[Block]:
+    """A list of lines, without characters that would drive a terminal."""
+    return [Sentence(plain(line), item=True) for line in lines]
+
+
+def signed_document(done: Signed) -> Document:
+    """What was signed, and what the record says."""
+    blocks = (
+        Sentence(
+            plain(f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."),
+            strong=True,
+        ),
+        *items(
+            f"record SHA-256: {done.record}",
+            f"key: {done.key}",
+            f"statement: {done.statement}",
+            f"signature: {done.signature}",
+            f"the record's answer: {done.answer}",
+            *_beside(done.beside),
+            *([f"under {done.concession}"] if done.concession else ()),
+        ),
+        *sentences([plain(f"Note: {note}.") for note in done.notes]),
+        *sentences([RELEASE] if done.role == "released" else []),
+    )
+    return Document("Signed record", "", lambda: blocks, blocks)
+
+
+def verified_document(verification: Verification, units: str = "metric") -> Document:
+    """Whether all of it is proven, by whom, and what stands against it; no figure of it has other units."""
+    answer = verification.answer
+    by = [
+        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
+    ]
+    proven = "Proven" if verification.proven else "NOT PROVEN"
+    who = "; ".join(by) or "no signature is proven"
+    first = Sentence(
+        plain(f"{proven}: {verification.record}, {answer or 'answer not read'}; {who}."), strong=True
+    )
+    blocks = [first, *items(*_of_record(verification))]
+    if verification.signatures:
+        columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
+        blocks.append(Grid(columns, tuple(map(_row, verification.signatures))))
+    for signature in verification.signatures:
+        blocks += items(*(f"{signature.file}: {reason.words}" for reason in signature.reasons))
+        if signature.goods is not None:
+            blocks += items(f"what becomes of the goods, says {signature.name}: {signature.goods}")
+    blocks += sentences([*(plain(f"Note: {note}.") for note in verification.notes), RELEASE])
+    return Document("Verified record", "", lambda: blocks, [*blocks, first])
+
+
+def _of_record(verification: Verification) -> Iterator[str]:
+    """What stands against the record, and what it says itself."""
+    answer, today = verification.answer, verification.answer_today
+    yield from (reason.words for reason in verification.reasons)
+    yield f"record SHA-256: {verification.sha256}"
+    yield f"the record's answer: {answer or 'cannot be read'}"
+    if today != answer:
+        yield f"the answer computed today: {today or 'none, it cannot be computed again here'}"
+    if verification.said is not None:
+        yield from _beside(verification.said.beside)
+    if verification.concession:
+        under = "released under" if verification.released else "not released; the record has"
+        yield f"{under} {verification.concession}"
+
+
+def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
+    """What is said wherever the answer of a record is, a line each."""
+    for key, words in _BESIDE.items():
+        rows = beside.get(key) or []
+        for row in rows if isinstance(rows, list) else [rows]:
+            if key == "covers" and row.get("text"):
+                yield row["text"]
+            elif key == "with_every_specimen":
+                yield f"{words}: {row['answer']}"
+            elif key == "correlations":
+                pair = " and ".join(name.replace("_", " ") for name in row["of"])
+                yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"
+            else:
+                text = chance(row) if key == "chance_of_all" else _said(row)
+                yield f"{words}: {text}"
+
+
+def _said(row: Any) -> str:
+    """A row of the record on one line: what has a value, the text that leads it without its key."""
+    if isinstance(row, list):
+        return ", ".join(map(_said, row))
+    if isinstance(row, float):
+        return f"{row:.4g}"
+    if not isinstance(row, Mapping):
+        return str(row)
+    lead = [str(row[key]) for key in _LEADING if row.get(key)]
+    rest = [
+        f"{key.replace('_', ' ')} {_said(value)}"
+        for key, value in row.items()
+        if key not in (*_LEADING, "rule", "concession") and value not in (None, "", [], {})
+    ]
+    return "; ".join([*lead, *rest])
+
+
+def _row(signature: Signature) -> tuple[str, ...]:
+    cells = (signature.name, signature.role, signature.time, signature.key)
+    return (*(plain(text or "?") for text in cells), "proven" if signature.proven else "not proven")
