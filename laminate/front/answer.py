@@ -10,11 +10,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
-from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.document import Document
-from laminate.show.notebook import MOST_ROWS
 from laminate.show.numbers import with_size
-from laminate.values.problems import Refused, wrong_word
+from laminate.values.problems import Refused, did_you_mean, wrong_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,9 +22,9 @@ if TYPE_CHECKING:
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
 UNITS = ("metric", "us")
+OF_VALUE = ("dof", "kind", "si", "text", "to", "ufloat")
+"""What a quantity with more than a value and its ± has of a `Value`."""
 QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freedom"}
-MOST_LETTERS = 24
-"""Of a word in a repr: a digest would leave no room beside it."""
 
 
 class Shown(NamedTuple):
@@ -111,11 +109,12 @@ class Fields(Mapping[str, Any]):
     def __getattr__(self, name: str) -> Any:
         if name == "u" and "standard_uncertainty" in self._data:
             return self._data["standard_uncertainty"]
-        if name == "text" and isinstance(self._data.get("value"), float) and "unit" in self._data:
-            freedom = self._data.get("effective_degrees_of_freedom") or math.inf
-            return Value(self.value, self.unit, self._data.get("standard_uncertainty"), freedom).text
         if name.startswith("_"):
             raise AttributeError(name)
+        if name in OF_VALUE and isinstance(self._data.get("value"), float) and "unit" in self._data:
+            freedom = self._data.get("effective_degrees_of_freedom") or math.inf
+            spread = self._data.get("standard_uncertainty")
+            return getattr(Value(self._data["value"], self._data["unit"], spread, freedom), name)
         return self[name]
 
     def __dir__(self) -> list[str]:
@@ -124,13 +123,14 @@ class Fields(Mapping[str, Any]):
     def __repr__(self) -> str:
         value, unit, spread = (self._data.get(key) for key in ("value", "unit", "expanded_uncertainty"))
         if isinstance(value, float) and isinstance(unit, str):
-            return with_size(value, spread, unit)
+            factor = self._data.get("coverage_factor")
+            return with_size(value, spread, unit) + (f" (k={factor:.3g})" if spread and factor else "")
         shown = ", ".join(f"{key}={seen(value)!s:.40}" for key, value in list(self._data.items())[:8])
         return f"({shown}{', ...' if len(self._data) > 8 else ''})"
 
 
 class Rows(Sequence[Any]):
-    """Several tables of an answer, by place or by name: `answer.zones["web"]`."""
+    """Several tables of an answer, by place or by name: `answer.zones["web"]`, `"web" in answer.zones`."""
 
     __slots__ = ("_data",)
 
@@ -148,9 +148,16 @@ class Rows(Sequence[Any]):
         for row in self._data:
             if key is not None and any(row.get(name) == key for name in NAMES):
                 return seen(row)
+        raise AttributeError(f"nothing named {key!r}; {did_you_mean(str(key), self.names)}")
+
+    def __contains__(self, key: object) -> bool:
+        return any(row.get(name) == key for row in self._data for name in NAMES) or key in list(self)
+
+    @property
+    def names(self) -> list[str]:
+        """The names of the tables, each once."""
         named = (next((row[name] for name in NAMES if row.get(name) is not None), "") for row in self._data)
-        known = dict.fromkeys(map(str, named))
-        raise AttributeError(f"nothing named {key!r}; there are {', '.join(known)}")
+        return list(dict.fromkeys(map(str, named)))
 
     def __repr__(self) -> str:
         return "\n".join(repr(seen(row)) for row in self._data[:20])
@@ -296,22 +303,10 @@ class Answer:
         if units not in UNITS:
             raise Refused(wrong_word("", "units", units, UNITS))
         shown = SHOWN[self._question]
-        if shown.document:
-            module, _, name = shown.document.rpartition(".")
-            write = getattr(import_module(f"laminate.{module}"), name)
-            made: Document = write(self._data if shown.of_keys else self._found, units)
-            return made
-        answer = self._data.get("answer")
-        frame = self.to_frame()
-        rows = tuple(tuple(map(_cell, row)) for row in frame.head(MOST_ROWS).itertuples(index=False))
-        more = f"{len(frame) - len(rows)} more rows: to_frame()." if len(frame) > len(rows) else ""
-        first = [Sentence(f"{self._question}: {answer}", strong=True)] if answer else []
-        columns = tuple(map(str, frame.columns))
-        only_row = zip(columns, rows[0], strict=True) if len(rows) == 1 else ()
-        lines = [f"{name}: {cell}" for name, cell in only_row if cell]
-        body: Sequence[Block] = sentences(lines) if lines else [Grid(columns, rows)]
-        blocks: tuple[Block, ...] = (*first, *body, *sentences([more]))
-        return Document(self._question, "", lambda: blocks, blocks)
+        module, _, name = shown.document.rpartition(".")
+        write = getattr(import_module(f"laminate.{module}"), name)
+        made: Document = write(self._data if shown.of_keys else self._found, units)
+        return made
 
     def __repr__(self) -> str:
         return repr(self.document())
@@ -378,10 +373,3 @@ def _named(entry: Mapping[str, Any]) -> dict[str, Any]:
 
 def _number(value: float | None) -> float:
     return math.nan if value is None else value
-
-
-def _cell(value: Any) -> str:
-    if value is None or value != value:
-        return ""
-    text = f"{value:.5g}" if isinstance(value, float) else str(value)
-    return text if len(text) <= MOST_LETTERS else f"{text[: MOST_LETTERS - 1]}…"

@@ -143,7 +143,8 @@ class Call:
         options = question.options
         for name in given:
             if name not in options:
-                raise TypeError(f"no parameter '{name}'; {did_you_mean(name, list(options))}")
+                near = did_you_mean(name, list(options))
+                raise TypeError(f"no parameter '{name}'{'; ' if near else ''}{near}")
         self.question, self.spelled, self.problems = question, spelled, list[Problem]()
         there = {name: value for name, value in given.items() if value is not None}
         counted = {name: value for name, value in there.items() if options[name].kind in (Counts, Names)}

@@ -263,10 +263,13 @@ def _bench(call: Call) -> Bench:
 
 def _read(call: Call, name: str, reader: Callable[[Any, str], Any], kind: str) -> Any:
     """What a reader makes of an option, None where it is not given."""
-    from laminate.values.units import Unreadable
+    from laminate.values.units import Unreadable, kind_words
 
+    given = call.given.get(name)
+    if str(given) in ("0", "0.0"):
+        given = f"0 {kind_words(kind)[1].split()[1]} (exact)"
     try:
-        return reader(call.given[name], kind) if name in call.given else None
+        return reader(given, kind) if name in call.given else None
     except Unreadable as fault:
         call.say("unreadable-value", name, fault.found, fault.expected, fault.hint)
         return None

@@ -7,8 +7,8 @@ from typing import Any
 
 from laminate.show.blocks import Sentence, sentences
 from laminate.show.document import Document
-from laminate.show.numbers import with_size
-from laminate.show.page_words import chance
+from laminate.show.numbers import Scale, unit_named, with_size
+from laminate.show.page_words import capital, chance
 
 
 def judged_document(answer: Mapping[str, Any], units: str) -> Document:
@@ -16,17 +16,17 @@ def judged_document(answer: Mapping[str, Any], units: str) -> Document:
     value, k = answer["value"], answer["coverage_factor"]
     u = value["standard_uncertainty"]
     shown = with_size(value["value"], k * u if u else None, value["unit"])
-    limits = " and ".join(
-        f"{words} {answer[key]['value']:.6g} {answer[key]['unit']}".rstrip()
-        for key, words in (("min", "at least"), ("max", "at most"))
-        if key in answer
-    )
-    decision = answer["decision"]
-    lines = [f"{reason[:1].upper()}{reason[1:]}." for reason in answer["reasons"]]
+    unit = unit_named(value["unit"])
+    limits = Scale(unit, unit).limits(*(answer.get(key, {}).get("value") for key in ("min", "max")))
+    decision = capital(answer["decision"])
+    lines = [f"{capital(reason)}." for reason in answer["reasons"]]
     lines += [f"Chance that it is inside its limits: {chance(answer['probability_of_conformity'])}."]
-    lines += [f"± is the expanded uncertainty, k = {k:.3g}."] if u else []
+    lines += [f"± is the expanded uncertainty, k = {with_size(k, None)}."] if u else []
     blocks = (
-        Sentence(f"{decision[:1].upper()}{decision[1:]}: {shown}, wanted {limits}.", strong=True),
+        Sentence(
+            f"{decision[:1].upper()}{decision[1:]}: {shown}; limits: {limits} {unit.text}".rstrip() + ".",
+            strong=True,
+        ),
         *sentences(lines),
     )
     return Document("Value against limits", "", lambda: blocks, blocks)

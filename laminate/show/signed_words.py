@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.document import Document
+from laminate.show.numbers import fixed, with_size
 from laminate.show.page_words import chance, plain
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
                 yield f"{words}: {row['answer']}"
             elif key == "correlations":
                 pair = " and ".join(name.replace("_", " ") for name in row["of"])
-                yield f"{words} of {pair} in {row['zone']}: {row['value']:.2f}"
+                yield f"{words} of {pair} in {row['zone']}: {fixed(row['value'], 2)}"
             else:
                 text = chance(row) if key == "chance_of_all" else _said(row)
                 yield f"{words}: {text}"
@@ -117,7 +118,7 @@ def _said(row: Any) -> str:
     if isinstance(row, list):
         return ", ".join(map(_said, row))
     if isinstance(row, float):
-        return f"{row:.4g}"
+        return with_size(row, None)
     if not isinstance(row, Mapping):
         return str(row)
     lead = [str(row[key]) for key in _LEADING if row.get(key)]

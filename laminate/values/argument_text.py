@@ -92,7 +92,7 @@ def _variables(given: Any, place: str, homes: dict[Any, list[str]]) -> None:
 
 
 def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
-    if isinstance(table, Mapping):
+    if isinstance(table, Mapping) and not isinstance(getattr(table, "text", None), str):
         return {str(key): _texts(value, shared) for key, value in table.items()}
     if isinstance(table, list):
         return [_texts(value, shared) for value in table]

@@ -337,6 +337,10 @@ def _compatible(unit: str, spread_unit: str, kind: str, written: str) -> None:
         raise Unreadable(f"'{written}'", "value and ± both of the mass (wt %) or both of the volume (vol %)")
 
 
+SPREADS = {"mass": "0.1 mg", "length": "0.002 mm", "temperature_difference": "0.1 K"}
+"""Examples of a ± that stands alone."""
+
+
 def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spread:
     """Read an uncertainty that stands alone, such as the repeatability of a balance.
 
@@ -348,8 +352,12 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
     """
     if not isinstance(text, str):
         words, example = kind_words(kind)
-        raise Unreadable(f"{text}", f'{words} and what it means, such as "{example} (standard)"')
+        example = SPREADS.get(kind, example)
+        raise Unreadable(f"{text}", f'the ± of {words} and what it means, such as "{example} (standard)"')
     written = short(text, kind)
+    head, tail, _ = halves(text, kind, written)
+    if tail is not None and head and (value := parse(text, kind)).value == 0.0:  # nothing, give or take
+        return Spread(value.spread, False, value.dof, value.shape, written)
     bare = Unreadable(f"'{written}', which does not say what it means", MEANINGS)
     plain, exact = without_exact(alone(text))
     if exact:

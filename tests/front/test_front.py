@@ -16,7 +16,6 @@ import pytest
 from uncertainties import ufloat
 
 import laminate as lam
-from laminate.front.measuring import UNWRITTEN
 from tests.messages.wording import says
 
 PLY = {
@@ -237,60 +236,6 @@ def test_a_prediction_with_a_shared_number_is_told():
     answer = lam.predict(**given)
     assert answer.cured_ply_thickness.u / answer.cured_ply_thickness.value == pytest.approx(0.004, rel=1e-6)
     assert f"± {1.96 * answer.cured_ply_thickness.u:.2g} mm" in repr(answer)
-
-
-def test_a_figure_keeps_the_degrees_of_freedom_of_its_inputs():
-    """All of its ± from one input of three readings: 2 degrees, Student's t 4.303 (JCGM 100, table G.2)."""
-    p = lam.predict(**{**PLY, "fiber_density": lam.Value(1.79, "g/cm^3", 0.01, 2)})
-    assert p.fiber_volume.dof == pytest.approx(2.0)
-    assert p.to_dict()["fiber_volume"]["effective_degrees_of_freedom"] == pytest.approx(2.0)
-    assert "effective_degrees_of_freedom" not in p.to_dict()["fiber_content"]  # stated without ±
-    edge = p.fiber_volume.value + 4.303 * p.fiber_volume.u
-    assert lam.judge(p.fiber_volume, max=f"{edge + 0.01} %").decision == "conforms"
-    assert lam.judge(p.fiber_volume, max=f"{edge - 0.01} %").decision == "undecided"
-
-
-def test_floats_tell_no_digits():
-    """A computed mass has sixteen of them, which says nothing of what was read; the index is kept."""
-    rows = pd.DataFrame(
-        {
-            "specimen": ["1", "2", "3", "4", "5"],
-            "mass in air [g]": [3.697, 3.702, 3.7110000000000003, 3.695, 3.704],
-            "mass in liquid [g]": [1.636, 1.639, 1.642, 1.635, 1.639],
-            "liquid temperature [degC]": ["22.1"] * 5,
-        },
-        index=pd.Index(list("vwxyz"), name="tray"),
-    )
-    given = {"fiber_density": "2.5 g/cm^3", "resin_density": "1.2 g/cm^3"}
-    m = lam.measure(rows, **given)
-    assert m.to_dict()["specimens"][2]["warnings"] == []
-    assert UNWRITTEN.split(":")[0] in repr(m)
-    assert m.to_frame().index.equals(rows.index)
-    typed = lam.measure(rows.astype(str), **given)
-    assert [w["code"] for w in typed.to_dict()["specimens"][2]["warnings"]] == ["digits-unlike"]
-    assert UNWRITTEN.split(":")[0] not in repr(typed)
-    again = pd.concat([rows, rows.iloc[2:3].assign(**{"mass in air [g]": 3.7})])
-    with pytest.raises(lam.Refused) as refusal:
-        lam.measure(again, **given)
-    assert places(refusal) == {("given-twice", "row x, column 'mass in air'")}
-    assert "in row x, column" in refusal.value.problems[0].found
-
-
-def test_a_confidence_is_a_number_or_a_percentage():
-    frame, given = pd.DataFrame(KAW), {"fiber_density": "2.5 g/cm^3", "resin_density": "1.2 g/cm^3"}
-    wide = [lam.measure(frame, **given, confidence=c).to_dict() for c in (0.99, "99 %")]
-    assert wide[0] == wide[1]
-    with pytest.raises(lam.Refused):
-        lam.measure(frame, **given, confidence=99)
-
-
-def test_nothing_needs_no_unit():
-    assert lam.predict(**PLY, void_content=0).to_dict() == lam.predict(**PLY, void_content="0 %").to_dict()
-    fill = [lam.fill(**PLY, gap="2.9 mm", bleed_limit=none, draws=1000).to_dict() for none in (0, "0 %")]
-    assert fill[0] == fill[1]
-    for wrong in ({**PLY, "fiber_density": 0}, {**PLY, "void_content": 1}, {**PLY, "void_content": False}):
-        with pytest.raises(lam.Refused):
-            lam.predict(**wrong)
 
 
 def test_what_an_answer_gives_away_does_not_change_it(shop):
