@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from difflib import SequenceMatcher
 from itertools import pairwise
 from typing import Any
@@ -22,9 +23,11 @@ from laminate.values.problems import (
     unused_key,
 )
 from laminate.values.quantities import ATTRIBUTES
-from laminate.values.units import Spread, Value, parse_spread
+from laminate.values.units import Spread, Unreadable, Value, parse, parse_spread
 
 BASIS = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
+RUBBER_GROWS = 150e-6
+"""Linear expansion [1/K] from which a core is asked whether it is rubber: common practice, no source."""
 OF_WHAT = "of the fiber alone, or of the prepreg"
 ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "fiber": ("fiber", ("density", "certificate")),
@@ -132,7 +135,10 @@ def _materials(peek: Peek) -> None:
 
 
 def _material(peek: Peek, keys: Keys, material: str, instead: str) -> None:
-    """A material must be one of the reference; values given beside it override it."""
+    """A material must be one of the reference; values given beside it override it.
+
+    A core of a name of its own must not be hard by silence where it grows as hardly anything but rubber does.
+    """
     from laminate.files.reference_tables import UnknownMaterial, find
 
     table = peek.table(*keys[:-1])
@@ -140,13 +146,21 @@ def _material(peek: Peek, keys: Keys, material: str, instead: str) -> None:
     try:
         find(material, "expansion")
     except UnknownMaterial as fault:
-        if overridden and (keys[0] != "core" or table.get("acts_as") or not _mistyped(material, fault.near)):
+        silent = keys[0] == "core" and not table.get("acts_as")
+        rubber = silent and "bulk_modulus" not in table and _grows_as_rubber(table.get(instead))
+        if overridden and not rubber and not (silent and _mistyped(material, fault.near)):
             return
         expected = f"a material of the tables, or '{instead}'"
         if overridden:
             expected = 'a material of the tables, or acts_as = "rubber" or "hard" beside a name of your own'
         hint = f"did you mean '{fault.near[0]}'?" if fault.near else "'laminate materials' lists them"
         peek.say("unknown-material", keys, f"'{material}'", expected, hint)
+
+
+def _grows_as_rubber(expansion: Any) -> bool:
+    with suppress(Unreadable):
+        return parse(expansion, "expansion").value >= RUBBER_GROWS
+    return False
 
 
 def _mistyped(material: str, near: Sequence[str]) -> bool:

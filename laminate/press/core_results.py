@@ -120,7 +120,7 @@ class CoreAnswer:
     @property
     def material(self) -> str | None:
         """What it is made of, as the tables have it."""
-        return canonical(self.stated.material)
+        return canonical(self.stated.material) or self.stated.material
 
     @property
     def held(self) -> str:

@@ -22,7 +22,6 @@ from laminate.press.advice import core_windows, forces
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
-from laminate.press.material import canonical
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
@@ -133,7 +132,7 @@ def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
     """Why no pressure can be told; '' where it can."""
     known = ask.press.inputs.values
     if not ask.room.rubber:
-        made = canonical(ask.press.part.core[core.name].material) or core.name
+        made = ask.press.part.core[core.name].material or core.name
         return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure"
     if core_name(core.name, "bulk modulus") not in known:
         return "no bulk modulus is given"

@@ -17,7 +17,7 @@ RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 
 
 def canonical(material: str | None) -> str | None:
-    """The name of a material as the tables have it."""
+    """The name of a material as the tables have it, None where they do not."""
     if material is None:
         return None
     from laminate.files.reference_tables import find
@@ -25,15 +25,18 @@ def canonical(material: str | None) -> str | None:
     try:
         return find(material, "expansion").name
     except LookupError:
-        return material
+        return None
 
 
 def acts_as_rubber(core: Core) -> bool:
-    """Whether a core yields under pressure and so sets it: as said, by its material, or by a bulk modulus."""
+    """Whether a core yields under pressure and so sets it: as said, by its material, or by a bulk modulus.
+
+    A material that the tables do not have says nothing.
+    """
     if core.acts_as is not None:
         return bool(core.acts_as == "rubber")
-    if core.material is not None:
-        return canonical(core.material) in RUBBER
+    if (material := canonical(core.material)) is not None:
+        return material in RUBBER
     return core.bulk_modulus is not None or bool(core.held in ("sides", "ends"))
 
 
@@ -47,7 +50,7 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
         if given is not None:
             inputs.values[label] = given
             continue
-        if core.material is None:
+        if canonical(core.material) not in RUBBER:
             if what == "bulk modulus rise" and core.bulk_modulus is not None:
                 inputs.values[label] = Value(10.0)
                 inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
