@@ -315,12 +315,13 @@ class Answer:
         return self.document()._repr_html_()
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
-        """Draw each row's value with ± two standard uncertainties.
+        """Draw values with ± two standard uncertainties, all in one unit, and the limits that they have.
 
         Parameters
         ----------
         ax : axes of matplotlib to draw on, a new picture where None
-        attribute : key of a quantity, the first known where None
+        attribute : key of a quantity, such as 'fiber_volume'; where None, those in the unit of the first, of
+            `measure` the first, of `trend` the first series
 
         Returns
         -------

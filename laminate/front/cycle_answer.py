@@ -66,9 +66,11 @@ class CycleAnswer(Answer):
                 name for z in answer.zones if z.curves for name in (z.zone, z.cycle) if name
             )
             raise undrawn(attribute, f"one of {', '.join(known)}" if known else "a zone with curves")
+        from laminate.show.chart import keep_inside
         from laminate.show.cycle_page import draw_cycle, title_of
 
         ax = axes_or_new(ax)
-        draw_cycle(ax, zones[0])
+        draw_cycle(ax, zones[0], alone=True)
         ax.set_title(f"{title_of(zones[0])}: {zones[0].verdict}")
+        keep_inside(ax)
         return ax

@@ -84,6 +84,7 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
     """One picture of a room on axes."""
     from laminate.press.curves import along_bleed, along_temperature
     from laminate.press.section import section_of
+    from laminate.show.chart import keep_inside
     from laminate.show.press_pictures import draw_bleed, draw_temperature
     from laminate.show.section_picture import draw_section, marks_of, with_letters
 
@@ -95,6 +96,7 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
         ax = axes_or_new(ax)
         draw_section(ax, section)
         with_letters(ax, marks_of(section, "metric"))
+        keep_inside(ax)
         return ax
     if what == BLEED:
         bled = along_bleed(ask, others)
@@ -107,6 +109,7 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
         if hot is None:
             raise undrawn(what, f"a pressure of room {name}")
         ax = axes_or_new(ax)
-        draw_temperature(ax, hot)
+        draw_temperature(ax, hot, alone=True)
     ax.set_title(f"Room {name}")
+    keep_inside(ax)
     return ax

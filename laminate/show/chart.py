@@ -6,6 +6,8 @@ Black and gray alone: nothing is told by color. A ring with a letter leads to it
 from __future__ import annotations
 
 import base64
+import re
+import textwrap
 import warnings
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -15,6 +17,7 @@ from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Grid
+from laminate.show.numbers import typeset
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,6 +27,8 @@ FULL, DASHES, DOTS, MIXED = "solid", (0, (5, 2.5)), (0, (1, 2)), (0, (6, 2, 1, 2
 SIZE = 8.5
 WIDTH, HEIGHT = 4.2, 3.7
 """Inches; so drawn, the text is readable on a telephone."""
+BELOW, KEY, EDGE = 31.0, 38, 0.01
+"""Of a key: below its axes [points], characters of a line; share of a picture that is free at its edges."""
 
 _STYLE: dict[str, Any] = {
     "svg.fonttype": "none",
@@ -43,6 +48,7 @@ _STYLE: dict[str, Any] = {
     "hatch.color": PALE,
 }
 _SETTINGS = RLock()
+_NUMBER = re.compile(r"(?<=\d) (?=\S)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +118,45 @@ def plain_axes(axes: Axes, across: str, up: str) -> None:
     axes.set_ylabel(up, parse_math=False)
 
 
-def key_below(axes: Axes, *, pad: float = 0.2, **which: Any) -> None:
-    """The key of the lines below the axes; pad: room above it [letters]; which: `handles` of some alone."""
+def key_below(axes: Axes, *, pad: float = 0.2, letters: Iterable[tuple[str, str]] = (), **which: Any) -> None:
+    """The key of the lines below the axes, and of letters where the picture stands without a page.
+
+    pad: room above it [letters]; which: `handles` of some lines alone.
+    """
+    from matplotlib.lines import Line2D
+    from matplotlib.transforms import ScaledTranslation
+
+    handles = which.pop("handles", None) or axes.get_legend_handles_labels()[0]
+    marks = [
+        Line2D([], [], linestyle="none", label=in_lines(f"{letter}: {words}", KEY))
+        for letter, words in letters
+    ]
+    below = axes.transAxes + ScaledTranslation(0.0, -BELOW / 72.0, axes.figure.dpi_scale_trans)
     axes.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.19), ncols=2, frameon=False, handlelength=2.6,
-        columnspacing=1.2, labelspacing=0.3, borderaxespad=pad, **which,
+        handles=[*handles, *marks], loc="upper center", bbox_to_anchor=(0.5, 0.0), bbox_transform=below,
+        ncols=2, frameon=False, handlelength=2.6, columnspacing=1.2, labelspacing=0.3, borderaxespad=pad,
+        fontsize=SIZE,
     )  # fmt: skip
+
+
+def in_lines(text: str, width: int) -> str:
+    """A text in lines that end inside no number with its unit."""
+    return textwrap.fill(_NUMBER.sub("\u00a0", typeset(text)), width)
+
+
+def keep_inside(axes: Axes) -> None:
+    """Shrink axes whose words run out of a picture that has no layout of its own."""
+    figure = axes.figure
+    if figure.get_layout_engine() is not None:
+        return
+    both = [other for other in figure.axes if other.get_position().bounds == axes.get_position().bounds]
+    for _ in range(2):  # words that are laid out anew
+        boxes = [box for other in both if (box := other.get_tightbbox()) is not None]
+        seen = type(boxes[0]).union(boxes).transformed(figure.transSubfigure.inverted())
+        at = axes.get_position()
+        left, low = at.x0 + max(EDGE - seen.x0, 0.0), at.y0 + max(EDGE - seen.y0, 0.0)
+        right, high = at.x1 - max(seen.x1 - 1.0 + EDGE, 0.0), at.y1 - max(seen.y1 - 1.0 + EDGE, 0.0)
+        axes.set_position((left, low, max(right - left, 0.1), max(high - low, 0.1)))
 
 
 def in_numbers(title: str, *columns: tuple[str, Iterable[str]]) -> Grid:

@@ -63,11 +63,11 @@ def moments(zone_cycle: ZoneCycle) -> list[tuple[str, Event]]:
     return list(zip(ascii_lowercase, events, strict=False))
 
 
-def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None:
+def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric", *, alone: bool = False) -> None:
     """Draw laminate temperature, and resin pressure against vapor pressure, along the cycle.
 
-    axes: where; pressure gets an axis of its own at the right, logarithmic, so that vapor is seen beside it.
-    Needs curves.
+    axes: where; pressure gets an axis of its own at the right, logarithmic, so that vapor is seen beside it;
+    alone: without a page beside it, so that its key has the letters. Needs curves.
     """
     curves = zone_cycle.curves
     assert curves is not None
@@ -98,7 +98,14 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric") -> None
         other.set_ylim(low, high * (high / low) ** 0.3)  # rings stand above the curves
     _mark(axes, zone_cycle)
     lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
-    key_below(axes, pad=0.5, handles=lines)
+    key_below(axes, pad=0.5, handles=lines, letters=_marks(zone_cycle) if alone else ())
+
+
+def _marks(zone_cycle: ZoneCycle) -> tuple[tuple[str, str], ...]:
+    """The letter of every moment, and what it is."""
+    return tuple(
+        (letter, f"{event.event} at {minutes(event.time.value)}") for letter, event in moments(zone_cycle)
+    )
 
 
 def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:
@@ -120,9 +127,7 @@ def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:
 def cycle_figure(zone_cycle: ZoneCycle, units: str, name: str) -> Figure:
     """The curves of one zone, with a letter for each moment."""
     title = f"{title_of(zone_cycle)}: temperature and pressure along the cycle"
-    marks = tuple(
-        (letter, f"{event.event} at {minutes(event.time.value)}") for letter, event in moments(zone_cycle)
-    )
+    marks = _marks(zone_cycle)
     verdict = zone_cycle.verdict[:1].upper() + zone_cycle.verdict[1:]
     words = f"{verdict}." if marks else f"{verdict}; no moment of gel."
     return Figure(drawn(lambda axes: draw_cycle(axes, zone_cycle, units), name), title, words, marks)

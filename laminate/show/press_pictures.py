@@ -25,7 +25,7 @@ from laminate.show.chart import (
     ring,
 )
 from laminate.show.engineer_text import listed
-from laminate.show.numbers import column, in_units, size
+from laminate.show.numbers import column, in_units, size, typeset
 from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
 
 if TYPE_CHECKING:
@@ -36,7 +36,8 @@ if TYPE_CHECKING:
 MOMENTS = {"gel": ("g", "at gel"), "cure": ("c", "at cure"), "maximum": ("m", "at the maximum")}
 SHIFTS = {"g": (-15.0, 9.0), "c": (-17.0, -7.0), "m": (15.0, -11.0)}
 """Where the letter of a moment stands beside its point [points]."""
-ROOM_ABOVE = 1.1
+ROOM_ABOVE, LEAST = 1.1, 0.02
+"""Height of a picture over its highest pressure; a share of it that is seen above the axis."""
 ROWS = 9
 
 
@@ -58,18 +59,19 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     def percent(values: Sequence[float]) -> list[float]:
         return [100.0 * b for b in values]
 
-    end = max(100.0 * row.bleed[-1] for row in every)
-    limits = [*(along.clamp_at_gel or ()), *(along.clamp_at_worst or ()), along.pressure_limit or 0.0]
-    top = shown(max([*asked.worst, *asked.gel, along.needed, *limits]), press) * ROOM_ABOVE
+    end, top = max(100.0 * row.bleed[-1] for row in every), shown(_top(along), press)
     axes.set(xlim=(0.0, end), ylim=(0.0, top))
     window = along.window
     if not window.empty and window.holds is not None and window.presses is not None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
+    thin, _, _ = _others(along)
     for row in every:
         color, wide = (INK, 1.8) if row is asked else (GRAY, 0.9)
         for moment, values, line in (("gel", row.gel, FULL), ("worst", row.worst, DASHES)):
             label = f"pressure at {moment}" if row is asked else None
+            if thin and row is thin[0] and moment == "gel":
+                label = f"thin: {_listed(thin, along)} plies"
             axes.plot(
                 percent(row.bleed), mpa(values), linestyle=line, color=color, linewidth=wide, label=label
             )
@@ -85,6 +87,25 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
         )  # fmt: skip
     plain_axes(axes, "bleed, share of the resin [%]", f"pressure above ambient [{press.text}]")
     key_below(axes)
+
+
+def _top(along: AlongBleed) -> float:
+    """The highest pressure [Pa] of the picture: of the count asked for, and of every limit."""
+    limits = [*(along.clamp_at_gel or ()), *(along.clamp_at_worst or ()), along.pressure_limit or 0.0]
+    return ROOM_ABOVE * max([*along.asked.worst, *along.asked.gel, along.needed, *limits])
+
+
+def _others(along: AlongBleed) -> tuple[list[CountAlongBleed], ...]:
+    """The other counts: those whose lines are in the picture, those without pressure, those above it."""
+    seen: tuple[list[CountAlongBleed], ...] = ([], [], [])
+    for row in along.others:
+        most, least = max(*row.gel, *row.worst), min(*row.gel, *row.worst)
+        seen[1 if most < LEAST * _top(along) else 2 if least > _top(along) else 0].append(row)
+    return seen
+
+
+def _listed(counts: Sequence[CountAlongBleed], along: AlongBleed) -> str:
+    return listed(_count(count, (along.asked, *along.others)) for count in counts)
 
 
 def _limits(axes: Axes, along: AlongBleed, bleeds: list[float], mpa: Any) -> None:
@@ -111,7 +132,7 @@ def _count_words(axes: Axes, every: Sequence[CountAlongBleed], mpa: Any, end: fl
         for row in every:
             pressures = mpa(getattr(row, values))
             k = min(range(len(row.bleed)), key=lambda i: abs(100.0 * row.bleed[i] - share * end))
-            if 0.02 * top < pressures[k] < 0.97 * top:
+            if LEAST * top < pressures[k] < 0.97 * top:
                 words = _count(row, every)
                 on_line(axes, 100.0 * row.bleed[k], pressures[k], words, INK if row is every[0] else GRAY)
 
@@ -144,9 +165,10 @@ def bleed_words(along: AlongBleed, units: str) -> str:
         sentences.append("The clamp is not drawn: no force or no projected area is given.")
     if along.pressure_limit is None:
         sentences.append("No pressure limit of the tool is given.")
-    if along.others:
-        others = listed(_count(other, (along.asked, *along.others)) for other in along.others)
-        sentences.append(f"Thin lines: {others} plies.")
+    words = ("Thin lines: {} plies.", "Without pressure: {} plies.", "Above the picture: {} plies.")
+    for counts, sentence in zip(_others(along), words, strict=True):
+        if counts:
+            sentences.append(sentence.format(_listed(counts, along)))
     return " ".join(sentences)
 
 
@@ -171,8 +193,13 @@ def _at(bleeds: Sequence[float], values: Sequence[float], bleed: float, units: s
     return column(float(np.interp(bleed, bleeds, values)), in_units(MPA, units), 2)
 
 
-def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric") -> None:
-    """Draw pressure against temperature of core and tool together, gel, limits, moments of the cycle."""
+def draw_temperature(
+    axes: Axes, along: AlongTemperature, units: str = "metric", *, alone: bool = False
+) -> None:
+    """Draw pressure against temperature of core and tool together, gel, limits, moments of the cycle.
+
+    alone: without a page beside it, so that its key has the letters.
+    """
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     at = [shown(t, heat) for t in along.temperature]
 
@@ -207,7 +234,7 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
     for temperature, words in marked.items():
         axes.axvline(shown(temperature, heat), color=PALE, linewidth=0.9, zorder=1)
         axes.annotate(
-            f"{words} {size(temperature, units, DEG_C, bare=True)}", (shown(temperature, heat), 1.0),
+            typeset(f"{words} {size(temperature, units, DEG_C)}"), (shown(temperature, heat), 1.0),
             rotation=90,
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"},
             xycoords=("data", "axes fraction"), xytext=(-2, -2), textcoords="offset points",
@@ -218,7 +245,19 @@ def draw_temperature(axes: Axes, along: AlongTemperature, units: str = "metric")
         ring(axes, shown(moment.core, heat), shown(moment.pressure, press), letter, shift=SHIFTS[letter])
     degree = heat.text.replace("deg", "°")
     plain_axes(axes, f"temperature of core and tool [{degree}]", f"pressure above ambient [{press.text}]")
-    key_below(axes)
+    key_below(axes, letters=_marks(along, units) if alone else ())
+
+
+def _marks(along: AlongTemperature, units: str) -> list[tuple[str, str]]:
+    """The letter of every moment, and what is there."""
+    marks = []
+    state = "the stated bleed" if along.expected is not None else "no bleed"
+    for moment in _drawn_moments(along):
+        letter, when = MOMENTS[moment.name]
+        of_core, of_tool = (size(t, units, DEG_C) for t in (moment.core, moment.tool))
+        pressure = f"{when}, with {state}: {size(moment.pressure, units, MPA)}"
+        marks.append((letter, f"{pressure}; core {of_core}, tool {of_tool}"))
+    return marks
 
 
 def _drawn_moments(along: AlongTemperature) -> list[Moment]:
@@ -231,13 +270,7 @@ def _drawn_moments(along: AlongTemperature) -> list[Moment]:
 
 def temperature_figure(along: AlongTemperature, core: str, units: str, name: str) -> Figure:
     """Pressure against temperature, for one core."""
-    title, marks = f"{core}: pressure against temperature, core and tool together", []
-    state = "the stated bleed" if along.expected is not None else "no bleed"
-    for moment in _drawn_moments(along):
-        letter, when = MOMENTS[moment.name]
-        of_core, of_tool = (size(t, units, DEG_C) for t in (moment.core, moment.tool))
-        pressure = f"{when}, with {state}: {size(moment.pressure, units, MPA)}"
-        marks.append((letter, f"{pressure}; core {of_core}, tool {of_tool}"))
+    title, marks = f"{core}: pressure against temperature, core and tool together", _marks(along, units)
     svg = drawn(lambda axes: draw_temperature(axes, along, units), name)
     numbers = _temperature_numbers(along, units, title)
     return Figure(svg, title, temperature_words(along, units), tuple(marks), numbers)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press.section import BOX, ROUND, SLICE, VOLUME
 from laminate.show.blocks import Grid, columned
-from laminate.show.chart import DOTS, FULL, GRAY, INK, SIZE, WASH, WIDTH, Figure, drawn, ring
+from laminate.show.chart import DOTS, FULL, GRAY, INK, KEY, SIZE, WASH, WIDTH, Figure, drawn, in_lines, ring
 from laminate.show.engineer_text import plies, volume
 from laminate.show.numbers import DASH, body, column, in_units, percent, size
 from laminate.values.quantities import MM, NUMBER, PERCENT
@@ -319,5 +319,8 @@ def section_figure(section: Section, units: str, name: str, state: str = "") -> 
 
 def with_letters(axes: Axes, marks: Iterable[tuple[str, str]]) -> None:
     """The sentences of the letters below a picture that stands without a page."""
-    text = "\n".join(f"{letter}  {words}" for letter, words in marks)
-    axes.text(0.0, -0.02, text, transform=axes.transAxes, va="top", fontsize=SIZE, color=INK)
+    text = "\n".join(in_lines(f"{letter}: {words}", 2 * KEY) for letter, words in marks)
+    axes.text(
+        0.5, -0.02, text, transform=axes.transAxes, ha="center", multialignment="left", va="top",
+        fontsize=SIZE, color=INK,
+    )  # fmt: skip

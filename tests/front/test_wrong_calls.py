@@ -298,10 +298,3 @@ def test_a_resin_content_that_counts_volatiles_is_above_them():
     with pytest.raises(lam.Refused) as refusal:
         lam.predict(**{**PLY, "resin_content": "100 %"})
     assert {place for _, place in places(refusal)} == {"resin_content"}
-
-
-def test_a_picture_has_one_unit_on_its_axis():
-    axes = lam.predict(**PLY, plies=20).plot()
-    drawn = {label.get_text() for label in axes.get_xticklabels()}
-    assert "[mm]" in axes.get_ylabel()
-    assert drawn == {"thickness", "cured_ply_thickness"}
