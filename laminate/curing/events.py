@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
-from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure
+from laminate.curing.pressing import first_above, vapor_pressure
 from laminate.curing.view import nominal_clock
 
 if TYPE_CHECKING:
@@ -102,14 +102,11 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> N
     if zone_cycle.curves is not None:
         zone_cycle.curves.vapor, zone_cycle.curves.resin = vapor, resin
     _add(zone_cycle, view, "peak temperature", float(seconds[int(np.argmax(hot))]))
-    if resin is None:
+    applied = presses.over_ambient(seconds)
+    if resin is None or applied is None:
         _not_known(zone_cycle, "; ".join(presses.why) or "no pressure is logged")
         _finish(zone_cycle, presses)
         return
-    if presses.absolute is not None and presses.gas is None:
-        applied = presses.absolute.at(seconds) - ATMOSPHERE
-    else:
-        applied = presses.applied.at(seconds) if presses.applied is not None else resin - ATMOSPHERE
     start = float(np.max(applied)) * 0.05
     if np.any(applied > start) and start > 0.0 and not presses.by_balance:
         _add(zone_cycle, view, "first pressure", first_above(seconds, applied - start))
@@ -136,7 +133,7 @@ def _at_gel(
     vapor: np.ndarray,
     applied: np.ndarray,
 ) -> None:
-    gelled, needed = zone_cycle.event("gel first"), view.presses.needed
+    gelled = zone_cycle.event("gel first")
     if gelled is None:
         _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
         return
@@ -149,8 +146,7 @@ def _at_gel(
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
     zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
     zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
-    needed = needed or 0.0 if view.presses.by_balance else needed
-    closed = applied - needed if needed is not None else np.ones(len(seconds))
+    closed = view.presses.closed(applied)
     mechanical = _last_run(seconds, closed, gel_at)
     pressed = _last_run(seconds, np.minimum(closed, resin - vapor), gel_at)
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf

@@ -13,9 +13,19 @@ from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import Columns, generator
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
-from laminate.curing.scenario import Drawn, Outcome, draw, gels, outcome, vapor_at_gel
-from laminate.curing.thermometers import Sensor, thermometers
-from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
+from laminate.curing.scenario import (
+    Drawn,
+    Gels,
+    Outcome,
+    Outcomes,
+    draw,
+    gels,
+    outcome,
+    outcomes_of,
+    vapor_at_gel,
+)
+from laminate.curing.thermometers import thermometers
+from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.files.cycle_keys import TEMPERATURES
 from laminate.press import stack
@@ -94,14 +104,14 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     heat = view.heat
     plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
 
-    def run(curves: list[tuple[np.ndarray, Sensor]], early: bool, start: float, *, least: bool) -> Outcome:
-        gel = gels(view, curves, drawn, early=early, unknown_start=start)
+    def hold(gel: Gels, least: bool) -> Outcome:
         return outcome(view, gel, vapor_at_gel(view, gel, drawn), drawn.needed, drawn.gauge, least=least)
 
-    return Outcomes(
-        run(heat.worst(view.seconds), True, UNKNOWN_START, least=True),
-        run(plain, False, 0.0, least=False),
-        run(plain, True, 0.0, least=True),
+    return outcomes_of(
+        gels(view, heat.worst(view.seconds), drawn, early=True, unknown_start=UNKNOWN_START),
+        gels(view, plain, drawn, early=False, unknown_start=0.0),
+        gels(view, plain, drawn, early=True, unknown_start=0.0),
+        hold,
     )
 
 

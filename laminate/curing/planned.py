@@ -17,9 +17,9 @@ from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import AsLaidUp, Trace, each_at, vapor_pressure
-from laminate.curing.scenario import Gels, Outcome, at_gel, outcome
+from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
 from laminate.curing.thermometers import Sensor, Thermometers
-from laminate.curing.verdict import GLASSY, SCREENING, Outcomes, clock, conclude, nothing
+from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
 from laminate.formulas.gel_clock import REFERENCE
 
@@ -150,7 +150,7 @@ def _cells(heat: PlanHeat) -> Thermometers:
 
 
 def _answered(
-    view: PlanView, gels: tuple[Gels, ...], zone_cycle: ZoneCycle, humidity: Value | None
+    view: PlanView, gels: tuple[Gels, Gels, Gels], zone_cycle: ZoneCycle, humidity: Value | None
 ) -> ZoneCycle:
     n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed
     share_of = np.ones(n)
@@ -158,11 +158,11 @@ def _answered(
         share_of = np.clip(of_value(humidity, generator(), n), 0.0, 1.0)
     hottest = plan.laminate.max(axis=1)
 
-    def held(gel: Gels, *, least: bool) -> Outcome:
+    def hold(gel: Gels, least: bool) -> Outcome:
         warm = each_at(view.seconds, hottest, at_gel(gel, view.seconds), 1 + np.arange(n))
         return outcome(view, gel, share_of * vapor_pressure(warm), needed, least=least)
 
-    outcomes = Outcomes(held(gels[0], least=True), held(gels[1], least=False), held(gels[2], least=True))
+    outcomes = outcomes_of(*gels, hold)
     worst = outcomes.worst
     zone_cycle.not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured()]
     if presses.by_balance and plan.room is not None:

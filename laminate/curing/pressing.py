@@ -150,6 +150,17 @@ class Pressing:
         full = ATMOSPHERE + applied
         return np.where(applied > 0.0, full, self.gas_at(times)) if self.by_balance else full
 
+    def over_ambient(self, times: np.ndarray) -> np.ndarray | None:
+        """What is applied over ambient, as best known [Pa], None where nothing says it."""
+        if self.reading is None:
+            return None
+        return self.reading.at(times) - (ATMOSPHERE if self.absolute is not None else 0.0)
+
+    def closed(self, applied: np.ndarray) -> np.ndarray:
+        """How far what is applied lies above what the laminate needs [Pa]; above 0 where it needs nothing."""
+        needed = self.needed or 0.0 if self.by_balance else self.needed
+        return applied - needed if needed is not None else np.ones(len(applied))
+
     def resin(self, times: np.ndarray) -> np.ndarray | None:
         """Absolute pressure of the resin [Pa], None where nothing says it; gas presses until it is full."""
         if self.absolute is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +11,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import known
+from laminate.curing.pressing import first_above, known
 from laminate.curing.thermometers import ORDINARY_WORDS
 from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.files.batch import Instrument
@@ -56,6 +57,7 @@ def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     _clamp(zone_cycle, view, first)
     _tabulated(view)
     _range(view)
+    _below_the_tests(view)
     _start(zone_cycle, view)
     _releases(zone_cycle, view)
     for reason in view.presses.why:
@@ -175,6 +177,29 @@ def _range(view: View) -> None:
     end, hot = gel_row(view), view.heat.hottest()
     if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.inside.charges) + BELOW_RANGE:
         view.blocks.add("above the hottest gel test by more than 10 K before gel: test the gel time there")
+
+
+def _below_the_tests(view: View) -> None:
+    """What the clock gains far below the coldest test may count or not: the verdict must be one."""
+    counted, without = (
+        min(
+            first_above(view.seconds, nominal_clock(view, sensor, charge, early=early) - 1.0)
+            for sensor in view.heat.sensors
+            for charge in view.inside.charges
+        )
+        for early in (True, False)
+    )
+    applied = view.presses.over_ambient(np.array([counted, without]))
+    if counted == without or not math.isfinite(counted) or applied is None:
+        return
+    pressed = view.presses.closed(applied) > 0.0
+    if math.isfinite(without) and pressed[0] == pressed[1]:
+        return
+    verdict = IN_TIME if pressed[0] else LATE
+    then = f"gels at {without / 60.0:.0f} min, {'' if pressed[1] else 'not '}pressed"
+    then = then if math.isfinite(without) else "has not gelled at the end"
+    still = "if the gel clock stands still more than 10 K below the coldest gel test"
+    view.blocks.add(f"{still}, it {then}: test the gel time at a lower temperature", verdict)
 
 
 def _start(zone_cycle: ZoneCycle, view: View) -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -12,6 +12,8 @@ from laminate.curing.pressing import ATMOSPHERE, vapor_pressure
 from laminate.curing.thermometers import GAUGE, errors, ordinary
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Sensor
@@ -97,6 +99,36 @@ class Outcome:
     def both(self) -> np.ndarray:
         """Whether both hold."""
         return np.asarray(self.pressed & self.above)
+
+    def beside(self, other: Outcome, *, every: bool) -> Outcome:
+        """This outcome, where the other holds too, or, with every false, where one of them holds."""
+        join = np.logical_and if every else np.logical_or
+        pressed, above = join(self.pressed, other.pressed), join(self.above, other.above)
+        return replace(self, pressed=pressed, above=above)
+
+
+class Outcomes(NamedTuple):
+    """What holds however the unknown is taken, what holds in one way at least, and what as it is best known.
+
+    worst: gels of the soonest; best: of the latest.
+    """
+
+    worst: Outcome
+    best: Outcome
+    nominal: Outcome
+
+
+def outcomes_of(
+    soonest: Gels, latest: Gels, nominal: Gels, hold: Callable[[Gels, bool], Outcome]
+) -> Outcomes:
+    """Outcomes of the soonest gel and the latest: a pressure that is released may miss either.
+
+    hold: the outcome at such gels, with the least pressure possible or else the most.
+    """
+    worst, best = (hold(soonest, True), hold(latest, True)), (hold(latest, False), hold(soonest, False))
+    return Outcomes(
+        worst[0].beside(worst[1], every=True), best[0].beside(best[1], every=False), hold(nominal, True)
+    )
 
 
 def gels(

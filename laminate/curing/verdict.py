@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from laminate.curing.answers import Matters, ZoneCycle
-    from laminate.curing.scenario import Outcome
+    from laminate.curing.scenario import Outcome, Outcomes
     from laminate.curing.view import View
 
 OPEN = 0.05
@@ -25,14 +25,6 @@ SCREENING = "until the shop's own batches with measured voids are in"
 GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
 """On the page and with --why."""
 PLIES = "condition single plies, not stacks: hours against weeks"
-
-
-class Outcomes(NamedTuple):
-    """Draws with everything unknown toward the soonest gel, toward the latest, and as it is best known."""
-
-    worst: Outcome
-    best: Outcome
-    nominal: Outcome
 
 
 def decided_beyond(draws: int, error: float = 0.0) -> tuple[float, float]:
@@ -116,7 +108,7 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
     pressed, low, _ = _share(best.pressed, view)
     late = pressed < low
     vapor = all(share < low for share, low, _ in (_share(way.above, view) for way in (best, worst)))
-    both, _, high = _share(worst.both, view)
+    both, few, high = _share(worst.both, view)
     seen = worst
     if late and not blocks.against(LATE):
         zone_cycle.verdict, seen = LATE, best
@@ -131,6 +123,7 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
         worse = "with every unknown taken to the worse side"
         sentence = f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}"
         reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
+        reasons = reasons or (blocks.against(LATE) if both < few else [])
         zone_cycle.why += list(dict.fromkeys(reasons)) or [sentence]
     kept_back = blocks.against(IN_TIME)
     if kept_back or (view.presses.reading is None and zone_cycle.verdict != LATE):
