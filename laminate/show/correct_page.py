@@ -61,12 +61,16 @@ def _compared(differences: tuple[Difference, ...], attribute: str, k: float, uni
 def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
     changes: dict[str, dict[str, float]] = {}
-    for aim in zone.centring.aims if zone.thicker is None else ():
+    between = zone.centring.between if zone.centring.cannot_both else None
+    for aim in [*zone.centring.aims, *filter(None, [between])] if zone.thicker is None else ():
+        purpose = (
+            "equally far from both" if aim is between else f"to center {ATTRIBUTES[aim.attribute].words}"
+        )
         for way in aim.changes if aim.then else ():
             now, then = (
                 size(length, units, bare=bare) for length, bare in ((way.now, True), (way.then, False))
             )
-            words = f"{way.size} from {now} to {then} (to center {ATTRIBUTES[aim.attribute].words})"
+            words = f"{way.size} from {now} to {then} ({purpose})"
             changes[words] = dict(aim.then)
     return [
         _figure(

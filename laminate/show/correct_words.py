@@ -73,8 +73,9 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     if best is None:
         return f"no gap or core size helps with {plies(zone.plies)}"
     changes = _changes(best, units, coverage, 1)
-    aimed = "both middles" if best is between else f"the middle for {words_of(best.attribute)}"
-    return f"to reach {aimed}, change the {changes}, and get {_then(zone, best, units)}"
+    reach = f"reach the middle for {words_of(best.attribute)}"
+    aimed = "lie equally far from both middles" if best is between else reach
+    return f"to {aimed}, change the {changes}, and get {_then(zone, best, units)}"
 
 
 def _came_out(difference: Difference, units: str) -> str:
@@ -230,7 +231,8 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
     between = centring.between if off else None
     if between is not None:
         changes = f"change the {_changes(between, units, coverage)}"
-        yield Sentence(f"Equally far from both: {changes}. Then: {_then(zone, between, units)}.")
+        words = f"Equally far from both: {changes}. Then: {_then(zone, between, units)}."
+        yield Sentence(words, strong=True)
 
 
 def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
