@@ -13,7 +13,7 @@ import numpy as np
 from laminate.coupons.resolution import SUFFIX
 from laminate.front.call import level_of
 from laminate.front.measuring import TABLE
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, given_twice
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,6 +24,12 @@ _COLUMN = re.compile(
     r"(?P<attribute>[a-z_]+)(?P<what>| u| own variance| from .*?)"
     r"(?:, dof (?P<dof>[^ ]+))? \[(?P<unit>[^]]+)\]"
 )
+
+
+COLUMNS = [
+    "zone", "attribute", "method", "unit", "n", "left_out",
+    "value", "standard_deviation", "u", "expanded", "coverage_factor",
+]  # fmt: skip
 
 
 @dataclass
@@ -65,7 +71,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
 
     Raises
     ------
-    Refused : where frames differ in their columns, or are no results of `measure_frame`
+    Refused : where frames differ in their columns, are no results of `measure_frame`, or share a coupon
     TypeError : where there is no frame
 
     Notes
@@ -91,16 +97,25 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
     levels: dict[tuple[str, str, str], list[_Sums]] = {}
     counted: dict[str, int] = {}
     columns: list[str] | None = None
+    taken: set[object] = set()
     if hasattr(frames, "columns"):
         raise TypeError("several frames are wanted, as a list")
     level = level_of(confidence)
     for frame in frames:
         if not hasattr(frame, "columns"):
             raise TypeError(f"frames are wanted, not {type(frame).__name__}")
-        if not {"zone", "counts"} <= {*frame.columns} or columns not in (None, list(frame.columns)):
+        if not {"specimen", "zone", "counts"} <= {*frame.columns} or columns not in (
+            None,
+            list(frame.columns),
+        ):
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
                                   "results of measure_frame, of the same headings and options"))  # fmt: skip
         columns = list(frame.columns)
+        names = set(frame["specimen"])
+        if again := sorted(map(str, names & taken)):
+            one_frame = "each row in one frame"
+            raise Refused(given_twice(TABLE, "frames", f"coupon '{again[0]}'", "in another frame", one_frame))
+        taken |= names
         counting_rows = frame[frame["counts"]]
         for zone, count in counting_rows["zone"].value_counts(sort=False).items():
             counted[str(zone)] = counted.get(str(zone), 0) + int(count)
@@ -115,10 +130,10 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
         best = preferred([(a, method) for z, a, method in levels if z == zone])
         for attribute, (_, method) in best.items():
             mean = _average(_pairwise(levels[zone, attribute, method]))
-            names = {"zone": zone, "attribute": attribute, "method": method, "unit": units[attribute]}
+            of = {"zone": zone, "attribute": attribute, "method": method, "unit": units[attribute]}
             counts = {"n": mean.n, "left_out": counted[zone] - mean.n}
-            rows.append({**names, **counts, **_figures(mean, level)})
-    return pd.DataFrame(rows)
+            rows.append({**of, **counts, **_figures(mean, level)})
+    return pd.DataFrame(rows, columns=COLUMNS)
 
 
 def _figures(mean: Average, confidence: float) -> dict[str, float]:

@@ -233,6 +233,16 @@ def test_frames_of_other_options_are_not_combined():
         lam.combine([lam.measure_frame(frame, **options), lam.measure_frame(frame, **MATERIAL)])
 
 
+def test_a_coupon_of_two_frames_is_refused_and_no_coupon_has_no_average():
+    frame, options = run("digestion")
+    rows = lam.measure_frame(frame, **options)
+    with pytest.raises(lam.Refused) as refusal:
+        lam.combine([rows, rows.iloc[:1]])
+    assert [problem.code for problem in refusal.value.problems] == ["given-twice"]
+    none = lam.combine([rows.iloc[:0]])
+    assert (list(none.columns), len(none)) == (list(lam.combine([rows]).columns), 0)
+
+
 @pytest.mark.scale
 def test_partitions_of_dask_on_two_processes_are_the_single_run():
     dask = importlib.import_module("dask.dataframe")
