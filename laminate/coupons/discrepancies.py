@@ -17,7 +17,7 @@ import numpy as np
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.methods import Formula, Key, attributes
 from laminate.files.coupons import NUMBERS
-from laminate.values.input_key import Name
+from laminate.values.input_key import Name, quantity_of
 from laminate.values.quantities import (
     DEG_C,
     G_CM3,
@@ -209,7 +209,7 @@ def unit_of_input(name: Name) -> Unit:
     """The unit in which an input of the measurement is shown."""
     if name in NUMBERS:
         return _BY_KIND[NUMBERS[name]]
-    return next((unit for words, unit in _BY_WORDS if str(name).endswith(words)), PERCENT)
+    return next((unit for words, unit in _BY_WORDS if quantity_of(name).endswith(words)), PERCENT)
 
 
 def discrepancies(specimens: Iterable[Specimen], bench: Bench) -> Discrepancies:
@@ -361,7 +361,8 @@ class Suspected:
         far = np.abs(shift / value if size is None else size)
         if value is not None and name != "mass in liquid":
             after = value + shift
-            possible &= (after >= 0.0) & (after <= 1.0) if str(name).endswith(_SHARES) else after > 0.0
+            share = quantity_of(name).endswith(_SHARES)
+            possible &= (after >= 0.0) & (after <= 1.0) if share else after > 0.0
         far = np.where(possible, far, np.inf)
         return cls(name, unit_of_input(input_), value, shift, size, far, far < np.inf)
 

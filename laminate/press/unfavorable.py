@@ -16,7 +16,7 @@ from laminate.press.unstated import (
     material_keys,
     shape_not_stated,
 )
-from laminate.values.input_key import Key, Name
+from laminate.values.input_key import Key, Name, quantity_of
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -157,7 +157,7 @@ _NO_SIZE = (
 def _counts_as_exact(case: ZoneCase, name: Name) -> bool:
     """Whether an input is typed without a ±; a bulk factor matters in a tool that is shut cold alone."""
     typed = bool(case.inputs.values[name].text) and name not in case.inputs.notes
-    return typed and (closes_cold(case) or not str(name).endswith("bulk factor"))
+    return typed and (closes_cold(case) or quantity_of(name) != "bulk factor")
 
 
 def _spread(case: ZoneCase, names: list[Any]) -> ZoneCase:

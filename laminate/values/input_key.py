@@ -72,6 +72,15 @@ def of_quantity(name: Name, table: str, quantity: str) -> bool:
     return isinstance(name, Key) and (name.table, name.quantity) == (table, quantity)
 
 
+def quantity_of(name: Name) -> str:
+    """The quantity of an input in words, without what it is of.
+
+    >>> quantity_of(Key("lot", "L2231", "ud150.resin_content")), quantity_of("residue share")
+    ('resin content', 'residue share')
+    """
+    return name.quantity.rpartition(".")[2].replace("_", " ") if isinstance(name, Key) else name
+
+
 def in_words(names: Iterable[Name]) -> dict[Name, str]:
     """The words of each name; the table is said only where two would read alike.
 
