@@ -33,6 +33,7 @@ BESIDE = 3
 NAMED = 3
 MOST_REASONS = 2
 LOCKED = "highest pressure, locked"
+HOTTEST = {"peak temperature": "hottest"}
 
 
 def plain_key(key: str) -> str:
@@ -94,41 +95,50 @@ def _cell(zone_cycle: ZoneCycle) -> str:
 def _moments(
     some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str, *, why: bool
 ) -> list[Block]:
-    heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    columns = ("moment", *(f"{zone}, {cycle}" for (zone, cycle), _ in some))
+    press, held = (
+        in_units(MPA, units),
+        [MINUTE, *([in_units(DEG_C, units)] if why else []), in_units(MPA, units)],
+    )
+    units_of = [f"[{unit.text}]" for unit in held]
+    columns = ["moment"]
+    only_zone = len({zone for (zone, _), _ in some}) == 1
+    for (zone, cycle), _ in some:
+        columns += [f"{'' if only_zone else f'{zone}, '}{cycle} {units_of[0]}", *units_of[1:]]
     firsts = [answers[0] for _, answers in some]
     rows = []
     for name in EVENTS:
         events = [first.event(name) for first in firsts]
         if any(event is not None for event in events):
-            rows.append((name, *(_event(event, units, why=why) for event in events)))
-    for title, values in (
-        ("applied at gel", [first.applied_pressure_at_gel if why else None for first in firsts]),
-        ("locked, highest", [first.readings.get(LOCKED) for first in firsts]),
-    ):
-        if any(value is not None for value in values):
-            rows.append((title, *(_bare(value, MPA, units) for value in values)))
+            rows.append(
+                (
+                    HOTTEST.get(name, name),
+                    *(cell for event in events for cell in _event(event, units, why=why)),
+                )
+            )
     margins = [[answer.vapor_margin.value for answer in each if answer.vapor_margin] for _, each in some]
-    if any(margins):
-        rows.append(("vapor margin", *(span(each, press, 2) for each in margins)))
+    for title, values in (
+        ("applied at gel", [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts]),
+        ("locked, max", [_bare(first.readings.get(LOCKED), MPA, units) for first in firsts]),
+        ("vapor margin", [span(each if why else each and [min(each)], press, 2) for each in margins]),
+    ):
+        if any(value != DASH for value in values):
+            empty = ("",) * (len(held) - 1)
+            rows.append((title, *(cell for value in values for cell in (*empty, value))))
     if not rows:
         return []
-    key = f"resin {press.text}, absolute; a shortfall is below 0"
-    if not why:
-        return [Heading(f"Moments: min ± standard; {key}"), Grid(columns, tuple(rows))]
-    key = f"Time in min ± its standard uncertainty; laminate {heat.text}; {key}."
-    return [Heading("Moments"), Grid(columns, tuple(rows)), Sentence(key)]
+    key = "± standard; resin pressure, absolute; a shortfall is below 0"
+    right = tuple(range(1, len(columns)))
+    return [Heading(f"Moments ({key})"), Grid(tuple(columns), tuple(rows), right)]
 
 
-def _event(event: Event | None, units: str, *, why: bool) -> str:
+def _event(event: Event | None, units: str, *, why: bool) -> list[str]:
+    """Time, temperature of the laminate with `why`, and pressure of the resin, where they are known."""
     if event is None:
-        return DASH
-    words = time_text(event)
-    if event.temperature is not None and why:
-        words += f"; {size(event.temperature, units, DEG_C, bare=True)}"
-    if event.resin_pressure is not None:
-        words += f"; {column(event.resin_pressure, in_units(MPA, units), 2)}"
-    return words
+        return [DASH, *([""] if why else []), ""]
+    warm, resin = event.temperature, event.resin_pressure
+    temperature = "" if warm is None else size(warm, units, DEG_C, bare=True)
+    pressure = "" if resin is None else column(resin, in_units(MPA, units), 2)
+    return [time_text(event), *([temperature] if why else []), pressure]
 
 
 def time_text(event: Event) -> str:
