@@ -51,6 +51,11 @@ class TomlTable(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not name.startswith("_"):
+            raise AttributeError(f"'{name}' does not change: make another part of changed tables")
+        super().__setattr__(name, value)
+
 
 def misread(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
     """The error of a validator, with what a `Problem` says."""

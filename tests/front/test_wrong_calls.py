@@ -298,3 +298,12 @@ def test_a_resin_content_that_counts_volatiles_is_above_them():
     with pytest.raises(lam.Refused) as refusal:
         lam.predict(**{**PLY, "resin_content": "100 %"})
     assert {place for _, place in places(refusal)} == {"resin_content"}
+
+
+def test_a_part_does_not_change():
+    part = lam.read_part(EXAMPLES / "mast" / "part.toml")
+    with pytest.raises(AttributeError):
+        part.part = None
+    with pytest.raises(AttributeError):
+        part.fiber["carbon"].density = None
+    assert pickle.loads(pickle.dumps(part)) == copy.deepcopy(part) == part
