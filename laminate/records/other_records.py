@@ -18,14 +18,15 @@ MARKS = ("answer", "batch", "inputs")
 def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[str]]:
     """The other records, and in words which of them could not be read.
 
-    among: a folder, records in it or below it; None: `record.json` in the record's own folder and in those
-    beside it. Raises Refused where there is no such folder.
+    Those are `record.json` in the record's own folder and in those beside it, and every record in the folder
+    `among` or below it: naming a folder leaves none of the others out. Raises Refused where there is none.
     """
     seen: list[Seen] = []
     notes: list[str] = []
     resolved = record.resolve()
-    for path in _beside(record) if among is None else _below(among):
-        if path.resolve() == resolved:
+    paths = [*_beside(record), *(_below(among) if among is not None else ())]
+    for place, path in {path.resolve(): path for path in paths}.items():
+        if place == resolved:
             continue
         try:
             data = read_regular(path, MOST_TABLE)

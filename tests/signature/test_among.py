@@ -122,6 +122,12 @@ def test_a_folder_can_be_named(first: Shop, tmp_path: Path) -> None:
     assert released(first, among=tmp_path / "archive") == ["same-readings"]
 
 
+def test_a_named_folder_leaves_no_other_out(first: Shop, tmp_path: Path) -> None:
+    put(first, sealed(first.folder.parent / "files", OTHER_ID))
+    (tmp_path / "empty").mkdir()
+    assert released(first, among=tmp_path / "empty") == ["same-readings"]
+
+
 def test_trend_names_all_three(first: Shop) -> None:
     files = first.folder.parent / "files"
     put(first, sealed(files, OTHER_ID), "readings")
