@@ -49,7 +49,7 @@ def signed_document(done: Signed) -> Document:
             f"statement: {done.statement}",
             f"signature: {done.signature}",
             f"the record's answer: {done.answer}",
-            *_beside(done.beside),
+            *beside_lines(done.beside),
             *([f"under {done.concession}"] if done.concession else ()),
         ),
         *sentences([plain(f"Note: {note}.") for note in done.notes]),
@@ -90,13 +90,13 @@ def _of_record(verification: Verification) -> Iterator[str]:
     if today != answer:
         yield f"the answer computed today: {today or 'none, it cannot be computed again here'}"
     if verification.said is not None:
-        yield from _beside(verification.said.beside)
+        yield from beside_lines(verification.said.beside)
     if verification.concession:
         under = "released under" if verification.released else "not released; the record has"
         yield f"{under} {verification.concession}"
 
 
-def _beside(beside: Mapping[str, Any]) -> Iterator[str]:
+def beside_lines(beside: Mapping[str, Any]) -> Iterator[str]:
     """What is said wherever the answer of a record is, a line each."""
     for key, words in _BESIDE.items():
         rows = beside.get(key) or []

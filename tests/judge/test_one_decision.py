@@ -4,9 +4,9 @@ import json
 
 import pytest
 
-from laminate.cli.signing import _beside as beside_lines
 from laminate.files.entries import History, lines_of
 from laminate.records.rules import read_record
+from laminate.show.signed_words import beside_lines
 from tests.messages.wording import reads, says
 
 from . import rows as table
