@@ -32,7 +32,9 @@ def sheet(
     specimens: Annotated[
         int | None, option("N", "coupons in each zone, in place of the plan's", min=1, max=2000)
     ] = None,
-    fields: Annotated[int, option("N", "rows a coupon, for point counts", min=1, max=200)] = 1,
+    fields: Annotated[
+        int | None, option("N", "rows a coupon, for point counts; default: the plan's", min=1, max=200)
+    ] = None,
     prepreg: Annotated[list[str] | None, option("NAME", "rows for its incoming test; repeatable")] = None,
     sinker: Annotated[bool, flag("--sinker", "a column for the sinker of coupons that float")] = False,
     paper: Annotated[str, option("SIZE", "to print on: a4 or letter")] = "a4",

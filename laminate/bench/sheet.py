@@ -118,7 +118,7 @@ def blank_table(
     zones: Sequence[str] = (),
     methods: Sequence[str] = (),
     specimens: int | None = None,
-    fields: int = 1,
+    fields: int | None = None,
     units: str = "metric",
     prepregs: Sequence[str] = (),
     sinker: bool = False,
@@ -126,9 +126,9 @@ def blank_table(
     """The blank table that a batch's part plans.
 
     zones: of the part, those with a plan where none is named; methods and specimens (in each zone): in the
-    place of the plan's; fields: rows a specimen for point counts; units: 'metric' or 'us'; prepregs: whose
-    incoming test has rows below those of the zones, and the only ones where the part has no plan and no zone
-    or method is named; sinker: whether specimens are weighed with one.
+    place of the plan's; fields: rows a specimen for point counts, as planned where None; units: 'metric' or
+    'us'; prepregs: whose incoming test has rows below those of the zones, and the only ones where the part
+    has no plan and no zone or method is named; sinker: whether specimens are weighed with one.
     Raises `Refused` for an unknown zone, method or prepreg, a sinker without a method that weighs in a
     liquid, and where nothing says what is to be measured.
     """
@@ -147,7 +147,8 @@ def blank_table(
     columns = tuple(_columns(case, wanted, names, units))
     rows: list[dict[str, str]] = []
     for zone in wanted:
-        repeats = fields if "point count" in used[zone] else 1
+        planned = case.part.plan[zone].fields if zone in case.part.plan else 1
+        repeats = (fields or planned) if "point count" in used[zone] else 1
         rows += _rows(case, zone, used[zone], specimens, repeats)
     rows += _beside(case, every)
     for name in dict.fromkeys(prepregs):

@@ -122,13 +122,23 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         yield ({"density given": "density"}.get(method, method),)
 
 
+def _fields_lacking(coupon: Coupon, planned: int) -> Iterator[str]:
+    """Fields that are not counted, and constituents that are counted in some of the fields alone."""
+    wanted = max(planned, len(coupon.fields))
+    if missing := wanted - len(coupon.fields):
+        yield f"point count in {missing} of {wanted} fields"
+    for constituent in ("fiber", "void"):
+        empty = sum(getattr(field, constituent) is None for field in coupon.fields)
+        if 0 < empty < len(coupon.fields):
+            yield f"{constituent} points in {empty} of {wanted} fields"
+
+
 def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> list[str]:
     """What a coupon lacks: methods of which nothing is there, else columns and repeats."""
     missing_texts: list[str] = []
     for method in methods:
         if method == "point count":
-            if len(coupon.fields) < plan.fields:
-                missing_texts.append(f"point count in {len(coupon.fields)} of {plan.fields} fields")
+            missing_texts += _fields_lacking(coupon, plan.fields)
             continue
         wanted = list(_columns(case, coupon, method))
         missing = [
