@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.curing.pressing import ATMOSPHERE
 from laminate.files.cycle_keys import PRESSURES
 from laminate.values.problems import Problem, Refused
 
@@ -119,11 +120,13 @@ def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:
     for channel in log.reading("clamp force", *PRESSURES):
         if not np.any(np.isfinite(channel.values)):
             continue
-        lowest, largest = float(np.nanmin(channel.values)), float(np.nanmax(np.abs(channel.values)))
+        # a vacuum gauge reads its zero, none at all, at one atmosphere
+        values = ATMOSPHERE - channel.values if channel.column.base == "below ambient" else channel.values
+        lowest, largest = float(np.nanmin(values)), float(np.nanmax(np.abs(channel.values)))
         if lowest >= 0.0 or -lowest <= spreads.get(channel.name, 0.0):
             continue
         if -lowest > BELOW_ZERO * largest:
-            row = log.rows[int(np.nanargmin(channel.values))]
+            row = log.rows[int(np.nanargmin(values))]
             fault = "a reading below zero by more than 5 % of the largest"
             hint = "a wrong sign, a wrong base or a zero that was not set"
             place = f"row {row}, {channel.name}"

@@ -76,6 +76,20 @@ def test_a_little_below_zero_is_told(tmp_path):
     assert any(says("cycle: a little below zero is told", words) for words in found.warnings)
 
 
+@pytest.mark.parametrize(("inches", "below"), [(29.0, False), (31.0, True)])
+def test_a_vacuum_gauge_that_reads_below_no_pressure_at_all_is_told(tmp_path, inches, below):
+    """29.92 inHg below an atmosphere is zero, absolute."""
+    rows = Press().csv().splitlines()
+    log = "\n".join([f"{rows[0]},vac [inHg]", *(f"{row},{inches}" for row in rows[1:])]) + "\n"
+    batch = BATCH + '"vac" = { reads = "cavity pressure", base = "below ambient" }\n'
+    found = answer(tmp_path, log, batch, draws=300)
+    assert any(says("cycle: a little below zero is told", words) for words in found.warnings) is below
+    if below:
+        with pytest.raises(Refused) as refused:
+            answer(tmp_path, log.replace(",31.0", ",36.0"), batch, draws=300)
+        assert [problem.code for problem in refused.value.problems] == ["below-zero"]
+
+
 def test_a_platen_that_stands_in_may_be_in_time_and_is_never_late(tmp_path):
     none = changed(
         BATCH, ('reads = "laminate", instrument = "thermocouples", place = "middle"', 'reads = "other"')
