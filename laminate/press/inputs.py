@@ -97,6 +97,10 @@ def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
     highest = _highest(part)
     if highest is not None and MAXIMUM not in inputs.values:
         inputs.notes[MAXIMUM] = f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
+    rubber = any(acts_as_rubber(core) for core in part.core.values())
+    if highest is not None and rubber and (tool is None or tool.maximum is None):
+        lags = "a tool that stays behind its core presses more"
+        inputs.notes[TOOL_MAXIMUM] = f"{TOOL_MAXIMUM}: not given, taken as the maximum temperature: {lags}"
     if tool is None:
         return
     inputs.take({
@@ -141,7 +145,10 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
         taken |= {"cast temperature": core.cast.temperature, "cure shrinkage": core.cast.cure_shrinkage}
     inputs.take({core_name(name, what): value for what, value in taken.items()})
     if rubber:
-        highest = _highest(part)
+        highest, label = _highest(part), core_name(name, "maximum")
+        if highest is not None and core.maximum is None:
+            taken_as = "taken as the maximum temperature, or its own at gel where that is higher"
+            inputs.notes[label] = f"{label}: not given, {taken_as}: a hotter core presses more"
         take_modulus(inputs, core, name, highest.value if highest is not None else 0.0)
 
 

@@ -9,6 +9,7 @@ import laminate as lam
 from laminate.files.part import part_of
 from laminate.press.advice import missing_for_use
 from laminate.press.filling import fill
+from laminate.press.names import TOOL_MAXIMUM, core_name
 from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show.blocks import Grid
@@ -178,6 +179,39 @@ def test_a_bulk_factor_left_out_lies_below_what_debulking_reaches():
     assert any("bulk factor" in note and "debulking" in note for note in notes)
     stated = press_of(rooms(lambda raw: None, ("fore",)), "part.toml").inputs.not_measured()
     assert not any("debulking" in note for note in stated)
+
+
+HOTTEST = {("tool", "maximum"): "128 degC ± 2 (tolerance)", ("core", "maximum"): "130 degC ± 2 (tolerance)"}
+
+
+@pytest.mark.parametrize("left_out", HOTTEST)
+def test_a_maximum_of_tool_or_rubber_that_is_left_out_is_said(left_out):
+    def notes(*keys):
+        def change(raw):
+            for table, key in HOTTEST:
+                (raw[table]["fore"] if table == "core" else raw[table]).pop(key, None)
+            for table, key in keys:
+                (raw[table]["fore"] if table == "core" else raw[table])[key] = HOTTEST[table, key]
+
+        return press_of(rooms(change, ("fore",)), "part.toml").inputs.notes
+
+    key = TOOL_MAXIMUM if left_out[0] == "tool" else core_name("fore", "maximum")
+    assert key not in notes(*HOTTEST)
+    less = notes(*(other for other in HOTTEST if other != left_out))
+    if left_out[0] == "tool":
+        assert says("fill: the maximum of a tool is left out", less[key])
+    else:
+        assert says("fill: the maximum of a core is left out", less[key])
+
+
+def test_a_bulk_modulus_measured_colder_than_it_gels_is_said_to_press_too_well():
+    def change(raw):
+        raw["core"]["fore"]["bulk_modulus_at"] = "23 degC"
+
+    notes = press_of(rooms(change, ("fore",)), "part.toml").inputs.notes
+    (words,) = [str(words) for key, words in notes.items() if str(key).endswith("bulk modulus at")]
+    assert says("fill: a bulk modulus measured cold", words)
+    assert says("fill: a bulk modulus measured cold, 2", words)
 
 
 def test_one_room_has_one_table_of_pressures():
