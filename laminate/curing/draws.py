@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 DRAWS = 10_000
 SEED = 1
 NODES = 6
-OTHER_LOT = 0.3
-"""Gel times that are not of the lot may be off by this share (tolerance): an 8552 resin's maker gives 13 min
-for neat resin at 177 degC, 12 to 22 min for prepreg (data sheets)."""
 BELOW_RANGE = 10.0
 """Below the coldest gel test by more than this, the line of gel times is a guess [K]."""
 
@@ -116,11 +113,6 @@ def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]
         a = a + scatter * shift / math.sqrt(len(hot)) - db * middle
         b = b + db
         inputs[f"{charge.name}: scatter of the gel times"] = shift
-    if not charge.of_lot:
-        # one factor on all its times: the lot is quicker or slower as a whole
-        other = OTHER_LOT * random.uniform(-1.0, 1.0, n)
-        a = a + np.log1p(other)
-        inputs[f"{charge.name}: gel time of a lot"] = other
     return a, b
 
 

@@ -286,7 +286,7 @@ def test_the_command_answers_a_part(tmp_path, capsys, monkeypatch):
         "[cycle.ramp]\n" + PLATEN + '[cycle.hot]\nplaten = [["0 min", "165 degC"], ["120 min", "165 degC"]]\n'
     )
     path = tmp_path / "part.toml"
-    path.write_text(changed(PART, ("31.20 mm", "31.00 mm")) + second, "utf-8")
+    path.write_text(changed(PART, ("31.20 mm", "30.90 mm")) + second, "utf-8")
     status, screen = run(capsys, str(path), "--html", str(tmp_path / "page.html"))
     lines = screen.splitlines()
     assert (status, len(lines) <= 40 + 2) == (1, True)
