@@ -8,28 +8,12 @@ answers the only warning that there is; beside several it answers none, since no
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from laminate.files.coupons import COLUMNS, Coupon, base_name
+from laminate.files.coupons import Coupon
+from laminate.files.reasons import RESULTS, SEPARATOR, Reason, reasons_in
 from laminate.values.problems import Answered, Problem
 from laminate.values.said import Figure, Said, joined
-
-# findings about a result rather than a cell, and what a reason calls them
-RESULTS = {
-    "negative-void-content": "void content",
-    "methods-disagree": "methods",
-    "weighed-twice": "one piece",
-}
-SEPARATOR = ";"
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """A reason, and what it is about: the label of a cell and what it read, '' where it does not say."""
-
-    about: str
-    reads: str
-    words: str
 
 
 def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
@@ -49,31 +33,7 @@ def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
 
 def reasons(coupon: Coupon) -> list[Reason]:
     """The reasons that stand in a row's `accepted`."""
-    reasons: list[Reason] = []
-    for part in filter(None, (part.strip() for part in coupon.word("accepted").split(SEPARATOR))):
-        head, colon, words = part.partition(":")
-        named = _named(" ".join(head.split()), coupon) if colon else None
-        if named is not None:
-            reasons.append(Reason(*named, words.strip()))
-        elif reasons:
-            reasons[-1] = replace(reasons[-1], words=f"{reasons[-1].words}{SEPARATOR} {part}")
-        else:
-            reasons.append(Reason("", "", part))
-    return reasons
-
-
-def _named(head: str, coupon: Coupon) -> tuple[str, str] | None:
-    """What the words before a colon name, None where they are part of the reason."""
-    fields = [f"field {field.name}" for field in coupon.fields]
-    labels = sorted({*coupon.places, *COLUMNS, *RESULTS.values(), *fields}, key=len, reverse=True)
-    for label in labels:
-        if head.casefold() == label.casefold():
-            return label, ""
-        named = base_name(label) in COLUMNS or label in RESULTS.values()
-        if head.casefold().startswith(f"{label.casefold()} ") and named:
-            reads = head[len(label) :].strip()
-            return (label, reads) if reads[:1].isdigit() or reads[:1] in "+-." else None
-    return None
+    return reasons_in(coupon.word("accepted"), coupon.labels())
 
 
 def written(coupon: Coupon, warnings: Sequence[Problem], words: str) -> str:

@@ -25,13 +25,14 @@ from laminate.coupons.corrections import (
     likely_corrections,
     places_of,
 )
-from laminate.coupons.doubt_reasons import RESULTS, about, answer, is_answered
+from laminate.coupons.doubt_reasons import about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import find_swaps
 from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit
 from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.files.reasons import RESULTS
 from laminate.values.problems import Problem
 from laminate.values.quantities import GRAM
 from laminate.values.said import Figure, Said, between, joined

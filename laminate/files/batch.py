@@ -199,17 +199,17 @@ class Exclusion(TomlTable):
 class Concession(TomlTable):
     """A written permission for what does not conform."""
 
-    number: str
-    authority: str
+    number: Named
+    authority: Words
     characteristics: list[str]
-    reason: str
+    reason: Words
 
 
 class Replaces(TomlTable):
     """The earlier record that an amended batch replaces."""
 
     record: Digest
-    reason: str
+    reason: Words
 
 
 class Batch(TomlTable):

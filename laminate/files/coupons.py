@@ -11,7 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from laminate.files.method_names import METHODS, methods_in
-from laminate.files.reasons import NO_REASONS
+from laminate.files.reasons import gives_reasons
 from laminate.files.table import TABLE_WORDS, Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import Tables, read_tables
 from laminate.files.totals import mean_rows
@@ -144,6 +144,10 @@ class Coupon:
         for label, place in self.places.items():
             yield self.given[label][0] if label in self.given else self.file, place
         yield from ((field.file, field.place) for field in self.fields)
+
+    def labels(self) -> set[str]:
+        """What a reason may be about: its cells, every column, the fields that were counted."""
+        return {*self.places, *COLUMNS, *(f"field {field.name}" for field in self.fields)}
 
     def before(self, label: str, file: str) -> str:
         """Where a cell is that was read before, as a finding of a file says it."""
@@ -346,7 +350,7 @@ class _CouponReader:
         if name == "only" and (odd := [method for method in methods_in(text) if method not in METHODS]):
             self.problems.append(wrong_word(self.file, place, odd[0], METHODS))
             return
-        if name in ("excluded", "accepted") and text.casefold() in NO_REASONS:
+        if name in ("excluded", "accepted") and not gives_reasons(text, coupon.labels()):
             self.say("wrong-word", place, f"'{text}'", "a reason in words; an empty cell where there is none")
             return
         known = coupon.words.get(name)

@@ -26,7 +26,7 @@ from laminate.files.coupons import (
 from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
-from laminate.files.reasons import NO_REASONS
+from laminate.files.reasons import gives_reasons
 from laminate.files.table import TEXT_COLUMNS, Heading, place
 from laminate.files.tables import Tables
 from laminate.files.totals import means_at, total_word
@@ -269,7 +269,7 @@ class _PlainReader:
 def is_no_word(column: str, cells: Collection[str]) -> bool:
     """Whether one of the cells of words may be what `coupons` refuses there."""
     if column in ("excluded", "accepted"):
-        return any(cell.casefold() in NO_REASONS for cell in cells)
+        return not all(gives_reasons(cell, COLUMNS) for cell in cells if cell)
     return column == "crucible" and any(map(A_READING.fullmatch, cells))
 
 

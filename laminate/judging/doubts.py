@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.doubt_reasons import RESULTS, about, reasons, written
+from laminate.coupons.doubt_reasons import about, reasons, written
 from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.files.reasons import RESULTS
 from laminate.judging.acceptance import FAILS
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of

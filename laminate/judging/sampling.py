@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from laminate.files.reasons import is_reason
+
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
@@ -45,7 +47,7 @@ def retest_faults(retests: list[Specimen], plan: Plan) -> Iterator[str]:
     needed = plan.retest_coupons or plan.most
     if len(retests) < needed:
         yield f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}"
-    if without := [s.name for s in retests if not s.coupon.word("remark")]:
+    if without := [s.name for s in retests if not is_reason(s.coupon.word("remark"))]:
         yield f"retest without a reason in the column 'remark': {', '.join(without)}"
 
 

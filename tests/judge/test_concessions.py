@@ -129,6 +129,22 @@ def test_a_concession_never_covers(case, shop):
     assert released(shop, list(dict.fromkeys(every))) == ["concession-too-narrow"]
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "place"),
+    [
+        ('"W-12"', '"..."', "concession.number"),
+        ('"customer quality"', '"-"', "concession.authority"),
+        ('"as agreed"', '"tbd"', "concession.reason"),
+        ('"wrong lot"', '"..."', "replaces.reason"),
+    ],
+)
+def test_what_a_concession_and_an_amendment_say_is_more_than_a_placeholder(old, new, place, shop):
+    whole = f'{CONCESSION}characteristics = []\n[replaces]\nrecord = "{"ab" * 32}"\nreason = "wrong lot"\n'
+    shop.add("batch.toml", whole.replace(old, new))
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == ("wrong-value", place)
+
+
 def test_a_plan_alone_is_not_a_limit(shop):
     """A concession for the plan does not cover a value too close to its limit."""
     part('positions = ["root", "mid", "tip"]', 'positions = ["root", "mid", "heel"]')(shop)

@@ -340,8 +340,8 @@ def retests(count, remark="cut again", first="1"):
         ("retests = 0", retests(3), "the plan allows no retest"),
         ("retests = 1\nretest_coupons = 1", [*retests(1), "q,web,root,2.87,r0,once more"],
          "2 rounds of retests, the plan allows 1"),
-        ("retests = 1\nretest_coupons = 2", retests(2, ""),
-         "retest without a reason in the column 'remark': r0, r1"),
+        *(("retests = 1\nretest_coupons = 2", retests(2, remark),
+           "retest without a reason in the column 'remark': r0, r1") for remark in ("", "...", "-")),
     ],
 )  # fmt: skip
 def test_retests_only_within_the_plan(plan, rows, reason, shop):

@@ -96,7 +96,7 @@ def test_what_a_row_says_twice_must_agree(lines, told, shop):
     assert all(text.startswith(told) for text in found)
 
 
-@pytest.mark.parametrize("word", ["no", "No", "x", "yes", "0"])
+@pytest.mark.parametrize("word", ["no", "No", "x", "yes", "0", "...", "12", ";"])
 def test_a_word_that_is_no_reason_excludes_nothing(word, shop):
     (problem,) = refused(shop, "specimen,thickness [mm],excluded", f"1,2.95,{word}", "2,2.87,")
     assert problem["place"] == "row 2, column 'excluded'"

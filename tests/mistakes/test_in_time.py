@@ -94,6 +94,17 @@ def test_a_reason_answers_what_it_names_and_nothing_else(shop):
     assert answers(shop, "thickness: on a ridge") == {"weighed-twice": None}
 
 
+@pytest.mark.parametrize(
+    "said",
+    ["one piece: ...", "One piece 2.4425 g: -", "one piece: cut; mass in liquid: n/a", "methods:", "..."],
+)
+def test_what_stands_behind_a_name_is_a_reason_too(said, shop):
+    shop.table(CRUCIBLE, TWO.format(said))
+    (problem,) = shop.json("measure", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == ("wrong-word", "row 2, column 'accepted'")
+    assert problem["found"] == f"'{said}'"
+
+
 def test_a_reason_for_another_reading_no_longer_answers(shop):
     """A second slip in the same row makes another mass of the piece: the old reason does not answer it."""
     shop.table(CRUCIBLE, TWO.format("one piece 1.4300 g: wet when weighed"))
