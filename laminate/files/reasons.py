@@ -52,8 +52,9 @@ class Reason:
 def reasons_in(text: str, labels: Iterable[str]) -> list[Reason]:
     """The reasons of a text, with ';' between; labels: of the cells that they may be about.
 
-    >>> [(one.about, one.reads, one.words) for one in reasons_in("plies 20: counted; twice", ["plies"])]
-    [('plies', '20', 'counted; twice')]
+    >>> [reason] = reasons_in("plies 20: counted; twice", ["plies"])
+    >>> reason.about, reason.reads, reason.words
+    ('plies', '20', 'counted; twice')
     """
     known = sorted({*labels, *RESULTS.values()}, key=len, reverse=True)
     reasons: list[Reason] = []
@@ -86,4 +87,4 @@ def gives_reasons(text: str, labels: Iterable[str]) -> bool:
     >>> gives_reasons("methods: weighed again", ()), gives_reasons("methods: ...", ())
     (True, False)
     """
-    return is_reason(text) and all(is_reason(one.words) for one in reasons_in(text, labels))
+    return is_reason(text) and all(is_reason(reason.words) for reason in reasons_in(text, labels))
