@@ -222,7 +222,7 @@ def _texts(table: Table, row: Row) -> dict[str, str]:
 
 def compare(table: Table, history: History | None) -> Compared:
     """Hold a table against its history; None: there is no such file."""
-    entries = {row.number: cell for row in table.rows if (cell := _texts(table, row).get(COLUMN))}
+    entries = {row.number: cell for row in table.rows if (cell := _entry(table, row))}
     if history is None:
         rows_with = ", ".join(map(str, entries))
         words = f"row {rows_with}: entered with a history, which is not there"
@@ -254,6 +254,20 @@ def compare(table: Table, history: History | None) -> Compared:
 
 
 _NAMES = ("method", "field")
+
+
+def typed_elsewhere(table: Table, history: History) -> list[str]:
+    """The specimen of each row with readings that has neither an entry nor a line of the history."""
+    known = _by_row(history)
+    cells = [at for at, heading in enumerate(table.headings) if heading.name in NUMBERS.keys() - {"plies"}]
+    rows = [row for row in table.rows if any(row.cells[at] for at in cells)]
+    return [
+        key_of(table, row)[0] for row in rows if not _entry(table, row) and key_of(table, row) not in known
+    ]
+
+
+def _entry(table: Table, row: Row) -> str:
+    return _texts(table, row).get(COLUMN, "")
 
 
 def _by_row(history: History) -> dict[Key, list[Line]]:

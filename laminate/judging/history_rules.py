@@ -17,6 +17,7 @@ from laminate.files.entries import (
     histories_of,
     history_name,
     read_history,
+    typed_elsewhere,
     with_old,
 )
 from laminate.files.tables import read_table, read_tables
@@ -26,6 +27,8 @@ from laminate.values.problems import Refused
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.files.entries import History
+    from laminate.files.table import Table
     from laminate.judging.evidence import Judged
 
 OPEN_DOUBT, BROKEN = 2, 12
@@ -33,21 +36,37 @@ OPEN_DOUBT, BROKEN = 2, 12
 
 def held_by_history(judged: Judged) -> Iterator[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
-    histories = histories_of(judged.case)
-    for data, called in judged.case.tables():
+    for table, history in _tables(judged.case):
+        called, compared = table.file, compare(table, history)
+        for words in compared.breaks:
+            name = history_name(called)
+            say = f"put back {name} as it was, or enter the coupon again"
+            yield HeldBack(BROKEN, f"{name}: {words}", say)
+        for place, specimen, words in compared.outside:
+            what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
+            say = f"weigh it again, and type it with 'laminate enter' into {called}"
+            yield HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, judged))
+
+
+def _tables(case: Case) -> Iterator[tuple[Table, History | None]]:
+    """Each coupon table that has a history or should have one, and that history."""
+    histories = histories_of(case)
+    for data, called in case.tables():
         name = history_name(called)
         if name not in histories and _plain(data):
             continue
         history = read_history(histories[name]) if name in histories else None
         for table in read_table(called, known=COLUMNS, problems=[], data=data):
-            compared = compare(table, history)
-            for words in compared.breaks:
-                say = f"put back {name} as it was, or enter the coupon again"
-                yield HeldBack(BROKEN, f"{name}: {words}", say)
-            for place, specimen, words in compared.outside:
-                what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
-                say = f"weigh it again, and type it with 'laminate enter' into {called}"
-                yield HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, judged))
+            yield table, history
+
+
+def no_history(case: Case) -> tuple[list[str], list[str]]:
+    """The tables that have no history, and the coupons that are in none of those there are."""
+    histories = histories_of(case)
+    tables = [called for _, called in case.coupon_files() if history_name(called) not in histories]
+    with_history = ((table, history) for table, history in _tables(case) if history is not None)
+    names = [name for table, history in with_history for name in typed_elsewhere(table, history)]
+    return tables, [*dict.fromkeys(names)]
 
 
 def _plain(data: bytes) -> bool:

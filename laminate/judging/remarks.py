@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.groups import DOUBTFUL
 from laminate.files.coupons import base_name
-from laminate.files.entries import histories_of, history_name
 from laminate.judging.acceptance import within_allowance
+from laminate.judging.history_rules import no_history
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
@@ -61,10 +61,10 @@ def _allowed(characteristics: list[Characteristic]) -> list[str]:
 
 
 def _untold(case: Case) -> list[str]:
-    """Tables that were typed elsewhere than with `enter`."""
-    histories = histories_of(case)
-    names = [called for _, called in case.coupon_files() if history_name(called) not in histories]
-    return [f"no history of {', '.join(names)}: typed elsewhere than in 'enter'"] if names else []
+    """Tables, and rows of a table with a history, that were typed elsewhere than with `enter`."""
+    tables, coupons = no_history(case)
+    names = [*([", ".join(tables)] if tables else []), *([f"coupon {_some(coupons)}"] if coupons else [])]
+    return [f"no history of {name}: typed elsewhere than in 'enter'" for name in names]
 
 
 def _unlimited(case: Case) -> list[str]:

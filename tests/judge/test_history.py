@@ -1,6 +1,7 @@
 """What the history of a table holds a batch back for."""
 
 import datetime as dt
+import json
 import shutil
 from importlib.resources import files
 
@@ -163,3 +164,17 @@ def test_a_reason_for_each_corrected_column_answers_that(folder):
     lines = [f"{lines[0]},accepted", f"{lines[1]},{words}", *(f"{line}," for line in lines[2:])]
     table.write_text("\n".join(lines) + "\n", "utf-8")
     assert 2 not in rules(folder)
+
+
+def test_a_row_typed_elsewhere_beside_a_history_is_told(folder):
+    """A history that one coupon has says nothing of the others."""
+    (whole,) = [words for words in report(folder / "batch.toml").judgement.remarks if "coupons.csv" in words]
+    for left in (["0102", "0103"], ["0103"], []):
+        session = bench(folder)
+        row = session.rows[2 - len(left)]
+        session.empty(row, "thickness 1", "slipped")
+        session.type(row, "thickness 1", "2.868")
+        judged = report(folder / "batch.toml")
+        remarks = [words for words in judged.judgement.remarks if "history" in words]
+        assert remarks == ([whole.replace("coupons.csv", f"coupon {', '.join(left)}")] if left else [])
+        assert report_json(judged)["remarks"] == json.loads(seal(judged))["remarks"] == judged.judgement.remarks
