@@ -218,11 +218,20 @@ class _Builder:
         return kept
 
     def without_totals(self, body: Sequence[Numbered]) -> list[Numbered]:
-        """The rows without averages, signatures and the like at the end; one between coupons is a finding."""
+        """The rows without averages, signatures and the like at the end; one between coupons is a finding.
+
+        So is one at the end that has readings, and words beside them as a coupon has.
+        """
         rows = self.named_rows(body)
         end, between = split(rows)
-        for (number, _), (name, _) in zip(body[end:], rows[end:], strict=True):
-            self.notes.append(f"{self.where(number)}: '{name}' is no coupon, left out")
+        for row, (name, what) in zip(body[end:], rows[end:], strict=True):
+            beside = self.words_beside(row[1]) if what == "computed" else ""
+            if beside:
+                named = f"'{name}', as averages are named, and with {beside} as coupons have it"
+                hint = "if it is a coupon, write 'specimen' in its column 'kind'; else empty these cells"
+                self.say("total-or-coupon", self.where(row[0]), named, "numbers alone, or a coupon", hint)
+            else:
+                self.notes.append(f"{self.where(row[0])}: '{name}' is no coupon, left out")
         findings = []
         hint = "remove the row, or move it below the last specimen; if the lower row is none, remove that"
         for at in between:
@@ -234,9 +243,20 @@ class _Builder:
         add_few(self.problems, findings)
         return list(body[:end])
 
+    def words_beside(self, cells: Sequence[str]) -> str:
+        """The words that stand beside the name and the readings of a row, '' where any of them lack."""
+        named, numbers, words = self.named("specimen"), self.of_numbers(), self.words()
+        if not all(any(_cell(cells, index) for index in part) for part in (named, numbers, words)):
+            return ""
+        return few([f"'{cell}'" for index in words if (cell := _cell(cells, index))])
+
+    def words(self) -> list[int]:
+        """Positions of the columns of words that a coupon has beside its name, but for remarks."""
+        return self.named(*TEXT_COLUMNS - {"remark", "specimen"})
+
     def named_rows(self, body: Sequence[Numbered]) -> list[tuple[str, str]]:
         """Of each row the name, and what it says that the row is."""
-        words, numbers = self.named(*TEXT_COLUMNS - {"remark", "specimen"}), self.of_numbers()
+        words, numbers = self.words(), self.of_numbers()
         names, kinds = self.named("specimen"), self.named("kind")
         return [_named_row(cells, names, kinds, words, numbers) for _, cells in body]
 

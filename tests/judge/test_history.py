@@ -177,4 +177,6 @@ def test_a_row_typed_elsewhere_beside_a_history_is_told(folder):
         judged = report(folder / "batch.toml")
         remarks = [words for words in judged.judgement.remarks if "history" in words]
         assert remarks == ([whole.replace("coupons.csv", f"coupon {', '.join(left)}")] if left else [])
-        assert report_json(judged)["remarks"] == json.loads(seal(judged))["remarks"] == judged.judgement.remarks
+        assert (
+            report_json(judged)["remarks"] == json.loads(seal(judged))["remarks"] == judged.judgement.remarks
+        )

@@ -34,6 +34,22 @@ def test_a_computed_row_is_no_specimen(name: str, read: Read) -> None:
     assert left_out(ROWS + f'"{name}",,1.5,2.9\n', read) == (["01", "02", "03"], [name])
 
 
+@pytest.mark.parametrize("name", ["average", "Max", "total", "Mittel", "mean of 3"])
+def test_a_row_named_like_an_average_with_the_words_of_a_coupon_is_asked_about(name: str, read: Read) -> None:
+    """Who weighed a bad piece could drop it by its name."""
+    more = HEAD.replace("specimen,zone", "specimen,zone,operator,remark")
+    whole = f"{more}{ROWS.replace(',web,', ',web,JM,,')}"
+    for beside in ("web,,", ",JM,", "web,JM,seen"):
+        _, problems = read(f"{whole}{name},{beside},1.5,2.9\n".encode(), "coupons.csv")
+        assert [(problem.code, problem.place) for problem in problems] == [("total-or-coupon", "row 5")]
+    for nothing in (",,,1.5,2.9", ",,seen,1.5,2.9", "web,JM,seen,,"):
+        (table,), problems = read(f"{whole}{name},{nothing}\n".encode(), "coupons.csv")
+        assert (problems, len(table.rows), len(table.notes)) == ([], 3, 1)
+    kind = whole.replace("remark", "kind")
+    (table,), problems = read(f"{kind}{name},web,JM,specimen,1.5,2.9\n".encode(), "coupons.csv")
+    assert (problems, table.notes, len(table.rows)) == ([], (), 4)
+
+
 @pytest.mark.parametrize("name", SIGNED)
 def test_a_signature_is_no_specimen_unless_it_was_measured(name: str, read: Read) -> None:
     assert left_out(ROWS + f"{name},,,\n", read) == (["01", "02", "03"], [name])
