@@ -43,7 +43,7 @@ def coverage_of(case: Case, characteristics: list[Characteristic]) -> Coverage:
     plans = case.part.plan
     return Coverage(
         tuple(zone for zone in case.part.zone if zone in seen),
-        {z: p.represented_by for z, p in plans.items() if p.represented_by and z not in seen},
+        {z: p.represented_by for z, p in plans.items() if p.represented_by in seen and z not in seen},
         {z: p.not_measured for z, p in plans.items() if p.not_measured and z not in seen},
         case.batch.batch.quantity,
         case.batch.batch.serials,
@@ -53,11 +53,15 @@ def coverage_of(case: Case, characteristics: list[Characteristic]) -> Coverage:
 def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
     """Why a zone has no characteristic."""
     plan = case.part.plan.get(zone)
+    measured_zones = {specimen.zone for specimen in measured.specimens if specimen.counts}
     if plan is not None and plan.represented_by:
-        return f"zone {zone} was not measured (represented by {plan.represented_by})"
+        other, unmeasured = plan.represented_by, f"zone {zone} was not measured"
+        if other in measured_zones:
+            return f"{unmeasured} (represented by {other})"
+        return f"{unmeasured}, and {other}, which represents it, was not either"
     if plan is not None and plan.not_measured:
         return f"zone {zone} was not measured: {plan.not_measured}"
-    there = any(specimen.zone == zone and specimen.counts for specimen in measured.specimens)
+    there = zone in measured_zones
     done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
     why = f"{done}, without a limit" if plan or there else "it has no plan and no coupons"
     return f"zone {zone} was not judged: {why}"

@@ -25,6 +25,13 @@ if TYPE_CHECKING:
 
 RULE = 2
 STANDARD = "check standard"
+_WRITTEN = {
+    "method-not-stated": "write 'ignition' or 'digestion' in the column 'method'",
+    "name-made-date": "write the name again as text",
+    "struck-through": "write the name again as text, without the line, or say why in 'excluded'",
+    "cell-comment": "write the comment into 'remark' and take it away",
+}
+"""What mends a doubt about a cell that no measuring would."""
 _NUMBERED = re.compile(r"(?P<head>.*?)(?P<number>\d+)")
 _SPAN = re.compile(r"\s+(?:to|thru|through|until|-)\s+|\s*–\s*|\s*\.\.+\s*", re.IGNORECASE)
 _PIECES = re.compile(r"[,;&+]|\s+and\s+", re.IGNORECASE)
@@ -87,8 +94,10 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
         label, _ = about(coupon, warning)
         column = base_name(label) if base_name(label) in NUMBERS else ""
         what = Said(f"open doubt, {warning.file}: {warning.place}: ", warning.found)
-        again = "weigh" if NUMBERS.get(column) == "mass" and warning.code not in RESULTS else "measure"
-        say = f"{warning.file}, row of {coupon.specimen}: {again} it again, or accepted = "
+        weighed = NUMBERS.get(column) == "mass" and warning.code not in RESULTS
+        again = f"{'weigh' if weighed else 'measure'} it again"
+        again = again if column else _WRITTEN.get(warning.code, again)
+        say = f"{warning.file}, row of {coupon.specimen}: {again}, or accepted = "
         yield Doubt(coupon, column, what, say + written(coupon, [warning], "..."))
 
 

@@ -48,7 +48,11 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
             what = f"zone {zone}: {there} {noun} in the tables, {cut} were cut"
             table = ", ".join(f"{name} = {n}" for name, n in {**case.batch.batch.cut, zone: there}.items())
             say = f"{case.name}, [batch]: cut = {{ {table} }} if so many were cut, with those "
-            yield HeldBack(INCOMPLETE, what, f"{say}excluded, replaced and retested")
+            say += "excluded, replaced and retested"
+            if not there and plan is not None and plan.most:  # no plan is met by none
+                tables = ", ".join(called for _, called in case.coupon_files())
+                say = f"{tables or f'{case.name}, [batch]: coupons'}, the coupons of zone {zone}"
+            yield HeldBack(INCOMPLETE, what, say)
 
 
 def _table(measured: Measurement, name: str) -> str:

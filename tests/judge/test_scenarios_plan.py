@@ -3,6 +3,7 @@
 import pytest
 
 from laminate.files.part import Plan
+from tests.messages.wording import worded
 
 OPEN, GOOD = "undecided", "conforms"
 SKIN = '[plan.skin]\nrepresented_by = "web" '
@@ -79,6 +80,16 @@ def test_the_answer_says_what_it_covers(shop):
     assert (told["quantity"], told["serials"]) == (12, "031-01 to 031-12")
     shop.change("batch.toml", 'serials = "031-01 to 031-12"\n', "")
     assert shop.json("report", "batch.toml", status=[0])["covers"]["serials"] is None
+
+
+def test_nothing_represents_a_zone_where_nothing_was_measured(shop):
+    shop.change("batch.toml", 'coupons = ["coupons.csv"]', "coupons = []")
+    found = shop.json("report", "batch.toml", status=[1])
+    assert (found["covers"]["zones"], found["covers"]["represented"]) == ([], [])
+    assert found["not_judged"] == [worded("judge: nothing represents a zone")]
+    (one,) = [one for one in found["held_back"] if one["rule"] == 1]
+    assert "web" in one["say"]
+    assert "cut" not in one["say"]
 
 
 WRONG = {

@@ -84,6 +84,35 @@ def test_a_name_that_became_a_date(book):
     assert (warning["code"], warning["place"]) == ("name-made-date", "Sheet!A2")
 
 
+def made_date(cell):
+    cell.value = dt.datetime(2026, 3, 1)
+
+
+def struck(cell):
+    cell.font = Font(strike=True)
+
+
+def emptied(cell):
+    cell.value = None
+
+
+@pytest.mark.parametrize(
+    ("heading", "change", "case"),
+    [
+        ("specimen", made_date, "mistakes: a name is written again"),
+        ("specimen", struck, "mistakes: a name without its line"),
+        ("method", emptied, "mistakes: a method is written"),
+    ],
+)
+def test_what_no_measuring_mends_is_written(heading, change, case, book):
+    change(book.active.cell(2, column(book, heading)))
+    asked(book)  # saves the book
+    held = book.shop.json("report", "batch.toml", status=[0, 1])["held_back"]
+    (doubt,) = [one for one in held if one["rule"] == 2]
+    assert says(case, doubt["say"])
+    assert not says("mistakes: a reading is measured again", doubt["say"])
+
+
 @pytest.mark.parametrize(
     ("name", "is_asked"),
     [
