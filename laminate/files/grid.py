@@ -244,19 +244,19 @@ class _Builder:
         return list(body[:end])
 
     def words_beside(self, cells: Sequence[str]) -> str:
-        """The words that stand beside the name and the readings of a row, '' where any of them lack."""
-        named, numbers, words = self.named("specimen"), self.of_numbers(), self.words()
+        """The words that stand beside the name and the readings of a row, '' where any of them lack.
+
+        A zone or a method may stand beside an average of theirs.
+        """
+        words = self.named(*TEXT_COLUMNS - {"remark", "specimen", "kind", "zone", "method"})
+        named, numbers = self.named("specimen"), self.of_numbers()
         if not all(any(_cell(cells, index) for index in part) for part in (named, numbers, words)):
             return ""
         return few([f"'{cell}'" for index in words if (cell := _cell(cells, index))])
 
-    def words(self) -> list[int]:
-        """Positions of the columns of words that a coupon has beside its name, but for remarks."""
-        return self.named(*TEXT_COLUMNS - {"remark", "specimen"})
-
     def named_rows(self, body: Sequence[Numbered]) -> list[tuple[str, str]]:
         """Of each row the name, and what it says that the row is."""
-        words, numbers = self.words(), self.of_numbers()
+        words, numbers = self.named(*TEXT_COLUMNS - {"remark", "specimen"}), self.of_numbers()
         names, kinds = self.named("specimen"), self.named("kind")
         return [_named_row(cells, names, kinds, words, numbers) for _, cells in body]
 

@@ -12,9 +12,10 @@ from typing import Any
 
 from laminate.history.points import Figures, figures_of
 from laminate.records.contradictions import Readings, Seen, listed, readings, rules_of, same_readings
+from laminate.records.other_records import no_folder
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused, missing_file
+from laminate.values.problems import Problem, Refused
 
 Check = Callable[[Path, Sequence[str], "Filed"], tuple[list[str], bool]]
 """What the signatures leave standing against a record, in words, and whether it is to be computed again.
@@ -67,7 +68,7 @@ class Filed(Seen):
 def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSError]]:
     """Every JSON file below a folder, the sorted names in its own, and what stood in the way of looking."""
     if not folder.is_dir():
-        raise Refused(missing_file(str(folder), "", "", "a folder with records"))
+        raise Refused(no_folder(folder))
     closed: list[OSError] = []
     candidates = [
         (Path(place, name), listed)

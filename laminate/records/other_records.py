@@ -9,7 +9,7 @@ from pathlib import Path
 from laminate.records.contradictions import Seen
 from laminate.values.canonical import read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Refused, missing_file
+from laminate.values.problems import Problem, Refused, missing_file, wrong_file
 
 RECORD = "record.json"
 MARKS = ("answer", "batch", "inputs")
@@ -47,7 +47,15 @@ def _beside(record: Path) -> Iterable[Path]:
 
 def _below(among: Path) -> Iterable[Path]:
     if not among.is_dir():
-        raise Refused(missing_file("", "--among", str(among), "a folder with records"))
+        raise Refused(no_folder(among, "--among"))
     return sorted(
         Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(".json")
     )
+
+
+def no_folder(path: Path, option: str = "") -> Problem:
+    """Where records were to be: nothing is there, or a file; option: what names the path, '' an argument."""
+    expected = "a folder with records"
+    if path.exists():
+        return wrong_file(str(path), "a file, not a folder", expected)
+    return missing_file(*(("", option, str(path)) if option else (str(path), "", "")), expected)

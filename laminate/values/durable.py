@@ -220,7 +220,9 @@ def write_together(wanted: Mapping[Path, bytes]) -> None:
         with FileLock(first.with_name(LOCK)):
             replace_files(wanted)
     except OSError as error:
-        raise Refused(disk_problem(error, str(first if len(wanted) == 1 else first.parent))) from None
+        blamed = [path for path in wanted if os.path.realpath(path) == error.filename]
+        whole = first if len(wanted) == 1 else first.parent
+        raise Refused(disk_problem(error, str(blamed[0] if blamed else whole))) from None
 
 
 PAGES = (".html", ".htm")

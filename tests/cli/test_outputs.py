@@ -65,6 +65,15 @@ def test_a_page_is_written_through_a_pipe_and_other_files_refuse_it(tmp_path, ch
     assert refused.value.problems[0].code == "not-a-file"
 
 
+def test_of_two_files_the_one_that_is_a_folder_is_named(tmp_path):
+    (tmp_path / "report.html").mkdir()
+    with pytest.raises(Refused) as refused:
+        durable.write_together({tmp_path / "record.json": b"x", tmp_path / "report.html": b"x"})
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.file) == ("not-a-file", str(tmp_path / "report.html"))
+    assert not (tmp_path / "record.json").exists()
+
+
 @POSIX
 def test_a_pipe_or_a_device_is_not_read(tmp_path):
     os.mkfifo(tmp_path / "part.toml")

@@ -14,6 +14,7 @@ from laminate.records.differences import Rejudged
 from laminate.records.record import recompute, seal
 from laminate.records.signature import Rule
 from laminate.values.canonical import sha256
+from laminate.values.problems import Refused
 
 from .conftest import Shop, believed, record_bytes
 
@@ -126,6 +127,13 @@ def test_a_named_folder_leaves_no_other_out(first: Shop, tmp_path: Path) -> None
     put(first, sealed(first.folder.parent / "files", OTHER_ID))
     (tmp_path / "empty").mkdir()
     assert released(first, among=tmp_path / "empty") == ["same-readings"]
+
+
+def test_a_file_is_no_folder_to_look_among(first: Shop) -> None:
+    with pytest.raises(Refused) as refused:
+        released(first, among=first.record)
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.file) == ("wrong-file", str(first.record))
 
 
 def test_trend_names_all_three(first: Shop) -> None:

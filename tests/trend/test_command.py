@@ -108,6 +108,13 @@ def test_a_missing_folder_ends_with_two(tmp_path, capsys):
     assert json.loads(out)["problems"][0]["code"] == "file-missing"
 
 
+def test_a_file_is_no_folder(tmp_path, capsys):
+    (tmp_path / "file").write_bytes(b"{}")
+    status, out, err = call(capsys, tmp_path / "file", "--json")
+    (problem,) = json.loads(out)["problems"]
+    assert (status, err, problem["code"], problem["file"]) == (2, "", "wrong-file", str(tmp_path / "file"))
+
+
 def test_options_that_need_another_are_told(shop, capsys):
     status, _, err = call(capsys, shop.folder, "--need", "released", "--revoked", "list")
     assert status == 2
