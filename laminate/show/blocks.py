@@ -47,7 +47,8 @@ class Sentence:
 class Grid:
     """A table: headings with their units, rows of text, which columns stand at the right, what it shows.
 
-    narrow: fits a telephone as it is; first: part of the answer, never folded.
+    narrow: fits a telephone as it is; first: part of the answer, never folded; left_out: rows that it does
+    not have, of the first and last of very many.
     """
 
     columns: tuple[str, ...]
@@ -56,6 +57,7 @@ class Grid:
     caption: str = ""
     narrow: bool = False
     first: bool = False
+    left_out: int = 0
 
     def changed(self, change: Callable[[str], str]) -> Grid:
         """The same with caption and cells changed."""

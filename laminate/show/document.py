@@ -26,7 +26,8 @@ class Document:
 
     title, named: what it is about; write: makes all of it, the answer first; short: what one screen shows,
     the answer again at its end; kind: of the answer, yes, no or open; draw: makes its pictures; verdict:
-    what a page says, large, in place of the first sentence; foot: at the foot of every sheet.
+    what a page says, large, in place of the first sentence; foot: at the foot of every sheet; notebook: what
+    a notebook shows, where that is more than one screen.
     """
 
     title: str
@@ -37,6 +38,7 @@ class Document:
     draw: Callable[[], Sequence[Figure]] = tuple
     verdict: str = ""
     foot: str = ""
+    notebook: Sequence[Block] = ()
 
     @property
     def blocks(self) -> Sequence[Block]:
@@ -67,4 +69,4 @@ class Document:
         return "\n".join([*lines[: LINES - 1], rest])
 
     def _repr_html_(self) -> str:
-        return notebook_of(self.title, self.first)
+        return notebook_of(self.title, self.notebook or self.first)

@@ -32,6 +32,9 @@ MANY, MOST_NAMED = 10, 20
 MOST_SHOWN, ENDS, MOST_SUSPECTS = 60, 20, 25
 """Coupons that are all shown; of more the first and the last, and so many with something to say."""
 
+KEPT = 4
+"""Rows that a screen has in any case: the largest ± and three coupons."""
+
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
 NOTHING = (
@@ -68,13 +71,13 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     after = [_what_u_is(measurement)] if grid.rows else []
     asking = [f"{words} Each ± and where it comes from: --why." for words in after]
     parts = max(len(measurement.zones), 1)
-    short = screenful(answers[0], under, grid, asking, spare=range(len(grid.rows)), parts=parts)
+    short = screenful(answers[0], under, grid, asking, spare=range(KEPT, len(grid.rows)), parts=parts)
     first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
 
     def whole() -> list[Block]:
         return [*first, *sentences(after), *_details(measurement, units)]
 
-    return Document("Measured coupons", "", whole, short)
+    return Document("Measured coupons", "", whole, short, notebook=[*first, *sentences(asking)])
 
 
 def _lone(zone: ZoneResult) -> bool:
@@ -129,7 +132,8 @@ def _values(measurement: Measurement, units: str) -> Grid:
     }
     grid = columned(_shown(measurement), columns)
     most = ("U, at most", *(spread_text(widest[key] or None, unit) for key, unit in bare.items()))
-    return replace(grid, rows=(most, *grid.rows)) if grid.rows else grid
+    left_out = len(measurement.specimens) - len(grid.rows)
+    return replace(grid, rows=(most, *grid.rows), left_out=left_out) if grid.rows else grid
 
 
 def _fate(specimen: Specimen) -> str:

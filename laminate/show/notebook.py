@@ -40,7 +40,7 @@ def _words(block: Block) -> str:
 
 def _grid(grid: Grid, most: int) -> str:
     shown = grid.rows[: max(most, 0)]
-    more = len(grid.rows) - len(shown)
+    more = len(grid.rows) - len(shown) + grid.left_out
     head = "".join(f"<th>{_text(name)}</th>" for name in grid.columns)
     body = "".join(f"<tr>{''.join(f'<td>{_text(cell)}</td>' for cell in row)}</tr>" for row in shown)
     counted = f"<p>{more} more {'row' if more == 1 else 'rows'}.</p>" if more else ""

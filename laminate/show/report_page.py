@@ -46,6 +46,7 @@ def report_document(
         {"conforms": "yes", "does not conform": "no"}.get(answer["answer"], "open"),
         verdict=words.get(answer["answer"], "Undecided"),
         foot=f"record {record[:16]}" if record else "",
+        notebook=screen_blocks(answer, units, every_row=True),
     )
 
 

@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from laminate.show.attribute_words import RESPONSIBILITY
-from laminate.show.blocks import Block, Grid
+from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.limits_drawing import between
 from laminate.show.numbers import bounds
 from laminate.show.page_words import title
@@ -32,8 +32,8 @@ ONE_LINE = 20
 """Characters of a result, above which it stands on two lines."""
 
 
-def screen_blocks(answer: Mapping[str, Any], units: str) -> Sequence[Block]:
-    """The answer, what to know ahead, a row for each limit, the rule."""
+def screen_blocks(answer: Mapping[str, Any], units: str, *, every_row: bool = False) -> Sequence[Block]:
+    """The answer, what to know ahead, a row for each limit, the rule; every_row: as a notebook has it."""
     ways = [
         Said(f"What would decide it: {title(c)}: ", way["text"], "" if way["text"].endswith(".") else ".")
         for c in every(answer)
@@ -54,16 +54,11 @@ def screen_blocks(answer: Mapping[str, Any], units: str) -> Sequence[Block]:
         RESPONSIBILITY,
     ]
     parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
-    sentences = [in_units(sentence, units) for sentence in under if sentence]
-    return screenful(
-        answer_line(answer),
-        sentences,
-        grid.changed(partial(in_units, units=units)),
-        after,
-        spare=spare,
-        parts=parts,
-        last=last,
-    )
+    lines = [in_units(sentence, units) for sentence in under if sentence]
+    grid = grid.changed(partial(in_units, units=units))
+    if every_row:
+        return [Sentence(answer_line(answer), strong=True), *sentences(lines), grid, *sentences(after)]
+    return screenful(answer_line(answer), lines, grid, after, spare=spare, parts=parts, last=last)
 
 
 def brief_title(c: Mapping[str, Any]) -> str:

@@ -10,6 +10,8 @@ from laminate.show.terminal import WIDTH, answer_lines
 
 MOST, MORE, ALL = 24, 8, 40
 """Lines between the answers, those of each further zone, and the most of all."""
+LONGEST, ENDS = 30, 13
+"""Characters of a word that a screen shows whole, and at each end of a longer one."""
 
 
 def screenful(
@@ -25,8 +27,10 @@ def screenful(
     """The answer, sentences directly under it, the weightiest first, a table, sentences below it, the answer.
 
     spare: rows, in their order, that may be counted instead of shown; parts: zones or the like that are
-    answered; last: the answer in fewer words, '' for the same.
+    answered; last: the answer in fewer words, '' for the same. Of a long name at the head of a row the
+    middle is left out.
     """
+    grid = replace(grid, rows=tuple((_shortened(row[0]), *row[1:]) for row in grid.rows))
     begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
     most = min(MOST + MORE * (parts - 1), ALL - height(begin) - height(end))
     left, kept, below, rows = list(spare), list(under), list(after), list(grid.rows)
@@ -39,7 +43,7 @@ def screenful(
         if many > 0 and len(below) <= 1 < len(kept):
             del kept[max(len(kept) - many, 1) :]
             continue
-        hidden, unsaid = len(grid.rows) - len(rows), len(under) - len(kept)
+        hidden, unsaid = len(grid.rows) - len(rows) + grid.left_out, len(under) - len(kept)
         counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
         more = [f"And {unsaid} more like these: see --why."] if unsaid else []
         table = [replace(grid, rows=tuple(rows))] if rows else []
@@ -56,6 +60,13 @@ def screenful(
             rows.pop()
         else:
             return [*begin, *middle, *end]
+
+
+def _shortened(cell: str) -> str:
+    """A cell whose long words have their middle left out, so that rows keep to a screen."""
+    return " ".join(
+        f"{word[:ENDS]}...{word[-ENDS:]}" if len(word) > LONGEST else word for word in cell.split(" ")
+    )
 
 
 def height(blocks: Sequence[Block]) -> int:

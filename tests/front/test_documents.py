@@ -10,6 +10,7 @@ import laminate as lam
 from laminate.judging.reported import report
 from laminate.records.record import seal
 from laminate.show.pages import page_of
+from laminate.show.terminal import answer_lines
 
 MAST, CYCLE = files("laminate.examples") / "mast", files("laminate.examples") / "cycle"
 
@@ -78,3 +79,47 @@ def test_a_long_table_shows_sixty_rows_and_counts_the_others():
     html = answer._repr_html_()
     assert html.count("<tr>") - 1 <= 60
     assert "more rows" in html
+
+
+def weighed(count, zones=1, name="C{}"):
+    """An answer of `measure` of so many coupons."""
+    table = {"specimen": [name.format(i) for i in range(count)], "mass in air [g]": ["1.8000"] * count}
+    table["mass in liquid [g]"] = [f"0.{6500 + i}" for i in range(count)]
+    table["zone"] = [f"z{i * zones // count}" for i in range(count)]
+    return lam.measure(
+        pd.DataFrame(table), fiber_density="1.79 g/cm^3", resin_density="1.30 g/cm^3",
+        liquid_density="0.998 g/cm^3",
+    )  # fmt: skip
+
+
+def body_rows(html):
+    return html.count("<tr>") - html.count("<thead>")
+
+
+@pytest.mark.parametrize("zones", [7, 70])
+def test_a_notebook_has_a_table_however_many_zones_there_are(zones):
+    """A row a coupon, and the largest ± above them, up to 60."""
+    assert body_rows(weighed(21, min(zones, 21))._repr_html_()) == 22
+    assert 40 < body_rows(weighed(140, zones)._repr_html_()) <= 60
+
+
+def test_rows_that_are_not_shown_are_all_counted():
+    answer = weighed(150)
+    html = answer._repr_html_()
+    left = int(re.search(r"(\d+) more rows", html)[1])
+    assert body_rows(html) - 1 + left == 150  # without the row of the largest ±
+    screen = "\n".join(answer_lines(answer.document().screen(), 80))
+    shown = len(re.findall(r"^C\d+ ", screen, re.M))
+    assert shown + int(re.search(r"(\d+) more rows", screen)[1]) == 150
+
+
+def test_coupons_with_long_names_keep_their_rows_on_a_screen():
+    """The middle of a name gives way, not the row; a notebook has the name whole."""
+    names = ["n" * 69 + str(number) for number in range(3)]
+    batch = pd.read_csv(MAST / "coupons.csv", dtype=str).assign(specimen=names)
+    answer = lam.measure(
+        batch, fiber_density="1.79 g/cm^3 ± 0.01 (k=2)", resin_density="1.30 g/cm^3 ± 0.01 (k=2)"
+    )
+    rows = [line for line in repr(answer).splitlines() if line.startswith("nnn")]
+    assert [row.split()[0] for row in rows] == [f"{'n' * 13}...{'n' * 12}{number}" for number in range(3)]
+    assert all(name in answer._repr_html_() for name in names)
