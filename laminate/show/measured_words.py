@@ -33,7 +33,7 @@ MOST_SHOWN, ENDS, MOST_SUSPECTS = 60, 20, 25
 """Coupons that are all shown; of more the first and the last, and so many with something to say."""
 
 KEPT = 4
-"""Rows that a screen has in any case: the largest ± and three coupons."""
+"""Rows that a screen has where nothing is in doubt: the largest ± and three coupons."""
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
@@ -57,8 +57,9 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     answers = [_answer(measurement, zone, units) for zone in measurement.zones] or [NOTHING]
     lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
     under = [*answers[1:], *measurement.on_top]
-    under += [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
-    under += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
+    doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
+    doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
+    under += doubts
     apart: dict[str, list[str]] = {}
     for outlier in measurement.outliers:
         apart.setdefault(outlier.specimen, []).append(words_of(outlier.attribute))
@@ -71,7 +72,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     after = [_what_u_is(measurement)] if grid.rows else []
     asking = [f"{words} Each ± and where it comes from: --why." for words in after]
     parts = max(len(measurement.zones), 1)
-    short = screenful(answers[0], under, grid, asking, spare=range(KEPT, len(grid.rows)), parts=parts)
+    spare = range(0 if doubts else KEPT, len(grid.rows))
+    short = screenful(answers[0], under, grid, asking, spare=spare, parts=parts)
     first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
 
     def whole() -> list[Block]:

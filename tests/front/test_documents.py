@@ -96,6 +96,12 @@ def body_rows(html):
     return html.count("<tr>") - html.count("<thead>")
 
 
+def test_a_screen_of_many_zones_keeps_the_first_rows():
+    screen = answer_lines(weighed(140, 70).document().screen(), 80)
+    assert [line.split()[0] for line in screen if re.match(r"C\d+ ", line)] == ["C0", "C1", "C2"]
+    assert len(screen) <= 42
+
+
 @pytest.mark.parametrize("zones", [7, 70])
 def test_a_notebook_has_a_table_however_many_zones_there_are(zones):
     """A row a coupon, and the largest ± above them, up to 60."""
