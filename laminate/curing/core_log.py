@@ -92,7 +92,7 @@ def core_pressing(
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     presses.limit = _limit(file, laid, room, grid)
-    presses.not_measured += [*laid.press.inputs.not_measured(), *laid.one_modulus(room)]
+    presses.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
     return ""
 
 

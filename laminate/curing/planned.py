@@ -164,7 +164,7 @@ def _answered(
 
     outcomes = outcomes_of(*gels, hold)
     worst = outcomes.worst
-    zone_cycle.not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured()]
+    zone_cycle.not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
     if presses.by_balance and plan.room is not None:
         zone_cycle.not_measured += plan.laid.one_modulus(plan.room)
     _rules(zone_cycle, view, worst)

@@ -100,7 +100,7 @@ def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
     rubber = any(acts_as_rubber(core) for core in part.core.values())
     if highest is not None and rubber and (tool is None or tool.maximum is None):
         lags = "a tool that stays behind its core presses more"
-        inputs.notes[TOOL_MAXIMUM] = f"{TOOL_MAXIMUM}: not given, taken as the maximum temperature: {lags}"
+        inputs.steady[TOOL_MAXIMUM] = f"{TOOL_MAXIMUM}: not given, taken as the maximum temperature: {lags}"
     if tool is None:
         return
     inputs.take({
@@ -148,7 +148,7 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
         highest, label = _highest(part), core_name(name, "maximum")
         if highest is not None and core.maximum is None:
             taken_as = "taken as the maximum temperature, or its own at gel where that is higher"
-            inputs.notes[label] = f"{label}: not given, {taken_as}: a hotter core presses more"
+            inputs.steady[label] = f"{label}: not given, {taken_as}: a hotter core presses more"
         take_modulus(inputs, core, name, highest.value if highest is not None else 0.0)
 
 

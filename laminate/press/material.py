@@ -69,6 +69,6 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
         used = Figure(hottest, DEG_C, written=f"{hottest - 273.15:.0f}")
         inputs.notes[f"{label} at"] = Said(
             f"{label}: measured at {at.text}, used up to ", used,
-            ", where rubber is softer: the highest pressure is overestimated, and where it gels hotter than "
-            "that, how well it presses is too",
+            ", where rubber is softer: the highest pressure is overestimated",
         )  # fmt: skip
+        inputs.steady[f"{label} at"] = f"{label}: above {at.text} it presses less well than computed"

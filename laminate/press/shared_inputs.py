@@ -50,12 +50,13 @@ class SharedInputs:
 
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
     measured comes from, or what stands in for one that is not given; exact: names that are settings, not
-    measurements.
+    measurements; steady: sentences about temperatures that are told by a cycle, where there is one.
     """
 
     values: dict[Name, Value] = field(default_factory=dict)
     notes: dict[Name, str] = field(default_factory=dict)
     exact: set[Name] = field(default_factory=set)
+    steady: dict[Name, str] = field(default_factory=dict)
 
     def take(self, given: Mapping[Name, Value | None]) -> None:
         """Take the values that are given."""
@@ -99,9 +100,10 @@ class SharedInputs:
         )
         self.notes[name] = f"{name}: {row.note()}"
 
-    def not_measured(self) -> list[str]:
-        """A sentence for each input without ±, from a table or in place of one not given."""
+    def not_measured(self, *, cycle: bool = False) -> list[str]:
+        """A sentence for each input without ±, tabulated, or in place of one not given; cycle: along one."""
         sentences = [note for name, note in self.notes.items() if name not in self.values]
+        sentences += [] if cycle else self.steady.values()
         for name, value in self.values.items():
             if name in self.notes:
                 sentences.append(self.notes[name])

@@ -193,7 +193,7 @@ def test_a_maximum_of_tool_or_rubber_that_is_left_out_is_said(left_out):
             for table, key in keys:
                 (raw[table]["fore"] if table == "core" else raw[table])[key] = HOTTEST[table, key]
 
-        return press_of(rooms(change, ("fore",)), "part.toml").inputs.notes
+        return press_of(rooms(change, ("fore",)), "part.toml").inputs.steady
 
     key = TOOL_MAXIMUM if left_out[0] == "tool" else core_name("fore", "maximum")
     assert key not in notes(*HOTTEST)
@@ -208,9 +208,10 @@ def test_a_bulk_modulus_measured_colder_than_it_gels_is_said_to_press_too_well()
     def change(raw):
         raw["core"]["fore"]["bulk_modulus_at"] = "23 degC"
 
-    notes = press_of(rooms(change, ("fore",)), "part.toml").inputs.notes
-    (words,) = [str(words) for key, words in notes.items() if str(key).endswith("bulk modulus at")]
+    inputs = press_of(rooms(change, ("fore",)), "part.toml").inputs
+    (words,) = [str(words) for key, words in inputs.notes.items() if str(key).endswith("bulk modulus at")]
     assert says("fill: a bulk modulus measured cold", words)
+    (words,) = [words for key, words in inputs.steady.items() if str(key).endswith("bulk modulus at")]
     assert says("fill: a bulk modulus measured cold, 2", words)
 
 
