@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete
 from laminate.files.batch import beside
+from laminate.files.coupons import base_name
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
@@ -153,4 +154,29 @@ def held_by_least_rows(judged: Judged) -> Iterator[HeldBack]:
             yield HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say)
 
 
-PLAN_RULES: tuple[Rule, ...] = (held_by_plan, held_by_zones, held_by_layup, held_by_asks, held_by_least_rows)
+def held_by_incoming(judged: Judged) -> Iterator[HeldBack]:
+    """The one row of an incoming test under limits that lacks a reading which another of its prepreg has.
+
+    Several rows that are read alike may be of tests that need no more.
+    """
+    limited = {rule.prepreg for rule in judged.case.part.limits.rules if rule.prepreg}
+    rows = [s for s in judged.measured.prepregs if s.prepreg in limited and not s.excluded]
+    for specimen in rows:
+        read = _read(specimen.coupon)
+        others = [_read(s.coupon) for s in rows if s.prepreg == specimen.prepreg and s is not specimen]
+        more = next((other for other in others if set(other) > set(read)), None)
+        if more is not None and not any(set(other) == set(read) for other in others):
+            lacks = f"{specimen.name} lacks {', '.join(c for c in more if c not in read)}"
+            yield HeldBack(INCOMPLETE, f"incomplete: {lacks}", f"{specimen.coupon.file}, coupon {lacks}")
+
+
+def _read(coupon: Coupon) -> list[str]:
+    """The columns that a row has readings of; length and width are an area."""
+    columns = list(dict.fromkeys(base_name(label) for label in coupon.numbers))
+    sides = ("length", "width")
+    return [*(c for c in columns if c not in sides), *(["area"] if coupon.has(*sides) else [])]
+
+
+PLAN_RULES: tuple[Rule, ...] = (
+    held_by_plan, held_by_zones, held_by_layup, held_by_asks, held_by_least_rows, held_by_incoming,
+)  # fmt: skip

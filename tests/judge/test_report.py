@@ -293,6 +293,24 @@ def test_incoming_tests_come_before_certificates(shop):
     assert one["result"]["value"] == pytest.approx(100 * (1 - 1.540166667 / 2.3 - 0.004), abs=1e-4)
 
 
+@pytest.mark.parametrize(
+    ("cells", "lacks"),
+    [
+        ((",3.2,0.9,1.54", "100,3.2,0.9,1.541", "100,3.2,0.9,1.5395"), "P1 lacks area"),
+        (("100,3.2,0.9,1.54", "100,3.2,0.9,1.541", "100,3.2,0.9,"), "P3 lacks fiber mass"),
+        (("100,3.2,0.9,", "100,3.2,0.9,1.541", "100,3.2,0.9,"), None),  # two of an areal weight alone
+    ],
+)
+def test_one_incoming_test_that_lacks_a_reading_is_incomplete(shop, cells, lacks):
+    """Who leaves out one cell of the worst does not make the others decide."""
+    heading, *rows = shop.read("coupons.csv").splitlines()
+    more = ",area [cm^2],prepreg mass [g],backing mass [g],fiber mass [g]"
+    tests = (f"P{n},,,L2231{',' * 11},{read}" for n, read in enumerate(cells, 1))
+    shop.table(heading + more, *(f"{row},,,," for row in rows), *tests)
+    whats = [reason["what"] for reason in report(shop, status=[0, 1])["held_back"]]
+    assert [what for what in whats if " lacks " in what] == ([f"incomplete: {lacks}"] if lacks else [])
+
+
 def test_one_that_does_not_conform_comes_before_what_is_undecided(shop):
     thickness_only(shop, *GOOD[:2], "3,web,tip,2.60")
     shop.add("part.toml", '[limits.void_content]\nindividual = { max = "2 %" }')
