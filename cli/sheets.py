@@ -14,6 +14,7 @@ from .answers import print_json
 from .options import UNITS, argument, flag, one_of, option
 
 if TYPE_CHECKING:
+    from laminate.bench.sheet import Blank
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
@@ -198,14 +199,20 @@ def _others(case: Case, path: Path) -> list[Table]:
 def _made(case: Case, path: Path, name: str) -> str:
     """Write the blank table of the plan where there is none yet; returns what to say of it."""
     from laminate.bench.coupon_sheet import csv_text
-    from laminate.bench.sheet import blank_table
     from laminate.values.durable import replace_file
 
     if path.exists() and path.stat().st_size:
         return ""
-    replace_file(path, csv_text(blank_table(case)).encode())
+    replace_file(path, csv_text(_blank(case)).encode())
     then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
     return f"{name} is new{then}."
+
+
+def _blank(case: Case) -> Blank:
+    """The table that plan and incoming tests ask for, as 'laminate sheet' writes it."""
+    from laminate.bench.sheet import blank_table, prepregs_to_test
+
+    return blank_table(case, prepregs=prepregs_to_test(case))
 
 
 def _listed(case: Case, path: Path) -> bool:
@@ -215,9 +222,7 @@ def _listed(case: Case, path: Path) -> bool:
 
 def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:
     """The planned rows for a table that has a header and nothing below it."""
-    from laminate.bench.sheet import blank_table
-
-    blank = blank_table(case)
+    blank = _blank(case)
     names = [column.label for column in blank.columns]
     return [
         {label: text for label, text in zip(names, row, strict=True) if text and label in labels}

@@ -108,7 +108,12 @@ class Watch:
         whole, later = self._whole(sunk, recipe)
         later = [*awaited, *later]
         measured = self._measure(whole, [coupon for coupon in coupons if coupon is not mine])
-        return _said(measured, whole, later)
+        everything = _said(measured, whole, later)
+        if len(rows) > len(mine.fields):  # its other fields are still to be counted
+            waits = tuple(p for p in everything.doubtful if p.code == "one-field")
+            doubtful = tuple(p for p in everything.doubtful if p.code != "one-field")
+            return replace(everything, doubtful=doubtful, later=(*everything.later, *waits))
+        return everything
 
     def _whole(self, coupon: Coupon, recipe: Recipe) -> tuple[Coupon, list[Problem]]:
         """The coupon without the readings that wait for others, and what they wait for."""

@@ -52,7 +52,7 @@ class Measurement:
     grouped: Grouped | None = None
     on_top: list[str] = field(default_factory=list)
 
-    def of_prepreg(self, prepreg: str) -> ZoneResult:
+    def of_prepreg(self, prepreg: str | None) -> ZoneResult:
         """The averages of the incoming tests of one prepreg."""
         return zone_result([s for s in self.prepregs if s.prepreg == prepreg], None, {})
 

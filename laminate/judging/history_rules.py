@@ -40,11 +40,11 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
         called, compared = table.file, compare(table, history)
         for words in compared.breaks:
             name = history_name(called)
-            say = f"put back {name} as it was, or enter the coupon again"
+            say = f"{name}: put it back as it was, or enter the coupon again"
             yield HeldBack(BROKEN, f"{name}: {words}", say)
         for place, specimen, words in compared.outside:
             what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
-            say = f"weigh it again, and type it with 'laminate enter' into {called}"
+            say = f"{called}: weigh it again, and type it with 'laminate enter'"
             yield HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, judged))
 
 

@@ -37,6 +37,9 @@ KEPT = 4
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
+INCOMING = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
+"""What an incoming test of a prepreg gives."""
+
 NOTHING = (
     "Nothing was measured: no coupon table holds a reading. 'laminate sheet' writes a table to fill in; name "
     "it under 'coupons' in the batch file."
@@ -54,7 +57,16 @@ def _charge(measurement: Measurement) -> list[Block]:
 
 def measure_document(measurement: Measurement, units: str) -> Document:
     """The answer of `measure`: every average, each ±, where it comes from, evidence."""
-    answers = [_answer(measurement, zone, units) for zone in measurement.zones] or [NOTHING]
+    zones = [zone for zone in measurement.zones if zone.specimens or not measurement.prepregs]
+    answers = [
+        _answer(measurement, zone, units, f"Zone {zone.zone}" if zone.zone else "All coupons", FIRST[:4])
+        for zone in zones
+    ]
+    answers += [
+        _answer(measurement, measurement.of_prepreg(name), units, f"Prepreg {name or ''}".strip(), INCOMING)
+        for name in dict.fromkeys(s.prepreg for s in measurement.prepregs)
+    ]
+    answers = answers or [NOTHING]
     lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
     under = [*answers[1:], *measurement.on_top]
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
@@ -86,10 +98,9 @@ def _lone(zone: ZoneResult) -> bool:
     return any(average.standard_uncertainty is None for average in zone.averages.values())
 
 
-def _answer(measurement: Measurement, zone: ZoneResult, units: str) -> str:
-    """The averages of a zone in words, with the count that entered each where they differ."""
-    name = f"Zone {zone.zone}" if zone.zone else "All coupons"
-    first = [key for key in FIRST[:4] if key in zone.averages] or list(zone.averages)[:3]
+def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, keys: Sequence[str]) -> str:
+    """Averages in words, those of the keys first, with the count that entered each where they differ."""
+    first = [key for key in keys if key in zone.averages] or list(zone.averages)[:3]
     counts = {zone.averages[key].n for key in first}
     n = counts.pop() if len(counts) == 1 else _counted(zone)
     each = bool(counts)
@@ -166,8 +177,7 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
             yield Sentence(f"And {left} more: --table FILE writes them all, and so does --json.")
     if measurement.prepregs:
         yield Heading("Incoming prepreg")
-        keys = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
-        yield _specimens_grid(measurement, measurement.prepregs, units, keys=keys)
+        yield _specimens_grid(measurement, measurement.prepregs, units, keys=INCOMING)
     for zone in measurement.zones:
         keys = ("fiber_volume", "void_content", "resin_content", "thickness")
         for key in (key for key in keys if key in zone.averages):

@@ -254,6 +254,16 @@ def test_a_zone_that_is_not_told_is_waited_for(case, tmp_path):
     assert (later.code, later.place) == ("missing-reading", "row 2, column 'specimen'")
 
 
+@pytest.mark.parametrize("rows", [1, 2])
+def test_a_field_that_has_others_below_it_is_no_single_field(case, tmp_path, rows):
+    table = tmp_path / "other.csv"
+    below = "0101,web,2,,,\n" * (rows - 1)
+    table.write_text(f"specimen,zone,field,points,fiber points,void points\n0101,web,1,100,58,1\n{below}")
+    findings = Watch(case).look(read_table(table, known=COLUMNS, name="other.csv")[0], "0101")
+    codes = [{problem.code for problem in part} for part in (findings.doubtful, findings.later)]
+    assert ["one-field" in part for part in codes] == [rows == 1, rows == 2]
+
+
 def test_after_another_program_the_session_goes_on_from_what_it_wrote(session):
     row = session.rows[0]
     session.type(row, "mass in air", "1.4427")

@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 
 import pytest
 
@@ -64,6 +65,21 @@ def test_a_table_that_is_not_there_is_made_from_the_plan(folder, keyboard, capsy
     assert keyboard[0][1].said == (
         worded("bench: a new table is to be named", new=str(new), batch=str(batch)),
     )
+
+
+def test_a_part_with_limits_of_a_prepreg_alone_gets_the_rows_of_its_incoming_test(folder, keyboard):
+    text = (folder / "part.toml").read_text("utf-8")
+    limits = '[limits.prepreg.ud150.prepreg_areal_weight]\nindividual = { max = "300 g/m^2" }\n'
+    kept = re.sub(r"(?ms)^\[(plan|limits)\b.*?(?=^\[|\Z)", "", text)
+    (folder / "part.toml").write_text(f"{kept}\n[limits]\n{limits}", "utf-8")
+    batch = folder / "batch.toml"
+    stated = re.sub(r"(?m)^(resin_content|resin_basis|volatiles) = .*\n", "", batch.read_text("utf-8"))
+    batch.write_text(stated, "utf-8")  # so that no certificate answers
+    (folder / "coupons.csv").unlink()
+    assert enter(folder) == 0
+    view = BenchTable(folder / "coupons.csv").view
+    assert len(view.rows) == 3
+    assert "prepreg mass" in [heading.name for heading in view.headings]
 
 
 def test_a_header_alone_gets_the_planned_specimens(folder, keyboard):
