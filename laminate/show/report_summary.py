@@ -136,13 +136,14 @@ def _by_plan_alone(row: Mapping[str, Any]) -> bool:
 
 
 def least_certain(answer: Mapping[str, Any]) -> str:
-    """The characteristic with the least chance to be inside its limits, '' where none has one."""
+    """The characteristic with the least chance to be inside, unless all but certain, and that of all."""
     known = [row for row in every(answer) if row["probability_of_conformity"] is not None]
     if not known:
         return ""
     least = min(known, key=lambda row: float(row["probability_of_conformity"]))
-    p = chance(least["probability_of_conformity"])
-    return f"Lowest chance: {title(least)}, {p}.{_all(answer)}"
+    p = float(least["probability_of_conformity"])
+    lowest = f"Lowest chance: {title(least)}, {chance(p)}." if p < CERTAIN else ""
+    return f"{lowest}{_all(answer)}".strip()
 
 
 def not_inside(held: Mapping[str, Any]) -> list[str]:
