@@ -32,6 +32,10 @@ REPEATS = {
 }
 ALWAYS_IN = 2.0
 """Repeats within so many plausible standard deviations lie inside the intervals that they give each other."""
+CLEARLY = 3.0
+"""Of two readings the one so many times farther from what was read elsewhere is the one that was mistyped."""
+WEIGHED_BESIDE = {"mass in air": "mass in liquid", "mass in liquid": "mass in air"}
+"""Two weighings of one piece whose ratio pieces of one laminate share."""
 CLUSTERED = 1.5
 """Voids lie less evenly than chance would spread them, by this factor."""
 DISPLAYED = ("mass", "length", "area")
@@ -88,14 +92,18 @@ def repeats(
         few, looked = repeated.sum() <= MANY, repeated
         if maybe is not None:
             looked = repeated & maybe(name, values, typical)
-        middle = None if few else float(np.nanmedian(values))
+        beside = by_column.get(WEIGHED_BESIDE.get(name, ""))
+        with np.errstate(all="ignore"):
+            peers = values if beside is None else _mean(values) / _mean(np.column_stack(beside))
+        finite = peers[np.isfinite(peers)]
+        middle = None if few or not finite.size else float(np.median(finite))
         for at in np.flatnonzero(looked).tolist():
             coupon, known = coupon_of(at), [typical]
             if few:
                 others = np.delete(spreads, at)
                 known = others[~np.isnan(others)].tolist()
             labels = [label for label in coupon.numbers if base_name(label) == name]
-            usual = partial(elsewhere, coupon, name, values, at, middle)
+            usual = partial(elsewhere, coupon, name, peers, at, middle)
             problem = unlike_repeat(coupon, name, labels, known, bench, usual)
             if problem is not None:
                 problems.append((at, order, problem))
@@ -123,39 +131,50 @@ def unlike_repeat(
     scatter = max(plausible, step_of(coupon, labels[0]), _repeatability(coupon, column, bench, middle))
     if max(values) - min(values) <= ALWAYS_IN * scatter:
         return None
-    known = [*zip(labels, values, intervals(values, scatter, ""), strict=True)]
-    if len(labels) == 2 and (near := usual()):
-        known.sort(key=lambda labelled: -abs(labelled[1] - near))
+    known, guessed = [*zip(labels, values, intervals(values, scatter, ""), strict=True)], True
+    if len(labels) == 2:
+        near = usual()
+        known.sort(key=lambda labelled: -abs(labelled[1] - near) if near else 0.0)
+        far, close = (abs(value - near) for _, value, _ in known)
+        guessed = bool(near) and far > CLEARLY * close
     for label, value, interval in known:
         assert interval is not None
         if not interval.low <= value <= interval.high:
             beside = [coupon.texts[other] for other in labels if other != label]
-            return _unlike(coupon, label, beside, interval)
+            return _unlike(coupon, label, beside, interval if guessed else None)
     return None
 
 
-def elsewhere(coupon: Coupon, column: str, values: Array, at: int, middle: float | None) -> float:
+def elsewhere(coupon: Coupon, column: str, peers: Array, at: int, middle: float | None) -> float:
     """What it was elsewhere [SI]: the piece in another weighing, its peers; 0 where nothing tells.
 
-    values: readings of the column of all rows (n, k); at: the coupon's row; middle: the median of many rows.
+    peers: of all rows the readings of the column (n, k) [SI], or the ratio of a weighing to the one beside it
+    (n,); at: the coupon's row; middle: their median where there are many rows.
     """
-    if NUMBERS[column] == "mass":
-        piece = ONE_MASS.get(column, column)
-        alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
-        readings = [reading for name in alike for reading in coupon.readings(name)]
-    elif middle is not None:
-        return middle
-    else:
-        others = np.delete(values, at, axis=0)
-        readings = others[~np.isnan(others)].tolist()
-    return float(np.median(readings)) if readings else 0.0
+    piece, weighed = ONE_MASS.get(column, column), NUMBERS[column] == "mass"
+    alike = [name for name in (piece, *ONE_MASS) if ONE_MASS.get(name, name) == piece and name != column]
+    if weighed and (readings := [reading for name in alike for reading in coupon.readings(name)]):
+        return float(np.median(readings))
+    if weighed and column not in WEIGHED_BESIDE:
+        return 0.0
+    others = np.delete(peers, at, axis=0)
+    known = others[np.isfinite(others)]
+    usual = middle if middle is not None else float(np.median(known)) if known.size else 0.0
+    return usual * float(np.mean(coupon.readings(WEIGHED_BESIDE[column]) or 0.0)) if weighed else usual
 
 
-def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval) -> Problem:
+def _mean(readings: Array) -> Array:
+    """Mean of the repeats of each row [SI]: (n, k) to (n,), NaN where a row has none."""
+    counts = (~np.isnan(readings)).sum(axis=1)
+    return np.where(counts, np.nansum(readings, axis=1), np.nan) / np.maximum(counts, 1)
+
+
+def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | None) -> Problem:
+    """The warning about one of repeats; interval: what the others make likely, None where nothing tells."""
     text = coupon.texts[label]
     number, si = number_of(text), coupon.numbers[label]
     meant = ""
-    if number:
+    if number and interval:
         scale = si / number if NUMBERS[base_name(label)] != "temperature" else 1.0
         near = (
             (m.cost + float(interval.distance(si + (m.number - number) * scale)), m)

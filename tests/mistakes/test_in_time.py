@@ -148,3 +148,24 @@ def test_of_two_repeats_the_less_likely_one_is_accused(rows, place, shop):
     shop.table(head, *(f"{row},{'1.4425' if row[-1] != ',' else ''}" for row in rows))
     told = warnings(shop)
     assert {w["place"] for w in told if w["code"] == "repeats-disagree"} == {place}
+
+
+@pytest.mark.parametrize(
+    ("rows", "place", "guess"),
+    [
+        (["1.4427,1.4428,0.5117", "1.4068,1.4609,0.5192"], "row 3, column 'mass in air 1'", "1.4608"),
+        (["1.4427,1.4428,0.5117", "1.4609,1.4068,0.5192"], "row 3, column 'mass in air 2'", "1.4608"),
+        (["1.4427,1.4428,0.5117", "1.4609,1.4906,0.5192"], "row 3, column 'mass in air 2'", "1.45906"),
+        (["1.4068,1.4609,0.5192"], "row 2, column 'mass in air 1'", None),
+    ],
+)
+def test_of_two_weighings_in_air_the_one_that_gives_the_density_of_its_peers_is_right(
+    rows, place, guess, shop
+):
+    """Pieces of one laminate have one density; a piece alone has no peers, so nothing says what was meant."""
+    head = "specimen,zone,mass in air 1 [g],mass in air 2 [g],mass in liquid [g],liquid temperature [degC]"
+    shop.table(head, *(f"{name},web,{row},22.8" for name, row in enumerate(rows, 1)))
+    (warning,) = [w for w in warnings(shop) if w["code"] == "repeats-disagree"]
+    assert warning["place"] == place
+    assert guess is None or guess in warning["hint"]
+    assert ("1.4" in warning["hint"]) == (guess is not None)
