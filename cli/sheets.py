@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
+    from .bench.page import Page
+
 TURNED = (
     "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
     "text; a workbook (.xlsx) keeps it."
@@ -138,17 +140,29 @@ def enter(
         lacks = _incomplete(case, [bench.view, *others])
     if page.failure is not None:
         raise page.failure
-    kept, left, unsettled = session.kept, session.left(), session.unsettled()
+    _told_on_leaving(page, name, lacks, as_json=as_json)
+    if page.interrupted:
+        raise KeyboardInterrupt
+
+
+def _told_on_leaving(page: Page, name: str, lacks: str, *, as_json: bool) -> None:
+    """Print what was done in a table, what it lacks and what was typed but not recorded."""
+    kept, left, unsettled = page.session.kept, page.session.left(), page.session.unsettled()
+    typed = page.line.value.strip()
     if as_json:
         done = {"table": name, "kept": kept, "left": left, "open": unsettled}
-        print_json({**done, "incomplete": lacks or None})
-        return
-    if lacks:
-        tables.paragraph(lacks)
-    changed, empty = several(kept, "cell"), several(left, "cell")
-    tables.paragraph(f"{name}: {changed} changed, {empty} still to be filled in")
-    if unsettled:
-        tables.paragraph(f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason.")
+        print_json({**done, "incomplete": lacks or None, "not_recorded": typed or None})
+    else:
+        changed, empty = several(kept, "cell"), several(left, "cell")
+        doubts = f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason."
+        lines = (
+            lacks,
+            f"{name}: {changed} changed, {empty} still to be filled in",
+            f"Not recorded: '{typed}', typed without Enter." if typed else "",
+            doubts if unsettled else "",
+        )
+        for line in filter(None, lines):
+            tables.paragraph(line)
 
 
 def _incomplete(case: Case, missing_cells: list[Table]) -> str:

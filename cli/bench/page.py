@@ -70,6 +70,7 @@ class Page(App[None]):
         self.said: tuple[str, ...] = greeting
         self.down = False
         self.help_shown = False
+        self.interrupted = False
         self.failure: Refused | None = None
         self.question: Question | None = None
         self.held: Held | None = None
@@ -110,7 +111,8 @@ class Page(App[None]):
             "f7 ctrl+x": self.ask_why_excluded,
             "f8 ctrl+o": self.ask_who,
             "f9 ctrl+z": self.undo,
-            "f10 ctrl+q ctrl+c": self.exit,
+            "f10 ctrl+q": self.exit,
+            "ctrl+c": self.interrupt,
             "up": lambda: self.step(-1),
             "down": lambda: self.step(1),
             "pageup": lambda: self.step_row(-1),
@@ -120,6 +122,11 @@ class Page(App[None]):
         return {
             key: partial(self._then_show, action) for keys, action in actions.items() for key in keys.split()
         }
+
+    def interrupt(self) -> None:
+        """Leave as any program does that is interrupted."""
+        self.interrupted = True
+        self.exit()
 
     def _then_show(self, action: Callable[..., None], *typed: str) -> None:
         action(*typed)

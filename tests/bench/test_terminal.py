@@ -103,6 +103,10 @@ def test_killed_taken_up_again_and_left(terminal, folder):
     two.type(*entries("1.4609"), "C-q")
     two.wait("status 0")
     assert '"kept":1' in (folder / "out.json").read_text()
+    two.type(f"clear; {ENTER}; echo status $?", "Enter")
+    two.wait("F1: all keys")
+    two.type("0.51", "C-c")
+    assert "'0.51'" in two.wait("status 130")
 
 
 def test_a_doubt_survives_a_kill_and_blind_typing(terminal, folder):
