@@ -11,10 +11,11 @@ from typing import Any
 
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
-from laminate.bench.sheet import BESIDE, choices_of
+from laminate.bench.sheet import BESIDE, choices_of, columns_of
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupons.doubt_reasons import written
 from laminate.files.coupons import NUMBERS, POINTS, base_name
+from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
 
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted", "entry")
@@ -111,6 +112,10 @@ class Session:
             return name in POINTS
         if (kind := self.table.text(row, "kind")) in BESIDE:
             return name in BESIDE[kind]
+        if cut_for := methods_in(self.table.text(row, "only")):
+            mine = {column for method in cut_for for column in columns_of(method)}
+            if name not in mine and any(name in columns_of(method) for method in METHODS):
+                return False
         part = self.watch.case.part
         if name == "density" and part.part.check_standards:  # the column is there for them
             return any("density given" in plan.measured_by for plan in part.plan.values())

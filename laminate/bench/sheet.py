@@ -19,6 +19,7 @@ from laminate.values.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
+    from laminate.files.part import Plan
 
 WORDS: dict[str, str] = {
     name: words for names in TABLE_WORDS["columns"].values() for name, words in names.items()
@@ -143,8 +144,6 @@ def blank_table(
     if sinker and not any(method in _IN_LIQUID for method in every):
         expected = f"a method that weighs in a liquid: {', '.join(_IN_LIQUID)}"
         raise refusal("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected)
-    names = _names(case, wanted, every, prepregs, sinker=sinker)
-    columns = tuple(_columns(case, wanted, names, units))
     rows: list[dict[str, str]] = []
     for zone in wanted:
         planned = case.part.plan[zone].fields if zone in case.part.plan else 1
@@ -153,6 +152,10 @@ def blank_table(
     rows += _beside(case, every)
     for name in dict.fromkeys(prepregs):
         rows += _pieces(case, name)
+    names = _names(case, wanted, every, prepregs, sinker=sinker)
+    if any(known.get("only") for known in rows):
+        names.insert(names.index("kind"), "only")
+    columns = tuple(_columns(case, wanted, names, units))
     cells = tuple(tuple(known.get(column.name, "") for column in columns) for known in rows)
     cautions = (*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ()))
     part, batch = case.part.part, case.batch.batch
@@ -162,6 +165,18 @@ def blank_table(
     page = TABLE_WORDS["sheet"]
     filling_in = (*page["filling_in"], *(page["the_log"] if logged else ()))
     return Blank(title, columns, cells, filling_in, (*cautions, *page["always"]))
+
+
+def methods_of_coupon(plan: Plan, number: int) -> list[str]:
+    """The methods that the coupon of a number, from 1, is cut for where methods need unlike many coupons."""
+    return [method for method in plan.measured_by if plan.of(method) >= number]
+
+
+def columns_of(method: str) -> tuple[str, ...]:
+    """The columns that only coupons cut for a method need."""
+    if method in _IN_LIQUID:
+        return (*_IN_LIQUID[method], *_LIQUID, SINKER)
+    return (*_COLUMNS[method], *(("method",) if method in LOSS_METHODS else ()))
 
 
 def _zones(case: Case, zones: Sequence[str]) -> list[str]:
@@ -194,20 +209,25 @@ def _rows(
     plan = case.part.plan.get(zone)
     positions = plan.positions if plan else []
     count = specimens or (plan.most if plan else 1)
-    losses = [method for method in methods if method in LOSS_METHODS]
     lots = case.batch.lot
     place = 1 + list(case.part.zone).index(zone)
     for number in range(1, count + 1):
         name = f"{place:02d}{number:02d}"
         known = {"specimen": name, "zone": zone}
+        cut_for = list(methods)
+        if plan and specimens is None and cut_for == plan.measured_by:
+            cut_for = methods_of_coupon(plan, number)
+            known["only"] = "; ".join(cut_for) if cut_for != plan.measured_by else ""
+        losses = [method for method in cut_for if method in LOSS_METHODS]
         if positions:
             known["position"] = positions[(number - 1) % len(positions)]
         if len(lots) == 1:
             known["lot"] = lots[0].number
         if len(losses) == 1:
             known["method"] = losses[0]
-        yield {**known, **({"field": "1"} if fields > 1 else {})}
-        for field in range(2, fields + 1):
+        seen = fields if "point count" in cut_for else 1
+        yield {**known, **({"field": "1"} if seen > 1 else {})}
+        for field in range(2, seen + 1):
             yield {"specimen": name, "zone": zone, "field": str(field)}
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
-from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete
+from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete, methods_of
 from laminate.files.batch import beside
 from laminate.files.coupons import base_name
 from laminate.files.not_recorded import NotRecorded
@@ -33,6 +33,8 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
     excluded = {s.name for s in measured.specimens if s.excluded}
     for name, missing in lacks.items():
         say = f"{_table(measured, name)}, coupon {name}: {', '.join(missing)}"
+        if cut_for := _cut_for(judged, name, missing):
+            say += f", or only = {'; '.join(cut_for)} if it was cut for nothing else"
         if name in excluded:
             say = f'{case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
         yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
@@ -54,6 +56,16 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
                 tables = ", ".join(called for _, called in case.coupon_files())
                 say = f"{tables or f'{case.name}, [batch]: coupons'}, the coupons of zone {zone}"
             yield HeldBack(INCOMPLETE, what, say)
+
+
+def _cut_for(judged: Judged, name: str, missing: list[str]) -> list[str]:
+    """The methods that a coupon has readings of, none unless its plan has numbers of coupons by method."""
+    coupon = next(s for s in judged.measured.specimens if s.name == name)
+    plan = judged.case.part.plan.get(coupon.zone or "")
+    if plan is None or not isinstance(plan.coupons, dict) or not {*missing} <= {*plan.measured_by}:
+        return []
+    unlike = len({*plan.coupons.values()}) > 1
+    return [m for m in methods_of(coupon.coupon, plan) if unlike and m not in missing]
 
 
 def _table(measured: Measurement, name: str) -> str:

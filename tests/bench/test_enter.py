@@ -50,6 +50,7 @@ def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
     assert enter(folder, "--json") == 0
     answer = json.loads(capsys.readouterr().out)
     assert answer.pop("incomplete") == lacks
+    assert answer.pop("not_recorded") is None
     assert answer == {"format": 1, "table": str(folder / "coupons.csv"), "kept": 1, "left": 29, "open": []}
     assert keyboard[0][1].said[0] == lacks
     assert not lock_of(folder / "coupons.csv").exists()

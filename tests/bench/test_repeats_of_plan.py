@@ -1,6 +1,18 @@
-"""The blank sheet asks for as many readings as the plan wants."""
+"""The blank sheet asks for as many readings as the plan wants, of the coupons that are cut for them."""
 
 import csv
+import json
+
+from laminate.bench.coupon_sheet import csv_text
+from laminate.bench.entry import Watch
+from laminate.bench.session import Session
+from laminate.bench.sheet import blank_table
+from laminate.bench.table import BenchTable
+from laminate.cli import app
+from laminate.coupons.batch_measure import measure_batch
+from laminate.files.batch import read_batch
+
+from .conftest import READINGS
 
 
 def test_immersion_alone_has_two_columns_for_the_mass_in_air(shop):
@@ -15,3 +27,36 @@ def test_the_number_of_thicknesses_is_the_plans(shop):
     shop.run("sheet", "batch.toml", "--out", "blank.csv")
     header = next(csv.reader(shop.read("blank.csv").splitlines()))
     assert [h for h in header if h.startswith("thickness")] == ["thickness 1 [mm]", "thickness 2 [mm]"]
+
+
+def test_a_coupon_cut_for_few_methods_is_asked_for_no_reading_of_others(folder, capsys):
+    """One coupon digested, two weighed in water, three measured: `sheet` says which, `enter` asks so."""
+    part, path = folder / "part.toml", folder / "coupons.csv"
+    by_method = "coupons = { immersion = 2, digestion = 1, thickness = 3 }"
+    lines = part.read_text("utf-8").splitlines()
+    planned = next(line for line in lines if line.startswith("coupons = 3"))
+    kept = [line for line in lines if not line.startswith("methods = ")]
+    part.write_text("\n".join(by_method if line == planned else line for line in kept), "utf-8")
+    case = read_batch(folder / "batch.toml")
+    path.write_text(csv_text(blank_table(case)), "utf-8")
+    session = Session(BenchTable(path, "coupons.csv"), Watch(case), "JM")
+    rows = {session.name(row): row for row in session.rows}
+    only = {name: session.table.text(row, "only") for name, row in rows.items()}
+    assert only == {"0101": "", "0102": "immersion; thickness", "0103": "thickness"}
+    asked = {name: [x for x in session.labels if session.wanted(row, x)] for name, row in rows.items()}
+    assert asked["0103"] == ["thickness 1", "thickness 2", "thickness 3"]
+    assert [x for x in asked["0102"] if "crucible" in x or x == "method"] == []
+    assert {"mass in air", "mass in liquid", "liquid temperature"} < {*asked["0102"]}
+    for name, row in rows.items():
+        for label, typed in zip(asked["0101"], READINGS[name], strict=True):
+            if label in asked[name]:
+                session.type(row, label, typed)
+    assert session.left() == 0
+    assert measure_batch(case).warnings == []
+    app.status(["report", str(folder / "batch.toml"), "--json"])
+    assert [h for h in json.loads(capsys.readouterr().out)["held_back"] if h["rule"] == 1] == []
+    path.write_text(path.read_text("utf-8").replace("immersion; thickness", ""), "utf-8")
+    app.status(["report", str(folder / "batch.toml"), "--json"])
+    (lacks,) = [held for held in json.loads(capsys.readouterr().out)["held_back"] if held["rule"] == 1]
+    assert "0102" in lacks["say"]
+    assert "only = immersion; thickness" in lacks["say"]
