@@ -14,6 +14,7 @@ from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.sheet import BESIDE, choices_of, columns_of
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupons.doubt_reasons import written
+from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import NUMBERS, POINTS, base_name
 from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
@@ -21,6 +22,8 @@ from laminate.values.problems import Answered, Problem, Refused
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted", "entry")
 """Columns that are not typed cell by cell."""
 ASKED_WORDS = ("zone", "position", "lot", "method", "crucible", "balance")
+PIECES = {*PREPREG_COLUMNS, "area"}
+"""Readings of a piece of prepreg."""
 COPIED = ("zone", "lot", "method", "balance")
 """What a new specimen has from the one before it."""
 UNDONE_AT_MOST = 500
@@ -112,6 +115,11 @@ class Session:
             return name in POINTS
         if (kind := self.table.text(row, "kind")) in BESIDE:
             return name in BESIDE[kind]
+        if {*PREPREG_COLUMNS} <= {*map(base_name, self.table.labels)}:
+            if self._of_prepreg(row):
+                return name in (*PIECES, "lot", "balance")
+            if name in PIECES:
+                return False
         if cut_for := methods_in(self.table.text(row, "only")):
             mine = {column for method in cut_for for column in columns_of(method)}
             if name not in mine and any(name in columns_of(method) for method in METHODS):
@@ -120,6 +128,13 @@ class Session:
         if name == "density" and part.part.check_standards:  # the column is there for them
             return any("density given" in plan.measured_by for plan in part.plan.values())
         return name in NUMBERS or name in ASKED_WORDS
+
+    def _of_prepreg(self, row: int) -> bool:
+        """Whether a row is of an incoming test: it has no zone, and no reading of a coupon."""
+        columns = {base_name(x) for x in self.table.labels}
+        read = {base_name(x) for x in self.table.labels if self.table.text(row, x)}
+        alone = "zone" in columns or not (columns & {*NUMBERS}) - PIECES
+        return alone and (read & {*NUMBERS, "zone"}) <= PIECES
 
     def cells(self, *, down: bool = False) -> Iterator[Cell]:
         """Every cell in the order of work: row by row, or column by column where `down`."""

@@ -286,7 +286,7 @@ def _names(
     case: Case, zones: Sequence[str], methods: Sequence[str], prepregs: Sequence[str], *, sinker: bool
 ) -> list[str]:
     """The columns in the order of the work; a sinker hangs in the liquid before a specimen does."""
-    names = ["specimen", "zone", "position", "kind"]
+    names = ["specimen", *(("zone", "position") if zones else ()), "kind"]
     names += ["lot"] if case.batch.lot or prepregs else []
     names += ["balance"] if len(balances(case)) > 1 else []
     names += ["plies"] if any(zone not in case.batch.batch.plies for zone in zones) else []

@@ -60,3 +60,16 @@ def test_a_coupon_cut_for_few_methods_is_asked_for_no_reading_of_others(folder, 
     (lacks,) = [held for held in json.loads(capsys.readouterr().out)["held_back"] if held["rule"] == 1]
     assert "0102" in lacks["say"]
     assert "only = immersion; thickness" in lacks["say"]
+
+
+def test_a_piece_of_prepreg_and_a_coupon_are_asked_for_their_own_columns(folder):
+    path, case = folder / "coupons.csv", read_batch(folder / "batch.toml")
+    path.write_text(csv_text(blank_table(case, prepregs=["ud150"])), "utf-8")
+    session = Session(BenchTable(path, "coupons.csv"), Watch(case), "JM")
+    rows = {session.name(row): row for row in session.rows}
+    asked = {name: [x for x in session.labels if session.wanted(row, x)] for name, row in rows.items()}
+    assert asked["P0101"] == ["area", "prepreg mass", "backing mass", "fiber mass", "dried mass"]
+    assert asked["0101"][:3] == ["mass in air", "mass in liquid", "liquid temperature"]
+    assert not {*asked["0101"]} & {*asked["P0101"]}
+    session.type(rows["P0101"], "area", "100")
+    assert [x for x in session.labels if session.wanted(rows["P0101"], x)] == asked["P0101"][1:]
