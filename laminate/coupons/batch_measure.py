@@ -18,7 +18,7 @@ from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.press import stack
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, unknown_name
+from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable
@@ -51,8 +51,7 @@ class _Chooser:
         if not zone and not problems:
             return Made(None, NOTHING, planned=True, unplaced=True)
         plies = self._plies(coupon, zone, problems) if zone in self.part.zone else None
-        if problems:
-            raise Refused(problems)
+        refuse_all(problems)
         key = (zone, lot, plies)
         if key not in self.recipes:
             self.recipes[key] = recipes.of_zone(self.case, zone, frozenset({lot} if lot else ()), plies)
@@ -74,8 +73,7 @@ class _Chooser:
         if len(named) != 1 and not problems:
             expected = "one of " + ", ".join(self.lots or self.part.prepreg)
             problems.append(missing_reading(coupon, "lot", "lot", "an incoming prepreg test", expected))
-        if problems:
-            raise Refused(problems)
+        refuse_all(problems)
         name = named.pop()
         basis = self.part.prepreg[name].resin_basis or "as received"
         return Made(

@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -180,27 +180,14 @@ def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) ->
 def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
     """What floats, and what weighs more in the liquid than it can."""
     if _mean(coupon, "mass in liquid") <= 0.0:
-        held = coupon.has("sinker mass in liquid")
-        mass_text = f"'{_cell(coupon, 'mass in liquid')}', a coupon that floats" + (
-            " with its sinker" if held else ""
-        )
-        yield _say(
-            coupon,
-            "specimen-floats",
-            "mass in liquid",
-            mass_text,
-            "a mass above 0 in the liquid",
-            "weigh it with a heavier sinker"
-            if held
-            else "weigh it with a sinker, and fill in 'sinker mass in liquid'",
-        )
+        floats, hint = "a coupon that floats", "weigh it with a sinker, and fill in 'sinker mass in liquid'"
+        if coupon.has("sinker mass in liquid"):
+            floats, hint = f"{floats} with its sinker", "weigh it with a heavier sinker"
+        mass_text, expected = f"'{_cell(coupon, 'mass in liquid')}', {floats}", "a mass above 0 in the liquid"
+        yield _say(coupon, "specimen-floats", "mass in liquid", mass_text, expected, hint)
     if coupon.has("sinker mass in liquid", "mass in air"):
-        lift = (
-            _mean(coupon, "mass in air")
-            + _mean(coupon, "sinker mass in liquid")
-            - _mean(coupon, "mass in liquid")
-        )
-        if lift <= 0.0:
+        alone = _mean(coupon, "mass in air") + _mean(coupon, "sinker mass in liquid")
+        if alone - _mean(coupon, "mass in liquid") <= 0.0:
             cell, other = _cell(coupon, "mass in liquid"), _cell(coupon, "sinker mass in liquid")
             relation = "not below the mass in air and the sinker's"
             expected, place = "coupon, sinker and wire weighed together in the liquid", "mass in liquid"
@@ -226,36 +213,26 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         <= HOTTEST - margin
     ):
         temperature_text = f"water at '{_cell(coupon, 'liquid temperature')}'"
-        yield _say(
-            coupon,
-            "water-temperature",
-            "liquid temperature",
-            temperature_text,
-            Said(
-                "water from ",
-                between(COLDEST, HOTTEST, DEG_C),
-                ", the uncertainty of the thermometer included" if margin else "",
-            ),
-            "is the unit in the heading right? for another liquid give its density",
-        )
+        included = ", the uncertainty of the thermometer included" if margin else ""
+        expected = Said("water from ", between(COLDEST, HOTTEST, DEG_C), included)
+        hint = "is the unit in the heading right? for another liquid give its density"
+        yield _say(coupon, "water-temperature", "liquid temperature", temperature_text, expected, hint)
 
 
-def awaited(coupon: Coupon) -> list[tuple[str, tuple[str, ...]]]:
+def awaited(coupon: Coupon) -> Iterator[tuple[str, tuple[str, ...]]]:
     """The last reading of each sequence that a coupon has begun, and those that come after it.
 
     A blank without readings has begun with its name.
     """
-    alternatives: list[tuple[str, tuple[str, ...]]] = []
     for sequence in SEQUENCES:
         there = [column for column in sequence if coupon.has(column)]
         if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
             continue
         least = 2 if sequence[-1] == "mass in liquid" else 1
         if least <= len(there) < len(sequence) and _begun(coupon, sequence):
-            alternatives.append((there[-1], sequence[len(there) :]))
+            yield there[-1], sequence[len(there) :]
     if coupon.kind in LOSS_BLANKS and not coupon.numbers:  # as `sheet` writes it
-        alternatives.append(("specimen", SEQUENCES[-1]))
-    return alternatives
+        yield "specimen", SEQUENCES[-1]
 
 
 def missing_reading(coupon: Coupon, place: str, column: str, beside: str, expected: str) -> Problem:
@@ -320,14 +297,8 @@ def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
         and "aramid" in recipe.constituents.fiber_kinds
         and coupon.kind == "specimen"
     ):
-        yield _say(
-            coupon,
-            "aramid-burnt",
-            "method",
-            "ignition of aramid fiber",
-            "digestion",
-            "aramid burns away with the matrix: the residue is not its fiber",
-        )
+        hint = "aramid burns away with the matrix: the residue is not its fiber"
+        yield _say(coupon, "aramid-burnt", "method", "ignition of aramid fiber", "digestion", hint)
 
 
 def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
@@ -354,33 +325,32 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
         cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
         problems += _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
-    return problems + _contents(coupon, plan, computed, x)
+    return [*problems, *_contents(coupon, plan, computed, x)]
 
 
-def _contents(coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any]) -> list[Problem]:
+def _contents(
+    coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any]
+) -> Iterator[Problem]:
     """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
-    problems: list[Problem] = []
     content = float(contents.get(("fiber_content", plan.loss), 0.0))
     if content > 1.0:
         column = "crucible with residue" if plan.crucible else "residue mass"
         hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
         percent = f"{100.0 * content:.4g} %"
-        problems.append(_too_much(coupon, column, "fiber content", percent, "less than 100 %", hint))
+        yield _too_much(coupon, column, "fiber content", percent, "less than 100 %", hint)
     resin = float(contents.get(("resin_content", EXTRACTION), 0.5))
     if not 0.0 < resin < 1.0:
         hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
         percent = f"{100.0 * resin:.4g} %"
-        problems.append(_too_much(coupon, "fiber mass", "resin content", percent, "from 0 to 100 %", hint))
+        yield _too_much(coupon, "fiber mass", "resin content", percent, "from 0 to 100 %", hint)
     volume = float(contents.get(("fiber_volume", AREAL), 0.0))
     if volume > 1.0:
         thickness, taken = Figure(x["thickness"], MM), Figure(volume * x["thickness"], MM)
         expected = Said("more than ", taken, ", which the fibers of its plies alone take")
         factor = factor_words(volume / LIKELY_VOLUME, "length")
-        hint = "; ".join(
-            filter(None, (factor, "measure again: is a digit, the unit or the count of plies wrong?"))
-        )
-        problems.append(_too_much(coupon, "thickness", "thickness", thickness, expected, hint))
-    return problems
+        again = "measure again: is a digit, the unit or the count of plies wrong?"
+        hint = "; ".join(filter(None, (factor, again)))
+        yield _too_much(coupon, "thickness", "thickness", thickness, expected, hint)
 
 
 def _too_much(
@@ -391,49 +361,27 @@ def _too_much(
     return _say(coupon, "impossible-content", column, figure_text, expected, hint)
 
 
-def _density(coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]) -> list[Problem]:
+def _density(
+    coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]
+) -> Iterator[Problem]:
     """A density above the densest constituent or below half the lightest is a slip; cells: its readings."""
     low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
     if low <= rho <= high:
-        return []
+        return
     from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
     density_text = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(from_cells)}")
     expected = Said("from ", between(low, high, G_CM3, 3), ", which the constituents allow")
-    return [
-        _say(
-            coupon,
-            "impossible-density",
-            column,
-            density_text,
-            expected,
-            "weigh again: are cells swapped, or a digit or unit wrong?",
-        )
-    ]
+    hint = "weigh again: are cells swapped, or a digit or unit wrong?"
+    yield _say(coupon, "impossible-density", column, density_text, expected, hint)
 
 
-def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> list[Problem]:
+def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> Iterator[Problem]:
     """Warnings about how a coupon was measured."""
-    warnings: list[Problem] = []
     if plan.loss and not coupon.word("method"):
-        warnings.append(
-            _say(
-                coupon,
-                "method-not-stated",
-                "specimen",
-                "a loss of matrix without its method",
-                "'ignition' or 'digestion' in the column 'method'",
-            )
-        )
+        expected = "'ignition' or 'digestion' in the column 'method'"
+        yield _say(coupon, "method-not-stated", "specimen", "a loss of matrix without its method", expected)
     blank = bench.fiber_loss.u is not None or bench.fiber_loss.value != 0.0
     if plan.loss == "ignition" and "carbon" in recipe.constituents.fiber_kinds and not blank:
-        warnings.append(
-            _say(
-                coupon,
-                "carbon-burnt",
-                "method",
-                "ignition of carbon fiber without a blank",
-                "a blank run on bare fiber",
-                "carbon oxidizes: the fiber content reads low",
-            )
-        )
-    return warnings
+        burnt, expected = "ignition of carbon fiber without a blank", "a blank run on bare fiber"
+        hint = "carbon oxidizes: the fiber content reads low"
+        yield _say(coupon, "carbon-burnt", "method", burnt, expected, hint)

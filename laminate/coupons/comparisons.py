@@ -26,6 +26,7 @@ from laminate.coupons.methods import (
 from laminate.coupons.readings import constants_of
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.quantities import ATTRIBUTES, DEG_C, G_CM3, G_M2, MM, NUMBER, PERCENT, Unit
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
@@ -163,21 +164,13 @@ _UNITS = {
 def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     """Every input of a specimen by name: means of its readings, and the constants [SI]."""
     coupon = specimen.coupon
-    x: dict[Any, Any] = {
-        name: sum(values) / len(values) for name, values in _by_column(coupon.numbers).items()
-    }
+    readings = by_key((base_name(label), number) for label, number in coupon.numbers.items())
+    x: dict[Any, Any] = {name: sum(values) / len(values) for name, values in readings.items()}
     for name, value in constants_of(specimen.plan, specimen.recipe, bench, [coupon]).items():
         x[name] = value.value
     if specimen.plan.volatiles:
         x["volatiles"] = specimen.recipe.volatiles
     return x
-
-
-def _by_column(numbers: Mapping[str, float]) -> dict[str, list[float]]:
-    by_name: dict[str, list[float]] = {}
-    for label, number in numbers.items():
-        by_name.setdefault(base_name(label), []).append(number)
-    return by_name
 
 
 def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -32,6 +32,7 @@ from laminate.values.quantities import (
     shown_difference,
 )
 from laminate.values.said import Figure, Said, joined
+from laminate.values.sequences import LazySequence
 from laminate.values.uncertainty import STEP, Result, Source
 
 if TYPE_CHECKING:
@@ -166,7 +167,7 @@ class Discrepancy:
         )
 
 
-class Discrepancies(Sequence[Discrepancy]):
+class Discrepancies(LazySequence[Discrepancy]):
     """Every disagreement of methods and void content below -2 u of some specimens, held as columns.
 
     columns: of like ones; of, within: which of these has each, and its place there (n,).
@@ -184,13 +185,8 @@ class Discrepancies(Sequence[Discrepancy]):
     def __len__(self) -> int:
         return len(self.of)
 
-    @overload
-    def __getitem__(self, at: int) -> Discrepancy: ...
-    @overload
-    def __getitem__(self, at: slice) -> list[Discrepancy]: ...
-    def __getitem__(self, at: int | slice) -> Discrepancy | list[Discrepancy]:
-        if isinstance(at, slice):
-            return [self[i] for i in range(*at.indices(len(self)))]
+    def item(self, at: int) -> Discrepancy:
+        """That at a place."""
         return Discrepancy(self.columns[self.of[at]], int(self.within[at]))
 
     @cached_property

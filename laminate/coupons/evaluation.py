@@ -16,7 +16,7 @@ from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import discrepancies
-from laminate.coupons.groups import Agreements, Group, agreement_of, evaluate
+from laminate.coupons.groups import Agreements, Group, Read, agreement_of, evaluate, take_inputs
 from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.measured import OfSpecimens, Specimen, ZoneResult, outliers, scatter_notes, zone_result
 from laminate.coupons.measurement import Measurement
@@ -24,13 +24,14 @@ from laminate.coupons.methods import POINTS, Plan
 from laminate.coupons.mistakes import warn
 from laminate.coupons.monte_check import MOST_GROUPS, Check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes, sound_repeats
-from laminate.coupons.readings import columns_of, plan_of, pooled_spreads, readings_of, signature
+from laminate.coupons.readings import plan_of, readings_of, signature
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import written_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
-from laminate.values.problems import Problem, Refused, unknown_name
+from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.values.units import Spread
@@ -85,8 +86,7 @@ def _usable(
             continue
         problems.extend(blamed_on(doubts, faults, coupon, bench, made.recipe))
         usable.append((coupon, made))
-    if problems:
-        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
+    refuse_all(sorted(dict.fromkeys(problems), key=row_of))
     return usable, only_shown, awaited
 
 
@@ -215,11 +215,8 @@ def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
 
 def _waiting(coupons: Sequence[Coupon], awaited: Sequence[tuple[str, str]]) -> list[str]:
     """What is still to be weighed, and of which specimens; awaited: what planned ones lack, with names."""
-    who: dict[str, list[str]] = {}
-    named = [c for c in coupons if not c.word("excluded")]
-    for what, name in [*((p.found, c.specimen) for c in named for p in waiting(c)), *awaited]:
-        who.setdefault(what, []).append(name)
-    return waiting_words(who)
+    waits = ((p.found, c.specimen) for c in coupons if not c.word("excluded") for p in waiting(c))
+    return waiting_words(by_key([*waits, *awaited]))
 
 
 def waiting_words(who: Mapping[str, Sequence[str]]) -> list[str]:
@@ -250,34 +247,25 @@ def _evaluate(
     level: tuple[float, float | None],
     left_out: Collection[Cell],
 ) -> tuple[list[Specimen], list[str], list[Check]]:
-    rows: dict[Any, list[int]] = {}
+    keys: list[Any] = []
     specimens: list[Specimen] = []
-    for at, (coupon, made) in enumerate(usable):
+    for coupon, made in usable:
         volatile = made.volatiles in made.recipe.values
         plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
         specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg)
         specimen.warnings.extend(unlikely(coupon, plan, bench, made.recipe))
         specimens.append(specimen)
-        key = (id(made.recipe), made.volatiles, *signature(coupon, plan, bench))
-        rows.setdefault(key, []).append(at)
-    groups: list[Group] = []
+        keys.append((id(made.recipe), made.volatiles, *signature(coupon, plan, bench)))
     names = [specimen.name for specimen in specimens]
-    of_make: dict[int, list[Any]] = {}
-    tables: list[dict[str, Any]] = []
-    for group_rows in rows.values():
-        coupons, first = [usable[at][0] for at in group_rows], specimens[group_rows[0]]
-        group = Group(
-            names, np.array(group_rows), first.recipe, first.plan, np.zeros(len(group_rows), np.intp)
-        )
-        tables.append(readings_of(coupons, first.plan))
-        sound = sound_repeats(coupons, tables[-1], left_out)
-        of_make.setdefault(id(first.recipe), []).append((coupons[0], first.plan, tables[-1], sound))
-        groups.append(group)
-    spreads = {make: pooled_spreads(parts, bench) for make, parts in of_make.items()}
-    for key, group, readings in zip(rows, groups, tables, strict=True):
-        coupons, pooled = [usable[at][0] for at in group.rows.tolist()], spreads[id(group.recipe)]
-        inputs = columns_of(coupons, group.plan, group.recipe, bench, readings, pooled)
-        group.take(*inputs, volatiles=key[1])
+    read: list[Read] = []
+    for (_, volatiles, *_), rows in by_key(zip(keys, range(len(keys)), strict=True)).items():
+        coupons, first = [usable[at][0] for at in rows], specimens[rows[0]]
+        group = Group(names, np.array(rows), first.recipe, first.plan, np.zeros(len(rows), np.intp))
+        readings = readings_of(coupons, first.plan)
+        sound = sound_repeats(coupons, readings, left_out)
+        read.append(Read(group, coupons, readings, sound, volatiles))
+    take_inputs(read, bench)
+    groups = [part.group for part in read]
     evaluate(groups, *level, checked)
     for group in groups:
         for place, at in enumerate(group.rows.tolist()):
@@ -302,8 +290,7 @@ def _link_retests(specimens: list[Specimen]) -> None:
         elif not specimen.excluded:
             repeated = by_name[named]
             repeated.replaced_by = ", ".join(filter(None, [repeated.replaced_by, specimen.name]))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     for specimen in specimens:
         specimen.retest_round = len(_repeated(specimen, by_name))
 

@@ -6,20 +6,25 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import numpy as np
 
 from laminate.coupons.measured import Agreement, Measured, Specimen
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
+from laminate.coupons.readings import columns_of, pooled_spreads
 from laminate.coupons.recipes import Recipe
 from laminate.formulas.statistics import expanded_by_terms
 from laminate.values.input_key import Name
+from laminate.values.sequences import by_key
 from laminate.values.uncertainty import BLOCK, ROUNDING, Result, Source, propagate
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from laminate.coupons.instruments import Bench
+    from laminate.files.coupons import Coupon
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
@@ -109,19 +114,12 @@ class Group:
     def __len__(self) -> int:
         return len(self.rows)
 
-    def of(self, columns: Mapping[str, Any]) -> dict[str, Any]:
-        """The rows of columns of all rows."""
-        whole = len(self) == len(self.names)
-        return {name: column if whole else column[self.rows] for name, column in columns.items()}
-
-    def take(
-        self, x: dict[Name, Any], sources: list[Source], exact: list[Name], volatiles: Name = ""
-    ) -> None:
+    def take(self, x: dict[Name, Any], sources: list[Source], exact: list[Name], volatiles: Name) -> None:
         """Take the inputs that `columns_of` gives; volatiles: the input that gives the prepreg's."""
         self.x, self.sources = x, sources
         if self.plan.volatiles:
             x["volatiles"] = x[volatiles]
-            self.sources = [_also(source, volatiles, "volatiles") for source in sources]
+            self.sources = [_with_volatiles(source, volatiles) for source in sources]
         self.exact = self._that_matter(exact)
         self.scale.clear()
         self.blocks.clear()
@@ -177,11 +175,30 @@ class Group:
         return self.blocks[start]
 
 
-def _also(source: Source, name: Name, other: Name) -> Source:
-    """The source, moving a second input along with the first."""
+def _with_volatiles(source: Source, name: Name) -> Source:
+    """The source, moving the prepreg's volatiles along with the input that gives them."""
     if name not in source.moves:
         return source
-    return replace(source, moves={**source.moves, other: source.moves[name]})
+    return replace(source, moves={**source.moves, "volatiles": source.moves[name]})
+
+
+class Read(NamedTuple):
+    """A group with what was read of it: see `columns_of` and `pooled_spreads`."""
+
+    group: Group
+    coupons: Sequence[Coupon]
+    readings: Mapping[str, Any]
+    sound: Mapping[str, Any]
+    volatiles: Name = ""
+
+
+def take_inputs(parts: Sequence[Read], bench: Bench) -> None:
+    """Give groups their inputs; repeats scatter alike in all rows of one make-up."""
+    of_make = by_key((id(p.group.recipe), (p.coupons[0], p.group.plan, p.readings, p.sound)) for p in parts)
+    spreads = {make: pooled_spreads(alike, bench) for make, alike in of_make.items()}
+    for group, coupons, readings, _, volatiles in parts:
+        pooled = spreads[id(group.recipe)]
+        group.take(*columns_of(coupons, group.plan, group.recipe, bench, readings, pooled), volatiles)
 
 
 def evaluate(

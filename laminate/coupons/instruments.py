@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -96,22 +96,18 @@ def bench_of(case: Case) -> Bench:
     )
 
 
-def unknown_gauges(coupon: Coupon, bench: Bench) -> list[Problem]:
+def unknown_gauges(coupon: Coupon, bench: Bench) -> Iterator[Problem]:
     """The cells that name a balance which the batch file does not have, or something that is no balance."""
-    problems: list[Problem] = []
     for column in ("balance", "liquid balance") if bench.registered else ():
         name = coupon.word(column)
         if not name or (name in bench.gauges and _weighs(bench.gauges[name])):
             continue
         balances = [known for known, gauge in bench.gauges.items() if _weighs(gauge)]
         expected = "the name of a balance of the batch file, as in [instrument.NAME], that measures masses"
-        problems.append(
-            coupon.located(unknown_name(coupon.file, coupon.place(column), name, expected, balances))
-        )
-    return problems
+        yield coupon.located(unknown_name(coupon.file, coupon.place(column), name, expected, balances))
 
 
-def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> list[Problem]:
+def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> Iterator[Problem]:
     """The instruments of a batch file that no reading can be of: their uncertainty would count for nothing.
 
     Read are the columns of coupon tables, each kind of reading by its usual instrument, and the columns of
@@ -121,15 +117,13 @@ def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> list[Problem]:
     stated |= {nearest(name, case.batch.instrument) or name for name in stated}  # told at its cell
     logged = {column.instrument for log in case.batch.log for column in log.columns.values()}
     usual = [*INSTRUMENT_KINDS, *(name for name in NUMBERS if name not in UNMEASURED)]
-    problems: list[Problem] = []
     for name in case.batch.instrument:
         if name in usual or name in stated or name in logged:
             continue
         expected = "the name of a column, one of " + ", ".join(f"'{known}'" for known in INSTRUMENT_KINDS)
         expected += ", or the name of a balance that a row states in its column 'balance'"
         place = path_text(("instrument", name))
-        problems.append(unknown_name(case.name, place, name, expected, usual, listed=True))
-    return problems
+        yield unknown_name(case.name, place, name, expected, usual, listed=True)
 
 
 def _weighs(gauge: Gauge) -> bool:

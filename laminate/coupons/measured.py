@@ -278,9 +278,8 @@ def farthest(values: Any) -> tuple[int, float, float] | None:
     return (at, float(residuals[at]), critical) if residuals[at] > critical else None
 
 
-def scatter_notes(zone: ZoneResult, rows: Rows) -> list[str]:
+def scatter_notes(zone: ZoneResult, rows: Rows) -> Iterator[str]:
     """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
-    notes: list[str] = []
     for attribute, average in zone.averages.items():
         words = attribute.replace("_", " ")
         where = f", zone {zone.zone}" if zone.zone else ""
@@ -295,13 +294,8 @@ def scatter_notes(zone: ZoneResult, rows: Rows) -> list[str]:
         if scatter is not None and scatters_less(
             deviation=scatter, dof=average.n - 1.0, stated=math.sqrt(own_variance / average.n)
         ):
-            notes.append(
-                f"{words}{where}: the coupons scatter far less than their own readings allow, so the ± of "
-                "their average is that of the readings"
-            )
+            less = "the coupons scatter far less than their own readings allow"
+            yield f"{words}{where}: {less}, so the ± of their average is that of the readings"
         if average.outdone:
-            notes.append(
-                f"{words}{where}: the coupons scatter more than the plan's pooled_scatter says, so their own "
-                "scatter holds"
-            )
-    return notes
+            more = "the coupons scatter more than the plan's pooled_scatter says"
+            yield f"{words}{where}: {more}, so their own scatter holds"

@@ -67,7 +67,7 @@ class Measurement:
         self.warnings = other(self.warnings)
         if self.grouped is not None:
             self.grouped.warnings = {at: other(mine) for at, mine in self.grouped.warnings.items()}
-            self.grouped.made.clear()
+            self.grouped.kept.clear()
         for specimen in (*(self.specimens if self.grouped is None else ()), *self.prepregs):
             specimen.warnings = other(specimen.warnings)
 

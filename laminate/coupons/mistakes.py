@@ -36,6 +36,7 @@ from laminate.files.reasons import RESULTS
 from laminate.values.problems import Problem
 from laminate.values.quantities import GRAM
 from laminate.values.said import Figure, Said, between, joined
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
@@ -101,9 +102,7 @@ def find_mistakes(
     specimens: evaluated, with the agreement of their methods; blank_doubted: as in `warn`.
     """
     rows = [i for i, s in enumerate(specimens) if not s.excluded]
-    zones: dict[Any, list[int]] = defaultdict(list)
-    for i in rows:
-        zones[specimens[i].zone, specimens[i].prepreg].append(i)
+    zones = by_key(((specimens[i].zone, specimens[i].prepreg), i) for i in rows)
     beside = Beside(specimens, bench)
     for i in rows:
         for key, value in numbers(beside.readings(i), specimens[i]).items():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,6 +27,7 @@ from laminate.coupons.table_checks import (
 )
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -125,12 +125,12 @@ class _Cells:
     def _displays(self, name: str) -> Iterator[tuple[str, Any]]:
         """Each display that shows a column, and the rows (m,) that it reads."""
         places = np.cumsum(self.grouped.counted) - 1
-        rows_of: dict[str, list[Any]] = defaultdict(list)
-        for part in self.grouped.alike:
-            counted = part.rows[self.grouped.counted[part.rows]]
-            rows_of[self.bench.gauge(name, part.first) or name].append(places[counted])
+        rows_of = by_key(
+            (self.bench.gauge(name, part.first) or name, part.rows[self.grouped.counted[part.rows]])
+            for part in self.grouped.alike
+        )
         for display, rows in rows_of.items():
-            yield display, np.sort(np.concatenate(rows))
+            yield display, np.sort(places[np.concatenate(rows)])
 
     def crucibles(self) -> Iterator[tuple[int, Problem]]:
         """Crucibles of one name that weigh otherwise than before."""
@@ -218,7 +218,7 @@ class Unlike(Beside):
 
     def _measure(self, part: Alike, rows: Any) -> None:
         """Compute what is compared of the rows of a part that count, and their own scatter."""
-        first, labels_of = self.grouped[int(rows[0])], defaultdict[str, list[str]](list)
+        first, labels_of = self.grouped[int(rows[0])], by_key((base_name(x), x) for x in part.first.numbers)
         table, bench = self.grouped.table, self.bench
         x: dict[Any, Any] = means_of(table, part.first, rows)
         constants = readings_of(first, self.bench)
@@ -230,8 +230,6 @@ class Unlike(Beside):
             self.whole = self.whole and bool(np.isfinite(value).all())
         squares: dict[Key, Any] = {}
         steps = {label: _steps(table.columns[label])[rows] for label in part.first.numbers}
-        for label in part.first.numbers:
-            labels_of[base_name(label)].append(label)
         gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
         for name, labels in labels_of.items():
             shown = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,14 +12,15 @@ from laminate.coupons.adjustment import Adjustment, Conditions, Pair
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, joined
 from laminate.coupons.discrepancies import NEGATIVE, Differing, Discrepancies, differing
-from laminate.coupons.groups import Group
+from laminate.coupons.groups import Group, Read, take_inputs
 from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import Part, Specimen
 from laminate.coupons.methods import Key, Plan
-from laminate.coupons.readings import columns_of, pooled_spreads, signature
+from laminate.coupons.readings import signature
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
+from laminate.values.sequences import LazySequence, by_key
 from laminate.values.uncertainty import BLOCK, Result
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def alike_rows(table: PlainTable) -> list[Rows]:
     return sorted(parts, key=lambda part: int(part[0]))
 
 
-class Grouped(Sequence[Specimen]):
+class Grouped(LazySequence[Specimen]):
     """The rows of a plain table in groups, in the order of their first rows; indexed, a row is a specimen.
 
     counted: rows that are not excluded (n,); zones: name -> rows; parts: of each zone its groups
@@ -100,9 +101,7 @@ class Grouped(Sequence[Specimen]):
         self.zones = {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
         count = len(index) * (1 if self.counted.all() else 2)
         codes = np.where(self.counted, codes, codes + len(index))
-        members: dict[Any, list[Alike]] = {}
-        for part in alike:
-            members.setdefault((id(part.recipe), *signature(part.first, part.plan, bench)), []).append(part)
+        members = by_key(((id(p.recipe), *signature(p.first, p.plan, bench)), p) for p in alike)
         self.groups: list[Group] = []
         self.firsts: list[Coupon] = []
         self.of, self.within = np.empty((2, len(table)), np.intp)
@@ -120,7 +119,7 @@ class Grouped(Sequence[Specimen]):
             [self._of_zone(at + start) for at in range(len(index))] if start < count else []
             for start in (0, len(index))
         )
-        self.made: dict[int, Specimen] = {}
+        self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
         self.copies: Copies | None = None
         self._differing: Discrepancies | None = None
@@ -132,21 +131,16 @@ class Grouped(Sequence[Specimen]):
     def __len__(self) -> int:
         return len(self.table)
 
-    @overload
-    def __getitem__(self, at: int) -> Specimen: ...
-    @overload
-    def __getitem__(self, at: slice) -> list[Specimen]: ...
-    def __getitem__(self, at: int | slice) -> Specimen | list[Specimen]:
-        if isinstance(at, slice):
-            return [self[i] for i in range(*at.indices(len(self)))]
-        if at not in self.made:
-            if len(self.made) >= KEPT:
-                self.made.pop(next(iter(self.made)))
+    def item(self, at: int) -> Specimen:
+        """One row, with its warnings."""
+        if at not in self.kept:
+            if len(self.kept) >= KEPT:
+                self.kept.pop(next(iter(self.kept)))
             group, coupon = self.groups[int(self.of[at])], self.table.coupon(at)
             specimen = Specimen(coupon, coupon.word("zone") or None, group.recipe, group.plan)
-            self.made[at] = group.tell(specimen, int(self.within[at]))
-            self.made[at].warnings = self.warnings.get(at, [])
-        return self.made[at]
+            self.kept[at] = group.tell(specimen, int(self.within[at]))
+            self.kept[at].warnings = self.warnings.get(at, [])
+        return self.kept[at]
 
     def with_warnings(self, at: int, warnings: list[Problem]) -> Specimen:
         """A row with the warnings found so far."""
@@ -165,24 +159,23 @@ class Grouped(Sequence[Specimen]):
 
     def read(self, left_out: Mapping[str, Collection[int]]) -> None:
         """Take the inputs of every group; left_out: rows by column whose repeats do not tell its scatter."""
-        self.made.clear()
+        self.kept.clear()
         self._differing = None
         names = {base_name(label) for label in self.table.columns}
         sound = {
             name: self.counted & ~np.isin(np.arange(len(self)), list(left_out.get(name, ())))
             for name in names
         }
-        readings = [
-            readings_of_rows(self.table, first, group.rows)
+        read = [
+            Read(
+                group,
+                [first],
+                readings_of_rows(self.table, first, group.rows),
+                {name: rows[group.rows] for name, rows in sound.items()},
+            )
             for group, first in zip(self.groups, self.firsts, strict=True)
         ]
-        of_make: dict[int, list[Any]] = {}
-        for group, first, given in zip(self.groups, self.firsts, readings, strict=True):
-            of_make.setdefault(id(group.recipe), []).append((first, group.plan, given, group.of(sound)))
-        spreads = {make: pooled_spreads(parts, self.bench) for make, parts in of_make.items()}
-        for group, first, given in zip(self.groups, self.firsts, readings, strict=True):
-            pooled = spreads[id(group.recipe)]
-            group.take(*columns_of([first], group.plan, group.recipe, self.bench, given, pooled))
+        take_inputs(read, self.bench)
 
     def repeated(self) -> dict[str, Mask]:
         """Column -> the rows with several readings of it (n,), of columns that have such rows."""
@@ -241,9 +234,7 @@ class Grouped(Sequence[Specimen]):
 
 def readings_of_rows(table: PlainTable, first: Coupon, rows: Rows) -> dict[str, Any]:
     """Readings (n,) or (n, k) by column [SI] of rows that have those that the first of them has."""
-    by_column: dict[str, list[Any]] = {}
-    for label in first.numbers:
-        by_column.setdefault(base_name(label), []).append(table.columns[label].number[rows])
+    by_column = by_key((base_name(label), table.columns[label].number[rows]) for label in first.numbers)
     return {
         name: values[0] if len(values) == 1 else np.column_stack(values) for name, values in by_column.items()
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -30,7 +30,8 @@ from laminate.coupons.pooling import doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import plain_steps
 from laminate.values.input_key import in_words
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, refuse_all
+from laminate.values.sequences import LazySequence
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
@@ -61,8 +62,7 @@ def measure_plain(
             if specimen.excluded:
                 return None
             problems += blamed_on(made.doubts, faults, specimen.coupon, grouped.bench, specimen.recipe)
-    if problems:
-        raise Refused(sorted(dict.fromkeys(problems), key=row_of))
+    refuse_all(sorted(dict.fromkeys(problems), key=row_of))
     left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
     if left_out is None:
         return None
@@ -83,7 +83,7 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict
         evaluate(grouped.groups, confidence)
         if not grouped.comparable:
             return None
-        grouped.made.clear()
+        grouped.kept.clear()
         unlike = Unlike(grouped)
         if not unlike.whole:
             return None
@@ -92,7 +92,7 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict
         doubted = _doubted_repeats(grouped, warnings)
         if all(rows <= left_out.get(column, set()) for column, rows in doubted.items()):
             grouped.warnings = warnings
-            grouped.made.clear()
+            grouped.kept.clear()
             return left_out
         for column, rows in doubted.items():
             left_out.setdefault(column, set()).update(rows)
@@ -192,9 +192,9 @@ def _answered(grouped: Grouped, warned: Mapping[int, list[Problem]]) -> dict[int
     """Row -> its warnings, those about how it was measured before the others, with the row's reasons."""
     warnings: dict[int, list[Problem]] = {}
     for part in grouped.alike:
-        if unlikely(part.first, part.plan, grouped.bench, part.recipe):
+        if any(unlikely(part.first, part.plan, grouped.bench, part.recipe)):
             for at in part.rows.tolist():
-                warnings[at] = unlikely(grouped[at].coupon, part.plan, grouped.bench, part.recipe)
+                warnings[at] = [*unlikely(grouped[at].coupon, part.plan, grouped.bench, part.recipe)]
     for at, mine in warned.items():
         warnings[at] = [*warnings.get(at, ()), *mine]
     return {at: answer(grouped[at].coupon, mine) for at, mine in sorted(warnings.items())}
@@ -250,7 +250,7 @@ def _pooling(grouped: Grouped, left_out: Mapping[str, set[int]]) -> list[str]:
     return pooling_words({column: [names[at] for at in rows] for _, _, column, rows in sorted(without)})
 
 
-class _Rows(Sequence[Specimen]):
+class _Rows(LazySequence[Specimen]):
     """Some rows of a table, made when asked for."""
 
     def __init__(self, grouped: Grouped, rows: Any) -> None:
@@ -259,11 +259,6 @@ class _Rows(Sequence[Specimen]):
     def __len__(self) -> int:
         return len(self.rows)
 
-    @overload
-    def __getitem__(self, at: int) -> Specimen: ...
-    @overload
-    def __getitem__(self, at: slice) -> list[Specimen]: ...
-    def __getitem__(self, at: int | slice) -> Specimen | list[Specimen]:
-        if isinstance(at, slice):
-            return [self.grouped[row] for row in self.rows[at].tolist()]
+    def item(self, at: int) -> Specimen:
+        """That at a place."""
         return self.grouped[int(self.rows[at])]

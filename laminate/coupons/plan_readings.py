@@ -51,17 +51,15 @@ def zone_of(case: Case) -> ZoneOf:
     return lambda coupon: coupon.word("zone") or lone
 
 
-def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
+def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
     """Cells `only` that name no method of the plan, or another one than what was measured.
 
     Read are the table and its history: a reading that was taken out was made all the same.
     """
     rows = [coupon for coupon in coupons if coupon.word("only") and coupon.kind == "specimen"]
     if not rows:
-        return []
-    zone = zone_of(case)
-    problems: list[Problem] = []
-    typed = _typed(case)
+        return
+    zone, typed = zone_of(case), _typed(case)
     for coupon in rows:
         plan = case.part.plan.get(zone(coupon) or "")
         if plan is None or not plan.measured_by:
@@ -74,7 +72,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
             expected = (
                 f"methods of its plan: {planned_methods}; an empty cell where it was cut for all of them"
             )
-            problems.append(Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint))
+            yield Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint)
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
         mine = {column for method in only for column in _OWN.get(method, ())}
@@ -84,8 +82,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> list[Problem]:
                 what = f"{only_text}, and {coupon.specimen} has or had '{others[0]}'"
                 expected = "methods that include every one it was measured by"
                 hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
-                problems.append(Problem("contradicting", coupon.file, place, what, expected, hint))
-    return problems
+                yield Problem("contradicting", coupon.file, place, what, expected, hint)
 
 
 def _typed(case: Case) -> dict[str, set[str]]:

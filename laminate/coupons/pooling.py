@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.coupons.doubt_reasons import about
 from laminate.files.coupons import Coupon, base_name
 from laminate.values.problems import Answered
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -43,14 +44,13 @@ def doubted_repeats(specimens: Iterable[Specimen]) -> set[Cell]:
 
 def pooling_notes(specimens: Iterable[Specimen], left_out: Collection[Cell]) -> list[str]:
     """Whose repeats do not tell how a column scatters."""
-    without: dict[str, list[str]] = {}
-    for specimen in specimens:
-        coupon = specimen.coupon
-        for column in dict.fromkeys(map(base_name, coupon.numbers)):
-            if len(coupon.readings(column)) > 1 and (
-                coupon.word("excluded") or (coupon.specimen, column) in left_out
-            ):
-                without.setdefault(column, []).append(coupon.specimen)
+    without = by_key(
+        (column, coupon.specimen)
+        for coupon in (specimen.coupon for specimen in specimens)
+        for column in dict.fromkeys(map(base_name, coupon.numbers))
+        if len(coupon.readings(column)) > 1
+        and (coupon.word("excluded") or (coupon.specimen, column) in left_out)
+    )
     return pooling_words(without)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
 from laminate.values.units import column_unit
 
@@ -79,12 +80,10 @@ def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
 
 def balances(table: PlainTable) -> list[Any]:
     """The rows of a plain table that name the same balances."""
-    rows: dict[tuple[str, ...], list[int]] = {}
     words = [table.words[name] for name in ("balance", "liquid balance") if name in table.words]
     if not words:
         return [np.arange(len(table))]
-    for at, named in enumerate(zip(*words, strict=True)):
-        rows.setdefault(named, []).append(at)
+    rows = by_key((named, at) for at, named in enumerate(zip(*words, strict=True)))
     return [np.array(places) for places in rows.values()]
 
 

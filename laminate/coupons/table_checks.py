@@ -15,6 +15,7 @@ from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
@@ -77,9 +78,7 @@ def repeats(
     columns: readings by label (n,) [SI], NaN where there is none; maybe: of a column, its readings (n, k) and
     their usual scatter [SI] the rows (n,) to look at, for which alone coupons are asked.
     """
-    by_column: dict[str, list[Array]] = defaultdict(list)
-    for label, column in columns.items():
-        by_column[base_name(label)].append(column)
+    by_column = by_key((base_name(label), column) for label, column in columns.items())
     problems: list[tuple[int, int, Problem]] = []
     for order, (name, readings) in enumerate(by_column.items()):
         values = np.column_stack(readings)
@@ -180,10 +179,8 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | 
             (m.cost + float(interval.distance(si + (m.number - number) * scale)), m)
             for m in one_slip_away(coupon.typed(label), NUMBERS[base_name(label)])
         )
-        score, best = min(
-            ((s, m) for s, m in near if s - m.cost < 1.0), key=lambda p: p[0], default=(0.0, None)
-        )
-        del score
+        close = ((s, m) for s, m in near if s - m.cost < 1.0)
+        _, best = min(close, key=lambda scored: scored[0], default=(0.0, None))
         meant = f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
     others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
     who = "the other" if len(beside) == 1 else "the others"

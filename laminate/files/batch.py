@@ -41,7 +41,7 @@ from laminate.files.toml import (
 from laminate.press.stack import Ingredients, ingredients
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, missing_file, unreadable_file, wrong_file
+from laminate.values.problems import Problem, Refused, missing_file, refuse_all, unreadable_file, wrong_file
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Value
 
@@ -317,8 +317,7 @@ def _refuse_missing(batch: str, folder: Path | None, lacking: Mapping[str, str],
     for place, name in lacking.items():
         there = [path.name for path in (folder / name).parent.glob("*.*")] if folder else []
         problems.append(missing_file(batch, place, name, what, there))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def _log_bytes(batch: Batch, folder: Path, called: str, held: Mapping[str, bytes] | None) -> dict[str, bytes]:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from laminate.files.csv_table import decode
-from laminate.values.problems import Problem, Refused, did_you_mean, refusal
+from laminate.values.problems import Problem, did_you_mean, refusal, refuse_all
 
 MOST_ROWS = 100_000
 SEPARATORS = (";", "\t", ",")
@@ -124,8 +124,7 @@ def _findings(
             shown = ", ".join(f"'{cell}'" for cell in heading if cell)[:160]
             expected = f"the column '{name}' of [log.columns]"
             problems.append(Problem("column-missing", file, where, shown or "an empty row", expected, hint))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from laminate.files import log_time
 from laminate.files.cycle_checks import kind_read
 from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE
 from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, Refused, refusal, refuse_all
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
@@ -93,8 +93,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
         channel = _channel(log_file, cells, name, column, keep, problems)
         if channel is not None:
             log_file.channels[name] = channel
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     _say_unnamed(log_file, cells, log.columns)
     return log_file
 

@@ -31,6 +31,7 @@ from laminate.values.problems import (
     missing_file,
     missing_key,
     refusal,
+    refuse_all,
     too_few,
     unknown_key,
     unreadable_file,
@@ -375,8 +376,7 @@ def check(model: type[M], raw: Raw, name: str, others: Iterable[Problem] = ()) -
         faults = [_problem(error, model, name) for error in fault.errors(include_url=False)]
         faults = [problem for problem in faults if (problem.file, problem.place) not in known_places]
         raise Refused(faults + problems) from None
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return checked
 
 

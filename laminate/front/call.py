@@ -13,7 +13,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from laminate.front.described import Described
 from laminate.front.options import Counts, Names, Question
 from laminate.values.argument_text import call_text
-from laminate.values.problems import Problem, Refused, did_you_mean, given_twice, near_hint, refusal, too_few
+from laminate.values.problems import (
+    Problem,
+    Refused,
+    did_you_mean,
+    given_twice,
+    near_hint,
+    refusal,
+    refuse_all,
+    too_few,
+)
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -294,8 +303,7 @@ class Call:
 
     def check(self) -> None:
         """Raise `Refused` with everything that was found."""
-        if self.problems:
-            raise Refused(self.problems)
+        refuse_all(self.problems)
 
     def answer(self, ask: Callable[..., T], **wanted: Any) -> T:
         """What a question says of the part. Raises `Refused` with every finding, each at its option."""

@@ -20,7 +20,7 @@ from laminate.front.measuring import (
     wrong_types,
 )
 from laminate.front.options import MEASURE, Measure
-from laminate.values.problems import Problem, Refused, given_twice
+from laminate.values.problems import Problem, Refused, given_twice, refuse_all
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -133,8 +133,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     problems += wrong_types(frame)
     if "specimen" not in [heading.name for heading in table.headings]:
         problems.append(no_names(TABLE))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return table.headings
 
 
@@ -165,8 +164,7 @@ def _read(frame: pd.DataFrame, setting: Setting) -> _Table:
         table.numbers[heading.name] = number
         table.bad |= wrong
     problems += _not_of_rows(frame, table)
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     method = table.words.get("method")
     if method is not None:
         table.words["method"] = method = method.str.casefold().str.split().str.join(" ")
@@ -396,8 +394,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         problems += row_problems
         if len(problems) >= MOST_TOLD:
             break
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def _as_frame(frame: pd.DataFrame, table: _Table, out: dict[str, Any]) -> pd.DataFrame:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.front.call import Call, as_percent, path_of
 from laminate.front.options import MEASURE
-from laminate.values.problems import Problem, Refused, missing_file, wrong_word
+from laminate.values.problems import Problem, Refused, missing_file, refuse_all, wrong_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -156,8 +156,7 @@ def _of_batch(call: Call, paths: list[Path]) -> Measurement:
     for name, value in call.given.items():
         expected = "no such option beside a batch file"
         call.say("option-beside-file", name, f"'{value}'", expected, "the batch file says it")
-    if call.problems:
-        raise Refused(call.problems)
+    refuse_all(call.problems)
     return measure_batch(read_batch(paths[0], str(paths[0])))
 
 
@@ -305,8 +304,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     from laminate.files.tables import Tables
 
     names, problems = [str(name) for name in frame.columns], wrong_types(frame)
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     cells = _cells_of(frame)
     rows = [
         (1, names),

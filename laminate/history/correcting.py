@@ -18,7 +18,7 @@ from laminate.press.counts import lay
 from laminate.press.filling import make_case
 from laminate.press.shared_inputs import estimates
 from laminate.press.stack import ingredients
-from laminate.values.problems import Problem, Refused, each, given_twice
+from laminate.values.problems import Problem, Refused, each, given_twice, refuse_all
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -162,8 +162,7 @@ def _check(cases: Sequence[Case]) -> None:
             what, first = f"batch '{head.id}'", f"in {seen[head.id]}"
             problems.append(given_twice(case.name, "batch.id", what, first, "each batch once"))
         seen = {**seen, head.id: case.name}
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def correct(batches: Sequence[Path], *, nominal: bool = False) -> Correction:

@@ -113,7 +113,7 @@ def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> 
 
 def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[str, Sequence[str]]) -> None:
     """Refuse a part or zone that no record has, and name those there are."""
-    from laminate.values.problems import Problem, Refused, unknown_name
+    from laminate.values.problems import Problem, refuse_all, unknown_name
 
     there = {
         "part": sorted({filed.part[0] for filed in records if filed.part[0]}),
@@ -125,8 +125,7 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
             if name not in known:
                 expected = f"a {what} of these records: {', '.join(known) or 'there is none'}"
                 problems.append(unknown_name("", f"--{what}", name, expected, known, listed=True))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def checker(signers: Signers | None, roles: Collection[str], now: int, *, every_one: bool) -> Check:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.values.problems import Refused, too_few, unknown_name
+from laminate.values.problems import refuse_all, too_few, unknown_name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -37,5 +37,4 @@ def check_concession(case: Case, judgement: Judgement) -> None:
     if not concession.characteristics:
         place, expected = "concession.characteristics", "the names of what it covers"
         problems.append(too_few(case.name, place, 0, "names", expected))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)

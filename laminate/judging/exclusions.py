@@ -14,7 +14,7 @@ from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import APPROVAL, unfinished
 from laminate.judging.sampling import retest_faults
 from laminate.judging.without_exclusions import not_excluded, with_every
-from laminate.values.problems import Problem, Refused, too_few, unknown_name
+from laminate.values.problems import Problem, Refused, refuse_all, too_few, unknown_name
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -62,8 +62,7 @@ def check_exclusions(judged: Judged) -> None:
             what = f"reasons to exclude '{exclusion.specimen}'"
             expected = f"one in the column 'excluded' of {coupon.file}, or no such table"
             problems.append(too_few(case.name, where, 0, what, expected))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def excluded_rows(judged: Judged) -> list[ExcludedRow]:

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from laminate.records.sshsig import KINDS, PublicKey, Unsound, key_from_text
-from laminate.values.problems import Problem, Refused, did_you_mean
+from laminate.values.problems import Problem, Refused, did_you_mean, refuse_all
 
 _FIRST_WORD = re.compile(rb'[ \t]*(?:"([^"]*)"|([^" \t]+))[ \t]+(.*)', re.DOTALL)
 _OPTION = re.compile(rb'([A-Za-z-]+)(?:="((?:\\"|\\(?!")|[^"\\])*)")?(,|[ \t]+|$)')
@@ -52,8 +52,7 @@ def read_allowed_signers(data: bytes, file: str) -> tuple[Entry, ...]:
             problems.append(_problem(file, number, str(error), "principals, options and a public key"))
     if not entries and not problems:
         problems.append(Problem("no-signers", file, "", "no signer", "at least one line with a key"))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return tuple(entries)
 
 

@@ -15,7 +15,7 @@ from laminate.records.inputs import Damaged, Embedded, embedded, own_names, why_
 from laminate.records.inputs import held as held_files
 from laminate.records.rules import FORMAT
 from laminate.values.canonical import DIGITS, canonical, read_canonical, rounded, sha256
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refuse_all
 
 FIRST = ("answer", "characteristics", "process", "specimens")
 """What matters most where a record says something else."""
@@ -41,8 +41,7 @@ def seal(judged: Report) -> bytes:
             continue
         called = name if role == "batch" else beside(batch_file, name)
         files.append(Embedded(name, role, judged.files[called]))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return canonical(_content(judged, files))
 
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from laminate.records.sshsig import Fields, PublicKey, Unsound, key_from_text
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, refusal, refuse_all
 
 MAGIC = b"SSHKRL\n\0"
 _CERTIFICATES, _KEYS, _SHA1, _SIGNATURE, _SHA256, _EXTENSION = 1, 2, 3, 4, 5, 255
@@ -64,8 +64,7 @@ def _key_list(data: bytes, file: str) -> Revoked:
             problems.append(
                 Problem("bad-revoked-line", file, f"line {number}", str(error), "a public key or a comment")
             )
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return Revoked({_KEYS: blobs})
 
 

@@ -47,7 +47,7 @@ from laminate.records.statement import (
 from laminate.records.verification import Signature, Verification, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, refusal, refuse_all
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 
@@ -182,8 +182,7 @@ def _checked_call(
     elif goods is not None:
         expected = f"no --goods with the role '{role}': it belongs to 'rejected'"
         problems.append(Problem("bad-call", "", "--goods", f"'{goods}'", expected))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return role, name, time, goods
 
 

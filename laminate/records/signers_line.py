@@ -8,7 +8,7 @@ from pathlib import Path
 from laminate.records.files import namespace, read_file
 from laminate.records.sshsig import Passphrase, Unsound, key_from_text, private_key
 from laminate.records.statement import checked_signer
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refuse_all
 
 _SPECIAL = re.compile(r'["*?!,]')
 
@@ -22,8 +22,7 @@ def signer_line(role: str, name: str, key_path: Path, passphrase: Passphrase = N
     """
     problems: list[Problem] = []
     name = checked_signer(role, name, problems)
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     kind, text = _public(key_path, passphrase)
     return f'"{_SPECIAL.sub("?", name)}" namespaces="{namespace(role)}" {kind} {text}'
 

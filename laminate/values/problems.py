@@ -143,9 +143,14 @@ def each(make: Callable[[K], T], keys: Iterable[K]) -> dict[K, T]:
             made[key] = make(key)
         except Refused as refused:
             problems += [problem for problem in refused.problems if problem not in problems]
+    refuse_all(problems)
+    return made
+
+
+def refuse_all(problems: Collection[Problem]) -> None:
+    """Raise `Refused` with all of the problems, where there are any."""
     if problems:
         raise Refused(problems)
-    return made
 
 
 def refusal(code: str, file: str, place: str, found: str, expected: str, hint: str = "") -> Refused:
