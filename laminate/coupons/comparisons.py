@@ -25,7 +25,7 @@ from laminate.coupons.methods import (
 )
 from laminate.coupons.readings import constants_of
 from laminate.files.coupons import NUMBERS, base_name
-from laminate.values.quantities import ATTRIBUTES, DEG_C, G_CM3, G_M2, MM, NUMBER, PERCENT, Unit
+from laminate.values.quantities import ATTRIBUTES, CM2, DEG_C, G_CM3, G_M2, GRAM, MM, NUMBER, PERCENT, Unit
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ COMPARED: dict[str, Compared] = {
     "size": Compared(
         "mass of the coupon",
         ("crucible with specimen", "crucible mass", "specimen mass", "mass in air", "dry mass"),
-        Unit("g", 1e3), 0.08, True, "weigh it again", "another specimen, or another crucible?",
+        GRAM, 0.08, True, "weigh it again", "another specimen, or another crucible?",
     ),
     "same piece": Compared(
         "specimen mass over mass in air",
@@ -138,7 +138,7 @@ COMPARED: dict[str, Compared] = {
         0.0, False, "the weighings are used: correct one of the two",
     ),
     "sinker": Compared(
-        "sinker mass in liquid", ("sinker mass in liquid",), Unit("g", 1e3), 0.0002, True,
+        "sinker mass in liquid", ("sinker mass in liquid",), GRAM, 0.0002, True,
         "weigh sinker and wire alone again, wetted to the same depth",
     ),
     "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.006, True),
@@ -155,10 +155,8 @@ COMPARED: dict[str, Compared] = {
 Key = tuple[str, ...]
 """('density', method), ('read', column) or ('between', attribute, method, method)."""
 
-_UNITS = {
-    "mass": Unit("g", 1e3), "temperature": DEG_C, "density": G_CM3, "length": MM, "area": Unit("cm^2", 1e4),
-    "number": NUMBER,
-}  # fmt: skip
+UNITS = {"mass": GRAM, "temperature": DEG_C, "density": G_CM3, "length": MM, "area": CM2, "number": NUMBER}
+"""How the readings of columns are shown, by kind."""
 
 
 def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
@@ -266,7 +264,7 @@ def piece_for_loss(x: Mapping[Any, Any]) -> Any:
 def compared_of(key: Key) -> Compared:
     """What is known of a compared quantity."""
     if key[0] == "read":
-        return Compared(key[1], (key[1],), _UNITS[NUMBERS[key[1]]])
+        return Compared(key[1], (key[1],), UNITS[NUMBERS[key[1]]])
     if key[0] == "between":
         attribute = ATTRIBUTES[key[1]]
         words = f"{attribute.words} by {key[2]} minus by {key[3]}"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.comparisons import readings_of
+from laminate.coupons.comparisons import UNITS, readings_of
 from laminate.coupons.methods import Formula, Key, attributes
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name, quantity_of
@@ -22,10 +22,8 @@ from laminate.values.quantities import (
     DEG_C,
     G_CM3,
     G_M2,
-    GRAM,
     KELVIN,
     MM,
-    NUMBER,
     PERCENT,
     Unit,
     shown,
@@ -46,14 +44,6 @@ LIKELY = 5.0
 Together = tuple[Key, Key | None]
 """A result and the one that it does not agree with, if any."""
 _SHARES = ("share", "loss", "content", "volatiles")
-_BY_KIND = {
-    "mass": GRAM,
-    "temperature": DEG_C,
-    "density": G_CM3,
-    "length": MM,
-    "area": Unit("cm^2", 1e4),
-    "number": NUMBER,
-}
 _BY_WORDS = (("density", G_CM3), ("areal weight", G_M2), ("thickness", MM), ("diameter", MM))
 
 
@@ -204,7 +194,7 @@ class Discrepancies(LazySequence[Discrepancy]):
 def unit_of_input(name: Name) -> Unit:
     """The unit in which an input of the measurement is shown."""
     if name in NUMBERS:
-        return _BY_KIND[NUMBERS[name]]
+        return UNITS[NUMBERS[name]]
     return next((unit for words, unit in _BY_WORDS if quantity_of(name).endswith(words)), PERCENT)
 
 

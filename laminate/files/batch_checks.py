@@ -11,6 +11,7 @@ from laminate.files.method_names import METHODS
 from laminate.files.part_checks import BASIS, OF_WHAT, check_shares
 from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, given_twice, missing_key, nearest, unknown_name
+from laminate.values.sequences import by_key
 from laminate.values.units import Spread, Unreadable, kind_of, parse, parse_spread
 
 if TYPE_CHECKING:
@@ -135,12 +136,11 @@ def _lots(peek: Peek) -> None:
     """Each lot by itself, and those of one prepreg together."""
     peek.needs("lot.*", "resin_basis", BASIS, beside="resin_content")
     peek.one_of("lot.*", "fiber_areal_weight", "prepreg_areal_weight", OF_WHAT)
-    by_prepreg: dict[str, list[tuple[Keys, dict[str, Any]]]] = {}
-    for keys, lot in peek.tables("lot.*"):
-        by_prepreg.setdefault(str(lot.get("prepreg")), []).append((keys, lot))
+    every = peek.tables("lot.*")
+    for keys, lot in every:
         if isinstance(lot.get("expires"), dt.date):
             peek.order((*keys, "expires"), lot["expires"], lot.get("made"), "it was made")
-    for prepreg, lots in by_prepreg.items():
+    for prepreg, lots in by_key((str(lot.get("prepreg")), (keys, lot)) for keys, lot in every).items():
         if len(lots) > 1 or "share" in lots[0][1]:
             _shares(peek, prepreg, lots)
             _stated_alike(peek, prepreg, lots)

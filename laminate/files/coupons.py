@@ -18,6 +18,7 @@ from laminate.files.totals import mean_rows
 from laminate.values.problems import Problem, given_twice, wrong_word
 from laminate.values.quantities import DEG_C, G_CM3, KG, M2, METER
 from laminate.values.said import Figure, Said, between
+from laminate.values.sequences import by_key
 from laminate.values.units import Unreadable, column_unit
 
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
@@ -198,13 +199,13 @@ def coupons_of(read: Tables) -> Coupons:
 def gather(tables: Iterable[Table]) -> tuple[list[Coupon], list[Problem]]:
     """The coupons of tables that are still being filled in, with the findings instead of a refusal."""
     problems: list[Problem] = []
-    return _gathered([(table, True) for table in tables], problems, lambda table: []), problems
+    return _gathered([(table, True) for table in tables], problems, lambda table: ()), problems
 
 
 def _gathered(
     tables: Iterable[tuple[Table, bool]],
     problems: list[Problem],
-    more: Callable[[Table], list[Problem]],
+    more: Callable[[Table], Iterable[Problem]],
 ) -> list[Coupon]:
     """The coupons of tables, each with whether nothing is wrong with its file; more: other findings in it."""
     gathered: dict[str, Coupon] = {}
@@ -411,10 +412,7 @@ def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[
     both have readings that would stand beside each other in one row, nobody can tell, and it is a finding.
     Where a cell would hold two contents they are two, and the note (file, words) says so.
     """
-    groups: dict[str, list[Coupon]] = {}
-    for coupon in coupons:
-        if coupon.specimen.isdecimal():
-            groups.setdefault(coupon.specimen.lstrip("0"), []).append(coupon)
+    groups = by_key((c.specimen.lstrip("0"), c) for c in coupons if c.specimen.isdecimal())
     problems: list[Problem] = []
     notes: list[tuple[str, str]] = []
     for group in groups.values():

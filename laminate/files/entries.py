@@ -7,7 +7,7 @@ the column `entry`. Whoever deletes both the history and that column leaves no t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +18,7 @@ from laminate.files.table import Row, Table
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Refused, unreadable_file
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -228,13 +229,10 @@ def compare(table: Table, history: History | None) -> Compared:
         words = f"row {rows_with}: entered with a history, which is not there"
         return Compared((words,) if entries else ())
     breaks = [history.fault] if history.fault else []
-    rows_of: dict[Key, list[Row]] = {}
-    lines_of_row = _by_row(history)
+    rows_of, lines_of_row = by_key((key_of(table, row), row) for row in table.rows), _by_row(history)
     for row in table.rows:
-        key = key_of(table, row)
-        rows_of.setdefault(key, []).append(row)
-        text = entries.get(row.number, "")
-        if text and text not in [str(line.n) for line in lines_of_row.get(key, [])]:
+        text, mine = entries.get(row.number, ""), lines_of_row.get(key_of(table, row), [])
+        if text and text not in [str(line.n) for line in mine]:
             breaks.append(f"row {row.number}: its entry {text} is no line of the history")
     outside: list[tuple[str, str, str]] = []
     for key, lines in lines_of_row.items():
@@ -284,11 +282,9 @@ def _by_row(history: History) -> dict[Key, list[Line]]:
     return lines_by_row
 
 
-def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[tuple[str, str, str]]:
+def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterator[tuple[str, str, str]]:
     """The cells of a specimen's rows that do not hold what was typed last."""
-    last = {line.column: line for line in lines}
-    changes: list[tuple[str, str, str]] = []
-    for column, line in last.items():
+    for column, line in {line.column: line for line in lines}.items():
         at = _position(table, column)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
         if (line.new or "") in cells:
@@ -296,8 +292,7 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> list[t
         place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
         now = f"'{cells[0]}'" if cells[0] else "empty"
         was = f"'{line.new}'" if line.new else "empty"
-        changes.append((place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"))
-    return changes
+        yield place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"
 
 
 def with_old(table: Table, correction: Correction) -> Table:

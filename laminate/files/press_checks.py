@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from laminate.files.peek import Keys, Peek
@@ -199,16 +199,14 @@ def _bleed(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
         peek.say("bleed-above-limit", (*table, "bleed"), excess_bleed, "a bleed not above bleed_limit")
 
 
-def _sides(peek: Peek, room: str) -> list[tuple[str, str, float, float]]:
+def _sides(peek: Peek, room: str) -> Iterator[tuple[str, str, float, float]]:
     """Side, zone, walls and share of every laminate of a room."""
-    sides = []
     for (_, name), zone in peek.tables("zone.*"):
         if zone.get("room") == room and isinstance(zone.get("side"), str):
             share = peek.value("fraction", "zone", name, "share")
             walls = zone.get("walls", 1)
             walls = float(walls) if isinstance(walls, int) and 1 <= walls <= 2 else 1.0
-            sides.append((zone["side"], str(name), walls, share.value if share else 1.0))
-    return sides
+            yield zone["side"], str(name), walls, share.value if share else 1.0
 
 
 def _cover(peek: Peek, room: str) -> None:

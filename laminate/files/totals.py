@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -84,14 +84,14 @@ def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:
     return end, [at for at, (_, what) in enumerate(rows[:end]) if what in ("computed", "foot")]
 
 
-def mean_rows(table: Table) -> list[Problem]:
+def mean_rows(table: Table) -> Iterator[Problem]:
     """Findings for rows at the end whose numbers are the means of the rows above, whatever they are called.
 
     A row that says its kind or its field, or is excluded, is taken at its word.
     """
     heading = next((heading for heading in table.headings if heading.name == "specimen"), None)
     if heading is None:
-        return []
+        return
     named = table.column(heading)
     answered = [table.column(h) for h in table.headings if h.name in ("kind", "excluded", "field")]
     columns = (
@@ -100,12 +100,10 @@ def mean_rows(table: Table) -> list[Problem]:
         if h.name not in TEXT_COLUMNS and (cells := table.column(h))
     )
     hint = "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'"
-    problems = []
     for at in means_at(named, answered, columns, table.decimal):
         where = table.place(table.rows[at], heading)
         computed = f"'{named[at]}', whose numbers are the means of the rows above it"
-        problems.append(Problem("computed-row", table.file, where, computed, "coupons alone", hint))
-    return problems
+        yield Problem("computed-row", table.file, where, computed, "coupons alone", hint)
 
 
 def means_at(

@@ -13,7 +13,7 @@ from laminate.front.call import Call, by_parameters, level_of, path_of
 from laminate.front.options import TREND, Trend
 from laminate.front.value import Value
 from laminate.values.argument_text import file_text
-from laminate.values.problems import Refused, inexact_limit, refusal, too_few, wrong_order
+from laminate.values.problems import Refused, inexact_limit, refusal, refuse_all, too_few, wrong_order
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -103,8 +103,7 @@ def judge(
     if not texts:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
     limits = {name: read_as(quantity(kind), limit, name) for name, limit in texts.items()}
-    if uncertain := {name: limit.text for name, limit in limits.items() if limit.u is not None}:
-        raise Refused(inexact_limit("", name, limit) for name, limit in uncertain.items())
+    refuse_all([inexact_limit("", name, limit.text) for name, limit in limits.items() if limit.u is not None])
     low, high = (limits[name].value if name in limits else None for name in ("min", "max"))
     if not isinstance(guard, Real) or isinstance(guard, bool) or not 0.0 <= guard < math.inf:
         raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, 0 or more, such as 1")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Unpack
 
@@ -188,24 +188,22 @@ def _numbers(cells: pd.Series[Any]) -> tuple[Array, Mask]:
     return value, np.ones(len(value), bool) if pd.api.types.is_bool_dtype(cells.dtype) else wrong
 
 
-def _not_of_rows(frame: pd.DataFrame, table: _Table) -> list[Problem]:
+def _not_of_rows(frame: pd.DataFrame, table: _Table) -> Iterator[Problem]:
     """What is no function of one row: blanks, retests, several rows of a specimen."""
-    problems: list[Problem] = []
     for column in OF_ROWS:
         if column in table.words:
             for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
                 place = f"{row_of(frame, at)}, column '{column}'"
                 cell = f"'{table.words[column].iloc[at]}'"
                 hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
-                problems.append(Problem("not-of-one-row", TABLE, place, cell, "an empty cell", hint))
+                yield Problem("not-of-one-row", TABLE, place, cell, "an empty cell", hint)
     names = table.words.get("specimen")
     if names is not None:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
             place = f"{row_of(frame, at)}, column 'specimen'"
             first = f"in {row_of(frame, np.flatnonzero((names == names.iloc[at]).to_numpy())[0])}"
             what, expected = f"'{names.iloc[at]}'", "one row a coupon; 'measure' merges several"
-            problems.append(given_twice(TABLE, place, what, first, expected))
-    return problems
+            yield given_twice(TABLE, place, what, first, expected)
 
 
 def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from numbers import Integral, Real
@@ -274,24 +274,22 @@ def _read(call: Call, name: str, reader: Callable[[Any, str], Any], kind: str) -
         return None
 
 
-def wrong_types(frame: pd.DataFrame) -> list[Problem]:
+def wrong_types(frame: pd.DataFrame) -> Iterator[Problem]:
     """Columns of names that hold numbers, which lost their zeros in front, and numbers of three digits."""
     import pandas as pd
     from pandas.api.types import infer_dtype
 
-    problems: list[Problem] = []
     for at, heading in enumerate(frame.columns):
         name = str(heading).strip().casefold()
         column = frame.iloc[:, at].dropna() if name in NAMES else pd.Series()
         if len(column) and infer_dtype(column.unique().tolist()) in NUMBERS_INSIDE:
             hint = f"read it as text; df['{heading}'].astype(str) does where no name began with a zero"
             first = f"'{column.iloc[0]}'"
-            problems.append(Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint))
+            yield Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint)
         if frame.dtypes.iloc[at] == "float16":
             hint = "read the table again as float64 or text: no reading fits into three digits"
             typed = f"'{frame.dtypes.iloc[at]}'"
-            problems.append(Problem("wrong-type", TABLE, f"column '{heading}'", typed, "float64", hint))
-    return problems
+            yield Problem("wrong-type", TABLE, f"column '{heading}'", typed, "float64", hint)
 
 
 def tables_of_frame(frame: pd.DataFrame) -> Tables:
@@ -303,7 +301,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     from laminate.files.grid import Grid, build
     from laminate.files.tables import Tables
 
-    names, problems = [str(name) for name in frame.columns], wrong_types(frame)
+    names, problems = [str(name) for name in frame.columns], [*wrong_types(frame)]
     refuse_all(problems)
     cells = _cells_of(frame)
     rows = [

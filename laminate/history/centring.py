@@ -7,7 +7,7 @@ SI units.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -178,16 +178,14 @@ def aim_of(case: ZoneCase, attribute: str) -> Aim | None:
     return None
 
 
-def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> tuple[Change, ...]:
+def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> Iterator[Change]:
     """Each size alone, with the standard uncertainty that the attribute would have, over its slope."""
-    changes: list[Change] = []
     for size, then in sizes.items():
         name = model.case.size_name(size)
         x = model.with_sizes(name, then)
         slope = model.slope(aim.attribute, name, x)
         u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
-        changes.append(Change(size, model.x[name], then, u))
-    return tuple(changes)
+        yield Change(size, model.x[name], then, u)
 
 
 def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
@@ -204,7 +202,7 @@ def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
         return Centred(aim, now, k, gap.hot_gap, gap.hindrance, (), {})
     size, then = next(iter(gap.sizes.items()))
     after = model.plain(model.with_sizes(model.case.size_name(size), then))
-    return Centred(aim, now, k, gap.hot_gap, "", _changes(model, aim, gap.sizes), after)
+    return Centred(aim, now, k, gap.hot_gap, "", tuple(_changes(model, aim, gap.sizes)), after)
 
 
 def _balanced(model: Model, centred: Centred, other: Centred) -> Centred | None:
@@ -224,7 +222,7 @@ def _balanced(model: Model, centred: Centred, other: Centred) -> Centred | None:
     aim = Aim(centred.attribute, after[centred.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))
     sizes = model.case.change_for(hot, model.x)
-    return Centred(aim, centred.now, centred.k, hot, "", _changes(model, aim, sizes), after)
+    return Centred(aim, centred.now, centred.k, hot, "", tuple(_changes(model, aim, sizes)), after)
 
 
 def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple[float, float]:
@@ -240,12 +238,11 @@ def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple
     return spreads["thickness"].value - aim.middle, coverage.factor(left) * left.u
 
 
-def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
+def counts(model: Model, aims: Mapping[str, Aim]) -> Iterator[Count]:
     """The counts near the one laid up, in the gap as it is."""
     if not model.case.zone.fill_with:
-        return []
+        return
     least = 0 if model.case.fixed_plies else 1
-    counts: list[Count] = []
     for fill_plies in range(max(least, model.fill_plies - SPAN), model.fill_plies + SPAN + 1):
         then = model.plain(model.x, fill_plies)
         outside = [
@@ -254,8 +251,7 @@ def counts(model: Model, aims: Mapping[str, Aim]) -> list[Count]:
             if aim.low is not None and aim.high is not None and not aim.low <= then[attribute] <= aim.high
         ]
         word = verdict(model.case, fill_plies)
-        counts.append(Count(model.case.plies(fill_plies), word, then, tuple(outside)))
-    return counts
+        yield Count(model.case.plies(fill_plies), word, then, tuple(outside))
 
 
 def centring(model: Model, coverage: Coverage) -> Centring:

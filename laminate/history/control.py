@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -78,7 +78,7 @@ def _runs(ends: Sequence[int], length: int) -> list[tuple[int, int]]:
     return runs
 
 
-def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Signal]:
+def signals_of(values: Sequence[float], centre: float, sigma: float) -> Iterator[Signal]:
     """Every pattern in a series, the gravest kind first.
 
     values: in order of time; centre: the middle; sigma: a third of the distance from middle to limit.
@@ -93,15 +93,13 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> list[Sig
         "off-on-one-side": _runs(control_chart.four_of_five_beyond_one_sigma(**chart), 5),
         _TURNING: _runs(control_chart.fourteen_alternating(values=values), 14),
     }
-    signals: list[Signal] = []
     for code, runs in stretches.items():
         for first, last in runs:
             above = bool(values[last] > (values[last - 1] if code == _MOVING else centre))
             side = _SIDES.get(code, ("below", "above"))[above]
             count, limit = _count(last - first + 1), "upper" if above else "lower"
             words = _WORDS[code].format(side=side, count=count, limit=limit)
-            signals.append(Signal(code, words, first, last, side))
-    return signals
+            yield Signal(code, words, first, last, side)
 
 
 _NUMBERS = dict(enumerate(["six", "seven", "eight", "nine", "ten", "eleven", "twelve"], 6)) | {14: "fourteen"}
@@ -122,9 +120,9 @@ def chart_of(values: Sequence[float]) -> Chart | None:
     if alike(values):
         state = STEADY if len(values) >= RUN else TOO_FEW
         return Chart(limits.centre, limits.centre, limits.centre, 0.0, (), state)
-    signals = signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
+    signals = tuple(signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0))
     if signals:
         state = DRIFTING if any(signal.code in _DRIFTS for signal in signals) else UNSTEADY
     else:
         state = STEADY if len(values) >= RUN else TOO_FEW
-    return Chart(limits.centre, limits.lower, limits.upper, limits.moving_range, tuple(signals), state)
+    return Chart(limits.centre, limits.lower, limits.upper, limits.moving_range, signals, state)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from statistics import fmean, stdev
@@ -12,6 +12,7 @@ from laminate.formulas.lot_scatter import variance_components
 from laminate.formulas.statistics import between_lots_f, capability, capability_interval, tolerance_factor
 from laminate.formulas.straight_line import straight_line
 from laminate.history.points import LOT, SAME, Pair, Series, alike
+from laminate.values.sequences import by_key
 
 BY_LOT, BY_BATCH, BY_PRESS, BY_CORE, BY_ISSUE = "material lot", "batch", "press", "core", "issue"
 LEVEL = 0.05
@@ -110,10 +111,7 @@ class Basis:
 
 def _scatter_between(by: str, pairs: Iterable[tuple[str, Sequence[float]]]) -> Scatter:
     """Test groups of values for scatter between them; pairs: the name of a group and values of it."""
-    groups: dict[str, list[float]] = {}
-    for name, values in pairs:
-        if name and values:
-            groups.setdefault(name, []).extend(values)
+    groups = by_key((name, value) for name, values in pairs if name for value in values)
     shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items())
     if len(shown) < 2:
         return Scatter(by, shown, why=f"one {by} only" if shown else f"no {by} is named")
@@ -141,18 +139,16 @@ def scatter_of(series: Series) -> list[Scatter]:
     return [scatter for scatter in scatters if scatter.by in (BY_LOT, BY_BATCH) or len(scatter.groups) > 1]
 
 
-def wear_of(series: Series) -> list[Wear]:
+def wear_of(series: Series) -> Iterator[Wear]:
     """The slope of the values over the moldings of each core that was counted."""
-    wears: list[Wear] = []
     if series.key.each == LOT:
-        return wears
+        return
     for core in dict.fromkeys(name for p in series.points for name, _, _ in p.origin.cores):
         pairs = [(n, p.value) for p in series.points if (n := p.origin.core(core)[1]) is not None]
         enough = len(pairs) >= LEAST_FOR_WEAR and len({n for n, _ in pairs}) > 1
         if enough and not alike([value for _, value in pairs]):
             line = straight_line(x=[n for n, _ in pairs], y=[value for _, value in pairs])
-            wears.append(Wear(core, len(pairs), line.slope, line.slope_u, line.chance))
-    return wears
+            yield Wear(core, len(pairs), line.slope, line.slope_u, line.chance)
 
 
 def _percent(test: Scatter) -> str:
@@ -200,9 +196,8 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
     return _capable("individual", limits, of, coupons, len(batches), parts.total, why)
 
 
-def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
+def capability_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Capable]:
     """Capability against each pair of limits: of all lots where they may be pooled, else lot by lot."""
-    capabilities: list[Capable] = []
     by_lot, whole = _by(tests, BY_LOT), "all lots"
     for scope, limits in series.limits.items():
         if limits == (None, None):
@@ -211,47 +206,41 @@ def capability_of(series: Series, tests: Sequence[Scatter]) -> list[Capable]:
         if by_lot and by_lot.scatters:
             parts = [group.name for group in by_lot.groups]
             why = f"not pooled: the lots scatter (chance {_percent(by_lot)} if they did not differ)"
-            capabilities.append(Capable(scope, limits, whole, len(series.points), why=why))
+            yield Capable(scope, limits, whole, len(series.points), why=why)
         for lot in parts:
             points = [p for p in series.points if parts == [whole] or p.origin.lot == lot]
             if scope == "average":
-                capabilities.append(_capable(scope, limits, lot, [p.value for p in points]))
+                yield _capable(scope, limits, lot, [p.value for p in points])
             else:
-                batches = [p.coupons or (p.value,) for p in points]
-                capabilities.append(_of_coupons(limits, lot, batches))
-    return capabilities
+                yield _of_coupons(limits, lot, [p.coupons or (p.value,) for p in points])
 
 
-def basis_of(series: Series, tests: Sequence[Scatter]) -> list[Basis]:
+def basis_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Basis]:
     """A- and B-basis of the single coupons, refused where lots or batches scatter or there are too few."""
     coupons = [value for point in series.points for value in point.coupons]
     if not coupons or series.key.each == LOT:
-        return []
+        return
     n, lots = len(coupons), {point.origin.lot for point in series.points if point.origin.lot}
-    basis: list[Basis] = []
     for letter, (population, least, least_lots) in BASES.items():
         factor = low = high = None
-        against = _against_basis(tests, n, least, len(lots), least_lots)
+        against = [*_against_basis(tests, n, least, len(lots), least_lots)]
         if n > 1:
             factor = tolerance_factor(n=n, population=population, confidence=CONFIDENCE)
         if not against and factor is not None:
             mean, deviation = fmean(coupons), stdev(coupons)
             low, high = mean - factor * deviation, mean + factor * deviation
-        basis.append(Basis(letter, population, n, len(lots), factor, low, high, "; ".join(against)))
-    return basis
+        yield Basis(letter, population, n, len(lots), factor, low, high, "; ".join(against))
 
 
-def _against_basis(tests: Sequence[Scatter], n: int, least: int, lots: int, least_lots: int) -> list[str]:
-    against: list[str] = []
+def _against_basis(tests: Sequence[Scatter], n: int, least: int, lots: int, least_lots: int) -> Iterator[str]:
     if n < least:
-        against.append(f"{n} coupons, {least} are needed")
+        yield f"{n} coupons, {least} are needed"
     if lots < least_lots:
-        against.append(f"{lots} material lot{'s' if lots != 1 else ''}, {least_lots} are needed")
+        yield f"{lots} material lot{'s' if lots != 1 else ''}, {least_lots} are needed"
     for by in (BY_LOT, BY_BATCH):
         test = _by(tests, by)
         if test is not None and test.scatters:
             plural = f"{by}s" if by == BY_LOT else "batches"
-            against.append(f"{plural} scatter (chance {_percent(test)} if they did not differ): not pooled")
+            yield f"{plural} scatter (chance {_percent(test)} if they did not differ): not pooled"
         elif by == BY_LOT and lots >= 2 and (test is None or test.scatters is None):
-            against.append("scatter between lots cannot be tested")
-    return against
+            yield "scatter between lots cannot be tested"

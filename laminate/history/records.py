@@ -11,11 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from laminate.history.points import Figures, figures_of
-from laminate.records.contradictions import Readings, Seen, listed, readings, rules_of, same_readings
+from laminate.records.contradictions import Seen, listed, readings, rules_of, same_readings
 from laminate.records.other_records import no_folder
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused
+from laminate.values.sequences import by_key
 
 Check = Callable[[Path, Sequence[str], "Filed"], tuple[list[str], bool]]
 """What the signatures leave standing against a record, in words, and whether it is to be computed again.
@@ -243,10 +244,7 @@ def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[
     times = Counter(name for record in seen for name in record.specimens())
     shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
     read = {file: readings(whole(file)) for file in shared}
-    by_reading: dict[tuple[str, Readings], list[str]] = {}
-    for file, records in read.items():
-        for row in records.items():
-            by_reading.setdefault(row, []).append(file)
+    by_reading = by_key((row, file) for file, records in read.items() for row in records.items())
     batch = {record.file: record.batch for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):
@@ -295,8 +293,6 @@ def resolve(records: list[Filed]) -> None:
 
 
 def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
-    by_batch: dict[tuple[str, str], list[Filed]] = {}
-    for filed in records:
-        if filed.verifies and not filed.replaced_by:
-            by_batch.setdefault((filed.part[0], filed.batch), []).append(filed)
+    standing = (filed for filed in records if filed.verifies and not filed.replaced_by)
+    by_batch = by_key(((filed.part[0], filed.batch), filed) for filed in standing)
     return (group for group in by_batch.values() if len(group) > 1)

@@ -78,22 +78,22 @@ class Trend:
         return all(filed.verifies for filed in self.records)
 
 
-def marks_of(series: Series) -> list[Mark]:
+def marks_of(series: Series) -> Iterator[Mark]:
     """Where material lot, issue of the part, press, core or method change from one batch to the next."""
-    marks: list[Mark] = []
     for place, (before, after) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
         earlier, later = before.origin, after.origin
+        by = f"measured by {after.method or 'no named method'}"
         changes = [
             ("lot", earlier.lot, later.lot, f"material lot {later.lot or 'not named'}"),
             ("issue", earlier.issue, later.issue, f"issue {later.issue} of the part"),
             ("press", earlier.press, later.press, f"press {later.press or 'not named'}"),
+            *(
+                ("core", earlier.core(name)[0], core, f"core {name} {core or 'not named'}")
+                for name, core, _ in later.cores
+            ),
+            ("method", before.method, after.method, by),
         ]
-        for name, core, _ in later.cores:
-            changes.append(("core", earlier.core(name)[0], core, f"core {name} {core or 'not named'}"))
-        by = f"measured by {after.method or 'no named method'}"
-        changes.append(("method", before.method, after.method, by))
-        marks += [Mark(place, what, words) for what, was, is_now, words in changes if was != is_now]
-    return marks
+        yield from (Mark(place, what, words) for what, was, is_now, words in changes if was != is_now)
 
 
 def study(series: Series) -> Studied:

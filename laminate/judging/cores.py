@@ -26,12 +26,11 @@ class CoreState:
     reason: str
 
 
-def cores(case: Case) -> list[CoreState]:
+def cores(case: Case) -> Iterator[CoreState]:
     """Every core of the batch file, and every one whose moldings the part limits. One past its moldings, or
     whose moldings nobody told, leaves the batch undecided: it is not known to be the core that the part was
     laid out with, whatever the coupons say.
     """
-    states: list[CoreState] = []
     for name, core in case.part.core.items():
         used, limit = case.batch.core_used.get(name), core.limit_moldings
         if used is None and limit is None:
@@ -43,8 +42,7 @@ def cores(case: Case) -> list[CoreState]:
             reason = f"{called}: its moldings are not stated; the part allows {limit}"
         elif limit is not None and moldings is not None and moldings > limit:
             reason = f"{called}: {moldings} moldings, past its limit of {limit}"
-        states.append(CoreState(name, identity, moldings, limit, reason))
-    return states
+        yield CoreState(name, identity, moldings, limit, reason)
 
 
 def held_by_cores(judged: Judged) -> Iterator[HeldBack]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from laminate.formulas.statistics import students_t
@@ -43,13 +43,12 @@ def input_needed(
     guard: float,
     band: float,
     inside: bool = True,
-) -> list[Way]:
+) -> Iterator[Way]:
     """For the largest contributions, how small each would have to be for a guard band of `band` [SI].
 
     contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; expanded: U [SI], of
     which each source has its part ``(t c)^2``; inside: whether the value is inside its limits.
     """
-    ways: list[Way] = []
     for source, size in sorted(contributions.items(), key=lambda item: -abs(item[1]))[:3]:
         if size == 0.0 or source == SCATTER:
             continue
@@ -57,8 +56,7 @@ def input_needed(
         too_much = expanded**2 - (band / guard) ** 2 if guard else 0.0
         left = 1.0 - too_much / (float(k) * size) ** 2
         share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
-        ways.append(Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside))
-    return ways
+        yield Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside)
 
 
 def coupons_needed(

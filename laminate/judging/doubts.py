@@ -15,6 +15,7 @@ from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of
 from laminate.values.problems import Answered, Problem
 from laminate.values.said import Said
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -57,9 +58,7 @@ def held_by_doubts(judged: Judged) -> list[HeldBack]:
     case, measured = judged.case, judged.measured
     doubts = [*_of_warnings(measured), *_of_methods(measured), *_of_days(case, measured)]
     fed = judged.fed if doubts else []
-    by_name: dict[str, list[Evidence]] = {}
-    for evidence in fed:
-        by_name.setdefault(evidence.specimen.name, []).append(evidence)
+    by_name = by_key((evidence.specimen.name, evidence) for evidence in fed)
     touched = [
         _touched(doubt, by_name.get(doubt.coupon.specimen, []) if doubt.coupon.kind == "specimen" else fed)
         for doubt in doubts

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -103,13 +103,12 @@ def _shares(readings: list[Reading]) -> np.ndarray:
     return np.asarray(shares / np.maximum(whole, 1.0))
 
 
-def correlations(zones: Iterable[ZoneResult]) -> list[Correlation]:
+def correlations(zones: Iterable[ZoneResult]) -> Iterator[Correlation]:
     """Of fiber volume and void content in each zone where both are measured and neither is exact.
 
     The sum over the zone's coupons of the products of both contributions of each source, over the root of
     both sums of squares (JCGM 100:2008, 5.2.2).
     """
-    correlations: list[Correlation] = []
     for zone in zones:
         first, second = TOGETHER
         if first not in zone.methods or second not in zone.methods:
@@ -125,5 +124,4 @@ def correlations(zones: Iterable[ZoneResult]) -> list[Correlation]:
         if all(squares):
             product = math.fsum(c * b.get(name, 0.0) for a, b in pairs for name, c in a.items())
             value = product / math.sqrt(squares[0] * squares[1])
-            correlations.append(Correlation(TOGETHER, zone.zone, min(max(value, -1.0), 1.0)))
-    return correlations
+            yield Correlation(TOGETHER, zone.zone, min(max(value, -1.0), 1.0))

@@ -116,7 +116,7 @@ class Judgement(Judged):
     @property
     def cores(self) -> list[CoreState]:
         """Every core that was used or has a limit."""
-        return cores(self.case)
+        return [*cores(self.case)]
 
     @cached_property
     def remarks(self) -> list[str]:

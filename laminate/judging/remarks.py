@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.coupons.groups import DOUBTFUL
@@ -91,9 +92,8 @@ def _plies(case: Case, measured: Measurement) -> list[str]:
     ]
 
 
-def _fewer_repeats(case: Case, measured: Measurement) -> list[str]:
+def _fewer_repeats(case: Case, measured: Measurement) -> Iterator[str]:
     """Coupons with fewer readings of a column than most of their zone, where the plan asks for no number."""
-    words: list[str] = []
     for zone, plan in case.part.plan.items():
         coupons = [s.coupon for s in measured.specimens if s.zone == zone and s.counts]
         columns = dict.fromkeys(base_name(label) for coupon in coupons for label in coupon.numbers)
@@ -102,11 +102,8 @@ def _fewer_repeats(case: Case, measured: Measurement) -> list[str]:
             usual = Counter(counts.values()).most_common(1)[0][0]
             if fewer := [name for name, count in counts.items() if count < usual]:
                 key = f'[plan.{zone}] repeats = {{ "{column}" = {usual} }}'
-                words.append(
-                    f"zone {zone}: {column} has {usual} readings on most coupons, fewer on "
-                    f"{_some(fewer)}; {key} in the part file asks for all of them"
-                )
-    return words
+                most = f"zone {zone}: {column} has {usual} readings on most coupons, fewer on {_some(fewer)}"
+                yield f"{most}; {key} in the part file asks for all of them"
 
 
 def _some(names: list[str]) -> str:

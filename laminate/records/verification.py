@@ -212,8 +212,10 @@ def proven(
     its inputs, None where that is not known; roles: that must be among the proven ones; at: the present [s
     since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at.
     """
-    judged = _judged(record_path, today, digest, find(record_path, listed), signers, at)
-    judged.sort(key=lambda signature: (signature.time is None, signature.time, signature.file))
+    judged = sorted(
+        _judged(record_path, today, digest, find(record_path, listed), signers, at),
+        key=lambda signature: (signature.time is None, signature.time, signature.file),
+    )
     signed = {signature.role for signature in judged if signature.proven}
     missing = [f"no proven signature in the role '{role}'" for role in roles if role not in signed]
     reasons = [] if judged else [Finding("unsigned", "nobody signed this record")]
@@ -241,7 +243,7 @@ def _judged(
     matches: Sequence[Found],
     signers: Signers,
     now: int,
-) -> list[Signature]:
+) -> Iterator[Signature]:
     current = any(
         not match.faults and match.statement and match.statement.record == digest for match in matches
     )
@@ -253,7 +255,6 @@ def _judged(
         faults += _not_as_before(record_path, match, by_name)
         faults += backdated(match.statement, matches) if match.statement else []
         alone[match.path.name] = faults
-    signatures: list[Signature] = []
     for match in matches:
         statement, faults = match.statement, list(alone[match.path.name])
         if statement is not None:
@@ -266,10 +267,7 @@ def _judged(
             if record is not None and statement.record == digest:
                 faults += too_early(statement, record)
         concession = statement.concession if statement else None
-        signatures.append(
-            Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
-        )
-    return signatures
+        yield Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
 
 
 def _not_allowed(file: Found, signers: Signers, now: int) -> Iterator[Finding]:

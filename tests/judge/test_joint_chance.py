@@ -108,4 +108,4 @@ def test_the_correlation_of_fiber_volume_and_voids_is_that_of_draws():
     assert found.value == pytest.approx(np.corrcoef(drawn)[0, 1], abs=6e-3)
     (mean,) = correlations([zone_of((fiber, voids), (fiber, {name: -c for name, c in voids.items()}))])
     assert mean.value == pytest.approx(0.0, abs=1e-12)
-    assert correlations([zone_of(({"a": 0.0}, voids))]) == []
+    assert list(correlations([zone_of(({"a": 0.0}, voids))])) == []

@@ -56,7 +56,7 @@ def series_of(values, *, lots=None, name="fiber_volume", zone="web", unit="%", c
 @pytest.fixture(scope="module")
 def steady():
     """The signals of a long series of chance alone."""
-    return signals_of(np.random.default_rng(11).standard_normal(LONG).tolist(), 0.0, 1.0)
+    return list(signals_of(np.random.default_rng(11).standard_normal(LONG).tolist(), 0.0, 1.0))
 
 
 @pytest.mark.parametrize("code", KNOWN)
