@@ -37,7 +37,11 @@ def what_matters(inputs: Mapping[Name, np.ndarray], slack: np.ndarray, edge: flo
     margin = float(np.mean(slack[there])) - edge
     allowed = (abs(margin) / ONE_SIDED) ** 2 - float(np.var(slack[there])) * (1.0 - r * r)
     if allowed <= 0.0:
-        return Matters(str(name), r, f"{name} matters most; even known exactly it would not decide")
+        return Matters(
+            str(name), r, f"{name} matters most, but would not decide even if it were known exactly"
+        )
     share = min(math.sqrt(allowed) / (float(np.std(slack[there])) * abs(r)), 1.0)
-    sentence = f"{name} matters most: {share:.0%} of its ± would decide, if its value stays"
+    sentence = (
+        f"{name} matters most: {100.0 * share:.0f} % of its ± would decide, if its value stays the same"
+    )
     return Matters(str(name), r, sentence)

@@ -18,6 +18,8 @@ from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
 from laminate.formulas.gel_clock import gel_time
+from laminate.values.quantities import DEG_C, KELVIN, MM
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -37,7 +39,7 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     _sensors(zone_cycle, view)
     _gaps(view)
     if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
-        view.blocks.add(f"fewer than {FEWEST_ROWS} rows between 60 degC and gel")
+        view.blocks.add(Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel"))
     if view.log.charge_heated_since is None and float(view.heat.hottest()[0]) > view.room + WARM_START:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
         view.blocks.add(reason, IN_TIME)
@@ -113,8 +115,9 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
             blocks.add(reason, IN_TIME)
     middle = any(channel.column.place == "middle" for channel in file.reading("laminate"))
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
-        how_thick = "of unknown thickness" if view.thickness is None else "over 8 mm"
-        blocks.add(f"a laminate {how_thick} without a sensor in its middle, where it runs hotter", IN_TIME)
+        how_thick = ("of unknown thickness",) if view.thickness is None else ("over ", Figure(THICK, MM))
+        hint = " without a sensor in its middle, where it runs hotter"
+        blocks.add(Said("a laminate ", *how_thick, hint), IN_TIME)
     for sensor in heat.sensors:
         if sensor.edge:
             warning = f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
@@ -176,7 +179,8 @@ def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
 def _range(view: View) -> None:
     end, hot = gel_row(view), view.heat.hottest()
     if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.inside.charges) + BELOW_RANGE:
-        view.blocks.add("above the hottest gel test by more than 10 K before gel: test the gel time there")
+        far, hint = Figure(BELOW_RANGE, KELVIN), " before gel: test the gel time there"
+        view.blocks.add(Said("above the hottest gel test by more than ", far, hint))
 
 
 def _below_the_tests(view: View) -> None:
@@ -198,8 +202,9 @@ def _below_the_tests(view: View) -> None:
     verdict = IN_TIME if pressed[0] else LATE
     then = f"gels at {without / 60.0:.0f} min, {'' if pressed[1] else 'not '}pressed"
     then = then if math.isfinite(without) else "has not gelled at the end"
-    still = "if the gel clock stands still more than 10 K below the coldest gel test"
-    view.blocks.add(f"{still}, it {then}: test the gel time at a lower temperature", verdict)
+    ends = f" below the coldest gel test, it {then}: test the gel time at a lower temperature"
+    reason = Said("if the gel clock stands still more than ", Figure(BELOW_RANGE, KELVIN), ends)
+    view.blocks.add(reason, verdict)
 
 
 def _start(zone_cycle: ZoneCycle, view: View) -> None:

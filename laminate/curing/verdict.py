@@ -24,7 +24,7 @@ LAST_FIFTH = 0.8
 SCREENING = "until the shop's own batches with measured voids are in"
 GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
 """On the page and with --why."""
-PLIES = "condition single plies, not stacks: hours against weeks"
+PLIES = "dry the prepreg as single plies, not in a stack: hours instead of weeks"
 
 
 def decided_beyond(draws: int, error: float = 0.0) -> tuple[float, float]:

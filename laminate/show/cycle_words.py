@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.verdict import GLASSY
+from laminate.curing.verdict import GLASSY, SCREENING
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import READING_UNITS
-from laminate.show.engineer_text import assumption_blocks, without_spread
+from laminate.show.engineer_text import assumption_blocks
 from laminate.show.numbers import (
     chance,
     column,
@@ -16,19 +17,22 @@ from laminate.show.numbers import (
     margin,
     minutes,
     percent,
+    size,
     spread_text,
     text,
-    value_text,
 )
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
-    assumptions,
+    PLUS_MINUS,
     counted_exact,
+    hidden,
+    not_given,
     plan_answers,
     plan_blocks,
     time_text,
 )
 from laminate.values.quantities import DEG_C, MPA
+from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -44,23 +48,37 @@ CAUTIONS = (
 
 def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]:
     """The answer for screen and page; units: 'metric' or 'us'; why: with all that it rests on."""
-    planned = [zone for zone in cycles.zones if zone.cycle]
+    zones = [_in_units(zone, units) for zone in cycles.zones]
+    planned = [zone for zone in zones if zone.cycle]
     answers: list[Block] = []
     blocks: list[Block] = []
     if planned:
         answers += plan_answers(planned)
         blocks += plan_blocks(planned, units, why=why)
-    for zone in cycles.zones:
+    for zone in zones:
         if not zone.cycle:
             answers.append(Sentence(_first(zone), strong=True))
             blocks += _zone(zone, units, why=why)
-    screening = list(dict.fromkeys(words for zone in cycles.zones for words in zone.screening))
+    assumed = dict.fromkeys(words for zone in zones for words in zone.screening)
+    taken = "; ".join(words for words in assumed if words not in (SCREENING, GLASSY))
+    screening = f"For screening only, {SCREENING}."
+    cautions = sentences([f"{screening} Assumed: {taken}." if taken else screening, *CAUTIONS])
     if why:
-        cautions = sentences([*(f"Screening: {words}." for words in screening), *CAUTIONS])
-        return [*answers, *blocks, Heading("Cautions"), *cautions]
+        mind = sentences([f"Mind: {GLASSY}."] if GLASSY in assumed else [])
+        return [*answers, *blocks, Heading("Cautions"), *mind, *cautions]
     again = plan_answers(planned, why=False) if planned else answers
-    screening = [words for words in screening if words != GLASSY]
-    return [*answers, *blocks, *sentences([f"Screening: {'; '.join(screening)}.", *CAUTIONS]), *again]
+    return [*answers, *blocks, *cautions, *again]
+
+
+def _in_units(zone_cycle: ZoneCycle, units: str) -> ZoneCycle:
+    """The same, with the figures in its reasons and remarks in the units to show."""
+
+    def change(texts: list[str]) -> list[str]:
+        return [said_in_units(words, units) for words in texts]
+
+    unknown = {key: said_in_units(words, units) for key, words in zone_cycle.unknown.items()}
+    why, warnings, left_out = map(change, (zone_cycle.why, zone_cycle.warnings, zone_cycle.left_out))
+    return replace(zone_cycle, why=why, warnings=warnings, left_out=left_out, unknown=unknown)
 
 
 def _first(zone_cycle: ZoneCycle) -> str:
@@ -71,14 +89,14 @@ def _first(zone_cycle: ZoneCycle) -> str:
 
 
 def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
-    blocks: list[Block] = [Heading(zone_cycle.zone)]
+    blocks: list[Block] = [Heading(f"{zone_cycle.zone} ({PLUS_MINUS}; absolute pressures)")]
     if zone_cycle.events:
         heat, press = in_units(DEG_C, units), in_units(MPA, units)
-        columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin, absolute [{press.text}]")
+        columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin pressure [{press.text}]")
         rows = tuple(_row(event, units) for event in zone_cycle.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
     lines = sentences(_sentences(zone_cycle, units, why=why))
-    return [*blocks, *lines, *(assumption_blocks(assumptions(zone_cycle)) if why else ())]
+    return [*blocks, *lines, *(assumption_blocks(zone_cycle.not_measured) if why else ())]
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:
@@ -92,12 +110,12 @@ def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     clock = zone_cycle.gel_clock
     if clock.tested is None:
         return
-    low, high = (value_text(t, None, in_units(DEG_C, units)) for t in clock.tested)
+    low, high = (size(t, units, DEG_C) for t in clock.tested)
     start = "not known" if clock.start is None else percent(clock.start.value)
     pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
     far = spread_text(BELOW_RANGE, in_units(DEG_C, units))
     share = clock.below_tested_range
-    below = f"; {percent(share)} of it more than {far} below" if share else ""
+    below = f"; {percent(share)} of the clock ran more than {far} below that" if share else ""
     yield f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
 
 
@@ -106,15 +124,15 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     stated = "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
     if zone_cycle.vapor_margin is not None:
         above = margin(zone_cycle.vapor_margin.value, units)
-        yield f"Vapor margin, pressed to gel: {above} (humidity {percent(zone_cycle.humidity)}{stated})."
+        humidity = f"humidity {percent(zone_cycle.humidity)}{stated}"
+        yield f"Smallest vapor margin, from pressed to gel: {above} ({humidity})."
     if zone_cycle.vapor_margin_after_gel is not None:
         above = margin(zone_cycle.vapor_margin_after_gel, units)
-        boiling = value_text(373.15, None, in_units(DEG_C, units))
-        yield f"Smallest margin after gel, above {boiling}: {above}."
+        yield f"Smallest vapor margin after gel, above {size(373.15, units, DEG_C)}: {above}."
     if zone_cycle.vapor_before_pressure is not None and zone_cycle.vapor_before_pressure[0] > 0.0:
         seconds, worst = zone_cycle.vapor_before_pressure
         how = f"{minutes(seconds)}, at worst {margin(-worst, units)}"
-        yield f"Before it was pressed, vapor was above the resin for {how}."
+        yield f"Before it was pressed, the vapor pressed more than the resin for {how}."
 
 
 def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
@@ -132,15 +150,13 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
     lines += [f"Mind: {words}." for words in zone_cycle.warnings]
     if not why:
         lines += counted_exact([zone_cycle])
-        exact, unknown = len(zone_cycle.not_measured), len(zone_cycle.unknown)
         counted = ["what each column of the log reads"] if zone_cycle.log_file else []
-        counted += [without_spread(exact)] if exact else []
-        counted += [f"{several(unknown, 'thing')} not known"] if unknown else []
+        counted += hidden(len(zone_cycle.not_measured), 0, len(not_given(zone_cycle)))
         return [*lines, f"See --why: {', '.join(counted)}."] if counted else lines
     if zone_cycle.log_file:
         columns = [f"{name} reads {reads}" for name, reads in zone_cycle.columns]
         lines.append(f"Columns: {', '.join(columns)}.")
-    return lines
+    return [*lines, *not_given(zone_cycle)]
 
 
 def _reading(name: str, value: Known, units: str) -> str:

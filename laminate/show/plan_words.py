@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.curing.answers import CANNOT
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import EVENTS
-from laminate.show.engineer_text import assumed_exact, assumption_blocks
+from laminate.show.engineer_text import assumed_exact, assumption_blocks, without_spread
 from laminate.show.numbers import (
     DASH,
     MINUTE,
@@ -32,7 +32,17 @@ SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pres
 BESIDE = 3
 NAMED = 3
 MOST_REASONS = 2
+PLUS_MINUS = "± standard, the rest nominal"
 LOCKED = "highest pressure, locked"
+NAMES = {
+    "clamp reached": "when the clamp's limit is reached",
+    "gel_clock.start": "gel clock used before the press",
+    "gel_clock.when_pressed": "gel clock used when pressed",
+    "matters_most": "the input that matters most",
+    "released": "when the press is released",
+    "sensors": "how many sensors are expected",
+}
+"""What a person calls a result that is not given, where its key does not say it."""
 HOTTEST = {"peak temperature": "hottest"}
 
 
@@ -63,7 +73,7 @@ def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]
             levels.setdefault(answer.verdict, []).append(humidity_of(answer))
         given = answers[0]
         if len(levels) == 1:
-            verdicts = f"{given.verdict} at every humidity of the store"
+            verdicts = given.verdict + (", whatever the humidity of the store" if why else "")
         else:
             verdicts = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
         reason = f": {given.why[0]}" if given.why and why else ""
@@ -126,7 +136,7 @@ def _moments(
             rows.append((title, *(cell for value in values for cell in (*empty, value))))
     if not rows:
         return []
-    key = "± standard; resin pressure, absolute; a shortfall is below 0"
+    key = f"{PLUS_MINUS}; absolute pressures; below 0: short"
     right = tuple(range(1, len(columns)))
     return [Heading(f"Moments ({key})"), Grid(tuple(columns), tuple(rows), right)]
 
@@ -160,7 +170,8 @@ def counted_exact(zones: Iterable[ZoneCycle]) -> list[str]:
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
     remarks: dict[str, list[str]] = {}
-    unknown: dict[str, None] = {}
+    missing: dict[str, None] = {}
+    notes: dict[str, None] = {}
     for (zone, cycle), answers in each.items():
         levels: dict[str, list[str]] = {}
         for answer in answers if why else answers[:1]:
@@ -173,26 +184,35 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
             verdict_words += [answer.matters_most.text] if answer.matters_most is not None else []
             for remark in dict.fromkeys([*verdict_words, *(f"Mind: {words}" for words in answer.warnings)]):
                 levels.setdefault(remark, []).append(humidity_of(answer))
-            unknown |= dict.fromkeys(assumptions(answer))
+            missing |= dict.fromkeys(not_given(answer))
+            notes |= dict.fromkeys(answer.not_measured)
         for remark, at in levels.items():
             everywhere = not why or len(at) == len(answers)
             humidity = "" if everywhere else f", humidity {', '.join(at)}"
             remarks.setdefault(remark, []).append(f"{zone}, {cycle}{humidity}")
+    remarks = dict(sorted(remarks.items(), key=lambda remark: remark[0].startswith("Mind: ")))
     lines = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]
     if why:
-        return [*sentences(lines), *assumption_blocks(unknown)]
+        return [*sentences([*lines, *missing]), *assumption_blocks(notes)]
     exact = counted_exact(answer for answers in each.values() for answer in answers)
     more = len(lines) + len(exact) - MOST_REASONS
-    counted = [several(more, "more remark")] if more > 0 else []
-    unknown_words = several(len(unknown), "input or result", "inputs and results")
-    counted += [f"{unknown_words} not known or not measured"] if unknown else []
-    last = [f"With --why: {', '.join(counted)}."] if counted else []
+    counted = hidden(len(notes), more, len(missing))
+    last = [f"See --why: {', '.join(counted)}."] if counted else []
     return sentences([*lines[: MOST_REASONS - len(exact)], *exact, *last])
 
 
-def assumptions(zone_cycle: ZoneCycle) -> list[str]:
-    """What is not known of an answer, and what is assumed in place of a measured input."""
-    unknown = [f"no value for {plain_key(key)}: {words}" for key, words in sorted(zone_cycle.unknown.items())]
-    return [*unknown, *zone_cycle.not_measured]
+def not_given(zone_cycle: ZoneCycle) -> list[str]:
+    """The results that an answer does not have, a sentence for each reason."""
+    names: dict[str, list[str]] = {}
+    for key, reason in sorted(zone_cycle.unknown.items()):
+        names.setdefault(reason, []).append(NAMES.get(key) or plain_key(key))
+    return [f"Not given: {', '.join(keys)} ({reason})." for reason, keys in names.items()]
+
+
+def hidden(assumed: int, remarks: int, missing: int) -> list[str]:
+    """What stands with `--why` alone, counted: assumptions, remarks, results that are not given."""
+    counted = [without_spread(assumed)] if assumed else []
+    counted += [several(remarks, "remark")] if remarks > 0 else []
+    return counted + ([several(missing, "result not given", "results not given")] if missing else [])

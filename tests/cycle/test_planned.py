@@ -291,7 +291,7 @@ def test_the_command_answers_a_part(tmp_path, capsys, monkeypatch):
     lines = screen.splitlines()
     assert (status, len(lines) <= 40 + 2) == (1, True)
     assert begins("cycle: the command answers a part", lines[0])
-    assert says("cycle: the command answers a part, 2", "".join(lines[-5:]))
+    assert says("cycle: the command answers a part, 2", " ".join(lines[-5:]))
     page = (tmp_path / "page.html").read_text("utf-8")
     assert page.count("<figure>") == 3
     assert all(f"{event} at" in page for event in ("touch", "liquid full", "gel first", "gel last"))
