@@ -12,7 +12,7 @@ from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import APPROVAL, unfinished
-from laminate.judging.sampling import retest_faults
+from laminate.judging.sampling import measured_by, retest_faults
 from laminate.judging.without_exclusions import not_excluded, with_every
 from laminate.values.problems import Problem, Refused, refuse_all, too_few, unknown_name
 
@@ -76,7 +76,7 @@ def excluded_rows(judged: Judged) -> list[ExcludedRow]:
     rows += [
         _excluded(s.coupon, approvals, s.replaced_by)
         for s in judged.specimens
-        if s.replaced_by and not _as_planned(judged, s.zone)
+        if s.replaced_by and not _as_planned(judged, s)
     ]
     rows += [_excluded(row, approvals) for row in judged.measured.others if row.word("excluded")]
     reasons = {name: _matters(judged, {name}) for name in sorted({row.name for row in rows})}
@@ -91,12 +91,24 @@ def _excluded(coupon: Coupon, approvals: Sequence[Exclusion], retest: str = "") 
     return ExcludedRow(coupon, of_it, retest=retest)
 
 
-def _as_planned(judged: Judged, zone: str | None) -> bool:
-    """Whether the retests of a zone are those that its plan allows."""
-    plan = judged.case.part.plan.get(zone or "")
-    there = [s for s in judged.specimens if s.zone == zone and s.counts]
-    retests = [s for s in there if s.coupon.word("replaces")]
-    return plan is None or (bool(retests) and not any(retest_faults(retests, plan)))
+def _as_planned(judged: Judged, replaced: Specimen) -> bool:
+    """Whether the plan allows what replaces a coupon: retests by every method that it was measured by.
+
+    Tested prepreg has no plan: what replaces it takes an approval.
+    """
+    plan = judged.case.part.plan.get(replaced.zone or "")
+    if plan is None:
+        return False
+    methods = [method for method in plan.measured_by if measured_by(replaced, method)]
+    retests = [
+        s
+        for s in judged.specimens
+        if s.zone == replaced.zone
+        and s.counts
+        and s.coupon.word("replaces")
+        and all(measured_by(s, method) for method in methods)
+    ]
+    return not any(retest_faults(retests, plan))
 
 
 def _matters(judged: Judged, names: Collection[str]) -> str:

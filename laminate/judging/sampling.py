@@ -22,7 +22,9 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
     """
     if plan is None:
         return
-    if retests := [s for s in counted if s.coupon.word("replaces")]:
+    replaced = [s for s in measured.specimens if s.zone == counted[0].zone and s.replaced_by]
+    retests = [s for s in counted if s.coupon.word("replaces")]
+    if retests or any(by in s.methods for s in replaced):
         yield from retest_faults(retests, plan)
     wanted = plan.least(by)
     if len(counted) < wanted:
@@ -38,10 +40,10 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
 
 
 def retest_faults(retests: list[Specimen], plan: Plan) -> Iterator[str]:
-    """What makes retests other ones than the plan allows."""
+    """What makes retests other ones than the plan allows, where there are none too."""
     if plan.retests == 0:
         yield "the plan allows no retest"
-    rounds = max(s.retest_round for s in retests)
+    rounds = max((s.retest_round for s in retests), default=0)
     if plan.retests and rounds > plan.retests:
         yield f"{rounds} rounds of retests, the plan allows {plan.retests}"
     needed = plan.retest_coupons or plan.most

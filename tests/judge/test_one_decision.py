@@ -307,6 +307,16 @@ def test_methods_apart_are_remarked_and_beyond_99_9_percent_a_doubt(by, doubt, r
 # retests
 
 
+INCOMING = '[limits.prepreg.ud150.resin_content]\naverage = { min = "32 %", max = "34 %" }\n'
+TEMPLATE = """[instrument.template]
+identity = "T-1"
+repeatability = "0.01 cm^2 (standard)"
+calibration = "0.01 cm^2 (standard)"
+calibrated = 2026-05-01
+due = 2027-05-01
+"""
+
+
 def retested(shop, count):
     """The third coupon is far too thick, and replaced by so many that are good."""
     rows = rows_of(shop)
@@ -328,6 +338,49 @@ def test_a_retest_that_the_plan_does_not_allow_is_an_exclusion(shop):
     assert all(word in line for word in ("[[exclusion]]", "coupons.csv, row of 0103", "excluded"))
     assert [row["specimen"] for row in found["exclusions"]] == ["0103"]
     assert found["with_every_specimen"]["answer"] == BAD
+
+
+def test_retests_that_were_not_measured_as_the_coupon_was_are_none_that_the_plan_allows(shop):
+    """Four coupons of which one has too many voids, and six retests that were cut for thickness alone."""
+    rows = [*rows_of(shop), {**more(shop), "position": "tip"}]
+    air, liquid = (float(rows[2][column]) for column in NAMES[1:3])
+    porous = {NAMES[2]: f"{air - (air - liquid) * 1.022:.4f}"} | {
+        column: f"{float(rows[2][column]) * 1.022:.3f}" for column in THICK
+    }
+    again = [
+        {**without(more(shop, n % 3), *NAMES[1:5], "liquid temperature [degC]", "method", only="thickness"),
+         "specimen": f"02{n:02d}", "replaces": "0103", "remark": "again",
+         THICK[n % 3]: f"{2.865 + 0.001 * n:.3f}"}
+        for n in range(6)
+    ]  # fmt: skip
+    weighed = "mass in liquid: weighed three times"
+    write(shop, [*rows[:2], {**rows[2], **porous, "accepted": weighed}, rows[3], *again])
+    answer, rules, found = judged(shop)
+    assert (answer, rules) == (OPEN, {3})
+    assert found["with_every_specimen"]["answer"] == BAD
+    (voids,) = [c for c in found["characteristics"] if c["name"] == "void_content"]
+    assert voids["decision"] == OPEN
+
+
+def test_prepreg_that_was_tested_again_has_no_plan_that_allows_it(shop):
+    shop.change("batch.toml", 'resin_content = "33.1 % ± 0.6 (k=2)"\nresin_basis = "as received"\n', "")
+    shop.change("batch.toml", "[instrument.thermometer]", TEMPLATE + "[instrument.thermometer]")
+    shop.change("part.toml", INCOMING, INCOMING + 'individual = { min = "31.5 %", max = "34.5 %" }\n')
+    shares, names = ("0.66650", "0.66540", "0.64050", "0.66560"), ("P1", "P2", "P3", "P4")
+    tests = [
+        {"specimen": name, "lot": "L2231", "operator": "JM", "area [cm^2]": "100.00",
+         "prepreg mass [g]": f"{2.2388 + 0.0011 * n:.4f}", "dried mass [g]": f"{2.2298 + 0.0011 * n:.4f}",
+         "fiber mass [g]": f"{2.2388 * float(share):.4f}",
+         "accepted": "fiber mass: checked; prepreg mass: checked; dried mass: checked"}
+        for n, (name, share) in enumerate(zip(names, shares, strict=True))
+    ]  # fmt: skip
+    coupons = rows_of(shop)
+    table.write(shop, [*coupons, *tests[:3]])
+    assert judged(shop)[0] == BAD
+    table.write(shop, [*coupons, *tests[:3], {**tests[3], "replaces": "P3", "remark": "again"}])
+    answer, rules, found = judged(shop)
+    assert (answer, rules) == (OPEN, {3})
+    assert [row["specimen"] for row in found["exclusions"]] == ["P3"]
 
 
 def test_a_retest_within_the_plan_is_no_exclusion_and_is_sealed_beside_the_answer(shop):
