@@ -17,7 +17,7 @@ import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.discrepancies import NEGATIVE, unit_of_input
-from laminate.coupons.measured import OfSpecimens
+from laminate.coupons.measured import rows_of
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name
@@ -82,7 +82,7 @@ def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
     )
     for pairs in pairs_of:
         conditions.add(1, [(np.arange(1), pairs)])
-    return conditions.solved(counted, bench, OfSpecimens(counted))
+    return conditions.solved(counted, bench, rows_of(counted))
 
 
 def _pairs(specimen: Specimen) -> list[Pair]:

@@ -13,7 +13,7 @@ import numpy as np
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.discrepancies import Discrepancies, discrepancies
-from laminate.coupons.expected import SAME_PIECE, Predictions, of_specimen
+from laminate.coupons.expected import SAME_PIECE, of_specimen
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import base_name
@@ -44,7 +44,7 @@ class Beside:
     """
 
     def __init__(self, specimens: Sequence[Specimen], bench: Bench) -> None:
-        self.specimens, self.bench, self.predictions = specimens, bench, Predictions()
+        self.specimens, self.bench = specimens, bench
         self.values: dict[Key, Any] = {}
         self.off, self.cut = np.zeros((2, len(specimens)), bool)
         self.zones: list[Any] = []
@@ -106,7 +106,7 @@ class Beside:
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""
         specimen, mine, expected = self.specimens[at], self.quantities(at), Expected(list)
-        interval_by_key = of_specimen(specimen, mine, self.predictions, cut=bool(self.cut[at]))
+        interval_by_key = of_specimen(specimen, mine, cut=bool(self.cut[at]))
         for key, interval in interval_by_key.items():
             expected[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
         for key, value in mine.items():

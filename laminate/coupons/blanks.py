@@ -184,13 +184,10 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
             yield Problem("blank-unlikely", blank.file, blank.place("specimen"), share_text, expected, AGAIN)
             break
         if blank.word("method") and methods and blank.word("method") not in methods:
-            method_text = (
-                f"a blank by {blank.word('method')} beside coupons by {' and '.join(sorted(methods))}"
-            )
-            expected, hint = (
-                "a blank in the way of the coupons",
-                "run one; or give the reason in 'accepted', or exclude the row with a reason",
-            )
+            by, others = blank.word("method"), " and ".join(sorted(methods))
+            method_text = f"a blank by {by} beside coupons by {others}"
+            expected = "a blank in the way of the coupons"
+            hint = "run one; or give the reason in 'accepted', or exclude the row with a reason"
             yield Problem("blank-unlikely", blank.file, blank.place("method"), method_text, expected, hint)
 
 
@@ -235,11 +232,11 @@ def masses_of(means: Mapping[str, Any]) -> dict[str, Any]:
     return masses | ({PIECE: piece} if piece is not None else {})
 
 
-def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
+def _standard(coupon: Coupon, bench: Bench) -> Iterator[Problem]:
     """A check standard weighed in liquid against the density that its row states."""
     plan = plan_of(coupon, bench)
     if plan.density != IMMERSION or not coupon.has("density"):
-        return []
+        return
     plan = Plan(density=IMMERSION, water=plan.water, sinker=plan.sinker, wires=plan.wires)
     x, sources, _ = columns_of([coupon], plan, NOTHING, bench)
 
@@ -254,12 +251,9 @@ def _standard(coupon: Coupon, bench: Bench) -> list[Problem]:
     weighing_u = float(result.standard_uncertainty[0])
     u = math.hypot(max(weighing_u, step), 0.5 * reading_scatter(coupon, "density", bench))
     if abs(value - stated) <= COVERAGE * u:
-        return []
+        return
     measured, stated_figure = Figure(value, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
     text = Said("a check standard at ", measured, " (k=2), stated ", stated_figure)
     hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
-    return [
-        Problem(
-            "check-standard-off", coupon.file, coupon.place("density"), text, "agreement within k=2", hint
-        )
-    ]
+    place, expected = coupon.place("density"), "agreement within k=2"
+    yield Problem("check-standard-off", coupon.file, place, text, expected, hint)

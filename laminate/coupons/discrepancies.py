@@ -99,40 +99,20 @@ def change_texts(before: float, after: float, change: float) -> tuple[str, str]:
 class Discrepancy:
     """Two methods of one specimen that disagree, or a void content too far below zero, with what could
     explain it: one row of such columns.
+
+    methods: two, or the one of the void content; difference: of the two results, or the void content itself,
+    with its standard uncertainty [SI]; doubtful: so far apart that a batch cannot conform with it before it
+    is answered.
     """
 
+    specimen: str
+    attribute: str
+    methods: tuple[str, ...]
+    difference: float
+    u: float
+    doubtful: bool
     columns: Differing
     at: int
-
-    @property
-    def specimen(self) -> str:
-        """The specimen's name."""
-        return self.columns.names[self.at]
-
-    @property
-    def attribute(self) -> str:
-        """What the methods measure."""
-        return self.columns.pair[0][0]
-
-    @property
-    def methods(self) -> tuple[str, ...]:
-        """Two, or the one of the void content."""
-        return self.columns.methods
-
-    @property
-    def difference(self) -> float:
-        """Of the two results, or the void content itself [SI]."""
-        return float(self.columns.difference[self.at])
-
-    @property
-    def u(self) -> float:
-        """Standard uncertainty of the difference [SI]."""
-        return self.columns.u[self.at]
-
-    @property
-    def doubtful(self) -> bool:
-        """So far apart that a batch cannot conform with it before it is answered."""
-        return bool(self.columns.doubtful[self.at])
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -177,7 +157,7 @@ class Discrepancies(LazySequence[Discrepancy]):
 
     def item(self, at: int) -> Discrepancy:
         """That at a place."""
-        return Discrepancy(self.columns[self.of[at]], int(self.within[at]))
+        return self.columns[int(self.of[at])].row(int(self.within[at]))
 
     @cached_property
     def _first(self) -> dict[str, int]:
@@ -261,6 +241,11 @@ class Differing:
     def methods(self) -> tuple[str, ...]:
         """Two, or the one of the void content."""
         return tuple(key[1] for key in self.pair if key is not None)
+
+    def row(self, at: int) -> Discrepancy:
+        """That of one specimen."""
+        figures = float(self.difference[at]), self.u[at], bool(self.doubtful[at])
+        return Discrepancy(self.names[at], self.pair[0][0], self.methods, *figures, self, at)
 
     @cached_property
     def order(self) -> Any:

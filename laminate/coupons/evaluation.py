@@ -18,7 +18,7 @@ from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.groups import Agreements, Group, Read, agreement_of, evaluate, take_inputs
 from laminate.coupons.instruments import Bench, unknown_gauges
-from laminate.coupons.measured import OfSpecimens, Specimen, ZoneResult, outliers, scatter_notes, zone_result
+from laminate.coupons.measured import Specimen, ZoneResult, outliers, rows_of, scatter_notes, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS, Plan
 from laminate.coupons.mistakes import warn
@@ -109,7 +109,7 @@ def _notes(
 ) -> list[str]:
     """What an answer must say of scatter, volatiles, pooled repeats and make-up."""
     return [
-        *(note for r in results for note in scatter_notes(r, OfSpecimens(r.specimens))),
+        *(note for r in results for note in scatter_notes(r, rows_of(r.specimens))),
         *_volatiles(specimens),
         *pooling_notes(specimens, left_out),
         *copy_notes([s.coupon for s in specimens]),
@@ -173,7 +173,7 @@ def measure(
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
-        [outlier for r in results for outlier in outliers(r.zone, OfSpecimens(r.specimens))],
+        [outlier for r in results for outlier in outliers(r.zone, rows_of(r.specimens))],
         [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
         notes,
         not_measured,

@@ -11,11 +11,9 @@ from laminate.coupons.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURAT
 from laminate.coupons.peers import Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
-from laminate.values.uncertainty import propagate, sources_of
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
-    from laminate.coupons.recipes import Recipe
 
 COVERAGE = 4.0
 """Standard deviations beyond which a reading does not fit its prediction."""
@@ -48,40 +46,7 @@ PLAIN: dict[str, tuple[float, float, float, str]] = {
 }
 
 
-class Predictions:
-    """The ranges of every recipe, with their uncertainty, computed once a recipe."""
-
-    def __init__(self) -> None:
-        self._known: dict[int, tuple[Recipe, dict[str, tuple[float, float, float]]]] = {}
-
-    def of(self, recipe: Recipe) -> Mapping[str, tuple[float, float, float]]:
-        """Attribute -> lower and upper end and their larger standard uncertainty [SI]."""
-        if id(recipe) not in self._known:
-            self._known[id(recipe)] = (recipe, _ranges(recipe))
-        return self._known[id(recipe)][1]
-
-
-def _ranges(recipe: Recipe) -> dict[str, tuple[float, float, float]]:
-    ranges = recipe.ranges
-    if ranges is None:
-        return {}
-    sources = sources_of(recipe.values)
-
-    def ends(x: Mapping[Any, Any]) -> dict[Any, Any]:
-        return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
-
-    results = propagate(ends, {name: v.value for name, v in recipe.values.items()}, sources)
-    intervals: dict[str, tuple[float, float, float]] = {}
-    for name in {key[0] for key in results}:
-        both = [results[name, end] for end in (0, 1)]  # type: ignore[index]
-        values = sorted(float(r.value[0]) for r in both)
-        intervals[name] = (values[0], values[1], max(float(r.standard_uncertainty[0]) for r in both))
-    return intervals
-
-
-def of_specimen(
-    specimen: Specimen, numbers: Mapping[Key, Any], predictions: Predictions, *, cut: bool = False
-) -> dict[Key, Interval]:
+def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> dict[Key, Interval]:
     """The interval of every quantity that can be told from the specimen, its lot and its recipe.
 
     cut: it lost its matrix as a piece cut off it, as its peers did, and says nothing of one piece.
@@ -91,7 +56,7 @@ def of_specimen(
         if key[0] in PLAIN:
             low, center, high, words = PLAIN[key[0]]
             intervals[key] = Interval(low, center, high, words)
-    _by_recipe(intervals, specimen, numbers, predictions.of(specimen.recipe))
+    _by_recipe(intervals, specimen, numbers)
     _by_itself(intervals, specimen, numbers, cut=cut)
     _by_constituents(intervals, specimen, numbers)
     return intervals
@@ -105,10 +70,8 @@ def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers
             intervals[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
 
 
-def _by_recipe(
-    intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], ranges: Mapping[str, Any]
-) -> None:
-    plies = specimen.recipe.plies or 1
+def _by_recipe(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+    plies, ranges = specimen.recipe.plies or 1, specimen.recipe.predicted
 
     def put(key: Key, attribute: str, per: float = 1.0, voids: bool = False, lighter: bool = False) -> None:
         if key not in numbers or attribute not in ranges:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from functools import partial
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from laminate.formulas.statistics import (
 )
 from laminate.values.averages import Average, of_parts, over_zones
 from laminate.values.problems import Problem
+from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Result, Source
 
 if TYPE_CHECKING:
@@ -157,69 +159,68 @@ class Part(NamedTuple):
     rows: Any
 
 
-class Rows(Protocol):
-    """Rows of one zone or several, with what was measured of them.
+class Chunk(NamedTuple):
+    """Rows of one zone that were computed together and count alike.
 
-    names: by place; count: of those that count.
+    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give.
     """
 
-    names: Sequence[str]
-    count: int
+    zone: str | None
+    counts: bool
+    rows: Any
+    keys: Sequence[Key]
+    part: Callable[[Key], Part]
+
+
+class Rows:
+    """Rows of one zone or several, with what was measured of them; names: by place; count: that count."""
+
+    def __init__(self, names: Sequence[str], chunks: Iterable[Chunk]) -> None:
+        self.names, self.chunks = names, sorted(chunks, key=lambda chunk: chunk.rows[0])
+        self.count = sum(len(chunk.rows) for chunk in self._some())
+
+    def _some(self, *, every: bool = False) -> list[Chunk]:
+        return [chunk for chunk in self.chunks if every or chunk.counts]
 
     def keys(self, *, every: bool = False) -> list[Key]:
         """Attributes and methods of those that count, or of every row, in the order of the rows."""
+        return list(dict.fromkeys(key for chunk in self._some(every=every) for key in chunk.keys))
 
     def parts(self, key: Key, *, every: bool = False) -> dict[str | None, list[Part]]:
         """Zone -> what its rows that count, or all, give."""
+        return by_key((c.zone, c.part(key)) for c in self._some(every=every) if key in c.keys)
 
     def best(self, attribute: str) -> list[Part]:
         """What those that count give, each by its preferred method."""
+        best = ((chunk, preferred(chunk.keys).get(attribute)) for chunk in self._some())
+        return [chunk.part(key) for chunk, key in best if key is not None]
 
 
-class OfSpecimens:
-    """Specimens as `Rows`."""
-
-    def __init__(self, specimens: Sequence[Specimen]) -> None:
-        self.specimens: Sequence[Specimen] = specimens
-        self.names: Sequence[str] = [specimen.name for specimen in specimens]
-        self.count = sum(specimen.counts for specimen in specimens)
-
-    def keys(self, *, every: bool = False) -> list[Key]:
-        """As of `Rows`."""
-        return list(dict.fromkeys(key for s in self.specimens if every or s.counts for key in s.every))
-
-    def parts(self, key: Key, *, every: bool = False) -> dict[str | None, list[Part]]:
-        """As of `Rows`."""
-        zones: dict[str | None, dict[int, Measured]] = {}
-        for at, s in enumerate(self.specimens):
-            if key in s.every and (every or s.counts):
-                zones.setdefault(s.zone, {})[at] = s.every[key]
-        return {zone: _parts(measured) for zone, measured in zones.items()}
-
-    def best(self, attribute: str) -> list[Part]:
-        """As of `Rows`."""
-        best = {at: s.best.get(attribute) for at, s in enumerate(self.specimens) if s.counts}
-        return _parts({at: measured for at, measured in best.items() if measured is not None})
+def rows_of(specimens: Sequence[Specimen]) -> Rows:
+    """Specimens with what was measured of them."""
+    alike = by_key(
+        ((s.zone, s.counts, tuple((key, id(measured.result)) for key, measured in s.every.items())), at)
+        for at, s in enumerate(specimens)
+    )
+    chunks = (
+        Chunk(zone, counts, rows, [key for key, _ in results], partial(_part, specimens, rows))
+        for (zone, counts, results), rows in alike.items()
+    )
+    return Rows([specimen.name for specimen in specimens], chunks)
 
 
-def _parts(measured: Mapping[int, Measured]) -> list[Part]:
-    """One part for what was computed together; measured: by place."""
-    groups: dict[int, dict[int, Measured]] = {}
-    for at, measurement in measured.items():
-        groups.setdefault(id(measurement.result), {})[at] = measurement
-    parts: list[Part] = []
-    for group in groups.values():
-        result = next(iter(group.values())).result.rows([measurement.row for measurement in group.values()])
-        sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
-        parts.append(Part(result.value, result.sources, sums, squares, np.array([*group])))
-    return parts
+def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
+    measured = [specimens[at].every[key] for at in rows]
+    result = measured[0].result.rows([each.row for each in measured])
+    sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
+    return Part(result.value, result.sources, sums, squares, np.array(rows))
 
 
 def zone_result(
     specimens: Sequence[Specimen], zone: str | None, pooled: Mapping[str, Mapping[str, Spread]]
 ) -> ZoneResult:
     """Averages of the specimens of a zone that count: see `averages_of`."""
-    return averages_of(OfSpecimens(specimens), zone, specimens, pooled)
+    return averages_of(rows_of(specimens), zone, specimens, pooled)
 
 
 def averages_of(

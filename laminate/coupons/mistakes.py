@@ -238,11 +238,7 @@ def _common(by_row: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> d
 
 def _allowance(d: Deviation, scatter_by_key: Mapping[Key, float]) -> float:
     """What the steps and the repeatability of the readings add to an interval, in half-widths."""
-    side = (
-        d.interval.high - d.interval.center
-        if d.value >= d.interval.center
-        else d.interval.center - d.interval.low
-    )
+    side = d.interval.side(d.value)
     if side <= 0.0:
         return 0.0
     share = COVERAGE * scatter_by_key.get(d.key, 0.0) / side

@@ -52,16 +52,16 @@ def check(
     multiplied by the factor returned, so that u and both ends of the probabilistically symmetric interval are
     those of Monte Carlo or farther (JCGM 101:2008, clause 8).
     """
-    drawn = _drawn(formula, inputs, sources)
+    z, values = _drawn(formula, inputs, sources)
     contributions = np.stack([result.contributions[:, 0] for result in results.values()])
-    straights = np.einsum("ks,sn->kn", contributions, drawn.z)  # no threads: records are judged side by side
+    straights = np.einsum("ks,sn->kn", contributions, z)  # no threads: records are judged side by side
     checks: list[Check] = []
     factors: dict[Any, float] = {}
     for straight, (key, result) in zip(straights, results.items(), strict=True):
         u, value = float(result.standard_uncertainty[0]), float(result.value[0])
         if u == 0.0:
             continue
-        errors = drawn.errors_of(key, value)
+        errors = np.broadcast_to(np.ravel(values[key]), (DRAWS,)) - value
         spread, straight_spread = float(errors.std()), float(straight.std())
         by_draws, half = u * (spread / straight_spread), NORMAL_95 * u
         low, high, reach = _ends(errors, spread)
@@ -100,31 +100,24 @@ def _quantile(part: Any, share: float, first: int, size: int) -> float:
     return float(low + (high - low) * (place - below))
 
 
-@dataclass(frozen=True, slots=True)
-class _Drawn:
-    """Standard normal draws of every source (m, draws), and the attributes at them."""
-
-    z: Any
-    values: Any
-
-    def errors_of(self, key: Any, value: float) -> Any:
-        return np.broadcast_to(np.ravel(self.values[key]), (DRAWS,)) - value
-
-
 @lru_cache(4)
-def _normal(draws: int, sources: int) -> Any:
+def _normal(sources: int) -> Any:
     """The same draws for every group of so many sources, made once for many records."""
     # frozen for good (NEP 19): what a record says of this check must come out again with any numpy
-    return np.ascontiguousarray(np.random.RandomState(SEED).standard_normal((draws, sources)).T)
+    return np.ascontiguousarray(np.random.RandomState(SEED).standard_normal((DRAWS, sources)).T)
 
 
-def _drawn(formula: Callable[[Any], Any], inputs: dict[str, Any], sources: Sequence[Source]) -> _Drawn:
+def _drawn(
+    formula: Callable[[Any], Any], inputs: dict[str, Any], sources: Sequence[Source]
+) -> tuple[Any, Any]:
+    """Standard normal draws of every source (m, draws), and the attributes at them."""
+
     def at(value: Any) -> Any:
         return float(value[0]) if np.ndim(value) else value
 
-    z = _normal(DRAWS, len(sources))
+    z = _normal(len(sources))
     moved: dict[str, Any] = {name: at(value) for name, value in inputs.items()}
     for column, source in zip(z, sources, strict=True):
         for name, move in source.moves.items():
             moved[name] = moved[name] + column * at(move)
-    return _Drawn(z, formula(moved))
+    return z, formula(moved)

@@ -31,6 +31,10 @@ class Interval:
     words: str
     peer: str = ""
 
+    def side(self, value: float) -> float:
+        """How far the interval reaches from its center on the side of a value."""
+        return self.high - self.center if value >= self.center else self.center - self.low
+
     def distance(self, value: Any) -> Any:
         """How far a value, or each of a column, lies from the center, in half-widths of the side it lies on.
 
@@ -38,7 +42,7 @@ class Interval:
         0.5
         """
         if isinstance(value, float):
-            side = self.high - self.center if value >= self.center else self.center - self.low
+            side = self.side(value)
             return abs(value - self.center) / side if side else math.inf
         sides = np.where(np.asarray(value) >= self.center, self.high - self.center, self.center - self.low)
         with np.errstate(all="ignore"):

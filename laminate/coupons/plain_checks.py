@@ -23,6 +23,7 @@ from laminate.coupons.table_checks import (
     Shown,
     crucibles,
     decimals,
+    repeatability,
     repeats,
 )
 from laminate.files.coupons import NUMBERS, base_name
@@ -95,8 +96,7 @@ class _Cells:
             plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
             if kind == "length":
                 plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-            spread = _repeatability(self.grouped, name)
-            stated = 0.0 if spread is None else spread.u * (middle if spread.relative else 1.0)
+            stated = repeatability(self.grouped.firsts[0], name, self.bench, middle)
             scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
             apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
             near: Mask = apart & _outside_others(values, scatter)
@@ -162,11 +162,6 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
         half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
         mask |= np.abs(values[:, repeat] - np.median(others, axis=1)) > half
     return mask
-
-
-def _repeatability(grouped: Grouped, name: str) -> Any:
-    gauge = grouped.bench.gauges.get(grouped.bench.gauge(name, grouped.firsts[0]))
-    return gauge.repeatability if gauge else None
 
 
 def _steps(column: Column) -> Array:
@@ -238,8 +233,8 @@ class Unlike(Beside):
                 if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
                 for label in alike
             ]
-            spread, mean = _repeatability(self.grouped, name), x[name]
-            stated = 0.0 if spread is None else spread.u * (np.abs(mean) if spread.relative else 1.0)
+            mean, coupon = x[name], self.grouped.firsts[0]
+            stated = repeatability(coupon, name, bench, mean)
             size = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
             with np.errstate(all="ignore"):
                 moved = numbers({**x, name: mean + size}, first)
@@ -270,7 +265,7 @@ class Unlike(Beside):
         """Mark what lot, recipe and the row itself do not let expect."""
         assert part.group is not None
         figures, within, first = part.group.figures, self.grouped.within[rows], int(rows[0])
-        of_first = of_specimen(self.grouped[first], self.quantities(first), self.predictions, cut=False)
+        of_first = of_specimen(self.grouped[first], self.quantities(first), cut=False)
         off = np.zeros(len(rows), bool)
         for key in self.quantities(first):
             if key[0] == "void content":

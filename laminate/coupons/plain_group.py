@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from laminate.coupons.copied import Copies, joined
 from laminate.coupons.discrepancies import NEGATIVE, Differing, Discrepancies, differing
 from laminate.coupons.groups import Group, Read, take_inputs
 from laminate.coupons.instruments import Bench
-from laminate.coupons.measured import Part, Specimen
+from laminate.coupons.measured import Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.readings import signature
 from laminate.coupons.recipes import Recipe
@@ -26,6 +27,7 @@ from laminate.values.uncertainty import BLOCK, Result
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from laminate.coupons import measured
     from laminate.files.coupons import Coupon
     from laminate.values.problems import Problem
 
@@ -37,8 +39,6 @@ KEPT = 4096
 """So many specimens that were made into objects are kept, the rest made again."""
 BLOCKS_KEPT = 2
 """So many blocks of rows keep the contributions of every source to every result."""
-OfZone = tuple[Group, "Rows"]
-"""A group, and which of its rows are of a zone."""
 
 
 @dataclass(eq=False)
@@ -87,8 +87,7 @@ def alike_rows(table: PlainTable) -> list[Rows]:
 class Grouped(LazySequence[Specimen]):
     """The rows of a plain table in groups, in the order of their first rows; indexed, a row is a specimen.
 
-    counted: rows that are not excluded (n,); zones: name -> rows; parts: of each zone its groups
-    with the rows that count, in the order in which the zone has them; without: the same of the others.
+    counted: rows that are not excluded (n,); zones: name -> rows.
     """
 
     def __init__(self, table: PlainTable, bench: Bench, alike: Sequence[Alike]) -> None:
@@ -115,18 +114,10 @@ class Grouped(LazySequence[Specimen]):
             self.groups.append(group)
             for part in parts:
                 part.group = group
-        self.parts, self.without = (
-            [self._of_zone(at + start) for at in range(len(index))] if start < count else []
-            for start in (0, len(index))
-        )
         self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
         self.copies: Copies | None = None
         self._differing: Discrepancies | None = None
-
-    def _of_zone(self, code: int) -> list[OfZone]:
-        parts = [(group, np.flatnonzero(group.zone == code)) for group in self.groups]
-        return sorted((part for part in parts if len(part[1])), key=_first_row)
 
     def __len__(self) -> int:
         return len(self.table)
@@ -141,10 +132,6 @@ class Grouped(LazySequence[Specimen]):
             self.kept[at] = group.tell(specimen, int(self.within[at]))
             self.kept[at].warnings = self.warnings.get(at, [])
         return self.kept[at]
-
-    def with_warnings(self, at: int, warnings: list[Problem]) -> Specimen:
-        """A row with the warnings found so far."""
-        return replace(self[at], warnings=warnings)
 
     def counted_alike(self, at: int) -> bool:
         """Whether all rows of the zone of a row, three or more, tell one count of plies."""
@@ -249,52 +236,24 @@ def no_voids(group: Group) -> Mask:
     return below
 
 
-class OfGroups:
-    """The rows of zones of a table, of all where none is named, as `measured.Rows`."""
-
-    def __init__(self, grouped: Grouped, zones: Collection[str | None] | None = None) -> None:
-        self.names: Sequence[str] = grouped.table.words["specimen"]
-        self.counted, self.every = dict[str | None, list[OfZone]](), dict[str | None, list[OfZone]]()
-        for at, zone in enumerate(grouped.zones):
-            if zones is None or zone in zones:
-                self.counted[zone] = grouped.parts[at]
-                without = grouped.without[at] if grouped.without else []
-                self.every[zone] = sorted([*grouped.parts[at], *without], key=_first_row)
-        self.count = sum(len(rows) for parts in self.counted.values() for _, rows in parts)
-
-    def keys(self, *, every: bool = False) -> list[Key]:
-        """As of `Rows`."""
-        parts = [part for of_zone in (self.every if every else self.counted).values() for part in of_zone]
-        groups = [group for group, _ in sorted(parts, key=_first_row)]
-        return list(dict.fromkeys(key for group in groups for key in group.figures.value))
-
-    def parts(self, key: Key, *, every: bool = False) -> dict[str | None, list[Part]]:
-        """As of `Rows`."""
-        zones = (self.every if every else self.counted).items()
-        by_zone = {
-            zone: [_part(*part, key) for part in parts if key in part[0].figures.value]
-            for zone, parts in zones
-        }
-        return {zone: parts for zone, parts in by_zone.items() if parts}
-
-    def best(self, attribute: str) -> list[Part]:
-        """As of `Rows`."""
-        parts = [part for of_zone in self.counted.values() for part in of_zone]
-        return [_part(*part, part[0].best[attribute]) for part in parts if attribute in part[0].best]
+def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
+    """The rows of a table by group, zone and whether they count, with what was measured of them."""
+    zones = list(grouped.zones)
+    for group in grouped.groups:
+        for code in np.flatnonzero(np.bincount(group.zone)).tolist():
+            within = np.flatnonzero(group.zone == code)
+            part = partial(_part, group, within, code)
+            rows, keys = group.rows[within], list(group.figures.value)
+            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part)
 
 
-def _first_row(part: OfZone) -> int:
-    group, rows = part
-    return int(group.rows[rows[0]])
+def _part(group: Group, within: Rows, code: int, key: Key) -> Part:
+    figures = group.figures
+    sums, squares = figures.sums[key][code], figures.squares[key][code]
+    return Part(figures.value[key][within], group.sources, sums, squares, group.rows[within])
 
 
-def _part(group: Group, rows: Rows, key: Key) -> Part:
-    figures, zone = group.figures, int(group.zone[rows[0]])
-    sums, squares = figures.sums[key][zone], figures.squares[key][zone]
-    return Part(figures.value[key][rows], group.sources, sums, squares, group.rows[rows])
-
-
-def adjust_groups(grouped: Grouped) -> Adjustment | None:
+def adjust_groups(grouped: Grouped, rows_of_table: measured.Rows) -> Adjustment | None:
     """As `adjustment.adjust`, the conditions of all rows of a group at once."""
     groups = [group for group in grouped.groups if grouped.counts_in(group).any()]
     below = {id(group): no_voids(group) & grouped.counts_in(group) for group in groups}
@@ -314,7 +273,7 @@ def adjust_groups(grouped: Grouped) -> Adjustment | None:
             ]
             conditions.add(len(counted), alike)
     firsts = [grouped[int(group.rows[grouped.counts_in(group)][0])] for group in groups]
-    return conditions.solved(firsts, grouped.bench, OfGroups(grouped))
+    return conditions.solved(firsts, grouped.bench, rows_of_table)
 
 
 def _pairs(group: Group) -> list[tuple[Key, Key | None]]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,16 +15,16 @@ from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.evaluation import check_notes, row_of, waiting_words
 from laminate.coupons.groups import evaluate
-from laminate.coupons.measured import Specimen, averages_of, outliers, scatter_notes
+from laminate.coupons.measured import Rows, Specimen, averages_of, outliers, scatter_notes
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import (
     Alike,
     Grouped,
-    OfGroups,
     adjust_groups,
     alike_rows,
+    chunks_of,
     means_of,
 )
 from laminate.coupons.pooling import doubted_repeats, pooling_words
@@ -52,23 +53,38 @@ def measure_plain(
     recipe_of: recipe of a count of plies; plies: of every coupon, where the table does not say. Raises
     `Refused` with every impossible reading.
     """
-    made = _made(table, bench, recipe_of, plies)
-    if made is None:
+    kinds = np.array([word in ("", "specimen") for word in table.words.get("kind", [""] * len(table))])
+    steps, problems = plain_steps(table, bench), list[Problem]()
+    if steps is None or not kinds.any():
         return None
-    grouped, problems = made.grouped, list[Problem]()
+    bench = replace(bench, steps=steps)
+    parts = alike_rows(table)
+    waits = _waiting(table, parts)
+    others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
+    places, table = np.cumsum(kinds) - 1, table.rows(kinds)
+    parts = [places[part] for part in parts if kinds[part[0]]]
+    firsts = [table.coupon(int(part[0])) for part in parts]
+    excluded = np.array(list(map(bool, table.words.get("excluded", [""] * len(table)))))
+    counted = [(part[~excluded[part]], first) for part, first in zip(parts, firsts, strict=True)]
+    bench, notes, warnings = with_blanks(others, bench, _beside(table, counted), problems)
+    alike = _alike(parts, firsts, bench, recipe_of, plies)
+    if problems or alike is None:
+        return None
+    grouped, doubts = Grouped(table, bench, alike), open_doubts(others, warnings)
+    grouped.read({})
     for at in np.flatnonzero(maybe_impossible(grouped)).tolist():
         specimen = grouped[at]
         if faults := impossible(specimen.coupon, grouped.bench, specimen.recipe):
             if specimen.excluded:
                 return None
-            problems += blamed_on(made.doubts, faults, specimen.coupon, grouped.bench, specimen.recipe)
+            problems += blamed_on(doubts, faults, specimen.coupon, grouped.bench, specimen.recipe)
     refuse_all(sorted(dict.fromkeys(problems), key=row_of))
-    left_out = _warned(grouped, confidence, blank_doubted=bool(made.doubts))
+    left_out = _warned(grouped, confidence, blank_doubted=bool(doubts))
     if left_out is None:
         return None
-    measurement = _measurement(grouped, confidence, left_out, made.notes)
-    measurement.warnings[:0] = made.warnings
-    measurement.others, measurement.blank_doubted = made.others, bool(made.doubts)
+    measurement = _measurement(grouped, confidence, left_out, [*notes, *waits])
+    measurement.warnings[:0] = warnings
+    measurement.others, measurement.blank_doubted = others, bool(doubts)
     return measurement
 
 
@@ -98,43 +114,6 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict
             left_out.setdefault(column, set()).update(rows)
 
 
-@dataclass(frozen=True)
-class _Made:
-    """The specimens of a table; its other rows, with the notes, warnings and open doubts about them."""
-
-    grouped: Grouped
-    others: list[Coupon]
-    notes: list[str]
-    warnings: list[Problem]
-    doubts: list[Problem]
-
-
-def _made(
-    table: PlainTable, bench: Bench, recipe_of: Callable[[int | None], Recipe], plies: int | None
-) -> _Made | None:
-    """The rows of a table in groups, with its blanks; None where columns cannot tell all of it."""
-    kinds = np.array([word in ("", "specimen") for word in table.words.get("kind", [""] * len(table))])
-    steps, problems = plain_steps(table, bench), list[Problem]()
-    if steps is None or not kinds.any():
-        return None
-    bench = replace(bench, steps=steps)
-    parts = alike_rows(table)
-    waits = _waiting(table, parts)
-    others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
-    places, table = np.cumsum(kinds) - 1, table.rows(kinds)
-    parts = [places[part] for part in parts if kinds[part[0]]]
-    firsts = [table.coupon(int(part[0])) for part in parts]
-    excluded = np.array(list(map(bool, table.words.get("excluded", [""] * len(table)))))
-    counted = [(part[~excluded[part]], first) for part, first in zip(parts, firsts, strict=True)]
-    bench, notes, warnings = with_blanks(others, bench, _beside(table, counted), problems)
-    alike = _alike(parts, firsts, bench, recipe_of, plies)
-    if problems or alike is None:
-        return None
-    grouped = Grouped(table, bench, alike)
-    grouped.read({})
-    return _Made(grouped, others, [*notes, *waits], warnings, open_doubts(others, warnings))
-
-
 def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> Specimens:
     """What blanks are compared with; counted: rows with the same readings, and a coupon of each."""
 
@@ -158,21 +137,18 @@ def _alike(
     plies: int | None,
 ) -> list[Alike] | None:
     """The rows with their recipe and plan; None where these wait for a reading that they need."""
-    known: dict[int | None, Recipe] = {}
-    made: list[Alike] = []
+    recipe_of, made = cache(recipe_of), list[Alike]()
     for rows, first in zip(parts, firsts, strict=True):
         counted = first.readings("plies")
-        laid = int(counted[0]) if counted else plies
-        if laid not in known:
-            known[laid] = recipe_of(laid)
+        recipe = recipe_of(int(counted[0]) if counted else plies)
         # without an oven weighing the volatiles are part of what extraction takes away
         basis = "as received" if first.has("dried mass") else "with volatiles"
         plan = plan_of(first, bench, basis=basis)
         named = {first.word("balance"), first.word("liquid balance")} & {*bench.gauges} - {"balance"}
-        codes = {problem.code for problem in impossible(first, bench, known[laid])}
+        codes = {problem.code for problem in impossible(first, bench, recipe)}
         if plan.prepreg or named or codes & {MISSING, "aramid-burnt"}:
             return None
-        made.append(Alike(rows, first, known[laid], plan))
+        made.append(Alike(rows, first, recipe, plan))
     return made
 
 
@@ -204,7 +180,7 @@ def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> di
     """Repeated column -> the rows of which an open doubt is about a reading of it."""
     doubted: dict[str, set[int]] = {}
     for at in warnings:
-        for _, column in doubted_repeats([grouped.with_warnings(at, warnings[at])]):
+        for _, column in doubted_repeats([replace(grouped[at], warnings=warnings[at])]):
             doubted.setdefault(column, set()).add(at)
     return doubted
 
@@ -215,11 +191,13 @@ def _measurement(
     left_out: Mapping[str, set[int]],
     notes: Sequence[str],
 ) -> Measurement:
-    of_zones = {zone: OfGroups(grouped, [zone]) for zone in grouped.zones}
+    names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
+    every = Rows(names, chunks)
+    of_zones = {zone: Rows(names, [c for c in chunks if c.zone == zone]) for zone in grouped.zones}
     zones = [
         averages_of(rows, zone, _Rows(grouped, grouped.zones[zone]), {}) for zone, rows in of_zones.items()
     ]
-    whole = zones[0] if len(zones) == 1 else averages_of(OfGroups(grouped), None, grouped, {})
+    whole = zones[0] if len(zones) == 1 else averages_of(every, None, grouped, {})
     checks = [check for group in grouped.groups for check in group.checks]
     notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
     notes += check_notes(checks)
@@ -234,7 +212,7 @@ def _measurement(
     differ = grouped.discrepancies
     return Measurement(
         grouped, [], zones, whole, far, warnings, notes, [*in_words(exact).values()], confidence, None,
-        grouped.bench, checks, differ, adjust_groups(grouped) if differ else None,
+        grouped.bench, checks, differ, adjust_groups(grouped, every) if differ else None,
         grouped=grouped,
     )  # fmt: skip
 

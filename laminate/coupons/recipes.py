@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.number import real_part
@@ -12,6 +13,7 @@ from laminate.press import stack
 from laminate.press.cured import cured
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.input_key import CERTIFICATE, LOT, Key, Name
+from laminate.values.uncertainty import propagate, sources_of
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -65,6 +67,25 @@ class Recipe:
     volatiles: float = 0.0
     unknown_layup: bool = False
     ply_scatters: Mapping[str, tuple[Spread, int]] = field(default_factory=dict)
+
+    @cached_property
+    def predicted(self) -> dict[str, tuple[float, float, float]]:
+        """Attribute -> lower and upper end of `ranges` and their larger standard uncertainty [SI]."""
+        ranges = self.ranges
+        if ranges is None:
+            return {}
+
+        def ends(x: Numbers) -> dict[Any, Any]:
+            return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
+
+        numbers = {name: value.value for name, value in self.values.items()}
+        results: dict[Any, Any] = propagate(ends, numbers, sources_of(self.values))
+        predicted: dict[str, tuple[float, float, float]] = {}
+        for name in {name for name, _ in results}:
+            both = [results[name, end] for end in (0, 1)]
+            low, high = sorted(float(r.value[0]) for r in both)
+            predicted[name] = (low, high, max(float(r.standard_uncertainty[0]) for r in both))
+        return predicted
 
 
 def of_options(

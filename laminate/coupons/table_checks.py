@@ -127,7 +127,7 @@ def unlike_repeat(
     plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
     if others and kind == "length":
         plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
-    scatter = max(plausible, step_of(coupon, labels[0]), _repeatability(coupon, column, bench, middle))
+    scatter = max(plausible, step_of(coupon, labels[0]), repeatability(coupon, column, bench, middle))
     if max(values) - min(values) <= ALWAYS_IN * scatter:
         return None
     known, guessed = [*zip(labels, values, intervals(values, scatter, ""), strict=True)], True
@@ -204,7 +204,8 @@ def half_digit(coupon: Coupon, label: str) -> float:
     return float(abs(0.5 * 10.0 ** -(decimals_of(text) or 0) * scale))
 
 
-def _repeatability(coupon: Coupon, column: str, bench: Bench, value: float) -> float:
+def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:
+    """Standard deviation [SI] that is stated of readings of a value, or of each of (n,); 0 where none is."""
     gauge = bench.gauges.get(bench.gauge(column, coupon))
     spread = gauge.repeatability if gauge else None
     if spread is None:
@@ -223,7 +224,9 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
         if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
     ]
     mean = sum(coupon.numbers[label] for label in labels) / len(labels)
-    scatter = max(min(step_of(coupon, label) for label in alike), _repeatability(coupon, column, bench, mean))
+    scatter: float = max(
+        min(step_of(coupon, label) for label in alike), repeatability(coupon, column, bench, mean)
+    )
     return scatter / math.sqrt(len(labels))
 
 

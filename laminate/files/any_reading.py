@@ -32,11 +32,6 @@ def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
     raise Unreadable(faults[0].found, ANY_READING)
 
 
-def reading_spread(text: Any) -> Spread:
-    """The uncertainty of an instrument's readings, of whatever kind its unit says. Raises `Unreadable`."""
-    return _of_any_kind(text, instrument_spread)
-
-
 def _reading(text: Any) -> tuple[str, Value]:
     kind = kind_of(text) if isinstance(text, str) else "number"
     return kind or "number", parse(text, kind or "number")
@@ -45,5 +40,7 @@ def _reading(text: Any) -> tuple[str, Value]:
 AnyStep = Annotated[
     float, reads(lambda text: _of_any_kind(text, instrument_step)), WithJsonSchema({"type": "string"})
 ]
-AnySpread = Annotated[Spread, reads(reading_spread), WithJsonSchema({"type": "string"})]
+AnySpread = Annotated[
+    Spread, reads(lambda text: _of_any_kind(text, instrument_spread)), WithJsonSchema({"type": "string"})
+]
 AnyReading = Annotated[tuple[str, Value], reads(_reading), WithJsonSchema({"type": ["string", "number"]})]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -86,6 +86,14 @@ class CoreUsed(TomlTable):
     moldings: Annotated[int, Field(strict=True, ge=0)] | None = None
 
 
+OF_LOTS = {
+    "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
+    "resin_content": ("resin_content",),
+    "volatiles": ("volatiles",),
+}
+"""What a lot certifies of its prepreg, and the keys of which one says it."""
+
+
 def lot_name(number: str) -> str:
     """How a lot is named in a sentence."""
     return f"lot {number}" if number.strip() else "lot without a number"
@@ -114,6 +122,10 @@ class Lot(TomlTable):
     def called(self) -> str:
         """How the lot is named in a sentence."""
         return lot_name(self.number)
+
+    def certified(self, quantity: str) -> Value | None:
+        """What it says of a quantity of its prepreg, None where it says nothing."""
+        return next((value for key in OF_LOTS[quantity] if (value := getattr(self, key)) is not None), None)
 
 
 class BatchFiber(TomlTable):
@@ -335,19 +347,19 @@ def _log_bytes(batch: Batch, folder: Path, called: str, held: Mapping[str, bytes
     return contents
 
 
+def shares_of(lots: Sequence[Lot]) -> list[float]:
+    """The shares of the lots of a prepreg, 1 together."""
+    shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
+    return [share / sum(shares) for share in shares]
+
+
 def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     """Values of one or more lots of a prepreg, weighted with their shares."""
     lot_values: dict[Key, tuple[Value, str]] = {}
-    shares = [lot.share.value if lot.share else 1.0 / len(lots) for lot in lots]
-    shares = [share / sum(shares) for share in shares]
+    shares = shares_of(lots)
     of_lots = [f"{lot.called}{lot.certificate and f', certificate {lot.certificate}'}" for lot in lots]
-    for what, keys in {
-        "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
-        "resin_content": ("resin_content",),
-        "volatiles": ("volatiles",),
-    }.items():
-        each = [next((v for k in keys if (v := getattr(lot, k)) is not None), None) for lot in lots]
-        values = [value for value in each if value is not None]
+    for what in OF_LOTS:
+        values = [value for lot in lots if (value := lot.certified(what)) is not None]
         if len(values) == len(lots):
             lot_values[Key("prepreg", prepreg, what)] = _mix(values, shares), " and ".join(of_lots)
     return lot_values

@@ -154,16 +154,13 @@ def parse_number(text: str, decimal: str = ".") -> float:
         if number - number == 0.0:
             return number
         raise Unreadable(f"'{text}'", "a number that can be measured", "this one is too large to be read")
-    raise Unreadable(f"'{text}'" if text else "an empty cell", _expected(decimal), _mend(plain, decimal))
+    expected = "a number" if decimal == "." else "a number with decimal comma"
+    raise Unreadable(f"'{text}'" if text else "an empty cell", expected, _mend(plain, decimal))
 
 
 def looks_like_number(text: str, decimal: str) -> bool:
     """Whether a cell is a number written with this decimal sign."""
     return _NUMBER[decimal].fullmatch(text) is not None
-
-
-def _expected(decimal: str) -> str:
-    return "a number" if decimal == "." else "a number with decimal comma"
 
 
 def _mend(text: str, decimal: str) -> str:

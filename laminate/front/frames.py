@@ -313,6 +313,7 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
     from laminate.coupons.checks import MISSING, impossible, maybe_no_laminate
     from laminate.coupons.methods import attributes, preferred
     from laminate.coupons.readings import columns_of, plan_of
+    from laminate.coupons.recipes import Constituents
     from laminate.values.quantities import ATTRIBUTES
     from laminate.values.uncertainty import propagate
 
@@ -320,7 +321,7 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
     recipe, bench = setting.recipe(plies), setting.bench
     plan = plan_of(coupon, bench, basis="with volatiles")
     wrong = np.zeros(len(rows), bool)
-    findings = impossible(coupon, bench, _unbounded(recipe))
+    findings = impossible(coupon, bench, replace(recipe, constituents=Constituents()))  # of any density
     if any(problem.code in (MISSING, "aramid-burnt") for problem in findings):
         return ~wrong
     readings = {name: column[rows] for name, column in table.numbers.items()}
@@ -340,13 +341,6 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
             out[_heading(attribute, what, power)][rows] = shown[what] * unit.per_si**power
         out[f"{attribute} method"][rows] = key[1]
     return wrong
-
-
-def _unbounded(recipe: Any) -> Any:
-    """The recipe without bounds of density."""
-    from laminate.coupons.recipes import Constituents
-
-    return replace(recipe, constituents=Constituents())
 
 
 def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> dict[str, Array]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from numbers import Integral, Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -224,16 +224,14 @@ def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
 
     setting = _setting(call, coupons)
     assert coupons is not None  # None only beside a finding
-    known: dict[int | None, Any] = {}
+    recipe = cache(setting.recipe)
 
     def made_of(coupon: Coupon) -> Made:
         counted = coupon.readings("plies")
-        plies = int(counted[0]) if counted else setting.plies
-        if plies not in known:
-            known[plies] = setting.recipe(plies)
+        made = recipe(int(counted[0]) if counted else setting.plies)
         # without an oven weighing the volatiles are part of what extraction takes away
         basis = "as received" if coupon.has("dried mass") else "with volatiles"
-        return Made(coupon.word("zone") or None, known[plies], basis=basis)
+        return Made(coupon.word("zone") or None, made, basis=basis)
 
     return measure(coupons, setting.bench, made_of, confidence=setting.confidence)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.resolution import SUFFIX
+from laminate.files.batch import OF_LOTS, shares_of
 from laminate.press.names import core_name
 from laminate.values.averages import SCATTER
 from laminate.values.input_key import LOT, Key, Name
@@ -20,11 +21,6 @@ if TYPE_CHECKING:
 
 OF_READINGS = "readings of the coupon"
 OF_PRESS = ("temperature", "tool", "core", "room", "bladder", "zone", "scatter", "supposed")
-OF_LOTS = {
-    "areal_weight": ("fiber_areal_weight", "prepreg_areal_weight"),
-    "resin_content": ("resin_content",),
-    "volatiles": ("volatiles",),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +61,11 @@ class Identities:
         whole = key.table == "prepreg" and key.quantity in OF_LOTS
         if not whole or not mine or not self.made.origins.get(key, "").startswith("lot "):
             return []
-        shares = [lot.share.value if lot.share else 1.0 / len(mine) for lot in mine]
-        return [(lot, share / sum(shares)) for lot, share in zip(mine, shares, strict=True)]
+        return list(zip(mine, shares_of(mine), strict=True))
 
     def _value(self, key: Key, lot: Lot) -> Value:
-        value: Value = next(v for k in OF_LOTS[key.quantity] if (v := getattr(lot, k)) is not None)
+        value = lot.certified(key.quantity)
+        assert value is not None  # values of several lots are those that each of them says
         return value
 
     def _of_lot(self, key: Key, lot: Lot) -> str:

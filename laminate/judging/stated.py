@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
-from laminate.files.batch import beside
+from laminate.files.batch import OF_LOTS, beside
 from laminate.judging.evidence import BLANKS, Evidence
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
@@ -82,7 +82,7 @@ def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:
 
 
 def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
-    keys = ("fiber_areal_weight", "prepreg_areal_weight") if what == "areal_weight" else ("resin_content",)
+    keys = OF_LOTS[what]
     mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
     mine = [(i, entry) for i, entry in mine if entry.number == lot] or mine
     stated = [s for i, entry in mine for s in _stated(entry, keys, case.name, f"lot[{i}]")]
