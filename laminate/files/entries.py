@@ -225,8 +225,8 @@ def compare(table: Table, history: History | None) -> Compared:
     """Hold a table against its history; None: there is no such file."""
     entries = {row.number: cell for row in table.rows if (cell := _entry(table, row))}
     if history is None:
-        rows_with = ", ".join(map(str, entries))
-        words = f"row {rows_with}: entered with a history, which is not there"
+        rows_with = f"row{'s' if len(entries) > 1 else ''} {', '.join(map(str, entries))}"
+        words = f"the history is missing, and {rows_with} of {table.file} had one"
         return Compared((words,) if entries else ())
     breaks = [history.fault] if history.fault else []
     rows_of, lines_of_row = by_key((key_of(table, row), row) for row in table.rows), _by_row(history)

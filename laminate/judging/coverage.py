@@ -61,7 +61,8 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
         return f"{unmeasured}, and {other}, which represents it, was not either"
     if plan is not None and plan.not_measured:
         return f"zone {zone} was not measured: {plan.not_measured}"
-    there = zone in measured_zones
-    done = ("planned" if plan else "not planned") + (" and measured" if there else ", not measured")
-    why = f"{done}, without a limit" if plan or there else "it has no plan and no coupons"
-    return f"zone {zone} was not judged: {why}"
+    there, no_limit = zone in measured_zones, "and the part has no limit for it"
+    if not plan and not there:
+        return f"zone {zone} was not judged: it has no plan and no coupons"
+    done = "was measured" if there else "was planned but not measured"
+    return f"zone {zone} was not judged: it {done}{'' if plan else ' without a plan'}, {no_limit}"

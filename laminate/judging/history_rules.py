@@ -61,12 +61,14 @@ def _tables(case: Case) -> Iterator[tuple[Table, History | None]]:
 
 
 def no_history(case: Case) -> tuple[list[str], list[str]]:
-    """The tables that have no history, and the coupons that are in none of those there are."""
+    """The tables that have no history and never had one, and the coupons that no history has."""
     histories = histories_of(case)
+    pairs = list(_tables(case))
+    lost = {table.file for table, history in pairs if history is None and compare(table, None).breaks}
     tables = [called for _, called in case.coupon_files() if history_name(called) not in histories]
-    with_history = ((table, history) for table, history in _tables(case) if history is not None)
+    with_history = ((table, history) for table, history in pairs if history is not None)
     names = [name for table, history in with_history for name in typed_elsewhere(table, history)]
-    return tables, [*dict.fromkeys(names)]
+    return [table for table in tables if table not in lost], [*dict.fromkeys(names)]
 
 
 def _plain(data: bytes) -> bool:

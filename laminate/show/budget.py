@@ -61,7 +61,7 @@ def budget(contributions: Mapping[Name, float], key: str, units: str, zone: str 
     unit = unit_of(key, units)
     listed = [share for share in shares(contributions) if share.percent >= WORTH_SAYING]
     columns: dict[str, Callable[[Share], str]] = {
-        "what": lambda share: share.words,
+        "input": lambda share: share.words,
         "standard ±": lambda share: spread_text(share.size, unit),
         "share": lambda share: f"{fixed(share.percent, 1)} %",
         "total if halved": lambda share: spread_text(share.if_halved, unit),

@@ -262,7 +262,7 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         ]
         words = f"Zone {zone.zone}: where the ± of the difference in {words_of(first.attribute)} comes from"
         yield Heading(words, detail=True)
-        yield Grid(("what", "standard ±", "share"), tuple(rows), (1, 2))
+        yield Grid(("input", "standard ±", "share"), tuple(rows), (1, 2))
 
 
 def _first_lines(correction: Correction, units: str) -> list[str]:

@@ -102,7 +102,7 @@ def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")
-        why = [f"Every one conforms: {f'{count} and {readings}' if answer['process'] else count}."]
+        why = [f"All conform: {f'{count} and {readings}' if answer['process'] else count}."]
     signers = [f"{row['role']} by {row['name']}" for row in signatures if not row["remark"]]
     signed = f"Signed beside the record when this page was made: {'; '.join(signers)}."
     return [

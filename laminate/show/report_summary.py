@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -10,6 +11,8 @@ from laminate.values.said import Said
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 INCOMPLETE = "incomplete: "
+_ACT = re.compile(r"(?:: |, or )(?:measure|put|weigh|write)\b")
+"""In what is asked for, where it is not a line to write alone."""
 CERTAIN = 0.99
 """Chances above this are not told ahead."""
 DECLARED = {
@@ -65,12 +68,17 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
         for reason in answer["reasons"]
         if reason not in lacking
     ]
-    to_write = [f"To write in {line}" for reason in lacking if (line := lines.get(reason))]
+    to_write = [_to_do(line) for reason in lacking if (line := lines.get(reason))]
     return [*first, *to_write, *rest]
 
 
 def _reason(word: str, reason: str, line: str | None) -> str:
-    return Said(f"{word}: ", reason, "." + (f" To write in {line}" if line else ""))
+    return Said(f"{word}: ", reason, "." + (f" {_to_do(line)}" if line else ""))
+
+
+def _to_do(line: str) -> str:
+    """What to write and where, or what else to do."""
+    return f"{'To do:' if _ACT.search(line) else 'To write in'} {line}"
 
 
 SAID = {
@@ -101,11 +109,12 @@ def ahead(answer: Mapping[str, Any]) -> list[str]:
     if concession:
         names = concession["characteristics"]
         start = f"Concession {concession['number']} of {concession['authority']} for {', '.join(names)}"
-        lines.append(f"{start}: {concession['reason']}")
+        lines.append(f"{start}: {concession['reason'].rstrip('.')}.")
         bare = [name for name in _unmet(answer) if name not in names]
         lines += [f"This concession does not cover {', '.join(bare)}."] if bare else []
     if replaces:
-        lines.append(f"Amended: this replaces the record {replaces['record']}. Reason: {replaces['reason']}")
+        reason = replaces["reason"].rstrip(".")
+        lines.append(f"Amended: this replaces the record {replaces['record']}. Reason: {reason}.")
     lines += [*_left_out(answer), *_approvals(answer), *_with_every(answer)]
     doubts = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
     lines += [*_listed("Doubts accepted", doubts), *_corrected(answer)]

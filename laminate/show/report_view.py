@@ -121,9 +121,9 @@ def _budget(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
         return []
     columns: dict[str, Any] = {
         "input": "input",
+        "standard ±": lambda line: spread(line["standard_uncertainty"], line["unit"]),
         "share": lambda line: f"{line['share']:.1f} %",
-        "contribution": lambda line: spread(line["standard_uncertainty"], line["unit"]),
-        "all, if this were half": lambda line: spread(line["if_halved"], line["unit"]),
+        "total if halved": lambda line: spread(line["if_halved"], line["unit"]),
     }
     whole = zone["average"][row["name"]]["standard_uncertainty"]
     of_all = [", ", spread(whole, row["limits"]["unit"]), " in all"] if whole is not None else []

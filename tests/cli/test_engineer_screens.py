@@ -67,7 +67,7 @@ def test_every_spread_says_its_coverage(shop):
     assert says("cli: every spread says its coverage", fill)
     predict = shop.run(*CALLS["predict"], "--why").out
     assert "value ± (95 %)" in predict
-    assert re.search(r"^what +standard ± +share +total if halved$", predict, re.MULTILINE)
+    assert re.search(r"^input +standard ± +share +total if halved$", predict, re.MULTILINE)
 
 
 def test_the_page_shows_the_same_spread_as_the_screen(shop):

@@ -213,7 +213,7 @@ def test_every_spread_on_the_screen_is_expanded(mast, capsys):
     assert float(row.split()[6]) == pytest.approx(1e3 * one.k * one.difference.mean.u, rel=0.05)
     assert re.search(r"^attribute +predicted +achieved +difference +± \(95 %\)", out, re.MULTILINE)
     assert "(standard)" not in out.split("where the ±")[0]
-    assert re.search(r"^what +standard ± +share", out, re.MULTILINE)
+    assert re.search(r"^input +standard ± +share", out, re.MULTILINE)
     json_one = json.loads(call(capsys, mast / "batch.toml", "--json")[1])["zones"][0]["differences"][1]
     assert json_one["difference"]["standard_uncertainty"] == pytest.approx(1e3 * one.difference.mean.u)
 

@@ -139,7 +139,7 @@ def test_concession_and_amendment_stand_near_the_answer(shop):
     shop.add("batch.toml", f'{CONCESSION}characteristics = ["thickness.web"]\n{replaces}')
     lines = shop.run("report", "batch.toml").out.splitlines()
     assert says("judge: concession and amendment stand near", lines[:4])
-    assert f"Amended: this replaces the record {'ab' * 32}. Reason: wrong lot" in lines[:4]
+    assert f"Amended: this replaces the record {'ab' * 32}. Reason: wrong lot." in lines[:4]
 
 
 def test_what_a_concession_does_not_cover_is_named(shop):
