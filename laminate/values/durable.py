@@ -153,7 +153,10 @@ def read_regular(path: Path, most: int) -> bytes:
 
     A device, a pipe or a larger file is not read. Raises OSError, whose words say which it was.
     """
-    kind = path.stat().st_mode
+    try:
+        kind = path.stat().st_mode
+    except ValueError as error:  # a zero character, or one that the system cannot write
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(path)) from error
     if stat.S_ISDIR(kind):
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
     if not stat.S_ISREG(kind):

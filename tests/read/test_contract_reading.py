@@ -119,3 +119,16 @@ def test_a_finding_names_the_file_that_its_cell_stands_in(shop):
     shop.write("two.csv", f"{head}1,digestion,1.8425,0.9763\n")
     told = {w["place"]: w["file"] for w in shop.json("measure", "batch.toml")["warnings"]}
     assert told == {"row 2, column 'specimen mass'": "two.csv"}
+
+
+@pytest.mark.parametrize(
+    ("named", "place"),
+    [
+        ('part = "part.toml"', "batch.part"),
+        ('coupons = ["coupons.csv"]', "batch.coupons[1]"),
+    ],
+)
+def test_a_name_that_no_file_can_have_is_one_that_is_not_there(named, place, shop):
+    shop.change("batch.toml", named, named.replace(".", "\\u0000."))
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == ("file-missing", place)
