@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.batch_measure import chooser_of, no_zone
+from laminate.coupons.batch_measure import OfBatch, no_zone
 from laminate.coupons.blanks import NOTHING
 from laminate.coupons.checks import MISSING, impossible, waiting
 from laminate.coupons.evaluation import Made, measure
@@ -67,7 +67,7 @@ class Watch:
     def __init__(self, case: Case, others: Sequence[Table] = ()) -> None:
         self.case, self.others = case, tuple(others)
         self._bench = bench_of(case)
-        self._choose = chooser_of(case)
+        self._choose = OfBatch(case)
 
     def coupon(self, table: Table, specimen: str) -> Coupon:
         """The readings of a specimen so far; of none where the table has no such row."""

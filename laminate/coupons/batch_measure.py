@@ -21,7 +21,7 @@ from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable
+    from collections.abc import Collection, Iterable
 
     from laminate.files.batch import Case
 
@@ -29,20 +29,15 @@ OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible wit
 """Columns that no incoming test of a prepreg has."""
 
 
-def chooser_of(case: Case) -> Callable[[Coupon], Made]:
-    """How a coupon of a batch finds its zone, its lot's values and its count of plies."""
-    return _Chooser(case).choose
-
-
-class _Chooser:
-    """Zone, lot and plies of coupons, with the recipe of each kind made once."""
+class OfBatch:
+    """How a coupon of a batch finds its zone, its lot's values and its plies; each recipe is made once."""
 
     def __init__(self, case: Case) -> None:
         self.case, self.part, self.batch = case, case.part, case.batch
         self.recipes: dict[tuple[str, str, int | None], Recipe] = {}
         self.lots = {lot.number: lot.prepreg for lot in self.batch.lot}
 
-    def choose(self, coupon: Coupon) -> Made:
+    def __call__(self, coupon: Coupon) -> Made:
         """What a coupon is made of; raises `Refused` with every name that nothing has."""
         problems: list[Problem] = []
         if any(coupon.has(column) for column in PREPREG_COLUMNS):
@@ -121,7 +116,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     measured = measure(
         replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,
         bench_of(case),
-        chooser_of(case),
+        OfBatch(case),
         confidence=limits.confidence,
         coverage_factor=limits.coverage_factor,
         zones=list(case.part.zone),

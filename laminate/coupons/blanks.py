@@ -11,7 +11,7 @@ import numpy as np
 
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.comparisons import piece_for_loss
-from laminate.coupons.copied import copies
+from laminate.coupons.copied import copied_coupons, copies
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.instruments import EXACT, Bench
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
@@ -19,7 +19,7 @@ from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words
-from laminate.coupons.table_checks import reading_scatter, unlike_decimals
+from laminate.coupons.table_checks import decimals, reading_scatter, shown_by
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
 from laminate.values.problems import Answered, Problem, both_given
@@ -94,11 +94,12 @@ def with_blanks(
             notes.append(f"{what} {_words(shares[kind], len(of_kind[kind]))}")
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
     compared = [*blanks, *of_kind[STANDARD]]
-    rows_of = list(enumerate(compared))
-    warnings += [warning for _, warning in copies(rows_of)]
+    names = [coupon.specimen for coupon in compared]
+    warnings += [warning for _, warning in copies(copied_coupons(compared), names, compared.__getitem__)]
     warnings += _sizes(blanks, beside)
     doubted = {(warning.file, warning.place) for warning in warnings}
-    warnings += [w for _, w in unlike_decimals(rows_of, bench) if (w.file, w.place) not in doubted]
+    unlike = decimals(*shown_by(compared, bench), compared.__getitem__)
+    warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
     warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))

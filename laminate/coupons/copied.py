@@ -8,7 +8,7 @@ is expected follows from the table itself: see `by_chance`. Up to `FEW` rows eve
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -57,25 +57,22 @@ class Copies(NamedTuple):
     untold: int = 0
 
 
-def alike(specimen: str, other: str, file: str, place: str) -> Problem:
-    """The warning about a specimen that has the readings of another."""
-    readings_text = f"the readings of '{specimen}' the same as of '{other}'"
+def copies(
+    rows: Copies, names: Sequence[str], coupon_of: Callable[[int], Coupon]
+) -> Iterator[tuple[int, Problem]]:
+    """Row and warning of each specimen that chance alone does not make like one before it; names: of all."""
     hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-    return Problem("rows-alike", file, place, readings_text, "readings of its own", hint)
-
-
-def copies(used: Sequence[tuple[int, Coupon]]) -> Iterable[tuple[int, Problem]]:
-    """The specimens that chance alone does not make like one before them, with their warnings."""
-    copied_rows = _of_coupons([coupon for _, coupon in used])
-    for at in np.flatnonzero(copied_rows.other >= 0).tolist():
-        (i, coupon), (_, other) = used[at], used[int(copied_rows.other[at])]
-        yield i, alike(coupon.specimen, other.specimen, coupon.file, coupon.place("specimen"))
+    for at in np.flatnonzero(rows.other >= 0).tolist():
+        coupon = coupon_of(at)
+        readings_text = f"the readings of '{names[at]}' the same as of '{names[int(rows.other[at])]}'"
+        place, expected = coupon.place("specimen"), "readings of its own"
+        yield at, Problem("rows-alike", coupon.file, place, readings_text, expected, hint)
 
 
 def copy_notes(coupons: Sequence[Coupon]) -> list[str]:
     """What is said of the specimens that are alike as chance makes them."""
     used = [coupon for coupon in coupons if not coupon.word("excluded")]
-    return untold_words(_of_coupons(used), len(used)) if len(used) > FEW else []
+    return untold_words(copied_coupons(used), len(used)) if len(used) > FEW else []
 
 
 def untold_words(copies: Copies, count: int) -> list[str]:
@@ -105,7 +102,8 @@ def as_columns(coupons: Sequence[Coupon]) -> dict[str, Array]:
     return columns
 
 
-def _of_coupons(coupons: Sequence[Coupon]) -> Copies:
+def copied_coupons(coupons: Sequence[Coupon]) -> Copies:
+    """The coupons that are alike."""
     numbers = {label: column for label, column in as_columns(coupons).items() if signs_in(label)}
     steps = {
         label: np.array([step_of(coupon, label) if label in coupon.numbers else 0.0 for coupon in coupons])

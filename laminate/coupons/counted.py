@@ -9,7 +9,6 @@ import numpy as np
 
 from laminate.coupons.measured import Measured, Specimen
 from laminate.coupons.methods import POINTS
-from laminate.files.coupons import Coupon
 from laminate.formulas.point_count import rare_half_width
 from laminate.formulas.statistics import students_t
 from laminate.values.problems import Problem
@@ -32,7 +31,10 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
                 continue
             counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
             if len(shares) == 1:
-                specimen.warnings.append(_one_field(specimen.coupon))
+                file, place = specimen.coupon.file, specimen.coupon.fields[0].place
+                points_text, expected = "points of a single field", "points of several fields"
+                hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
+                specimen.warnings.append(Problem("one-field", file, place, points_text, expected, hint))
             u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
             dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
             if len(shares) > 1 and u == 0.0:
@@ -48,9 +50,3 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
             specimen.every[attribute, POINTS] = Measured(
                 attribute, POINTS, float(shares.mean()), u, dof, result, 0
             )
-
-
-def _one_field(coupon: Coupon) -> Problem:
-    points_text, expected = "points of a single field", "points of several fields"
-    hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
-    return Problem("one-field", coupon.file, coupon.fields[0].place, points_text, expected, hint)

@@ -270,6 +270,9 @@ CODES = {
     "peers": "unlike-fellows",
     "prediction": "unlike-prediction",
     "itself": "unlike-itself",
+    "read": "unit-slip",
+    "same piece": PIECE,
+    "between": "methods-disagree",
 }
 
 
@@ -283,14 +286,8 @@ def _problem(
 ) -> Problem:
     """One warning; explained: specimen -> what would make its methods agree; off: all that does not fit."""
     coupon, known = specimen.coupon, compared_of(first.key)
-    code = CODES[first.source]
-    if first.key[0] == "read":
-        code = "unit-slip"
-    elif first.key[0] == "same piece":
-        code = PIECE
-    elif first.key[0] == "between":
-        code = "methods-disagree"
-    elif first.key[0] == "void content" and first.value < 0.0:
+    code = CODES.get(first.key[0], CODES[first.source])
+    if first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
     cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
     place = (

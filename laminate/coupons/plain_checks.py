@@ -10,7 +10,6 @@ import numpy as np
 from laminate.coupons.beside import Beside
 from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.comparisons import Key, numbers, readings_of
-from laminate.coupons.copied import Copies, alike, copied, signs_in
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
@@ -19,25 +18,23 @@ from laminate.coupons.table_checks import (
     ALWAYS_IN,
     DISPLAYED,
     REPEATS,
+    Cells,
     Display,
     Shown,
-    crucibles,
-    decimals,
+    check_cells,
     repeatability,
-    repeats,
 )
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable
 
     from numpy.typing import NDArray
 
     from laminate.coupons.discrepancies import Discrepancies
-    from laminate.files.coupons import Coupon
-    from laminate.files.plain_table import Column, PlainTable
+    from laminate.files.plain_table import PlainTable
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
@@ -67,85 +64,63 @@ def _maybe_impossible(part: Alike, grouped: Grouped) -> Mask:
 
 def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
     """Row and warning, as `table_checks.check_table` finds them."""
-    checks = _Cells(grouped)
-    return [*checks.repeats(), *checks.decimals(), *checks.crucibles(), *checks.copies()]
+    rows, table = np.flatnonzero(grouped.counted), grouped.table.rows(grouped.counted)
+    crucible, weighed = table.columns.get("crucible mass"), list[tuple[str, float]]()
+    if crucible is not None and "crucible" in table.words:
+        weighed = list(zip(table.words["crucible"], crucible.number.tolist(), strict=True))
+    cells = Cells(
+        table.words["specimen"],
+        lambda at: grouped[int(rows[at])].coupon,
+        {label: column.number for label, column in table.columns.items()},
+        *_shown(grouped, table),
+        weighed,
+        grouped.copies,
+        maybe=_maybe_unlike(grouped, table),
+    )
+    with np.errstate(invalid="ignore"):
+        return [(int(rows[at]), problem) for at, problem in check_cells(cells, grouped.bench)]
 
 
-class _Cells:
-    """The cells of the rows that count, beside each other."""
+def _maybe_unlike(grouped: Grouped, table: PlainTable) -> Callable[[str, Array, float], Mask]:
+    """Which rows `repeats` has to look at; table: the rows that count."""
+    steps: dict[str, Array] = {}
+    for label, column in table.columns.items():
+        step, name = np.where(np.isnan(column.number), np.nan, column.steps()), base_name(label)
+        steps[name] = np.where(np.isnan(steps[name]), step, steps[name]) if name in steps else step
 
-    def __init__(self, grouped: Grouped) -> None:
-        self.grouped, self.bench = grouped, grouped.bench
-        self.table, self.rows = grouped.table.rows(grouped.counted), np.flatnonzero(grouped.counted)
+    def maybe(name: str, values: Array, typical: float) -> Mask:
+        values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
+        kind, middle = NUMBERS[name], np.abs(np.nanmedian(values, axis=1))
+        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+        if kind == "length":
+            plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
+        stated = repeatability(grouped.firsts[0], name, grouped.bench, middle)
+        scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
+        apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
+        near: Mask = apart & _outside_others(values, scatter)
+        return near
 
-    def coupon(self, at: int) -> Coupon:
-        """The coupon of a row that counts."""
-        return self.grouped[int(self.rows[at])].coupon
+    return maybe
 
-    def repeats(self) -> list[tuple[int, Problem]]:
-        """Repeats that disagree."""
-        columns = self.table.columns
-        steps: dict[str, Array] = {}
-        for label, column in columns.items():
-            step, name = np.where(np.isnan(column.number), np.nan, _steps(column)), base_name(label)
-            steps[name] = np.where(np.isnan(steps[name]), step, steps[name]) if name in steps else step
 
-        def maybe(name: str, values: Array, typical: float) -> Mask:
-            values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
-            kind, middle = NUMBERS[name], np.abs(np.nanmedian(values, axis=1))
-            plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
-            if kind == "length":
-                plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-            stated = repeatability(self.grouped.firsts[0], name, self.bench, middle)
-            scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
-            apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
-            near: Mask = apart & _outside_others(values, scatter)
-            return near
-
-        numbers_of = {label: column.number for label, column in columns.items()}
-        with np.errstate(invalid="ignore"):
-            warned = repeats(numbers_of, self.coupon, self.bench, maybe)
-        return [(int(self.rows[at]), problem) for at, problem in warned]
-
-    def decimals(self) -> list[tuple[int, Problem]]:
-        """Readings with other decimal places than the others of their column or display."""
-        shown: dict[Display, Shown] = {}
-        zeros = False
-        for label, column in self.table.columns.items():
-            name = column.heading.name
-            if NUMBERS[name] in DISPLAYED and label not in self.table.unwritten:
-                zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
-                for display, rows in self._displays(name):
-                    pointed = rows[column.decimals[rows] >= 0]
-                    if pointed.size:
-                        shown[label, display] = pointed, column.decimals[pointed].astype(int)
-        unlike = decimals(shown, [zeros] * len(self.table), self.coupon)
-        return [(int(self.rows[at]), problem) for at, problem in unlike]
-
-    def _displays(self, name: str) -> Iterator[tuple[str, Any]]:
-        """Each display that shows a column, and the rows (m,) that it reads."""
-        places = np.cumsum(self.grouped.counted) - 1
+def _shown(grouped: Grouped, table: PlainTable) -> tuple[dict[Display, Shown], list[bool]]:
+    """As `shown_by`; table: the rows that count."""
+    places, shown, zeros = np.cumsum(grouped.counted) - 1, dict[Display, Shown](), False
+    for label, column in table.columns.items():
+        name = column.heading.name
+        if NUMBERS[name] not in DISPLAYED or label in table.unwritten:
+            continue
+        zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
         rows_of = by_key(
-            (self.bench.gauge(name, part.first) or name, part.rows[self.grouped.counted[part.rows]])
-            for part in self.grouped.alike
+            (grouped.bench.gauge(name, part.first) or name, part.rows[grouped.counted[part.rows]])
+            for part in grouped.alike
         )
-        for display, rows in rows_of.items():
-            yield display, np.sort(places[np.concatenate(rows)])
-
-    def crucibles(self) -> Iterator[tuple[int, Problem]]:
-        """Crucibles of one name that weigh otherwise than before."""
-        column, names = self.table.columns.get("crucible mass"), self.table.words.get("crucible")
-        if names is not None and column is not None:
-            for at, problem in crucibles(names, column.number.tolist(), self.coupon):
-                yield int(self.rows[at]), problem
-
-    def copies(self) -> Iterator[tuple[int, Problem]]:
-        """Rows that may be copied from one before."""
-        other = copies_of(self.grouped, self.table).other
-        for at in np.flatnonzero(other >= 0).tolist():
-            coupon = self.coupon(at)
-            names = coupon.specimen, self.table.words["specimen"][int(other[at])]
-            yield int(self.rows[at]), alike(*names, coupon.file, coupon.place("specimen"))
+        for display, parts in rows_of.items():
+            rows = np.sort(places[np.concatenate(parts)])
+            pointed = rows[column.decimals[rows] >= 0]
+            if pointed.size:
+                shown[label, display] = pointed, column.decimals[pointed].astype(int)
+    return shown, [zeros] * len(table)
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:
@@ -162,24 +137,6 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
         half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
         mask |= np.abs(values[:, repeat] - np.median(others, axis=1)) > half
     return mask
-
-
-def _steps(column: Column) -> Array:
-    """One step of the last digit written (n,) [SI]; 0 for whole numbers."""
-    scale = 1.0 if NUMBERS[column.heading.name] == "temperature" else column.factor
-    step: Array = np.where(
-        column.decimals > 0, 10.0 ** -np.maximum(column.decimals, 0).astype(float) * scale, 0.0
-    )
-    return np.where(column.written != 0.0, np.abs(step), 0.0)
-
-
-def copies_of(grouped: Grouped, counted: PlainTable) -> Copies:
-    """The rows that are alike; found once for a table; counted: its rows that count."""
-    if grouped.copies is None:
-        columns = {label: column for label, column in counted.columns.items() if signs_in(label)}
-        steps = {label: _steps(column) for label, column in columns.items()}
-        grouped.copies = copied({label: column.number for label, column in columns.items()}, steps)
-    return grouped.copies
 
 
 class Unlike(Beside):
@@ -224,7 +181,7 @@ class Unlike(Beside):
             self.put(key, rows, value)
             self.whole = self.whole and bool(np.isfinite(value).all())
         squares: dict[Key, Any] = {}
-        steps = {label: _steps(table.columns[label])[rows] for label in part.first.numbers}
+        steps = {label: table.columns[label].steps()[rows] for label in part.first.numbers}
         gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
         for name, labels in labels_of.items():
             shown = [

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.adjustment import Adjustment, Conditions, Pair
 from laminate.coupons.comparisons import readings_of
-from laminate.coupons.copied import Copies, joined
+from laminate.coupons.copied import Copies, copied, joined, signs_in
 from laminate.coupons.discrepancies import NEGATIVE, Differing, Discrepancies, differing
 from laminate.coupons.groups import Group, Read, take_inputs
 from laminate.coupons.instruments import Bench
@@ -116,7 +116,6 @@ class Grouped(LazySequence[Specimen]):
                 part.group = group
         self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
-        self.copies: Copies | None = None
         self._differing: Discrepancies | None = None
 
     def __len__(self) -> int:
@@ -132,6 +131,13 @@ class Grouped(LazySequence[Specimen]):
             self.kept[at] = group.tell(specimen, int(self.within[at]))
             self.kept[at].warnings = self.warnings.get(at, [])
         return self.kept[at]
+
+    @cached_property
+    def copies(self) -> Copies:
+        """Which of the rows that count are alike."""
+        columns = self.table.rows(self.counted).columns
+        signs = {label: column for label, column in columns.items() if signs_in(label)}
+        return copied({n: c.number for n, c in signs.items()}, {n: c.steps() for n, c in signs.items()})
 
     def counted_alike(self, at: int) -> bool:
         """Whether all rows of the zone of a row, three or more, tell one count of plies."""

@@ -18,7 +18,7 @@ from laminate.coupons.groups import evaluate
 from laminate.coupons.measured import Rows, Specimen, averages_of, outliers, scatter_notes
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import beside_cells, told_of
-from laminate.coupons.plain_checks import Unlike, copies_of, maybe_impossible, table_warnings
+from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import (
     Alike,
     Grouped,
@@ -203,8 +203,8 @@ def _measurement(
     notes += check_notes(checks)
     notes += [note for zone in zones for note in scatter_notes(zone, of_zones[zone.zone])]
     notes += _pooling(grouped, left_out)
-    counted = grouped.table.rows(grouped.counted)
-    notes += untold_words(copies_of(grouped, counted), len(counted)) if len(counted) > FEW else []
+    count = int(grouped.counted.sum())
+    notes += untold_words(grouped.copies, count) if count > FEW else []
     notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
     exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
     far = [outlier for zone, rows in of_zones.items() for outlier in outliers(zone, rows)]

@@ -137,15 +137,8 @@ def columns_of(
         # each coupon has plies of its own
         weight = Key("prepreg", name, "areal_weight")
         own_plies = {weight: spread.u * recipe.values[weight].value / math.sqrt(plies)}
-        sources.append(
-            Source(
-                Key("prepreg", name, "ply_scatter"),
-                own_plies,
-                shared=False,
-                dof=spread.dof,
-                shape=spread.shape,
-            )
-        )
+        key = Key("prepreg", name, "ply_scatter")
+        sources.append(Source(key, own_plies, shared=False, dof=spread.dof, shape=spread.shape))
     return x, sources, exact
 
 

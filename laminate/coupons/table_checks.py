@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.copied import ALIKE, ONE_MASS, as_columns, copies, step_of
+from laminate.coupons.copied import ALIKE, ONE_MASS, Copies, as_columns, copied_coupons, copies, step_of
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, base_name
@@ -54,24 +54,53 @@ Shown = tuple[Any, Any]
 
 def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
     """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
-    used = [(i, c) for i, c in enumerate(coupons) if not c.word("excluded")]
-    columns = as_columns([coupon for _, coupon in used])
-    masses = [float(np.mean(c.readings("crucible mass") or math.nan)) for _, c in used]
-    weighed = crucibles([c.word("crucible") for _, c in used], masses, lambda at: used[at][1])
-    return [
-        *((used[at][0], problem) for at, problem in repeats(columns, lambda at: used[at][1], bench)),
-        *((i, problem) for i, coupon in used for problem in _fields(coupon)),
-        *unlike_decimals(used, bench),
-        *((used[at][0], problem) for at, problem in weighed),
-        *copies(used),
-    ]
+    rows = [i for i, coupon in enumerate(coupons) if not coupon.word("excluded")]
+    used = [coupons[i] for i in rows]
+    cells = Cells(
+        [c.specimen for c in used],
+        used.__getitem__,
+        as_columns(used),
+        *shown_by(used, bench),
+        [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used],
+        copied_coupons(used),
+        [(at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)],
+    )
+    return [(rows[at], problem) for at, problem in check_cells(cells, bench)]
+
+
+class Cells(NamedTuple):
+    """The cells of rows that count (n,), beside each other.
+
+    coupon_of: the coupon of a row; numbers: readings by label [SI], NaN where there is none; shown, zeros:
+    see `decimals`; crucibles: name and mass of each row; fields: findings on fields of view; maybe: see
+    `repeats`.
+    """
+
+    names: Sequence[str]
+    coupon_of: Callable[[int], Coupon]
+    numbers: Mapping[str, Array]
+    shown: Mapping[Display, Shown]
+    zeros: Sequence[bool]
+    crucibles: Iterable[tuple[str, float]]
+    copies: Copies
+    fields: Iterable[tuple[int, Problem]] = ()
+    maybe: Callable[[str, Array, float], Array] | None = None
+
+
+def check_cells(cells: Cells, bench: Bench) -> Iterator[tuple[int, Problem]]:
+    """Row and warning, for every unlikely cell."""
+    yield from repeats(cells.numbers, cells.coupon_of, bench, cells.maybe)
+    yield from cells.fields
+    yield from decimals(cells.shown, cells.zeros, cells.coupon_of)
+    yield from crucibles(cells.crucibles, cells.coupon_of)
+    yield from copies(cells.copies, cells.names, cells.coupon_of)
 
 
 def repeats(
     columns: Mapping[str, Array],
     coupon_of: Callable[[int], Coupon],
     bench: Bench,
-    maybe: Callable[[str, Array, float], Array] | None = None,
+    maybe: Callable[[str, Array, float], Array] | None,
 ) -> list[tuple[int, Problem]]:
     """Row and warning where repeats on one specimen are unlike each other.
 
@@ -184,14 +213,9 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | 
         meant = f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
     others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
     who = "the other" if len(beside) == 1 else "the others"
-    return Problem(
-        REPEATED,
-        coupon.file,
-        coupon.places[label],
-        f"{label} reads '{text}', {who} {others}",
-        "repeats that agree",
-        f"measure it again{meant}; or give the reason in 'accepted'",
-    )
+    reads, expected = f"{label} reads '{text}', {who} {others}", "repeats that agree"
+    hint = f"measure it again{meant}; or give the reason in 'accepted'"
+    return Problem(REPEATED, coupon.file, coupon.places[label], reads, expected, hint)
 
 
 def half_digit(coupon: Coupon, label: str) -> float:
@@ -247,9 +271,8 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
             continue
         shares = [count / field.points for field, count in counted]
         share = max(float(np.median(shares)), 1.0 / counted[0][0].points)
-        scatter = (CLUSTERED if what == "void" else 1.0) * math.sqrt(
-            min(share, 1.0 - 1e-3) * (1.0 - min(share, 1.0 - 1e-3)) / usual
-        )
+        share = min(share, 1.0 - 1e-3)
+        scatter = (CLUSTERED if what == "void" else 1.0) * math.sqrt(share * (1.0 - share) / usual)
         for (field, count), interval in zip(counted, intervals(shares, scatter, ""), strict=True):
             assert interval is not None
             if interval.low <= count / field.points <= interval.high:
@@ -270,11 +293,11 @@ def _meant_count(text: str, low: float, high: float, center: float) -> str:
     return f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
 
 
-def _shown(used: list[tuple[int, Coupon]], bench: Bench) -> tuple[dict[Display, Shown], list[bool]]:
+def shown_by(coupons: Sequence[Coupon], bench: Bench) -> tuple[dict[Display, Shown], list[bool]]:
     """The decimal places that `decimals` looks at, and of each row whether its file keeps last zeros."""
     cells: dict[Display, tuple[list[int], list[int]]] = defaultdict(lambda: ([], []))
     zeros: set[str] = set()
-    for at, (_, coupon) in enumerate(used):
+    for at, coupon in enumerate(coupons):
         for label, text in coupon.texts.items():
             column, places = base_name(label), decimals_of(coupon.typed(label))
             if NUMBERS[column] in DISPLAYED and places is not None:
@@ -284,13 +307,7 @@ def _shown(used: list[tuple[int, Coupon]], bench: Bench) -> tuple[dict[Display, 
                 if places and text.strip().endswith("0"):
                     zeros.add(coupon.file)
     shown = {display: (np.array(rows), np.array(counts)) for display, (rows, counts) in cells.items()}
-    return shown, [coupon.file in zeros for _, coupon in used]
-
-
-def unlike_decimals(used: list[tuple[int, Coupon]], bench: Bench) -> list[tuple[int, Problem]]:
-    """Row and warning for each cell of coupons that has fewer or more decimal places than the others."""
-    unlike = decimals(*_shown(used, bench), lambda at: used[at][1])
-    return [(used[at][0], problem) for at, problem in unlike]
+    return shown, [coupon.file in zeros for coupon in coupons]
 
 
 def decimals(
@@ -327,17 +344,17 @@ def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Proble
 
 
 def crucibles(
-    names: Sequence[str], masses: Sequence[float], coupon_of: Callable[[int], Coupon]
-) -> Iterable[tuple[int, Problem]]:
+    weighed: Iterable[tuple[str, float]], coupon_of: Callable[[int], Coupon]
+) -> Iterator[tuple[int, Problem]]:
     """Row and warning where a crucible of one name weighs otherwise, empty, than where it stood before.
 
-    names: '' where none is told; masses: [kg], NaN where it was not weighed.
+    weighed: name of each row, '' where none is told, and mass [kg], NaN where it was not weighed.
     """
-    first: dict[str, int] = {}
-    for at, (name, mass) in enumerate(zip(map(str.casefold, names), masses, strict=True)):
+    first: dict[str, tuple[int, float]] = {}
+    for at, (name, mass) in enumerate(weighed):
         if name and not math.isnan(mass):
-            before = first.setdefault(name, at)
-            if abs(mass - masses[before]) > SAME_CRUCIBLE * masses[before]:
+            before, known = first.setdefault(name.casefold(), (at, mass))
+            if abs(mass - known) > SAME_CRUCIBLE * known:
                 yield at, _crucible_unlike(coupon_of(at), coupon_of(before))
 
 

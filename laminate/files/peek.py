@@ -116,14 +116,12 @@ class Peek:
         for keys, content in self.places(pattern):
             self.refers(keys, keys[-1] if pattern.endswith("*") else content, known, what)
 
-    def needs(
-        self, pattern: str, keys: str | Collection[str], words: str, hint: str = "", *, beside: str = ""
-    ) -> None:
+    def needs(self, pattern: str, keys: str | Collection[str], words: str, *, beside: str = "") -> None:
         """Note each table without a key, or without any of several; beside: only where it has this one."""
         several = {keys} if isinstance(keys, str) else {*keys}
         for table, content in self.tables(pattern):
             if (not beside or beside in content) and several.isdisjoint(content):
-                self.note(missing_key, table, keys, words, hint)
+                self.note(missing_key, table, keys, words)
 
     def one_of(self, pattern: str, first: str, second: str, hint: str = "") -> None:
         """Note each table that has both of two keys that exclude each other, at the second one."""

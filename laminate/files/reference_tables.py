@@ -51,12 +51,7 @@ class UnknownMaterial(LookupError):
 
 
 class SourcesDisagree(LookupError):
-    """Sources differ and none is preferred; `near` lists them, `candidates` holds what each of them says."""
-
-    def __init__(self, sentence: str, candidates: "tuple[Material, ...]") -> None:
-        super().__init__(sentence)
-        self.candidates = candidates
-        self.near = tuple(dict.fromkeys(row.source for row in candidates))
+    """Sources differ and none is preferred; the sentence says what each of them has."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,12 +143,11 @@ class Material:
         return text
 
 
-def find(name: str, property: str, *, source: str | None = None) -> Material:
+def find(name: str, property: str) -> Material:
     """Find one property of a material in the tables.
 
     Upper and lower case, spaces and hyphens do not matter; common spellings are known. `property` is a key of
-    `PROPERTIES`. `source` names one table (its file name without ending, or its short title);
-    without it, where tables differ, the value comes from the row declared preferred.
+    `PROPERTIES`. Where tables differ, the value comes from the row declared preferred.
     Raises UnknownMaterial, with the near names, and SourcesDisagree where the choice is the user's to make.
 
     >>> find("AL 6061", "expansion").value
@@ -169,16 +163,9 @@ def find(name: str, property: str, *, source: str | None = None) -> Material:
     if not rows:
         has = tuple(dict.fromkeys(row.property for row in held))
         raise UnknownMaterial(f"The tables hold no {property} of {canonical}, only {', '.join(has)}.", has)
-    if source is not None:
-        has = tuple(dict.fromkeys(row.source for row in rows))
-        rows = [row for row in rows if _key(source) in (_key(row.file), _key(row.source))]
-        if not rows:
-            sentence = f"No {property} of {canonical} in '{source}', only in {', '.join(has)}."
-            raise UnknownMaterial(sentence, has)
     rows = [row for row in rows if row.preferred] or rows
     if len({(row.low, row.high) for row in rows}) > 1:
-        sentence = f"The tables disagree on the {property} of {canonical}: {_says(rows)}."
-        raise SourcesDisagree(sentence, tuple(rows))
+        raise SourcesDisagree(f"The tables disagree on the {property} of {canonical}: {_says(rows)}.")
     return rows[0]
 
 

@@ -10,8 +10,9 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+from laminate.files.grid import few
 from laminate.history.points import Figures, figures_of
-from laminate.records.contradictions import Seen, listed, readings, rules_of, same_readings
+from laminate.records.contradictions import MOST_NAMES, Seen, readings, rules_of, same_readings
 from laminate.records.other_records import no_folder
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
@@ -211,7 +212,7 @@ def compare(records: list[Filed], folder: Path) -> None:
             filed.rival = True
             filed.faults.append(
                 f"'{rival}' is of another batch, {seen[rival].batch}, and has the same readings of "
-                f"{listed(names)}: which one was measured is not known"
+                f"{few(names, MOST_NAMES)}: which one was measured is not known"
             )
     by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
     known: dict[str, str] = {}

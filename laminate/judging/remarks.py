@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.groups import DOUBTFUL
 from laminate.files.coupons import base_name
+from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
 from laminate.judging.history_rules import no_history
 from laminate.values.quantities import ATTRIBUTES
@@ -107,5 +108,4 @@ def _fewer_repeats(case: Case, measured: Measurement) -> Iterator[str]:
 
 
 def _some(names: list[str]) -> str:
-    more = len(names) - MOST_NAMES
-    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
+    return few(names, MOST_NAMES)

@@ -33,7 +33,6 @@ class Stated:
     file: str
     table: str
     key: str
-    example: str = ""
 
     @property
     def place(self) -> str:
@@ -55,7 +54,7 @@ class Stated:
         """The line to write, with dots for the number that only the shop knows."""
         if self.key in ("repeatability", "calibration", "ply_scatter"):
             return f'{self.file}, {self.table}: {self.key} = "... (standard)"'
-        text = self.value.text if self.value is not None and self.value.text else self.example
+        text = self.value.text if self.value is not None else ""
         return f'{self.file}, {self.table}: {self.key} = "{text} ± ... (tolerance)"'
 
 

@@ -10,11 +10,14 @@ from typing import Any
 
 from laminate.coupons.copied import ALIKE
 from laminate.files.coupons import Coupon, base_name, read_coupons
+from laminate.files.grid import few
 from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 
 Readings = tuple[tuple[str, float], ...]
+MOST_NAMES = 6
+"""Specimens that one sentence names."""
 
 
 @dataclass(slots=True)
@@ -69,7 +72,7 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
         elif theirs != batch or not batch:
             shared = not replaced and record.specimens() & other.specimens()
             if alike := same_readings(mine, readings(other)) if shared else []:
-                words = f"'{other.file}', batch {theirs}, has the same readings of {listed(alike)}"
+                words = f"'{other.file}', batch {theirs}, has the same readings of {few(alike, MOST_NAMES)}"
                 yield "same-readings", words
         if record.part == other.part and rules_of(record) != rules_of(other):
             words = f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with "
@@ -140,9 +143,3 @@ def _files(record: Seen) -> list[Embedded]:
         return embedded(record.content.get("inputs"))
     except Damaged:
         return []
-
-
-def listed(names: list[str]) -> str:
-    """Names in words, the first six of many."""
-    rest = len(names) - 6
-    return ", ".join(names[:6]) + (f" and {rest} more" if rest > 0 else "")

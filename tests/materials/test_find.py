@@ -70,12 +70,6 @@ def test_unknown_property_lists_what_the_tables_hold() -> None:
     assert raised.value.near == ("expansion", "bulk_modulus", "bulk_modulus_rise", "diffusivity")
 
 
-def test_unknown_source_lists_those_that_hold_it() -> None:
-    with pytest.raises(UnknownMaterial) as raised:
-        find("E-glass", "density", source="my notebook")
-    assert "Gibson (1994)" in raised.value.near
-
-
 def test_disagreement_is_told_with_every_figure() -> None:
     with pytest.raises(SourcesDisagree) as raised:
         find("E-glass", "density")
