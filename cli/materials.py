@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 
 from laminate.files import reference_tables as reference
@@ -69,21 +70,31 @@ def _names(rows: list[reference.Material]) -> None:
     tables.paragraph(f"{_NOT_MEASURED} Every value: --why.")
 
 
+def _figure(row: reference.Material) -> str:
+    """The value as it is shown; of a range both ends have their power of ten."""
+    low, dash, high = row.shown.partition("–")
+    power = re.search(r"e-?\d+", high)
+    return f"{low}{power.group() if power else ''} to {high}" if dash else low
+
+
 def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
-    defaults = [f"{row.name}, {names[row.property]} {row.shown}" for row in rows if row.preferred]
+    defaults = [f"{row.name}, {names[row.property]} {_figure(row)}" for row in rows if row.preferred]
     many = several(len({row.name for row in rows}), "material")
     lead = f"{several(len(rows), 'value')} of {many}"
     if len(defaults) <= 4:
-        lead += f"; taken by default: {'; '.join(defaults) or 'none, give the value yourself'}"
+        taken = f"taken by default: {'; '.join(defaults)}" if defaults else "none is taken by default"
+        lead += f"; {taken}"
     tables.paragraph(f"{lead}.", bold=True)
     print()
     origins = [f"{row.origin}{', taken by default' if row.preferred else ''}" for row in rows]
     cells = [
-        (row.name, names[row.property], row.shown, row.conditions, origin)
+        (row.name, names[row.property], _figure(row), row.conditions, origin)
         for row, origin in zip(rows, origins, strict=True)
     ]
-    remarks = dict.fromkeys(f"{r.name}, {names[r.property]} {r.shown}: {r.remark}" for r in rows if r.remark)
+    remarks = dict.fromkeys(
+        f"{r.name}, {names[r.property]} {_figure(r)}: {r.remark}" for r in rows if r.remark
+    )
     sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
     columns = ("material", "property", "value", "at", "source, how known")
     shown, shown_remarks = len(cells), list(remarks)
@@ -97,7 +108,7 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     print()
     tables.paragraph(_NOT_MEASURED)
     if not why:
-        tables.paragraph(f"With --why: {', '.join([*hidden, 'the whole title of each source'])}.")
+        tables.paragraph(f"See --why: {', '.join([*hidden, 'the whole title of each source'])}.")
         return
     print("\nSources")
     for entry in sources:

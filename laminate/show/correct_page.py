@@ -10,7 +10,7 @@ from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks, last_line, named
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import size, typeset, unit_of, with_size
+from laminate.show.numbers import size, typeset, unit_of, value_text, with_size
 from laminate.show.page_words import capital
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
@@ -28,16 +28,22 @@ def _row(name: str, value: float, expanded: float, unit: Unit) -> Row:
     return Row(name, shown(value, unit), shown_difference(expanded, unit), 0.0)
 
 
-def _figure(zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], units: str) -> Figure:
-    """The picture of one attribute: rows above, then a row for each change, with its letter."""
+def _figure(
+    zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], u: float, units: str
+) -> Figure:
+    """The picture of one attribute: rows above, then a row for each change, with its letter.
+
+    u: of what was achieved [SI], to whose digits a change is told.
+    """
     unit = unit_of(aim.attribute, units)
     lettered = dict(zip(ascii_lowercase, changes.items(), strict=False))
     proposed = [_row(letter, value, 0.0, unit) for letter, (_, value) in lettered.items()]
     low, high = (None if limit is None else shown(limit, unit) for limit in (aim.low, aim.high))
     average = aim.words.startswith("average")
     svg = drawing([Group((*rows, *proposed), low, high, average=average)], typeset(unit.text))
-    numbers = {row.name: f"{_number(row)} {unit.text}" for row in proposed}
-    marks = tuple((letter, f"{words}: {numbers[letter]}") for letter, (words, _) in lettered.items())
+    marks = tuple(
+        (letter, f"{words}: {value_text(value, u, unit)}") for letter, (words, value) in lettered.items()
+    )
     seen = "; ".join(f"{row.name} {_number(row)} {unit.text}" for row in rows)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     title = f"Zone {zone}: {ATTRIBUTES[aim.attribute].words}, predicted, achieved and proposed"
@@ -78,6 +84,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
             aim.aim,
             _compared(zone.differences, aim.attribute, aim.k, units),
             {words: then[aim.attribute] for words, then in changes.items() if not aim.hindrance},
+            aim.now.u,
             units,
         )
         for aim in zone.centring.aims
@@ -100,7 +107,7 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
             )
             for proposal in zone.proposals
         }
-        figures.append(_figure(zone.zone, aim, rows, changes, units))
+        figures.append(_figure(zone.zone, aim, rows, changes, achieved.u, units))
     return figures
 
 

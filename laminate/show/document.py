@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Sentence, sentences
+from laminate.show.blocks import Block, Sentence, changed, sentences
 from laminate.show.notebook import notebook_of
 from laminate.show.terminal import WIDTH, answer_lines
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from laminate.show.chart import Figure
 
 LINES = 24
+ALL = "print(answer.document())"
+"""What shows all of an answer in Python."""
 SHORT = 6
 """Lines of a screen whose answer is not said again at its end."""
 
@@ -62,11 +64,16 @@ class Document:
         return "\n".join(answer_lines(self.screen(why=True), WIDTH))
 
     def __repr__(self) -> str:
-        lines = answer_lines(self.first, WIDTH)
+        lines = answer_lines(_in_python(self.first), WIDTH)
         if len(lines) <= LINES:
             return "\n".join(lines)
-        rest = f"{len(lines) - LINES + 1} more lines; all, with cautions: print(answer.document())"
+        rest = f"{len(lines) - LINES + 1} more lines; all, with cautions: {ALL}"
         return "\n".join([*lines[: LINES - 1], rest])
 
     def _repr_html_(self) -> str:
-        return notebook_of(self.title, self.notebook or self.first)
+        return notebook_of(self.title, _in_python(self.notebook or self.first))
+
+
+def _in_python(blocks: Sequence[Block]) -> list[Block]:
+    """The same, with a call in place of an option of the command."""
+    return [changed(block, lambda text: text.replace("--why", ALL)) for block in blocks]

@@ -98,7 +98,11 @@ def _blocks(
 
 def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures) -> list[str]:
     """The answer in a few sentences: what is said, why, how sure."""
-    why = [*report_summary.cause(answer), *report_summary.open_words(answer)]
+    why = [
+        *report_summary.cause(answer),
+        *report_summary.open_words(answer),
+        *report_summary.ways(answer)[:1],
+    ]
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")

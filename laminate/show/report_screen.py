@@ -10,7 +10,6 @@ from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.limits_drawing import between
 from laminate.show.numbers import bounds
-from laminate.show.page_words import title
 from laminate.show.report_summary import (
     CONFORMS,
     ahead,
@@ -23,6 +22,7 @@ from laminate.show.report_summary import (
     open_ones,
     open_words,
     rule_words,
+    ways,
 )
 from laminate.show.report_view import held_to, key_of, result_words
 from laminate.show.screenful import screenful
@@ -34,16 +34,11 @@ ONE_LINE = 20
 
 def screen_blocks(answer: Mapping[str, Any], units: str, *, every_row: bool = False) -> Sequence[Block]:
     """The answer, what to know ahead, a row for each limit, the rule; every_row: as a notebook has it."""
-    ways = [
-        Said(f"What would decide it: {title(c)}: ", way["text"], "" if way["text"].endswith(".") else ".")
-        for c in every(answer)
-        for way in c["to_decide"]
-    ]
     under = [
         *cause(answer),
         *in_doubt(answer),
         *open_words(answer),
-        *ways[:1],
+        *ways(answer)[:1],
         *ahead(answer),
         low_chance(answer),
     ]

@@ -47,6 +47,15 @@ def open_words(answer: Mapping[str, Any]) -> list[str]:
     return lines
 
 
+def ways(answer: Mapping[str, Any]) -> list[str]:
+    """What would decide what is undecided, a sentence each."""
+    return [
+        Said(f"What would decide it: {title(row)}: ", way["text"], "" if way["text"].endswith(".") else ".")
+        for row in every(answer)
+        for way in row["to_decide"]
+    ]
+
+
 def rule_words(rule: Mapping[str, Any]) -> str:
     """By which rule a batch is judged."""
     factor, confidence = rule["coverage_factor"], rule["confidence"]

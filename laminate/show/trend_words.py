@@ -307,7 +307,7 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
         *sentences([*lines[:MOST_ANSWERS], more_series]),
         *(*records[:MOST_RECORDS], *sentences([more_records])),
         _glance(trend, units),
-        Sentence("Every batch, test and capability: --why on the screen, --html FILE as a page."),
+        Sentence("Every batch, test and capability: --why, or --html FILE."),
         *(Sentence(AUTHORITY), first),
     ]
 
@@ -318,8 +318,8 @@ def lead(trend: Trend) -> str:
     charts = [studied.chart for studied in trend.studied]
     unsteady = [name for name, chart in zip(titles(trend), charts, strict=True) if chart and chart.signals]
     if unsteady:
-        names = listed(unsteady[:3]) + _more(unsteady, 3, " and {} more")
-        return f"Look for a cause: {names} ({len(unsteady)} of {count} with a signal)."
+        names = "; ".join(unsteady[:3]) + _more(unsteady, 3, "; and {} more")
+        return f"Look for a cause: {len(unsteady)} of {count} with a signal: {names}."
     early = sum(chart is None or chart.state == TOO_FEW for chart in charts)
     if early == len(charts):
         return f"Too early to say: {count}, each with too few batches for a control chart."
