@@ -129,7 +129,7 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
     mask = np.ones(len(values), bool)
     if count > 3:  # the farthest is left out of so many: looked at one by one
         return mask
-    reach = factor(count) * LOOSE
+    reach = factor(count, count) * LOOSE
     mask[:] = np.isnan(values).any(axis=1)
     for repeat in range(count + 1):
         others = np.delete(values, repeat, axis=1)
