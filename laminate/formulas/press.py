@@ -43,12 +43,13 @@ def end_of_bleed(*, bleed_limit: Number, fiber: Number, packed: Number, resin: N
     bleed_limit : largest share of the resin that can leave [0..1]
     fiber : f, sum of m_f/rho_f [m]
     packed : p, the packed fiber bed, sum of f_i over the packing limit of each [m]
-    resin : l, liquid resin before bleed [m], above 0
+    resin : l, liquid resin before bleed [m]; without any, none can leave
 
     >>> round(end_of_bleed(bleed_limit=0.3, fiber=1.2e-3, packed=2e-3, resin=1e-3), 6)
     0.2
     """
-    packing = 1 - (packed - fiber) / resin
+    some = real_part(resin) > 0
+    packing = choose(some, 1 - (packed - fiber) / choose(some, resin, 1.0), 0.0)
     end = choose(real_part(packing) < real_part(bleed_limit), packing, bleed_limit)
     return choose(real_part(end) > 0, end, 0.0)
 

@@ -235,7 +235,7 @@ def _missing_unit(number: float, kind: str, written: str) -> Unreadable:
 
 def _checked(value: Value, kind: str) -> Value:
     """The value, refused where no quantity can have it."""
-    if not (math.isfinite(value.value) and math.isfinite(value.spread)):
+    if not (math.isfinite(value.value) and math.isfinite(value.spread * value.spread)):
         raise Unreadable(f"'{value.text}'", KINDS[kind].finite)
     if kind == "temperature" and value.value < -1e-9:
         raise Unreadable(f"'{value.text}'", "a temperature above absolute zero, -273.15 degC")

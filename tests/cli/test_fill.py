@@ -272,3 +272,13 @@ def test_json_alone_on_standard_output(shop):
     out, err = shop.capsys.readouterr()
     assert err == ""
     assert json.loads(out)["html"] == "page.html"
+
+
+def test_plies_without_resin_bleed_nothing_and_no_count_of_them_works(shop):
+    """Dry fabric has no resin that could leave or fill the room."""
+    shop.change("part.toml", 'resin_content = "33 % ± 1 (tolerance)"', 'resin_content = "0 %"')
+    shop.change("part.toml", 'volatiles = "0.4 % ± 0.2 (tolerance)"\n', "")
+    answer = shop.json("fill", "part.toml", "--zone", "skin", status=[1])
+    (zone,) = answer["zones"]
+    assert zone["use"] is None
+    assert {row["verdict"] for row in zone["counts"]} == {"too many"}

@@ -83,6 +83,7 @@ def held(wording, case, read, *arguments, **options):
         ("nan mm", "length"),
         ("-inf", "length"),
         ("1e400 mm", "length"),
+        ("0.5 mm ± 1e300 (standard)", "length"),
         ("1e305 GPa", "pressure"),
         ("1 mm ± 1e305 (k=1e-10)", "length"),
         (math.nan, "number"),
