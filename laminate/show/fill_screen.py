@@ -57,7 +57,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
             doubts.setdefault(words, []).append(zone.zone)
         if isinstance(zone, ZoneFill):
             if zone.use is not None and zone.toleranced and zone.exact:
-                exact = f"Counted as exact, as no ± is stated: {few(zone.exact)}."
+                exact = f"Assumed exact, as no ± is stated: {few(zone.exact)}."
                 doubts.setdefault(exact, []).append(zone.zone)
             continue
         if zone.steam is not None and zone.steam.possible:
@@ -75,7 +75,10 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     more = f"See --why: {listed(counted)}. " if counted else ""
     lines = pressed_words.press_words(fill.press, units, brief=True)
     lines += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
-    lines += [f"{more}± is the expanded uncertainty at 95 %.", RESPONSIBILITY]
+    bleeds = [zone.bleed_stated for zone in fill.zones if not isinstance(zone, ZoneFill) and zone.cores]
+    range_of = "95 % of the draws" if all(bleeds) else "the range of bleeds"
+    draws = f"; in brackets: {range_of}" if bleeds else ""
+    lines += [f"{more}± is the expanded uncertainty at 95 %{draws}.", RESPONSIBILITY]
     last = Sentence(f"{'; '.join(to_do)}.", strong=True)
     return [*sentences(lines), last]
 

@@ -122,19 +122,19 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
     """The closing window and what opens it."""
     window = zone.window
     low, high = (with_spread(w, MM, units) for w in (window.smallest_hot_gap, window.largest_hot_gap))
-    state = "open" if window.open else "shut"
+    this = f"this one is {with_spread(zone.hot_gap, MM, units)}, {'inside' if window.open else 'outside'}"
     need = f"need a hot gap from {low} ({window.governs}) to {high} (liquid full)"
-    lines = [f"{plies(window.plies)} {need}: {state}."]
+    lines = [f"{plies(window.plies)} {need}; {this}."]
     lines.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
     if window.smallest_cold_gap is not None:
         cold = with_spread(window.smallest_cold_gap, MM, units)
-        lines.append(f"The tool is shut cold: the stack as laid up needs a cold gap of {cold}.")
+        lines.append(f"The tool is closed cold: the stack as laid up needs a cold gap of {cold}.")
         if window.shortfall is not None and window.shortfall > 0.0:
             lines.append(f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}.")
     if not window.open:
         ways = [opener_words(opener, units) for opener in window.what_opens_it]
         lines.append(
-            f"Each of these alone would do: {'; '.join(ways)}." if ways else "No single change opens it."
+            f"Each of these alone would do: {'; '.join(ways)}." if ways else "No single change achieves this."
         )
     return lines
 

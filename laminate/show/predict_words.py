@@ -84,7 +84,7 @@ def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
         for warning in prediction.warnings:
             yield f"Warning: {warning}{'' if warning.endswith('?') else '.'}"
     if any(prediction.why for prediction in predictions):
-        yield "No bleed is counted unless --bleed states it. 'laminate fill' says what the tool closes on."
+        yield "No bleed is counted unless --bleed states it. 'laminate fill' computes how the tool closes."
 
 
 def _origins(predictions: Sequence[Prediction]) -> Iterator[Block]:

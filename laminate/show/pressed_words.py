@@ -191,7 +191,9 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
         return []
     state = forces.state
     clamp = f"clamp {size(state.x[FORCE], units, KN)}" if FORCE in state.x else "no clamp force is given"
-    gives = "" if (at := forces.gives_way_at) is None else f"; gives way at {size(at, units, DEG_C)}"
+    gives = (
+        "" if (at := forces.gives_way_at) is None else f"; the clamp gives way at {size(at, units, DEG_C)}"
+    )
     missing = f" Not judged: {listed(map(str, state.left_out))}." if state.left_out else ""
     cold = f"{size(float(state.cold_force), units, KN)} shut cold, " if state.cold_force else ""
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
