@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -41,32 +41,28 @@ AGAIN = "read and weigh it again, or give the reason in 'accepted', or exclude t
 PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
 
 
-@dataclass(frozen=True)
-class Specimens:
-    """What blanks are compared with, of the specimens that count: methods, and masses by column [kg]."""
-
-    methods: frozenset[str]
-    masses: Callable[[], Mapping[str, Sequence[float]]]
+Masses = Callable[[], Mapping[str, Sequence[float]]]
+"""The masses of the specimens that count, by column [kg]; few tables with blanks ask for them."""
 
 
-def specimens_beside(coupons: Sequence[Coupon]) -> Specimens:
-    """The same of coupons."""
+def specimens_beside(coupons: Sequence[Coupon]) -> tuple[set[str], Masses]:
+    """What blanks are compared with, of the specimens that count: methods, and masses."""
     counted = [coupon for coupon in coupons if not coupon.word("excluded")]
 
     def masses() -> dict[str, list[float]]:
         every = [_masses(coupon) for coupon in counted]
         return {column: [mine[column] for mine in every if column in mine] for column in SIZES}
 
-    return Specimens(frozenset(s.word("method") for s in counted if s.word("method")), masses)
+    return {coupon.word("method") for coupon in counted} - {""}, masses
 
 
 def with_blanks(
-    rows: Sequence[Coupon], bench: Bench, beside: Specimens, problems: list[Problem]
+    rows: Sequence[Coupon], bench: Bench, methods: Collection[str], masses: Masses, problems: list[Problem]
 ) -> tuple[Bench, list[str], list[Problem]]:
     """The bench with the blanks that the table holds, what to say of them, and warnings.
 
-    rows: of the table, all but specimens. Findings go to `problems`: blanks both in the table and in the
-    batch file, impossible weighings.
+    rows: of the table, all but specimens; methods, masses: of specimens. Findings go to `problems`: blanks
+    both in the table and in the batch file, impossible weighings.
     """
     of_kind: dict[str, list[Coupon]] = {BLANK_RESIN: [], BLANK_FIBER: [], STANDARD: []}
     for coupon in rows:
@@ -90,13 +86,13 @@ def with_blanks(
         if of_kind[kind]:
             parts = _shares(of_kind[kind], bench, lost=kind == BLANK_FIBER)
             shares[kind] = _value(parts)
-            warnings += _unlikely(of_kind[kind], parts, beside.methods)
+            warnings += _unlikely(of_kind[kind], parts, methods)
             notes.append(f"{what} {_words(shares[kind], len(of_kind[kind]))}")
     warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
     compared = [*blanks, *of_kind[STANDARD]]
     names = [coupon.specimen for coupon in compared]
     warnings += [warning for _, warning in copies(copied_coupons(compared), names, compared.__getitem__)]
-    warnings += _sizes(blanks, beside)
+    warnings += _sizes(blanks, masses)
     doubted = {(warning.file, warning.place) for warning in warnings}
     unlike = decimals(*shown_by(compared, bench), compared.__getitem__)
     warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
@@ -192,17 +188,17 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
             yield Problem("blank-unlikely", blank.file, blank.place("method"), method_text, expected, hint)
 
 
-def _sizes(blanks: Sequence[Coupon], beside: Specimens) -> Iterator[Problem]:
+def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
     """Blanks far larger or smaller than the others, or else than the specimens: a slip that no share shows.
 
     One digit of a crucible moved leaves the loss of bare fiber near nothing, as it was.
     """
-    of_specimens = beside.masses() if 0 < len(blanks) < 3 else {}  # of two, the specimens say which
+    beside = of_specimens() if 0 < len(blanks) < 3 else {}  # of two, the specimens say which
     masses = [_masses(blank) for blank in blanks]
     for at, (blank, mine) in enumerate(zip(blanks, masses, strict=True)):
         theirs = [*masses[:at], *masses[at + 1 :]]
         for column in SIZES:
-            known = [other[column] for other in theirs if column in other] + [*of_specimens.get(column, ())]
+            known = [other[column] for other in theirs if column in other] + [*beside.get(column, ())]
             known = [known_mass for known_mass in known if known_mass > 0.0]
             mass = mine.get(column, 0.0)
             unlike = [

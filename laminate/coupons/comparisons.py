@@ -211,14 +211,9 @@ def _given_twice(
 ) -> None:
     """What a row says in two ways, of which one is used."""
     if plan.crucible:
-        for name, column, mass in zip(
-            ("specimen twice", "residue twice"),
-            ("specimen mass", "residue mass"),
-            loss_masses(x, plan),
-            strict=True,
-        ):
-            if column in x:
-                compared[name, ""] = x[column] / mass
+        for name, mass in zip(("specimen", "residue"), loss_masses(x, plan), strict=True):
+            if f"{name} mass" in x:
+                compared[f"{name} twice", ""] = x[f"{name} mass"] / mass
     if "area" in x and "length" in x and "width" in x:
         compared["area twice", ""] = x["area"] / (x["length"] * x["width"])
     if "density" in x and plan.density in (IMMERSION, SATURATED):

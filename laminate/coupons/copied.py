@@ -17,6 +17,7 @@ import numpy as np
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -168,10 +169,7 @@ def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
         for label in fine
         if NUMBERS[base_name(label)] == "mass"
     }
-    repeats = [
-        [label for label in fine if base_name(label) == column]
-        for column in dict.fromkeys(map(base_name, fine))
-    ]
+    repeats = by_key((base_name(label), label) for label in fine).values()
     for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, repeat) for repeat in repeats)):
         if len(many) > least:
             signs.append(tuple(many))

@@ -139,10 +139,10 @@ def measure(
     """
     problems: list[Problem] = list(coupons.problems)
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
-    bench = replace(bench, steps=written_steps(coupons.coupons, bench, coupons.unwritten))
+    bench = replace(bench, steps=written_steps(coupons.coupons, bench))
     plain = [coupon for coupon in sound if coupon.kind == "specimen"]
     others = [coupon for coupon in sound if coupon.kind != "specimen"]
-    bench, blank_notes, blank_warnings = with_blanks(others, bench, specimens_beside(plain), problems)
+    bench, blank_notes, blank_warnings = with_blanks(others, bench, *specimens_beside(plain), problems)
     doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]

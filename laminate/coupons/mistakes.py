@@ -256,11 +256,7 @@ def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values:
         return False
     explained = 4.0 * specimen.every["void_content", d.key[1]].stated_u
     for column in {base_name(label) for label in specimen.coupon.texts} & {*map(str, x)}:
-        half = max(
-            half_digit(specimen.coupon, label)
-            for label in specimen.coupon.texts
-            if base_name(label) == column
-        )
+        half = max(half_digit(specimen.coupon, label) for label in specimen.coupon.labelled(column))
         moved = numbers({**x, column: x[column] + half}, specimen).get(d.key, values[d.key])
         explained += abs(float(moved) - values[d.key])
     return d.value < -explained

@@ -177,11 +177,6 @@ class Grouped(LazySequence[Specimen]):
             times[base_name(label)] = times.get(base_name(label), 0) + ~np.isnan(column.number)
         return {name: count > 1 for name, count in times.items() if (count > 1).any()}
 
-    def counts_in(self, group: Group) -> Mask:
-        """Which rows of a group count (n,)."""
-        mask: Mask = self.counted[group.rows]
-        return mask
-
     def apart(self) -> list[int]:
         """The rows of which methods disagree."""
         mask = np.zeros(len(self), bool)
@@ -201,7 +196,7 @@ class Grouped(LazySequence[Specimen]):
 
     def _differing_of(self, group: Group) -> Iterator[tuple[Any, Differing]]:
         """Numbers in the order of telling, and the columns."""
-        counted, voids = self.counts_in(group), no_voids(group)
+        counted, voids = self.counted[group.rows], no_voids(group)
         pairs: list[tuple[tuple[Key, Key | None], Mask, Mask]] = [
             (((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), counted & ~a.agree, a.doubtful)
             for a in group.figures.agreements
@@ -261,15 +256,15 @@ def _part(group: Group, within: Rows, code: int, key: Key) -> Part:
 
 def adjust_groups(grouped: Grouped, rows_of_table: measured.Rows) -> Adjustment | None:
     """As `adjustment.adjust`, the conditions of all rows of a group at once."""
-    groups = [group for group in grouped.groups if grouped.counts_in(group).any()]
-    below = {id(group): no_voids(group) & grouped.counts_in(group) for group in groups}
+    groups = [group for group in grouped.groups if grouped.counted[group.rows].any()]
+    below = {id(group): no_voids(group) & grouped.counted[group.rows] for group in groups}
     pairs_of = {id(group): _pairs(group) for group in groups}
     groups = [g for g in groups if any(other for _, other in pairs_of[id(g)]) or below[id(g)].any()]
     conditions = Conditions(group.sources for group in groups)
     for group in groups:
         for start in range(0, len(group), BLOCK):
             rows, results = slice(start, start + BLOCK), group.block(start)
-            negative, counted = below[id(group)][rows], grouped.counts_in(group)[rows]
+            negative, counted = below[id(group)][rows], grouped.counted[group.rows][rows]
             alike = [
                 (chosen, _chosen(pairs_of[id(group)], results, chosen, voids=voids))
                 for chosen, voids in (
@@ -278,7 +273,7 @@ def adjust_groups(grouped: Grouped, rows_of_table: measured.Rows) -> Adjustment 
                 )
             ]
             conditions.add(len(counted), alike)
-    firsts = [grouped[int(group.rows[grouped.counts_in(group)][0])] for group in groups]
+    firsts = [grouped[int(group.rows[grouped.counted[group.rows]][0])] for group in groups]
     return conditions.solved(firsts, grouped.bench, rows_of_table)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.blanks import Specimens, blamed_on, masses_of, open_doubts, with_blanks
+from laminate.coupons.blanks import Masses, blamed_on, masses_of, open_doubts, with_blanks
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.doubt_reasons import answer
@@ -66,7 +66,7 @@ def measure_plain(
     firsts = [table.coupon(int(part[0])) for part in parts]
     excluded = np.array(list(map(bool, table.words.get("excluded", [""] * len(table)))))
     counted = [(part[~excluded[part]], first) for part, first in zip(parts, firsts, strict=True)]
-    bench, notes, warnings = with_blanks(others, bench, _beside(table, counted), problems)
+    bench, notes, warnings = with_blanks(others, bench, *_beside(table, counted), problems)
     alike = _alike(parts, firsts, bench, recipe_of, plies)
     if problems or alike is None:
         return None
@@ -114,7 +114,7 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict
             left_out.setdefault(column, set()).update(rows)
 
 
-def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> Specimens:
+def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> tuple[set[str], Masses]:
     """What blanks are compared with; counted: rows with the same readings, and a coupon of each."""
 
     def masses() -> dict[str, list[float]]:
@@ -126,7 +126,7 @@ def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> Specime
 
     words = table.words.get("method", [])
     methods = {words[at] for rows, _ in counted for at in rows[:1].tolist()} if words else set()
-    return Specimens(frozenset(methods - {""}), masses)
+    return methods - {""}, masses
 
 
 def _alike(

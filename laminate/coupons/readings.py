@@ -179,8 +179,7 @@ def readings_of(coupons: Sequence[Coupon], plan: Plan) -> dict[str, Any]:
     """Readings (n, k) [SI] of the columns that a plan needs, of coupons that have the same."""
     tables: dict[str, Any] = {}
     for column in needed(plan):
-        labels = [label for label in coupons[0].numbers if base_name(label) == column]
-        if labels:
+        if labels := coupons[0].labelled(column):
             flat = [coupon.numbers[label] for coupon in coupons for label in labels]
             tables[column] = np.array(flat).reshape(len(coupons), len(labels))
     return tables

@@ -36,19 +36,12 @@ def _decimals(text: str) -> int | None:
     return decimals_of(text) or 0
 
 
-def written_steps(
-    coupons: Iterable[Coupon], bench: Bench, unwritten: frozenset[str] = frozenset()
-) -> dict[Column, float]:
-    """The step of the last decimal of each column [SI], the most decimals in it counting.
-
-    unwritten: labels of columns whose numbers come without their decimals, as floats do.
-    """
+def written_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
+    """The step of the last decimal of each column [SI], the most decimals in it counting."""
     most: dict[Column, int] = {}
     for coupon in coupons:
-        for label, text in coupon.texts.items():
-            if label in unwritten or base_name(label) not in NUMBERS:
-                continue
-            places = _decimals(text)
+        for label in coupon.numbers:
+            places = _decimals(coupon.typed(label))
             column = _column(coupon, label, bench)
             if places is not None and places > most.get(column, -1):
                 most[column] = places
@@ -94,8 +87,8 @@ def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
     """
     gauge = bench.gauges.get(bench.gauge(column, coupon))
     display_step = gauge.resolution if gauge else 0.0
-    labels = [label for label in coupon.given if base_name(label) == column]
-    return max([display_step, *(bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)])
+    written = (bench.steps.get(_column(coupon, label, bench), 0.0) for label in coupon.labelled(column))
+    return max([display_step, *written])
 
 
 def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> Source | None:

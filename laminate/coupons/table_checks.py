@@ -130,9 +130,8 @@ def repeats(
             if few:
                 others = np.delete(spreads, at)
                 known = others[~np.isnan(others)].tolist()
-            labels = [label for label in coupon.numbers if base_name(label) == name]
             usual = partial(elsewhere, coupon, name, peers, at, middle)
-            problem = unlike_repeat(coupon, name, labels, known, bench, usual)
+            problem = unlike_repeat(coupon, name, known, bench, usual)
             if problem is not None:
                 problems.append((at, order, problem))
     return [(at, problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])]
@@ -141,7 +140,6 @@ def repeats(
 def unlike_repeat(
     coupon: Coupon,
     column: str,
-    labels: list[str],
     others: Sequence[float],
     bench: Bench,
     usual: Callable[[], float],
@@ -151,7 +149,7 @@ def unlike_repeat(
     others: scatter of the repeats of its peers [SI]; usual: what it was elsewhere [SI], 0 where nothing
     tells.
     """
-    values = [coupon.numbers[label] for label in labels]
+    labels, values = coupon.labelled(column), coupon.readings(column)
     middle, kind = float(np.median(values)), NUMBERS[column]
     plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
     if others and kind == "length":
@@ -239,7 +237,6 @@ def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:
 
 def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
     """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger."""
-    labels = [label for label in coupon.texts if base_name(label) == column]
     gauge, kind = bench.gauge(column, coupon), NUMBERS[column]
     # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest reading
     alike = [
@@ -247,11 +244,12 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
         for label in coupon.texts
         if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
     ]
-    mean = sum(coupon.numbers[label] for label in labels) / len(labels)
+    readings = coupon.readings(column)
+    mean = sum(readings) / len(readings)
     scatter: float = max(
         min(step_of(coupon, label) for label in alike), repeatability(coupon, column, bench, mean)
     )
-    return scatter / math.sqrt(len(labels))
+    return scatter / math.sqrt(len(readings))
 
 
 def _fields(coupon: Coupon) -> Iterable[Problem]:

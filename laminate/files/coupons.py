@@ -119,9 +119,13 @@ class Coupon:
         """What the row is of: a specimen unless it says otherwise."""
         return self.word("kind") or "specimen"
 
+    def labelled(self, name: str) -> tuple[str, ...]:
+        """The labels of a column and its numbered repeats that have a reading."""
+        return _labels(tuple(self.numbers)).get(name, ())
+
     def readings(self, name: str) -> list[float]:
         """Every reading of a column and its numbered repeats."""
-        return [self.numbers[label] for label in _labels(tuple(self.numbers)).get(name, ())]
+        return [self.numbers[label] for label in self.labelled(name)]
 
     def has(self, *names: str) -> bool:
         """Whether every one of the columns has a reading."""
@@ -158,15 +162,11 @@ class Coupon:
 
 @dataclass(frozen=True)
 class Coupons:
-    """Every coupon of the tables, in order, what was forgiven as they were read, and what could not be.
-
-    unwritten: labels of columns of floats, whose numbers do not tell the decimals they were read with.
-    """
+    """Every coupon of the tables, in order, what was forgiven as they were read, and what could not be."""
 
     coupons: tuple[Coupon, ...]
     notes: tuple[tuple[str, str], ...]
     problems: tuple[Problem, ...] = ()
-    unwritten: frozenset[str] = frozenset()
 
 
 @lru_cache(4096)
@@ -193,7 +193,7 @@ def coupons_of(read: Tables) -> Coupons:
     notes = [(table.file, note) for table, _ in read.tables for note in table.notes]
     doubles, name_notes = _same_but_for_zeros(coupons)
     problems += doubles
-    return Coupons(tuple(coupons), (*notes, *name_notes), tuple(problems), read.unwritten)
+    return Coupons(tuple(coupons), (*notes, *name_notes), tuple(problems))
 
 
 def gather(tables: Iterable[Table]) -> tuple[list[Coupon], list[Problem]]:

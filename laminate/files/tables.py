@@ -10,7 +10,7 @@ from laminate.files import csv_table, xlsx_table
 from laminate.files.cell_checks import names_made_dates
 from laminate.files.table import Table
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused, missing_file, unreadable_file
+from laminate.values.problems import Problem, missing_file, unreadable_file
 
 _ZIP = b"PK\x03\x04"
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -21,7 +21,7 @@ def read_table(
     path: str | Path,
     *,
     known: Collection[str],
-    problems: list[Problem] | None = None,
+    problems: list[Problem],
     data: bytes | None = None,
     name: str = "",
 ) -> list[Table]:
@@ -30,19 +30,11 @@ def read_table(
     path: of the file; name: as the person called it, '' for the path; data: its bytes, where they have been
     read already; known: names of columns, lower case
     with single spaces. Each may be numbered ('thickness 2 [mm]'), and the header is the first row that holds
-    two of them. problems: a list to which the findings are added; what could be read is then returned,
-    unknown columns left out, so that the findings of later checks can be told together with these.
-
-    Raises Refused with every finding where no list is given.
+    two of them. problems: a list to which the findings are added; what could be read is returned, unknown
+    columns left out, so that the findings of later checks can be told together with these.
     """
-    faults: list[Problem] = []
-    read = _dispatch(name or str(path), Path(path), known, faults, data)
-    tables = [names_made_dates(table) for table in read]
-    if problems is not None:
-        problems.extend(faults)
-    elif faults:
-        raise Refused(faults)
-    return tables
+    read = _dispatch(name or str(path), Path(path), known, problems, data)
+    return [names_made_dates(table) for table in read]
 
 
 def _dispatch(

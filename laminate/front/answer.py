@@ -70,14 +70,17 @@ SHOWN = {
 def seen(value: Any) -> Any:
     """A part of an answer as an object: a quantity as a `Value`, a table by attributes, a list by name."""
     if is_quantity(value) and set(value) <= QUANTITY:
-        freedom = value.get("effective_degrees_of_freedom", math.inf)
-        spread = value.get("standard_uncertainty")
-        return None if value["value"] is None else Value(value["value"], value["unit"], spread, freedom)
+        return None if value["value"] is None else _value(value)
     if isinstance(value, Mapping):
         return Fields(value)
     if isinstance(value, list) and value and all(isinstance(item, Mapping) for item in value):
         return Rows(value)
     return list(value) if isinstance(value, list) else value
+
+
+def _value(data: Mapping[str, Any]) -> Value:
+    freedom = data.get("effective_degrees_of_freedom") or math.inf
+    return Value(data["value"], data["unit"], data.get("standard_uncertainty"), freedom)
 
 
 class Fields(Mapping[str, Any]):
@@ -112,9 +115,7 @@ class Fields(Mapping[str, Any]):
         if name.startswith("_"):
             raise AttributeError(name)
         if name in OF_VALUE and isinstance(self._data.get("value"), float) and "unit" in self._data:
-            freedom = self._data.get("effective_degrees_of_freedom") or math.inf
-            spread = self._data.get("standard_uncertainty")
-            return getattr(Value(self._data["value"], self._data["unit"], spread, freedom), name)
+            return getattr(_value(self._data), name)
         return self[name]
 
     def __dir__(self) -> list[str]:

@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 
+from laminate.front.call import Call
 from laminate.front.measuring import (
     GAUGES,
     TABLE,
     Setting,
     at_label,
-    coupons_of_frame,
     row_of,
     setting_of,
+    tables_of_frame,
     wrong_types,
 )
 from laminate.front.options import MEASURE, Measure
@@ -82,7 +83,7 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
 
     if not hasattr(frame, "columns"):
         raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
-    table = _read(frame, setting_of(options))
+    table = _read(frame, setting_of(Call(MEASURE, None, options)))
     out = _empty(table)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
     disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
@@ -363,12 +364,13 @@ def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> 
 def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
     """Look at the suspect rows as `measure` does. Raises `Refused` where one of them cannot be."""
     from laminate.coupons.checks import impossible
+    from laminate.files.coupons import coupons_of
 
     problems: list[Problem] = []
     for at in np.flatnonzero(suspect).tolist():
         row = frame.iloc[[at]]
         try:
-            coupons = coupons_of_frame(row)
+            coupons = coupons_of(tables_of_frame(row))
         except Refused as refusal:
             row_problems = list(refusal.problems)
         else:

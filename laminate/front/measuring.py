@@ -134,7 +134,7 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
         return None
     from laminate.coupons.plain_measure import measure_plain
 
-    setting = _setting(call)
+    setting = setting_of(call)
     return measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
 
 
@@ -170,11 +170,6 @@ class Setting:
     confidence: float
 
 
-def setting_of(options: Mapping[str, Any]) -> Setting:
-    """The setting of the options of a call, names as in `MEASURE`. Raises `Refused` with every finding."""
-    return _setting(Call(MEASURE, None, options))
-
-
 def _needs_densities(call: Call, coupons: Coupons | None) -> bool:
     """Whether any figure is made of the densities of fiber and resin: a thickness alone is not."""
     return (
@@ -185,7 +180,8 @@ def _needs_densities(call: Call, coupons: Coupons | None) -> bool:
     )
 
 
-def _setting(call: Call, coupons: Coupons | None = None) -> Setting:
+def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
+    """What the options of a call say; coupons: that are measured. Raises `Refused` with every finding."""
     from laminate.coupons import recipes
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
     from laminate.values.quantities import FIBER_KINDS
@@ -222,7 +218,7 @@ def _setting(call: Call, coupons: Coupons | None = None) -> Setting:
 def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
     from laminate.coupons.evaluation import Made, measure
 
-    setting = _setting(call, coupons)
+    setting = setting_of(call, coupons)
     assert coupons is not None  # None only beside a finding
     recipe = cache(setting.recipe)
 
@@ -312,13 +308,6 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     unwritten, note = _unwritten(frame, table.headings)
     whole = replace(table, notes=(*table.notes, *note))
     return Tables(((whole, True),), tuple(problems), unwritten)
-
-
-def coupons_of_frame(frame: pd.DataFrame) -> Coupons:
-    """The coupons of a DataFrame with the columns of a coupon table. Raises `Refused` with every finding."""
-    from laminate.files.coupons import coupons_of
-
-    return coupons_of(tables_of_frame(frame))
 
 
 def _cells_of(frame: pd.DataFrame) -> list[list[str]]:

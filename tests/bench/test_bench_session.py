@@ -242,7 +242,7 @@ def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
         "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]\n"
         "0101,web,1.4427,0.5117,22.8\n"
     )
-    tables = read_table(other, known=COLUMNS, name="immersion.csv")
+    tables = read_table(other, known=COLUMNS, problems=[], name="immersion.csv")
     watching = Session(session.table, Watch(case, tables), "JM")
     assert [one.attribute for one in watching.findings(watching.rows[0]).derived] == ["density"]
 
@@ -250,7 +250,9 @@ def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
 def test_a_zone_that_is_not_told_is_waited_for(case, tmp_path):
     table = tmp_path / "other.csv"
     table.write_text("specimen,zone,mass in air [g]\n0101,,1.4427\n")
-    (later,) = Watch(case).look(read_table(table, known=COLUMNS, name="other.csv")[0], "0101").later
+    (later,) = (
+        Watch(case).look(read_table(table, known=COLUMNS, problems=[], name="other.csv")[0], "0101").later
+    )
     assert (later.code, later.place) == ("missing-reading", "row 2, column 'specimen'")
 
 
@@ -259,7 +261,7 @@ def test_a_field_that_has_others_below_it_is_no_single_field(case, tmp_path, row
     table = tmp_path / "other.csv"
     below = "0101,web,2,,,\n" * (rows - 1)
     table.write_text(f"specimen,zone,field,points,fiber points,void points\n0101,web,1,100,58,1\n{below}")
-    findings = Watch(case).look(read_table(table, known=COLUMNS, name="other.csv")[0], "0101")
+    findings = Watch(case).look(read_table(table, known=COLUMNS, problems=[], name="other.csv")[0], "0101")
     codes = [{problem.code for problem in part} for part in (findings.doubtful, findings.later)]
     assert ["one-field" in part for part in codes] == [rows == 1, rows == 2]
 
