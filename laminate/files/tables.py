@@ -52,7 +52,7 @@ def _dispatch(
         problems.append(missing_file(file, "", "", "a coupon table (.csv or .xlsx)"))
         return []
     except IsADirectoryError:
-        return refuse("file-is-a-directory", "a directory", "a file", "name the table inside it")
+        return refuse("file-is-a-directory", "a folder", "a file", "name the table inside it")
     except OSError as error:
         problems.append(unreadable_file(file, error, "a coupon table"))
         return []

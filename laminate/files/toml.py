@@ -213,7 +213,7 @@ def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tupl
         raise Refused(missing_file(name, "", "", "a TOML file", folder)) from None
     except IsADirectoryError:
         hint = "name the file inside it"
-        raise refusal("file-is-a-directory", name, "", "a directory", "a TOML file", hint) from None
+        raise refusal("file-is-a-directory", name, "", "a folder", "a TOML file", hint) from None
     except OSError as fault:
         raise Refused(unreadable_file(name, fault, "a TOML file")) from None
     try:

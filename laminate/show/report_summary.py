@@ -87,7 +87,9 @@ def _reason(word: str, reason: str, line: str | None) -> str:
 
 def _to_do(line: str) -> str:
     """What to write and where, or what else to do."""
-    return f"{'To do:' if _ACT.search(line) else 'To write in'} {line}"
+    if not _ACT.search(line):
+        return f"To write in {line}"
+    return f"To do: {line}{'' if line.endswith('.') else '.'}"
 
 
 SAID = {

@@ -286,12 +286,13 @@ def _glance(trend: Trend, units: str) -> Grid:
     rows = []
     for studied, name in zip(trend.studied[:MOST_SERIES], titles(trend), strict=False):
         scale, chart, points = series_scale(studied.series, units), studied.chart, studied.series.points
-        middle = limits = DASH
+        middle = limits = last = DASH
         if chart is not None:
             middle = scale.text(chart.centre, chart.sigma)
         if chart is not None and chart.lower != chart.upper:
             limits = " to ".join(scale.number(limit, chart.sigma) for limit in (chart.lower, chart.upper))
-        last = scale.number(points[-1].value, points[-1].u) if points else DASH
+        if points:
+            last = scale.number(points[-1].value, chart.sigma if chart else points[-1].u)
         cpk = min((index.cpk for index in studied.capability if index.cpk is not None), default=None)
         rows.append((name, middle, limits, last, _ratio(cpk)))
     return Grid(("series", "middle", "control limits", "last", "Cpk"), tuple(rows), (1, 2, 3, 4))

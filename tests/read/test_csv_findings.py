@@ -87,7 +87,7 @@ def test_many_findings_of_one_kind_are_counted(read: Read) -> None:
     ("make", "sentence"),
     [
         (lambda path: None, "no such file, expected a coupon table (.csv or .xlsx)"),
-        (lambda path: path.mkdir(), "a directory, expected a file; name the table inside it"),
+        (lambda path: path.mkdir(), "a folder, expected a file; name the table inside it"),
     ],
 )
 def test_what_is_no_file_is_told(make, sentence: str, tmp_path, known) -> None:  # type: ignore[no-untyped-def]
