@@ -180,12 +180,14 @@ def _of_serials(case: Case) -> list[HeldBack]:
 
 
 def count_serials(text: str) -> int | None:
-    """How many serial numbers a text names, None where it cannot be counted.
+    """How many serial numbers a text names, each once; None where it cannot be counted.
 
     >>> count_serials("031-01 to 031-12"), count_serials("A1, A2, A5 to A7"), count_serials("see traveler")
     (12, 5, None)
+    >>> count_serials("A1, A1 to A3, A2")
+    3
     """
-    total = 0
+    spans: list[tuple[str, int, int]] = []
     for piece in filter(None, (part.strip() for part in _PIECES.split(text))):
         ends = [_NUMBERED.fullmatch(end) for end in _SPAN.split(piece)]
         if None in ends or len(ends) > 2 or " " in "".join(_SPAN.split(piece)):
@@ -195,8 +197,13 @@ def count_serials(text: str) -> int | None:
         assert last is not None
         if len(ends) == 2 and last["head"] not in ("", first["head"]):
             return None
-        count = int(last["number"]) - int(first["number"]) + 1
-        if count < 1:
+        span = first["head"], int(first["number"]), int(last["number"])
+        if span[1] > span[2]:
             return None
-        total += count
+        spans.append(span)
+    total, head, counted = 0, "", -1
+    for of, low, high in sorted(spans):
+        counted = counted if of == head else -1
+        head, total = of, total + max(high - max(low - 1, counted), 0)
+        counted = max(counted, high)
     return total or None

@@ -113,6 +113,7 @@ VERSIONS = {
     "copied rows": one("mast", "coupons", *COPY, OPEN, {2}),
     "a repeat in doubt": one("asked", "coupons", "2.865,2.868,2.866", "2.865,2.898,2.866", OPEN, {2}),
     "quantity and serials apart": one("asked", "batch", "quantity = 12", "quantity = 13", OPEN, {2}),
+    "a serial named twice": one("asked", "batch", "031-01 to 031-12", "031-01, 031-01 to 031-11", OPEN, {2}),
     "quantity and serials apart, not asked for": one(
         "mast", "batch", "quantity = 12", "quantity = 13", OPEN, {2}, {"batch.quantity", "batch.serials"}),
     "a blank of resin in doubt": one("asked", "coupons", "1.3121,0.0024", "1.3121,0.0240", OPEN, {2}),
