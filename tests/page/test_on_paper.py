@@ -235,7 +235,7 @@ def test_averages_and_decisions(tables, case):
         size = math.hypot(
             *(
                 T_OF[DOFS[case].get(name.split()[0], math.inf)] * float(contribution.split()[0])
-                for name, _, contribution, _ in budget[1:]
+                for name, contribution, _, _ in budget[1:]
             )
         )
         assert size == pytest.approx(expanded, rel=0.03)
