@@ -54,11 +54,11 @@ def measure_plain(
     `Refused` with every impossible reading.
     """
     kinds = np.array([word in ("", "specimen") for word in table.words.get("kind", [""] * len(table))])
-    steps, problems = plain_steps(table, bench), list[Problem]()
+    parts, problems = alike_rows(table), list[Problem]()
+    steps = plain_steps(table, bench, parts)
     if steps is None or not kinds.any():
         return None
     bench = replace(bench, steps=steps)
-    parts = alike_rows(table)
     waits = _waiting(table, parts)
     others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
     places, table = np.cumsum(kinds) - 1, table.rows(kinds)

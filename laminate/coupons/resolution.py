@@ -10,7 +10,6 @@ import numpy as np
 
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import NUMBERS, Coupon, base_name
-from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
 from laminate.values.units import column_unit
 
@@ -52,13 +51,16 @@ def written_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float
     }
 
 
-def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
-    """The same of a plain table; None where a number is too long to have been read."""
+def plain_steps(table: PlainTable, bench: Bench, parts: Iterable[Any]) -> dict[Column, float] | None:
+    """The same of a plain table; None where a number is too long to have been read.
+
+    parts: its rows, each with those that name the same balances.
+    """
     written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
     if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
         return None
     steps: dict[Column, float] = {}
-    for rows in balances(table):
+    for rows in parts:
         first = table.coupon(int(rows[0]))
         for label, column in written.items():
             cells = column.cells[rows]
@@ -69,15 +71,6 @@ def plain_steps(table: PlainTable, bench: Bench) -> dict[Column, float] | None:
             step = 10.0 ** -max(int(column.decimals[rows].max()), 0)
             steps[key] = min(step * abs(column.factor), steps.get(key, math.inf))
     return steps
-
-
-def balances(table: PlainTable) -> list[Any]:
-    """The rows of a plain table that name the same balances."""
-    words = [table.words[name] for name in ("balance", "liquid balance") if name in table.words]
-    if not words:
-        return [np.arange(len(table))]
-    rows = by_key((named, at) for at, named in enumerate(zip(*words, strict=True)))
-    return [np.array(places) for places in rows.values()]
 
 
 def step_of(coupon: Coupon, column: str, bench: Bench) -> float:

@@ -15,6 +15,7 @@ from laminate.values.units import Unreadable, Value, kind_words, parse
 
 NOT_RECORDED = "not recorded"
 UNTRACED = "no"
+OR = f'or "{NOT_RECORDED}: " and why'
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def _or_untold(read: Callable[[Any], Any], expected: str) -> Callable[[Any], Any
         if reason is None:
             return read(text)
         if not is_reason(reason):
-            raise misread("wrong-value", repr(text), f'{expected}, or "{NOT_RECORDED}: " and why')
+            raise misread("wrong-value", repr(text), f"{expected}, {OR}")
         return NotRecorded(reason)
 
     return take
@@ -71,7 +72,7 @@ def _day(text: Any) -> dt.date:
     try:
         return dt.date.fromisoformat(text if isinstance(text, str) else "")
     except ValueError:
-        expected = f'a date such as 2026-11-18, or "{NOT_RECORDED}: " and why'
+        expected = f"a date such as 2026-11-18, {OR}"
         raise misread("wrong-type", as_typed(text), expected) from None
 
 
@@ -81,12 +82,11 @@ def _duration(text: Any) -> Value:
         value = parse(text, "time")
         check_range(value, words, 0.0, None, "of 0 or more")
     except Unreadable as fault:
-        expected = f'a time, such as "12 d" or "40 h", or "{NOT_RECORDED}: " and why'
+        expected = f'a time, such as "12 d" or "40 h", {OR}'
         raise misread("unreadable-value", fault.found, expected, fault.hint) from None
     return value
 
 
-_UNTOLD = {"type": "string", "description": f'"{NOT_RECORDED}: " and why there is no record'}
 Words = Annotated[str, _told(is_reason, "words that say it")]
 Named = Annotated[str, _told(is_told, "a number or name, in quotes")]
 Untraced = Annotated[
@@ -97,10 +97,10 @@ Untraced = Annotated[
 Day = Annotated[
     dt.date | NotRecorded,
     PlainValidator(_or_untold(_day, "a date such as 2026-11-18")),
-    WithJsonSchema({"type": "string", "description": f'a date, or "{NOT_RECORDED}: " and why'}),
+    WithJsonSchema({"type": "string", "description": f"a date, {OR}"}),
 ]
 Duration = Annotated[
     Value | NotRecorded,
     PlainValidator(_or_untold(_duration, 'a time, such as "12 d"')),
-    WithJsonSchema({**_UNTOLD, "description": f'a time, such as "12 d", or "{NOT_RECORDED}: " and why'}),
+    WithJsonSchema({"type": "string", "description": f'a time, such as "12 d", {OR}'}),
 ]

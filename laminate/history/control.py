@@ -97,16 +97,13 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> Iterator
         for first, last in runs:
             above = bool(values[last] > (values[last - 1] if code == _MOVING else centre))
             side = _SIDES.get(code, ("below", "above"))[above]
-            count, limit = _count(last - first + 1), "upper" if above else "lower"
+            size, limit = last - first + 1, "upper" if above else "lower"
+            count = _NUMBERS.get(size, str(size))
             words = _WORDS[code].format(side=side, count=count, limit=limit)
             yield Signal(code, words, first, last, side)
 
 
 _NUMBERS = dict(enumerate(["six", "seven", "eight", "nine", "ten", "eleven", "twelve"], 6)) | {14: "fourteen"}
-
-
-def _count(number: int) -> str:
-    return _NUMBERS.get(number, str(number))
 
 
 def chart_of(values: Sequence[float]) -> Chart | None:

@@ -115,10 +115,6 @@ def origin_of(content: Content, file: str) -> Origin:
     )
 
 
-def _pair(bounds: Mapping[str, float | None] | None) -> Pair | None:
-    return (bounds["min"], bounds["max"]) if bounds else None
-
-
 def _counted(content: Content) -> dict[str, list[Content]]:
     """The rows of specimens that count, by what groups them: zone, or prepreg of incoming tests."""
     tables = {"zone": "specimens", "prepreg": "prepreg"}
@@ -165,7 +161,7 @@ def figures_of(file: str, content: Content) -> Figures:
         if lot is not None:  # a certificate
             made, each = replace(origin, lots=(lot.removeprefix("lot "),)), LOT
         key = Key(part, row["name"], row["zone"], result["unit"], each)
-        limits = {scope: pair for scope in SCOPES if (pair := _pair(row["limits"][scope]))}
+        limits = {scope: (b["min"], b["max"]) for scope in SCOPES if (b := row["limits"][scope])}
         held.append((key, point(key, made, row["method"], result, row["decision"]), limits))
     known = {(row["name"], row["zone"]) for row in rows}
     free: list[tuple[Key, Point]] = []  # held to no limit
