@@ -15,7 +15,7 @@ from laminate.curing.view import nominal_clock
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
     from laminate.curing.pressing import Pressing
-    from laminate.curing.scenario import Outcome
+    from laminate.curing.scenario import Outcome, Outcomes
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import View
 
@@ -94,7 +94,7 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
         zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
 
 
-def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
+def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) -> None:
     """Events of pressure, the vapor margin, spells before and after, as best known."""
     seconds, hot, presses = view.seconds, view.heat.hottest(), view.presses
     vapor = zone_cycle.humidity * vapor_pressure(hot)
@@ -116,7 +116,7 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> N
         _add(zone_cycle, view, "liquid full", full)
     if math.isfinite(released) and applied[-1] <= start:
         _add(zone_cycle, view, "released", released)
-    _at_gel(zone_cycle, view, nominal, resin, vapor, applied)
+    _at_gel(zone_cycle, view, outcomes, resin, vapor, applied)
     _finish(zone_cycle, presses)
 
 
@@ -128,7 +128,7 @@ def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
 def _at_gel(
     zone_cycle: ZoneCycle,
     view: View,
-    nominal: Outcome,
+    outcomes: Outcomes,
     resin: np.ndarray,
     vapor: np.ndarray,
     applied: np.ndarray,
@@ -137,7 +137,7 @@ def _at_gel(
     if gelled is None:
         _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
         return
-    seconds, gel_at = view.seconds, gelled.time.value
+    seconds, gel_at, nominal = view.seconds, gelled.time.value, outcomes.nominal
     at_gel = float(np.interp(gel_at, seconds, applied))
     at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
@@ -165,7 +165,7 @@ def _at_gel(
         for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
             zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
     else:
-        _margins(zone_cycle, view, nominal, (start, gel_at), resin - vapor, closed)
+        _margins(zone_cycle, view, outcomes, (start, gel_at), resin - vapor, closed)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
         zone_cycle.vapor_before_pressure = float(steps[before].sum()), lost
@@ -182,17 +182,22 @@ def _at_gel(
 def _margins(
     zone_cycle: ZoneCycle,
     view: View,
-    nominal: Outcome,
+    outcomes: Outcomes,
     until_gel: tuple[float, float],
     margin: np.ndarray,
     closed: np.ndarray,
 ) -> None:
     seconds, hot, (start, gel_at) = view.seconds, view.heat.hottest(), until_gel
-    there = np.isfinite(nominal.slack) & np.isfinite(nominal.first)
-    u = float(nominal.slack[there].std()) if there.sum() > 1 else None
-    ends = [float(np.interp(gel_at, seconds, margin))]
-    inside = margin[(seconds >= start) & (seconds <= gel_at)]
-    zone_cycle.vapor_margin = Known(min([*ends, *inside.tolist()]), u or None)
+    inside = (seconds >= start) & (seconds <= gel_at)
+    times = np.append(seconds[inside], gel_at)
+    values = np.append(margin[inside], np.interp(gel_at, seconds, margin))
+    least = int(np.argmin(values))
+    at_gel = least == len(times) - 1  # when it gels is not known either
+    slack = outcomes.nominal.slack if at_gel else outcomes.slack_at(float(times[least]))
+    slack = slack[np.isfinite(slack) & np.isfinite(outcomes.nominal.first)]
+    zone_cycle.vapor_margin = Known(
+        float(values[least]), float(slack.std()) or None if slack.size > 1 else None
+    )
     zone_cycle.readings["vapor margin"] = zone_cycle.vapor_margin
     later = seconds >= gel_at
     cool = later & (hot < BOILING)

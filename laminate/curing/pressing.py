@@ -20,6 +20,8 @@ ON_ITS_STOPS = (
 )
 LONG = 5.0
 """A channel is not known in an interval of more than so many usual ones; no source."""
+MISSING = 1.5
+"""So many usual steps between two rows are a row too few: what happened in between is not known."""
 
 
 @dataclass
@@ -33,6 +35,13 @@ class Trace:
     def at(self, times: np.ndarray) -> np.ndarray:
         """Values by straight lines; the ends go on."""
         return np.asarray(np.interp(times, self.seconds, self.values))
+
+    def bound(self, times: np.ndarray, *, least: bool) -> np.ndarray:
+        """Values by straight lines; where rows are missing, the lower of those beside, or else the higher."""
+        after = np.clip(np.searchsorted(self.seconds, times, side="left"), 1, len(self.seconds) - 1)
+        missing = self.seconds[after] - self.seconds[after - 1] > MISSING / LONG * self.longest
+        extreme = (np.minimum if least else np.maximum)(self.values[after - 1], self.values[after])
+        return np.where(missing, extreme, self.at(times))
 
     def known(self, times: np.ndarray) -> np.ndarray:
         """Whether each time lies in an interval short enough, and inside the channel."""

@@ -110,12 +110,19 @@ class Outcome:
 class Outcomes(NamedTuple):
     """What holds however the unknown is taken, what holds in one way at least, and what as it is best known.
 
-    worst: gels of the soonest; best: of the latest.
+    worst: gels of the soonest; best: of the latest; hold: the outcome at such gels, with the least pressure
+    possible or else the most.
     """
 
     worst: Outcome
     best: Outcome
     nominal: Outcome
+    hold: Callable[[Gels, bool], Outcome]
+
+    def slack_at(self, time: float) -> np.ndarray:
+        """Resin pressure less vapor pressure at one time [s] in every draw [Pa] (n,)."""
+        at = np.full(len(self.nominal.first), time)
+        return self.hold((at, at), True).slack
 
 
 def outcomes_of(
@@ -127,7 +134,10 @@ def outcomes_of(
     """
     worst, best = (hold(soonest, True), hold(latest, True)), (hold(latest, False), hold(soonest, False))
     return Outcomes(
-        worst[0].beside(worst[1], every=True), best[0].beside(best[1], every=False), hold(nominal, True)
+        worst[0].beside(worst[1], every=True),
+        best[0].beside(best[1], every=False),
+        hold(nominal, True),
+        hold,
     )
 
 
@@ -203,7 +213,8 @@ def outcome(
         there = np.ones(len(at), dtype=bool)
     else:
         there = reading.known(at) & np.isfinite(gel[0])
-        applied = presses.cores.at(at, least=least) if presses.cores is not None else reading.at(at)
+        pressing = reading.bound if presses.cores is None else presses.cores.at
+        applied = pressing(at, least=least)
         applied = applied - ATMOSPHERE if presses.absolute is not None else applied
         applied = applied * factor + offset
         resin = presses.resin_of(at, applied)

@@ -91,7 +91,7 @@ def conclude(
     """
     events.touch(zone_cycle, view)
     events.clamp_reached(zone_cycle, view)
-    events.pressure_and_vapor(zone_cycle, view, outcomes.nominal)
+    events.pressure_and_vapor(zone_cycle, view, outcomes)
     worst = outcomes.worst
     decide(zone_cycle, view, worst, outcomes.best)
     open_ = zone_cycle.verdict == CANNOT and zone_cycle.chance.both is not None

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from laminate.curing.answers import CANNOT, IN_TIME
@@ -172,6 +172,7 @@ def test_random_logs_are_answered_or_refused(tmp_path, rows):
     dips=st.lists(st.floats(12, 60), max_size=2),
     gone=st.lists(st.integers(0, 120), max_size=40),
 )
+@example(closes=5.0, hold=121.5, noise=2, dips=[60.0], gone=[60])
 def test_fewer_rows_never_give_a_better_verdict(tmp_path, closes, hold, noise, dips, gone):
     press = Press(closes=closes, hold=hold, step=1.0)
     random = np.random.RandomState(noise)

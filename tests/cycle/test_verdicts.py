@@ -1,5 +1,6 @@
 """What decides: late, vapor, in time; and what is unknown only ever makes it less certain."""
 
+import math
 from types import SimpleNamespace
 
 import numpy as np
@@ -280,3 +281,19 @@ def test_draws_that_share_a_core_decide_less(together, verdict):
     seen = Outcome(*(holds.astype(float),) * 2, holds, np.ones(10_000, bool), *(np.zeros(10_000),) * 2)
     decide(answer, SimpleNamespace(blocks=Blocks(), presses=presses), seen, seen)
     assert (answer.verdict, answer.chance.both) == (verdict, pytest.approx(0.965, abs=1e-9))
+
+
+def test_the_margin_is_known_as_the_pressure_and_the_vapor_are_at_its_moment(tmp_path):
+    """Smallest just before the pressure rises, at 105.5 degC, long before gel.
+
+    The gauge is good to 2.5 and scatters by 1 kPa, the thermocouple by 0.5 and 0.1 K; steam gains 4.2 kPa/K
+    there (steam tables: 120.9 kPa at 105, 125.1 at 106 degC, from memory), 45 % of it counts. At gel it is
+    3.1 kPa and more.
+    """
+    press = Press(bar=3.5)
+    press.bag[press.minutes >= 30.0] = 7.0
+    found = answer(tmp_path, press.csv(), draws=20_000)
+    assert found.event("gel first").time.value > 40.0 * 60.0
+    assert found.vapor_margin.value == pytest.approx(ATM + 3.5 * BAR - 0.45 * 1.23e5, abs=0.02e5)
+    u = math.hypot(2.5e3, 1e3, 0.45 * 4.2e3 * math.hypot(0.5, 0.1))
+    assert found.vapor_margin.u == pytest.approx(u, rel=0.02)
