@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -11,8 +10,6 @@ from laminate.values.said import Said
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 INCOMPLETE = "incomplete: "
-_ACT = re.compile(r"(?:: |, or )(?:measure|put|weigh|write)\b")
-"""In what is asked for, where it is not a line to write alone."""
 CERTAIN = 0.99
 """Chances above this are not told ahead."""
 DECLARED = {
@@ -77,19 +74,12 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
         for reason in answer["reasons"]
         if reason not in lacking
     ]
-    to_write = [_to_do(line) for reason in lacking if (line := lines.get(reason))]
+    to_write = [f"To settle it: {line}" for reason in lacking if (line := lines.get(reason))]
     return [*first, *to_write, *rest]
 
 
 def _reason(word: str, reason: str, line: str | None) -> str:
-    return Said(f"{word}: ", reason, "." + (f" {_to_do(line)}" if line else ""))
-
-
-def _to_do(line: str) -> str:
-    """What to write and where, or what else to do."""
-    if not _ACT.search(line):
-        return f"To write in {line}"
-    return f"To do: {line}{'' if line.endswith('.') else '.'}"
+    return Said(f"{word}: ", reason, "." + (f" To settle it: {line}" if line else ""))
 
 
 SAID = {
