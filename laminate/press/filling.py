@@ -118,7 +118,8 @@ class ZoneFill(ZoneAnswer):
 class Fill:
     """The answer for every zone.
 
-    asked: the press where rubber or a bladder presses in it; counts: its counts, by zone.
+    asked: the press where rubber or a bladder presses in it; counts: its counts, by zone; asked_about: all
+    fiber plies that a person asked about, by zone.
     """
 
     part: Part
@@ -129,6 +130,7 @@ class Fill:
     charge: ChargeList
     asked: Press | None = None
     counts: Mapping[str, int] = field(default_factory=dict)
+    asked_about: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def every_zone_fits(self) -> bool:
@@ -321,7 +323,9 @@ def fill(
         least = min((share for share in holds if share is not None), default=None)
         forces = advice.forces(press, counts, least)
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
-    return Fill(part, tuple(answers[name] for name in names), draws, seed, forces, charge, press, counts)
+    zone_fills = tuple(answers[name] for name in names)
+    about = {name: count for name in names if (count := wishes[name].plies) is not None}
+    return Fill(part, zone_fills, draws, seed, forces, charge, press, counts, about)
 
 
 def _press(part: Part, file: str, **asked: Any) -> Press | None:

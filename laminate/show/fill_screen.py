@@ -34,12 +34,13 @@ ANSWERS = 16
 ROWS = (5, 3, 1)
 
 
-def _near(zone: ZoneFill | PressedFill, units: str, most: int) -> Grid:
-    """The counts nearest to the best one."""
+def _near(zone: ZoneFill | PressedFill, units: str, most: int, asked: int | None) -> Grid:
+    """The counts nearest to the best one, and the one asked about."""
     whole = counts_grid(zone, units, brief=True)
     at = next(i for i, row in enumerate(zone.rows) if row is zone.best)
     first = max(0, min(at - most // 2, len(whole.rows) - most))
-    return Grid(whole.columns, whole.rows[first : first + most], whole.right)
+    shown = {*range(first, first + most)} | {i for i, row in enumerate(zone.rows) if row.plies == asked}
+    return Grid(whole.columns, tuple(row for i, row in enumerate(whole.rows) if i in shown), whole.right)
 
 
 def _notes(zone: ZoneFill | PressedFill, units: str) -> list[str]:
@@ -98,7 +99,8 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
     def whole(rows: int, tables: int) -> list[Block]:
         middle: list[Block] = []
         for zone, lines in list(zip(fill.zones, shown, strict=True))[:tables]:
-            middle += [Heading(pressed_words.named(zone)), _near(zone, units, rows), *sentences(lines)]
+            grid = _near(zone, units, rows, fill.asked_about.get(zone.zone))
+            middle += [Heading(pressed_words.named(zone)), grid, *sentences(lines)]
         hidden = sum(map(len, notes)) - sum(map(len, shown))
         left = [zone.zone for zone in fill.zones[tables:]]
         return [*begin, *middle, *_end(fill, units, hidden, left, to_do)]

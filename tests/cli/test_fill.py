@@ -282,3 +282,10 @@ def test_plies_without_resin_bleed_nothing_and_no_count_of_them_works(shop):
     (zone,) = answer["zones"]
     assert zone["use"] is None
     assert {row["verdict"] for row in zone["counts"]} == {"too many"}
+
+
+@pytest.mark.parametrize(("asked", "row"), [("web=24", "24  too many"), ("skin=24", "24  opens the tool")])
+def test_the_count_asked_about_is_in_its_table_however_far_it_is(asked, row, shop):
+    lines = shop.run("fill", "part.toml", *FEW, "--plies", asked).out.splitlines()
+    assert sum(line.strip().startswith(row) for line in lines) == 1
+    assert len(lines) <= 40
