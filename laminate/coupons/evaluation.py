@@ -285,7 +285,7 @@ def _link_retests(specimens: list[Specimen]) -> None:
             continue
         if fault := _not_repeatable(specimen, named, by_name):
             place = specimen.coupon.place("replaces")
-            known = [name for name in by_name if name != specimen.name]
+            known = [] if named in by_name else [*by_name]
             problems.append(unknown_name(specimen.coupon.file, place, named, fault, known))
         elif not specimen.excluded:
             repeated = by_name[named]
