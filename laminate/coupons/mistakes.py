@@ -70,15 +70,20 @@ def beside_cells(
     mistakes: Mapping[int, list[Problem]],
     specimens: Sequence[Specimen],
 ) -> dict[int, list[Problem]]:
-    """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to."""
+    """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to.
+
+    While two readings of one column disagree, what both amount to says nothing of another column.
+    """
     problems: dict[int, list[Problem]] = defaultdict(list)
     for at, warning in cells:
         mine = mistakes.get(at)
         if not mine or not told_better(warning, specimens[at].coupon, mine):
             problems[at].append(warning)
     for at, mine in mistakes.items():
-        problems[at] += mine
-    return dict(sorted(problems.items()))
+        coupon = specimens[at].coupon
+        open_ = any(w.code == REPEATED and not is_answered(coupon, w) for w in problems[at])
+        problems[at] += [w for w in mine if not (open_ and w.code == CODES["peers"])]
+    return {at: mine for at, mine in sorted(problems.items()) if mine}
 
 
 def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:

@@ -1,5 +1,7 @@
 """Seen while the specimen is still there: before its matrix is gone, and when a reason no longer answers."""
 
+import math
+
 import pytest
 
 from tests.messages.wording import says
@@ -169,3 +171,13 @@ def test_of_two_weighings_in_air_the_one_that_gives_the_density_of_its_peers_is_
     assert warning["place"] == place
     assert guess is None or guess in warning["hint"]
     assert ("1.4" in warning["hint"]) == (guess is not None)
+
+
+def test_what_follows_from_two_weighings_that_disagree_accuses_no_other_reading(shop):
+    """The mean of 1.4156 and a slip has not the density of many peers; 0.5094 for 0.5049 would mend that."""
+    pieces = [(1.4156 + 0.0023 * i, 1.549 * (1 + 0.0008 * math.sin(2.4 * i))) for i in range(60)]
+    rows = [f"{i},web,{a:.4f},{a:.4f},{a * (1 - 0.9975 / d):.4f},22.8" for i, (a, d) in enumerate(pieces)]
+    rows[0] = "0,web,1.4554,1.4156,0.5049,22.8"
+    head = "specimen,zone,mass in air 1 [g],mass in air 2 [g],mass in liquid [g],liquid temperature [degC]"
+    shop.table(head, *rows)
+    assert [w["place"] for w in warnings(shop)] == ["row 2, column 'mass in air 1'"]
