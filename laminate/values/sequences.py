@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Hashable, Iterable, Sequence
 from typing import TypeVar, overload
 
@@ -13,9 +14,9 @@ Item = TypeVar("Item", covariant=True)
 class LazySequence(Sequence[Item]):
     """Items that are made when they are asked for by place."""
 
+    @abstractmethod
     def item(self, at: int) -> Item:
         """The one at a place."""
-        raise NotImplementedError
 
     @overload
     def __getitem__(self, at: int) -> Item: ...
