@@ -23,6 +23,7 @@ from laminate.coupons.slips import (
     number_of,
     one_slip_away,
 )
+from laminate.coupons.table_checks import REPEATS
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ SWAPS = 25
 """So many specimens that do not fit are looked at for cells that were swapped."""
 FITS = 0.7
 """Share of the interval within which a reading that may have been meant must lie."""
+NEAR_REPEATS = 10.0
+"""So many times their plausible scatter the reading that was meant may lie from its repeats."""
 ALIKE = 0.5
 """Two changes that differ by less of an interval are both named."""
 Expected = defaultdict[Key, list[tuple[str, Interval]]]
@@ -187,13 +190,23 @@ def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str
 
 
 def _other_readings(at: int, label: str, table: ComparedTable) -> list[Slip]:
-    """The readings one slip away that the column could hold: no digits beyond its display, whole plies."""
+    """The readings one slip away that the column could hold: no digits beyond its display, whole plies.
+
+    One of repeats is meant to be like the others.
+    """
     column = base_name(label)
     tried = list(one_slip_away(table.specimens[at].coupon.typed(label), NUMBERS[column]))
     if column == "plies":
         return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
-    places = _places(at, column, table)
-    return [meant for meant in tried if places is None or _can_show(meant, places)]
+    places, coupon = _places(at, column, table), table.specimens[at].coupon
+    shown = [meant for meant in tried if places is None or _can_show(meant, places)]
+    si, number = coupon.numbers[label], number_of(coupon.texts[label])
+    beside = [coupon.numbers[other] for other in coupon.labelled(column) if other != label]
+    if not beside or not number or NUMBERS[column] not in ("mass", "length"):
+        return shown
+    middle = float(np.median(beside))
+    apart = NEAR_REPEATS * REPEATS[NUMBERS[column]] * abs(middle)
+    return [meant for meant in shown if abs(meant.number * si / number - middle) <= apart]
 
 
 def _can_show(meant: Slip, places: int) -> bool:

@@ -181,3 +181,17 @@ def test_what_follows_from_two_weighings_that_disagree_accuses_no_other_reading(
     head = "specimen,zone,mass in air 1 [g],mass in air 2 [g],mass in liquid [g],liquid temperature [degC]"
     shop.table(head, *rows)
     assert [w["place"] for w in warnings(shop)] == ["row 2, column 'mass in air 1'"]
+
+
+def test_a_guess_for_one_of_two_weighings_is_like_the_other(shop):
+    """1.4309 for the right 1.4609 would make their mean the specimen mass as well, and spoil it."""
+    head = "specimen,zone,method,mass in air 1 [g],mass in air 2 [g],mass in liquid [g]"
+    rows = ["1.4427,1.4427,0.5117", "1.4609,1.4906,0.5192", "1.4143,1.4143,0.5032"]
+    burnt = ["1.4425,0.9763", "1.4607,0.9884", "1.4141,0.9573"]
+    lines = zip(rows, burnt, strict=True)
+    table = [f"{i},web,digestion,{weighed},22.8,{masses}" for i, (weighed, masses) in enumerate(lines)]
+    shop.table(f"{head},liquid temperature [degC],specimen mass [g],residue mass [g]", *table)
+    (warning,) = warnings(shop)
+    assert warning["place"] == "row 3, column 'mass in air 2'"
+    assert "1.4606" in warning["hint"]
+    assert "1.4309" not in warning["hint"]
