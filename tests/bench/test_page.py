@@ -316,8 +316,8 @@ async def test_a_reason_marks_the_doubt_as_answered_and_taking_it_back_returns(p
         while session.open_doubts(row):
             await pilot.press("f6", *typed("on a ridge"))
         assert page.cell == (row, "thickness 3")
-        (line,) = [line for line in screen(page, "#cells").splitlines() if "thickness 1" in line]
-        assert line.startswith(" r thickness 1")
+        (line,) = [line for line in screen(page, "#cells").splitlines() if "thickness 2" in line]
+        assert line.startswith(" r thickness 2")
         await pilot.press("f9")
         assert page.cell == (row, "thickness 2")
         assert session.open_doubts(row)
