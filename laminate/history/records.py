@@ -194,12 +194,14 @@ def _is_other(data: bytes) -> bool:
 
 
 def compare(records: list[Filed], folder: Path) -> None:
-    """Tell what records that count say against each other beyond being of one batch.
+    """Tell what records say against those that count, beyond being of one batch.
 
-    Batches with the same readings stand against each other, and neither counts. One issue of a part with
-    several plans or limits is noted at the fewer. Records with specimens of the same names are read again.
+    Batches with the same readings stand against each other, and neither counts; nor does one with the
+    readings of a record that another replaces or that is not dated. One issue of a part with several plans or
+    limits is noted at the fewer. Records with specimens of the same names are read again.
     """
-    seen = {filed.file: filed for filed in records if filed.counts}
+    seen = {filed.file: filed for filed in records if filed.verifies and not filed.copy_of}
+    counted = [file for file, filed in seen.items() if filed.counts]
 
     def whole(file: str) -> Seen:
         record = _again(seen[file], folder)
@@ -209,6 +211,8 @@ def compare(records: list[Filed], folder: Path) -> None:
 
     for first, second, names in _same_readings(list(seen.values()), whole):
         for filed, rival in ((seen[first], second), (seen[second], first)):
+            if filed.file not in counted:
+                continue
             filed.rival = True
             filed.faults.append(
                 f"'{rival}' is of another batch, {seen[rival].batch}, and has the same readings of "
@@ -216,7 +220,7 @@ def compare(records: list[Filed], folder: Path) -> None:
             )
     by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
     known: dict[str, str] = {}
-    for file, one_seen in seen.items():
+    for file, one_seen in ((file, seen[file]) for file in counted):
         parts = [row["sha256"] for row in one_seen.content["inputs"] if row["role"] == "part"]
         digest = str(parts[0]) if parts else ""
         if digest not in known or not digest:
@@ -246,12 +250,24 @@ def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[
     shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
     read = {file: readings(whole(file)) for file in shared}
     by_reading = by_key((row, file) for file, records in read.items() for row in records.items())
-    batch = {record.file: record.batch for record in seen}
+    batch, by_file = {record.file: record.batch for record in seen}, {record.file: record for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):
         names = same_readings(read[first], read[second])
-        if names and batch[first] != batch[second]:
+        if names and batch[first] != batch[second] and not _amended(by_file, first, second):
             yield first, second, names
+
+
+def _amended(records: Mapping[str, Filed], first: str, second: str) -> bool:
+    """Whether one of two files stands in the place of the other, over those between."""
+    return any(last in _later(records, file) for file, last in ((first, second), (second, first)))
+
+
+def _later(records: Mapping[str, Filed], file: str) -> set[str]:
+    results: set[str] = set()
+    while file in records and (file := records[file].replaced_by) and file not in results:
+        results.add(file)
+    return results
 
 
 def resolve(records: list[Filed]) -> None:

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from laminate.history.trending import trend
-from laminate.records.record import recompute
+from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 from tests.messages.wording import says, worded
@@ -131,6 +132,35 @@ def test_two_records_of_one_batch_count_neither(shop):
             worded("trend: two records of one batch", other=repr(f"{other}/record.json"))
         ]
     assert values(answer) == [5.0, 4.9, 5.05]
+
+
+def with_coupons_of_second(shop: Shop, **more: str) -> None:
+    """A batch 26-006 whose table has the name and reading of that of 26-002."""
+    shop.batch(6, [5.1], **more)
+    copied = shop.folder / "26-006"
+    table = (copied / "coupons.csv").read_text("utf-8")
+    (copied / "coupons.csv").write_text(table.replace("26-006-", "26-002-"), "utf-8")
+    (copied / "record.json").write_bytes(seal(report(copied / "batch.toml")))
+
+
+def test_an_amendment_under_another_batch_may_keep_the_readings(shop):
+    shop.batches(VALUES)
+    with_coupons_of_second(shop, more=replaces(shop.made["26-002"]))
+    answer = found(shop)
+    assert answer.all_verify
+    assert by_file(answer)["26-006/record.json"].counts
+
+
+@pytest.mark.parametrize(("amended", "counts"), [(False, [False, False]), (True, [True, False])])
+def test_readings_of_another_batch_stand_against_a_record_though_that_one_was_amended(shop, amended, counts):
+    shop.batches(VALUES)
+    if amended:
+        shop.batch(2, [5.25], where="amended", more=replaces(shop.made["26-002"]))
+    with_coupons_of_second(shop)
+    records = by_file(found(shop))
+    files = ["amended/record.json" if amended else "26-002/record.json", "26-006/record.json"]
+    assert [records[file].counts for file in files] == counts
+    assert "'26-002/record.json'" in records[files[1]].faults[0]
 
 
 def test_a_copy_counts_once(shop):
