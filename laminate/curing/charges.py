@@ -36,8 +36,6 @@ class Charge:
     name: str
     points: tuple[tuple[Value, Value], ...]
     line: GelLine
-    source: str
-    test: str
     start: Value | None
     must_state: str
     of_lot: bool
@@ -102,9 +100,6 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         return None
     points = tuple((temperature, _ordinary(time, ORDINARY_TEST)) for temperature, time in stated)
     of_lot = lot is not None and bool(lot.gel_time)
-    source = resin.gel_source
-    if of_lot and lot is not None:
-        source = f"certificate {lot.certificate}" if lot.certificate else lot.called
     line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
     start, must = None, ""
     remarks: list[str] = []
@@ -137,8 +132,7 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         f"{name}: {what} carries no ±, {size:.0%} of it (tolerance) is taken: write the ± in {key}"
         for what, key, size in supposed
     ]
-    test = resin.gel_test or ""
-    return Charge(name, points, line, source, test, start, must, of_lot, unstated, tuple(remarks))
+    return Charge(name, points, line, start, must, of_lot, unstated, tuple(remarks))
 
 
 def _ordinary(value: Value, half_width: float) -> Value:

@@ -50,7 +50,6 @@ class Heated:
     laminate: (times, cells, columns), from the tool inward; core: what the core does, None without one.
     """
 
-    seconds: np.ndarray
     tool: np.ndarray
     laminate: np.ndarray
     core: Grown | None
@@ -147,7 +146,7 @@ def heated(
         cube = (_rows(weights, begin) * local**3).sum(axis=1)
         inside = cells[:, core]
         grown = Grown(cube, mean, seat.gap(of_tool, mean), inside.min(axis=1), inside.max(axis=1))
-    return Heated(seconds, of_tool, cells[:, stack.laminate], grown)
+    return Heated(of_tool, cells[:, stack.laminate], grown)
 
 
 def _rows(values: np.ndarray, like: np.ndarray) -> np.ndarray:

@@ -21,7 +21,6 @@ from laminate.press.pressed import (
     VolumeWindow,
     bleed_range,
     draw_counts,
-    half_width,
     open_bleeds,
 )
 from laminate.press.unstated import as_asked, not_stated
@@ -129,8 +128,7 @@ def forces(
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
     stated = state is None and any(press.stated(zone) is not None for zone in zones)
     state = state or press.state(plies)
-    rubber = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
-    top = max(rubber, key=lambda room: float(state.worst(room.name)), default=None)
+    top = max(state.rubber, key=lambda room: float(state.worst(room.name)), default=None)
     whole = all(missing.what == "clamp force" for missing in state.left_out)
     at_gel, at_worst = float(state.opening_force("gel")), float(state.worst_force)
     return PressForces(
@@ -143,9 +141,3 @@ def forces(
         None if top is None else "as stated" if stated else "none",
         whole,
     )
-
-
-def stated_bleed(press: Press, zone: str) -> tuple[float, float, float] | None:
-    """The stated bleed, its standard uncertainty and its half-width or twice that; None where none is."""
-    stated = press.stated(zone)
-    return None if stated is None else (stated.value, stated.spread, half_width(stated))

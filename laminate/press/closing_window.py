@@ -73,14 +73,6 @@ class Nearest:
     laid_up: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class BleedRule:
-    """For so many plies a count always exists from this bleed limit on, whatever the gap."""
-
-    plies: int
-    limit: float
-
-
 def _at(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> dict[str, Any]:
     laid = lay(case, count, x)
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
@@ -209,8 +201,8 @@ def nearest_two(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[Nearest, ...]:
     return tuple(counts)
 
 
-def bleed_rule(case: ZoneCase, row: GapRow) -> BleedRule:
+def bleed_rule(case: ZoneCase, row: GapRow) -> float:
     """The bleed limit from which on a count always exists for about so many plies (formula 5)."""
     laid = lay(case, row.fill_plies, case.inputs.numbers())
     share = float(laid.sums.liquid_thickness / (laid.full - laid.layup.layers))
-    return BleedRule(row.plies, float(cavity.smallest_bleed_limit(plies=row.plies, resin_volume=share)))
+    return float(cavity.smallest_bleed_limit(plies=row.plies, resin_volume=share))

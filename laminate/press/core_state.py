@@ -191,7 +191,7 @@ def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
 
 def _judged(state: State) -> tuple[bool | None, bool | None]:
     """Whether clamp and walls hold: what is left out could only add force, so a no stands without it."""
-    if not any(state.pressure(room.name) is not None for room in state.rooms if room.rubber):
+    if not state.rubber:
         return None, None
     shut = None if state.left_out and state.stays_shut else bool(state.stays_shut)
     limited = state.press.part.tool is not None and state.press.part.tool.pressure_limit is not None

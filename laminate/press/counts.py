@@ -100,7 +100,7 @@ class Row:
     part: Mapping[str, Estimate]
     verdict: str
     chance: Chance
-    outside: tuple[str, ...] = ()
+    outside: tuple[Missed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +129,24 @@ class GapRow(Row):
             return self
         chance = replace(self.chance, closes=None, all=None) if closing == NOT_JUDGED else self.chance
         return replace(self, verdict=closing, chance=chance)
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """A limit that the nominal part does not meet [SI]; scope: individual or average."""
+
+    attribute: str
+    scope: str
+    value: float
+    bound: float
+
+    def __str__(self) -> str:
+        return f"{self.attribute} ({self.scope})"
+
+    @property
+    def below(self) -> bool:
+        """Whether the part lies below the limit, not above it."""
+        return self.value < self.bound
 
 
 def near_top(rows: Sequence[R]) -> list[R]:
@@ -258,9 +276,14 @@ def inside(part: Mapping[str, Any], held_to: Sequence[Rule]) -> dict[str, Any]:
     return within
 
 
-def outside(part: Mapping[str, Estimate], held_to: Sequence[Rule]) -> tuple[str, ...]:
+def outside(part: Mapping[str, Estimate], held_to: Sequence[Rule]) -> tuple[Missed, ...]:
     """The limits that the nominal part does not meet."""
-    return tuple(f"{r.attribute} ({r.scope})" for r in held_to if not r.met(part[r.attribute].value))
+    values = ((rule, part[rule.attribute].value) for rule in held_to)
+    return tuple(
+        Missed(rule.attribute, rule.scope, value, rule.low if value < rule.low else rule.high)
+        for rule, value in values
+        if not rule.met(value)
+    )
 
 
 def chance_of(drawn: Mapping[str, Any], count: int, needed: Mapping[str, str], draws: int) -> Chance:

@@ -10,7 +10,6 @@ from laminate.press import advice, stack
 from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
-    BleedRule,
     ClosingWindow,
     Nearest,
     bleed_rule,
@@ -41,7 +40,7 @@ from laminate.press.inverse import (
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, zones_together
-from laminate.press.remedy import Missed, Remedy, missed, remedy
+from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import state_on
 from laminate.press.unfavorable import fit_not_known, unstated
@@ -63,12 +62,12 @@ class ZoneFill(ZoneAnswer):
     """The answer for one zone in a gap between hard walls.
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
-    does; against: the row that window and inverse answers are for; toleranced: whether any input carries a ±,
-    without which a chance says only inside or outside; missed: limits that the row to use does not meet;
-    missing: what is not stated and may cost the grade; least: the chance where that is unfavorable; exact:
-    inputs that count as exact, as they carry no ±; left_to_close: what the clamp has left to close the gap
-    [Pa], None where left_out names what is not given; remedy: the gap in which a count would, where that row
-    is not advised; gaps: smallest and largest hot gap that each row fills and closes to [m].
+    does; against: the row that window and inverse answers are for; toleranced: whether any input carries
+    a ±, without which a chance says only inside or outside; missing: what is not stated and may cost the
+    grade; least: the chance where that is unfavorable; exact: inputs that count as exact, as they carry
+    no ±; left_to_close: what the clamp has left to close the gap [Pa], None where left_out names what is
+    not given; remedy: the gap in which a count would, where that row is not advised; gaps: smallest and
+    largest hot gap that each row fills and closes to [m].
     """
 
     hot_gap: Estimate
@@ -79,18 +78,16 @@ class ZoneFill(ZoneAnswer):
     tied: tuple[int, ...]
     window: ClosingWindow
     nearest: tuple[Nearest, ...]
-    bleed_rule: BleedRule | None
+    bleed_rule: float | None
     gap_wanted: GapWanted | None
     order: Order | None
     tolerances: tuple[ToleranceWanted, ...]
     chance_wanted: float
     toleranced: bool
-    missed: tuple[Missed, ...]
     remedy: Remedy | None
     missing: tuple[str, ...] = ()
     least: float = 1.0
     exact: tuple[str, ...] = ()
-    chance_for_use: float = 0.9
     left_to_close: float | None = None
     left_out: tuple[str, ...] = ()
     gaps: tuple[tuple[float, float], ...] = ()
@@ -111,7 +108,7 @@ class ZoneFill(ZoneAnswer):
         if self.use is None or not self.advised:
             return DO_NOT
         least = min(self.use.chance.at_most, self.least)
-        return USE if least >= self.chance_for_use else RISKY if least >= 0.5 else DO_NOT
+        return USE if least >= self.case.part.limits.chance else RISKY if least >= 0.5 else DO_NOT
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,13 +243,11 @@ def fill_zone(
         tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed) if short else (),
         chance_wanted=wish.chance,
         toleranced=toleranced,
-        missed=missed(case, use) if use else (),
         remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
         missing=silent.names,
         least=silent.least,
         exact=silent.exact,
-        chance_for_use=case.part.limits.chance,
         left_out=open_keys,
         gaps=_gaps(case, counted),
     )

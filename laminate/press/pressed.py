@@ -130,13 +130,18 @@ class PressedFill(ZoneAnswer):
     grade: str
     missing: tuple[str, ...]
     needed: float
-    bleed_stated: tuple[float, float, float] | None
     cores: tuple[VolumeWindow, ...]
     supposed: tuple[str, ...]
     bounded: bool = True
     steam: Steam | None = None
     moves: tuple[tuple[Any, float], ...] = field(default=())
     beside: tuple[str, ...] = ()
+
+    @property
+    def bleed_stated(self) -> tuple[float, float, float] | None:
+        """The stated bleed, its standard uncertainty and its half-width or twice that; None where none is."""
+        stated = self.case.zone.bleed
+        return None if stated is None else (stated.value, stated.spread, half_width(stated))
 
     @property
     def use(self) -> PressedRow | None:

@@ -166,7 +166,6 @@ def pressed_zone(
         grade=grade,
         missing=missing,
         needed=float(state.conditions.needed(zone)),
-        bleed_stated=advice.stated_bleed(press, zone),
         cores=windows,
         supposed=press.supposed,
         not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),

@@ -22,21 +22,6 @@ TRIAL = 20_000
 
 
 @dataclass(frozen=True, slots=True)
-class Missed:
-    """A limit that the nominal part does not meet [SI]; scope: individual or average."""
-
-    attribute: str
-    scope: str
-    value: float
-    bound: float
-
-    @property
-    def below(self) -> bool:
-        """Whether the part lies below the limit, not above it."""
-        return self.value < self.bound
-
-
-@dataclass(frozen=True, slots=True)
 class Remedy:
     """A hot gap [m] in which so many plies fill, close and meet every limit; cold sizes for it, chance."""
 
@@ -56,17 +41,6 @@ class Overfull:
     own: float
     limit: float
     limit_stated: bool
-
-
-def missed(case: ZoneCase, row: GapRow) -> tuple[Missed, ...]:
-    """The limits that the nominal part of a row does not meet."""
-    missed_limits = []
-    for rule in rules(case):
-        value = row.part[rule.attribute].value
-        if not rule.low <= value <= rule.high:
-            bound = rule.low if value < rule.low else rule.high
-            missed_limits.append(Missed(rule.attribute, rule.scope, value, bound))
-    return tuple(missed_limits)
 
 
 def remedy(case: ZoneCase, rows: Sequence[GapRow], *, seed: int) -> Remedy | None:

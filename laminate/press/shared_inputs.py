@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -66,12 +66,11 @@ class SharedInputs:
         """The plain number of every input [SI]."""
         return {name: value.value for name, value in self.values.items()}
 
-    def sources(self, but: Iterable[Name] = ()) -> list[Source]:
-        """One cause of error an input that carries a ±, without those in `but`."""
+    def sources(self) -> list[Source]:
+        """One cause of error an input that carries a ±."""
         from laminate.values.uncertainty import sources_of
 
-        left_out = set(but)
-        return sources_of({name: value for name, value in self.values.items() if name not in left_out})
+        return sources_of(self.values)
 
     def expansion(self, name: Name, material: str | None, given: Value | None, place: str) -> None:
         """Take a linear expansion: the one given, or that of the tables with its note.

@@ -48,6 +48,11 @@ class State:
         self._stopped: dict[str, Any] = {}
         self._pressure: dict[tuple[str, str], Any] = {}
 
+    @cached_property
+    def rubber(self) -> tuple[Room, ...]:
+        """Rooms of rubber whose pressure is known."""
+        return tuple(room for room in self.rooms if room.rubber and self.pressure(room.name) is not None)
+
     # bleed and thickness
 
     def stated(self, zone: str) -> Any:
@@ -155,8 +160,8 @@ class State:
         return conditions.pressure(room, free, conditions.left(room, thickness, moment))
 
     def cold_pressure(self, room: Room) -> Any:
-        """Pressure of a room in a tool shut cold on the stacks as laid up [Pa]; None without bulk moduli."""
-        return self.together(room.name, self.x[ROOM], self.laid_up(room)) if room.rubber else None
+        """Pressure of a room of rubber in a tool shut cold on the stacks as laid up [Pa]."""
+        return self.together(room.name, self.x[ROOM], self.laid_up(room))
 
     @property
     def shut_cold(self) -> tuple[tuple[Room, Any], ...]:
@@ -164,8 +169,7 @@ class State:
         tool = self.press.part.tool
         if tool is None or tool.closes != "cold":
             return ()
-        pressures = [(room, self.cold_pressure(room)) for room in self.rooms]
-        return tuple((room, pressure) for room, pressure in pressures if pressure is not None)
+        return tuple((room, self.cold_pressure(room)) for room in self.rubber)
 
     @cached_property
     def cold_force(self) -> Any:
@@ -247,11 +251,10 @@ class State:
     def pressing(self, moment: str, but: str = "") -> tuple[list[Any], list[Any]]:
         """Pressures and areas of what is known to press, but one room."""
         pressures, areas = [], []
-        for room in self.rooms:
+        for room in self.rubber:
             area = room.projected_area(self.x)
-            pressure = self.pressure(room.name, moment) if room.rubber else None
-            if room.name != but and area is not None and pressure is not None:
-                pressures.append(pressure)
+            if room.name != but and area is not None:
+                pressures.append(self.pressure(room.name, moment))
                 areas.append(area)
         for name in self._bladders:
             if area_name("zone", name) in self.x:
@@ -279,10 +282,9 @@ class State:
     @cached_property
     def matched_pressure(self) -> Any:
         """P*: the largest pressure of a room or bladder at gel [Pa]; the resin may be joined."""
-        pressures = [self.pressure(room.name) for room in self.rooms if room.rubber]
+        pressures = [self.pressure(room.name) for room in self.rubber]
         pressures += [self.bladder_pressure(zone) for zone in self._bladders]
-        known = (pressure for pressure in pressures if pressure is not None)
-        return functools.reduce(lambda highest, pressure: larger(pressure, highest), known, 0.0)
+        return functools.reduce(lambda highest, pressure: larger(pressure, highest), pressures, 0.0)
 
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
@@ -306,10 +308,10 @@ class State:
         limit = self.x.get(PRESSURE_LIMIT)
         if limit is None:
             return np.True_
-        worst = [self.worst(room.name) for room in self.rooms if room.rubber]
+        worst = [self.worst(room.name) for room in self.rubber]
         worst += [self.bladder_pressure(zone) for zone in self._bladders]
         worst += [pressure for _, pressure in self.shut_cold]
-        within = (real_part(pressure) <= real_part(limit) for pressure in worst if pressure is not None)
+        within = (real_part(pressure) <= real_part(limit) for pressure in worst)
         return functools.reduce(np.logical_and, within, np.True_)
 
     @cached_property

@@ -207,8 +207,8 @@ def _without_spread(
 
 def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     """What the verdict and the chances of a zone rest on."""
-    rooms = [room for room in state.rooms if room.rubber and state.pressure(room.name) is not None]
-    numbers = [pressure for room in rooms for pressure in (state.pressure(room.name), state.worst(room.name))]
+    names = [room.name for room in state.rubber]
+    numbers = [pressure for name in names for pressure in (state.pressure(name), state.worst(name))]
     zone_pressure = state.pressed_by(zone)
     numbers += [
         state.worst_force,

@@ -117,13 +117,10 @@ def gives_way_at(state: State) -> float | None:
     None where that is above the highest temperature of the cycle plus 100 K, or no force is known.
     """
     press, x = state.press, state.x
-    if FORCE not in x or not any(room.rubber for room in state.rooms):
+    rubber = tuple(room for room in state.rooms if room.rubber)
+    if FORCE not in x or not rubber or rubber != state.rubber:
         return None
-    if any(room.rubber and state.pressure(room.name) is None for room in state.rooms):
-        return None
-    rooms = [
-        (room, area) for room in state.rooms if room.rubber and (area := room.projected_area(x)) is not None
-    ]
+    rooms = [(room, area) for room in rubber if (area := room.projected_area(x)) is not None]
     at_gel = sum(state.pressure(room.name) * area for room, area in rooms)
     rest = state.pressing_force("gel") - at_gel + state.matched_pressure * state.matched_area
 

@@ -77,9 +77,9 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     why = _silent(zone)
     if zone.grade == "risky":
         weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
-        if row.chance.at_most < zone.chance_for_use:
+        if row.chance.at_most < zone.case.part.limits.chance:
             weak = f" Weak: {_why_not(zone, row, units)}."
-        then = f" {_remedy(zone, units)}" if row.chance.at_most < zone.chance_for_use else ""
+        then = f" {_remedy(zone, units)}" if row.chance.at_most < zone.case.part.limits.chance else ""
         return f"{zone.zone}: best is {which}, but risky{odds}", f": {part}.{weak}{why}{then}"
     fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
     return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{why} {_remedy(zone, units)}"
@@ -118,7 +118,7 @@ def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
 def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:
     """Which limit is missed, else which part of the chance is too small."""
     misses = []
-    for miss in zone.missed:
+    for miss in row.outside:
         attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
         value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
         misses.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
@@ -143,7 +143,7 @@ def _remedy(zone: ZoneFill, units: str) -> str:
     then = f": the chance is then {chance(remedy.chance)}" if zone.toleranced else ""
     start = "What would do" if remedy.chance >= 0.5 else "The best that a gap can do"
     where = ", as listed below" if zone.tolerances else ""
-    enough = not zone.toleranced or (zone.missed and remedy.chance >= 0.5)
+    enough = not zone.toleranced or (zone.best.outside and remedy.chance >= 0.5)
     closer = "" if enough else f" Closer tolerances help too{where}."
     return f"{start}: {near}{then}.{closer}"
 

@@ -199,9 +199,7 @@ _ZONE = table(
     counts=rows(_ROW)("rows"),
     closing_window=_WINDOW("window"),
     nearest=rows(_NEAR),
-    bleed_limit_with_a_count_for_any_gap=quantity(PERCENT)(
-        lambda zone: zone.bleed_rule.limit if zone.bleed_rule else None
-    ),
+    bleed_limit_with_a_count_for_any_gap=quantity(PERCENT)("bleed_rule"),
     gap_for_wanted=maybe(_GAP)("gap_wanted"),
     order=maybe(_ORDER),
     chance_wanted=CHANCE,

@@ -209,8 +209,8 @@ def steam_words(steam: Steam | None, units: str) -> list[str]:
 def _reasons(zone: ZoneFill, units: str) -> list[Block]:
     blocks: list[Block] = [Heading(f"{zone.zone}: reasons", detail=True)]
     blocks += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
-    if zone.bleed_rule is not None and zone.bleed_rule.limit < 1.0:
-        limit, count = size(zone.bleed_rule.limit, units, PERCENT), plies(zone.bleed_rule.plies)
+    if zone.bleed_rule is not None and zone.bleed_rule < 1.0:
+        limit, count = size(zone.bleed_rule, units, PERCENT), plies(zone.against.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
         blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
     blocks += sentences(pressed_words.needed_words(zone) if zone.grade != "use" else [])

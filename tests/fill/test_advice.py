@@ -52,7 +52,7 @@ def test_a_count_that_misses_a_limit_is_not_laid_up(zone, part):
     answer = zone("web", at_most("58 %"))
     assert answer.use.plies == 20
     assert not answer.advised
-    (miss,) = answer.missed
+    (miss,) = answer.use.outside
     assert (miss.attribute, miss.scope, miss.bound, miss.below) == ("fiber_volume", "individual", 0.58, False)
     said = "".join(headline(answer, "metric"))
     assert begins("fill: a count that misses a limit", said)
@@ -88,7 +88,7 @@ def test_a_count_likelier_to_fail_than_not_is_not_laid_up(zone):
         raw["zone"]["web"]["gap"] = "2.95 mm ± 0.4 (tolerance)"
 
     answer = zone("web", loose)
-    assert answer.missed == ()
+    assert answer.use.outside == ()
     assert answer.use.chance.all < 0.5
     said = "".join(headline(answer, "metric"))
     assert begins("fill: a count likelier to fail", said)
