@@ -186,11 +186,11 @@ class ZoneCase:
         }
         return {**x, **moved} if moved else x
 
-    def sums(self, fill_plies: int, x: Numbers, *, melts: bool = False) -> stack.Sums:
-        """The sums over plies and layers; melts: as of `stack.sums`."""
+    def sums(self, fill_plies: int, x: Numbers) -> stack.Sums:
+        """The sums over plies and layers; one that counts as resin melts and bleeds as that of the plies."""
         counted = self.counted(fill_plies)
         x = self._scattered(counted, x)
-        return stack.sums(self.part, self.zone, counted, self.made, x, melts=melts)
+        return stack.sums(self.part, self.zone, counted, self.made, x, melts=True)
 
     def packed_fibers(self, fill_plies: int, x: Numbers, total: stack.Sums) -> Any:
         """Thickness to which the fiber packs, each form to its own limit [m]."""

@@ -80,13 +80,8 @@ class Layup:
 
 
 def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
-    """So many filling plies in a zone; `x`: the numbers by name.
-
-    Under rubber and bladders a layer that counts as resin is liquid when hot and bleeds with the resin of the
-    plies; in a gap it keeps its thickness, as `fill` takes it there.
-    """
-    melts = not case.has_gap or (case.room is not None and case.room.rubber)
-    sums = case.sums(fill_plies, x, melts=melts)
+    """So many filling plies in a zone; `x`: the numbers by name."""
+    sums = case.sums(fill_plies, x)
     packed = case.packed_fibers(fill_plies, x, sums)
     end = press.end_of_bleed(
         bleed_limit=case.zone.bleed_limit.value,

@@ -41,7 +41,8 @@ class LayerSums:
     """The layers of a stack, per area of laminate.
 
     in_gap, that_stay: thickness of all, and of those that stay in the part [m]; mass, fiber, resin: of those
-    that stay [kg/m^2], all, and those that count as fiber or resin, with the thicknesses of these [m].
+    that stay [kg/m^2], all, and those that count as fiber or resin, with the thicknesses of these [m];
+    melted: thickness that is in resin_thickness of the plies instead, cured and before bleed [m].
     """
 
     in_gap: Any
@@ -51,6 +52,7 @@ class LayerSums:
     fiber: Any
     fiber_thickness: Any
     resin_thickness: Any
+    melted: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +215,7 @@ def sums(
             cured = x[Key("resin", resin, "density")]
             total["resin"] += mass
             total["resin_thickness"] += mass / cured
+            layers["melted"] += mass / cured
             total["liquid_thickness"] += mass / x.get(Key("resin", resin, "liquid_density"), cured)
             total["bulk_thickness"] += thickness
             continue

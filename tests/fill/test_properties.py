@@ -11,7 +11,9 @@ from laminate.press.counts import lay, numbers_at
 from laminate.press.filling import make_case
 from laminate.press.inputs import zone_case
 from laminate.press.names import VOID
+from laminate.press.prediction import predict_zone
 from laminate.press.stack import ingredients
+from laminate.values.uncertainty import nominal
 
 SETTINGS = settings(max_examples=60, deadline=None)
 
@@ -82,6 +84,17 @@ def test_masses_and_volumes_close(areal, resin, gap, count, voids):
     assert bare == pytest.approx(1.0, abs=1e-12)
     assert found["fiber_content"] + found["resin_content"] == pytest.approx(1.0, abs=1e-12)
     assert found["fiber_content"] * area == pytest.approx(laid.sums.fiber, rel=1e-12)
+
+
+def test_layer_that_counts_as_resin_is_resin_of_the_plies():
+    """By its mass over the density of the resin, liquid when hot: 60 g/m^2 over 1.22 and 1.12 g/cm^3."""
+    case = zone_case(part(), "g", "part.toml")
+    layup, cured = lay(case, 10, case.inputs.numbers()).layup, predict_zone(part(), "g", 10).attributes
+    fiber, resin = 10 * 0.150, 10 * 0.150 * 33 / 67
+    plies = fiber / 1790 + resin / 1220
+    assert layup.thickness(0.0) == pytest.approx(fiber / 1790 + (resin + 0.06) / 1120)
+    assert nominal(cured["thickness"]) == pytest.approx(plies + 0.06 / 1220)
+    assert nominal(cured["cured_ply_thickness"]) == pytest.approx(plies / 10)
 
 
 @SETTINGS
