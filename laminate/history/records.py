@@ -218,17 +218,18 @@ def compare(records: list[Filed], folder: Path) -> None:
                 f"'{rival}' is of another batch, {seen[rival].batch}, and has the same readings of "
                 f"{few(names, MOST_NAMES)}: which one was measured is not known"
             )
-    by_issue: dict[tuple[str, str], dict[str, list[str]]] = {}
+    by_issue: dict[tuple[str, ...], dict[str, list[str]]] = {}
     known: dict[str, str] = {}
     for file, one_seen in ((file, seen[file]) for file in counted):
         parts = [row["sha256"] for row in one_seen.content["inputs"] if row["role"] == "part"]
         digest = str(parts[0]) if parts else ""
         if digest not in known or not digest:
             known[digest] = rules_of(whole(file))
-        by_issue.setdefault(one_seen.part, {}).setdefault(known[digest], []).append(file)
-    for (part, issue), groups in by_issue.items():
+        by_issue.setdefault(one_seen.of[:2], {}).setdefault(known[digest], []).append(file)
+    for groups in by_issue.values():
         most = max(groups.values(), key=len)
         for file in (file for group in groups.values() if group is not most for file in group):
+            part, issue = seen[file].part
             seen[file].notes.append(
                 f"it has another plan or other limits than '{most[0]}', of the same part {part} issue {issue}"
             )
@@ -250,11 +251,11 @@ def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[
     shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
     read = {file: readings(whole(file)) for file in shared}
     by_reading = by_key((row, file) for file, records in read.items() for row in records.items())
-    batch, by_file = {record.file: record.batch for record in seen}, {record.file: record for record in seen}
+    by_file = {record.file: record for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):
         names = same_readings(read[first], read[second])
-        if names and batch[first] != batch[second] and not _amended(by_file, first, second):
+        if names and by_file[first].of[2] != by_file[second].of[2] and not _amended(by_file, first, second):
             yield first, second, names
 
 
@@ -311,5 +312,5 @@ def resolve(records: list[Filed]) -> None:
 
 def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
     standing = (filed for filed in records if filed.verifies and not filed.replaced_by)
-    by_batch = by_key(((filed.part[0], filed.batch), filed) for filed in standing)
+    by_batch = by_key(((filed.of[0], filed.of[2]), filed) for filed in standing)
     return (group for group in by_batch.values() if len(group) > 1)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from laminate.coupons.copied import ALIKE
@@ -51,30 +54,57 @@ class Seen:
         """Number and issue of its part."""
         return self.of_batch("part_number"), self.of_batch("part_issue")
 
+    @property
+    def of(self) -> tuple[str, str, str]:
+        """Number and issue of its part and its batch, each as `spelled`."""
+        number, issue = self.part
+        return spelled(number), spelled(issue), spelled(self.batch)
+
     def specimens(self) -> set[str]:
         """The names of its specimens."""
         rows = self.content.get("specimens")
         return {str(row.get("specimen")) for row in rows if isinstance(row, Mapping)} if rows else set()
 
 
+_ALIKE = str.maketrans("oil", "011")
+
+
+@lru_cache
+def spelled(name: str) -> str:
+    """The form in which two spellings of one number or batch are equal: capitals, spaces, dashes, O for 0.
+
+    >>> {spelled(name) for name in ("26-O31b ", "26 031B", "26\u2011031b")}
+    {'26-031b'}
+    """
+    folded = unicodedata.normalize("NFKC", name).casefold()
+    runs = re.findall(r"[^\W_]+", folded)
+    return "-".join(run.translate(_ALIKE) if re.search(r"\d", run) else run for run in runs) or folded.strip()
+
+
 def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
     """A code and a sentence for each other record that stands against releasing this one."""
     rest = [other for other in others if other.sha256 != record.sha256]
     earlier = _replaced(record, rest)
-    mine, batch = readings(record), record.batch
+    mine = readings(record)
+    *part, batch = record.of
     for other in rest:
-        theirs, replaced = other.batch, other.sha256 in earlier
+        *their_part, theirs = other.of
+        replaced = other.sha256 in earlier
         if record.sha256 in _replaced(other, [record, *rest]):
             yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
         elif batch != "" and theirs == batch and not replaced:
-            words = f"'{other.file}' is of the same batch {batch}, and neither says in [replaces] that it "
+            words = (
+                f"'{other.file}' is of the same batch {other.batch}, and neither says in [replaces] that it "
+            )
             yield "same-batch", f"{words}stands for the other"
         elif theirs != batch or not batch:
             shared = not replaced and record.specimens() & other.specimens()
             if alike := same_readings(mine, readings(other)) if shared else []:
-                words = f"'{other.file}', batch {theirs}, has the same readings of {few(alike, MOST_NAMES)}"
+                words = (
+                    f"'{other.file}', batch {other.batch}, has the same readings of {few(alike, MOST_NAMES)}"
+                )
                 yield "same-readings", words
-        if record.part == other.part and rules_of(record) != rules_of(other):
+        if part == their_part and rules_of(record) != rules_of(other):
             words = f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with "
             yield "other-limits", f"{words}another plan or other limits: they need a new issue of the part"
 

@@ -63,8 +63,11 @@ def test_alone_it_is_released(first: Shop) -> None:
     assert released(first) == []
 
 
-def test_another_record_of_this_batch_stands_against_it(first: Shop) -> None:
-    put(first, sealed(first.folder.parent / "files", ("batch.toml", "quantity = 12", "quantity = 11")))
+@pytest.mark.parametrize("spelling", ["26-031", "26-031 ", "26 o31", "26\u201103I"])
+def test_another_record_of_this_batch_stands_against_it(first: Shop, spelling: str) -> None:
+    other_spelling = (*OTHER_ID[:2], f'id = "{spelling}"')
+    quantity = ("batch.toml", "quantity = 12", "quantity = 11")
+    put(first, sealed(first.folder.parent / "files", other_spelling, quantity))
     assert released(first) == ["same-batch"]
 
 
