@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import gives_reasons
@@ -59,6 +60,13 @@ BOUNDS: dict[str, tuple[float, bool, float, str]] = {
     "fiber points": (0.0, True, 1e7, "a count of points"),
     "void points": (0.0, True, 1e7, "a count of points"),
 }
+
+
+def within(column: str, number: Any, written: Any) -> Any:
+    """Whether a column can hold a number [SI], or which of several; written: as their cells say."""
+    low, equal, high, _ = BOUNDS[column]
+    inside = ((number >= low) if equal else (number > low)) & (number <= high)
+    return inside & (written % 1.0 == 0.0) if column == "plies" else inside
 
 
 @lru_cache(4096)
@@ -322,11 +330,9 @@ class _CouponReader:
             return None
         factor, offset = self.scales[at]
         value = number * factor + offset
-        low, equal, high, words = BOUNDS[column.name]
-        whole = column.name != "plies" or number == int(number)
-        if not (low < value or (equal and value == low)) or value > high or not whole:
+        if not within(column.name, value, number):
             text = f"{cell} {column.unit}".strip()
-            self.say("impossible-value", place, f"'{text}'", words)
+            self.say("impossible-value", place, f"'{text}'", BOUNDS[column.name][-1])
             return None
         return value
 

@@ -149,28 +149,15 @@ def _line(piece: bytes, n: int, before: str) -> Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Correction:
-    """A reading that was not the first content of its cell.
+class Correction(Line):
+    """A line by which a reading was corrected: what it took away was not nothing; table: name of its file."""
 
-    table: the name of its file; column: heading as written; old, new: texts, new None where the cell is empty
-    now; doubts: codes of what was doubtful about the specimen when the old reading was taken away.
-    """
-
-    table: str
-    specimen: str
-    method: str
-    field: str
-    column: str
-    old: str
-    new: str | None
-    why: str
-    who: str
-    time: str
-    doubts: tuple[str, ...]
+    table: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """The correction as a report lists it."""
-        return {**asdict(self), "doubts": list(self.doubts)}
+        names = ("table", "specimen", "method", "field", "column", "old", "new", "why", "who", "time")
+        return {**{name: getattr(self, name) for name in names}, "doubts": list(self.doubts)}
 
 
 def corrections(history: History, table: str) -> list[Correction]:
@@ -188,8 +175,7 @@ def corrections(history: History, table: str) -> list[Correction]:
         if line.old is not None:
             if line.new is None:
                 emptied[cell] = len(corrections)
-            row = (table, line.specimen, line.method, line.field, line.column, line.old)
-            corrections.append(Correction(*row, line.new, line.why, line.who, line.time, line.doubts))
+            corrections.append(Correction(**asdict(line), table=table))
         elif cell in emptied:  # what took the place of the reading that had been taken out
             at = emptied.pop(cell)
             why = corrections[at].why or line.why
@@ -297,13 +283,12 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterat
 
 def with_old(table: Table, correction: Correction) -> Table:
     """A table with the value that a correction took away back in its cell; as it is where there is none."""
-    key = correction.specimen, correction.method, correction.field
     at = _position(table, correction.column)
-    rows = [row for row in table.rows if key_of(table, row) == key]
+    rows = [row for row in table.rows if key_of(table, row) == correction.key]
     if at is None or table.file != correction.table:
         return table
     rows = [row for row in rows if row.cells[at]] or rows[:1]
-    return table.with_cells({(row.number, at): correction.old for row in rows})
+    return table.with_cells({(row.number, at): correction.old or "" for row in rows})
 
 
 def _position(table: Table, column: str) -> int | None:

@@ -16,12 +16,12 @@ import numpy as np
 
 from laminate.files.coupons import (
     A_READING,
-    BOUNDS,
     COLUMNS,
     LISTED,
     NUMBERS,
     POINTS,
     Coupon,
+    within,
 )
 from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
@@ -304,11 +304,7 @@ def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     except Unreadable:
         return None
     number = written * factor + offset
-    low, equal, high, _ = BOUNDS[heading.name]
-    inside = (number <= high) & ((number > low) | (equal & (number == low)))
-    if heading.name == "plies":
-        inside &= written == np.floor(written)
-    if not (inside | ~filled).all():
+    if not (within(heading.name, number, written) | ~filled).all():
         return None
     length = (signs != 0).sum(axis=1)
     decimals = np.where(point.any(axis=1), length - point.argmax(axis=1) - 1, -1).astype(np.int8)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -30,40 +30,30 @@ QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freed
 class Shown(NamedTuple):
     """Of a question: where its answer is put into words and keys, its rows, what holds where it is not no.
 
-    keys: module of `show` with the definition of its keys; document: function that makes its words; of_keys:
-    from those keys.
+    keys: module of `show` with the definition of its keys; document: function that makes its words; good:
+    attribute of what was computed, '' where it is never no; of_keys: words are made from those keys.
     """
 
     rows: str = ""
     keys: str = ""
     document: str = ""
-    good: Callable[[Any], bool] = lambda _: True
+    good: str = ""
     of_keys: bool = False
 
 
 SHOWN = {
     "predict": Shown("zones", "predict_json", "show.predict_words.predict_document"),
-    "fill": Shown(
-        "zones.counts", "fill_json", "show.engineer_page.fill_document", lambda result: result.every_zone_fits
-    ),
-    "core": Shown("cores", "core_json", "show.engineer_page.core_document", lambda result: result.good),
-    "cycle": Shown("zones", "cycle_json", "show.cycle_page.cycle_document", lambda result: result.good),
+    "fill": Shown("zones.counts", "fill_json", "show.engineer_page.fill_document", "every_zone_fits"),
+    "core": Shown("cores", "core_json", "show.engineer_page.core_document", "good"),
+    "cycle": Shown("zones", "cycle_json", "show.cycle_page.cycle_document", "good"),
     "measure": Shown("specimens", "", "front.measuring.document_of"),
     "report": Shown(
-        "characteristics",
-        "report_json",
-        "show.report_page.report_document",
-        lambda result: result.judgement.answer == "conforms",
-        of_keys=True,
+        "characteristics", "report_json", "show.report_page.report_document", "conforms", of_keys=True
     ),
     "judge": Shown(document="show.judged_value.judged_document", of_keys=True),
     "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
-    "trend": Shown(
-        "series.batches", "trend_json", "show.trend_page.trend_document", lambda result: result.all_verify
-    ),
-    "verify": Shown(
-        "signatures", document="show.signed_words.verified_document", good=lambda result: result.proven
-    ),
+    "trend": Shown("series.batches", "trend_json", "show.trend_page.trend_document", "all_verify"),
+    "verify": Shown("signatures", document="show.signed_words.verified_document", good="proven"),
 }
 
 
@@ -213,7 +203,8 @@ class Answer:
     @property
     def good(self) -> bool:
         """Whether the answer is not no; where it is, the command has exit status 1."""
-        return SHOWN[self._question].good(self._found)
+        attribute = SHOWN[self._question].good
+        return not attribute or bool(getattr(self._found, attribute))
 
     def __setattr__(self, name: str, value: Any = None) -> None:
         raise AttributeError("an answer does not change")

@@ -139,7 +139,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
 
 
 def _read(frame: pd.DataFrame, setting: Setting) -> _Table:
-    from laminate.files.coupons import BOUNDS, LOSS_METHODS, NUMBERS
+    from laminate.files.coupons import LOSS_METHODS, NUMBERS, within
     from laminate.values.units import Unreadable, column_unit
 
     table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool))
@@ -158,12 +158,8 @@ def _read(frame: pd.DataFrame, setting: Setting) -> _Table:
             continue
         value, wrong = _numbers(cells)
         number = value * factor + offset
-        low, equal, high, _ = BOUNDS[heading.name]
-        wrong |= (number < low) | (number > high) | (False if equal else number == low)
-        if heading.name == "plies":
-            wrong |= np.isfinite(value) & (value != np.floor(value))
         table.numbers[heading.name] = number
-        table.bad |= wrong
+        table.bad |= wrong | (np.isfinite(value) & ~within(heading.name, number, value))
     problems += _not_of_rows(frame, table)
     refuse_all(problems)
     method = table.words.get("method")

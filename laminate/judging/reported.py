@@ -31,6 +31,11 @@ class Report:
     judgement: Judgement
     files: dict[str, bytes]
 
+    @property
+    def conforms(self) -> bool:
+        """Whether the answer is that it conforms."""
+        return self.judgement.answer == "conforms"
+
     def __reduce__(self) -> tuple[Callable[..., Report], tuple[str, dict[str, bytes]]]:
         """A copy is judged anew from the bytes: what was computed names its causes by object."""
         return report_of, (self.case.name, self.files)
