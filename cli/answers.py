@@ -113,18 +113,16 @@ def _lines(answer: Mapping[str, object]) -> Iterator[str]:
         head = f"{before}{json_text(key)}:"
         before = ",\n"
         if hasattr(value, "write"):
-            yield f"{head}[\n"
-            for at, block in enumerate(value.write()):
-                yield f",\n{block}" if at else block
-            yield "\n]"
-            continue
-        if not (isinstance(value, list) and value and isinstance(value[0], dict)):
+            blocks = value.write()
+        elif isinstance(value, list) and value and isinstance(value[0], dict):
+            starts = range(0, len(value), _BLOCK)
+            blocks = (",\n".join(map(json_text, value[start : start + _BLOCK])) for start in starts)
+        else:
             yield head + json_text(value)
             continue
         yield f"{head}[\n"
-        for start in range(0, len(value), _BLOCK):
-            block = ",\n".join(map(json_text, value[start : start + _BLOCK]))
-            yield f",\n{block}" if start else block
+        for at, block in enumerate(blocks):
+            yield f",\n{block}" if at else block
         yield "\n]"
     yield "}\n"
 

@@ -26,8 +26,9 @@ DONE, NO, WRONG, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
 def status(arguments: Sequence[str]) -> int:
     """Run one call and answer for everything that can go wrong; returns the exit status."""
     in_json = "--json" in arguments
-    if sys.stdout is None:
-        return _nowhere_to_write()
+    if sys.stdout is None:  # told before any file can take its number
+        _tell_of_the_loss("it is closed", "a place for the answer")
+        return WRONG
     try:
         return _answered(arguments, in_json)
     except KeyboardInterrupt:
@@ -40,13 +41,11 @@ def status(arguments: Sequence[str]) -> int:
     return WRONG
 
 
-def _nowhere_to_write() -> int:
-    """Tell a caller that closed standard output, before any file can take its number."""
+def _tell_of_the_loss(reason: str, expected: str) -> None:
+    """Tell that standard output takes no answer."""
     from laminate.values.problems import Problem
 
-    closed = Problem("output-lost", "", "standard output", "it is closed", "a place for the answer")
-    _tell([closed], in_json=False)
-    return WRONG
+    _tell([Problem("output-lost", "", "standard output", reason, expected)], in_json=False)
 
 
 def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
@@ -55,12 +54,8 @@ def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
         _tell(problems, in_json=in_json)
         sys.stdout.flush()
     except OSError as error:
-        from laminate.values.problems import Problem
-
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        reason = (error.strerror or str(error)).lower()
-        lost = Problem("output-lost", "", "standard output", reason, "an answer that is written whole")
-        _tell([lost], in_json=False)
+        _tell_of_the_loss((error.strerror or str(error)).lower(), "an answer that is written whole")
 
 
 def _answered(arguments: Sequence[str], in_json: bool) -> int:
@@ -85,8 +80,7 @@ def _answered(arguments: Sequence[str], in_json: bool) -> int:
 def _units(arguments: Sequence[str]) -> str:
     """The units that a call asks for, wherever it goes wrong."""
     asked = [*arguments, ""]
-    us = "--units=us" in asked or ("--units", "us") in pairwise(asked)
-    return "us" if us else "metric"
+    return "us" if "--units=us" in asked or ("--units", "us") in pairwise(asked) else "metric"
 
 
 def main() -> NoReturn:

@@ -71,12 +71,10 @@ def _how(names: str, words: Mapping[str, str]) -> Iterator[inspect.Parameter]:
 
 
 def _of(question: Question) -> Iterator[inspect.Parameter]:
-    kind = inspect.Parameter.KEYWORD_ONLY
-    for name, entry in question.own.items():
-        yield inspect.Parameter(name, kind, default=None, annotation=_taken(name, entry))
-    for name, entry in question.apart.items():
-        taken = _taken(name, entry, rich_help_panel=question.heading)
-        yield inspect.Parameter(name, kind, default=None, annotation=taken)
+    for name, entry in question.options.items():
+        apart = {"rich_help_panel": question.heading} if name in question.apart else {}
+        taken = _taken(name, entry, **apart)
+        yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=taken)
 
 
 def _taken(name: str, entry: Option, **more: Any) -> Any:

@@ -62,8 +62,7 @@ def _names(rows: list[reference.Material]) -> None:
     """Print the names of all materials by use."""
     names = list(dict.fromkeys(row.name for row in rows))
     call = "laminate materials TEXT, for instance laminate materials silicone"
-    lead = f"{len(names)} materials. Values of one: {call}."
-    tables.paragraph(lead, bold=True)
+    tables.paragraph(f"{len(names)} materials. Values of one: {call}.", bold=True)
     for use in reference.KINDS:
         of_use = dict.fromkeys(row.name for row in rows if use in row.kind.split(", "))
         tables.paragraph(f"{use}: {', '.join(of_use)}", indent=2)

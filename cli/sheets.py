@@ -79,8 +79,7 @@ def sheet(
     if as_json:
         columns = [column.heading for column in blank.columns]
         names = list(dict.fromkeys(row[0] for row in blank.rows))
-        answer = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
-        print_json(answer)
+        print_json({"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions})
         return
     then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
     rows = several(len(blank.rows), "row")
@@ -188,13 +187,12 @@ def _table(case: Case, table: Path | None) -> tuple[Path, str]:
         tables = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
     if len(tables) != 1:
         named = ", ".join(name for _, name in tables) or "no CSV table"
-        expected = "one: name it with --table"
-        raise refusal("which-table", case.name, "batch.coupons", named, expected)
-    if tables[0][0].suffix.lower() != ".csv":
+        raise refusal("which-table", case.name, "batch.coupons", named, "one: name it with --table")
+    [(path, name)] = tables
+    if path.suffix.lower() != ".csv":
         hint = "a workbook is filled in with a spreadsheet program"
-        suffix = tables[0][0].suffix
-        raise refusal("wrong-format", tables[0][1], "", f"'{suffix}'", "a name that ends in .csv", hint)
-    return tables[0]
+        raise refusal("wrong-format", name, "", f"'{path.suffix}'", "a name that ends in .csv", hint)
+    return path, name
 
 
 def _others(case: Case, path: Path) -> list[Table]:

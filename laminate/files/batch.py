@@ -33,15 +33,15 @@ from laminate.files.toml import (
     Share,
     TomlTable,
     check,
+    file_bytes,
     load,
     misread,
     told_once,
     word,
 )
 from laminate.press.stack import Ingredients, ingredients
-from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.input_key import Key
-from laminate.values.problems import Problem, Refused, missing_file, refuse_all, unreadable_file, wrong_file
+from laminate.values.problems import Problem, Refused, missing_file, refuse_all, wrong_file
 from laminate.values.quantities import RESIN_BASES
 from laminate.values.units import Value
 
@@ -267,15 +267,9 @@ class Case:
         """The bytes and the called name of every coupon table, each read once. Raises `Refused`."""
         if self.held is None:
             self.check_coupon_files()
-        contents: dict[str, bytes] = {}
-        for path, called in self.coupon_files():
-            try:
-                contents[called] = _bytes_of(path, called, self.held)
-            except KeyError:
-                raise Refused(missing_file(called, "", "", "a coupon table")) from None
-            except OSError as fault:
-                raise Refused(unreadable_file(called, fault, "a coupon table")) from None
-        return [(contents[called], called) for _, called in self.coupon_files()]
+        files, what = self.coupon_files(), "a coupon table"
+        contents = {name: file_bytes(path, name, self.held, what) for path, name in dict.fromkeys(files)}
+        return [(contents[name], name) for _, name in files]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
@@ -315,11 +309,6 @@ def beside(name: str, other: str) -> str:
     return str(Path(name).parent / other)
 
 
-def _bytes_of(path: Path, called: str, held: Mapping[str, bytes] | None) -> bytes:
-    """The bytes of a table or log. Raises OSError, or KeyError where a record does not hold it."""
-    return read_regular(path, MOST_TABLE) if held is None else held[called]
-
-
 def _refuse_missing(batch: str, folder: Path | None, lacking: Mapping[str, str], what: str) -> None:
     """Raise `Refused` for files that a batch file names and that cannot be read.
 
@@ -339,8 +328,8 @@ def _log_bytes(batch: Batch, folder: Path, called: str, held: Mapping[str, bytes
     for n, log in enumerate(batch.log, 1):
         name = beside(called, log.file)
         try:
-            contents[name] = _bytes_of(folder / log.file, name, held)
-        except (OSError, KeyError):
+            contents[name] = file_bytes(folder / log.file, name, held, "a log")
+        except Refused:
             lacking[f"log[{n}].file"] = log.file
     on_disk = folder if held is None else None
     _refuse_missing(called, on_disk, lacking, "a log that can be read, relative to this file")

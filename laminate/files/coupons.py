@@ -211,9 +211,7 @@ def gather(tables: Iterable[Table]) -> tuple[list[Coupon], list[Problem]]:
 
 
 def _gathered(
-    tables: Iterable[tuple[Table, bool]],
-    problems: list[Problem],
-    more: Callable[[Table], Iterable[Problem]],
+    tables: Iterable[tuple[Table, bool]], problems: list[Problem], more: Callable[[Table], Iterable[Problem]]
 ) -> list[Coupon]:
     """The coupons of tables, each with whether nothing is wrong with its file; more: other findings in it."""
     gathered: dict[str, Coupon] = {}
@@ -367,8 +365,7 @@ class _CouponReader:
         elif known != text and name in ("remark", "operator", "time", "field", "entry"):
             coupon.words[name] = f"{known}; {text}" if text not in known.split("; ") else known
         elif known != text:
-            before = f"'{known}' in {coupon.before(name, self.file)}"
-            self._twice(coupon, place, text, before)
+            self._twice(coupon, place, text, f"'{known}' in {coupon.before(name, self.file)}")
 
     def _twice(self, coupon: Coupon, place: str, text: str, before: str, hint: str = "") -> None:
         what, expected = f"coupon '{coupon.specimen}' with '{text}'", "one content for one cell"

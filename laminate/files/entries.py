@@ -15,9 +15,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.files.table import Row, Table
+from laminate.files.toml import file_bytes
 from laminate.values.canonical import canonical, read_canonical, sha256
-from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Refused, unreadable_file
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -100,10 +99,7 @@ def histories_of(case: Case) -> dict[str, bytes]:
         if case.held is not None:
             contents |= {name: case.held[name]} if name in case.held else {}
         elif lies.exists():
-            try:
-                contents[name] = read_regular(lies, MOST_TABLE)
-            except OSError as fault:
-                raise Refused(unreadable_file(name, fault, "a history")) from None
+            contents[name] = file_bytes(lies, name, None, "a history")
     return contents
 
 

@@ -131,8 +131,7 @@ class _LimitsReader:
     def rule(self, raw: Any, keys: Keys, others: Sequence[str] = (), **where: Any) -> Iterator[Rule]:
         """One rule; others: keys that may stand beside its bounds."""
         if not isinstance(raw, Mapping):
-            expected = "individual = { min, max } or average = { min, max }"
-            self.say("wrong-type", keys, repr(raw), expected)
+            self.say("wrong-type", keys, repr(raw), "individual = { min, max } or average = { min, max }")
             return
         self.unknown(raw, keys, [*BOUNDED, *others])
         known = None if where.get("process") else ATTRIBUTES[where["attribute"]]

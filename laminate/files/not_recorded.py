@@ -72,8 +72,7 @@ def _day(text: Any) -> dt.date:
     try:
         return dt.date.fromisoformat(text if isinstance(text, str) else "")
     except ValueError:
-        expected = f"a date such as 2026-11-18, {OR}"
-        raise misread("wrong-type", as_typed(text), expected) from None
+        raise misread("wrong-type", as_typed(text), f"a date such as 2026-11-18, {OR}") from None
 
 
 def _duration(text: Any) -> Value:

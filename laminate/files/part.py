@@ -68,8 +68,7 @@ def _coupons(given: Any) -> Any:
     if not counts or not whole or min(counts) < 1:
         count_words = "a whole number" if not whole else "1 or more"
         words = f"{count_words} for each method" if isinstance(given, dict) else count_words
-        code = "wrong-value" if whole else "wrong-type"
-        raise misread(code, repr(given), words)
+        raise misread("wrong-value" if whole else "wrong-type", repr(given), words)
     return given
 
 

@@ -204,8 +204,7 @@ def _cavity(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     """A cavity and its core stand together, and the core is smaller."""
     core = zone.get("core")
     if "core" in zone and "cavity" not in zone:
-        expected = 'the cold width of the cavity, such as "38.60 mm"'
-        peek.note(missing_key, table, "cavity", expected)
+        peek.note(missing_key, table, "cavity", 'the cold width of the cavity, such as "38.60 mm"')
     if "cavity" in zone and "core" not in zone:
         peek.note(missing_key, table, "core", "the name of a [core.NAME] table, beside cavity")
     width = peek.value("length", "core", core, "width") if isinstance(core, str) else None
@@ -221,16 +220,14 @@ def _two_metals(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     metal = "inner_expansion" in zone or needed[0] in zone
     lacking = [key for key in needed if key not in zone and not (key == needed[0] and metal)]
     if 0 < len(lacking) < len(needed):
-        together = f"{', '.join(needed[:2])} and {needed[2]} together"
-        peek.note(missing_key, table, lacking[0], together)
+        peek.note(missing_key, table, lacking[0], f"{', '.join(needed[:2])} and {needed[2]} together")
     inner, outer = ((*table, key) for key in needed[1:])
     peek.above("length", inner, outer, "not below the outer half-width", "a core inside the tool", level=True)
 
 
 def _stack(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     if not zone.get("stack") and "fill_with" not in zone:
-        expected = "the plies, or the prepreg that fills the gap"
-        peek.note(missing_key, table, ("stack", "fill_with"), expected)
+        peek.note(missing_key, table, ("stack", "fill_with"), "the plies, or the prepreg that fills the gap")
     for index, entry in enumerate(peek.rows(*table, "stack")):
         keys = (*table, "stack", index)
         match = re.fullmatch(r"\s*(\d+)\s+(\S.*?)\s*", entry) if isinstance(entry, str) else None

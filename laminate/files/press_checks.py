@@ -121,10 +121,7 @@ def _room(peek: Peek, table: Keys, room: dict[str, Any]) -> None:
         peek.say("wrong-word", (*table, "opens"), f"'{room['opens']}'", expected)
     if room.get("ends") == "open" and kind == "volume":
         peek.say("ends-of-volume", (*table, "ends"), "open ends of a volume", "the sizes of the room")
-    for key, code, what in (
-        ("core", "room-without-core", "core"),
-        ("zone", "room-without-zone", "laminate"),
-    ):
+    for key, code, what in (("core", "room-without-core", "core"), ("zone", "room-without-zone", "laminate")):
         occupants = [occupant for _, occupant in peek.tables(f"{key}.*")]
         meant = [each for each in occupants if not each.keys().isdisjoint(MEANT_FOR_ROOM)]
         rooms = {str(each.get("room")) for each in meant}
@@ -154,8 +151,7 @@ def _core(peek: Peek, table: Keys, core: dict[str, Any]) -> None:
     room = _room_of(peek, table, core)
     for key in ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset"):
         if key in core and "room" in core:
-            hint = "in a room a core has its sizes alone"
-            peek.note(both_given, (*table, key), key, "room", hint)
+            peek.note(both_given, (*table, key), key, "room", "in a room a core has its sizes alone")
     kind = _sizes(peek, table, core=True) if room else ""
     if kind == "round" and room == "box":
         peek.note(wrong_size, (*table, "diameter"), "a diameter", "a box", "width, height and length")

@@ -24,7 +24,7 @@ from pydantic_core.core_schema import no_info_plain_validator_function
 
 from laminate.files.peek import path_text
 from laminate.files.toml_faults import explained, too_deep
-from laminate.values.durable import MOST_TEXT, read_regular
+from laminate.values.durable import MOST_TABLE, MOST_TEXT, read_regular
 from laminate.values.problems import (
     Problem,
     Refused,
@@ -195,6 +195,19 @@ Factor = positive("number")
 BulkFactor = quantity("number", 1.0, 3.0, "from 1 to 3")
 AirDensity = quantity("density", 0.0, 5.0, Said("of air, from ", between(0.0, 5.0, G_CM3)))
 Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
+
+
+def file_bytes(path: Path, name: str, held: Mapping[str, bytes] | None, what: str) -> bytes:
+    """The bytes of a table or log: those held by its name, else those on the disk.
+
+    what: the file is, in words. Raises `Refused`.
+    """
+    try:
+        return read_regular(path, MOST_TABLE) if held is None else held[name]
+    except KeyError:
+        raise Refused(missing_file(name, "", "", what)) from None
+    except OSError as fault:
+        raise Refused(unreadable_file(name, fault, what)) from None
 
 
 def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tuple[dict[str, Any], bytes]:

@@ -230,8 +230,7 @@ class Answer:
             raise AttributeError(name)
         if self._question == "measure" and name == "average":
             return Fields(self._data.get("average", {}))
-        data = self._one()
-        return Fields(data)[name]
+        return Fields(self._one())[name]
 
     def __dir__(self) -> list[str]:
         return sorted({*super().__dir__(), *self._one()})

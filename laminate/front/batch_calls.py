@@ -299,5 +299,4 @@ def materials(text: str | None = None) -> pd.DataFrame:
         (row.name, row.property, row.shown, row.conditions, row.source, row.how_known)
         for row in listing(text=text)
     ]
-    columns = ("material", "property", "value", "at", "source", "how known")
-    return pd.DataFrame(rows, columns=columns)
+    return pd.DataFrame(rows, columns=("material", "property", "value", "at", "source", "how known"))

@@ -129,10 +129,10 @@ def by_parameters() -> Iterator[None]:
     try:
         yield
     except Refused as refusal:
-        names = [
-            p.place[2:].replace("-", "_") if p.place.startswith("--") else p.place for p in refusal.problems
-        ]
-        raise Refused(replace(p, place=n) for p, n in zip(refusal.problems, names, strict=True)) from None
+        raise Refused(
+            replace(p, place=p.place[2:].replace("-", "_")) if p.place.startswith("--") else p
+            for p in refusal.problems
+        ) from None
 
 
 class Call:

@@ -198,5 +198,4 @@ def _average(sums: _Sums) -> Average:
         own_variances[math.inf] = rest if rest > 1e-12 * own_variances[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
     floor = tuple((v, dof) for dof, v in own_variances.items() if v > 0.0)
-    rounding = sums.rounding / sums.n
-    return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor, rounding=rounding)
+    return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor, rounding=sums.rounding / sums.n)

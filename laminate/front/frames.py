@@ -376,10 +376,7 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
                 row_problems += [at_label(p, row) for p in impossible(coupon, table.setting.bench, recipe)]
         if not row_problems and table.bad[at]:
-            place, expected = (
-                row_of(frame, at),
-                "numbers with a decimal point, nothing else in their cells",
-            )
+            place, expected = row_of(frame, at), "numbers with a decimal point, nothing else in their cells"
             row_problems = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]
         problems += row_problems
         if len(problems) >= MOST_TOLD:

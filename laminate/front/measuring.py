@@ -193,10 +193,7 @@ def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
     ):
         if call.given.get(name) is None and needed:
             call.say("missing-option", name, "nothing", what)
-    fiber, resin = (
-        call.quantity("fiber_density", FiberDensity),
-        call.quantity("resin_density", ResinDensity),
-    )
+    fiber, resin = call.quantity("fiber_density", FiberDensity), call.quantity("resin_density", ResinDensity)
     areal = call.quantity("fiber_areal_weight", ArealWeight)
     kind = call.given.get("fiber")
     if kind is not None and kind not in FIBER_KINDS:
