@@ -139,9 +139,7 @@ def read_as(kind: Any, text: Any, place: str) -> Any:
     try:
         return TypeAdapter(kind).validate_python(text)
     except ValidationError as fault:
-        context = fault.errors()[0]["ctx"]
-        problem = Problem(context["code"], "", place, context["found"], context["expected"], context["hint"])
-        raise Refused(problem) from None
+        raise Refused(Problem(file="", place=place, **fault.errors()[0]["ctx"])) from None
 
 
 def word(*choices: str) -> Any:
@@ -334,7 +332,7 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
     location, kind, given = tuple(error["loc"]), str(error["type"]), error.get("input")
     place, context = path_text(location), error.get("ctx", {})
     if kind == "unreadable":
-        return Problem(context["code"], name, place, context["found"], context["expected"], context["hint"])
+        return Problem(file=name, place=place, **context)
     parent = _model_at(model, location[:-1])
     if kind == "extra_forbidden":
         known = [field.alias or key for key, field in parent.model_fields.items()] if parent else []

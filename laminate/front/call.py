@@ -10,7 +10,7 @@ from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from laminate.front.described import Described
+from laminate.front.described import STACK, Described
 from laminate.front.options import Counts, Names, Question
 from laminate.values.argument_text import call_text
 from laminate.values.problems import (
@@ -22,6 +22,7 @@ from laminate.values.problems import (
     refusal,
     refuse_all,
     too_few,
+    wrong_order,
 )
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
     from laminate.press.stack import Ingredients
+    from laminate.values.units import Value
 
 T = TypeVar("T")
 CALL = "call"
@@ -180,8 +182,9 @@ class Call:
         apart = {name: value for name, value in self.given.items() if name in self.question.apart}
         if self.source is None:
             self.described = Described(apart, self.question.name, self.place)
-            self.part, self.stacks = self.described.part(), self.described.stacks()
+            self.part = self.described.part()
             self.problems += self.described.problems
+            self.stacks = self._stacks() if self.described.stack else None
             return self.part
         for name, value in apart.items():
             self.say(
@@ -196,6 +199,25 @@ class Call:
                 return self.part
         self.part = read_part(self.source)
         return self.part
+
+    def _stacks(self) -> Stacks | None:
+        """The thicknesses of a laminate that is not given by its prepreg."""
+        from laminate.files.toml import Length
+        from laminate.press.pressing import Stacks
+
+        full, laid_up, bled = (self.quantity(name, Length) for name in STACK)
+        self.problems = list(dict.fromkeys(self.problems))  # what is wrong with one is told with the part too
+        if full and bled and bled.value > full.value:
+            self._disordered("stack_bled", bled, "above", "stack", full)
+        if laid_up and bled and laid_up.value < bled.value:
+            self._disordered("stack_laid_up", laid_up, "below", "stack_bled", bled)
+        return Stacks(full, laid_up, bled) if full else None
+
+    def _disordered(self, name: str, value: Value, relation: str, other: str, than: Value) -> None:
+        """Note a finding on two options out of order; relation: 'above' or 'below'."""
+        where = f"{relation} {self.place(other)}"
+        order = wrong_order("", self.place(name), value.text, where, than.text, f"not {where}")
+        self.problems.append(order)
 
     def place(self, name: str) -> str:
         """An option as the caller wrote it."""

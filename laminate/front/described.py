@@ -21,12 +21,10 @@ from laminate.front.options import (
     Stacked,
     table,
 )
-from laminate.values.problems import Problem, Refused, both_given, wrong_order
+from laminate.values.problems import Problem, Refused, both_given
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.press.pressing import Stacks
-    from laminate.values.units import Value
 
 NAME = "options"
 CORE_TABLE, ROOM_TABLE, ZONE = ("core", "core"), ("room", "room"), ("zone", "laminate")
@@ -89,13 +87,6 @@ class Described:
     def say(self, code: str, option: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding."""
         self.problems.append(Problem(code, "", self.place(option), found, expected, hint))
-
-    def disordered(self, option: str, value: Value, relation: str, other: str, than: Value) -> None:
-        """Note a finding on two options out of order; relation: 'above' or 'below'."""
-        where = f"{relation} {self.place(other)}"
-        self.problems.append(
-            wrong_order("", self.place(option), value.text, where, than.text, f"not {where}")
-        )
 
     def path(self, option: str) -> tuple[str, ...]:
         """The key that an option stands for: areas and pressures belong to the room, else to core or zone."""
@@ -223,29 +214,3 @@ class Described:
             self.problems += self.told(refusal.problems)
             return None
         return None if self.problems else part
-
-    def stacks(self) -> Stacks | None:
-        """The thicknesses of a laminate that is not given by its prepreg, None where it is."""
-        if not self.stack:
-            return None
-        from laminate.press.pressing import Stacks
-
-        full, laid_up, bled = map(self._length, STACK)
-        if full and bled and bled.value > full.value:
-            self.disordered("stack_bled", bled, "above", "stack", full)
-        if laid_up and bled and laid_up.value < bled.value:
-            self.disordered("stack_laid_up", laid_up, "below", "stack_bled", bled)
-        return Stacks(full, laid_up, bled) if full else None
-
-    def _length(self, name: str) -> Any:
-        """A length, None where it is not given or, with its finding noted, cannot be read."""
-        from laminate.files.toml import Length, read_as
-
-        if name not in self.given:
-            return None
-        try:
-            return read_as(Length, self.given[name], self.place(name))
-        except Refused as refusal:
-            if name != "stack":  # that one is read with the part
-                self.problems += refusal.problems
-            return None
