@@ -26,9 +26,8 @@ DONE, NO, WRONG, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
 def status(arguments: Sequence[str]) -> int:
     """Run one call and answer for everything that can go wrong; returns the exit status."""
     in_json = "--json" in arguments
-    if sys.stdout is None:  # told before any file can take its number
-        _tell_of_the_loss("it is closed", "a place for the answer")
-        return WRONG
+    if sys.stdout is None:
+        return _nowhere_to_write()
     try:
         return _answered(arguments, in_json)
     except KeyboardInterrupt:
@@ -41,11 +40,13 @@ def status(arguments: Sequence[str]) -> int:
     return WRONG
 
 
-def _tell_of_the_loss(reason: str, expected: str) -> None:
-    """Tell that standard output takes no answer."""
+def _nowhere_to_write() -> int:
+    """Tell a caller that closed standard output, before any file can take its number."""
     from laminate.values.problems import Problem
 
-    _tell([Problem("output-lost", "", "standard output", reason, expected)], in_json=False)
+    closed = Problem("output-lost", "", "standard output", "it is closed", "a place for the answer")
+    _tell([closed], in_json=False)
+    return WRONG
 
 
 def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
@@ -54,8 +55,12 @@ def _tell_at_last(problems: Iterable[Problem], *, in_json: bool) -> None:
         _tell(problems, in_json=in_json)
         sys.stdout.flush()
     except OSError as error:
+        from laminate.values.problems import Problem
+
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        _tell_of_the_loss((error.strerror or str(error)).lower(), "an answer that is written whole")
+        reason = (error.strerror or str(error)).lower()
+        lost = Problem("output-lost", "", "standard output", reason, "an answer that is written whole")
+        _tell([lost], in_json=False)
 
 
 def _answered(arguments: Sequence[str], in_json: bool) -> int:
