@@ -138,6 +138,11 @@ def listing(heading: str, texts: Sequence[str]) -> list[Block]:
     return [Heading(heading), *(Sentence(text, item=True) for text in texts)] if texts else []
 
 
+def holding(*lines: tuple[object, str]) -> list[str]:
+    """The texts whose condition, beside each, holds."""
+    return [text for holds, text in lines if holds]
+
+
 def sentences(texts: Sequence[str]) -> list[Block]:
     """Plain sentences, without the empty ones."""
     return [Sentence(text) for text in texts if text]

@@ -33,16 +33,11 @@ BELOW, KEY, EDGE = 31.0, 38, 0.01
 _STYLE: dict[str, Any] = {
     "svg.fonttype": "none",
     "font.family": ["sans-serif"],
-    "font.size": SIZE,
-    "axes.labelsize": SIZE,
-    "xtick.labelsize": SIZE,
-    "ytick.labelsize": SIZE,
-    "legend.fontsize": SIZE,
-    "text.color": INK,
-    "axes.labelcolor": INK,
+    **dict.fromkeys(
+        ("font.size", "axes.labelsize", "xtick.labelsize", "ytick.labelsize", "legend.fontsize"), SIZE
+    ),
+    **dict.fromkeys(("text.color", "axes.labelcolor", "xtick.color", "ytick.color"), INK),
     "axes.edgecolor": GRAY,
-    "xtick.color": INK,
-    "ytick.color": INK,
     "text.parse_math": False,
     "hatch.linewidth": 0.6,
     "hatch.color": PALE,

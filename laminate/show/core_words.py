@@ -8,10 +8,10 @@ from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
 from laminate.show.attribute_words import RESPONSIBILITY
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import SPREAD, steam_words
-from laminate.show.numbers import MINUTE, chance, column, in_units, size
+from laminate.show.numbers import DASH, MINUTE, chance, column, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words, unlike_rubber
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
@@ -77,21 +77,15 @@ def _cold(core: CoreAnswer) -> float:
     return float(core.state.x[ROOM])
 
 
-def pressure_text(core: CoreAnswer, pressure: Pressure | None, moment: str, units: str) -> str:
-    """A pressure under a heading with its unit; that the gap is not closed, or that the tool opens."""
+def _pressure(core: CoreAnswer, pressure: Pressure | None, moment: str, units: str) -> tuple[str, str]:
+    """A pressure, that the gap is not closed, or that the tool opens; and where 95 % of the draws lie."""
     if pressure is None:
-        return "–"
-    if pressure.value == 0.0:
-        return "gap not closed"
-    number = size(pressure.value, units, MPA, bare=True)
-    return number if core.bears(pressure.value, moment) else f"{number}, opens"
-
-
-def _interval(pressure: Pressure | None, units: str) -> str:
-    if pressure is None:
-        return "–"
-    low, high = (size(end, units, MPA, bare=True) for end in (pressure.low, pressure.high))
-    return f"{low} to {high}"
+        return DASH, DASH
+    number, low, high = (
+        size(end, units, MPA, bare=True) for end in (pressure.value, pressure.low, pressure.high)
+    )
+    held = number if core.bears(pressure.value, moment) else f"{number}, opens"
+    return "gap not closed" if pressure.value == 0.0 else held, f"{low} to {high}"
 
 
 def _beyond(core: CoreAnswer, estimate: Estimate, units: str) -> str:
@@ -247,10 +241,10 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     for state in STATES:
         pressures = {moment: zone.pressure.get(f"{state} {moment}") for moment in MOMENTS}
         if any(pressures.values()):
-            cells = [(pressure_text(core, p, at, units), _interval(p, units)) for at, p in pressures.items()]
-            rows.append((state.replace("_", " "), *cells[0], *cells[1]))
+            cells = [cell for at, p in pressures.items() for cell in _pressure(core, p, at, units)]
+            rows.append((state.replace("_", " "), *cells))
     if core.limits["at_gel"] is not None:
-        gel, top = ("–" if p is None else size(p, units, MPA, bare=True) for p in core.limits.values())
+        gel, top = (DASH if p is None else size(p, units, MPA, bare=True) for p in core.limits.values())
         rows.append(("clamp opens at", gel, "", top, ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
@@ -313,12 +307,12 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     """Which balance stands behind the pressures, and how far it can be trusted."""
     if zone.pressure is None:
         return []
-    lines = [f"{BALANCES[balance(core)]} The laminate counts by its mass. {SPREAD}"]
-    if zone.not_measured:
-        lines.append("Some inputs are not measured (listed below), so every pressure is for screening only.")
-    if core.limits["at_gel"] is not None:
-        lines.append(ONE_PRESSURE)
-    return lines
+    screening = "Some inputs are not measured (listed below), so every pressure is for screening only."
+    return holding(
+        (True, f"{BALANCES[balance(core)]} The laminate counts by its mass. {SPREAD}"),
+        (zone.not_measured, screening),
+        (core.limits["at_gel"] is not None, ONE_PRESSURE),
+    )
 
 
 def _at_gel(core: CoreAnswer, units: str) -> list[str]:
@@ -342,10 +336,10 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
 def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
     lines = [] if brief else [*unlikely(core, units)]
-    if core.locked_opens:
-        lines.append("The locked maximum is above what the clamp holds.")
-    if core.rubber and PRESSURE_LIMIT not in core.state.x:
-        lines.append(NO_LIMIT)
+    lines += holding(
+        (core.locked_opens, "The locked maximum is above what the clamp holds."),
+        (core.rubber and PRESSURE_LIMIT not in core.state.x, NO_LIMIT),
+    )
     if (first := core.vapor_first) is not None:
         at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
         lines.append(
@@ -357,11 +351,13 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     else:
         ptfe = "ptfe" in (core.material or "").casefold()
         lines += [HARD_LOCKS, HOT, *([FUME.format("PTFE")] if ptfe else [])]
-    lines.append(RESPONSIBILITY)
-    if left_out := [missing.of for missing in core.state.left_out if missing.what == "projected area"]:
-        lines.append(f"The force on {listed(left_out)} is not counted: no projected area is given.")
-    if not core.rubber and core.stated.cast:
-        lines.append(f"No dummy is given: only rubber is cast over a dummy, {core.material} is not.")
+    left_out = listed(missing.of for missing in core.state.left_out if missing.what == "projected area")
+    cast = not core.rubber and core.stated.cast
+    lines += holding(
+        (True, RESPONSIBILITY),
+        (left_out, f"The force on {left_out} is not counted: no projected area is given."),
+        (cast, f"No dummy is given: only rubber is cast over a dummy, {core.material} is not."),
+    )
     for zone in core.zones:
         if not zone.plies_fit:
             taken = f"{plies(zone.plies)} taken here"

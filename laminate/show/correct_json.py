@@ -26,6 +26,7 @@ from laminate.show.fields import (
     Field,
     any_of,
     by_attribute,
+    each,
     first,
     grouped,
     in_its_unit,
@@ -48,7 +49,7 @@ _COMPARED = table(
         {
             "method": TEXT,
             "coupons": COUNT,
-            **dict.fromkeys(("predicted", "achieved", "difference"), QUANTITY),
+            **each(QUANTITY, "predicted", "achieved", "difference"),
         },
     ),
 )
@@ -199,7 +200,7 @@ _RUBBER = table(
     worth_changing=maybe(YES)("change"),
     proposal=_PROPOSAL,
     centre=_NO_ROWS,
-    **dict.fromkeys(("both_cannot_be_centred", "thickness_left_off", "between"), NULL),
+    **each(NULL, "both_cannot_be_centred", "thickness_left_off", "between"),
     counts=_NO_ROWS,
     predicted=_AT,
     achieved=_ACHIEVED("run"),

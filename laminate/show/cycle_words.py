@@ -57,7 +57,8 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
         blocks += plan_blocks(planned, units, why=why)
     for zone in zones:
         if not zone.cycle:
-            answers.append(Sentence(_first(zone), strong=True))
+            first = verdict_words(zone.zone, zone.verdict, zone.chance.both, zone.why)
+            answers.append(Sentence(f"{first}.", strong=True))
             blocks += _zone(zone, units, why=why)
     assumed = dict.fromkeys(words for zone in zones for words in zone.screening)
     taken = "; ".join(words for words in assumed if words not in (SCREENING, GLASSY))
@@ -81,11 +82,11 @@ def _in_units(zone_cycle: ZoneCycle, units: str) -> ZoneCycle:
     return replace(zone_cycle, why=why, warnings=warnings, left_out=left_out, unknown=unknown)
 
 
-def _first(zone_cycle: ZoneCycle) -> str:
-    both = zone_cycle.chance.both
+def verdict_words(zone: str, verdict: str, both: float | None, why: Sequence[str]) -> str:
+    """The verdict of a zone, its chance and why."""
     sure = f", chance {chance(both)}" if both is not None else ""
-    why = f": {'; '.join(zone_cycle.why)}" if zone_cycle.why else ""
-    return f"{zone_cycle.zone}: {zone_cycle.verdict}{sure}{why}."
+    reasons = f": {'; '.join(why)}" if why else ""
+    return f"{zone}: {verdict}{sure}{reasons}"
 
 
 def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:

@@ -18,15 +18,14 @@ from laminate.show.fields import (
     WORDS,
     YES,
     Field,
+    each,
     first,
     maybe,
     one_of,
     rows,
     second,
     table,
-    texts,
     within,
-    words,
 )
 from laminate.show.measure_json import words_of_row
 from laminate.show.report_summary import DECLARED
@@ -81,7 +80,7 @@ def _by_key(key: str, value: str) -> Field:
     return rows(table(**{key: TEXT(first), value: TEXT(second)}))
 
 
-_HELD_BACK = table(rule=COUNT, what=TEXT, **words("say", "name"), concession=YES)
+_HELD_BACK = table(rule=COUNT, what=TEXT, **each(WORDS, "say", "name"), concession=YES)
 _COVERS = table(
     zones=TEXTS,
     represented=_by_key("zone", "by")(lambda coverage: coverage.represented.items()),
@@ -90,7 +89,7 @@ _COVERS = table(
     serials=WORDS,
     text=TEXT(lambda coverage: coverage.sentence()),
 )
-_APPROVAL = table(method=WORDS, **texts("cause", "approved_by", "number"), date=NAME)
+_APPROVAL = table(method=WORDS, **each(TEXT, "cause", "approved_by", "number"), date=NAME)
 _EXCLUSION = table(
     specimen=TEXT("name"),
     kind=TEXT("coupon.kind"),
@@ -99,12 +98,14 @@ _EXCLUSION = table(
     matters=WORDS,
     approvals=rows(_APPROVAL),
 )
-_ACCEPTED = table(specimen=WORDS(first), **within(second, texts("code", "file", "place", "found", "reason")))
+_ACCEPTED = table(
+    specimen=WORDS(first), **within(second, each(TEXT, "code", "file", "place", "found", "reason"))
+)
 _READING = table(
     specimen=TEXT("coupon.specimen"),
     kind=TEXT("coupon.kind"),
-    **texts("column", "typed"),
-    **words("unit", "instrument"),
+    **each(TEXT, "column", "typed"),
+    **each(WORDS, "unit", "instrument"),
     **within("coupon", words_of_row("time", "operator")),
 )
 _CORRELATION = table(
@@ -120,7 +121,7 @@ DECISION: dict[str, Any] = {
     "corrections": rows(Field({"type": "object"}, lambda correction, _: correction.as_json()))(
         "judgement.corrections"
     ),
-    "declared": rows(table(key=one_of(*DECLARED), **texts("of", "reason")))("judgement.declared"),
+    "declared": rows(table(key=one_of(*DECLARED), **each(TEXT, "of", "reason")))("judgement.declared"),
     "chance_of_all": CHANCE(lambda report: chance_of_all(report.judgement)),
     "correlations": rows(_CORRELATION)(lambda report: correlations(report.measurement.zones)),
     "readings": rows(_READING)(lambda report: _readings(report.measurement)),

@@ -249,19 +249,9 @@ MEASURE = {"value": VALUE, "unit": UNIT, "standard_uncertainty": MAYBE_STEP("u")
 """The keys of a quantity."""
 
 
-def texts(*keys: str) -> dict[str, Field]:
-    """Keys that hold a text each."""
-    return dict.fromkeys(keys, TEXT)
-
-
-def words(*keys: str) -> dict[str, Field]:
-    """Keys that hold words each, null where there are none."""
-    return dict.fromkeys(keys, WORDS)
-
-
-def nulls(*keys: str) -> dict[str, Field]:
-    """Keys of a table of another kind, which are always null in this one."""
-    return dict.fromkeys(keys, NULL)
+def each(field: Field, *keys: str) -> dict[str, Field]:
+    """Keys under which the same stands."""
+    return dict.fromkeys(keys, field)
 
 
 def _freedom(value: Any) -> float | None:
@@ -291,11 +281,6 @@ def in_unit(field: Field, unit: Unit) -> Field:
 def quantity(unit: Unit) -> Field:
     """A number or an estimate [SI] with its unit, or null."""
     return maybe(QUANTITY, unit)
-
-
-def quantities(unit: Unit, *keys: str) -> dict[str, Field]:
-    """Keys that hold a quantity each, in one unit, or null."""
-    return dict.fromkeys(keys, quantity(unit))
 
 
 def of_attribute(field: Field, attribute: str = "attribute") -> Field:

@@ -24,11 +24,10 @@ from laminate.show.fields import (
     boxed,
     by_attribute,
     by_name,
+    each,
     in_its_unit,
     maybe,
-    nulls,
     one_of,
-    quantities,
     quantity,
     rows,
     spread,
@@ -83,10 +82,10 @@ _ROW = table(
     thickness_if_gap_holds=quantity(MM),
     void_if_gap_holds=quantity(PERCENT),
     verdict=TEXT,
-    **nulls("pressure_at_gel", "pressure_at_worst"),
+    **each(NULL, "pressure_at_gel", "pressure_at_worst"),
     bleed=quantity(PERCENT)(lambda row: _bleed(row, 1.0)),
-    **nulls("bleed_window", "bleed_at_no_pressure"),
-    chance=table(**dict.fromkeys(CHANCES, CHANCE), **nulls("pressed", "holds")),
+    **each(NULL, "bleed_window", "bleed_at_no_pressure"),
+    chance=table(**each(CHANCE, *CHANCES), **each(NULL, "pressed", "holds")),
     sampling_error=errors(CHANCES),
     attributes=spread(by_attribute(maybe(QUANTITY)))(others),
     outside_limits=TEXTS("outside"),
@@ -112,7 +111,7 @@ _OPENER = table(
 _WINDOW = table(
     plies=COUNT,
     open=maybe(YES),
-    **quantities(MM, "smallest_hot_gap", "largest_hot_gap", "smallest_cold_gap"),
+    **each(quantity(MM), "smallest_hot_gap", "largest_hot_gap", "smallest_cold_gap"),
     smallest_hot_gap_set_by=WORDS("governs"),
     cold_shortfall=quantity(MM)("shortfall"),
     cold_sizes_for_middle=SIZES(lambda window: _sizes(window.middle)),
@@ -187,7 +186,7 @@ _ZONE = table(
         lambda zone: [*zone.left_out, *(m for m in zone.missing if m not in zone.left_out)]
     ),
     left_to_close=quantity(MPA),
-    **quantities(MM, "hot_gap", "cold_gap"),
+    **each(quantity(MM), "hot_gap", "cold_gap"),
     core=maybe(TEXT),
     core_shared_with=TEXTS,
     bladder_pressure=NULL,
@@ -211,7 +210,7 @@ _CHARGED = table(
     plies=COUNT,
     walls=COUNT,
     area=quantity(M2),
-    **quantities(GRAM, "mass", "mass_of_all_walls"),
+    **each(quantity(GRAM), "mass", "mass_of_all_walls"),
 )
 _CHARGE = table("charge", zones=rows(_CHARGED), mass_of_part=quantity(GRAM)("mass"), left_out=TEXTS)
 ANSWER = table(

@@ -11,7 +11,7 @@ from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
 from laminate.show.attribute_words import RESPONSIBILITY
-from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import (
     alone,
     assumption_blocks,
@@ -105,9 +105,7 @@ def chances_grid(zone: ZoneFill) -> Grid:
     """What the chance of every count is made of."""
     columns = ("plies", "fills [%]", "closes [%]", "average limits [%]", "individual limits [%]", "all [%]")
     what = ("fills", "closes", "within_average", "within_individual", "all")
-    rows = [
-        (str(row.plies), *(bare_chance(getattr(row.chance, share)) for share in what)) for row in zone.rows
-    ]
+    rows = ((str(row.plies), *(bare_chance(getattr(row.chance, of)) for of in what)) for row in zone.rows)
     return Grid(columns, tuple(rows), tuple(range(6)))
 
 
@@ -234,23 +232,21 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
 
 def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
     """What the words and the chances of the tables mean."""
-    notes = []
-    if gaps:
-        notes.append(VERDICTS)
-    if len(gaps) < len(answer.zones):
-        notes.append(PRESSED)
-    if any(row.bleed.value > 1.0 for zone in gaps for row in zone.rows):
-        notes.append("Bleeds >100: more than all of its resin, so the tool cannot close on that count.")
-    if not all(zone.toleranced for zone in gaps):
-        notes.append(NO_SPREAD)
+    toleranced, pressed = [zone.toleranced for zone in gaps], len(gaps) < len(answer.zones)
     chances = [row.chance for zone in answer.zones for row in zone.rows]
-    errors = [chance.error(what) or 0.0 for chance in chances for what in ("fills", "all")]
-    if any(zone.toleranced for zone in gaps) or len(gaps) < len(answer.zones):
-        most = column(max(errors), PERCENT, 2)
-        notes.append(
-            f"{SPREAD} Chances are shares of {answer.draws} draws over every tolerance "
-            f"(seed {answer.seed}); their own sampling error is at most {most} points."
-        )
+    most = max((chance.error(what) or 0.0 for chance in chances for what in ("fills", "all")), default=0.0)
+    drawn = (
+        f"{SPREAD} Chances are shares of {answer.draws} draws over every tolerance (seed {answer.seed}); "
+        f"their own sampling error is at most {column(most, PERCENT, 2)} points."
+    )
+    over = any(row.bleed.value > 1.0 for zone in gaps for row in zone.rows)
+    notes = holding(
+        (gaps, VERDICTS),
+        (pressed, PRESSED),
+        (over, "Bleeds >100: more than all of its resin, so the tool cannot close on that count."),
+        (not all(toleranced), NO_SPREAD),
+        (any(toleranced) or pressed, drawn),
+    )
     return " ".join(notes)
 
 
@@ -280,7 +276,7 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
         "zone": lambda zone: zone.zone,
         "plies": lambda zone: str(zone.plies),
         "walls": lambda zone: str(zone.walls),
-        "area": lambda zone: "–" if zone.area is None else zone.area.text,
+        "area": lambda zone: DASH if zone.area is None else zone.area.text,
         f"one wall [{gram}]": lambda zone: _mass(zone.mass, units),
         f"all walls [{gram}]": lambda zone: _mass(zone.mass_of_all_walls, units),
     }
@@ -291,8 +287,7 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
 
 
 def _mass(estimate: Estimate | None, units: str) -> str:
-    unit = without_text(in_units(GRAM, units))
-    return "–" if estimate is None else text(estimate.value, estimate.expanded, unit)
+    return DASH if estimate is None else with_spread(estimate, without_text(in_units(GRAM, units)), units)
 
 
 def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

@@ -101,8 +101,7 @@ def span(groups: Sequence[Group]) -> tuple[float, float]:
 
 def _axis(axes: Any, unit: str) -> None:
     axes.set_yticks([])
-    for side in ("left", "right", "top"):
-        axes.spines[side].set_visible(False)
+    axes.spines[["left", "right", "top"]].set_visible(False)
     axes.spines["bottom"].set_color(GRAY)
     axes.locator_params(axis="x", nbins=5)
     axes.ticklabel_format(axis="x", useOffset=False, style="plain")
@@ -156,10 +155,7 @@ def _guard_bands(axes: Any, group: Group, places: Sequence[float], pitch: float)
 
 def _values(axes: Any, group: Group, places: Sequence[float], named: bool) -> None:
     """A bar of ± the expanded uncertainty through each value."""
-    ends = [
-        [row.value - row.expanded for row in group.rows],
-        [row.value + row.expanded for row in group.rows],
-    ]
+    ends = [[row.value + sign * row.expanded for row in group.rows] for sign in (-1.0, 1.0)]
     axes.hlines(places, *ends, color=INK, linewidth=1.1)
     if named:
         for end in ends:

@@ -31,6 +31,7 @@ from laminate.show.fields import (
     Field,
     by_attribute,
     by_name,
+    each,
     first,
     grouped,
     in_its_unit,
@@ -42,7 +43,6 @@ from laminate.show.fields import (
     second,
     spread,
     table,
-    texts,
     within,
 )
 from laminate.values.averages import Average
@@ -129,7 +129,7 @@ AVERAGE = table(
 )
 WARNING = table(
     "warning",
-    **texts("code", "file", "place", "found", "expected", "hint"),
+    **each(TEXT, "code", "file", "place", "found", "expected", "hint"),
     accepted=WORDS(lambda warning: warning.reason if isinstance(warning, Answered) else None),
 )
 _AGREEMENT = table(
@@ -182,13 +182,13 @@ _ZONE = {
 _OUTLIER = table(
     attribute=ATTRIBUTE,
     zone=WORDS,
-    **texts("method", "specimen"),
+    **each(TEXT, "method", "specimen"),
     normed_residual=FIGURE,
     critical=FIGURE,
 )
 _CHECK = table(
     attribute=ATTRIBUTE,
-    **texts("method", "specimen"),
+    **each(TEXT, "method", "specimen"),
     first_order=STEP,
     monte_carlo=STEP,
     interval_95=rows(VALUE, minItems=2, maxItems=2)(lambda check: (check.low, check.high)),

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.show.attribute_words import attribute_text, exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
@@ -46,15 +46,6 @@ NOTHING = (
 )
 
 
-def _charge(measurement: Measurement) -> list[Block]:
-    """The resin content by weighing the charge."""
-    charge = measurement.charge
-    if charge is None:
-        return []
-    content = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
-    return [Sentence(f"Resin content of the molding by weighing charge, part and trim: {content} (95 %).")]
-
-
 def measure_document(measurement: Measurement, units: str) -> Document:
     """The answer of `measure`: every average, each ±, where it comes from, evidence."""
     zones = [zone for zone in measurement.zones if zone.specimens or not measurement.prepregs]
@@ -67,7 +58,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
         for name in dict.fromkeys(s.prepreg for s in measurement.prepregs)
     ]
     answers = answers or [NOTHING]
-    lone = [zone.zone or "" for zone in measurement.zones if _lone(zone)]
+    averages = [average for zone in measurement.zones for average in zone.averages.values()]
+    lone = any(average.standard_uncertainty is None for average in averages)
     under = [*answers[1:], *measurement.on_top]
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
@@ -92,10 +84,6 @@ def measure_document(measurement: Measurement, units: str) -> Document:
         return [*first, *sentences(after), *_details(measurement, units)]
 
     return Document("Measured coupons", "", whole, short, notebook=[*first, *sentences(asking)])
-
-
-def _lone(zone: ZoneResult) -> bool:
-    return any(average.standard_uncertainty is None for average in zone.averages.values())
 
 
 def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, keys: Sequence[str]) -> str:
@@ -161,7 +149,8 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
     several = len(measurement.zones) > 1
     for zone in measurement.zones:
         yield Heading(f"Zone {zone.zone}" if zone.zone and several else "Averages")
-        rows = [_average_row(measurement, zone, key, units) for key in _ordered(zone.averages)]
+        in_order = dict.fromkeys((*(key for key in FIRST if key in zone.averages), *zone.averages))
+        rows = [_average_row(measurement, zone, key, units) for key in in_order]
         yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
         if any(zone.with_excluded):
             averages = [
@@ -182,12 +171,10 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         keys = ("fiber_volume", "void_content", "resin_content", "thickness")
         for key in (key for key in keys if key in zone.averages):
             yield from budget(contributions_of(zone, key), key, units, zone.zone or "" if several else "")
-    yield from _charge(measurement)
+    if (charge := measurement.charge) is not None:
+        content = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
+        yield Sentence(f"Resin content of the molding by weighing charge, part and trim: {content} (95 %).")
     yield from _notes(measurement, units)
-
-
-def _ordered(keys: Any) -> list[str]:
-    return [*(key for key in FIRST if key in keys), *(key for key in keys if key not in FIRST)]
 
 
 def _text(measurement: Measurement, key: str, of: Measured | Average, units: str) -> str:

@@ -105,11 +105,8 @@ def _cell(zone_cycle: ZoneCycle) -> str:
 def _moments(
     some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str, *, why: bool
 ) -> list[Block]:
-    press, held = (
-        in_units(MPA, units),
-        [MINUTE, *([in_units(DEG_C, units)] if why else []), in_units(MPA, units)],
-    )
-    units_of = [f"[{unit.text}]" for unit in held]
+    press, shown = in_units(MPA, units), slice(None, None, 1 if why else 2)
+    units_of = [f"[{unit.text}]" for unit in (MINUTE, in_units(DEG_C, units), press)][shown]
     columns = ["moment"]
     only_zone = len({zone for (zone, _), _ in some}) == 1
     for (zone, cycle), _ in some:
@@ -119,12 +116,8 @@ def _moments(
     for name in EVENTS:
         events = [first.event(name) for first in firsts]
         if any(event is not None for event in events):
-            rows.append(
-                (
-                    HOTTEST.get(name, name),
-                    *(cell for event in events for cell in _event(event, units, why=why)),
-                )
-            )
+            cells = [cell for event in events for cell in _event(event, units)[shown]]
+            rows.append((HOTTEST.get(name, name), *cells))
     margins = [[answer.vapor_margin.value for answer in each if answer.vapor_margin] for _, each in some]
     for title, values in (
         ("applied at gel", [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts]),
@@ -132,8 +125,7 @@ def _moments(
         ("vapor margin", [span(each if why else each and [min(each)], press, 2) for each in margins]),
     ):
         if any(value != DASH for value in values):
-            empty = ("",) * (len(held) - 1)
-            rows.append((title, *(cell for value in values for cell in (*empty, value))))
+            rows.append((title, *(cell for value in values for cell in ("", "", value)[shown])))
     if not rows:
         return []
     key = f"{PLUS_MINUS}; absolute pressures; below 0: short"
@@ -141,14 +133,13 @@ def _moments(
     return [Heading(f"Moments ({key})"), Grid(tuple(columns), tuple(rows), right)]
 
 
-def _event(event: Event | None, units: str, *, why: bool) -> list[str]:
-    """Time, temperature of the laminate with `why`, and pressure of the resin, where they are known."""
+def _event(event: Event | None, units: str) -> tuple[str, str, str]:
+    """Time, temperature of the laminate and pressure of the resin, where they are known."""
     if event is None:
-        return [DASH, *([""] if why else []), ""]
+        return DASH, "", ""
     warm, resin = event.temperature, event.resin_pressure
     temperature = "" if warm is None else size(warm, units, DEG_C, bare=True)
-    pressure = "" if resin is None else column(resin, in_units(MPA, units), 2)
-    return [time_text(event), *([temperature] if why else []), pressure]
+    return time_text(event), temperature, "" if resin is None else column(resin, in_units(MPA, units), 2)
 
 
 def time_text(event: Event) -> str:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.blocks import Grid
+from laminate.show.blocks import Grid, holding
 from laminate.show.chart import (
     DASHES,
     DOTS,
@@ -26,7 +27,7 @@ from laminate.show.chart import (
 )
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import column, in_units, size, typeset
-from laminate.values.quantities import DEG_C, MPA, PERCENT, shown
+from laminate.values.quantities import DEG_C, MPA, PERCENT, Unit, shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,6 +40,7 @@ SHIFTS = {"g": (-15.0, 9.0), "c": (-17.0, -7.0), "m": (15.0, -11.0)}
 ROOM_ABOVE, LEAST = 1.1, 0.02
 """Height of a picture over its highest pressure; a share of it that is seen above the axis."""
 ROWS = 9
+NO_CLAMP = "The clamp is not drawn: no force or no projected area is given."
 
 
 def _count(count: CountAlongBleed, among: Sequence[CountAlongBleed]) -> str:
@@ -53,12 +55,7 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     press = in_units(MPA, units)
     asked, every = along.asked, (along.asked, *along.others)
 
-    def mpa(values: Sequence[float]) -> list[float]:
-        return [shown(p, press) for p in values]
-
-    def percent(values: Sequence[float]) -> list[float]:
-        return [100.0 * b for b in values]
-
+    mpa = partial(_each, unit=press)
     end, top = max(100.0 * row.bleed[-1] for row in every), shown(_top(along), press)
     axes.set(xlim=(0.0, end), ylim=(0.0, top))
     window = along.window
@@ -72,10 +69,9 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
             label = f"pressure at {moment}" if row is asked else None
             if thin and row is thin[0] and moment == "gel":
                 label = f"thin: {_listed(thin, along)} plies"
-            axes.plot(
-                percent(row.bleed), mpa(values), linestyle=line, color=color, linewidth=wide, label=label
-            )
-    _limits(axes, along, percent(asked.bleed), mpa)
+            bleeds = [100.0 * b for b in row.bleed]
+            axes.plot(bleeds, mpa(values), linestyle=line, color=color, linewidth=wide, label=label)
+    _limits(axes, along, [100.0 * b for b in asked.bleed], mpa)
     _count_words(axes, every, mpa, end, top)
     if along.stated is not None:
         value, low, high = (100.0 * b for b in along.stated)
@@ -87,6 +83,10 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
         )  # fmt: skip
     plain_axes(axes, "bleed, share of the resin [%]", f"pressure above ambient [{press.text}]")
     key_below(axes)
+
+
+def _each(values: Sequence[float], unit: Unit) -> list[float]:
+    return [shown(value, unit) for value in values]
 
 
 def _top(along: AlongBleed) -> float:
@@ -161,14 +161,14 @@ def bleed_words(along: AlongBleed, units: str) -> str:
         sentences.append(f"It presses and the tool holds from {low} to {high} % (shaded).")
     if along.none_left is not None:
         sentences.append(f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}.")
-    if along.clamp_at_worst is None:
-        sentences.append("The clamp is not drawn: no force or no projected area is given.")
-    if along.pressure_limit is None:
-        sentences.append("No pressure limit of the tool is given.")
-    words = ("Thin lines: {} plies.", "Without pressure: {} plies.", "Above the picture: {} plies.")
-    for counts, sentence in zip(_others(along), words, strict=True):
-        if counts:
-            sentences.append(sentence.format(_listed(counts, along)))
+    thin, without, above = (_listed(counts, along) for counts in _others(along))
+    sentences += holding(
+        (along.clamp_at_worst is None, NO_CLAMP),
+        (along.pressure_limit is None, "No pressure limit of the tool is given."),
+        (thin, f"Thin lines: {thin} plies."),
+        (without, f"Without pressure: {without} plies."),
+        (above, f"Above the picture: {above} plies."),
+    )
     return " ".join(sentences)
 
 
@@ -201,11 +201,7 @@ def draw_temperature(
     alone: without a page beside it, so that its key has the letters.
     """
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    at = [shown(t, heat) for t in along.temperature]
-
-    def mpa(values: Sequence[float]) -> list[float]:
-        return [shown(p, press) for p in values]
-
+    at, mpa = _each(along.temperature, heat), partial(_each, unit=press)
     axes.fill_between(
         at, mpa(along.low), mpa(along.high), color=WASH, linewidth=0, label="no bleed, 95 % of draws"
     )
@@ -285,7 +281,7 @@ def temperature_words(along: AlongTemperature, units: str) -> str:
         f"{lock} locked as laid up (an upper bound, for screening). The laminate stays as it gelled."
     ]
     if along.clamp_at_gel is None or along.clamp_at_worst is None:
-        sentences.append("The clamp is not drawn: no force or no projected area is given.")
+        sentences.append(NO_CLAMP)
     else:
         before, after = (size(p, units, MPA) for p in (along.clamp_at_gel, along.clamp_at_worst))
         sentences.append(

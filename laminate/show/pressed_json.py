@@ -27,10 +27,10 @@ from laminate.show.fields import (
     Field,
     boxed,
     by_attribute,
+    each,
     first,
     grouped,
     maybe,
-    nulls,
     quantity,
     rows,
     second,
@@ -116,8 +116,7 @@ def others(row: Any) -> dict[str, Any]:
 
 def errors(chances: Sequence[str]) -> Field:
     """The sampling error of each chance of a count."""
-    each = {name: CHANCE(methodcaller("error", name)) for name in chances}
-    return table(**each)("chance")
+    return table(**{name: CHANCE(methodcaller("error", name)) for name in chances})("chance")
 
 
 _END = table(
@@ -134,13 +133,13 @@ _ROW = table(
     "pressed_count",
     plies=COUNT,
     fill_plies=COUNT,
-    **nulls("fill_ratio", "fill_ratio_standard_uncertainty"),
+    **each(NULL, "fill_ratio", "fill_ratio_standard_uncertainty"),
     fiber_volume=quantity(PERCENT)(lambda row: row.part["fiber_volume"]),
-    **nulls("fiber_volume_in_gap", "resin_to_bleed"),
+    **each(NULL, "fiber_volume_in_gap", "resin_to_bleed"),
     thickness=quantity(MM)(lambda row: row.part["thickness"]),
-    **nulls("thickness_if_gap_holds", "void_if_gap_holds"),
+    **each(NULL, "thickness_if_gap_holds", "void_if_gap_holds"),
     verdict=TEXT,
-    chance=table(**nulls("fills", "closes"), **dict.fromkeys(CHANCES, CHANCE), reason=WORDS),
+    chance=table(**each(NULL, "fills", "closes"), **each(CHANCE, *CHANCES), reason=WORDS),
     sampling_error=errors(CHANCES),
     pressure_at_gel=maybe(BAND, MPA),
     pressure_at_worst=maybe(BAND, MPA),
@@ -158,7 +157,7 @@ PRESSED_ZONE = table(
     fixed_plies=COUNT("case.fixed_plies"),
     pressed_by=TEXT,
     walls=COUNT("case.zone.walls"),
-    **nulls("hot_gap", "cold_gap"),
+    **each(NULL, "hot_gap", "cold_gap"),
     core=WORDS,
     core_shared_with=TEXTS,
     bladder_pressure=quantity(MPA)("bladder"),
@@ -178,7 +177,7 @@ PRESSED_ZONE = table(
     core_sizes=rows(CORE_SIZES)("cores"),
     moves_the_chance=rows(table(input=NAME(first), key=KEY(first), chance_if_halved=FIGURE(second)))("moves"),
     steam=STEAM,
-    **dict.fromkeys(("nearest", "tolerance_for_chance"), rows(NULL)(lambda _: ())),
-    **nulls("closing_window", "bleed_limit_with_a_count_for_any_gap", "gap_for_wanted", "order"),
+    **each(rows(NULL)(lambda _: ()), "nearest", "tolerance_for_chance"),
+    **each(NULL, "closing_window", "bleed_limit_with_a_count_for_any_gap", "gap_for_wanted", "order"),
     chance_wanted=NULL,
 )

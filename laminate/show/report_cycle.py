@@ -2,23 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.numbers import chance, quantity
+from laminate.show.cycle_words import verdict_words
+from laminate.show.numbers import quantity
 from laminate.show.report_tables import listing
-
-
-def sentences(answer: Mapping[str, Any]) -> list[str]:
-    """One sentence a zone: its verdict, the chance and why."""
-    lines = []
-    for zone in _zones(answer):
-        both = zone["chance"]["both"]
-        sure = "" if both is None else f", chance {chance(both)}"
-        why = f": {'; '.join(zone['why'])}" if zone["why"] else ""
-        lines.append(f"{zone['zone']}: {zone['verdict']}{sure}{why}")
-    return lines
 
 
 def tables(answer: Mapping[str, Any]) -> list[Grid]:
@@ -30,7 +20,8 @@ def tables(answer: Mapping[str, Any]) -> list[Grid]:
         "laminate": lambda row: _quantity(row["temperature"]),
         "resin, absolute": lambda row: _quantity(row["resin_pressure_absolute"]),
     }
-    for zone, sentence in zip(_zones(answer), sentences(answer), strict=True):
+    for zone in answer["cycle"]["zones"] if answer.get("cycle") else ():
+        sentence = verdict_words(zone["zone"], zone["verdict"], zone["chance"]["both"], zone["why"])
         moments = listing(sentence, zone["events"], columns, 1, 2, 3)
         tables += moments or [Grid(("moment",), (("no moment is known",),), caption=sentence)]
         remarks = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
@@ -38,10 +29,6 @@ def tables(answer: Mapping[str, Any]) -> list[Grid]:
             Grid(("what",), tuple((words,) for words in remarks), (), f"{zone['zone']}: to be weighed")
         )
     return tables
-
-
-def _zones(answer: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
-    return answer["cycle"]["zones"] if answer.get("cycle") else []
 
 
 def _quantity(row: Mapping[str, Any] | None) -> str:

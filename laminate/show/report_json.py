@@ -28,6 +28,7 @@ from laminate.show.fields import (
     WORDS,
     Field,
     any_of,
+    each,
     first,
     grouped,
     in_its_unit,
@@ -36,10 +37,8 @@ from laminate.show.fields import (
     rows,
     second,
     table,
-    texts,
     third,
     within,
-    words,
 )
 from laminate.show.measure_json import MEASUREMENT
 from laminate.show.measuring_json import MEASURING
@@ -178,7 +177,7 @@ _CHARACTERISTIC = {
     "name": TEXT,
     "zone": WORDS,
     "label": TEXT,
-    **words("lot", "method"),
+    **each(WORDS, "lot", "method"),
     "limits": grouped(individual=_LIMITS("rule.individual"), average=_LIMITS("rule.average"), unit=UNIT),
     "result": grouped(
         **within(
@@ -205,7 +204,7 @@ _CHARACTERISTIC = {
 _PROCESS = table("process_reading", **within(first, _CHARACTERISTIC), source=WORDS(second))
 _INSTRUMENT = table(
     name=TEXT,
-    **within("stated", {**words("identity", "certificate"), "calibrated": DATE, "due": DATE}),
+    **within("stated", {**each(WORDS, "identity", "certificate"), "calibrated": DATE, "due": DATE}),
     state=TEXT,
     undecided_because=WORDS("reason"),
 )
@@ -249,7 +248,7 @@ _EVERY = table(
     ),
 )
 DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
-_CONCESSION = table(**texts("number", "authority"), characteristics=TEXTS, reason=TEXT)
+_CONCESSION = table(**each(TEXT, "number", "authority"), characteristics=TEXTS, reason=TEXT)
 _USED = table(input=TEXT(first), key=KEY(second), stated=maybe(TEXT)(third), **{"from": TEXT(itemgetter(3))})
 REPORT = {
     **within("judgement", {"answer": _DECIDED, "reasons": TEXTS, "remarks": TEXTS, "not_judged": TEXTS}),

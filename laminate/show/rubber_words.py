@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import AT_95, listed, plies, volume
 from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import screening
@@ -132,22 +132,16 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
     blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {presser}")]
     if zone.proposals:
         blocks += [_grid(zone, units), Sentence(COLUMNS)]
-    if zone.none_left_at is not None:
-        left = size(zone.none_left_at, units, PERCENT)
-        blocks.append(Sentence(f"No pressure is left at a bleed of {left}."))
-    if not zone.limit_given:
-        blocks.append(Sentence("No pressure limit of the tool is given: only the clamp force is held."))
-    if zone.run.void_content is None:
-        blocks.append(Sentence("No void content was measured; with voids more has bled than said."))
-    if zone.earlier:
-        bleeds = listed(f"{earlier_batch.batch} {_bled(earlier_batch)}" for earlier_batch in zone.earlier)
-        blocks.append(Sentence(f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."))
-    if why and zone.core_alone is not None:
-        blocks.append(Sentence(core_alone_words(zone.core_alone, units)))
-    elif why and zone.run.room and zone.now.gel is not None and not zone.check:
-        blocks.append(Sentence("No core size is sure to press and to hold over the whole ± of the bleed."))
+    left, core = zone.none_left_at, zone.core_alone
+    bleeds = listed(f"{batch.batch} {_bled(batch)}" for batch in zone.earlier)
+    unsure = why and core is None and zone.run.room and zone.now.gel is not None and not zone.check
+    lines = holding(
+        (left is not None, f"No pressure is left at a bleed of {size(left or 0.0, units, PERCENT)}."),
+        (not zone.limit_given, "No pressure limit of the tool is given: only the clamp force is held."),
+        (zone.run.void_content is None, "No void content was measured; with voids more has bled than said."),
+        (bleeds, f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."),
+        (unsure, "No core size is sure to press and to hold over the whole ± of the bleed."),
+    )
     if why:
-        blocks += sentences(_keep(zone, units))
-    if zone.run.room:
-        blocks.append(Sentence(screening(units)))
-    return blocks
+        lines += [*([core_alone_words(core, units)] if core is not None else []), *_keep(zone, units)]
+    return [*blocks, *sentences([*lines, screening(units) if zone.run.room else ""])]

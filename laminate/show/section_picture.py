@@ -8,7 +8,7 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.section import BOX, ROUND, SLICE, VOLUME
-from laminate.show.blocks import Grid, columned
+from laminate.show.blocks import Grid, columned, holding
 from laminate.show.chart import DOTS, FULL, GRAY, INK, KEY, SIZE, WASH, WIDTH, Figure, drawn, in_lines, ring
 from laminate.show.engineer_text import plies, volume
 from laminate.show.numbers import DASH, body, column, in_units, percent, size
@@ -274,20 +274,18 @@ def section_words(section: Section, units: str, state: str = "") -> str:
     room = f"Room {section.room}, {_times(section.cold, units)}"
     if section.kind == VOLUME:
         return f"{room}: given by its volume alone, so its cross-section is not drawn."
-    sentences = [f"{room}, drawn to scale as it is at gel{state}."]
-    if section.kind == SLICE:
-        sentences.append("Its width alone is known: above and below, the picture ends where it was cut.")
-    if section.kind == BOX and any(w.place in ("left", "top") for w in section.walls):
-        sentences.append("Left and right, above and below may be the other way round.")
-    sentences.append("The tool is not to scale.")
-    if any(wall.place in ("near end", "far end") for wall in section.walls):
-        sentences.append("Laminates at the ends are listed, not drawn.")
-    if any(wall.share < 0.999 for wall in section.walls):
-        sentences.append("Where several laminates share a side, the one that covers most of it is drawn.")
-    if section.opens == "length":
-        sentences.append("The tool opens along the length.")
-    elif section.opens:
-        sentences.append("It opens as the arrows point.")
+    places, shared = {wall.place for wall in section.walls}, any(w.share < 0.999 for w in section.walls)
+    cut, turned = section.kind == SLICE, section.kind == BOX and places & {"left", "top"}
+    sentences = holding(
+        (True, f"{room}, drawn to scale as it is at gel{state}."),
+        (cut, "Its width alone is known: above and below, the picture ends where it was cut."),
+        (turned, "Left and right, above and below may be the other way round."),
+        (True, "The tool is not to scale."),
+        (places & {"near end", "far end"}, "Laminates at the ends are listed, not drawn."),
+        (shared, "Where several laminates share a side, the one that covers most of it is drawn."),
+        (section.opens == "length", "The tool opens along the length."),
+        (section.opens not in ("", "length"), "It opens as the arrows point."),
+    )
     return " ".join(sentences)
 
 

@@ -16,6 +16,7 @@ from laminate.show.fields import (
     WORDS,
     YES,
     by_name,
+    each,
     first,
     in_its_unit,
     maybe,
@@ -24,7 +25,6 @@ from laminate.show.fields import (
     table,
     third,
     within,
-    words,
 )
 from laminate.show.numbers import unit_named
 from laminate.show.trend_words import TOO_FEW, answers, status_of
@@ -40,7 +40,7 @@ _RECORD = table(
     answer=PLAIN(lambda filed: filed.content.get("answer")),
     status=TEXT(status_of),
     reasons=TEXTS("faults"),
-    **words("replaced_by", "copy_of"),
+    **each(WORDS, "replaced_by", "copy_of"),
     notes=TEXTS,
 )
 _CORE = table(core=TEXT(first), identity=WORDS(second), moldings=COUNTED(third))
@@ -57,7 +57,7 @@ _POINT = table(
     standard_uncertainty=KNOWN("u"),
     n=COUNTED,
     coupons=rows(KNOWN),
-    **words("method", "decision"),
+    **each(WORDS, "method", "decision"),
     file=TEXT("origin.file"),
 )
 _SIGNAL = table(

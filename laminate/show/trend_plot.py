@@ -5,6 +5,7 @@ from __future__ import annotations
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from laminate.show.blocks import holding
 from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, drawn, ring
 
 if TYPE_CHECKING:
@@ -97,15 +98,12 @@ def caption(studied: Studied, scale: Scale) -> str:
     """The picture in words: what each line and mark is."""
     chart = studied.chart
     assert chart is not None
-    words = [
-        f"Thin line: middle, {scale.text(chart.centre, chart.sigma)}.",
-        f"Dashes: control limits, {scale.number(chart.lower, chart.sigma)} and "
-        f"{scale.text(chart.upper, chart.sigma)}.",
-        "Thick lines: limits of the part, where they are near.",
-        "Bars: standard uncertainty.",
-    ]
-    if chart.signals:
-        words.append("Rings: batches that show a signal, with its letter.")
-    if any(mark.what == "lot" for mark in studied.marks):
-        words.append("Dots upright: change of material lot.")
+    low, high = scale.number(chart.lower, chart.sigma), scale.text(chart.upper, chart.sigma)
+    words = holding(
+        (True, f"Thin line: middle, {scale.text(chart.centre, chart.sigma)}."),
+        (True, f"Dashes: control limits, {low} and {high}."),
+        (True, "Thick lines: limits of the part, where they are near. Bars: standard uncertainty."),
+        (chart.signals, "Rings: batches that show a signal, with its letter."),
+        (any(mark.what == "lot" for mark in studied.marks), "Dots upright: change of material lot."),
+    )
     return " ".join(words)
