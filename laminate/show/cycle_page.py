@@ -23,6 +23,7 @@ from laminate.show.chart import (
 from laminate.show.cycle_words import cycle_blocks
 from laminate.show.document import Document
 from laminate.show.numbers import in_units, minutes
+from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, MPA, shown
 
 if TYPE_CHECKING:
@@ -128,6 +129,5 @@ def cycle_figure(zone_cycle: ZoneCycle, units: str, name: str) -> Figure:
     """The curves of one zone, with a letter for each moment."""
     title = f"{title_of(zone_cycle)}: temperature and pressure along the cycle"
     marks = _marks(zone_cycle)
-    verdict = zone_cycle.verdict[:1].upper() + zone_cycle.verdict[1:]
-    words = f"{verdict}." if marks else f"{verdict}; no moment of gel."
+    words = f"{capital(zone_cycle.verdict)}{'' if marks else '; no moment of gel'}."
     return Figure(drawn(lambda axes: draw_cycle(axes, zone_cycle, units), name), title, words, marks)

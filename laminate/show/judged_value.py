@@ -18,13 +18,12 @@ def judged_document(answer: Mapping[str, Any], units: str) -> Document:
     shown = with_size(value["value"], k * u if u else None, value["unit"])
     unit = unit_named(value["unit"])
     limits = Scale(unit, unit).limits(*(answer.get(key, {}).get("value") for key in ("min", "max")))
-    decision = capital(answer["decision"])
     lines = [f"{capital(reason)}." for reason in answer["reasons"]]
     lines += [f"Chance that it is inside its limits: {chance(answer['probability_of_conformity'])}."]
     lines += [f"± is the expanded uncertainty, k = {with_size(k, None)}."] if u else []
     blocks = (
         Sentence(
-            f"{decision[:1].upper()}{decision[1:]}: {shown}; limits: {limits} {unit.text}".rstrip() + ".",
+            f"{capital(answer['decision'])}: {shown}; limits: {limits} {unit.text}".rstrip() + ".",
             strong=True,
         ),
         *sentences(lines),

@@ -18,6 +18,7 @@ from laminate.show.page_words import attribute as words_of
 from laminate.show.screenful import screenful
 from laminate.values.quantities import PERCENT
 from laminate.values.said import in_units
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.discrepancies import Discrepancy
@@ -64,9 +65,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
     under += doubts
-    apart: dict[str, list[str]] = {}
-    for outlier in measurement.outliers:
-        apart.setdefault(outlier.specimen, []).append(words_of(outlier.attribute))
+    apart = by_key((outlier.specimen, words_of(outlier.attribute)) for outlier in measurement.outliers)
     under += [
         f"Far from the others: {name} ({', '.join(dict.fromkeys(words))})" for name, words in apart.items()
     ]
@@ -256,17 +255,15 @@ def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
 
 def _doubts(measurement: Measurement, units: str) -> list[str]:
     """Every warning in words; of one column and kind that more than half of many coupons have, the first."""
-    names: dict[tuple[str, str], dict[str, None]] = {}
-    for name, warnings in measurement.warned():
-        for warning in warnings:
-            names.setdefault(_kind(warning), {})[name] = None
+    names = by_key((_kind(w), name) for name, warnings in measurement.warned() for w in warnings)
     doubts: dict[object, str] = {}
     for at, warning in enumerate(measurement.warnings):
         kind, words = _kind(warning), warning_text(warning, units)
-        if not _of_many(len(names.get(kind, ())), measurement):
+        warned = list(dict.fromkeys(names.get(kind, ())))
+        if not _of_many(len(warned), measurement):
             doubts[at] = words
         elif kind not in doubts:
-            doubts[kind] = f"{_named([*names[kind]], measurement)}, for example {words}"
+            doubts[kind] = f"{_named(warned, measurement)}, for example {words}"
     return list(doubts.values())
 
 

@@ -20,8 +20,9 @@ from laminate.show.numbers import (
     text,
     without_text,
 )
-from laminate.show.page_words import several
+from laminate.show.page_words import capital, several
 from laminate.values.quantities import DEG_C, MPA, Unit
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -58,19 +59,14 @@ def humidity_of(zone_cycle: ZoneCycle) -> str:
 
 def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
     """The answers of each zone and cycle, one a humidity."""
-    cycles: dict[tuple[str, str], list[ZoneCycle]] = {}
-    for zone in zones:
-        cycles.setdefault((zone.zone, zone.cycle), []).append(zone)
-    return cycles
+    return by_key(((zone.zone, zone.cycle), zone) for zone in zones)
 
 
 def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]:
     """One sentence a zone and cycle: the verdict, where it differs by humidity; why: and the first reason."""
     lines: list[str] = []
     for (zone, cycle), answers in plans(zones).items():
-        levels: dict[str, list[str]] = {}
-        for answer in answers:
-            levels.setdefault(answer.verdict, []).append(humidity_of(answer))
+        levels = by_key((answer.verdict, humidity_of(answer)) for answer in answers)
         given = answers[0]
         if len(levels) == 1:
             verdicts = given.verdict + (", whatever the humidity of the store" if why else "")
@@ -160,28 +156,22 @@ def counted_exact(zones: Iterable[ZoneCycle]) -> list[str]:
 
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
-    remarks: dict[str, list[str]] = {}
-    missing: dict[str, None] = {}
-    notes: dict[str, None] = {}
-    for (zone, cycle), answers in each.items():
-        levels: dict[str, list[str]] = {}
-        for answer in answers if why else answers[:1]:
-            # a chance that decides nothing stands in the table
-            by_chance = answer.verdict == CANNOT and answer.chance.both is not None
-            reasons = [] if by_chance else answer.why if why else answer.why[1:]
-            verdict_words = [
-                f"{answer.verdict[:1].upper()}{answer.verdict[1:]}: {words}" for words in reasons
-            ]
-            verdict_words += [answer.matters_most.text] if answer.matters_most is not None else []
-            for remark in dict.fromkeys([*verdict_words, *(f"Mind: {words}" for words in answer.warnings)]):
-                levels.setdefault(remark, []).append(humidity_of(answer))
-            missing |= dict.fromkeys(not_given(answer))
-            notes |= dict.fromkeys(answer.not_measured)
+    places: list[tuple[str, str]] = []
+    weighed = {at: answers if why else answers[:1] for at, answers in each.items()}
+    missing = dict.fromkeys(
+        line for some in weighed.values() for answer in some for line in not_given(answer)
+    )
+    notes = dict.fromkeys(
+        note for some in weighed.values() for answer in some for note in answer.not_measured
+    )
+    for (zone, cycle), some in weighed.items():
+        levels = by_key(
+            (remark, humidity_of(answer)) for answer in some for remark in _remarks(answer, why=why)
+        )
         for remark, at in levels.items():
-            everywhere = not why or len(at) == len(answers)
-            humidity = "" if everywhere else f", humidity {', '.join(at)}"
-            remarks.setdefault(remark, []).append(f"{zone}, {cycle}{humidity}")
-    remarks = dict(sorted(remarks.items(), key=lambda remark: remark[0].startswith("Mind: ")))
+            humidity = "" if len(at) == len(some) else f", humidity {', '.join(at)}"
+            places.append((remark, f"{zone}, {cycle}{humidity}"))
+    remarks = dict(sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Mind: ")))
     lines = [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]
@@ -194,11 +184,20 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     return sentences([*lines[: MOST_REASONS - len(exact)], *exact, *last])
 
 
+def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:
+    """What must be weighed of one answer, each once; why: its first reason too."""
+    # a chance that decides nothing stands in the table
+    by_chance = answer.verdict == CANNOT and answer.chance.both is not None
+    reasons = [] if by_chance else answer.why if why else answer.why[1:]
+    remarks = [f"{capital(answer.verdict)}: {words}" for words in reasons]
+    remarks += [answer.matters_most.text] if answer.matters_most is not None else []
+    return dict.fromkeys([*remarks, *(f"Mind: {words}" for words in answer.warnings)])
+
+
 def not_given(zone_cycle: ZoneCycle) -> list[str]:
     """The results that an answer does not have, a sentence for each reason."""
-    names: dict[str, list[str]] = {}
-    for key, reason in sorted(zone_cycle.unknown.items()):
-        names.setdefault(reason, []).append(NAMES.get(key) or plain_key(key))
+    unknown = sorted(zone_cycle.unknown.items())
+    names = by_key((reason, NAMES.get(key) or plain_key(key)) for key, reason in unknown)
     return [f"Not given: {', '.join(keys)} ({reason})." for reason, keys in names.items()]
 
 

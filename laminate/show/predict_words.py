@@ -12,6 +12,7 @@ from laminate.show.document import Document
 from laminate.show.engineer_text import plies
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.press.prediction import Prediction
@@ -89,11 +90,11 @@ def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
 
 def _origins(predictions: Sequence[Prediction]) -> Iterator[Block]:
     """Which values a lot gave."""
-    by_origin: dict[str, dict[str, None]] = {}
-    for prediction in predictions:
-        words = in_words(prediction.origins)
-        for key, origin in prediction.origins.items():
-            if origin != "part file":
-                by_origin.setdefault(origin, {})[words[key]] = None
-    given = [f"{origin}: {', '.join(names)}" for origin, names in by_origin.items()]
+    names = [(in_words(prediction.origins), prediction.origins) for prediction in predictions]
+    by_origin = by_key((origin, words[key]) for words, origins in names for key, origin in origins.items())
+    given = [
+        f"{origin}: {', '.join(dict.fromkeys(names))}"
+        for origin, names in by_origin.items()
+        if origin != "part file"
+    ]
     yield from listing("Values of this batch, in place of those of the part file:", given)

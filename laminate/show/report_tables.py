@@ -15,6 +15,7 @@ from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.said import Said
+from laminate.values.sequences import by_key
 
 Told = Callable[[Mapping[str, Any]], object]
 """What a cell says of its row."""
@@ -181,10 +182,11 @@ def _state(row: Mapping[str, Any]) -> str:
 
 def agreement(answer: Mapping[str, Any]) -> list[Grid]:
     """Two methods of one attribute held against each other, over all specimens that have both."""
-    pairs: dict[tuple[str, ...], list[tuple[str, Mapping[str, Any]]]] = {}
-    for specimen in answer["specimens"]:
-        for pair in specimen["agreement"]:
-            pairs.setdefault((pair["attribute"], *pair["methods"]), []).append((specimen["specimen"], pair))
+    pairs = by_key(
+        ((pair["attribute"], *pair["methods"]), (specimen["specimen"], pair))
+        for specimen in answer["specimens"]
+        for pair in specimen["agreement"]
+    )
     rows = []
     for differences in pairs.values():
         worst = max((pair for _, pair in differences), key=lambda pair: abs(float(pair["difference"])))
@@ -276,10 +278,7 @@ def warnings(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
         if accepted:
             problem = replace(problem, hint="")
         rows.append((problem.sentence(units), f"accepted: {accepted}" if accepted else "not answered"))
-    far: dict[str, list[Mapping[str, Any]]] = {}
-    for outlier in answer["outliers"]:
-        far.setdefault(outlier["specimen"], []).append(outlier)
-    for name, ones in far.items():
+    for name, ones in by_key((row["specimen"], row) for row in answer["outliers"]).items():
         most = max(ones, key=lambda row: float(row["normed_residual"]))
         what = "; ".join(f"{attribute(row['attribute'])} by {row['method']}" for row in ones)
         where = f"{name} lies far from the others of zone {or_dash(most['zone'])}: {what}"

@@ -11,6 +11,7 @@ from laminate.show.engineer_text import listed
 from laminate.show.numbers import DASH, Scale, chance, scale_of
 from laminate.show.page_words import plain, several
 from laminate.show.page_words import title as words_of
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.history.control import Signal
@@ -138,9 +139,7 @@ def _batches(studied: Studied, scale: Scale) -> Grid:
     marks = [(mark.place, mark.words) for mark in studied.marks]
     signals = chart.signals if chart else ()
     marks += [(signal.last, signal.words) for signal in signals if signal.code not in LESSER]
-    seen: dict[int, list[str]] = {}
-    for place, words in marks:
-        seen.setdefault(place, []).append(words)
+    seen = by_key(marks)
     cores = any(point.origin.cores for point in series.points)
     columns: dict[str, Callable[[tuple[int, Point]], str]] = {
         "batch": lambda at: at[1].origin.batch,
