@@ -56,11 +56,11 @@ def _number(row: Row) -> str:
 
 def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:
     """What was predicted and what was achieved, each with its ±."""
-    means = [(row.predicted.mean, row.achieved.mean) for row in differences if row.attribute == attribute]
     return [
         _row(name, mean.value, k * mean.u, unit_of(attribute, units))
-        for pair in means
-        for name, mean in zip(("predicted", "achieved"), pair, strict=True)
+        for row in differences
+        if row.attribute == attribute
+        for name, mean in (("predicted", row.predicted.mean), ("achieved", row.achieved.mean))
     ]
 
 
@@ -69,15 +69,11 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     changes: dict[str, dict[str, float]] = {}
     between = zone.centring.between if zone.centring.cannot_both else None
     for aim in [*zone.centring.aims, *filter(None, [between])] if zone.thicker is None else ():
-        purpose = (
-            "equally far from both" if aim is between else f"to center {ATTRIBUTES[aim.attribute].words}"
-        )
+        middle = f"to center {ATTRIBUTES[aim.attribute].words}"
+        purpose = "equally far from both" if aim is between else middle
         for way in aim.changes if aim.then else ():
-            now, then = (
-                size(length, units, bare=bare) for length, bare in ((way.now, True), (way.then, False))
-            )
-            words = f"{way.size} from {now} to {then} ({purpose})"
-            changes[words] = dict(aim.then)
+            now, then = size(way.now, units, bare=True), size(way.then, units)
+            changes[f"{way.size} from {now} to {then} ({purpose})"] = dict(aim.then)
     return [
         _figure(
             zone.zone,
@@ -96,17 +92,14 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
     figures = []
     for aim, achieved, k in zone.aims:
         unit = unit_of(aim.attribute, units)
-        rows = _compared(zone.differences, aim.attribute, k, units)
+        rows, before = _compared(zone.differences, aim.attribute, k, units), zone.predicted
         if not rows:
-            before = zone.predicted
             rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
             rows.append(_row("achieved", achieved.value, k * achieved.u, unit))
-        changes = {
-            change_words(proposal, units) + (f" ({proposal.refused})" if proposal.refused else ""): getattr(
-                proposal.after, aim.attribute
-            )
-            for proposal in zone.proposals
-        }
+        changes = {}
+        for proposal in zone.proposals:
+            refused = f" ({proposal.refused})" if proposal.refused else ""
+            changes[f"{change_words(proposal, units)}{refused}"] = getattr(proposal.after, aim.attribute)
         figures.append(_figure(zone.zone, aim, rows, changes, achieved.u, units))
     return figures
 

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from laminate.history.centring import AIMED
 from laminate.show import rubber_words
 from laminate.show.attribute_words import RESPONSIBILITY
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.budget import shares
 from laminate.show.engineer_text import assumption_blocks, listed, plies
 from laminate.show.numbers import change as signed
 from laminate.show.numbers import in_units, spread_text, step_text, unit_of, value_text, without_text
 from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
-from laminate.show.page_words import several
+from laminate.show.page_words import capital, several
 from laminate.values.quantities import MM
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from laminate.history.centring import Aim, Centred
     from laminate.history.correcting import Correction, Thicker, ZoneCorrection
     from laminate.history.pooled import Coverage, Difference
+    from laminate.history.rubber import RubberCorrection
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
@@ -50,8 +52,8 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     off = [_off(aim, units) for aim in zone.centring.aims if aim.means_something and zone.thicker is None]
     compared = "It came out as predicted, within the uncertainty"
     if meaning:
-        deviations = listed(_came_out(difference, units) for difference in meaning)
-        compared = f"{deviations[0].upper()}{deviations[1:]} than predicted, by more than the uncertainty"
+        deviations = capital(listed(_came_out(difference, units) for difference in meaning))
+        compared = f"{deviations} than predicted, by more than the uncertainty"
     return f"{advice}. {compared}{'; ' + listed(off) if off else ''}."
 
 
@@ -115,30 +117,22 @@ def _differences(
 ) -> Iterator[Block]:
     """Predicted and achieved, of all batches and of each, and whether they differ."""
     shown = differences if why else [row for row in differences if row.attribute in AIMED] or differences
-    means = [
-        (
-            _heading(row.attribute, units),
-            *_compared(
-                row.attribute, row.predicted.mean, row.achieved.mean, row.difference.mean, units, coverage
-            ),
-            "yes" if row.means_something else "no",
-        )
-        for row in shown
-    ]
+    compared = partial(_compared, units=units, coverage=coverage)
+    means = []
+    for row in shown:
+        cells = compared(row.attribute, row.predicted.mean, row.achieved.mean, row.difference.mean)
+        real = "yes" if row.means_something else "no"
+        means.append((_heading(row.attribute, units), *cells, real))
     columns = ["predicted", "achieved", "difference", f"± ({coverage_words(coverage)})"]
     yield Grid(("attribute", *columns, "real difference"), tuple(means), (1, 2, 3, 4))
     if all(len(row.batches) == 1 for row in differences):
         return
     if why:
-        by_batch = [
-            (
-                _heading(row.attribute, units),
-                batch,
-                *_compared(row.attribute, each.predicted, each.achieved, each.difference, units, coverage),
-            )
-            for row in differences
-            for batch, each in row.batches
-        ]
+        by_batch = []
+        for row in differences:
+            for batch, each in row.batches:
+                cells = compared(row.attribute, each.predicted, each.achieved, each.difference)
+                by_batch.append((_heading(row.attribute, units), batch, *cells))
         yield Grid(("attribute", "batch", *columns), tuple(by_batch), (2, 3, 4, 5))
     yield from sentences([_scatter(row) for row in differences])
 
@@ -241,12 +235,12 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         return
     rows = []
     for count in zone.centring.counts:
-        values = [
+        outside = listed(map(words_of, count.outside))
+        notes = holding((count.plies == zone.plies, "as laid up"), (outside, f"outside: {outside}"))
+        values = (
             value_text(count.then[key], u, without_text(unit_of(key, units))) for key, u in aims.items()
-        ]
-        outside = f"outside: {listed(map(words_of, count.outside))}" if count.outside else ""
-        mark = "as laid up" if count.plies == zone.plies else ""
-        rows.append((str(count.plies), count.verdict, *values, ", ".join(filter(None, (mark, outside)))))
+        )
+        rows.append((str(count.plies), count.verdict, *values, ", ".join(notes)))
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     headings = [_heading(key, units) for key in aims]
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))
@@ -304,9 +298,8 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
         next_one = f"The next batch is taken to be laid up like the last one, with {material}."
         made += [Heading("How it is computed", detail=True), *sentences([HOW, next_one])]
     made += sentences(correction.notes)
-    missing = [zone.not_measured for zone in correction.zones]
-    missing += [zone.not_measured for zone in correction.rubber]
-    not_measured = list(dict.fromkeys(word for words in missing for word in words))
+    zones: list[ZoneCorrection | RubberCorrection] = [*correction.zones, *correction.rubber]
+    not_measured = list(dict.fromkeys(words for zone in zones for words in zone.not_measured))
     if why:
         made += assumption_blocks(not_measured)
     elif not_measured:

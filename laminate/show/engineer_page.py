@@ -66,11 +66,9 @@ def fill_figures(answer: Fill, units: str) -> list[Figure]:
             if ask.room.name not in drawn:
                 drawn.add(ask.room.name)
                 figures.append(section_figure(section_of(ask), units, f"room{i}", _state(ask)))
-            along = along_bleed(ask, neighbours(zone, ask))
-            if along is not None:
-                which = f", {zone.zone}" if len(ask.room.zones) > 1 else ""
-                name = f"bleed-{zone.zone}"
-                figures.append(bleed_figure(along, f"Room {ask.room.name}{which}", units, name))
+            if (along := along_bleed(ask, neighbours(zone, ask))) is not None:
+                room_name = f"Room {ask.room.name}{f', {zone.zone}' if len(ask.room.zones) > 1 else ''}"
+                figures.append(bleed_figure(along, room_name, units, f"bleed-{zone.zone}"))
         figures.append(fiber_volume_figure(zone, f"zone{i}"))
     return figures
 
@@ -95,11 +93,9 @@ def core_figures(answer: Cores, units: str) -> list[Figure]:
         if ask.room.name not in seen:
             seen.add(ask.room.name)
             figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
-            along = along_bleed(ask)
-            if along is not None:
+            if (along := along_bleed(ask)) is not None:
                 figures.append(bleed_figure(along, f"Room {ask.room.name}", units, f"bleed{number}"))
-        hot = along_temperature(ask, core.core, seed=answer.seed)
-        if hot is not None:
+        if (hot := along_temperature(ask, core.core, seed=answer.seed)) is not None:
             figures.append(temperature_figure(hot, f"Core {core.core}", units, f"core{number}"))
     return figures
 

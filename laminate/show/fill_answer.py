@@ -9,6 +9,7 @@ from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
 from laminate.show.numbers import chance, change, column, size
+from laminate.show.page_words import capital
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
         what = "fills and closes (no limits are set)"
     if not zone.toleranced:
         state = "inside" if zone.advised else "outside"
-        return f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: here {state}."
+        return f"{capital(NO_TOLERANCE)}: here {state}."
     return f"The chance that it {what}: {chance(row.chance.at_most)}."
 
 

@@ -23,6 +23,7 @@ from laminate.show.engineer_text import (
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
 from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text, without_text
+from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -45,9 +46,7 @@ PRESSED = (
     "bleed to the end of bleed where none is stated."
 )
 SPREAD = "± is the expanded uncertainty at 95 %, from every stated tolerance."
-NO_SPREAD = (
-    f"{NO_TOLERANCE[0].upper()}{NO_TOLERANCE[1:]}: write a ± beside each value to know how likely it is."
-)
+NO_SPREAD = f"{capital(NO_TOLERANCE)}: write a ± beside each value to know how likely it is."
 
 
 def counts_grid(zone: ZoneFill | PressedFill, units: str, *, brief: bool = False) -> Grid:

@@ -15,6 +15,7 @@ from laminate.show.document import Document
 from laminate.show.measure_json import contributions_of, result
 from laminate.show.numbers import spread_text, text, unit_of, value_text, without_text
 from laminate.show.page_words import attribute as words_of
+from laminate.show.page_words import several
 from laminate.show.screenful import screenful
 from laminate.values.quantities import PERCENT
 from laminate.values.said import in_units
@@ -41,6 +42,7 @@ FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density"
 INCOMING = ("prepreg_areal_weight", "areal_weight", "resin_content", "volatiles")
 """What an incoming test of a prepreg gives."""
 
+NO_CHANCE = "p below 0.0001, which no uncertainty explains: look for a wrong reading first"
 NOTHING = (
     "Nothing was measured: no coupon table holds a reading. 'laminate sheet' writes a table to fill in; name "
     "it under 'coupons' in the batch file."
@@ -96,7 +98,7 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, k
         + (f" of {zone.averages[key].n}" if each else "")
         for key in first
     ]
-    start = f"{name}, {n} {'coupon' if n == 1 else 'coupons'}"
+    start = f"{name}, {several(n, 'coupon')}"
     return f"{start}: {', '.join(averages)}." if averages else f"{start}: nothing could be computed."
 
 
@@ -145,9 +147,9 @@ def _fate(specimen: Specimen) -> str:
 
 def _details(measurement: Measurement, units: str) -> Iterator[Block]:
     """What a person looks up: each average and specimen with its ±, where it comes from, assumptions."""
-    several = len(measurement.zones) > 1
+    zoned = len(measurement.zones) > 1
     for zone in measurement.zones:
-        yield Heading(f"Zone {zone.zone}" if zone.zone and several else "Averages")
+        yield Heading(f"Zone {zone.zone}" if zone.zone and zoned else "Averages")
         in_order = dict.fromkeys((*(key for key in FIRST if key in zone.averages), *zone.averages))
         rows = [_average_row(measurement, zone, key, units) for key in in_order]
         yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
@@ -169,7 +171,7 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
     for zone in measurement.zones:
         keys = ("fiber_volume", "void_content", "resin_content", "thickness")
         for key in (key for key in keys if key in zone.averages):
-            yield from budget(contributions_of(zone, key), key, units, zone.zone or "" if several else "")
+            yield from budget(contributions_of(zone, key), key, units, zone.zone or "" if zoned else "")
     if (charge := measurement.charge) is not None:
         content = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
         yield Sentence(f"Resin content of the molding by weighing charge, part and trim: {content} (95 %).")
@@ -218,12 +220,6 @@ def _specimens_grid(
     return columned(specimens, columns)
 
 
-def _chance(p: float) -> str:
-    if p >= 1e-4:
-        return f"p {p:.2g}"
-    return "p below 0.0001, which no uncertainty explains: look for a wrong reading first"
-
-
 def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
     """What would reconcile methods that disagree, one line a specimen, and the adjustment."""
     first: dict[str, Discrepancy] = {}
@@ -243,11 +239,12 @@ def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
     if adjusted is not None:
         moved = [row for row in adjusted.inputs if abs(row.shift_in_u) >= 0.1][:4]
         words = "; ".join(f"{row.input} by {row.shift_in_u:+.1f} u" for row in moved) or "no shared input"
+        p = f"p {adjusted.p:.2g}" if adjusted.p >= 1e-4 else NO_CHANCE
         blocks.append(
             Sentence(
                 f"A least-squares adjustment over all coupons would move {words}: chi-square "
                 f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
-                f"{_chance(adjusted.p)}. Evidence only: no value was changed by it."
+                f"{p}. Evidence only: no value was changed by it."
             )
         )
     return blocks

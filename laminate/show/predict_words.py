@@ -10,6 +10,7 @@ from laminate.show.blocks import Block, Grid, Sentence, listing, sentences
 from laminate.show.budget import budget
 from laminate.show.document import Document
 from laminate.show.engineer_text import plies
+from laminate.show.page_words import capital
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.sequences import by_key
@@ -81,7 +82,7 @@ def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
         if why and not alike:
             yield f"Zone {prediction.zone}: {why}."
         elif why and prediction is predictions[0]:
-            yield f"{why[0].upper()}{why[1:]}."
+            yield f"{capital(why)}."
         for warning in prediction.warnings:
             yield f"Warning: {warning}{'' if warning.endswith('?') else '.'}"
     if any(prediction.why for prediction in predictions):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.names import FORCE
+from laminate.show.blocks import holding
 from laminate.show.engineer_text import few, listed, plies, volume
 from laminate.show.fill_answer import (
     becomes,
@@ -15,6 +16,7 @@ from laminate.show.fill_answer import (
     which_plies,
 )
 from laminate.show.numbers import chance, size
+from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
 
 if TYPE_CHECKING:
@@ -73,7 +75,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         part = f"{_what(row, units)}. {_weak(row)}".rstrip()
         return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
     chance_text = f" ({share})" if share else ""
-    near = f"{count[0].upper()}{count[1:]} comes nearest{chance_text}: {row.verdict}"
+    near = f"{capital(count)} comes nearest{chance_text}: {row.verdict}"
     return "no ply count works", f". {near}. {_window(row, units)}"
 
 
@@ -150,19 +152,16 @@ def unlike_rubber(core: str, modulus: Value | None, units: str) -> list[str]:
 def notes(zone: PressedFill, units: str) -> list[str]:
     """What an engineer must know beside the table, the most needed first."""
     row, weak = zone.best, zone.grade in ("risky", "do not")
-    lines = [core_size_words(core, units) for core in zone.cores] if weak else []
-    if row.none_left_at is not None and zone.pressed_by == "rubber":
-        left = size(row.none_left_at, units, PERCENT)
-        lines.append(f"{plies(row.plies)}: no pressure is left at a bleed of {left}.")
-    if weak and zone.cores:
-        lines.append(
-            "Cheapest first: shims at the end of the room, or a shorter core; "
-            "0.1 % of its length is 0.1 % of its volume."
-        )
-    moves = [f"{name} ({chance(share)})" for name, share in zone.moves[:3]]
-    if weak and moves:
-        lines.append(f"Halving one ± helps most here: {listed(moves)}.")
-    return lines
+    lost = row.none_left_at is not None and zone.pressed_by == "rubber"
+    left = size(row.none_left_at or 0.0, units, PERCENT)
+    shims = "Cheapest first: shims at the end of the room, or a shorter core; "
+    moves = listed(f"{name} ({chance(share)})" for name, share in zone.moves[:3])
+    return holding(
+        *((weak, core_size_words(core, units)) for core in zone.cores),
+        (lost, f"{plies(row.plies)}: no pressure is left at a bleed of {left}."),
+        (weak and zone.cores, f"{shims}0.1 % of its length is 0.1 % of its volume."),
+        (weak and moves, f"Halving one ± helps most here: {moves}."),
+    )
 
 
 def named(zone: PressedFill | ZoneFill) -> str:

@@ -37,11 +37,10 @@ def open_ones(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 def open_words(answer: Mapping[str, Any]) -> list[str]:
     """The same as sentences, each with its reason."""
-    lines: list[str] = []
-    for row in open_ones(answer):
-        decision = FAILS if row["decision"] == FAILS else f"is {UNDECIDED}"
-        lines.append(Said(f"{capital(title(row))} {decision}: ", row["reason"], "."))
-    return lines
+    return [
+        Said(f"{capital(title(row))} {SAID[row['decision']].partition(':')[0]}: ", row["reason"], ".")
+        for row in open_ones(answer)
+    ]
 
 
 def ways(answer: Mapping[str, Any]) -> list[str]:
@@ -195,9 +194,9 @@ def _left_out(answer: Mapping[str, Any]) -> list[str]:
     return _listed("Excluded, and not decided on", excluded) + _listed("Replaced by a retest", replaced)
 
 
-def _listed(words: str, names: Iterable[str]) -> list[str]:
+def _listed(words: str, names: Iterable[str], between: str = ", ") -> list[str]:
     """A sentence with some names, none where there are none."""
-    texts = ", ".join(names)
+    texts = between.join(names)
     return [f"{words}: {texts}."] if texts else []
 
 
@@ -223,8 +222,7 @@ def _corrected(answer: Mapping[str, Any]) -> list[str]:
         f"({row['why'] or 'no reason'}; {row['who'] or 'nobody named'})"
         for row in answer["corrections"]
     ]
-    were = several(len(changes), "reading was", "readings were")
-    return [f"{were} corrected: {'; '.join(changes)}."] if changes else []
+    return _listed(f"{several(len(changes), 'reading was', 'readings were')} corrected", changes, "; ")
 
 
 def _with_every(answer: Mapping[str, Any]) -> list[str]:

@@ -254,11 +254,9 @@ def basis_words(basis: Basis, scale: Scale) -> str:
 
 
 def _limits(studied: Studied) -> list[str]:
-    series = studied.series
-    since = series.limits_since
-    if since and series.points and since != series.points[0].origin.batch:
-        return [f"The limits changed: capability is against those in force since batch {since}."]
-    return []
+    since, points = studied.series.limits_since, studied.series.points
+    words = f"The limits changed: capability is against those in force since batch {since}."
+    return [words] if since and points and since != points[0].origin.batch else []
 
 
 def series_scale(series: Series, units: str) -> Scale:
