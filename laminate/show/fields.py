@@ -68,22 +68,16 @@ def table(name: str = "", /, **fields: Field) -> Field:
         return values
 
     schema: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
+    members: dict[str, Field] = {}
     for key, field in fields.items():
+        members |= field.members if field.spread else {key: field}
         if field.spread:
             schema["properties"] |= field.schema["properties"]
             schema["required"] += field.schema.get("required", [])
         else:
             schema["properties"][key] = field.schema
             schema["required"] += [] if field.left_out else [key]
-    return Field(_defined(name, schema), make, members=_members(fields))
-
-
-def _members(fields: Mapping[str, Field]) -> dict[str, Field]:
-    """What stands under each key of a table, the keys of spread ones among them."""
-    members: dict[str, Field] = {}
-    for key, field in fields.items():
-        members |= field.members if field.spread else {key: field}
-    return members
+    return Field(_defined(name, schema), make, members=members)
 
 
 def _either(members: Mapping[str, Field], others: Mapping[str, Field]) -> dict[str, Field]:

@@ -34,7 +34,7 @@ from laminate.show.fields import (
     table,
 )
 from laminate.show.fill_answer import opener_words, why
-from laminate.show.pressed_json import PRESS, PRESSED_ZONE, WITHIN, errors, others
+from laminate.show.pressed_json import OF_ZONE, PRESS, PRESSED_ZONE, WITHIN, errors, others
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -174,11 +174,7 @@ _NEAR = table(
 )
 _ZONE = table(
     "gap_zone",
-    zone=TEXT,
-    fill_with=WORDS("case.zone.fill_with"),
-    fixed_plies=COUNT("case.fixed_plies"),
-    pressed_by=one_of("hard", "matched")(lambda zone: "hard" if zone.core else "matched"),
-    walls=COUNT("case.zone.walls"),
+    **OF_ZONE | {"pressed_by": one_of("hard", "matched")(lambda zone: "hard" if zone.core else "matched")},
     wanted_pressure=quantity(MPA)("wanted"),
     bleed_stated=NULL,
     grade=TEXT,

@@ -29,7 +29,7 @@ from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
     from laminate.coupons.discrepancies import Discrepancies, Suspected
-    from laminate.coupons.groups import Figures, Group
+    from laminate.coupons.groups import Figures
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.methods import Key
     from laminate.coupons.plain_group import Grouped
@@ -61,7 +61,8 @@ def measure_json(measurement: Measurement) -> dict[str, Any]:
     if measurement.grouped is None:
         return measurement_json(measurement)
     answer = measurement_json(replace(measurement, specimens=[], warnings=[], discrepancies=()))
-    answer["specimens"] = Blocks(partial(_specimens, measurement, measurement.grouped))
+    block = partial(_block, measurement.grouped, measurement.confidence or USUAL)
+    answer["specimens"] = Blocks(partial(_in_order, measurement.grouped.of, block))
     if measurement.warnings:
         answer["warnings"] = Blocks(lambda: _warnings(measurement))
     if differ := measurement.grouped.discrepancies:
@@ -151,12 +152,6 @@ class _Numbers(Column):
         return _Numbers(shown_column(self.values, unit, difference=difference))
 
 
-def _specimens(measurement: Measurement, grouped: Grouped) -> Iterator[str]:
-    """Rows of a table as text."""
-    confidence = measurement.confidence or USUAL
-    yield from _in_order(grouped.of, lambda at, rows: _block(grouped, grouped.groups[at], rows, confidence))
-
-
 def _in_order(of: Any, text: Callable[[int, Any], str]) -> Iterator[str]:
     """Rows in blocks; of: of which group each is (n,); text: of some rows of a group."""
     for start in range(0, len(of), ROWS):
@@ -173,9 +168,10 @@ def _in_order(of: Any, text: Callable[[int, Any], str]) -> Iterator[str]:
         yield BETWEEN.join(lines)
 
 
-def _block(grouped: Grouped, group: Group, places: Any, confidence: float) -> str:
+def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> str:
     """Rows of one group, by their places in the table, as text: one specimen whose values are columns."""
-    table, figures, rows = grouped.table, group.figures, grouped.within[places]
+    group, table, rows = grouped.groups[at], grouped.table, grouped.within[places]
+    figures = group.figures
 
     def words(label: str) -> _Texts | None:
         if label not in table.words:

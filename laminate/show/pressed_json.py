@@ -150,13 +150,17 @@ _ROW = table(
     outside_limits=TEXTS("outside"),
     bleed_range=rows(_END)(lambda row: row.ends or None, left_out=True),
 )
+OF_ZONE = {
+    "zone": TEXT,
+    "fill_with": WORDS("case.zone.fill_with"),
+    "fixed_plies": COUNT("case.fixed_plies"),
+    "pressed_by": TEXT,
+    "walls": COUNT("case.zone.walls"),
+}
+"""The first keys of every zone."""
 PRESSED_ZONE = table(
     "pressed_zone",
-    zone=TEXT,
-    fill_with=WORDS("case.zone.fill_with"),
-    fixed_plies=COUNT("case.fixed_plies"),
-    pressed_by=TEXT,
-    walls=COUNT("case.zone.walls"),
+    **OF_ZONE,
     **each(NULL, "hot_gap", "cold_gap"),
     core=WORDS,
     core_shared_with=TEXTS,

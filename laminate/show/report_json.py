@@ -106,10 +106,6 @@ def _mean(characteristic: Characteristic) -> tuple[float | None, float | None, f
     return mean.value, held.readings[0].u, held.readings[0].expanded, mean.n
 
 
-def _risk(characteristic: Characteristic) -> float | None:
-    return None if characteristic.probability is None else 1.0 - characteristic.probability
-
-
 def _inside(characteristic: Characteristic) -> str:
     held = characteristic.individual or characteristic.average
     return "inside the limits by the guard band" if held and held.guard else "inside the limits"
@@ -196,7 +192,7 @@ _CHARACTERISTIC = {
     "decision": _DECIDED,
     "reason": TEXT(lambda characteristic: "; ".join(characteristic.reasons) or _inside(characteristic)),
     "probability_of_conformity": CHANCE("probability"),
-    "risk_if_accepted": CHANCE(_risk),
+    "risk_if_accepted": CHANCE(lambda row: None if row.probability is None else 1.0 - row.probability),
     "risk_if_rejected": CHANCE("probability"),
     "prior": TEXT(lambda _: PRIOR),
     "to_decide": rows(_WAY)("ways"),
@@ -223,29 +219,19 @@ _BATCH = grouped(
             "part_number": TEXT("part.part.number"),
             "part_issue": TEXT("part.part.issue"),
             "part_name": TEXT("part.part.name"),
-            "molded": DATE("batch.batch.molded"),
-            "quantity": COUNTED("batch.batch.quantity"),
-            "serials": WORDS("batch.batch.serials"),
-            "press": WORDS("batch.batch.press"),
+            **within("batch.batch", {"molded": DATE, "quantity": COUNTED, **each(WORDS, "serials", "press")}),
             "retain_until": DATE("batch.batch.retain_until"),
             "laboratory": WORDS("batch.laboratory.name"),
-            "procedure": WORDS("batch.laboratory.procedure"),
-            "measured": DATE("batch.laboratory.measured"),
+            **within("batch.laboratory", {"procedure": WORDS, "measured": DATE}),
             "lots": rows(table(prepreg=TEXT, number=TEXT, certificate=WORDS))("batch.lot"),
         },
     ),
     cores=rows(_CORE)("judgement.cores"),
 )
+_IN_SHORT = ("label", "lot", "decision", "reason", "probability_of_conformity")
 _EVERY = table(
     answer=_DECIDED,
-    characteristics=rows(
-        table(
-            **{
-                key: _CHARACTERISTIC[key]
-                for key in ("label", "lot", "decision", "reason", "probability_of_conformity")
-            }
-        )
-    ),
+    characteristics=rows(table(**{key: _CHARACTERISTIC[key] for key in _IN_SHORT})),
 )
 DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
 _CONCESSION = table(**each(TEXT, "number", "authority"), characteristics=TEXTS, reason=TEXT)

@@ -311,12 +311,7 @@ def materials(answer: Mapping[str, Any]) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
     lots = {"prepreg": "prepreg", "lot": "number", "certificate": "certificate"}
-    cores = {
-        "core": "core",
-        "identity": "identity",
-        "moldings": "moldings",
-        "limit of moldings": "limit_moldings",
-    }
+    cores = {**{key: key for key in ("core", "identity", "moldings")}, "limit of moldings": "limit_moldings"}
     return [
         *listing("Material values", answer["values"], STATED),
         *listing("Lots", batch["lots"], lots),
