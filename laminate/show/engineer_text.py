@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from laminate.show.blocks import Block, Heading, sentences
 from laminate.show.numbers import in_units, size, text, value_text, without_text
 from laminate.show.page_words import several
-from laminate.values.input_key import Key
 from laminate.values.quantities import CM3, Unit
 from laminate.values.said import NoSpread
 
@@ -83,12 +82,7 @@ def assumed_exact(notes: Iterable[str], most: int | None = None) -> list[str]:
     """The inputs that have no ± in one sentence; where only so many are named, cores first, zeros last."""
     exact = [note for note in notes if isinstance(note, NoSpread)]
     if most is not None:
-        exact.sort(
-            key=lambda note: (
-                note.value == 0.0,
-                not (isinstance(note.name, Key) and note.name.table == "core"),
-            )
-        )
+        exact.sort(key=lambda note: (note.value == 0.0, getattr(note.name, "table", "") != "core"))
     words = [f"{note.name} {note.written}" for note in exact]
     names = ", ".join(words) if most is None else few(words, most)
     return [f"Assumed exact, as no ± is stated: {names}."] if exact else []

@@ -292,9 +292,7 @@ class Scale:
 
     def spread(self, spread: float | None) -> str:
         """A spread without its unit, – where there is none."""
-        if spread is None:
-            return "–"
-        return with_size(self.by(spread), self.by(spread), alone=True)
+        return DASH if spread is None else with_size(self.by(spread), self.by(spread), alone=True)
 
     def step(self, value: float, spread: float) -> str:
         """A difference ± its standard uncertainty with its unit."""
@@ -358,11 +356,8 @@ def interval(values: Sequence[float], size: float | None, unit: str, key: str = 
     scale = scale_of(key, unit, "us")
     low, high = (Recorded(pick(values), scale.recorded, u=size, us=scale.shown) for pick in (min, max))
     first = replace(low, alone=True, bare=True)
-    return (
-        Said(high)
-        if first.text() == replace(high, alone=True, bare=True).text()
-        else Said(first, " to ", high)
-    )
+    same = first.text() == replace(high, alone=True, bare=True).text()
+    return Said(high) if same else Said(first, " to ", high)
 
 
 def bounds(limits: Mapping[str, float | None], unit: str, key: str = "", *, bare: bool = False) -> Said:
@@ -372,14 +367,12 @@ def bounds(limits: Mapping[str, float | None], unit: str, key: str = "", *, bare
     ('at most 2 %', '54 to 64')
     """
     scale = scale_of(key, unit, "us")
-    low, high = (
-        None
-        if (limit := limits[end]) is None
-        else Recorded(limit, scale.recorded, us=scale.shown, bare=bare, limit=True)
+    ends = [
+        Recorded(limit, scale.recorded, us=scale.shown, bare=bare, limit=True)
         for end in ("min", "max")
-    )
-    if low is not None and high is not None:
-        return Said(replace(low, bare=True), " to ", high)
-    if low is not None:
-        return Said("min " if bare else "at least ", low)
-    return Said("max " if bare else "at most ", *([high] if high is not None else []))
+        if (limit := limits[end]) is not None
+    ]
+    if len(ends) == 2:
+        return Said(replace(ends[0], bare=True), " to ", ends[1])
+    words = ("at most ", "max ") if limits["min"] is None else ("at least ", "min ")
+    return Said(words[bare], *ends)

@@ -129,11 +129,15 @@ def core_size_words(window: VolumeWindow, units: str) -> str:
     if window.high is None:
         helps = "take a stronger clamp, a cooler maximum or a tighter bleed"
         return f"No size of core {window.core} presses and holds: {helps}."
-    what, sizes = "volume", [volume(v, units) for v in (window.now, window.low, window.high)]
-    if window.width is not None:
-        what, sizes = "width", [size(w, units) for w in window.width]
-    now, low, high = sizes
+    what, now, low, high = sizes_of(window.width, (window.now, window.low, window.high), units)
     return f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
+
+
+def sizes_of(widths: Sequence[float] | None, volumes: Sequence[float], units: str) -> list[str]:
+    """What tells sizes of a core, its width where that is known, else its volume; then the sizes."""
+    if widths is None:
+        return ["volume", *(volume(v, units) for v in volumes)]
+    return ["width", *(size(width, units) for width in widths)]
 
 
 def unlike_rubber(core: str, modulus: Value | None, units: str) -> list[str]:

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
-from laminate.show.engineer_text import AT_95, listed, plies, volume
+from laminate.show.engineer_text import AT_95, listed, plies
 from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
-from laminate.show.pressed_words import screening
+from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
@@ -98,10 +98,8 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
         core = proposal.core
         if proposal.refused or core is None:
             continue
-        size_now, size_then = (volume(v, units) for v in core.volume)
-        sizes = f"volume {size_now} to {size_then}"
-        if core.width is not None:
-            sizes = f"width {size(core.width[0], units)} to {size(core.width[1], units)}"
+        what, now, then = sizes_of(core.width, core.volume, units)
+        sizes = f"{what} {now} to {then}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
         lines.append(
@@ -115,14 +113,11 @@ def core_alone_words(core: CoreAlone, units: str) -> str:
     gel = [_plain(pressure.gel, units, MPA) for pressure in (core.least, core.most)]
     worst = [_plain(pressure.worst, units, MPA) for pressure in (core.least, core.most)]
     mpa = in_units(MPA, units).text
-    sizes = [volume(v, units) for v in (core.now, *core.volume)]
-    what = "volume"
-    if core.width is not None:
-        what, sizes = "width", [size(width, units) for width in core.width]
+    what, now, low, high = sizes_of(core.width, (core.now, *core.volume), units)
     return (
         f"Core {core.core} alone moves the pressure, not the thickness: "
-        f"a {what} of {sizes[1]} to {sizes[2]} presses and holds over the whole ± of the bleed "
-        f"({gel[0]} to {gel[1]} {mpa} at gel, {worst[0]} to {worst[1]} {mpa} at worst); it has {sizes[0]}."
+        f"a {what} of {low} to {high} presses and holds over the whole ± of the bleed "
+        f"({gel[0]} to {gel[1]} {mpa} at gel, {worst[0]} to {worst[1]} {mpa} at worst); it has {now}."
     )
 
 
