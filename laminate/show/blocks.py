@@ -135,7 +135,12 @@ def columned(
 
 def listing(heading: str, texts: Sequence[str]) -> list[Block]:
     """A heading and an item a line; nothing where there is none."""
-    return [Heading(heading), *(Sentence(text, item=True) for text in texts)] if texts else []
+    return [Heading(heading), *items(texts)] if texts else []
+
+
+def items(texts: Iterable[str]) -> list[Sentence]:
+    """A sentence an item of a list."""
+    return [Sentence(text, item=True) for text in texts]
 
 
 def holding(*lines: tuple[object, str]) -> list[str]:

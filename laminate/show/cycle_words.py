@@ -73,12 +73,9 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
 
 def _in_units(zone_cycle: ZoneCycle, units: str) -> ZoneCycle:
     """The same, with the figures in its reasons and remarks in the units to show."""
-
-    def change(texts: list[str]) -> list[str]:
-        return [said_in_units(words, units) for words in texts]
-
     unknown = {key: said_in_units(words, units) for key, words in zone_cycle.unknown.items()}
-    why, warnings, left_out = map(change, (zone_cycle.why, zone_cycle.warnings, zone_cycle.left_out))
+    texts = (zone_cycle.why, zone_cycle.warnings, zone_cycle.left_out)
+    why, warnings, left_out = ([said_in_units(words, units) for words in some] for some in texts)
     return replace(zone_cycle, why=why, warnings=warnings, left_out=left_out, unknown=unknown)
 
 

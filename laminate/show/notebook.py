@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Entry, Facts, Grid, Sentence, flat
+from laminate.show.blocks import Entry, Facts, Grid, Heading, flat
 from laminate.show.numbers import typeset
 
 if TYPE_CHECKING:
@@ -32,10 +32,8 @@ def _text(text: str) -> str:
 
 def _words(block: Block) -> str:
     assert not isinstance(block, Grid | Facts | Entry)
-    text = _text(block.text)
-    return (
-        f"<p>{text if isinstance(block, Sentence) and not block.strong else f'<strong>{text}</strong>'}</p>"
-    )
+    text, strong = _text(block.text), isinstance(block, Heading) or block.strong
+    return f"<p>{f'<strong>{text}</strong>' if strong else text}</p>"
 
 
 def _grid(grid: Grid, most: int) -> str:

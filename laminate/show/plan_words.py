@@ -47,11 +47,6 @@ NAMES = {
 HOTTEST = {"peak temperature": "hottest"}
 
 
-def plain_key(key: str) -> str:
-    """A key of the answer in words."""
-    return key.replace(".", ", ").replace("_", " ")
-
-
 def humidity_of(zone_cycle: ZoneCycle) -> str:
     """The stored humidity that an answer is for."""
     return percent(zone_cycle.humidity) if zone_cycle.humidity_stated else "not stated"
@@ -197,7 +192,9 @@ def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:
 def not_given(zone_cycle: ZoneCycle) -> list[str]:
     """The results that an answer does not have, a sentence for each reason."""
     unknown = sorted(zone_cycle.unknown.items())
-    names = by_key((reason, NAMES.get(key) or plain_key(key)) for key, reason in unknown)
+    names = by_key(
+        (reason, NAMES.get(key) or key.replace(".", ", ").replace("_", " ")) for key, reason in unknown
+    )
     return [f"Not given: {', '.join(keys)} ({reason})." for reason, keys in names.items()]
 
 

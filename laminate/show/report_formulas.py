@@ -38,10 +38,8 @@ UNCERTAINTY = (
 @cache
 def _known() -> list[dict[str, Any]]:
     """Every formula, its symbols and source, and when it is used."""
-    formulas: list[dict[str, Any]] = tomllib.loads(
-        files("laminate.show").joinpath("formulas.toml").read_text("utf-8")
-    )["formula"]
-    return formulas
+    text = files("laminate.show").joinpath("formulas.toml").read_text("utf-8")
+    return list(tomllib.loads(text)["formula"])
 
 
 def formulas(answer: Mapping[str, Any]) -> list[Grid]:

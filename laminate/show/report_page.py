@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from laminate.show import report_cycle, report_formulas, report_summary, report_tables, report_view
-from laminate.show.blocks import Block, Heading, Sentence, changed, sentences
+from laminate.show.blocks import Block, Heading, Sentence, changed, items, sentences
 from laminate.show.document import Document
 from laminate.show.page_words import several
 from laminate.show.pages import page_of
@@ -82,14 +82,14 @@ def _blocks(
     lines = [
         f"Warning: {sentence} ({response})" for sentence, response in report_tables.warnings(answer, units)
     ]
-    yield from _or(_items([*lines, *report_tables.notes(answer)]), "None.")
+    yield from _or(items([*lines, *report_tables.notes(answer)]), "None.")
     yield Heading("Instruments", True, "instruments")
     instruments: list[Block] = [*report_tables.instruments(answer), *report_formulas.measuring(answer)]
     yield from _or(instruments, "The batch file states none.")
     yield Heading("Materials, lots and cores", True, "materials")
     yield from report_tables.materials(answer)
     yield Heading("Cautions", place="cautions")
-    yield from _items(report_tables.cautions(answer))
+    yield from items(report_tables.cautions(answer))
     yield from (Heading("Signatures", place="signatures"), *_signatures(record, signatures))
     yield Heading("Files and digests", True, "files")
     yield from report_tables.files(answer)
@@ -119,10 +119,6 @@ def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures
 
 def _or(blocks: Iterable[Block], none: str) -> Sequence[Block]:
     return list(blocks) or [Sentence(none)]
-
-
-def _items(texts: Sequence[str]) -> list[Block]:
-    return [Sentence(text, item=True) for text in texts]
 
 
 def _measured(answer: Mapping[str, Any]) -> Iterator[Block]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from laminate.show.blocks import Entry, Facts, Grid, Sentence
+from laminate.show.blocks import Entry, Facts, Grid, Sentence, items
 from laminate.show.budget import WORTH_SAYING
 from laminate.show.chart import Figure
 from laminate.show.interval_drawing import drawing, groups_of
@@ -62,7 +62,7 @@ def entry(row: Mapping[str, Any], answer: Mapping[str, Any]) -> Entry:
     blocks = [Sentence(Said(f"Decision: {row['decision']}; ", row["reason"], "."))]
     if row["to_decide"]:
         blocks.append(Sentence("What would decide it", strong=True))
-        blocks += [Sentence(way["text"], item=True) for way in row["to_decide"]]
+        blocks += items(way["text"] for way in row["to_decide"])
     tables = (*_readings(row), *_budget(row, answer))
     more = "Each value, and where its uncertainty comes from"
     return Entry(title(row), (*blocks, Facts(tuple(_facts(row)))), tables, more, lambda: _figure(row))

@@ -36,9 +36,8 @@ Point = tuple[float, float]
 
 def letters(section: Section) -> dict[str, str]:
     """A letter for every core and every zone, in the order of the picture."""
-    names = [f"core {core.name}" for core in section.cores] + list(
-        dict.fromkeys(w.zone for w in section.walls)
-    )
+    zones = dict.fromkeys(wall.zone for wall in section.walls)
+    names = [*(f"core {core.name}" for core in section.cores), *zones]
     return dict(zip(names, ascii_lowercase, strict=False))
 
 
@@ -309,10 +308,8 @@ def section_figure(section: Section, units: str, name: str, state: str = "") -> 
         share = (tall + 3.45 * pad) / (wide + 3.1 * pad)
         broad = WIDTH if share <= MOST_TALL else WIDTH * MOST_TALL / share
         svg = drawn(lambda axes: draw_section(axes, section, units), name, size=(broad, broad * share))
-    title = f"Room {section.room}: cross-section"
-    return Figure(
-        svg, title, section_words(section, units, state), marks_of(section, units), _numbers(section, units)
-    )
+    title, words = f"Room {section.room}: cross-section", section_words(section, units, state)
+    return Figure(svg, title, words, marks_of(section, units), _numbers(section, units))
 
 
 def with_letters(axes: Axes, marks: Iterable[tuple[str, str]]) -> None:

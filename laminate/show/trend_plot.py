@@ -22,11 +22,6 @@ NARROWEST, WIDEST, HIGH = 4.2, 9.0, 3.4
 """Inches."""
 
 
-def _names(names: Sequence[str], most: int) -> list[tuple[int, str]]:
-    step = -(-len(names) // most)
-    return [(place, name) for place, name in enumerate(names) if place % step == 0]
-
-
 def lettered(chart: Chart) -> list[tuple[str, Signal]]:
     """The signals with their letters, as many as there are letters."""
     return list(zip(ascii_lowercase, chart.signals, strict=False))
@@ -75,10 +70,8 @@ def draw_chart(
     for mark in studied.marks:
         if mark.what == "lot":
             axes.axvline(mark.place - 0.5, color=PALE, linewidth=1.0, linestyle=DOTS)
-    ticks = _names(names, most)
-    axes.set_xticks(
-        [place for place, _ in ticks], [name for _, name in ticks], rotation=60, ha="right", parse_math=False
-    )
+    step = -(-len(names) // most)
+    axes.set_xticks(places[::step], names[::step], rotation=60, ha="right", parse_math=False)
     axes.ticklabel_format(axis="y", useOffset=False, style="plain")
     axes.set_ylabel(what, parse_math=False)
     axes.spines[["top", "right"]].set_visible(False)
