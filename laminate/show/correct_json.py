@@ -75,8 +75,7 @@ _DIFFERENCE = table(
 _CHANGE = table(
     "change",
     size=TEXT(lambda change: change.size.replace(" ", "_")),
-    now=quantity(MM),
-    then=quantity(MM),
+    **each(quantity(MM), "now", "then"),
     change=in_unit(grouped(value=VALUE("change"), unit=UNIT, standard_uncertainty=MAYBE_STEP("u")), MM),
 )
 _THEN = by_attribute(QUANTITY)("then")

@@ -18,6 +18,7 @@ from laminate.show.fields import (
     YES,
     Field,
     by_name,
+    each,
     first,
     grouped,
     in_its_unit,
@@ -76,8 +77,7 @@ ZONE_CYCLE = table(
     why=TEXTS,
     events=rows(_EVENT),
     gel_clock=_CLOCK,
-    vapor_margin=quantity(MPA),
-    vapor_margin_after_gel=quantity(MPA),
+    **each(quantity(MPA), "vapor_margin", "vapor_margin_after_gel"),
     vapor_before_pressure=maybe(
         table(time=in_unit(QUANTITY, MINUTE)(first), worst=in_unit(QUANTITY, MPA)(second))
     ),
@@ -93,9 +93,7 @@ ZONE_CYCLE = table(
     left_out=TEXTS,
     mended=TEXTS,
     columns=rows(table(column=TEXT(first), reads=TEXT(second))),
-    screening=TEXTS,
-    not_measured=TEXTS,
-    warnings=TEXTS,
+    **each(TEXTS, "screening", "not_measured", "warnings"),
     readings=by_name(maybe(in_its_unit(QUANTITY)))(
         lambda zone: {name: (value, READING_UNITS[name]) for name, value in sorted(zone.readings.items())}
     ),
