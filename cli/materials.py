@@ -100,10 +100,8 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     while not why and shown > 1 and len(_below(columns, cells[:shown], shown_remarks)) > MOST:
         shown, shown_remarks = (shown, shown_remarks[:-1]) if shown_remarks else (shown - 1, shown_remarks)
     print("\n".join(_below(columns, cells[:shown], shown_remarks)))
-    hidden = [f"{len(cells) - shown} more values"] if shown < len(cells) else []
-    hidden += (
-        [f"{len(remarks) - len(shown_remarks)} more remarks"] if len(shown_remarks) < len(remarks) else []
-    )
+    left = {"values": len(cells) - shown, "remarks": len(remarks) - len(shown_remarks)}
+    hidden = [f"{count} more {what}" for what, count in left.items() if count]
     print()
     tables.paragraph(_NOT_MEASURED)
     if not why:

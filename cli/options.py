@@ -47,7 +47,7 @@ class Options:
     """How an answer is wanted, as the options of these names say; problems: what is wrong with them."""
 
     def __init__(
-        self, units: str, *, why: bool = False, as_json: bool = False, html: Path | None = None
+        self, units: str = "metric", *, why: bool = False, as_json: bool = False, html: Path | None = None
     ) -> None:
         self.units, self.why, self.as_json, self.html = units, why, as_json, html
         self.problems: list[Problem] = []

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from laminate.show.blocks import Sentence
 from laminate.show.page_words import plain, several
-from laminate.show.signed_words import items, signed_document, verified_document
+from laminate.show.signed_words import items, signed_document
 from laminate.values.problems import Problem, Refused, refusal
 
 from . import tables
 from .answers import NO, print_json
+from .keyed import asks
 from .options import argument, flag, option
+
+if TYPE_CHECKING:
+    from laminate.front.answer import Answer
 
 _NO_KEY = (
     "ssh-keygen -t ed25519 -f KEY makes one, and "
@@ -105,6 +109,7 @@ def extract(
     tables.show([Sentence(plain(sentence), strong=True), *listed, last])
 
 
+@asks(how="", as_json="the same as JSON")
 def verify(
     record: Annotated[Path, _RECORD],
     allowed_signers: Annotated[
@@ -116,23 +121,15 @@ def verify(
     need: Annotated[
         list[str] | None, option("ROLE", "that must be signed, for instance released; repeatable")
     ] = None,
-    as_json: Annotated[bool, flag("--json", "the same as JSON")] = False,
-) -> None:
+) -> Answer:
     """Check who signed a record and that nothing changed since.
 
     The record is computed again from the files inside it, and report.html beside it is held against it. Says
     in words what differs. Exit status 0: all of it is proven; 1: it is not.
     """
-    from laminate.records import signature
-    from laminate.records.record import page_of, recompute
+    from laminate.front.batch_calls import verified
 
-    verification = signature.verify(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
-    if as_json:
-        print_json(verification.as_json())
-    else:
-        tables.show(verified_document(verification).screen())
-    if not verification.proven:
-        raise typer.Exit(NO)
+    return verified(record, allowed_signers, revoked, need)
 
 
 def _asked() -> str:

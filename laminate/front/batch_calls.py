@@ -262,12 +262,17 @@ def verify(
     ...     print(refusal.problems[0].code)
     file-access
     """
+    paths = (path_of(record), path_of(allowed_signers), None if revoked is None else path_of(revoked))
+    with by_parameters():
+        return verified(*paths, need)
+
+
+def verified(record: Path, allowed_signers: Path, revoked: Path | None, need: Any) -> Answer:
+    """The answer of `verify` to paths."""
     from laminate.records.record import page_of, recompute
     from laminate.records.signature import verify as proved
 
-    paths = (path_of(record), path_of(allowed_signers), None if revoked is None else path_of(revoked))
-    with by_parameters():
-        verification = proved(*paths, need, recompute=recompute, page=page_of)
+    verification = proved(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
     return Answer("verify", verification, verification.as_json())
 
 
