@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
+from functools import cached_property
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -174,22 +175,20 @@ class Answer:
     """
 
     def __init__(self, question: str, result: Any, keys: Mapping[str, Any] | None = None) -> None:
-        object.__setattr__(self, "_question", question)
-        object.__setattr__(self, "_found", result)  # what a picture is drawn from
-        object.__setattr__(self, "_keys", keys)  # None: made when they are asked for
+        self.__dict__.update(_question=question, _found=result)  # what a picture is drawn from
+        if keys is not None:
+            self.__dict__["_data"] = keys  # else they are made when they are asked for
 
-    @property
-    def _data(self) -> Mapping[str, Any]:
-        if self._keys is None:
-            module = SHOWN[self._question].keys
-            made = import_module(f"laminate.show.{module}").ANSWER.json(self._found) if module else None
-            object.__setattr__(self, "_keys", self._found.keys() if made is None else made)
-        keys: Mapping[str, Any] = self._keys
-        return keys
+    @cached_property
+    def _data(self) -> Any:
+        module = SHOWN[self._question].keys
+        if not module:
+            return self._found.keys()
+        return import_module(f"laminate.show.{module}").ANSWER.json(self._found)
 
     def __getstate__(self) -> dict[str, Any]:
         """What a copy has: keys are made from what was computed, whose causes of error a copy names anew."""
-        return {**self.__dict__, "_keys": self._data}
+        return {**self.__dict__, "_data": self._data}
 
     def __deepcopy__(self, _: Mapping[int, Any]) -> Answer:
         """The answer itself, as it does not change."""
