@@ -294,7 +294,10 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
 
     names, problems = [str(name) for name in frame.columns], [*wrong_types(frame)]
     refuse_all(problems)
-    cells = _cells_of(frame)
+    cells = [
+        [value if type(value) is str else _cell_text(value) for value in column.tolist()]
+        for _, column in frame.items()
+    ]
     rows = [
         (1, names),
         *((i, row) for i, row in enumerate(map(list, zip(*cells, strict=True)), 2) if any(row)),
@@ -305,13 +308,6 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     unwritten, note = _unwritten(frame, table.headings)
     whole = replace(table, notes=(*table.notes, *note))
     return Tables(((whole, True),), tuple(problems), unwritten)
-
-
-def _cells_of(frame: pd.DataFrame) -> list[list[str]]:
-    return [
-        [value if type(value) is str else _cell_text(value) for value in frame.iloc[:, at].tolist()]
-        for at in range(frame.shape[1])
-    ]
 
 
 def _number_types(column: pd.Series[Any]) -> set[type]:
