@@ -81,7 +81,7 @@ def judge(
     Notes
     -----
     Accepted from ``min + guard U`` to ``max - guard U``, rejected beyond the same bands outside; U = k u,
-    k of Student's t (JCGM 106:2012, 8.3; JCGM 100:2008, annex G).
+    k of Student's t (JCGM 106:2012, 8.3; JCGM 100:2008, annex G), and no more than a tolerance's half-width.
 
     Examples
     --------
@@ -110,7 +110,8 @@ def judge(
     if low is not None and high is not None and low > high:
         raise Refused(wrong_order("", "min", file_text(min), "above max", file_text(max), "not above max"))
     k = float(students_t(confidence=level_of(confidence), dof=given.dof))
-    reading = Reading("value", given.value, given.spread, given.dof, k, {}, given.spread)
+    alone = given.half_width if given.shape == "rectangular" and given.spread else None
+    reading = Reading("value", given.value, given.spread, given.dof, k, {}, given.spread, alone)
     held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
     judged = Value.parse(str(text))
     known = {name: Value.parse(str(limit)).to(judged.unit) for name, limit in texts.items()}
@@ -121,7 +122,7 @@ def judge(
         **{name: {"value": limit.value, "unit": limit.unit} for name, limit in known.items()},
         "reasons": [*held.reasons, *([] if given.u is not None else [UNSTATED])],
         "probability_of_conformity": held.probability,
-        "coverage_factor": k,
+        "coverage_factor": reading.coverage_factor,
     }
     return Answer("judge", held, data | {"answer": held.decision})
 

@@ -37,7 +37,7 @@ class OfPredict(TypedDict, total=False):
     void_content: Annotated[Any, "", "of the cured laminate, by volume; default: 0 %"]
     bleed: Annotated[Any, "", "share of the resin that leaves; default: 0 %"]
     plies: Annotated[Counts, "", "how many plies", "[ZONE=]COUNT"]
-    area: Annotated[Any, "", "one face of the laminate, for the mass of the charge"]
+    area: Annotated[Any, "", "one face of the laminate, for the mass of the cured part"]
 
 
 class OfFill(TypedDict, total=False):

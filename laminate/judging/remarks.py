@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -10,7 +11,9 @@ from laminate.coupons.groups import DOUBTFUL
 from laminate.files.coupons import base_name
 from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
+from laminate.judging.evidence import BLANKS
 from laminate.judging.history_rules import no_history
+from laminate.press.stack import ingredients
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
@@ -21,6 +24,8 @@ if TYPE_CHECKING:
 
 MOST_NAMES = 20
 """Coupons that one remark names."""
+FAR = 3.5
+"""Standard uncertainties of both that a lot's value may lie from the part's unasked (no source)."""
 
 
 def remarks(judged: Judged) -> list[str]:
@@ -32,6 +37,8 @@ def remarks(judged: Judged) -> list[str]:
         *_plies(case, measured),
         *_fewer_repeats(case, measured),
         *_unlimited(case),
+        *_restated(case),
+        *_represented(case),
         *_untold(case),
     ]
 
@@ -76,6 +83,37 @@ def _unlimited(case: Case) -> list[str]:
         for name in case.batch.process
         if name not in held
     ]
+
+
+def _restated(case: Case) -> Iterator[str]:
+    """Values of lots and of the batch file far from those of the part file, and shares of blanks below 0."""
+    nominal, made = ingredients(case.part), case.ingredients()
+    for key, value in made.values.items():
+        usual = nominal.values.get(key)
+        u = math.hypot(value.spread, usual.spread) if usual is not None else 0.0
+        alike = made.bases == nominal.bases and made.of_prepreg == nominal.of_prepreg
+        if usual is None or not usual.spread or not (alike or key.table != "prepreg"):
+            continue
+        if abs(value.value - usual.value) > FAR * u:
+            yield (
+                f"{key} {value.text} ({made.origins[key]}) is far from {usual.text} of the part file: check "
+                "its digits"
+            )
+    blank = case.batch.blank
+    for name in BLANKS:
+        share = blank and getattr(blank, name.replace(" ", "_"))
+        if share and share.value < -2.0 * share.spread:
+            yield f"[blank] {name.replace(' ', '_')} {share.text} is below 0: check its sign"
+
+
+def _represented(case: Case) -> Iterator[str]:
+    """Zones that another represents, and that were laid up with another count of plies."""
+    plies = case.batch.batch.plies
+    for zone, plan in case.part.plan.items():
+        other = plan.represented_by
+        if other and zone in plies and other in plies and plies[zone] != plies[other]:
+            counts = f"laid up with {plies[zone]} plies, and zone {other}, which represents it, with"
+            yield f"zone {zone} was {counts} {plies[other]}"
 
 
 def _plies(case: Case, measured: Measurement) -> list[str]:

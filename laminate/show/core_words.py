@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 STATES = ("lowest", "expected", "nominal", "locked_maximum")
 STATES_EXPLAINED = (
     "Lowest: the laminate has bled to its limit. Nominal: nothing bled. Locked maximum: the laminate locks "
-    "the moment it is touched as laid up, and core and tool still warm to the highest temperature with its "
-    "tolerance."
+    "the moment it is touched as laid up, and core and tool still warm to the highest temperature; the 95 % "
+    "range holds the ± of that temperature too, where one is stated."
 )
 ONE_PRESSURE = (
     "The clamp's pressure supposes one pressure on every projected area given, of cores and of gaps."

@@ -395,3 +395,23 @@ def test_a_retest_within_the_plan_is_no_exclusion_and_is_sealed_beside_the_answe
     said = [*beside_lines(beside)]
     assert any("0103" in line for line in said)
     assert any(BAD in line for line in said)
+
+
+# values that were mistyped in the batch file, and zones laid up otherwise
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place"),
+    [
+        ("1.786 g/cm^3", "1.876 g/cm^3", "carbon density 1.876"),
+        ("1.786 g/cm^3", "1.768 g/cm^3", "carbon density 1.768"),
+        ("150.6 g/m^2", "15.06 g/m^2", "ud150 areal weight 15.06"),
+        ('fiber_loss = "0.4 %', 'fiber_loss = "-0.5 %', "[blank] fiber_loss -0.5"),
+        ("skin = 20", "skin = 2", "zone skin"),
+    ],
+)
+def test_a_value_of_the_batch_file_that_is_far_from_the_part_is_remarked(shop, old, new, place):
+    before = judged(shop)[2]["remarks"]
+    shop.change("batch.toml", old, new)
+    assert [words for words in judged(shop)[2]["remarks"] if words not in before and place in words]
+    assert place in " ".join(shop.run("report", "batch.toml").out.split())
