@@ -7,6 +7,7 @@ the column `entry`. Whoever deletes both the history and that column leaves no t
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -123,6 +124,14 @@ def read_history(data: bytes) -> History:
 _LINE = TypeAdapter(Line)
 
 
+def _zoned(time: str) -> dt.timedelta | None:
+    """How far the zone of a moment in ISO 8601 is from UTC; None where it is no such moment."""
+    try:
+        return dt.datetime.fromisoformat(time).utcoffset()
+    except ValueError:
+        return None
+
+
 def _line(piece: bytes, n: int, before: str) -> Line:
     """A line by its number, after one of that digest. Raises ValueError."""
     content = read_canonical(piece)
@@ -139,6 +148,8 @@ def _line(piece: bytes, n: int, before: str) -> Line:
         raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
     if line.n != n:
         raise ValueError(f"its number is {line.n}")
+    if _zoned(line.time) is None:
+        raise ValueError(f"its time '{line.time}' is no date and time of day with the zone")
     if line.before != before:
         raise ValueError("the line before it is not the one that it was written after")
     return line

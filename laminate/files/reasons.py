@@ -82,9 +82,11 @@ def _named(head: str, labels: Iterable[str]) -> tuple[str, str] | None:
 
 
 def gives_reasons(text: str, labels: Iterable[str]) -> bool:
-    """Whether a text is a reason, or several, each with words behind the label of what it is about.
+    """Whether a text is a reason, or several, each with words beside the label of what it is about.
 
-    >>> gives_reasons("methods: weighed again", ()), gives_reasons("methods: ...", ())
-    (True, False)
+    >>> [gives_reasons(text, ()) for text in ("methods: weighed again", "methods: ...", "methods: methods")]
+    [True, False, False]
     """
-    return is_reason(text) and all(is_reason(reason.words) for reason in reasons_in(text, labels))
+    known = {label.casefold() for label in (*labels, *RESULTS.values())}
+    words = [reason.words for reason in reasons_in(text, labels)]
+    return is_reason(text) and all(is_reason(each) and each.casefold() not in known for each in words)

@@ -12,7 +12,7 @@ from typing import Any
 
 from laminate.files.grid import few
 from laminate.history.points import Figures, figures_of
-from laminate.records.contradictions import MOST_NAMES, Seen, readings, rules_of, same_readings
+from laminate.records.contradictions import MOST_NAMES, Seen, readings, rules_of, same_readings, signs
 from laminate.records.other_records import no_folder
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
@@ -250,7 +250,12 @@ def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[
     times = Counter(name for record in seen for name in record.specimens())
     shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]
     read = {file: readings(whole(file)) for file in shared}
-    by_reading = by_key((row, file) for file, records in read.items() for row in records.items())
+    by_reading = by_key(
+        ((name, sign), file)
+        for file, records in read.items()
+        for name, numbers in records.items()
+        for sign in signs(numbers)
+    )
     by_file = {record.file: record for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):

@@ -162,7 +162,8 @@ def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
     if not operators:
         yield "its row names no operator", ""
     for approval in row.approvals:
-        if plain(approval.approved_by) in operators:
+        approvers = [approval.approved_by, *_PEOPLE.split(approval.approved_by)]
+        if any(plain(name) in operators for name in approvers):
             what = f"'{approval.approved_by}' measured it and approved it"
             yield what, "[[exclusion]]: approved_by of another person"
         other = _other_methods(row.coupon, approval.method)

@@ -6,13 +6,14 @@ import json
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 from typing import Any
 
 from laminate.coupons.copied import ALIKE
-from laminate.files.coupons import Coupon, base_name, read_coupons
+from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
 from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
@@ -58,7 +59,7 @@ class Seen:
     def of(self) -> tuple[str, str, str]:
         """Number and issue of its part and its batch, each as `spelled`."""
         number, issue = self.part
-        return spelled(number), spelled(issue), spelled(self.batch)
+        return spelled(number), spelled(issue), spelled(_id_within(self) or self.batch)
 
     def specimens(self) -> set[str]:
         """The names of its specimens."""
@@ -132,6 +133,7 @@ def readings(record: Seen) -> dict[str, Readings]:
 
 
 def _numbers(coupon: Coupon) -> Readings:
+    """Readings to nine digits, so that one in mg equals the same in g."""
     counted = [
         (f"{field.name} {what}", value)
         for field in coupon.fields
@@ -139,20 +141,42 @@ def _numbers(coupon: Coupon) -> Readings:
         if value is not None
     ]
     read = [(label, value) for label, value in coupon.numbers.items() if label != "plies"]
-    return tuple(sorted([*read, *counted]))
+    return tuple(sorted((label, float(f"{value:.9g}")) for label, value in (*read, *counted)))
+
+
+def signs(numbers: Readings) -> Iterator[Readings]:
+    """What two rows with the same readings have in common: all of them, or two of their masses."""
+    yield numbers
+    yield from combinations([row for row in numbers if NUMBERS.get(base_name(row[0])) == "mass"], 2)
 
 
 def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
     """The specimens of both with the same readings, where that is no accident.
 
     Two readings or more that are equal, or every specimen of one of the two: one equal thickness may be
-    chance, and so may be two of one coupon alone.
+    chance, and so may be two of one coupon alone. Columns that one of the two lacks do not count, if both
+    have two thirds of all.
     """
-    same = [name for name in row if other.get(name) == row[name]]
+    same = [name for name in row if name in other and _same(dict(row[name]), dict(other[name]))]
     sure = [name for name in same if len(row[name]) > 1]
     if len(sure) == 1 and len(row[sure[0]]) < ALIKE and len({base_name(c) for c, _ in row[sure[0]]}) == 1:
         sure = []
     return same if same and len(same) == min(len(row), len(other)) else sure
+
+
+def _same(row: Mapping[str, float], other: Mapping[str, float]) -> bool:
+    shared = row.keys() & other.keys()
+    enough = 3 * len(shared) >= 2 * max(len(row), len(other))
+    return enough and all(row[label] == other[label] for label in shared)
+
+
+RULES = {
+    "part": ("asks", "blanks", "check_standards"),
+    "prepreg": ("out_life", "shelf_life"),
+    "core": ("limit_moldings",),
+    "zone": ("sensors",),
+}
+"""Keys of a part file that are limits, or asked for, beside its tables of them."""
 
 
 def rules_of(record: Seen) -> str:
@@ -164,8 +188,32 @@ def rules_of(record: Seen) -> str:
             except ValueError:
                 return ""
             kept = {key: tables.get(key, {}) for key in ("plan", "limits")}
+            kept |= {key: _rules_in(tables.get(key, {}), names) for key, names in RULES.items()}
             return sha256(json.dumps(kept, sort_keys=True, default=str).encode())
     return ""
+
+
+def _id_within(record: Seen) -> str:
+    """The batch by the batch file inside a record, whatever its own words say; '' where it cannot be read."""
+    for file in _files(record):
+        if file.role == "batch":
+            try:
+                name = tomllib.loads(file.data.decode("utf-8-sig")).get("batch", {}).get("id")
+            except (ValueError, AttributeError):
+                return ""
+            return name if isinstance(name, str) else ""
+    return ""
+
+
+def _rules_in(table: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
+    """What is asked or limited in a table, or in those that it holds by name."""
+    kept: dict[str, Any] = {}
+    for key, value in table.items():
+        if key in names:
+            kept[key] = value
+        elif isinstance(value, Mapping) and (inner := _rules_in(value, names)):
+            kept[key] = inner
+    return kept
 
 
 def _files(record: Seen) -> list[Embedded]:

@@ -37,6 +37,8 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
             continue
         if isinstance(content, dict) and all(mark in content for mark in MARKS):
             seen.append(Seen(str(path), sha256(data), content))
+        elif path.name == RECORD:
+            notes.append(f"'{path}' is no whole record, so this record was not held against it")
     return seen, notes
 
 

@@ -107,6 +107,34 @@ def test_two_equal_repeats_of_each_of_two_specimens_are_none():
     assert same_readings(batch, {**batch, "3": THRICE}) == ["1", "2"]
 
 
+def test_a_column_less_or_more_leaves_the_same_readings():
+    row = (("mass in air", 1.4427e-3), ("mass in liquid", 0.5117e-3), ("residue mass", 0.9763e-3), *TWICE)
+    batch, fewer, more = {"1": row}, {"1": row[:-1], "2": WEIGHED}, {"1": (*row, THRICE[-1]), "2": WEIGHED}
+    assert same_readings(batch, fewer) == same_readings(batch, more) == ["1"]
+    assert same_readings(batch, {"1": (*row[:-1], ("thickness 2", 2.873e-3)), "2": WEIGHED}) == []
+    assert same_readings(batch, {"1": row[:2], "2": WEIGHED}) == []  # too little in common
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("[part]\n", "[part]\ncheck_standards = 1\n"),
+        ("limit_moldings = 50", "limit_moldings = 60"),
+        ("[prepreg.ud150]\n", '[prepreg.ud150]\nout_life = "10 d"\n'),
+    ],
+)
+def test_what_the_part_asks_for_is_of_its_limits(first: Shop, old: str, new: str) -> None:
+    names = [("coupons.csv", f"010{n}", f"020{n}") for n in (1, 2, 3)]
+    put(first, sealed(first.folder.parent / "files", OTHER_ID, *names, ("part.toml", old, new)))
+    assert released(first) == ["other-limits"]
+
+
+def test_another_id_in_the_words_of_a_record_is_not_that_of_its_batch_file(first: Shop) -> None:
+    data = sealed(first.folder.parent / "files", ("batch.toml", "quantity = 12", "quantity = 11"))
+    put(first, data.replace(b'"id":"26-031"', b'"id":"26-030"'))
+    assert released(first) == ["same-batch"]
+
+
 def test_other_limits_at_the_same_issue_stand_against_it(first: Shop) -> None:
     files = first.folder.parent / "files"
     names = [("coupons.csv", f"010{n}", f"020{n}") for n in (1, 2, 3)]
