@@ -68,6 +68,11 @@ class LaidUp:
             return state.stated(zone)
         return self.layups[zone].end if most else 0.0
 
+    @property
+    def thickness(self) -> np.ndarray:
+        """Of the hot laminate with the stated bleed, or none, in every column [m]."""
+        return np.asarray(self.layup.thickness(self.bleed(self.zone, most=False)))
+
     def packed(self, bleed: Any) -> np.ndarray:
         """Whether the fiber bed is near its packing limit, in every column."""
         layup = self.layup

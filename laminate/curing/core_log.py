@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Thermometers
     from laminate.files.batch import Case
-    from laminate.files.log_file import LogFile
+    from laminate.files.log_file import Channel, LogFile
     from laminate.press.rooms import Room
 
 
@@ -57,20 +57,17 @@ def core_pressing(
     hottest sensor touches the core, nothing bleeds unless it is stated. A sensor in the core tells where it
     lies, not the mean: it is held against what conduction gives.
     """
-    part = case.part
     columns = Columns(generator(seed), DRAWS)
-    laid = laid_up(part, zone, case.batch.batch.plies, case.ingredients(), columns)
+    laid = laid_up(case.part, zone, case.batch.batch.plies, case.ingredients(), columns)
     if isinstance(laid, str):
         return laid
     room = laid.press.room_of(zone)
     assert room is not None  # a zone against a core lies in a room
-    missing = _missing(case, file, room, heat, laid)
-    if missing:
+    log = _Log(case, file, heat, laid, room, columns)
+    grid = log.grid
+    if missing := log.missing():
         presses.not_measured.append("resin pressure")
         return "; ".join(missing)
-    every = np.array([sensor.temperature for sensor in heat.sensors])
-    grid = time_grid(file.seconds, every.max(axis=0), float(every[:, 0].min()))
-    log = _Log(case, file, heat, laid, room, columns, grid, _errors(heat, columns))
     curves: list[np.ndarray] = []
     grown: list[dict[str, Grown]] = []
     for most in (False, True):
@@ -91,63 +88,21 @@ def core_pressing(
     presses.cores = CoreCurves(grid, least, most_of_all, means)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
-    presses.limit = _limit(file, laid, room, grid)
+    logged, _ = force_of(file)
+    force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]
+    presses.limit = clamp_limit(laid, room.name, force, (len(grid), columns.width))
     presses.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
     return ""
 
 
-def _outermost(heat: Thermometers, file: LogFile) -> str:
-    if heat.own:
-        return OUTSIDE
-    named = {sensor.name for sensor in heat.sensors}
-    return PLATEN if any(channel.name in named for channel in file.reading("platen")) else TOOL
-
-
-def _missing(case: Case, file: LogFile, room: Room, heat: Thermometers, laid: LaidUp) -> list[str]:
-    """What to write before the pressure can be computed."""
-    counts = laid.press.counts(laid.plies)
-    missing = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in counts]
-    cores = tuple(core.name for core in room.cores)
-    given = {*laid.moduli, *(c for c in cores if core_name(c, "bulk modulus") in laid.x)}
-    modulus = [core for core in cores if core not in given]
-    missing += [f"bulk_modulus in [core.{core}]" for core in modulus]
-    if room.free:
-        missing.append(f"a room or held for core {cores[0]}: its pressure between free sides is not computed")
-    if room.open_ends:
-        missing.append(f"room {room.name} has open ends: the core grows out, its pressure is not computed")
-    lost = [
-        channel.name for channel in file.reading("platen", "tool") if not np.isfinite(channel.values).any()
-    ]
-    missing += [f"readings of {name}" for name in lost]
-    inside = [core for core in cores if _heated_inside(case, core)]
-    if inside and _core_sensor(file) is None:
-        missing.append(f"a column that reads core: {inside[0]} is heated from inside")
-    outermost = _outermost(heat, file)
-    if between_cores(room, laid.zone) and not heat.own:
-        missing.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
-    words = lacking(case.part, tuple(core for core in cores if core not in inside), outermost)
-    return missing + [f"{word} in the part file" for word in words]
-
-
-def _heated_inside(case: Case, core: str) -> bool:
-    """Whether a cycle of the part gives the temperature of a core: it is heated from inside."""
-    return any(core in cycle.core for cycle in case.part.cycle.values())
-
-
-def _limit(file: LogFile, laid: LaidUp, room: Room, grid: np.ndarray) -> np.ndarray | None:
-    """Pressure at which clamp or walls give way, by the logged force where there is one (times, columns)."""
-    logged, _ = force_of(file)
-    force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]
-    return clamp_limit(laid, room.name, force, (len(grid), DRAWS + 1))
-
-
-def _core_sensor(file: LogFile) -> Any:
-    return next((channel for channel in file.reading("core") if np.isfinite(channel.values).sum() > 1), None)
-
-
 @dataclass
 class _Log:
-    """What the cores of a room do along a log; error: of the sensors in every column [K]."""
+    """What the cores of a room do along a log.
+
+    every, others: readings of the laminate's sensors (sensors, rows) [K], and what reads platen or tool;
+    inside: cores whose temperature a cycle of the part gives, as they are heated from inside; error: of the
+    sensors in every column [K].
+    """
 
     case: Case
     file: LogFile
@@ -155,12 +110,55 @@ class _Log:
     laid: LaidUp
     room: Room
     columns: Columns
-    grid: np.ndarray
-    error: np.ndarray
 
     def __post_init__(self) -> None:
         self.every = np.array([sensor.temperature for sensor in self.heat.sensors])
         self.others = self.file.reading("platen", "tool")
+        self.between = between_cores(self.room, self.laid.zone)
+        self.inside = {core for cycle in self.case.part.cycle.values() for core in cycle.core}
+        self.grid = time_grid(self.file.seconds, self.every.max(axis=0), float(self.every[:, 0].min()))
+        self.u = max(sensor.u for sensor in self.heat.sensors)
+        noise = self.u * self.columns.random.standard_normal(self.columns.draws)
+        self.error = np.concatenate([[0.0], noise])
+
+    @property
+    def outermost(self) -> str:
+        """What has its temperature given."""
+        if self.heat.own:
+            return OUTSIDE
+        named = {sensor.name for sensor in self.heat.sensors}
+        return PLATEN if any(channel.name in named for channel in self.file.reading("platen")) else TOOL
+
+    @property
+    def core_sensor(self) -> Channel | None:
+        """The first sensor in a core that reads."""
+        cores = self.file.reading("core")
+        return next((channel for channel in cores if np.isfinite(channel.values).sum() > 1), None)
+
+    def missing(self) -> list[str]:
+        """What to write before the pressure can be computed."""
+        room, laid = self.room, self.laid
+        counts = laid.press.counts(laid.plies)
+        missing = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in counts]
+        cores = tuple(core.name for core in room.cores)
+        given = {*laid.moduli, *(c for c in cores if core_name(c, "bulk modulus") in laid.x)}
+        missing += [f"bulk_modulus in [core.{core}]" for core in cores if core not in given]
+        if room.free:
+            between = "its pressure between free sides is not computed"
+            missing.append(f"a room or held for core {cores[0]}: {between}")
+        if room.open_ends:
+            grows = "the core grows out, its pressure is not computed"
+            missing.append(f"room {room.name} has open ends: {grows}")
+        lost = [channel.name for channel in self.others if not np.isfinite(channel.values).any()]
+        missing += [f"readings of {name}" for name in lost]
+        inside = [core for core in cores if core in self.inside]
+        if inside and self.core_sensor is None:
+            missing.append(f"a column that reads core: {inside[0]} is heated from inside")
+        if self.between and not self.heat.own:
+            missing.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
+        outside = tuple(core for core in cores if core not in self.inside)
+        words = lacking(self.case.part, outside, self.outermost)
+        return missing + [f"{word} in the part file" for word in words]
 
     def around(self, *, most: bool) -> np.ndarray:
         """All that is beside the core at every row (sensors, rows) [K].
@@ -181,28 +179,25 @@ class _Log:
     def cores(self, *, most: bool) -> dict[str, Grown] | str:
         """What each core does with what is unknown taken to one side, or what to write."""
         part, grid, tool = self.case.part, self.grid, self.tool(most=most)
-        outermost = _outermost(self.heat, self.file)
-        outermost = INSIDE if most and outermost == OUTSIDE else outermost
-        between = between_cores(self.room, self.laid.zone)
+        outermost = INSIDE if most and self.heat.own else self.outermost
         grown_cores: dict[str, Grown] = {}
         for shape in self.room.cores:
             behind = core_behind(part, self.room, shape, self.laid, self.columns)
             if isinstance(behind, str):
                 return behind
-            if between and most:
+            if self.between and most:
                 behind = replace(behind, half=behind.half / 2.0)
             seat = Seat(self.laid, self.room, shape, behind)
-            if _heated_inside(self.case, shape.name):
-                sensor = _core_sensor(self.file)
+            if shape.name in self.inside:
+                sensor = self.core_sensor
                 assert sensor is not None  # asked before
                 mean = self.along(sensor.values) + self.error
                 grown_cores[shape.name] = given_core(seat, self.along(tool), mean)
                 continue
-            hottest = self.around(most=True).max(axis=0) if between else self.every.max(axis=0)
+            hottest = self.around(most=True).max(axis=0) if self.between else self.every.max(axis=0)
             drive = hottest if most else self.every.min(axis=0)
             start = float(drive[0]) if most else min(float(drive[0]), room_of(part))
-            thickness = self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False))
-            stack = stack_of(part, thickness, behind, outermost, self.columns)
+            stack = stack_of(part, self.laid.thickness, behind, outermost, self.columns)
             around = None if stack.tool is not None else self._face(tool, exact=True)
             core = heated(stack, grid, self._face(drive), start, around, seat).core
             assert core is not None
@@ -229,12 +224,12 @@ class _Log:
             there = np.isfinite(sensor.values)
             if there.sum() < 2:
                 continue
-            near = max(sensor.u for sensor in self.heat.sensors) + SWAPPED
+            near = self.u + SWAPPED
             reads = self.along(sensor.values)[:, 0]
             rows = (self.grid <= peak) & (self.grid >= self.file.seconds[there][0])
             rows &= self.grid <= self.file.seconds[there][-1]
             for name, grown in least.items():
-                if _heated_inside(self.case, name):
+                if name in self.inside:
                     continue
                 high = np.maximum(most[name].hottest.max(axis=1), beside) + near
                 low = grown.coldest.min(axis=1) - near
@@ -244,10 +239,3 @@ class _Log:
                 if np.any(rows & (reads > high)):
                     contradictions.append((words.format("hotter"), (IN_TIME, LATE, VAPOR)))
         return contradictions
-
-
-def _errors(heat: Thermometers, columns: Columns) -> np.ndarray:
-    """Error of the sensors in every column [K]."""
-    u = max(sensor.u for sensor in heat.sensors)
-    noise = u * columns.random.standard_normal(columns.draws)
-    return np.concatenate([[0.0], noise])

@@ -18,7 +18,7 @@ from laminate.files.log_file import read_log
 from laminate.files.part import read_part
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
-from laminate.values.problems import Problem, Refused, missing_key, unknown_name, wrong_file
+from laminate.values.problems import Problem, Refused, missing_key, refuse_all, unknown_name, wrong_file
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -73,8 +73,7 @@ def _no_plan(called: str, stored_humidity: Value | None, plies: Mapping[str, int
         for key, value in given.items()
         if value
     ]
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def planned_cycles(
@@ -96,8 +95,7 @@ def planned_cycles(
         for zone in counts
         if zone not in part.zone
     ]
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     levels = [stored_humidity, *(Value(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
     zones = [
         answer

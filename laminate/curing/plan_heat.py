@@ -88,12 +88,12 @@ def heat_of(
     platen = curve_of(f"platen of {name}", cycle.platen, columns)
     seconds = _times(part, cycle, platen, finer)
     if room is not None and between_cores(room, zone):
-        return _between(part, name, laid, room, columns, plies, finer)
+        return _between(part, name, laid, room, columns, finer)
     return _Run(part, cycle, laid, room, columns, platen, seconds, finer).whole(inside)
 
 
 def _between(
-    part: Part, name: str, laid: LaidUp, room: Room, columns: Columns, plies: Mapping[str, int], finer: int
+    part: Part, name: str, laid: LaidUp, room: Room, columns: Columns, finer: int
 ) -> PlanHeat | list[str]:
     """Heat of a laminate between cores, which heat reaches through them and along its edges.
 
@@ -104,11 +104,11 @@ def _between(
     if outer is None:
         where = f"a zone of room {room.name} at the tool, with walls = 2"
         return [f"{where}: zone {laid.zone} lies between cores, and nothing else passes heat into them"]
-    beside = heat_of(part, name, outer, plies, columns, finer)
+    beside = heat_of(part, name, outer, laid.plies, columns, finer)
     if isinstance(beside, list):
         return beside
     platen = np.broadcast_to(beside.platen, (len(beside.seconds), columns.width))[:, None]
-    thickness = float(np.ravel(laid.layup.thickness(laid.bleed(laid.zone, most=False)))[0])
+    thickness = float(np.ravel(laid.thickness)[0])
     hottest = f"zone {laid.zone} lies between cores: it is taken as hot as the platen"
     return replace(
         beside, laid=laid, thickness=thickness, hottest=hottest,
@@ -137,11 +137,6 @@ class _Run:
     seconds: np.ndarray
     finer: int
 
-    @property
-    def thickness(self) -> np.ndarray:
-        """Of the laminate, in every column [m]."""
-        return np.asarray(self.laid.layup.thickness(self.laid.bleed(self.laid.zone, most=False)))
-
     def whole(self, inside: tuple[str, ...]) -> PlanHeat | list[str]:
         """Heat with every core of the room; the first stands for the laminate; inside: those so heated."""
         shapes = self.room.cores if self.room is not None else ()
@@ -161,7 +156,7 @@ class _Run:
         laminate = np.concatenate([np.broadcast_to(c, (*c.shape[:2], self.columns.width)) for c in cells], 1)
         return PlanHeat(
             self.seconds, self.platen.along(self.seconds), first.tool, laminate, self.laid, self.room,
-            float(np.ravel(self.thickness)[0]), cores,
+            float(np.ravel(self.laid.thickness)[0]), cores,
             "a core heated from inside: the laminate is taken as hot as the core" if inside else "",
         )  # fmt: skip
 
@@ -182,6 +177,6 @@ class _Run:
         self, behind: CoreBehind | None = None, seat: Seat | None = None, *, halved: bool = False
     ) -> Heated:
         stack = stack_of(
-            self.part, self.thickness, behind, PLATEN, self.columns, halved=halved, finer=self.finer
+            self.part, self.laid.thickness, behind, PLATEN, self.columns, halved=halved, finer=self.finer
         )  # fmt: skip
         return heated(stack, self.seconds, self.platen.at, room_of(self.part), None, seat)

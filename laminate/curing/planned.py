@@ -45,12 +45,6 @@ class PlanView(View):
     plan: PlanHeat = field(kw_only=True)
     lines: list[tuple[np.ndarray, np.ndarray]] = field(kw_only=True)
 
-    @property
-    def needed(self) -> np.ndarray | None:
-        """Draws of what must be applied over ambient [Pa]."""
-        value = self.part.zone[self.zone].pressed_at
-        return None if value is None else self.columns.of("pressed_at", value)[1:]
-
 
 def planned(
     part: Part,
@@ -152,7 +146,7 @@ def _cells(heat: PlanHeat) -> Thermometers:
 def _answered(
     view: PlanView, gels: tuple[Gels, Gels, Gels], zone_cycle: ZoneCycle, humidity: Value | None
 ) -> ZoneCycle:
-    n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed
+    n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed(view.columns)
     share_of = np.ones(n)
     if humidity is not None:
         share_of = np.clip(of_value(humidity, generator(), n), 0.0, 1.0)

@@ -63,8 +63,7 @@ def draw(view: LogView, columns: Columns) -> Drawn:
             offset = offset + error / presses.area
     if np.ptp(factor) or np.ptp(offset):
         columns.inputs[f"gauge of {presses.channel}"] = (factor - 1.0) * 1e6 + offset
-    wanted, humidity = view.part.zone[view.zone].pressed_at, inside.humidity
-    needed = None if wanted is None else columns.of("pressed_at", wanted)[1:]
+    needed, humidity = view.needed(columns), inside.humidity
     share = np.ones(columns.draws)
     if humidity is not None:
         share = columns.of("stored_humidity", humidity, 0.0, 1.0)[1:]

@@ -8,7 +8,7 @@ import numpy as np
 
 from laminate.curing.pressing import ATMOSPHERE
 from laminate.files.cycle_keys import PRESSURES
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, refuse_all
 
 if TYPE_CHECKING:
     from laminate.files.log_file import Channel, LogFile
@@ -133,6 +133,5 @@ def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:
             problems.append(Problem("below-zero", log.file, place, fault, "0 or more", hint))
         else:
             warnings.append(f"{channel.name} reads below its zero")
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
     return warnings

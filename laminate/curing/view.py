@@ -13,6 +13,7 @@ from laminate.formulas.gel_clock import clock, gel_time
 
 if TYPE_CHECKING:
     from laminate.curing.charges import Charge, Contents
+    from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Sensor, Thermometers
     from laminate.files.batch import Case
@@ -66,6 +67,11 @@ class View:
     def room(self) -> float:
         """Temperature of the room [K]."""
         return room_of(self.part)
+
+    def needed(self, columns: Columns) -> np.ndarray | None:
+        """Draws of what must be applied over ambient [Pa]."""
+        value = self.part.zone[self.zone].pressed_at
+        return None if value is None else columns.of("pressed_at", value)[1:]
 
 
 @dataclass

@@ -87,8 +87,8 @@ def _zones(
 ) -> list[Prediction]:
     """The zones asked for, all where none is, with these plies, else those laid up, else those of `fill`."""
     from laminate.press.filling import fill as filled
-    from laminate.press.prediction import predict_part
-    from laminate.press.stack import ingredients
+    from laminate.press.prediction import predict_zone
+    from laminate.press.stack import fixed_plies, ingredients
 
     wanted = list(asked) or list(part.zone)
     counts = {zone: (count, "plies as laid up in this batch") for zone, count in laid.items()}
@@ -96,8 +96,13 @@ def _zones(
     if missing := [zone for zone in wanted if zone not in counts]:
         answer = filled(part, name, zones=missing, made=lots, inverse=False)
         counts |= {zone.zone: (zone.best.plies, _advice_of(zone)) for zone in answer.zones}
-    chosen = {zone: counts[zone] for zone in part.zone if zone in wanted}
-    return predict_part(part, chosen, made=lots or ingredients(part), **shares)
+    made = lots or ingredients(part)
+    predictions = []
+    for zone in (zone for zone in part.zone if zone in wanted):
+        count, why = counts[zone]
+        fill_plies = count - fixed_plies(part, part.zone[zone])
+        predictions.append(predict_zone(part, zone, fill_plies, made=made, why=why, **shares))
+    return predictions
 
 
 def _advice_of(zone: Any) -> str:

@@ -19,7 +19,6 @@ from laminate.press.names import (
     VOID,
     area_name,
     bladder_name,
-    bleed_name,
     core_name,
     room_name,
     zone_name,
@@ -59,7 +58,7 @@ def _beside(part: Part, name: str, inputs: SharedInputs, file: str) -> Room | No
     if zone.room is not None:
         room = new_room(part, zone.room, taken, file)
     elif zone.core is not None:
-        room, _ = old_room(part, zone.core, taken, file)
+        room = old_room(part, zone.core, taken, file)
     else:
         return None
     across = room.directions_of(name)
@@ -120,7 +119,7 @@ def take_areas(part: Part, inputs: SharedInputs) -> None:
         inputs.take({area_name(table, name): item.projected_area for name, item in items.items()})
     inputs.take({bladder_name(name): bladder.pressure for name, bladder in part.bladder.items()})
     for name, zone in part.zone.items():
-        inputs.take({bleed_name(name): zone.bleed, zone_name(name, "area"): zone.area})
+        inputs.take({zone_name(name, "bleed"): zone.bleed, zone_name(name, "area"): zone.area})
 
 
 def _highest(part: Part) -> Value | None:
@@ -263,8 +262,12 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
     )
 
 
-def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Room, list[str]]:
-    """The room that the keys of an older part file describe, and what is supposed on the way."""
+def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
+    """The room that the keys of an older part file describe; the inputs tell what is supposed on the way."""
+
+    def suppose(words: str) -> None:
+        inputs.supposed.append(f"core {core}: {words}")
+
     table, zones = part.core[core], [name for name, zone in part.zone.items() if zone.core == core]
     rubber = acts_as_rubber(table)
     by_volume = table.volume is not None
@@ -280,12 +283,13 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         inputs.values[zone_name(zone, "cavity")] = cavity
     _take_core(part, core, inputs)
     area = area_name("core", core) if table.projected_area is not None else ""
-    supposed = ["the projected area is taken as that of core and laminates together"] if area else []
+    if area:
+        suppose("the projected area is taken as that of core and laminates together")
     if rubber and (table.offset.value or table.offset.u):
-        supposed.append("its offset has no effect: rubber presses both sides alike")
+        suppose("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
-        supposed.append("thickness and pressure come from the balance of volumes")
-        return _old_volume_room(part, core, zones, area, file), supposed
+        suppose("thickness and pressure come from the balance of volumes")
+        return _old_volume_room(part, core, zones, area, file)
     places = tuple(zone_name(zone, "area") for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"
@@ -294,17 +298,17 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         for z in zones
     ]
     if places:
-        supposed.append(f"zones {' and '.join(zones)} are taken as places along one core")
+        suppose(f"zones {' and '.join(zones)} are taken as places along one core")
     size = "diameter" if ends else "width"
     shape = CoreShape(core, "round" if ends else "box", {size: core_name(core, "width")})
     if rubber and table.held == "no":
-        supposed.append("its free sides take up what the laminate does not: for a pressure give [room] sizes")
+        suppose("its free sides take up what the laminate does not: for a pressure give [room] sizes")
     elif rubber:
-        supposed.append(
+        suppose(
             "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass, "
             "and pressures by widths alone were about 1 MPa higher"
         )
-    room = Room(
+    return Room(
         core,
         "round" if ends else "box",
         {size: zone_name(zones[0], "cavity")},
@@ -316,4 +320,3 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> tuple[Ro
         area=area,
         old=True,
     )
-    return room, supposed

@@ -41,11 +41,6 @@ def scatter_name(zone: str, prepreg: str) -> Key:
     return Key("scatter", zone, f"{prepreg}.ply_scatter")
 
 
-def bleed_name(zone: str) -> Key:
-    """The key of the bleed that is stated for a zone."""
-    return zone_name(zone, "bleed")
-
-
 def area_name(table: str, name: str) -> Key:
     """The key of the projected area of a core, zone or room."""
     return Key(table, name, "projected_area")

@@ -163,26 +163,3 @@ def _too_dense(case: ZoneCase, fill_plies: int, x: Mapping[Any, float], fiber_vo
 def _matters(key: Key) -> bool:
     """Whether an input of a zone bears on what the cured part becomes."""
     return key.quantity not in ("liquid_density", "bulk_factor")
-
-
-def predict_part(
-    part: Part,
-    plies: Mapping[str, tuple[int, str]],
-    *,
-    made: stack.Ingredients | None = None,
-    void_content: Value = NOTHING,
-    bleed: Value = NOTHING,
-) -> list[Prediction]:
-    """The attributes of zones: zone -> all fiber plies, and where that count comes from."""
-    return [
-        predict_zone(
-            part,
-            zone,
-            count - stack.fixed_plies(part, part.zone[zone]),
-            made=made,
-            void_content=void_content,
-            bleed=bleed,
-            why=why,
-        )
-        for zone, (count, why) in plies.items()
-    ]

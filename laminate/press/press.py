@@ -17,7 +17,7 @@ from laminate.press.rooms import Room, directions
 from laminate.press.setup import Setup
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs, simulate
 from laminate.press.state import State, state_on
-from laminate.values.problems import Problem, Refused, each, wrong_order
+from laminate.values.problems import Problem, Refused, each, refuse_all, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
 from laminate.values.said import Figure, Said
 from laminate.values.units import Value
@@ -100,22 +100,20 @@ def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
     return other
 
 
-def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[list[Room], list[str]]:
-    """The rooms of a part, of [room] and of older keys, and what is supposed of the latter."""
+def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[Room, ...]:
+    """The rooms of a part, of [room] and of older keys."""
     older = [
         name
         for name, core in part.core.items()
         if core.room is None and any(zone.core == name for zone in part.zone.values())
     ]
 
-    def make(place: tuple[str, str]) -> tuple[Room, list[str]]:
-        if place[0] == "room":
-            return new_room(part, place[1], inputs, file), []
-        return old_room(part, place[1], inputs, file)
+    def make(place: tuple[str, str]) -> Room:
+        read = new_room if place[0] == "room" else old_room
+        return read(part, place[1], inputs, file)
 
-    made = each(make, [*(("room", name) for name in part.room), *(("core", name) for name in older)])
-    supposed = [f"core {core}: {words}" for (_, core), (_, sentences) in made.items() for words in sentences]
-    return [room for room, _ in made.values()], supposed
+    places = [*(("room", name) for name in part.room), *(("core", name) for name in older)]
+    return tuple(each(make, places).values())
 
 
 def press_of(
@@ -140,7 +138,7 @@ def press_of(
     inputs, made = SharedInputs(), made or stack.ingredients(part)
     take_cycle(part, inputs, file)
     take_areas(part, inputs)
-    rooms, supposed = _rooms(part, inputs, file)
+    rooms = _rooms(part, inputs, file)
     for core in part.core:
         _check_core(part, core, inputs, file)
     inputs.values[VOID] = void_content or Value(0.0)
@@ -151,19 +149,8 @@ def press_of(
     for name, case in cases.items():
         take_stack(case)
         take_gap(name, part.zone[name], inputs)
-    press = Press(
-        part,
-        file,
-        made,
-        inputs,
-        tuple(rooms),
-        tuple(n for n in cases if n not in inside),
-        cases,
-        tuple(supposed),
-        humidity,
-        draws,
-        seed,
-    )
+    alone = tuple(name for name in cases if name not in inside)
+    press = Press(part, file, made, inputs, rooms, alone, cases, humidity, draws, seed)
     _check_space(press)
     return press
 
@@ -187,8 +174,7 @@ def _check_space(press: Press) -> None:
             sizes = Figure(volume, CM3), Figure(bare, CM3)
             place = f"core.{room.cores[0].name}" if room.old else f"room.{room.name}"
             problems.append(core_too_wide(press.file, place, *sizes, "room by volume"))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def _too_round(press: Press, room: Room, x: Numbers) -> list[Problem]:

@@ -11,7 +11,7 @@ from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
 from laminate.press.pressed import PressedFill
 from laminate.press.steam import steam
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refuse_all
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
@@ -60,8 +60,7 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
             expected = "room for the core between tool and laminates"
             place = f"core.{room.cores[0].name}"
             problems.append(Problem("no-room", press.file, place, actual, expected))
-    if problems:
-        raise Refused(problems)
+    refuse_all(problems)
 
 
 def counts_of_all(press: Press, plies: Mapping[str, int], but: str = "") -> dict[str, int]:
@@ -117,14 +116,6 @@ def zones_together(
     return {zone: answers[zone] for zone in asked}, counts
 
 
-def _beside(chosen: Mapping[str, int]) -> tuple[str, ...]:
-    """The counts of other zones that this one was judged with."""
-    return tuple(
-        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
-        for name, count in chosen.items()
-    )
-
-
 def pressed_zone(
     press: Press,
     zone: str,
@@ -154,6 +145,10 @@ def pressed_zone(
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
     bladder = None if room is not None else float(state.bladder_pressure(zone))
+    beside = (
+        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+        for name, count in chosen.items()
+    )
     return PressedFill(
         press.cases[zone],
         pressed_by="bladder" if room is None else "rubber",
@@ -167,10 +162,10 @@ def pressed_zone(
         missing=missing,
         needed=float(state.conditions.needed(zone)),
         cores=windows,
-        supposed=press.supposed,
+        supposed=tuple(press.inputs.supposed),
         not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
         bounded=bounded,
         steam=None if bladder is None else steam(press, resin=bladder),
         moves=tuple(advice.what_moves_it(press, zone, best, plies)) if weak else (),
-        beside=_beside(chosen),
+        beside=tuple(beside),
     )

@@ -27,8 +27,8 @@ class Setup:
     """A part in its tool and press.
 
     inputs: by name; rooms: rubber and hard ones; alone: zones without a core or room: matched tool
-    halves, or under a bladder; cases: every zone; supposed: what the part file leaves open and is supposed,
-    in sentences; humidity: relative, of the store, None where not stated; draws, seed: of the chances.
+    halves, or under a bladder; cases: every zone; humidity: relative, of the store, None where not
+    stated; draws, seed: of the chances.
     """
 
     part: Part
@@ -38,7 +38,6 @@ class Setup:
     rooms: tuple[Room, ...]
     alone: tuple[str, ...]
     cases: Mapping[str, ZoneCase]
-    supposed: tuple[str, ...]
     humidity: Value | None = None
     draws: int = DRAWS
     seed: int = SEED

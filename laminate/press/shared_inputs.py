@@ -50,13 +50,15 @@ class SharedInputs:
 
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
     measured comes from, or what stands in for one that is not given; exact: names that are settings, not
-    measurements; steady: sentences about temperatures that are told by a cycle, where there is one.
+    measurements; steady: sentences about temperatures that are told by a cycle, where there is one; supposed:
+    what the part file leaves open and is supposed, in sentences.
     """
 
     values: dict[Name, Value] = field(default_factory=dict)
     notes: dict[Name, str] = field(default_factory=dict)
     exact: set[Name] = field(default_factory=set)
     steady: dict[Name, str] = field(default_factory=dict)
+    supposed: list[str] = field(default_factory=list)
 
     def take(self, given: Mapping[Name, Value | None]) -> None:
         """Take the values that are given."""

@@ -18,7 +18,7 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.conditions import Conditions
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup
-from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, area_name, bladder_name, bleed_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, area_name, bladder_name, zone_name
 from laminate.press.rooms import Room
 
 CHORDS = 30
@@ -58,7 +58,7 @@ class State:
     def stated(self, zone: str) -> Any:
         """The bleed asked for or stated, cut to 0 and the end of bleed; 0 where there is none."""
         asked = self.asked.get(zone) if isinstance(self.asked, Mapping) else self.asked
-        value = self.x.get(bleed_name(zone), 0.0) if asked is None else asked
+        value = self.x.get(zone_name(zone, "bleed"), 0.0) if asked is None else asked
         return self.layups[zone].within(value)
 
     @cached_property

@@ -124,7 +124,7 @@ _IN_PRESS = {
     "cold_clearance": by_name(quantity(MM))("clearance"),
     "volume_window": rows(CORE_SIZES)("windows"),
     "press": PRESS("forces"),
-    "supposed": TEXTS("ask.press.supposed"),
+    "supposed": TEXTS("ask.press.inputs.supposed"),
 }
 _MINUTES = table(value=FIGURE(lambda t: t / 60.0), unit=TEXT(lambda _: "min"), standard_uncertainty=NULL)
 _CORE = {

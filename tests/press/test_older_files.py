@@ -31,7 +31,7 @@ def of(edit, **more):
 
 
 def said(made):
-    return " ".join(made.supposed)
+    return " ".join(made.inputs.supposed)
 
 
 def refusal(make):

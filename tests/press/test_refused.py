@@ -217,7 +217,7 @@ def test_places_along_one_core_share_its_length():
     plies = {"skin": 20, "web": 20}
     whole = press().state(plies, 0.0).pressure("fore")
     made = press(change)
-    assert made.supposed
+    assert made.inputs.supposed
     assert made.state({**plies, "tip": 20}, 0.0).pressure("fore") == pytest.approx(whole, rel=1e-12)
     less, more = (made.state({**plies, "tip": n}, 0.0).pressure("fore") for n in (19, 21))
     assert less < whole < more
