@@ -73,24 +73,18 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
     lots: of the batch, none for a plan; planned: the prepreg may have used up all of its out-life.
     """
     prepregs = prepregs_of(part, part.zone[zone])
-    charges: list[Charge] = []
-    missing: list[str] = []
-    humidities: list[Value | None] = []
+    laid: list[tuple[str, Lot | None]] = []
     for prepreg in prepregs:
-        mine: list[Lot | None] = [lot for lot in lots if lot.prepreg == prepreg] or [None]
-        for lot in mine:
-            charge = _charge(part, prepreg, lot, planned=planned)
-            if charge is None:
-                missing.append(prepreg)
-            else:
-                charges.append(charge)
-            humidities.append(lot.stored_humidity if lot is not None else None)
-    known = [humidity for humidity in humidities if humidity is not None]
+        laid += [(prepreg, lot) for lot in lots if lot.prepreg == prepreg] or [(prepreg, None)]
+    charges = [_charge(part, prepreg, lot, planned=planned) for prepreg, lot in laid]
+    missing = [prepreg for (prepreg, _), charge in zip(laid, charges, strict=True) if charge is None]
+    stored = [lot.stored_humidity if lot is not None else None for _, lot in laid]
+    known = [humidity for humidity in stored if humidity is not None]
     wettest = max(known, key=lambda humidity: humidity.value, default=None)
-    worst = wettest if len(known) == len(humidities) else None
+    worst = wettest if len(known) == len(stored) else None
     resins = dict.fromkeys(part.prepreg[name].resin for name in prepregs)
     releases = tuple((resin, part.resin[resin].releases) for resin in resins)
-    return Contents(tuple(charges), tuple(dict.fromkeys(missing)), worst, releases)
+    return Contents(tuple(filter(None, charges)), tuple(dict.fromkeys(missing)), worst, releases)
 
 
 def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Charge | None:
@@ -105,11 +99,11 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     remarks: list[str] = []
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
     name = f"{prepreg} {lot.called}" if lot is not None else prepreg
-    share = None if resin.out_life is None else _ordinary(resin.out_life.share, ORDINARY_SHARE)
-    if resin.out_life is not None and planned:
+    life = resin.out_life
+    share = None if life is None else _ordinary(life.share, ORDINARY_SHARE)
+    if planned:
         start = share
-    elif resin.out_life is not None and share is not None and out_time is not None:
-        life = resin.out_life
+    elif life is not None and share is not None and out_time is not None:
         own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
         allowed = min([life.time, *([own_life] if own_life is not None else [])], key=lambda v: v.value)
         if out_time.value > allowed.value:
@@ -117,7 +111,7 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))
         relative = share.spread / share.value if share.value else 0.0
         start = Value(used, used * relative, share.dof, share.shape, text=out_time.text)
-    elif resin.out_life is not None:
+    elif life is not None:
         must = (
             f'out_time = "12 d" in [[lot]] of {prepreg}'
             if lot is not None
@@ -126,7 +120,7 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     humidity = lot.stored_humidity if lot is not None else None
     unstated = (humidity.text,) if humidity is not None and humidity.u is None else ()
     supposed = [("a gel time", "gel_time", ORDINARY_TEST)] if points != stated else []
-    if resin.out_life is not None and share is not resin.out_life.share and start is not None:
+    if life is not None and share is not life.share and start is not None:
         supposed += [("the share of the out-life", "out_life", ORDINARY_SHARE)]
     remarks += [
         f"{name}: {what} carries no ±, {size:.0%} of it (tolerance) is taken: write the ± in {key}"

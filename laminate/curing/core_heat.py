@@ -13,6 +13,7 @@ import numpy as np
 from laminate.curing.heat_stack import Stack
 from laminate.formulas.conduction import conduct, gap_conductance
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
+from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -90,8 +91,7 @@ class Seat:
         room = self.room
         if room.kind == "volume":
             return sum(side.cover(x) for side in room.sides)
-        sizes = {what: room.size(what, x) for what in room.sizes}
-        sizes = {"width": 1.0, "height": 1.0, "length": 1.0, **sizes}
+        sizes = {what: room.size(what, x) for what in (*DIRECTIONS, *room.sizes)}
         around = np.pi * sizes["diameter"] if "diameter" in sizes else 0.0
         faces = {
             "width": sizes["height"] * sizes["length"],

@@ -25,7 +25,7 @@ from laminate.press.names import (
 )
 from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
-from laminate.values.input_key import Key, Name
+from laminate.values.input_key import Name
 from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.units import Value
 
@@ -156,21 +156,15 @@ def _if_given(part: Part, core: str, what: str) -> Name:
     return core_name(core, what) if getattr(part.core[core], what) is not None else ""
 
 
-def _labels(name: str, *sizes: str) -> dict[str, Key]:
-    return {size: core_name(name, size) for size in sizes}
-
-
 def _shape(part: Part, name: str) -> CoreShape:
-    core = part.core[name]
-    if core.mass is not None:
-        return CoreShape(name, "mass", _labels(name, "mass", "density"))
-    if core.volume is not None:
-        return CoreShape(name, "volume", _labels(name, "volume"))
-    kind = "box" if core.diameter is None else "round"
-    across, *others = directions(kind)
-    if core.clearance is not None:
-        return CoreShape(name, kind, _labels(name, across), tuple(others))
-    return CoreShape(name, kind, _labels(name, across, *others))
+    core, bare = part.core[name], tuple[str, ...]()
+    kind = "mass" if core.mass is not None else "volume"
+    sizes: tuple[str, ...] = ("mass", "density") if core.mass is not None else ("volume",)
+    if core.mass is None and core.volume is None:
+        kind = "box" if core.diameter is None else "round"
+        sizes = directions(kind)
+        bare = sizes[1:] if core.clearance is not None else ()
+    return CoreShape(name, kind, {what: core_name(name, what) for what in sizes if what not in bare}, bare)
 
 
 def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 CONFIDENCE = 0.95
 VOIDS, BLEED, AREA = "void content", "bleed", "area"
+IN_THE_PRESS = ("liquid_density", "bulk_factor")
+"""Inputs of a zone that do not bear on what the cured part becomes."""
 NOTHING = Value(0.0, text="0 %")
 
 
@@ -101,7 +103,7 @@ def predict_zone(
     if face is not None:
         laminate["mass"] = scalars.take(AREA, face) * laminate["thickness"] * laminate["density"]
     used: dict[Name, Value] = {
-        **{name: made.values[name] for name in names if _matters(name)},
+        **{name: made.values[name] for name in names if name.quantity not in IN_THE_PRESS},
         VOIDS: void_content,
         BLEED: bleed,
     }
@@ -158,8 +160,3 @@ def _too_dense(case: ZoneCase, fill_plies: int, x: Mapping[Any, float], fiber_vo
     if fiber_volume > CLOSE_PACKED:
         sentence += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"
     return [f"{sentence}. Check areal weight, resin content, both densities and bleed"]
-
-
-def _matters(key: Key) -> bool:
-    """Whether an input of a zone bears on what the cured part becomes."""
-    return key.quantity not in ("liquid_density", "bulk_factor")

@@ -134,18 +134,12 @@ def _free_bodies(room: Room, state: State) -> tuple[Body, ...]:
     """Cores in their own hot size; those whose sizes are not known are left out."""
     bodies = []
     for core in room.cores:
-        if core.kind not in (BOX, ROUND):
-            continue
-        conditions = state.conditions
+        conditions, cold = state.conditions, _cold(room, core, state.x)
         grown = float(conditions.core_growth_at(core.name, conditions.core_temperature(core.name, "gel")))
         sizes = ("diameter", "diameter") if core.kind == ROUND else ("width", "height")
-        known = [s in core.sizes or s in core.bare for s in sizes]
-        width, height = (
-            float(room.core_size(core, s, state.x)) * grown if there else None
-            for s, there in zip(sizes, known, strict=True)
-        )
+        width, height = (cold[size] * grown if size in cold else None for size in sizes)
         if width is not None:
-            bodies.append(Body(core.name, width, height, _cold(room, core, state.x)))
+            bodies.append(Body(core.name, width, height, cold))
     return tuple(bodies)
 
 
@@ -163,14 +157,9 @@ def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:
             room.name, VOLUME, None, None, None, 0.0, 0.0, walls, bodies, filled=False, opens="", cold=cold
         )
     x, growth = state.x, float(state.conditions.growth("gel"))
-    across = "diameter" if room.kind == ROUND else "width"
-    width, length = (
-        float(room.size(what, x)) * growth if what in room.sizes else None for what in (across, "length")
-    )
-    height = width if room.kind == ROUND else None
-    if "height" in room.sizes:
-        height = float(room.size("height", x)) * growth
-    assert width is not None  # a room of this kind has one
+    hot = {what: size * growth for what, size in cold.items()}
+    width = hot["diameter" if room.kind == ROUND else "width"]
+    height = hot.get("height", width if room.kind == ROUND else None)
     kind = room.kind if height is not None else SLICE
     thick = {zone: state.thickness(zone) for zone in room.zones}
     left = width - float(room.across("round" if kind == ROUND else "width", thick, x))
@@ -187,7 +176,7 @@ def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:
         kind=kind,
         width=width,
         height=height,
-        length=length,
+        length=hot.get("length"),
         radius=radius,
         core_radius=inner if filled else max(cores, default=0.0),
         walls=walls,
