@@ -140,27 +140,26 @@ class _Run:
     def whole(self, inside: tuple[str, ...]) -> PlanHeat | list[str]:
         """Heat with every core of the room; the first stands for the laminate; inside: those so heated."""
         shapes = self.room.cores if self.room is not None else ()
-        stages: list[tuple[Heated, Grown | None]] = []
+        stages: list[Heated] = []
         for shape in shapes:
             stage = self._with_core(shape, inside)
             if isinstance(stage, str):
                 return [stage]
             stages.append(stage)
         if not stages:
-            stages.append((self._heated(halved=kind_of(self.part, self.laid.zone) != "bladder"), None))
-        first = stages[0][0]
-        cores = {s.name: grown for s, (_, grown) in zip(shapes, stages, strict=False) if grown is not None}
-        cells = [first.laminate]
+            stages.append(self._heated(halved=kind_of(self.part, self.laid.zone) != "bladder"))
+        cores = {s.name: h.core for s, h in zip(shapes, stages, strict=False) if h.core is not None}
+        cells = [stages[0].laminate]
         # a core heated from inside: the laminate may be as hot as the core that it touches
         cells += [cores[name].mean[:, None] for name in inside if name in cores]
         laminate = np.concatenate([np.broadcast_to(c, (*c.shape[:2], self.columns.width)) for c in cells], 1)
         return PlanHeat(
-            self.seconds, self.platen.along(self.seconds), first.tool, laminate, self.laid, self.room,
+            self.seconds, self.platen.along(self.seconds), stages[0].tool, laminate, self.laid, self.room,
             float(np.ravel(self.laid.thickness)[0]), cores,
             "a core heated from inside: the laminate is taken as hot as the core" if inside else "",
         )  # fmt: skip
 
-    def _with_core(self, shape: CoreShape, inside: tuple[str, ...]) -> tuple[Heated, Grown | None] | str:
+    def _with_core(self, shape: CoreShape, inside: tuple[str, ...]) -> Heated | str:
         assert self.room is not None
         behind = core_behind(self.part, self.room, shape, self.laid, self.columns)
         if isinstance(behind, str):
@@ -169,9 +168,8 @@ class _Run:
         if shape.name in inside:
             alone = self._heated()
             given = curve_of(f"temperature of core {shape.name}", self.cycle.core[shape.name], self.columns)
-            return alone, given_core(seat, alone.tool, given.along(self.seconds))
-        heated = self._heated(behind, seat if self.room.rubber else None)
-        return heated, heated.core
+            return replace(alone, core=given_core(seat, alone.tool, given.along(self.seconds)))
+        return self._heated(behind, seat if self.room.rubber else None)
 
     def _heated(
         self, behind: CoreBehind | None = None, seat: Seat | None = None, *, halved: bool = False

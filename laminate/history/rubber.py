@@ -20,14 +20,13 @@ from laminate.press import cold
 from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
 from laminate.press.stack import ingredients
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window
 from laminate.values.input_key import Key
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.press.rooms import CoreShape, Room
-    from laminate.press.state import State
 
 BEYOND = "thinner than this core can press it: check core size and temperature, bulk modulus, coupons"
 THICKER = (
@@ -212,7 +211,7 @@ class _Asked:
         conditions = self.press.at(x)
         if volume is not None:
             conditions = conditions.with_volume(*volume)
-        return state_on(conditions, counts, {self.zone: None if used is None else max(used + shift, 0.0)})
+        return State(conditions, counts, {self.zone: None if used is None else max(used + shift, 0.0)})
 
     def at(self, **change: Any) -> At:
         """The zone after a change, and over the ± of the achieved bleed."""

@@ -42,7 +42,7 @@ from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, zones_together
 from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.press.zone_answer import ZoneAnswer
 from laminate.values.problems import Problem, Refused, each
@@ -343,7 +343,7 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) ->
         word, left, share = NOT_JUDGED, None, 1.0
     else:
         drawn = press.simulate(
-            lambda c: {"closes": state_on(c, counts).left_to_close >= need},
+            lambda c: {"closes": State(c, counts).left_to_close >= need},
             draws=min(press.draws, FEW_DRAWS),
         )
         word, share = FITS if float(left) >= need else TOO_MANY, float(drawn["closes"].mean())

@@ -16,7 +16,7 @@ from laminate.press.names import GEL, VOID
 from laminate.press.rooms import Room, directions
 from laminate.press.setup import Setup
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs, simulate
-from laminate.press.state import State, state_on
+from laminate.press.state import State
 from laminate.values.problems import Problem, Refused, each, refuse_all, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
 from laminate.values.said import Figure, Said
@@ -24,7 +24,6 @@ from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.press.state import State
 
     Numbers = Mapping[Any, Any]
 
@@ -55,7 +54,7 @@ class Press(Setup):
         stated; more than the end of bleed is the end of bleed; x: numbers by name, the nominal ones where
         None; layups: instead of plies.
         """
-        return state_on(self.at(x), plies, bleed, layups)
+        return State(self.at(x), plies or {}, bleed, layups)
 
     def simulate(
         self,

@@ -25,14 +25,13 @@ from laminate.press.counts import (
 )
 from laminate.press.counts import verdict as by_limits
 from laminate.press.shared_inputs import estimates
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.rooms import Room
-    from laminate.press.state import State
     from laminate.press.steam import Steam
     from laminate.values.units import Value
 
@@ -266,7 +265,7 @@ def draw_counts(
     def formula(conditions: Any) -> dict[str, Any]:
         drawn: dict[str, Any] = {}
         for count in counts:
-            state = state_on(conditions, {**plies, zone: count})
+            state = State(conditions, {**plies, zone: count})
             pressed = state.pressed(zone)
             drawn[f"{count} pressed"] = np.True_ if pressed is None else pressed
             drawn[f"{count} holds"] = state.holds

@@ -22,6 +22,7 @@ from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, area_name, b
 from laminate.press.rooms import Room
 
 CHORDS = 30
+Layups = Mapping[str, Layup]
 
 
 class Missing(NamedTuple):
@@ -37,14 +38,18 @@ class Missing(NamedTuple):
 class State:
     """What cores, laminates and bladders do at gel, cure and maximum.
 
-    layups: zone -> what lies on one wall, of the zones whose count is known; rooms: those all of whose zones
-    are; left_out: rooms that are not, and force or areas that are missing.
+    plies, bleed, laid: as of `Press.state`, which calls the last layups; layups: zone -> what lies on one
+    wall, of the zones whose count is known; rooms: those all of whose zones are; left_out: rooms that are
+    not, and force or areas that are missing.
     """
 
-    def __init__(self, conditions: Conditions, layups: Mapping[str, Layup], bleed: Any) -> None:
-        self.conditions, self.layups, self.asked = conditions, layups, bleed
+    def __init__(
+        self, conditions: Conditions, plies: Mapping[str, int], bleed: Any = None, laid: Layups | None = None
+    ) -> None:
+        self.conditions, self.asked = conditions, bleed
         self.press, self.x = conditions.press, conditions.x
-        self.rooms = tuple(room for room in self.press.rooms if all(zone in layups for zone in room.zones))
+        self.layups = self.press.layups(plies, self.x, laid)
+        self.rooms = tuple(room for room in self.press.rooms if all(z in self.layups for z in room.zones))
         self._stopped: dict[str, Any] = {}
         self._pressure: dict[tuple[str, str], Any] = {}
 
@@ -351,13 +356,3 @@ class State:
         if moment == "gel":
             return rest / (area + self.matched_area)
         return (rest - self.matched_pressure * self.matched_area) / area
-
-
-def state_on(
-    conditions: Conditions,
-    plies: Mapping[str, int] | None = None,
-    bleed: Any = None,
-    layups: Mapping[str, Layup] | None = None,
-) -> State:
-    """The state of the press on its numbers; plies, bleed, layups: as of `Press.state`."""
-    return State(conditions, conditions.press.layups(plies or {}, conditions.x, layups), bleed)

@@ -17,12 +17,11 @@ from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
 from laminate.press.names import FORCE, ROOM, core_name
-from laminate.press.state import state_on
+from laminate.press.state import State
 
 if TYPE_CHECKING:
     from laminate.press.layup import Layup
     from laminate.press.press import Press
-    from laminate.press.state import State
 
 POINTS, ROUNDS = 513, 5
 ABOVE = 100.0
@@ -86,7 +85,7 @@ def bleed_window(
     laid = press.layups(plies, conditions.x, layups)
 
     def at(bleed: Any) -> State:
-        return state_on(conditions, plies, dict.fromkeys(zones, bleed), laid)
+        return State(conditions, plies, dict.fromkeys(zones, bleed), laid)
 
     def presses(bleed: Any) -> Any:
         state = at(bleed)
@@ -235,7 +234,7 @@ def volume_window(
     bleed = dict.fromkeys(room.zones, low)
 
     def holds(volume: Any) -> Any:
-        return state_on(state.conditions.with_volume(core, volume), plies, bleed, laid).holds
+        return State(state.conditions.with_volume(core, volume), plies, bleed, laid).holds
 
     fills = float(volume_for(state, core, 0.0, bleed={z: min(low, ends[z]) for z in room.zones}))
     return least, _last(holds, 0.5 * fills, 1.3 * fills)

@@ -13,7 +13,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.press import press_of
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.values.input_key import Key
 
 DRAWS = 100_000
@@ -33,7 +33,7 @@ def whole(press):
     def formula(conditions):
         found = {}
         for count in COUNTS:
-            state = state_on(conditions, {"skin": count})
+            state = State(conditions, {"skin": count})
             found[f"{count} gel"], found[f"{count} worst"] = state.pressure("fore"), state.worst("fore")
         return found
 

@@ -9,7 +9,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.press import press_of
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.show.fill_json import fill_json
 from laminate.values.problems import Refused
 
@@ -70,7 +70,7 @@ def test_each_room_is_judged_with_the_count_of_the_other():
     press = press_of(part, "part.toml")
 
     def formula(conditions):
-        return {"holds": state_on(conditions, {"fore": 20, "aft": 20}).holds}
+        return {"holds": State(conditions, {"fore": 20, "aft": 20}).holds}
 
     share = press.simulate(formula, draws=DRAWS, seed=1)["holds"].mean()
     assert [z.best.chance.holds for z in answer.zones] == [share, share]

@@ -9,7 +9,7 @@ from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressed import PressedFill
 from laminate.press.pressing import core
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.show.core_words import verdict_words
 from laminate.show.fill_json import fill_json
 from laminate.values.input_key import Key
@@ -102,7 +102,7 @@ def opening(press, counts):
     tool = press.part.tool
 
     def formula(conditions):
-        state, x = state_on(conditions, counts), conditions.x
+        state, x = State(conditions, counts), conditions.x
         opens = np.False_
         for moment in press.moments:
             force = 0.0

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from laminate.press.names import GEL
-from laminate.press.state import state_on
+from laminate.press.state import State
 from laminate.press.windows import bleed_at_no_pressure, bleed_window, gives_way_at, touch, volume_window
 from laminate.values.uncertainty import propagate
 
@@ -21,7 +21,7 @@ def chances(made, counts, **more):
     def formula(conditions):
         found = {}
         for n in counts:
-            state = state_on(conditions, {"skin": n, "web": 20})
+            state = State(conditions, {"skin": n, "web": 20})
             found[f"{n} pressed"], found[f"{n} holds"] = state.pressed("skin"), state.holds
         return found
 
@@ -51,7 +51,7 @@ def test_a_draw_is_the_state_of_its_numbers():
     made = press(stated)
 
     def formula(conditions):
-        state = state_on(conditions, {"skin": 20, "web": 20})
+        state = State(conditions, {"skin": 20, "web": 20})
         kept = {name: value for name, value in conditions.x.items() if np.ndim(value)}
         return {"P": state.pressure("fore"), "worst": state.worst("fore"), "b": state.bleed["skin"], **kept}
 
