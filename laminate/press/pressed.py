@@ -290,10 +290,10 @@ def needed_of(press: Press, zone: str, state: State) -> dict[str, str]:
     return {"pressed": pressed, "holds": holds}
 
 
-def rows(
-    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int], judged: Judged
-) -> list[PressedRow]:
-    """A row for each count of all fiber plies, on one set of draws; judged: verdicts known already."""
+def rows(press: Press, zone: str, plies: Mapping[str, int], asked: int | None = None) -> list[PressedRow]:
+    """A row for each count to show, of all fiber plies, on one set of draws; asked: one to show besides."""
+    judged: Judged = {}
+    counts = counts_to_show(press, zone, plies, asked, judged)
     drawn: dict[str, Any] | None = None
     rows = []
     for count in counts:

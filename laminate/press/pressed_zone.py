@@ -74,12 +74,10 @@ def counts_of_all(press: Press, plies: Mapping[str, int], but: str = "") -> dict
         [zone for zone in room.zones if zone not in known_counts] for room in press.rooms if room.rubber
     ]
     bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
+    few = replace(press, draws=FEW)
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
-            judged: pressed.Judged = {}
-            shown_counts = pressed.counts_to_show(press, zone, counts, None, judged)
-            few = replace(press, draws=FEW)
-            counts[zone] = advice.best_of(pressed.rows(few, zone, counts, shown_counts, judged)).plies
+            counts[zone] = advice.best_of(pressed.rows(few, zone, counts)).plies
     return counts
 
 
@@ -130,9 +128,7 @@ def pressed_zone(
     those of these that nobody asked about.
     """
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
-    judged: pressed.Judged = {}
-    counts = pressed.counts_to_show(press, zone, plies, asked, judged)
-    rows = tuple(pressed.rows(press, zone, plies, counts, judged))
+    rows = tuple(pressed.rows(press, zone, plies, asked))
     best = next((row for row in rows if row.plies == asked), None) or advice.best_of(rows)
     at = {**plies, zone: best.plies}
     state = press.state(at)
