@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.curing.heat_stack import Stack
 from laminate.formulas.conduction import conduct, gap_conductance
-from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, core_name
 from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:
@@ -64,18 +64,15 @@ class Seat:
         self.conditions = laid.press.at(laid.x)
         self.thick = {zone: laid.layups[zone].laid_up for zone in room.zones}
 
-    @property
-    def expansion(self) -> Any:
-        """Linear expansion of the core [1/K]."""
-        return self.laid.x[core_name(self.shape.name, "expansion")]
+    def growth(self, temperature: Any) -> Any:
+        """Hot over cold size of the core at a temperature [K]."""
+        return self.conditions.core_growth_at(self.shape.name, temperature)
 
     def gap(self, tool: Any, mean: Any) -> Any:
         """Open width toward each laminate as laid up, tool and core at these temperatures [m]."""
         x, room, growth = self.laid.x, self.room, self.conditions.growth_at(tool)
         what = self.behind.direction
-        grown = {
-            core.name: 1.0 + x[core_name(core.name, "expansion")] * (mean - x[ROOM]) for core in room.cores
-        }
+        grown = {core.name: self.conditions.core_growth_at(core.name, mean) for core in room.cores}
         cores = sum(self.conditions.cold_volume(room, core) * grown[core.name] ** 3 for core in room.cores)
         filled = (room.left(self.thick, growth, x) - cores) / self._area(x)
         if not what:
@@ -136,15 +133,15 @@ def heated(
         heated[link] = 1.0 / (1.0 / heated[link] + 1.0 / now_open)
         return heated
 
-    cells = conduct(net=_wide(net, begin), start=begin, times=seconds, face=face, inner=links)
+    wide = net._replace(capacity=_rows(net.capacity, begin), inner=_rows(net.inner, begin))
+    cells = conduct(net=wide, start=begin, times=seconds, face=face, inner=links)
     each_tool = [tool_at(float(t), now) for t, now in zip(seconds, cells, strict=True)]
     of_tool = np.array(each_tool).reshape(len(seconds), -1)
     grown = None
     if seat is not None and core is not None:
-        mean = (_rows(weights, begin) * cells[:, core]).sum(axis=1)
-        local = 1.0 + seat.expansion * (cells[:, core] - seat.laid.x[ROOM])
-        cube = (_rows(weights, begin) * local**3).sum(axis=1)
         inside = cells[:, core]
+        mean = (_rows(weights, begin) * inside).sum(axis=1)
+        cube = (_rows(weights, begin) * seat.growth(inside) ** 3).sum(axis=1)
         grown = Grown(cube, mean, seat.gap(of_tool, mean), inside.min(axis=1), inside.max(axis=1))
     return Heated(of_tool, cells[:, stack.laminate], grown)
 
@@ -154,14 +151,9 @@ def _rows(values: np.ndarray, like: np.ndarray) -> np.ndarray:
     return values if values.ndim == like.ndim else values.reshape(values.shape + (1,) * (like.ndim - 1))
 
 
-def _wide(net: Any, like: np.ndarray) -> Any:
-    return net._replace(capacity=_rows(net.capacity, like), inner=_rows(net.inner, like))
-
-
 def given_core(seat: Seat, tool: np.ndarray, mean: np.ndarray) -> Grown:
     """A core whose mean temperature is given along the cycle (times, columns) [K]."""
-    cube = (1.0 + seat.expansion * (mean - seat.laid.x[ROOM])) ** 3
-    return Grown(cube, mean, seat.gap(tool, mean), mean, mean)
+    return Grown(seat.growth(mean) ** 3, mean, seat.gap(tool, mean), mean, mean)
 
 
 def pressure_along(

@@ -84,12 +84,12 @@ class Conditions:
 
     def free_volume(self, room: Room, core: CoreShape, moment: str) -> Any:
         """Free hot volume of a core [m^3]."""
+        temperature = self.core_temperature(core.name, moment)
+        return self._once(("free", core.name, moment), lambda: self.volume_at(room, core, temperature))
 
-        def make() -> Any:
-            grown = self.core_growth_at(core.name, self.core_temperature(core.name, moment))
-            return self.cold_volume(room, core) * grown**3
-
-        return self._once(("free", core.name, moment), make)
+    def volume_at(self, room: Room, core: CoreShape, temperature: Any) -> Any:
+        """Free volume of a core at a temperature [K] [m^3]."""
+        return self.cold_volume(room, core) * self.core_growth_at(core.name, temperature) ** 3
 
     def pressed_volume(self, room: Room, core: CoreShape, pressure: Any) -> Any:
         """Volume of a core at gel under a pressure [m^3]."""

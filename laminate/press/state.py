@@ -186,10 +186,7 @@ class State:
         """Pressure with core and tool at one temperature [K], the laminate frozen at its bleed [Pa]."""
         table, conditions = self.press.room(room), self.conditions
         thick = thickness or {zone: self.thickness(zone) for zone in table.zones}
-        free = [
-            conditions.cold_volume(table, core) * conditions.core_growth_at(core.name, temperature) ** 3
-            for core in table.cores
-        ]
+        free = [conditions.volume_at(table, core, temperature) for core in table.cores]
         return conditions.pressure(table, free, table.left(thick, conditions.growth_at(temperature), self.x))
 
     def worst(self, room: str) -> Any:

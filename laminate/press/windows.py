@@ -149,11 +149,11 @@ def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, toge
 
     def spare(temperature: Any) -> Any:
         growth = conditions.growth_at(temperature) if together else conditions.growth("gel")
-        grown = {core.name: conditions.core_growth_at(core.name, temperature) for core in table.cores}
         if by_gaps:
+            grown = {core.name: conditions.core_growth_at(core.name, temperature) for core in table.cores}
             return [thick[gap_zone] - gap for gap in table.gaps(gap_zone, growth, grown, x)]
-        volumes = [conditions.cold_volume(table, core) * grown[core.name] ** 3 for core in table.cores]
-        return sum(volumes) - table.left(thick, growth, x)
+        free = sum(conditions.volume_at(table, core, temperature) for core in table.cores)
+        return free - table.left(thick, growth, x)
 
     if by_gaps:
         return _earliest(spare(x[ROOM]), spare(x[ROOM] + 1.0), x[ROOM])
