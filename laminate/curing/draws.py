@@ -190,7 +190,5 @@ def rank_correlation(first: np.ndarray, second: np.ndarray) -> float:
     """Spearman's rank correlation, 0.0 where one of them does not vary."""
     if np.ptp(first) == 0.0 or np.ptp(second) == 0.0:
         return 0.0
-    ranks: Sequence[np.ndarray] = [
-        np.argsort(np.argsort(values, kind="stable"), kind="stable") for values in (first, second)
-    ]
+    ranks = [np.argsort(np.argsort(values, kind="stable"), kind="stable") for values in (first, second)]
     return float(np.corrcoef(ranks[0], ranks[1])[0, 1])

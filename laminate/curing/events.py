@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.pressing import first_above, vapor_pressure
-from laminate.curing.view import nominal_clock
+from laminate.curing.view import gel_times
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -30,11 +30,7 @@ def _spread(times: np.ndarray) -> float | None:
 
 def gel(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
     """Events of first and last gel, as best known."""
-    times = []
-    for sensor in view.heat.sensors:
-        for charge in view.inside.charges:
-            used = nominal_clock(view, sensor, charge)
-            times.append(first_above(view.seconds, used - 1.0))
+    times = gel_times(view)
     first, last = min(times), max(times)
     if math.isfinite(first):
         _add(zone_cycle, view, "gel first", first, _spread(nominal.first))

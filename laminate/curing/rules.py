@@ -11,9 +11,9 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import first_above, known
+from laminate.curing.pressing import known
 from laminate.curing.thermometers import ORDINARY_WORDS
-from laminate.curing.view import furthest, gel_row, nominal_clock
+from laminate.curing.view import furthest, gel_row, gel_times, nominal_clock
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
@@ -185,14 +185,7 @@ def _range(view: View) -> None:
 
 def _below_the_tests(view: View) -> None:
     """What the clock gains far below the coldest test may count or not: the verdict must be one."""
-    counted, without = (
-        min(
-            first_above(view.seconds, nominal_clock(view, sensor, charge, early=early) - 1.0)
-            for sensor in view.heat.sensors
-            for charge in view.inside.charges
-        )
-        for early in (True, False)
-    )
+    counted, without = (min(gel_times(view, early=early)) for early in (True, False))
     applied = view.presses.over_ambient(np.array([counted, without]))
     if counted == without or not math.isfinite(counted) or applied is None:
         return

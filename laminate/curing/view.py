@@ -9,6 +9,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.pressing import first_above
 from laminate.formulas.gel_clock import clock, gel_time
 
 if TYPE_CHECKING:
@@ -92,6 +93,15 @@ def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = T
     rates = np.where(view.seconds < view.since, 0.0, rates)
     start = charge.start.value if charge.start is not None else 0.0
     return clock(times=view.seconds, rates=rates, start=start + view.ahead * float(rates[0]))
+
+
+def gel_times(view: View, *, early: bool = True) -> list[float]:
+    """When the clock of each sensor and charge gels [s]; inf where it never does."""
+    return [
+        first_above(view.seconds, nominal_clock(view, sensor, charge, early=early) - 1.0)
+        for sensor in view.heat.sensors
+        for charge in view.inside.charges
+    ]
 
 
 def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
