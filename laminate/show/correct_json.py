@@ -40,7 +40,8 @@ from laminate.show.fields import (
     third,
     within,
 )
-from laminate.values.quantities import CM3, G_M2, MM, MPA, NUMBER, PERCENT, Unit
+from laminate.show.rubber_words import unit_changed
+from laminate.values.quantities import CM3, MM, MPA, PERCENT, Unit
 
 _COMPARED = table(
     batch=TEXT(first),
@@ -149,12 +150,7 @@ _AT = maybe(
 
 def _size(of: str) -> Field:
     """A size before or after a proposal, in its unit."""
-
-    def read(proposal: Any) -> tuple[float, Unit]:
-        weight, count = proposal.what.endswith("areal_weight"), proposal.what == "ply_count"
-        return getattr(proposal, of), NUMBER if count else G_M2 if weight else PERCENT
-
-    return in_its_unit(QUANTITY)(read)
+    return in_its_unit(QUANTITY)(lambda proposal: (getattr(proposal, of), unit_changed(proposal.what)))
 
 
 def _now_then(unit: Unit) -> Field:

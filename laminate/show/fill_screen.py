@@ -25,6 +25,7 @@ from laminate.show.fill_words import (
 )
 from laminate.show.page_words import several
 from laminate.show.screenful import ALL, MORE, MOST, height
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.press.filling import Fill
@@ -52,21 +53,19 @@ def _notes(zone: ZoneFill | PressedFill, units: str) -> list[str]:
 
 def _doubts(answer: Fill, units: str) -> list[str]:
     """What is not judged and what endangers the part: always shown, directly under the answer."""
-    doubts: dict[str, list[str]] = {}
+    doubts: list[tuple[str, str]] = []
     for zone in answer.zones:
-        if words := wanted_words(answer, zone, units):
-            doubts.setdefault(words, []).append(zone.zone)
+        doubts.append((wanted_words(answer, zone, units), zone.zone))
         if isinstance(zone, ZoneFill):
             if zone.use is not None and zone.toleranced and zone.exact:
-                exact = f"Assumed exact, as no ± is stated: {few(zone.exact)}."
-                doubts.setdefault(exact, []).append(zone.zone)
+                doubts.append((f"Assumed exact, as no ± is stated: {few(zone.exact)}.", zone.zone))
             continue
         if zone.steam is not None and zone.steam.possible:
-            doubts |= {words: [] for words in steam_words(zone.steam, units)}
-        for words in pressed_words.needed_words(zone) if zone.grade not in ("use", "risky") else ():
-            doubts.setdefault(words, []).append(zone.zone)
-    several = len(answer.zones) > 1
-    return [f"{' and '.join(of)}: {words}" if of and several else words for words, of in doubts.items()]
+            doubts += [(words, "") for words in steam_words(zone.steam, units)]
+        needed = [] if zone.grade in ("use", "risky") else pressed_words.needed_words(zone)
+        doubts += [(words, zone.zone) for words in needed]
+    zones_of, several = by_key(pair for pair in doubts if pair[0]), len(answer.zones) > 1
+    return [f"{' and '.join(of)}: {words}" if of[0] and several else words for words, of in zones_of.items()]
 
 
 def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequence[str]) -> list[Block]:

@@ -48,19 +48,14 @@ class Group:
 
 def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
     """What is drawn of a characteristic of `report`'s JSON: the individuals, then the average."""
-    groups: list[Group] = []
+    groups, named = [], {characteristic["name"]: "reading"}
     for which in ("individual", "average"):
         held, limits = characteristic["result"][which], characteristic["limits"][which]
         if held is None or limits is None:
             continue
         rows = tuple(
-            Row(
-                "reading" if reading["name"] == characteristic["name"] else reading["name"],
-                reading["value"],
-                reading["expanded_uncertainty"],
-                reading["guard_band"],
-            )
-            for reading in held["readings"]
+            Row(named.get(r["name"], r["name"]), r["value"], r["expanded_uncertainty"], r["guard_band"])
+            for r in held["readings"]
         )
         groups.append(Group(rows, limits["min"], limits["max"], which == "average"))
     return groups

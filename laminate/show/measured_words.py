@@ -184,14 +184,10 @@ def _text(measurement: Measurement, key: str, of: Measured | Average, units: str
 
 
 def _what_u_is(measurement: Measurement) -> str:
+    of = f"at {100.0 * (measurement.confidence or 0.95):g} % confidence, k times the standard one"
     if measurement.coverage_factor is not None:
-        k = f"{measurement.coverage_factor:g}"
-        return f"U is the expanded uncertainty with k = {k}; s the standard deviation."
-    confidence = 100.0 * (measurement.confidence or 0.95)
-    return (
-        f"U is the expanded uncertainty at {confidence:g} % confidence, k times the standard one; "
-        "s the standard deviation."
-    )
+        of = f"with k = {measurement.coverage_factor:g}"
+    return f"U is the expanded uncertainty {of}; s the standard deviation."
 
 
 def _average_row(measurement: Measurement, zone: ZoneResult, key: str, units: str) -> tuple[str, ...]:

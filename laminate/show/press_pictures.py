@@ -258,10 +258,7 @@ def _marks(along: AlongTemperature, units: str) -> list[tuple[str, str]]:
 
 def _drawn_moments(along: AlongTemperature) -> list[Moment]:
     """The moments, those at one place once."""
-    kept: dict[tuple[float, float], Moment] = {}
-    for moment in along.moments:
-        kept[(round(moment.core, 3), round(moment.pressure, 1))] = moment
-    return list(kept.values())
+    return list({(round(m.core, 3), round(m.pressure, 1)): m for m in along.moments}.values())
 
 
 def temperature_figure(along: AlongTemperature, core: str, units: str, name: str) -> Figure:

@@ -49,9 +49,14 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     return f"{start}change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
 
 
+def unit_changed(what: str) -> Unit:
+    """The unit of what a proposal changes."""
+    return NUMBER if what == "ply_count" else G_M2 if what.endswith("areal_weight") else PERCENT
+
+
 def _amount(what: str, value: float, units: str) -> str:
-    unit: Unit = NUMBER if what == "ply_count" else G_M2 if what.endswith("areal_weight") else PERCENT
-    if what == "ply_count":
+    unit = unit_changed(what)
+    if unit is NUMBER:
         return column(value, NUMBER, 0)
     return size(value, units, unit, 0.001 * value if unit is G_M2 else None)
 
