@@ -68,17 +68,14 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
     lacking = [reason for reason in answer["reasons"] if reason.startswith(INCOMPLETE)]
     first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
     asked = {lines.get(reason) for reason in lacking}  # an excluded coupon's approval is asked for once
+    settle = {what: f" To settle it: {line}" for what, line in lines.items() if line and line not in asked}
     rest = [
-        _reason(word, reason, None if lines.get(reason) in asked else lines.get(reason))
+        Said(f"{word}: ", reason, f".{settle.get(reason, '')}")
         for reason in answer["reasons"]
         if reason not in lacking
     ]
     to_write = [f"To settle it: {line}" for reason in lacking if (line := lines.get(reason))]
     return [*first, *to_write, *rest]
-
-
-def _reason(word: str, reason: str, line: str | None) -> str:
-    return Said(f"{word}: ", reason, "." + (f" To settle it: {line}" if line else ""))
 
 
 SAID = {
