@@ -17,9 +17,6 @@ from laminate.values.quantities import ATTRIBUTES
 from laminate.values.said import Said
 from laminate.values.sequences import by_key
 
-Told = Callable[[Mapping[str, Any]], object]
-"""What a cell says of its row."""
-
 SHIFT_WORTH_SAYING = 0.5
 """Inputs that an adjustment moves by less [standard uncertainties] are not listed; no source."""
 
@@ -46,7 +43,7 @@ def or_dash(value: object) -> str:
 
 
 def listing(
-    caption: str, rows: Iterable[Mapping[str, Any]], columns: Mapping[str, str | Told], *right: int
+    caption: str, rows: Iterable[Mapping[str, Any]], columns: Mapping[str, Any], *right: int
 ) -> list[Grid]:
     """A table of these columns, each a key of the rows or what is said of one; none without rows."""
     reads = [itemgetter(read) if isinstance(read, str) else read for read in columns.values()]
