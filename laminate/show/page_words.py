@@ -85,5 +85,4 @@ def capital(text: str) -> str:
 
 def largest(values: Sequence[float | None]) -> float | None:
     """The largest of the numbers there are."""
-    known = [value for value in values if value is not None and math.isfinite(value)]
-    return max(known) if known else None
+    return max((value for value in values if value is not None and math.isfinite(value)), default=None)

@@ -66,11 +66,7 @@ def page_of(document: Document) -> str:
     answers = [block for block in lead if isinstance(block, Sentence) and block.strong]
     page = _environment().get_template("answer.html")
     return page.render(
-        title=document.title,
-        named=document.named,
-        kind=document.kind,
-        verdict=document.verdict,
-        foot=document.foot,
+        document=document,
         answers=answers[1:] if document.verdict else answers,
         lead=[block for block in lead if block not in answers],
         figures=[figure for figure in figures if not figure.place],
