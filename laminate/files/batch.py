@@ -63,7 +63,7 @@ Digest = Annotated[
 class BatchHead(TomlTable):
     """Which batch this is, and of which part."""
 
-    id: str = Field(description="the batch in quotes")
+    id: Named = Field(description="the batch in quotes")
     part: str = Field(description="the part file, relative to this file")
     part_number: str = Field(description="the part number, as in the part file")
     part_issue: str = Field(description="the issue, as in the part file")

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-UNTOLD = ("n/a", "n.a.", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told")
+UNTOLD = (
+    "n/a", "n.a.", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told",
+    "not recorded", "lost",
+)  # fmt: skip
 """What stands in a cell that must not be empty, and says nothing."""
 
 NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *UNTOLD)

@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import cavity, core_contact
 from laminate.press import stack
+from laminate.press.cured import PREDICTED
 from laminate.press.extremes import smaller
 from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
+from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -215,6 +217,9 @@ def assumptions_of(case: ZoneCase) -> list[str]:
             assumptions.append(
                 f"form of {name}: not given, taken as {prepreg.form} (packing limit {limit:.3g} %)"
             )
+    for attribute in case.part.limits.laminate_attributes():
+        if attribute not in PREDICTED:
+            assumptions.append(f"limits on {ATTRIBUTES[attribute].words}: not predicted, only measured")
     tool = case.part.tool
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
         assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")

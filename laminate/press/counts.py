@@ -16,7 +16,7 @@ import numpy as np
 
 from laminate.formulas import cavity
 from laminate.press.case import ZoneCase
-from laminate.press.cured import cured
+from laminate.press.cured import PREDICTED, cured
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import VOID
@@ -160,9 +160,9 @@ def near_top(rows: Sequence[R]) -> list[R]:
 
 
 def rules(case: ZoneCase) -> list[Rule]:
-    """The limits on what the zone becomes."""
+    """The limits on what the zone becomes, as far as it is predicted."""
     rules = []
-    for attribute in case.part.limits.laminate_attributes():
+    for attribute in (key for key in case.part.limits.laminate_attributes() if key in PREDICTED):
         rule = case.part.limits.of_zone(attribute, case.name)
         for scope, bounds in (("individual", rule and rule.individual), ("average", rule and rule.average)):
             if bounds:

@@ -11,6 +11,13 @@ if TYPE_CHECKING:
     from laminate.press.stack import Sums
 
 
+PREDICTED = (
+    "thickness", "cured_ply_thickness", "fiber_volume", "resin_volume", "void_content", "fiber_content",
+    "resin_content", "density", "areal_weight",
+)  # fmt: skip
+"""Attributes that follow from a stack; others, such as open voids, only a laboratory tells."""
+
+
 def cured(
     sums: Sums, *, bleed: Any, void_content: Any, only: Collection[str] | None = None
 ) -> dict[str, Any]:

@@ -289,3 +289,18 @@ def test_the_count_asked_about_is_in_its_table_however_far_it_is(asked, row, sho
     lines = shop.run("fill", "part.toml", *FEW, "--plies", asked).out.splitlines()
     assert sum(line.strip().startswith(row) for line in lines) == 1
     assert len(lines) <= 40
+
+
+@pytest.mark.parametrize("command", ["fill", "predict", "core"])
+@pytest.mark.parametrize(
+    ("key", "most"), [("open_void_content", "1 %"), ("mass", "1 kg"), ("prepreg_areal_weight", "300 g/m^2")]
+)
+def test_limits_on_what_only_a_laboratory_tells_are_passed_over(shop, command, key, most):
+    before = shop.json(command, "part.toml", *FEW[: 2 * (command != "predict")])
+    shop.add("part.toml", f'[limits.{key}]\naverage = {{ max = "{most}" }}\n')
+    after = shop.json(command, "part.toml", *FEW[: 2 * (command != "predict")])
+    (which,) = ("cores" if command == "core" else "zones",)
+    for row, other in zip(before[which], after[which], strict=True):
+        new = set(map(str, other.get("not_measured", ()))) - set(map(str, row.get("not_measured", ())))
+        assert {**row, "not_measured": 0} == {**other, "not_measured": 0}
+        assert len(new) <= 1

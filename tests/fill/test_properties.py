@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from laminate.files.part import part_of
 from laminate.press.counts import lay, numbers_at
+from laminate.press.cured import PREDICTED
 from laminate.press.filling import make_case
 from laminate.press.inputs import zone_case
 from laminate.press.names import VOID
@@ -184,3 +185,8 @@ def test_the_verdict_follows_ratio_and_limits(areal, resin, gap):
             assert at["fiber_volume_in_gap"] <= 0.68 + 1e-12
         if said == "too many":
             assert at["bleed"] > 0.15 - 1e-12 or at["fiber_volume_in_gap"] > 0.68 - 1e-12
+
+
+def test_what_a_stack_becomes_is_what_limits_are_held_to():
+    case = zone_case(part(), "g", "part.toml")
+    assert set(PREDICTED) == set(lay(case, 10, case.inputs.numbers()).part())

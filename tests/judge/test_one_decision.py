@@ -415,3 +415,17 @@ def test_a_value_of_the_batch_file_that_is_far_from_the_part_is_remarked(shop, o
     shop.change("batch.toml", old, new)
     assert [words for words in judged(shop)[2]["remarks"] if words not in before and place in words]
     assert place in " ".join(shop.run("report", "batch.toml").out.split())
+
+
+@pytest.mark.parametrize("name", ["", " ", "-", "n/a"])
+def test_a_batch_has_a_name(shop, name):
+    shop.change("batch.toml", 'id = "26-031"', f'id = "{name}"')
+    (problem,) = shop.json("report", "batch.toml", status=[2])["problems"]
+    assert (problem["code"], problem["place"]) == ("wrong-value", "batch.id")
+
+
+@pytest.mark.parametrize("identity", ["not recorded", "not recorded: label lost", "lost", "unknown"])
+def test_words_that_name_no_instrument_are_no_identity(shop, identity):
+    shop.change("batch.toml", 'identity = "BAL-02"', f'identity = "{identity}"')
+    answer, rules, _ = judged(shop)
+    assert (answer, 5 in rules) == (OPEN, True)
