@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 UNTOLD = (
     "n/a", "n.a.", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told",
-    "not recorded", "lost",
+    "not recorded",
 )  # fmt: skip
 """What stands in a cell that must not be empty, and says nothing."""
 

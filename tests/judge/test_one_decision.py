@@ -424,7 +424,7 @@ def test_a_batch_has_a_name(shop, name):
     assert (problem["code"], problem["place"]) == ("wrong-value", "batch.id")
 
 
-@pytest.mark.parametrize("identity", ["not recorded", "not recorded: label lost", "lost", "unknown"])
+@pytest.mark.parametrize("identity", ["not recorded", "not recorded: label lost", "unknown"])
 def test_words_that_name_no_instrument_are_no_identity(shop, identity):
     shop.change("batch.toml", 'identity = "BAL-02"', f'identity = "{identity}"')
     answer, rules, _ = judged(shop)
