@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from laminate.curing.answers import IN_TIME
 from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
@@ -22,6 +24,10 @@ LONG = 5.0
 """A channel is not known in an interval of more than so many usual ones; no source."""
 MISSING = 1.5
 """So many usual steps between two rows are a row too few: what happened in between is not known."""
+
+
+FAR_ABOVE = 2.0
+"""So many times what the part file states, a reading may be in another unit; no source."""
 
 
 @dataclass
@@ -237,6 +243,8 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
         bladder, pressing.channel = _least(log, "bladder pressure")
         if bladder is not None:
             pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
+            most = float(np.max(pressing.applied.values))
+            pressing.doubts += [(why, (IN_TIME,)) for why in _too_high(part, place.bladder, most)]
         else:
             pressing.why.append("no bladder pressure is logged")
             pressing.not_measured.append("bladder pressure")
@@ -264,6 +272,19 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
 def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
     """Saturation pressure of water, the temperature held inside its range [Pa]."""
     return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
+
+
+def _too_high(part: Part, bladder: str, most: float) -> Iterator[str]:
+    """What the highest reading of a bladder's log, over ambient [Pa], contradicts."""
+    if most > FAR_ABOVE * part.bladder[bladder].pressure.value:
+        yield f"the log reads far more than the pressure of [bladder.{bladder}]: check the unit of its column"
+    tool, area = part.tool, area_of(part)
+    if tool is None:
+        return
+    if tool.pressure_limit is not None and most > tool.pressure_limit.value:
+        yield "the log reads more than the pressure_limit of the tool: check its unit; the tool can break"
+    if tool.clamp_force is not None and area is not None and most * area > tool.clamp_force.value:
+        yield "the log reads more than the clamp holds shut: check its unit; the press may open before gel"
 
 
 def vacuum(seconds: np.ndarray) -> Trace:

@@ -73,7 +73,10 @@ def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
 def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
     presses = view.presses
-    if presses.limit is None:
+    if presses.limit is None and view.part.zone[view.zone].bladder is not None:
+        held = "the highest pressure of a bladder's log is held to what tool and clamp hold, not each moment"
+        zone_cycle.unknown["clamp reached"] = held
+    elif presses.limit is None:
         what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
         zone_cycle.unknown["clamp reached"] = f"write {what}"
         if presses.by_balance:

@@ -28,6 +28,30 @@ def test_a_press_that_closes_early_is_in_time(tmp_path):
     assert found.applied_pressure_at_gel.value == pytest.approx(6 * BAR)
 
 
+@pytest.mark.parametrize(
+    ("bar", "tool", "verdict"),
+    [
+        (9.0, "", IN_TIME),
+        (6.0 * 14.5038, "", CANNOT),  # psi under a heading of bar
+        (9.0, '[tool]\nmaterial = "aluminium 6061"\npressure_limit = "8 bar"\n', CANNOT),
+        (
+            9.0,
+            '[tool]\nmaterial = "aluminium 6061"\nclamp_force = "10 kN"\n',
+            CANNOT,
+        ),  # 9 bar over 0.02 m^2 are 18 kN
+        (
+            9.0,
+            '[tool]\nmaterial = "aluminium 6061"\nclamp_force = "20 kN"\npressure_limit = "10 bar"\n',
+            IN_TIME,
+        ),
+    ],
+)
+def test_a_bladder_that_reads_more_than_can_be_is_not_known(tmp_path, bar, tool, verdict):
+    area = ('bladder = "bag"\n', 'bladder = "bag"\nprojected_area = "0.02 m^2"\n')
+    part = changed(PART, ("[bladder.bag]", f"{tool}[bladder.bag]"), area)
+    assert answer(tmp_path, Press(bar=bar).csv(), part=part).verdict == verdict
+
+
 def test_late_log(tmp_path):
     found = answer(tmp_path, Press(closes=70.0).csv())
     assert found.verdict == LATE
