@@ -26,6 +26,8 @@ MISSING = 1.5
 """So many usual steps between two rows are a row too few: what happened in between is not known."""
 
 
+COLD = 200.0
+"""At which no resin gels [K]."""
 FAR_ABOVE = 2.0
 """So many times what the part file states, a reading may be in another unit; no source."""
 
@@ -48,6 +50,17 @@ class Trace:
         missing = self.seconds[after] - self.seconds[after - 1] > MISSING / LONG * self.longest
         extreme = (np.minimum if least else np.maximum)(self.values[after - 1], self.values[after])
         return np.where(missing, extreme, self.at(times))
+
+    def cold_between(self, seconds: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """A curve [s], [K], far too cold to gel wherever readings of this channel are missing."""
+        missing = np.flatnonzero(np.diff(self.seconds) > MISSING / LONG * self.longest)
+        ends = np.concatenate([self.seconds[missing] + 1e-6, self.seconds[missing + 1] - 1e-6])
+        ends = ends[(ends > seconds[0]) & (ends < seconds[-1])]
+        outside = np.interp(seconds, self.seconds, np.arange(len(self.seconds)))
+        at = np.concatenate([seconds, ends])
+        warm = np.concatenate([np.where(outside % 1.0 > 0.0, COLD, values), np.full(len(ends), COLD)])
+        order = np.argsort(at, kind="stable")
+        return at[order], warm[order]
 
     def known(self, times: np.ndarray) -> np.ndarray:
         """Whether each time lies in an interval short enough, and inside the channel."""

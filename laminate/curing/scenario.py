@@ -150,8 +150,8 @@ def gels(
 ) -> Gels:
     """First and last gel of all sensors and charges.
 
-    early: count what lies below the tested range; unknown_start: for a charge whose start is unknown, with
-    the time ahead of the log at the first reading's temperature.
+    early: count what lies below the tested range, and where readings are missing; unknown_start: for a charge
+    whose start is unknown, with the time ahead of the log at the first reading's temperature.
     """
     seconds, since, charges, n = view.seconds, view.since, view.inside.charges, drawn.columns.draws
     before = view.ahead if unknown_start > 0.0 else 0.0
@@ -162,13 +162,12 @@ def gels(
         for curve, sensor in curves:
             error = drawn.errors[sensor.name]
             coldest = None if early else charge.coldest - BELOW_RANGE
-            at, warm = seconds, curve
+            at, warm = (seconds, curve) if early else sensor.known.cold_between(seconds, curve)
             if before > 0.0:
-                at, warm = np.concatenate([[seconds[0] - before], at]), np.concatenate([[curve[0]], warm])
+                at, warm = np.concatenate([[seconds[0] - before], at]), np.concatenate([[warm[0]], warm])
             if since > seconds[0]:
-                keep = seconds > since
-                at = np.concatenate([[since], seconds[keep]])
-                warm = np.concatenate([[float(np.interp(since, seconds, curve))], curve[keep]])
+                keep, start_at = at > since, float(np.interp(since, at, warm))
+                at, warm = np.concatenate([[since], at[keep]]), np.concatenate([[start_at], warm[keep]])
             if len(at) < 2:
                 return np.full(n, np.inf), np.full(n, np.inf)
             table = ClockTable(at, warm, b, error, coldest)

@@ -173,6 +173,9 @@ def test_random_logs_are_answered_or_refused(tmp_path, rows):
     gone=st.lists(st.integers(0, 120), max_size=40),
 )
 @example(closes=5.0, hold=121.5, noise=2, dips=[60.0], gone=[60])
+@example(
+    closes=5.0, hold=110.875, noise=17, dips=[], gone=[117]
+)  # beside where nothing counts for the latest gel
 def test_fewer_rows_never_give_a_better_verdict(tmp_path, closes, hold, noise, dips, gone):
     press = Press(closes=closes, hold=hold, step=1.0)
     random = np.random.RandomState(noise)
