@@ -43,6 +43,8 @@ def of_zone(
     zone_cycle = ZoneCycle(zone, mended=[*file.mended], left_out=[*file.left_out])
     zone_cycle.screening = [SCREENING, GLASSY]
     zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
+    if other := _other_day(case, file):
+        zone_cycle.warnings.append(other)
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
     presses = pressing(file, case.part, zone)
@@ -65,6 +67,14 @@ def of_zone(
         resins = ", ".join(case.part.prepreg[name].resin for name in inside.missing) or "its resin"
         return nothing(zone_cycle, f"no gel times: gel_time in [resin.{resins}], or of the lot")
     return _answered(zone_cycle, view, draws, seed)
+
+
+def _other_day(case: Case, file: LogFile) -> str:
+    """That a log begins more than a day from when the batch was molded, '' where it does not."""
+    molded = case.batch.batch.molded
+    if molded is None or file.day is None or abs((file.day - molded).days) <= 1:
+        return ""
+    return f"the log begins on {file.day}, and the batch was molded on {molded}: it may be of another"
 
 
 def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:

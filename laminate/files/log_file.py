@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Mapping
 from contextlib import suppress
@@ -55,7 +56,7 @@ class LogFile:
 
     seconds: from its first row; rows: of the file; channels: by name; mended: what was changed; left_out:
     what counts as no reading; unnamed, unnamed_forces: columns of temperatures, and of forces and pressures,
-    that nobody has named.
+    that nobody has named; day: of the first row, None where its clock has no date.
     """
 
     file: str
@@ -66,6 +67,7 @@ class LogFile:
     left_out: list[str] = field(default_factory=list)
     unnamed: list[str] = field(default_factory=list)
     unnamed_forces: list[str] = field(default_factory=list)
+    day: dt.date | None = None
 
     def reading(self, *reads: str) -> list[Channel]:
         """The channels that read one of these."""
@@ -83,7 +85,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     if len(keep) < 2:
         raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows", "two rows with a time, or more"))
     rows = [cells.rows[at] for at in keep]
-    log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended])
+    log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended], day=clock.day)
     if dropped := len(cells.rows) - len(keep):
         log_file.left_out.append(f"{dropped} rows without a time")
     problems: list[Problem] = []

@@ -23,10 +23,11 @@ _CLOCK_WORDS = "a clock such as 23:58:10, 2026-11-18 23:58:10 or 18.11.2026 23:5
 
 @dataclass
 class Clock:
-    """Times of the rows [s, from the first], and what was mended in them."""
+    """Times of the rows [s, from the first], what was mended in them, and the day of the first, if any."""
 
     seconds: np.ndarray
     mended: list[str] = field(default_factory=list)
+    day: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,9 @@ def clock_times(column: TimeColumn, cells: list[str], dates: str | None) -> Cloc
     of_day = np.array([_of_day(column, at, match) for at, match in enumerate(matches)])
     if not dated[0]:
         return _without_date(column, of_day)
-    seconds = _days(column, [str(match["date"]) for match in matches], dates) * DAY + of_day
-    return Clock(seconds - seconds[0])
+    days = _days(column, [str(match["date"]) for match in matches], dates)
+    seconds = days * DAY + of_day
+    return Clock(seconds - seconds[0], day=dt.date.fromordinal(int(days[0])))
 
 
 def _of_day(column: TimeColumn, at: int, match: re.Match[str]) -> float:
@@ -152,7 +154,7 @@ def checked(column: TimeColumn, clock: Clock) -> Clock:
     if np.any(steps == 0.0):
         seconds, count = _spread(seconds)
         mended.append(f"{count} rows with the time of the row above; spread evenly within its resolution")
-    return Clock(seconds - seconds[0], mended)
+    return Clock(seconds - seconds[0], mended, clock.day)
 
 
 def _spread(seconds: np.ndarray) -> tuple[np.ndarray, int]:

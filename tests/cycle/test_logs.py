@@ -54,6 +54,17 @@ def test_every_format_gives_the_same_answer(tmp_path, plain, name):
     assert gel == pytest.approx(expected, abs=1.1 if name == "equal_stamps.csv" else 0.1)
 
 
+@pytest.mark.parametrize(("molded", "warned"), [("2026-11-18", 0), ("2026-11-19", 0), ("2026-11-25", 1)])
+@pytest.mark.parametrize("name", ["iso.csv", "day_first.csv", "date_and_time.csv"])
+def test_a_log_of_another_day_than_the_molding_is_told(tmp_path, molded, warned, name):
+    (tmp_path / "part.toml").write_text(PART, "utf-8")
+    batch = changed(BATCH, ("molded = 2026-11-18", f"molded = {molded}"))
+    (tmp_path / "batch.toml").write_text(batch, "utf-8")
+    (tmp_path / "log.csv").write_bytes((DATA / name).read_bytes())
+    (zone,) = cycle(tmp_path / "batch.toml", draws=100).zones
+    assert sum(f"molded on {molded}" in warning for warning in zone.warnings) == warned
+
+
 def test_what_was_mended_and_left_out_is_told(tmp_path):
     def told(name):
         found = read(tmp_path, name)
