@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.formulas.gel_clock import REFERENCE
+from laminate.formulas.gel_clock import REFERENCE, clock
 from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
@@ -23,6 +23,10 @@ SEED = 1
 NODES = 6
 BELOW_RANGE = 10.0
 """Below the coldest gel test by more than this, the line of gel times is a guess [K]."""
+SLOPE_REACH, ERROR_REACH = 4000.0, 20.0
+"""As far from their median do polynomials follow slopes b and errors of T to 0.2 s or better [K]."""
+LARGEST = 600.0
+"""A larger logarithm of a rate gels at once just as well, and exp() overflows over 709."""
 
 
 def generator(seed: int = SEED) -> Draws:
@@ -116,10 +120,27 @@ def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]
     return a, b
 
 
-class ClockTable:
-    """The integral of exp(-b (1/T - 1/T_ref)) along a curve, for any slope b and any error of T.
+def rates(a: np.ndarray | float, b: np.ndarray | float, warm: np.ndarray) -> np.ndarray:
+    """1/t_gel of `formulas.gel_clock` [1/s] for any draw of a, b and T [K], however far out."""
+    kelvin = np.maximum(warm, 1.0)  # one degree of freedom draws errors beyond absolute zero
+    return np.asarray(np.exp(np.minimum(-a - b * (1.0 / kelvin - 1.0 / REFERENCE), LARGEST)))
 
-    A polynomial through Chebyshev nodes in both; the rows of the curve stay as they are.
+
+def crossings(seconds: np.ndarray, used: np.ndarray) -> np.ndarray:
+    """When rising clocks (times, ...) reach 1 [s]; inf where they do not."""
+    at = np.argmax(used >= 1.0, axis=0)[None]
+    before = np.maximum(at - 1, 0)
+    high, low = np.take_along_axis(used, at, 0)[0], np.take_along_axis(used, before, 0)[0]
+    step = np.where(high > low, high - low, 1.0)
+    time = seconds[before[0]] + np.clip((1.0 - low) / step, 0.0, 1.0) * (seconds[at[0]] - seconds[before[0]])
+    return np.where(used[-1] >= 1.0, time, np.inf)
+
+
+class ClockTable:
+    """The integral of exp(-b (1/T - 1/T_ref)) along a curve, for draws of the slope b and the error of T.
+
+    A polynomial through Chebyshev nodes in both; the rows of the curve stay as they are. The few draws that
+    are out of its reach (one degree of freedom draws some very far out) are integrated one by one.
     """
 
     def __init__(
@@ -130,29 +151,34 @@ class ClockTable:
         errors: np.ndarray,
         coldest: float | None,
     ) -> None:
-        self.seconds = seconds
-        self.nodes = _nodes(slopes), _nodes(errors)
-        steps = np.diff(seconds)
-        curves = []
-        idle = np.zeros(len(seconds), dtype=bool) if coldest is None else temperature < coldest
-        for b in self.nodes[0]:
-            for error in self.nodes[1]:
-                rate = np.exp(-b * (1.0 / (temperature + error) - 1.0 / REFERENCE))
-                rate[idle] = 0.0
-                curves.append(np.concatenate([[0.0], np.cumsum(steps * (rate[1:] + rate[:-1]) / 2.0)]))
+        self.seconds, self.temperature = seconds, temperature
+        self.slopes, self.errors = slopes, errors
+        self.idle = np.zeros(len(seconds), dtype=bool) if coldest is None else temperature < coldest
+        near = _within(slopes, SLOPE_REACH), _within(errors, ERROR_REACH)
+        self.apart = (near[0] != slopes) | (near[1] != errors)
+        nodes = _nodes(near[0]), _nodes(near[1])
+        curves = [self._integral(0.0, b, error) for b in nodes[0] for error in nodes[1]]
         with np.errstate(divide="ignore"):
             self.logs = np.maximum(np.log(np.array(curves)), -700.0)
+        by_slope, by_error = _lagrange(nodes[0], near[0]), _lagrange(nodes[1], near[1])
+        self.weights = (by_slope[:, None, :] * by_error[None, :, :]).reshape(-1, len(slopes))
 
-    def weights(self, slopes: np.ndarray, errors: np.ndarray) -> np.ndarray:
-        """Weight of each curve for each draw (curves, draws)."""
-        by_slope, by_error = _lagrange(self.nodes[0], slopes), _lagrange(self.nodes[1], errors)
-        return np.asarray((by_slope[:, None, :] * by_error[None, :, :]).reshape(-1, len(slopes)))
+    def _integral(self, a: float, b: float, error: float) -> np.ndarray:
+        rate = rates(a, b, self.temperature + error)
+        rate[self.idle] = 0.0
+        return clock(times=self.seconds, rates=rate, start=0.0)
 
-    def reached(self, weights: np.ndarray, target: np.ndarray) -> np.ndarray:
-        """Time at which the logarithm of the integral reaches a target [s]; inf where it does not."""
+    def reached(self, target: np.ndarray) -> np.ndarray:
+        """Time at which the logarithm of the integral of each draw reaches a target [s]; inf where never."""
+        times = self._by_polynomial(target)
+        for k in np.flatnonzero(self.apart | (np.abs(target) > LARGEST)):
+            used = self._integral(target[k], self.slopes[k], self.errors[k])
+            times[k] = crossings(self.seconds, used)
+        return times
 
+    def _by_polynomial(self, target: np.ndarray) -> np.ndarray:
         def at(index: np.ndarray) -> np.ndarray:
-            return np.asarray(np.einsum("cn,cn->n", weights, self.logs[:, index]))
+            return np.asarray(np.einsum("cn,cn->n", self.weights, self.logs[:, index]))
 
         low = np.zeros(len(target), dtype=int)
         high = np.full(len(target), len(self.seconds) - 1)
@@ -163,10 +189,15 @@ class ClockTable:
             high = np.where(over, middle, high)
             low = np.where(over, low, middle)
         before = np.where(low == 0, 0.0, np.exp(np.minimum(at(low) - target, 0.0)))
-        after = np.exp(np.maximum(at(high) - target, 0.0))
+        after = np.exp(np.clip(at(high) - target, 0.0, LARGEST))
         share = np.where(after > before, (1.0 - before) / np.where(after > before, after - before, 1.0), 1.0)
         time = self.seconds[low] + share * (self.seconds[high] - self.seconds[low])
         return np.where(ends, time, np.inf)
+
+
+def _within(values: np.ndarray, reach: float) -> np.ndarray:
+    middle = float(np.median(values))
+    return np.asarray(np.clip(values, middle - reach, middle + reach))
 
 
 def _nodes(values: np.ndarray) -> np.ndarray:

@@ -12,7 +12,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR, Matters, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
-from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, of_value
+from laminate.curing.draws import BELOW_RANGE, Columns, crossings, gel_lines, generator, of_value, rates
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
@@ -21,7 +21,6 @@ from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
-from laminate.formulas.gel_clock import REFERENCE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -107,7 +106,7 @@ def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
     first, last = np.full(n, np.inf), np.full(n, -np.inf)
     steps = np.diff(seconds)[:, None, None]
     for charge, (a, b) in zip(view.inside.charges, view.lines, strict=True):
-        rate = np.exp(-a - b * (1.0 / warm - 1.0 / REFERENCE))
+        rate = rates(a, b, warm)
         if not early:
             rate = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rate)
         used = np.concatenate(
@@ -118,19 +117,9 @@ def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
             used += start * np.clip(whole, 0.0, None)
         else:
             used += unknown
-        times = _crossings(seconds, used)
+        times = crossings(seconds, used)
         first, last = np.minimum(first, times.min(axis=0)), np.maximum(last, times.max(axis=0))
     return first, last
-
-
-def _crossings(seconds: np.ndarray, used: np.ndarray) -> np.ndarray:
-    """When rising clocks (times, ...) reach 1 [s]; inf where they do not."""
-    at = np.argmax(used >= 1.0, axis=0)[None]
-    before = np.maximum(at - 1, 0)
-    high, low = np.take_along_axis(used, at, 0)[0], np.take_along_axis(used, before, 0)[0]
-    step = np.where(high > low, high - low, 1.0)
-    time = seconds[before[0]] + np.clip((1.0 - low) / step, 0.0, 1.0) * (seconds[at[0]] - seconds[before[0]])
-    return np.where(used[-1] >= 1.0, time, np.inf)
 
 
 def _cells(heat: PlanHeat) -> Thermometers:

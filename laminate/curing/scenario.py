@@ -170,8 +170,7 @@ def gels(
                 at, warm = np.concatenate([[since], at[keep]]), np.concatenate([[start_at], warm[keep]])
             if len(at) < 2:
                 return np.full(n, np.inf), np.full(n, np.inf)
-            table = ClockTable(at, warm, b, error, coldest)
-            times = table.reached(table.weights(b, error), np.log(left) + a)
+            times = ClockTable(at, warm, b, error, coldest).reached(np.log(left) + a)
             times = np.where(used >= 1.0, at[0], times)
             first, last = np.minimum(first, times), np.maximum(last, times)
     return first, last

@@ -281,8 +281,7 @@ def test_the_table_of_draws_agrees_with_each_draw_alone():
     random = np.random.RandomState(3)
     b, error = random.uniform(4500, 7500, 50), random.uniform(-4, 4, 50)
     a = np.log(28 * 60.0) + random.uniform(-0.1, 0.1, 50)
-    table = ClockTable(press.minutes * 60, press.laminate + 273.15, b, error, None)
-    found = table.reached(table.weights(b, error), a)
+    found = ClockTable(press.minutes * 60, press.laminate + 273.15, b, error, None).reached(a)
     for k in range(50):
         rate = np.exp(-a[k] - b[k] * (1 / (press.laminate + 273.15 + error[k]) - 1 / 393.15))
         used = np.concatenate([[0], np.cumsum(15.0 * (rate[1:] + rate[:-1]))])
