@@ -75,6 +75,11 @@ def held_by_doubts(judged: Judged) -> list[HeldBack]:
     return [*held, *_of_serials(case)]
 
 
+def doubted(measured: Measurement) -> set[str]:
+    """The names of the rows that have an open doubt, of a reading or of what methods give."""
+    return {doubt.coupon.specimen for doubt in (*_of_warnings(measured), *_of_methods(measured))}
+
+
 def _of_warnings(measured: Measurement) -> Iterator[Doubt]:
     for specimen in (*measured.specimens, *measured.prepregs):
         if specimen.counts:

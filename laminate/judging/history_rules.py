@@ -21,6 +21,7 @@ from laminate.files.entries import (
     with_old,
 )
 from laminate.files.tables import read_table, read_tables
+from laminate.judging.doubts import doubted
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 
@@ -96,7 +97,8 @@ def corrected(case: Case) -> list[Correction]:
 def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> list[HeldBack]:
     """Corrections of readings that nothing had put in doubt, and with whose old value the answer is worse.
 
-    A reason that the row gives under 'accepted' for the column answers one.
+    A reason that the row gives under 'accepted' for the column answers one; so does a doubt that the table
+    as it was first typed has about the row.
     """
     now, coupons = judged.decisions(), {row.specimen: row for row in judged.rows}
     first = {(row.table, row.specimen): row.doubts for row in reversed(corrections)}
@@ -105,6 +107,10 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
         for row in corrections
         if not first[row.table, row.specimen] and not _answered(coupons.get(row.specimen), row)
     ]
+    if undoubted and (as_typed := _measured_with_old(judged.case, corrections)) is not None:
+        # where all rows are off alike, the whole table tells what no row did while it was typed
+        names = doubted(as_typed)
+        undoubted = [row for row in undoubted if row.specimen not in names]
     held: list[HeldBack] = []
     alone = [[correction] for correction in undoubted]
     for ones in [*alone, undoubted] if len(alone) > 1 else alone:

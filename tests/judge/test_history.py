@@ -180,3 +180,18 @@ def test_a_row_typed_elsewhere_beside_a_history_is_told(folder):
         assert (
             report_json(judged)["remarks"] == json.loads(seal(judged))["remarks"] == judged.judgement.remarks
         )
+
+
+def test_what_the_report_asked_to_measure_again_was_in_doubt(folder):
+    """All masses in liquid 16 mg low: no row tells it alone, the methods of all do."""
+    table = folder / "coupons.csv"
+    right = ("0.5117", "0.5192", "0.5032")
+    text = table.read_text("utf-8")
+    for mass in right:
+        text = text.replace(mass, f"{float(mass) - 0.016:.4f}")
+    table.write_text(text, "utf-8")
+    assert 2 in rules(folder)
+    session = bench(folder)
+    for row, mass in zip(session.rows, right, strict=True):
+        assert session.type(row, "mass in liquid", mass, "read wrongly").kept
+    assert rules(folder) == []
