@@ -27,10 +27,7 @@ def cured(
     keys wanted, all where None. Returns the attributes of the glossary by key [SI]. A layer counts as resin,
     fiber or neither.
     """
-    resin_thickness, melted = (
-        ply.resin_kept(resin_areal_weight=resin, bleed=bleed)
-        for resin in (sums.resin_thickness, sums.layers.melted)
-    )
+    resin_thickness = ply.resin_kept(resin_areal_weight=sums.resin_thickness, bleed=bleed)
     bare = sums.fiber_thickness + resin_thickness + sums.layers.that_stay
     thickness = ply.thickness(void_free_thickness=bare, void_content=void_content)
     plies = max(sums.plies, 1)
@@ -43,7 +40,7 @@ def cured(
 
     results: dict[str, Callable[[], Any]] = {
         "thickness": lambda: thickness,
-        "cured_ply_thickness": lambda: (thickness - sums.layers.that_stay - melted) / plies,
+        "cured_ply_thickness": lambda: (thickness - sums.layers.that_stay - sums.layers.melted) / plies,
         "fiber_volume": lambda: (sums.fiber_thickness + sums.layers.fiber_thickness) / thickness,
         "resin_volume": lambda: (resin_thickness + sums.layers.resin_thickness) / thickness,
         "void_content": lambda: void_content,

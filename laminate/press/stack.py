@@ -42,7 +42,7 @@ class LayerSums:
 
     in_gap, that_stay: thickness of all, and of those that stay in the part [m]; mass, fiber, resin: of those
     that stay [kg/m^2], all, and those that count as fiber or resin, with the thicknesses of these [m];
-    melted: thickness that is in resin_thickness of the plies instead, cured and before bleed [m].
+    melted: thickness as stated of those whose resin is in that of the plies instead [m].
     """
 
     in_gap: Any
@@ -215,7 +215,7 @@ def sums(
             cured = x[Key("resin", resin, "density")]
             total["resin"] += mass
             total["resin_thickness"] += mass / cured
-            layers["melted"] += mass / cured
+            layers["melted"] += thickness
             total["liquid_thickness"] += mass / x.get(Key("resin", resin, "liquid_density"), cured)
             total["bulk_thickness"] += thickness
             continue

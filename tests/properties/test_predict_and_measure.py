@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
@@ -143,8 +143,15 @@ def test_the_volumes_of_a_specimen_sum_to_one_by_every_method(made):
         assert sum(contents) == pytest.approx(1.0, abs=1e-14)
 
 
+WITH_FILM = {
+    "areal": 150.0, "resin": 33.0, "volatiles": 1.0, "basis": "as received", "fiber": 1.79, "epoxy": 1.25,
+    "count": 8, "film": "resin", "bleed": 0.05, "voids": 0.0, "given": "fiber_areal_weight",
+}  # fmt: skip
+
+
 @given(made=plies, area=between(1e-4, 1e-2))
 @settings(deadline=None)
+@example(made=WITH_FILM, area=1e-3)
 def test_a_perfect_coupon_measures_what_was_predicted(made, area):
     """Weighed in air and water, digested, its thickness taken: masses follow from the prediction alone."""
     here, found = predicted(made)
