@@ -88,13 +88,12 @@ def _unlimited(case: Case) -> list[str]:
 def _restated(case: Case) -> Iterator[str]:
     """Values of lots and of the batch file far from those of the part file, and shares of blanks below 0."""
     nominal, made = ingredients(case.part), case.ingredients()
+    alike = made.bases == nominal.bases and made.of_prepreg == nominal.of_prepreg
     for key, value in made.values.items():
         usual = nominal.values.get(key)
-        u = math.hypot(value.spread, usual.spread) if usual is not None else 0.0
-        alike = made.bases == nominal.bases and made.of_prepreg == nominal.of_prepreg
         if usual is None or not usual.spread or not (alike or key.table != "prepreg"):
             continue
-        if abs(value.value - usual.value) > FAR * u:
+        if abs(value.value - usual.value) > FAR * math.hypot(value.spread, usual.spread):
             yield (
                 f"{key} {value.text} ({made.origins[key]}) is far from {usual.text} of the part file: check "
                 "its digits"

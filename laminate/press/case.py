@@ -217,13 +217,17 @@ def assumptions_of(case: ZoneCase) -> list[str]:
             assumptions.append(
                 f"form of {name}: not given, taken as {prepreg.form} (packing limit {limit:.3g} %)"
             )
-    for attribute in case.part.limits.laminate_attributes():
-        if attribute not in PREDICTED:
-            assumptions.append(f"limits on {ATTRIBUTES[attribute].words}: not predicted, only measured")
+    assumptions += [f"limits on {words}: not predicted, only measured" for words in only_measured(case)]
     tool = case.part.tool
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
         assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")
     return assumptions
+
+
+def only_measured(case: ZoneCase) -> list[str]:
+    """The attributes with limits that no stack tells, in words."""
+    limited = case.part.limits.laminate_attributes()
+    return [ATTRIBUTES[key].words for key in limited if key not in PREDICTED]
 
 
 def form_supposed(prepreg: Prepreg) -> bool:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
+from laminate.press.case import only_measured
 from laminate.press.filling import ZoneFill
 from laminate.show import pressed_words
 from laminate.show.attribute_words import RESPONSIBILITY
@@ -56,6 +57,8 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     doubts: list[tuple[str, str]] = []
     for zone in answer.zones:
         doubts.append((wanted_words(answer, zone, units), zone.zone))
+        if measured := only_measured(zone.case):
+            doubts.append((f"Limits on {listed(measured)} are not predicted, only measured.", ""))
         if isinstance(zone, ZoneFill):
             if zone.use is not None and zone.toleranced and zone.exact:
                 doubts.append((f"Assumed exact, as no ± is stated: {few(zone.exact)}.", zone.zone))
