@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import cold
-from laminate.press.counts import FITS, NOT_JUDGED, chance_of, near_top, rules
+from laminate.press.counts import FITS, chance_of, near_top, rules
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -15,6 +15,7 @@ from laminate.press.pressed import (
     PRESSES,
     RISKY,
     STATE_BLEED,
+    USABLE,
     USE,
     PressedRow,
     PressForces,
@@ -44,21 +45,24 @@ def missing_for_use(press: Press, zone: str, state: State, plies: Mapping[str, i
 
 
 def best_of(rows: Sequence[PressedRow]) -> PressedRow:
-    """The highest chance of all, a tie to the lower worst pressure; without chances the widest window.
+    """The highest chance of all; without chances the widest window.
 
-    Where pressure or force is not known, by the chance that what is known leaves.
+    A tie goes to what presses, then to the fewest limits missed, then to the lower worst pressure. Where
+    pressure or force is not known, by the chance that what is known leaves.
     """
+
+    def in_a_tie(row: PressedRow) -> tuple[bool, int, float]:
+        worst = row.pressure_at_worst.value if row.pressure_at_worst else 0.0
+        return row.verdict not in USABLE, len(row.outside), worst
+
     with_chance = [row for row in rows if row.chance.within_limits is not None]
     if with_chance:
-        return min(
-            near_top(with_chance),
-            key=lambda row: row.pressure_at_worst.value if row.pressure_at_worst else 0.0,
-        )
+        return min(near_top(with_chance), key=in_a_tie)
 
     def width(row: PressedRow) -> tuple[bool, float]:
         """The widest window; first those in which the tool holds with no bleed at all, the unsafe end."""
         if row.window is None or row.window.holds is None or row.window.presses is None:
-            return False, -1.0 if row.verdict not in (FITS, PRESSES, DEPENDS, NOT_JUDGED) else 0.0
+            return False, -1.0 if row.verdict not in USABLE else 0.0
         return row.window.holds == 0.0, row.window.presses - row.window.holds
 
     return max(rows, key=width)
@@ -73,8 +77,9 @@ def grade_of(
     """
     limits, chance = press.part.limits, row.chance
     if chance.within_limits is None:
-        usable = row.verdict in (PRESSES, DEPENDS, FITS, NOT_JUDGED)
-        return STATE_BLEED if usable and (row.window is None or not row.window.empty) else DO_NOT
+        return (
+            STATE_BLEED if row.verdict in USABLE and (row.window is None or not row.window.empty) else DO_NOT
+        )
     if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS, MAY_OPEN):
         return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds

@@ -29,7 +29,8 @@ TOO_FEW: Verdict = "too few"
 FITS: Verdict = "fits"
 TOO_MANY: Verdict = "too many"
 R = TypeVar("R", bound="Row")
-GROW_WITH_FIBER = ("thickness", "fiber_volume", "fiber_content")
+GROW_WITH_PLIES = ("thickness", "areal_weight", "mass")
+"""Attributes that a count can bring inside a limit; fiber volume under a bladder is that of the prepreg."""
 IN_GAP = ("fill_ratio", "bleed", "fiber_volume_in_gap", "thickness_if_gap_holds", "void_if_gap_holds")
 """Numbers of a row that stand beside the attributes of its part."""
 NEEDED = {"fills": "", "closes": ""}
@@ -345,19 +346,19 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
         return TOO_MANY if not closes else FITS if fills else TOO_FEW
     ends = [laid.layup.attributes(bleed, laid.x[VOID]) for bleed in (0.0, laid.layup.end)]
     for rule in rules(case):
+        if rule.attribute not in GROW_WITH_PLIES:
+            continue
         values = [end[rule.attribute] for end in ends]
-        if rule.attribute in GROW_WITH_FIBER and max(values) < rule.low:
+        if max(values) < rule.low:
             return TOO_FEW
-        if rule.attribute in GROW_WITH_FIBER and min(values) > rule.high:
+        if min(values) > rule.high:
             return TOO_MANY
     return FITS if laid.full >= laid.layup.packed + laid.layup.layers else TOO_MANY
 
 
 def is_bounded(case: ZoneCase) -> bool:
     """Whether anything says how many plies: a gap, a fixed stack, or a least thickness or weight."""
-    bounds = any(
-        rule.attribute in ("thickness", "areal_weight", "mass") and rule.low > 0.0 for rule in rules(case)
-    )
+    bounds = any(rule.attribute in GROW_WITH_PLIES and rule.low > 0.0 for rule in rules(case))
     return case.has_gap or not case.zone.fill_with or bounds
 
 

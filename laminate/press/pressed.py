@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 
 NOT_PRESSED, OPENS, MAY_OPEN = "not pressed", "opens the tool", "may open the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
+USABLE = (PRESSES, DEPENDS, FITS, NOT_JUDGED)
+"""Verdicts with which a count may still be laid up."""
 USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
 MOST_PLIES = 400
 BESIDE = 2

@@ -116,15 +116,20 @@ def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
     return f"The chance that it {what}: {chance(row.chance.at_most)}."
 
 
-def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:
-    """Which limit is missed, else which part of the chance is too small."""
+def missed_limits(row: Row, units: str) -> str:
+    """Which limits the nominal part does not meet, '' where it meets all."""
     misses = []
     for miss in row.outside:
         attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
         value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
         misses.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
-    if misses:
-        return listed(misses)
+    return listed(misses) if misses else ""
+
+
+def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:
+    """Which limit is missed, else which part of the chance is too small."""
+    if misses := missed_limits(row, units):
+        return misses
     too_small = small_chances(row, 0.95, " is")
     if zone.advised:
         return f"with these tolerances the chance {too_small or f'is {chance(row.chance.at_most)}'}"

@@ -5,18 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.names import FORCE
+from laminate.press.pressed import USABLE
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import few, listed, plies, volume
 from laminate.show.fill_answer import (
     becomes,
     known_to,
+    missed_limits,
     overfull_words,
     small_chances,
     unbounded_words,
     which_plies,
 )
 from laminate.show.numbers import chance, size
-from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
 
 if TYPE_CHECKING:
@@ -75,7 +76,8 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         part = f"{_what(row, units)}. {_weak(row)}".rstrip()
         return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
     chance_text = f" ({share})" if share else ""
-    near = f"{capital(count)} comes nearest{chance_text}: {row.verdict}"
+    why = (row.verdict in USABLE and missed_limits(row, units)) or row.verdict
+    near = f"Nearest is {count}{chance_text}: {why}"
     return "no ply count works", f". {near}. {_window(row, units)}"
 
 
@@ -159,7 +161,8 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     lost = row.none_left_at is not None and zone.pressed_by == "rubber"
     left = size(row.none_left_at or 0.0, units, PERCENT)
     shims = "Cheapest first: shims at the end of the room, or a shorter core; "
-    moves = listed(f"{name} ({chance(share)})" for name, share in zone.moves[:3])
+    better = [(name, share) for name, share in zone.moves[:3] if share > row.chance.at_most]
+    moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
         *((weak, core_size_words(core, units)) for core in zone.cores),
         (lost, f"{plies(row.plies)}: no pressure is left at a bleed of {left}."),

@@ -173,6 +173,26 @@ def test_a_bladder_that_presses_too_little_or_more_than_walls_are_built_for(pres
     assert (answer.use is None) is (verdict is not None)
 
 
+@pytest.mark.parametrize(("low", "high"), [("60 %", "64 %"), ("45 %", "50 %")])
+def test_a_limit_that_no_count_can_meet_moves_no_count(low, high):
+    """Fiber volume under a bladder is that of the prepreg less what bleeds, whatever the count."""
+    raw = tomllib.loads((EXAMPLES / "bladder" / "part.toml").read_text("utf-8"))
+    (before,) = fill(part_of(raw, "part.toml"), draws=1000).zones
+    raw["limits"]["fiber_volume"] = {"average": {"min": low, "max": high}}
+    (answer,) = fill(part_of(raw, "part.toml"), draws=1000).zones
+    assert [row.plies for row in answer.rows] == [row.plies for row in before.rows]
+    assert (answer.use, answer.grade, answer.best.verdict) == (None, "do not", "fits")
+    assert [(miss.attribute, miss.below) for miss in answer.best.outside] == [("fiber_volume", low == "60 %")]
+
+
+def test_of_counts_that_all_miss_a_limit_one_that_presses_is_nearest():
+    raw = tomllib.loads((EXAMPLES / "box" / "part.toml").read_text("utf-8"))
+    raw["limits"]["fiber_volume"] = {"average": {"min": "66 %", "max": "67 %"}}
+    zones = fill(part_of(raw, "part.toml"), draws=1000).zones
+    assert {zone.best.verdict for zone in zones} <= {"presses", "depends on the bleed"}
+    assert {miss.attribute for zone in zones for miss in zone.best.outside} == {"fiber_volume"}
+
+
 def test_a_core_that_does_not_go_in_between_the_stacks_is_not_advised():
     """Few plies on two sides of a box leave room for many on the others, past which no core goes in."""
     raw = tomllib.loads((EXAMPLES / "box" / "part.toml").read_text("utf-8"))
