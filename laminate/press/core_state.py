@@ -52,14 +52,15 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...]) -> dict[str, Pressure] | s
         return NO_ROOM
     clamp = ask.state().clamp_limit(ask.room.name) is not None
     drawn = press.simulate(lambda c: ask.pressures(c.x, names, clamp=clamp))
-    pressures = {}
+    pressures, sources = {}, press.inputs.sources()
+    spreads = all(source.dof > 2.0 for source in sources)  # draws from fewer degrees have no deviation
     for name, value in plain.items():
         sample = np.asarray(drawn[name], dtype=float)
-        if not np.all(np.isfinite(sample)):
-            return f"over the stated tolerances {NO_ROOM}"
         low, high = np.quantile(sample, FAR_ENDS)
+        if not (math.isfinite(low) and math.isfinite(high)):
+            return f"over the stated tolerances {NO_ROOM}"
         above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None
-        u = float(sample.std()) if press.inputs.sources() else 0.0
+        u = float(sample.std()) if sources and spreads and np.all(np.isfinite(sample)) else 0.0
         pressures[name] = Pressure(value, u or None, float(low), float(high), above)
     return pressures
 

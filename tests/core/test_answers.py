@@ -276,3 +276,23 @@ def test_a_core_that_never_touches_says_never(part):
     assert zone.contact is None
     assert zone.pressure["locked_maximum at_maximum"].value == 0.0
     assert says("core: a core that never touches says never", said(found))
+
+
+@pytest.mark.parametrize(
+    ("table", "name", "key", "text"),
+    [
+        ("resin", "epoxy", "liquid_density", "1.12 g/cm^3 ± 0.005 (standard, dof=1)"),
+        ("core", "fore", "expansion", "265e-6 /K ± 1e-6 (standard, dof=1)"),
+    ],
+)
+def test_one_degree_of_freedom_leaves_a_range_and_no_deviation(fore, table, name, key, text):
+    """Student's t with one degree of freedom has no variance, and single draws may leave the core no room."""
+
+    def pressure(text):
+        zone = fore(lambda raw: raw[table][name].update({key: text}), draws=20_000).zones[0]
+        return zone.pressure["nominal at_maximum"]
+
+    one, many = pressure(text), pressure(text.replace(", dof=1", ""))
+    assert (one.u, many.u is None) == (None, False)
+    assert one.value == pytest.approx(many.value, rel=1e-12)
+    assert one.low < many.low < many.high < one.high < 2.5 * many.high
