@@ -47,7 +47,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
     Parameters
     ----------
     frame : DataFrame with the columns of a coupon table (units in the headings: "mass in air [g]"), one row a
-        specimen; `kind`, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`
+        specimen; `kind`, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`. The
+        last decimal of text is not read: without `micrometer_resolution` and its like no ± holds rounding
 
     Returns
     -------
@@ -57,8 +58,7 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
         fiber density [%]"; degrees of freedom, where finite, stand in the heading. NaN where a row does not
         give an attribute, or nothing has a ±. Headings and arguments alone decide the columns, so
         `measure_frame(df.head(0), ...)` is what dask calls `meta`. Left out, and for `measure`, are outliers,
-        suspects, Monte Carlo, and the last decimal of text as resolution: it counts as given with
-        `micrometer_resolution` and its like
+        suspects and Monte Carlo
 
     Raises
     ------
