@@ -89,11 +89,17 @@ def laid_up(
 ) -> LaidUp | str:
     """What lies in a zone of a part, or why that is not known; plies: all fiber plies by zone."""
     from laminate.press.press import press_of
+    from laminate.press.unfavorable import usual_half
+    from laminate.press.unstated import bare_inputs
 
     try:
         press = press_of(part, made=made)
         columns = columns or Columns(generator(), DRAWS)
-        x: dict[Any, Any] = {name: columns.of(name, value) for name, value in press.inputs.values.items()}
+        bare = {
+            name: columns.spread(name, value, usual_half(name, value))
+            for name, value in bare_inputs(press.inputs).items()
+        }
+        x = {name: columns.of(name, bare.get(name, value)) for name, value in press.inputs.values.items()}
         counts = press.counts(plies)
         if zone not in counts:
             return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"

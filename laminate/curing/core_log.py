@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
-from laminate.curing.bearing import DRAWS, LaidUp, laid_up
+from laminate.curing.bearing import LaidUp, laid_up
 from laminate.curing.core_heat import (
     Grown,
     Seat,
@@ -19,7 +19,6 @@ from laminate.curing.core_heat import (
     pressure_along,
     widest_gap,
 )
-from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import (
     INSIDE,
     OUTSIDE,
@@ -33,6 +32,7 @@ from laminate.curing.heat_stack import (
 from laminate.curing.pressing import AsLaidUp, CoreCurves, Trace, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
+from laminate.curing.without_spread import not_stated
 from laminate.press.names import core_name
 
 SWAPPED = 5.0
@@ -41,6 +41,7 @@ SWAPPED = 5.0
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
     from laminate.curing.thermometers import Thermometers
     from laminate.files.batch import Case
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
 
 
 def core_pressing(
-    presses: Pressing, case: Case, file: LogFile, zone: str, heat: Thermometers, seed: int
+    presses: Pressing, case: Case, file: LogFile, zone: str, heat: Thermometers, columns: Columns
 ) -> str:
     """Add to what presses on a zone the pressure of its core; why it is not known, '' where it is.
 
@@ -57,7 +58,6 @@ def core_pressing(
     hottest sensor touches the core, nothing bleeds unless it is stated. A sensor in the core tells where it
     lies, not the mean: it is held against what conduction gives.
     """
-    columns = Columns(generator(seed), DRAWS)
     laid = laid_up(case.part, zone, case.batch.batch.plies, case.ingredients(), columns)
     if isinstance(laid, str):
         return laid
@@ -85,13 +85,14 @@ def core_pressing(
     means = {name: core.mean[:, 0] for name, core in grown[0].items()}
     locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
     presses.laid_up = AsLaidUp(grid, widest_gap(grown[0]), locked)
-    presses.cores = CoreCurves(grid, least, most_of_all, means)
+    presses.cores = CoreCurves(grid, least, most_of_all, means, columns)
     presses.applied = Trace(grid, least[:, 0], np.inf)
     presses.channel = "core"
     logged, _ = force_of(file)
     force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]
     presses.limit = clamp_limit(laid, room.name, force, (len(grid), columns.width))
     presses.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
+    presses.not_measured += not_stated({n: v for n, v in columns.bare.items() if isinstance(n, str)})
     return ""
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,7 @@ from laminate.curing.planned import planned
 from laminate.curing.sensors import below_zero, clean
 from laminate.curing.verdict import nothing
 from laminate.curing.view import room_of
+from laminate.curing.without_spread import checked
 from laminate.files.batch import Case, beside, read_batch
 from laminate.files.log_file import read_log
 from laminate.files.part import read_part
@@ -97,14 +100,13 @@ def planned_cycles(
     ]
     refuse_all(problems)
     levels = [stored_humidity, *(Value(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
-    zones = [
-        answer
-        for cycle_name in part.cycle
-        for zone in part.zone
-        for answer in planned(part, cycle_name, zone, counts, levels, draws=draws or PLAN_DRAWS, seed=seed)
-    ]
+    count = draws or PLAN_DRAWS
+    zones = []
+    for cycle_name, zone in product(part.cycle, part.zone):
+        plan = partial(planned, part, cycle_name, zone, counts, levels, draws=count, seed=seed)
+        zones += checked(plan)
     head = part.part
-    return Cycles(called, f"{head.number} issue {head.issue}", zones, seed, draws or PLAN_DRAWS)
+    return Cycles(called, f"{head.number} issue {head.issue}", zones, seed, count)
 
 
 def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
@@ -143,7 +145,7 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     warnings = below_zero(file, spreads)
     cycles = {}
     for zone in log.zones:
-        answer = of_zone(case, log, file, gone, zone, draws=draws, seed=seed)
+        (answer,) = checked(partial(of_zone, case, log, file, gone, zone, draws=draws, seed=seed))
         answer.log, answer.log_file = sha256(data), log.file
         answer.warnings = [*warnings, *answer.warnings]
         cycles[zone] = answer

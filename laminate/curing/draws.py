@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -52,12 +53,14 @@ def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarra
 class Columns:
     """Numbers that are computed with side by side: the first as best known, the others draws.
 
-    inputs: name -> draws, of everything that is uncertain.
+    usual: whether what is typed without a ± is drawn with a usual one; inputs: name -> draws, of everything
+    that is uncertain; bare: what is typed so.
     """
 
-    def __init__(self, random: Draws, draws: int) -> None:
-        self.random, self.draws = random, draws
+    def __init__(self, random: Draws, draws: int, *, usual: bool = False) -> None:
+        self.random, self.draws, self.usual = random, draws, usual
         self.inputs: dict[Name, np.ndarray] = {}
+        self.bare: dict[Name, Value] = {}
         self._drawn: dict[Name, np.ndarray] = {}
 
     @property
@@ -74,6 +77,16 @@ class Columns:
             self.inputs[name] = np.clip(drawn, least, most)
             self._drawn[name] = np.concatenate([[value.value], self.inputs[name]])
         return self._drawn[name]
+
+    def spread(self, name: Name, value: Value, half: float) -> Value:
+        """A value as it is drawn: one typed without a ± with a usual one, where that is asked for.
+
+        half: half-width of the usual ± [SI], 0 where there is none.
+        """
+        if value.u is not None or not half or not value.text:
+            return value
+        self.bare[name] = value
+        return replace(value, u=half / math.sqrt(3.0), shape="rectangular") if self.usual else value
 
     def error(self, spread: Spread | None) -> np.ndarray:
         """Draws of an error around 0 [SI, or a share where the spread is relative]."""

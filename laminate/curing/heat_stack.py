@@ -17,11 +17,14 @@ if TYPE_CHECKING:
     from laminate.files.cycle_keys import Heat
     from laminate.files.part import Part
     from laminate.press.rooms import CoreShape, Room
+    from laminate.values.units import Value
 
 CELLS = {"tool": 3, "laminate": 10, "core": 12}
 """Cells of each layer; doubling them changes gel by less than 0.2 min, pressure by less than 3 % (tests)."""
 LEAST = 0.02
 """A draw of a heat property is not below this share of its value."""
+USUAL = {"conductivity": 0.1, "heat_capacity": 0.1, "thickness": 0.02, "contact": 0.5}
+"""Half-widths over the value of what carries no ±: common practice, no source."""
 SKIN = 1e-6
 PLATEN, TOOL, OUTSIDE, INSIDE = "platen", "tool", "outside of the laminate", "inside of the laminate"
 
@@ -98,7 +101,7 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
     sized = shape.kind in ("box", "round") and bool(names)
     direction = names[0] if sized else ""
     if given is not None:
-        whole = columns.of(f"heat.core.{shape.name} thickness", given)
+        whole = _of(columns, f"heat.core.{shape.name}", "thickness", given)
         if direction == "width" and side.walls == 2:
             whole = whole * len(room.cores)
     elif sized and side.walls == 1:
@@ -114,19 +117,23 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
     return CoreBehind(shape.name, whole / (2.0 if side.walls == 2 else 1.0), side.side == "round", direction)
 
 
-def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns, finer: int) -> Layer:
-    def number(key: str) -> Any:
-        value = getattr(heat, key)
-        return columns.of(f"heat.{name} {key}", value, LEAST * value.value)
+def _of(columns: Columns, table: str, key: str, value: Value) -> Any:
+    """A heat property in every column [SI], none below its least share; without a ± see `USUAL`."""
+    name, quantity = f"{table} {key}", key.split()[0]
+    spread = columns.spread(name, value, USUAL[quantity] * value.value)
+    return columns.of(name, spread, LEAST * value.value)
 
-    kind = name.split(".", maxsplit=1)[0]
-    return Layer(thickness, number("conductivity"), number("heat_capacity"), finer * CELLS[kind], contact)
+
+def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns, finer: int) -> Layer:
+    conductivity, capacity = (
+        _of(columns, f"heat.{name}", key, getattr(heat, key)) for key in ("conductivity", "heat_capacity")
+    )
+    return Layer(thickness, conductivity, capacity, finer * CELLS[name.split(".", maxsplit=1)[0]], contact)
 
 
 def _contact(heat: Heat | None, name: str, key: str, columns: Columns) -> Any:
     value = getattr(heat.contact, key) if heat is not None and heat.contact is not None else None
-    label = f"heat.{name} contact {key}"
-    return None if value is None else columns.of(label, value, LEAST * value.value)
+    return None if value is None else _of(columns, f"heat.{name}", f"contact {key}", value)
 
 
 def stack_of(
@@ -151,11 +158,11 @@ def stack_of(
     if outermost == PLATEN:
         assert heat.tool is not None
         assert heat.tool.thickness is not None
-        tool_thickness = columns.of("heat.tool thickness", heat.tool.thickness)
+        tool_thickness = _of(columns, "heat.tool", "thickness", heat.tool.thickness)
         contact = _contact(heat.tool, "tool", "platen", columns)
         layers["tool"] = _layer(heat.tool, "tool", tool_thickness, contact, columns, finer)
     given = heat.laminate.thickness
-    thick = thickness if given is None else columns.of("heat.laminate thickness", given)
+    thick = thickness if given is None else _of(columns, "heat.laminate", "thickness", given)
     outer = to_laminate if outermost in (PLATEN, TOOL) else math.inf
     layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns, finer)
     layers["laminate"] = layer._replace(thickness=SKIN, cells=1) if outermost == INSIDE else layer

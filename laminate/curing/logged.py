@@ -8,6 +8,7 @@ import numpy as np
 
 from laminate.curing import events, rules
 from laminate.curing.answers import Matters, ZoneCycle
+from laminate.curing.bearing import DRAWS as CORES
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import Columns, generator
@@ -27,6 +28,7 @@ from laminate.curing.scenario import (
 from laminate.curing.thermometers import thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
+from laminate.curing.without_spread import ask_for
 from laminate.files.cycle_keys import TEMPERATURES
 from laminate.press import stack
 
@@ -37,9 +39,13 @@ if TYPE_CHECKING:
 
 
 def of_zone(
-    case: Case, log: Log, file: LogFile, gone: list[str], zone: str, *, draws: int, seed: int
-) -> ZoneCycle:
-    """The answer for one zone of a log; file: the log, cleaned; gone: its sensors that are lost."""
+    case: Case, log: Log, file: LogFile, gone: list[str], zone: str,
+    *, draws: int, seed: int, usual: bool = False,
+) -> list[ZoneCycle]:  # fmt: skip
+    """The answer for one zone of a log, alone in a list.
+
+    file: the log, cleaned; gone: its sensors that are lost; usual: as of `Columns`, for the core.
+    """
     zone_cycle = ZoneCycle(zone, mended=[*file.mended], left_out=[*file.left_out])
     zone_cycle.screening = [SCREENING, GLASSY]
     zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
@@ -52,9 +58,9 @@ def of_zone(
     zone_cycle.humidity_stated = inside.humidity is not None
     if heat is None:
         zone_cycle.not_measured += presses.not_measured
-        return nothing(zone_cycle, "no temperature of the zone is logged")
+        return [nothing(zone_cycle, "no temperature of the zone is logged")]
     if presses.rubber and presses.reading is None:
-        why = core_pressing(presses, case, file, zone, heat, seed)
+        why = core_pressing(presses, case, file, zone, heat, Columns(generator(seed), CORES, usual=usual))
         presses.why += [f"the core's pressure is not known: {why}"] if why else []
     zone_cycle.not_measured += presses.not_measured
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
@@ -65,8 +71,8 @@ def of_zone(
     events.readings(zone_cycle, view)
     if inside.missing or not inside.charges:
         resins = ", ".join(case.part.prepreg[name].resin for name in inside.missing) or "its resin"
-        return nothing(zone_cycle, f"no gel times: gel_time in [resin.{resins}], or of the lot")
-    return _answered(zone_cycle, view, draws, seed)
+        return [nothing(zone_cycle, f"no gel times: gel_time in [resin.{resins}], or of the lot")]
+    return [_answered(zone_cycle, view, draws, seed)]
 
 
 def _other_day(case: Case, file: LogFile) -> str:
@@ -83,7 +89,10 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     rules.apply(zone_cycle, view, outcomes.worst.first)
     clock(zone_cycle, view, outcomes.nominal)
     _curves(zone_cycle, view)
-    inputs = drawn.columns.inputs
+    inputs, cores = drawn.columns.inputs, view.presses.cores
+    of_cores = cores.columns if cores is not None else None
+    if of_cores is not None:  # each of them stands for many draws
+        inputs = {**{name: np.resize(values, draws) for name, values in of_cores.inputs.items()}, **inputs}
 
     def matters(by_time: bool) -> Matters | None:
         if not by_time:
@@ -91,7 +100,10 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
         pressed = zone_cycle.event("pressed")
         return what_matters(inputs, outcomes.worst.first, pressed.time.value if pressed else None)
 
-    return conclude(zone_cycle, view, outcomes, matters)
+    conclude(zone_cycle, view, outcomes, matters)
+    if of_cores is not None and of_cores.usual:
+        ask_for(zone_cycle, inputs, of_cores.bare, outcomes.worst.slack)
+    return zone_cycle
 
 
 def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:

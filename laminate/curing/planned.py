@@ -21,6 +21,7 @@ from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
+from laminate.curing.without_spread import ask_for, not_stated
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -55,13 +56,14 @@ def planned(
     draws: int = DRAWS,
     seed: int = 1,
     finer: int = 1,
+    usual: bool = False,
 ) -> list[ZoneCycle]:
     """The answer for a planned cycle in a zone, one for each humidity, None for one that is not stated.
 
     plies: all fiber plies by zone, in place of those of the part; finer: so many times the usual steps and
-    cells, to see what they cost.
+    cells, to see what they cost; usual: as of `Columns`.
     """
-    columns = Columns(generator(seed), draws)
+    columns = Columns(generator(seed), draws, usual=usual)
     inside = contents(part, zone, (), planned=True)
     heat = heat_of(part, cycle, zone, plies, columns, finer)
     cycles = [_blank(cycle, zone, humidity) for humidity in humidities]
@@ -148,6 +150,7 @@ def _answered(
     outcomes = outcomes_of(*gels, hold)
     worst = outcomes.worst
     zone_cycle.not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
+    zone_cycle.not_measured += not_stated({n: v for n, v in view.columns.bare.items() if isinstance(n, str)})
     if presses.by_balance and plan.room is not None:
         zone_cycle.not_measured += plan.laid.one_modulus(plan.room)
     _rules(zone_cycle, view, worst)
@@ -159,7 +162,10 @@ def _answered(
         slack = worst.applied - (0.0 if needed is None else needed) if by_pressure else worst.slack
         return what_matters(view.columns.inputs, slack, 0.0)
 
-    return conclude(zone_cycle, view, outcomes, matters)
+    conclude(zone_cycle, view, outcomes, matters)
+    if view.columns.usual:
+        ask_for(zone_cycle, view.columns.inputs, view.columns.bare, worst.slack)
+    return zone_cycle
 
 
 def _rules(zone_cycle: ZoneCycle, view: PlanView, worst: Outcome) -> None:

@@ -12,6 +12,7 @@ from laminate.curing.answers import IN_TIME
 from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
+    from laminate.curing.draws import Columns
     from laminate.files.log_file import Channel, LogFile
     from laminate.files.part import Part
 
@@ -83,13 +84,14 @@ class CoreCurves:
     """Pressure of a core along the cycle, over ambient [Pa]: first column as best known, others draws.
 
     least, most: (times, columns), with everything that is unknown taken to either side; means: of each core,
-    as best known [K].
+    as best known [K]; columns: what the draws were computed from, of a log.
     """
 
     seconds: np.ndarray
     least: np.ndarray
     most: np.ndarray
     means: dict[str, np.ndarray] = field(default_factory=dict)
+    columns: Columns | None = None
 
     @property
     def draws(self) -> int:

@@ -34,7 +34,7 @@ BULK = 1.15
 LOOSE = PACKING_LIMITS["woven"]
 RELATIVE = {
     "density": 0.01, "liquid_density": 0.02, "areal_weight": 0.03, "expansion": 0.05, "thickness": 0.1,
-    "bulk_factor": 0.03,
+    "bulk_factor": 0.03, "bulk_modulus": 0.2,
 }  # fmt: skip
 ABSOLUTE = {"resin_content": 0.02, "volatiles": 0.003, "temperature": 5.0, "gel": 5.0, "offset": 1e-4}
 SIZE = 5e-5
@@ -78,7 +78,8 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
         if costs(share):
             names += as_asked(case.part, [key])
         least = min(least, share)
-    bare = [] if quick else [name for name in bare_inputs(case.inputs) if _half(case, name)]
+    unspread = {} if quick else bare_inputs(case.inputs)
+    bare = [name for name, value in unspread.items() if usual_half(name, value)]
     share = chance(_spread(case, bare)) if bare else now
     if costs(share):
         each = {name: chance(_spread(case, [name])) for name in bare}
@@ -137,7 +138,7 @@ _UNFAVORABLE: dict[str, Callable[[ZoneCase, str], ZoneCase]] = {
 }
 
 
-def _half(case: ZoneCase, name: Name) -> float:
+def usual_half(name: Name, value: Value) -> float:
     """Half-width that an input usually has [SI]; 0 where none is known of it."""
     if not isinstance(name, Key):
         return 0.0
@@ -145,12 +146,12 @@ def _half(case: ZoneCase, name: Name) -> float:
     if what in ABSOLUTE or what.endswith("temperature"):
         return ABSOLUTE.get(what, ABSOLUTE["temperature"])
     if what in RELATIVE:
-        return RELATIVE[what] * abs(case.inputs.values[name].value)
+        return RELATIVE[what] * abs(value.value)
     return SIZE if name.table in ("zone", "room", "core") and what not in _NO_SIZE else 0.0
 
 
 _NO_SIZE = (
-    "area", "share", "bleed", "shear", "bulk_modulus", "bulk_modulus_rise", "heating_time", "diffusivity",
+    "area", "share", "bleed", "shear", "bulk_modulus_rise", "heating_time", "diffusivity",
 )  # fmt: skip
 
 
@@ -163,5 +164,5 @@ def _counts_as_exact(case: ZoneCase, name: Name) -> bool:
 def _spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
     """The zone with the usual ± on inputs that carry none."""
     values = case.inputs.values
-    spread = {name: _half(case, name) / 3.0**0.5 for name in names}
+    spread = {name: usual_half(name, values[name]) / 3.0**0.5 for name in names}
     return case.with_values({n: replace(values[n], u=u, shape="rectangular") for n, u in spread.items()})

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from laminate.press.setup import Setup
     from laminate.press.shared_inputs import SharedInputs
     from laminate.press.state import State
+    from laminate.values.units import Value
 
 STEP = 1e-5
 MOVED = 1e-9
@@ -182,20 +183,20 @@ def _nominal(name: Name) -> bool:
     )
 
 
-def bare_inputs(known: SharedInputs) -> list[Name]:
+def bare_inputs(known: SharedInputs) -> dict[Name, Value]:
     """Inputs that carry no ± and are not called exact, but those that drawings and cycles state so."""
-    return [
-        name
+    return {
+        name: value
         for name, value in known.values.items()
         if value.u is None and name not in known.exact and not _nominal(name)
-    ]
+    }
 
 
 def _without_spread(
     state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
 ) -> list[str]:
     """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
-    x, bare = state.press.inputs.numbers(), bare_inputs(state.press.inputs)
+    x, bare = state.press.inputs.numbers(), list(bare_inputs(state.press.inputs))
     steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved
     numbers = _numbers(
         at({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}}), zone, held

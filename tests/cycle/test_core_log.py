@@ -123,7 +123,7 @@ def test_the_platen_alone_drives_tool_laminate_and_core(tmp_path):
         (HEAT, ""),
         (PART[PART.index("[heat.core.fore]") : PART.index("[cycle.slow]")], ""),
         ('bulk_modulus = "0.85 GPa ± 0.2 (tolerance)"\nbulk_modulus_rise = 10\n', ""),
-        ('expansion = "265e-6 /K"\n', ""),
+        ('expansion = "265e-6 /K (exact)"\n', ""),
         ('bleed = "0 %"\n', ""),
         ('bleed = "0 %"\nbleed_limit = "0 %"\n', ""),
     ],

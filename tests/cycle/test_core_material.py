@@ -63,7 +63,7 @@ def test_temperatures_that_do_not_rise_are_refused(tmp_path, table):
 
 ROW = changed(
     PART,
-    ('width = "38.60 mm"', 'width = "73.50 mm"'),
+    ('width = "38.60 mm (exact)"', 'width = "73.50 mm"'),
     ("[core.fore]", '[core.aft]\nroom = "tube"\nmaterial = "silicone rubber"\nexpansion = "265e-6 /K"\n'
      'bulk_modulus = "0.85 GPa ± 0.2 (tolerance)"\nbulk_modulus_rise = 10\nwidth = "31.20 mm"\n'
      'height = "60.00 mm"\nlength = "600.0 mm"\ncorner_radius = "0 mm"\n[core.fore]'),

@@ -417,7 +417,7 @@ def test_no_line_key_or_table_left_out_of_part_or_batch_is_any_better(tmp_path, 
 
 @pytest.mark.parametrize("file", ["part.toml", "batch.toml"])
 def test_a_spread_left_out_is_named_beside_pressed_in_time(tmp_path, file):
-    """No spread is asked for along a cycle: one that is left out may be what made it so."""
+    """A spread is asked for along a cycle where a usual one would matter; one that would not is named."""
     stated = EXAMPLE / "part.toml"
     bare = changed(stated.read_text("utf-8"), ("265e-6 /K ± 5e-6 (tolerance)", "265e-6 /K"))
     for name in ("batch.toml", "P2-1120.csv"):

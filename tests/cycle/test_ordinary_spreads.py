@@ -1,9 +1,19 @@
-"""What is taken where a gel time or an out-life states no ±, and an out-life that is over."""
+"""What is taken where a value states no ±, and an out-life that is over."""
+
+import re
+from pathlib import Path
 
 import pytest
 
-from .shop import BATCH, PART, Press, answer
+from laminate.curing.answers import CANNOT, IN_TIME
+from laminate.values.said import NoSpread
+
+from .planned_shop import first
+from .shop import BATCH, PART, Press, answer, changed
 from .test_left_out import no_better
+
+SPREAD = re.compile(r" ± [^\"]*")
+PLAN = (Path(__file__).parents[2] / "examples" / "cycle" / "part.toml").read_text("utf-8")
 
 
 @pytest.mark.parametrize(
@@ -30,3 +40,32 @@ def test_an_out_time_past_the_out_life_is_said(tmp_path):
     (warning,) = [words for words in warnings[1] if words not in warnings[0]]
     assert "31 d" in warning
     assert "30 d" in warning
+
+
+@pytest.mark.parametrize(("width", "before"), [("31.00", CANNOT), ("31.20", IN_TIME)])
+@pytest.mark.parametrize(
+    "key",
+    ["fiber_areal_weight", "bulk_modulus", "contact", "conductivity|heat_capacity", "expansion|width|bleed"],
+)
+def test_a_spread_left_out_buys_no_cycle_that_is_in_time(tmp_path, key, width, before):
+    """Alone or with its like; a value that is said to be exact counts as exact."""
+    stated = changed(PLAN, ("31.20 mm", f"{width} mm"))
+
+    def hold(edit):
+        lines = [edit(line) if re.match(rf"({key}) =", line) else line for line in stated.splitlines()]
+        return first(tmp_path, "\n".join(lines))
+
+    assert hold(str).verdict == before
+    bare = hold(lambda line: SPREAD.sub("", line))
+    assert bare.verdict in (CANNOT, before)
+    exact = hold(lambda line: SPREAD.sub(" (exact)", line))
+    assert exact.chance.both >= hold(str).chance.both - 0.02
+    assert any(isinstance(line, NoSpread) for line in bare.not_measured)
+
+
+def test_the_spreads_that_keep_a_cycle_back_are_asked_for(tmp_path):
+    stated = changed(PLAN, ("31.20 mm", "31.00 mm"), ("150 g/m^2 ± 2 (tolerance)", "150 g/m^2"))
+    bare = first(tmp_path, stated)
+    assert (bare.verdict, "ud150 areal weight" in bare.why[0]) == (CANNOT, True)
+    exact = first(tmp_path, changed(stated, ('"150 g/m^2"', '"150 g/m^2 (exact)"')))
+    assert exact.verdict == IN_TIME

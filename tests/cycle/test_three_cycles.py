@@ -43,14 +43,17 @@ NAIVE_HALF = 0.020
 def part(folder, width):
     text = changed(
         PART[: PART.index("[cycle.slow]")],
-        ('width = "38.60 mm"', 'width = "46.00 mm"'),
-        ('width = "31.20 mm"', f'width = "{width} mm"'),
+        ("38.60 mm", "46.00 mm"),
+        ("31.20 mm", f"{width} mm"),
         ("0.85 GPa ± 0.2 (tolerance)", "0.80 GPa"),
-        ('expansion = "265e-6 /K"', 'expansion = "281e-6 /K"'),
-        ('"150 g/m^2"', '"148.35 g/m^2"'),
-        ('resin_content = "33 %"', 'resin_content = "33.0786 %"'),
+        ("265e-6 /K", "281e-6 /K"),
+        ("150 g/m^2", "148.35 g/m^2"),
+        ('"33 %', '"33.0786 %'),
         ("bulk_factor = 1.10", "bulk_factor = 1.164"),
-        ('"0.25 W/m/K"\nheat_capacity = "1.6e6 J/m^3/K"', '"0.20 W/m/K"\nheat_capacity = "1.69e6 J/m^3/K"'),
+        (
+            '0.25 W/m/K (exact)"\nheat_capacity = "1.6e6 J/m^3/K (exact)"',
+            '0.20 W/m/K (exact)"\nheat_capacity = "1.69e6 J/m^3/K (exact)"',
+        ),
         ('platen = "1000 W/m^2/K ± 600 (tolerance)"', 'platen = "2600 W/m^2/K"'),
         ("2000 W/m^2/K ± 1000 (tolerance)", "3000 W/m^2/K"),
         ("1000 W/m^2/K ± 600 (tolerance)", "660 W/m^2/K"),

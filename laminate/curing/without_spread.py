@@ -1,0 +1,58 @@
+"""What states no ± buys no 'pressed in time': that must hold with a usual ± in its place too."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.draws import rank_correlation
+from laminate.values.input_key import Name
+from laminate.values.said import NoSpread
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from laminate.curing.answers import ZoneCycle
+    from laminate.values.units import Value
+
+NAMED = 4
+"""Most inputs whose ± is asked for at once."""
+LEAST = 0.05
+"""An input with a smaller rank correlation moves nothing that counts."""
+
+
+def not_stated(bare: Mapping[Name, Value]) -> list[NoSpread]:
+    """A sentence for each input that was typed without a ±."""
+    return [NoSpread(name, value.value, value.text) for name, value in bare.items()]
+
+
+def checked(answered: Callable[..., list[ZoneCycle]]) -> list[ZoneCycle]:
+    """Answers; what was pressed in time only for want of a ± is answered with usual ones in its place.
+
+    answered: gives the answers; with usual=True, computed with a usual ± where none is stated.
+    """
+    answers = answered()
+    ask = [
+        answer.good and any(isinstance(line, NoSpread) for line in answer.not_measured) for answer in answers
+    ]
+    if not any(ask):
+        return answers
+    pairs = zip(answers, answered(usual=True), ask, strict=True)
+    return [other if asked and not other.good else answer for answer, other, asked in pairs]
+
+
+def ask_for(
+    zone_cycle: ZoneCycle, inputs: Mapping[Name, np.ndarray], bare: Iterable[Name], slack: np.ndarray
+) -> None:
+    """Say under the verdict which ± to write first, those that move the pressure or the vapor margin most.
+
+    inputs: draws of everything, of these with a usual ±; bare: what states none; slack: draws of what keeps
+    the verdict open.
+    """
+    there = np.isfinite(slack)
+    moved = {name: abs(rank_correlation(inputs[name][there], slack[there])) for name in bare}
+    most = sorted((name for name in moved if moved[name] > LEAST), key=lambda name: -moved[name])[:NAMED]
+    if most:
+        names = ", ".join(map(str, most))
+        zone_cycle.why.insert(0, f"write the ± of {names}: with a usual one (common practice) it is not sure")
