@@ -306,6 +306,10 @@ class Page(App[None]):
         """A new specimen below the others."""
 
         def add(name: str) -> None:
+            if why := self.session.no_coupon(name, self.cell[0]):
+                self.bell()
+                self.said = (f"No coupon was added. {why}",)
+                return
             there = self.session.find(name)
             row = self.session.add(name, self.cell[0], self.cell)
             if there is not None:

@@ -263,16 +263,23 @@ class Session:
         name: of the specimen; like: the row whose zone, lot and method it has; at: as in `again`. Raises as
         `type` does.
         """
-        name = " ".join(name.split())
         if (there := self.find(name)) is not None:
             return there
-        new = {"specimen": name}
-        if like is not None:
-            new |= {label: text for label in COPIED if (text := self.table.text(like, label))}
-        data = self.table.data
+        new = self._new_row(name, like)
+        data, what = self.table.data, f"the row of {new['specimen']}"
         self._guard(lambda: self.table.keep({}, [new]))
-        self._before.append((data, at or (like or self.rows[0], self.labels[0]), f"the row of {name}", {}))
+        self._before.append((data, at or (like or self.rows[0], self.labels[0]), what, {}))
         return self.rows[-1]
+
+    def no_coupon(self, name: str, like: int | None = None) -> str:
+        """Why a row of this name cannot be added, '' where it can or is there; arguments as of `add`."""
+        if self.find(name) is not None or self.table.would_show(self._new_row(name, like)):
+            return ""
+        return f"'{name}' reads as a row below the coupons: an average, a total, a signature. Use another name."
+
+    def _new_row(self, name: str, like: int | None) -> dict[str, str]:
+        copied = {label: self.table.text(like, label) for label in COPIED} if like is not None else {}
+        return {"specimen": " ".join(name.split())} | {k: text for k, text in copied.items() if text}
 
     def undo(self) -> tuple[Cell, str] | None:
         """Put the table back to before the last change; returns its cell and what it was, None if none."""

@@ -120,10 +120,17 @@ class BenchTable:
         program has written the file, `Refused` where the disk failed; the table is then as it was before.
         """
         self._unchanged()
-        new_rows = list(added)
-        labels = [*(label for _, label in edits), *(label for row in new_rows for label in row)]
+        self._write(self._changed(edits, list(added)))
+
+    def _changed(self, edits: Mapping[Cell, str], added: list[Mapping[str, str]]) -> bytes:
+        """The bytes of the file with other cells and more rows; arguments as of `keep`."""
+        labels = [*(label for _, label in edits), *(label for row in added for label in row)]
         columns = self._missing(labels, self.labels)
-        self._write(_edited(self._content, self.labels, edits, new_rows, columns))
+        return _edited(self._content, self.labels, edits, added, columns)
+
+    def would_show(self, added: Mapping[str, str]) -> bool:
+        """Whether a row below the last one would be read as one of a specimen; nothing is written."""
+        return len(_read(self.name, self._changed({}, [added])).view.rows) > len(self.view.rows)
 
     def _missing(self, wanted: Iterable[str], labels: list[str]) -> list[tuple[str, str]]:
         """Label and heading of each wanted column that is not there."""

@@ -148,6 +148,18 @@ async def test_a_new_specimen_that_is_there_already_is_told(page, session):
         assert len(session.rows) == 3
 
 
+@pytest.mark.parametrize("name", ["mean", "Max.", "Signed: JM"])
+async def test_a_name_that_reads_as_no_coupon_is_not_added(name, page, session):
+    """Its row would be left out, and the next reading would go to another coupon."""
+    before, cell = session.table.data, page.cell
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press("f2")
+        await burst(page, pilot, name)
+        said = " ".join(screen(page, "#said").split())
+        assert says("bench: a name that reads as no coupon", said, name=name)
+    assert (session.table.data, page.cell) == (before, cell)
+
+
 async def test_a_doubt_holds_until_it_is_answered(page, session):
     row = session.rows[0]
     async with page.run_test(size=SIZE) as pilot:
