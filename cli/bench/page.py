@@ -312,8 +312,8 @@ class Page(App[None]):
                 return
             there = self.session.find(name)
             row = self.session.add(name, self.cell[0], self.cell)
-            if there is not None:
-                self.said = (f"'{name}' is in the table already, and now shown; nothing was added.",)
+            already = f"'{name}' is in the table already, and now shown; nothing was added."
+            self.said = () if there is None else (already,)
             self.cell = self._first_of(row, self.cell[1])
 
         self._ask("Name of the new coupon?", add)

@@ -275,7 +275,7 @@ class Session:
         """Why a row of this name cannot be added, '' where it can or is there; arguments as of `add`."""
         if self.find(name) is not None or self.table.would_show(self._new_row(name, like)):
             return ""
-        return f"'{name}' reads as a row below the coupons: an average, a total, a signature. Use another name."
+        return f"'{name}' reads as a row below the coupons: an average or a signature. Use another name."
 
     def _new_row(self, name: str, like: int | None) -> dict[str, str]:
         copied = {label: self.table.text(like, label) for label in COPIED} if like is not None else {}

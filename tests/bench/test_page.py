@@ -146,6 +146,9 @@ async def test_a_new_specimen_that_is_there_already_is_told(page, session):
         assert says("bench: a new specimen that is there already", screen(page, "#said"))
         assert page.cell[0] == session.rows[2]
         assert len(session.rows) == 3
+        await pilot.press("f2", *typed("0104"))
+        assert not says("bench: a new specimen that is there already", screen(page, "#said"))
+        assert session.name(page.cell[0]) == "0104"
 
 
 @pytest.mark.parametrize("name", ["mean", "Max.", "Signed: JM"])
