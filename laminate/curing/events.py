@@ -84,8 +84,8 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
         return
     over = presses.cores.most - presses.limit
     if curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over):
-        warning = "clamp or pressure limit reached: the tool can open or break; see 'laminate core'"
-        zone_cycle.warnings.append(warning)
+        see = "; see 'laminate core'" if presses.rubber else ""
+        zone_cycle.warnings.append(f"clamp or pressure limit reached: the tool can open or break{see}")
     else:
         zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
 

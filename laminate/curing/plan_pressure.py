@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.curing.answers import IN_TIME
 from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
-from laminate.curing.pressing import CoreCurves, Pressing, Trace, area_of, kind_of, vacuum
+from laminate.curing.pressing import CoreCurves, Pressing, Trace, area_of, far_above, kind_of, vacuum
+from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
@@ -43,6 +45,10 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     elif part.tool is not None and part.tool.evacuated:
         pressing.gas = vacuum(seconds)
     force = force_along(cycle, name, seconds, columns)
+    clamp = part.tool.clamp_force if part.tool is not None else None
+    if force is not None and clamp is not None and float(force[:, 0].max()) > clamp.value * (1.0 + ROUNDING):
+        reason = f"clamp_force in [cycle.{name}] is more than that in [tool]: check the unit of both"
+        pressing.doubts.append((reason, (IN_TIME,)))
     if kind == "bladder":
         if not cycle.pressure:
             line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
@@ -52,6 +58,9 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
             pressing.why.append(f"what closes the laminate up is not stated: write {line}")
         else:
             _take(pressing, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
+            assert place.bladder is not None
+            most = max(pressure.value for _, pressure in cycle.pressure)
+            pressing.doubts += [(why, (IN_TIME,)) for why in far_above(part, place.bladder, most)]
     elif kind == "press":
         area = area_of(part)
         if force is None or area is None or pressing.needed is None:
@@ -104,11 +113,13 @@ def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> np.n
     shape = len(heat.seconds), columns.width
     if kind == "rubber" and heat.room is not None:
         return clamp_limit(heat.laid, heat.room.name, force, shape)
-    if kind != "bladder" or area is None:
+    if kind not in ("bladder", "press"):
         return None
-    if force is None and tool is not None and tool.clamp_force is not None:
+    if kind == "press":  # what closes it opens nothing
+        force = None
+    elif force is None and tool is not None and tool.clamp_force is not None:
         force = columns.of("clamp force", tool.clamp_force)
-    limits = [] if force is None else [force / area]
+    limits = [] if force is None or area is None else [force / area]
     if tool is not None and tool.pressure_limit is not None:
         limits.append(np.asarray(tool.pressure_limit.value))
     return np.broadcast_to(np.minimum.reduce(np.broadcast_arrays(*limits)), shape) if limits else None

@@ -10,6 +10,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME
 from laminate.formulas.water import water_vapor_pressure
+from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
@@ -30,7 +31,7 @@ MISSING = 1.5
 COLD = 200.0
 """At which no resin gels [K]."""
 FAR_ABOVE = 2.0
-"""So many times what the part file states, a reading may be in another unit; no source."""
+"""From so many times what the part file states on, a pressure may be in another unit; no source."""
 
 
 @dataclass
@@ -166,7 +167,7 @@ class Pressing:
         """Share of draws in which the tool gives way before a time of each [s]."""
         if self.limit is None or self.cores is None:
             return 0.0
-        over = self.cores.most > self.limit
+        over = self.cores.most > self.limit * (1.0 + ROUNDING)
         at = np.where(np.any(over, axis=0), self.cores.seconds[np.argmax(over, axis=0)], np.inf)
         columns = 1 + np.arange(len(times)) % (over.shape[1] - 1)
         return float(np.mean(np.isfinite(at[columns]) & (at[columns] <= times)))
@@ -259,7 +260,8 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
         if bladder is not None:
             pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
             most = float(np.max(pressing.applied.values))
-            pressing.doubts += [(why, (IN_TIME,)) for why in _too_high(part, place.bladder, most)]
+            why = [*far_above(part, place.bladder, most), *_too_high(part, most)]
+            pressing.doubts += [(reason, (IN_TIME,)) for reason in why]
         else:
             pressing.why.append("no bladder pressure is logged")
             pressing.not_measured.append("bladder pressure")
@@ -289,10 +291,14 @@ def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
     return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
 
 
-def _too_high(part: Part, bladder: str, most: float) -> Iterator[str]:
+def far_above(part: Part, bladder: str, most: float) -> Iterator[str]:
+    """That the highest pressure of a bladder along a cycle, over ambient [Pa], contradicts the part."""
+    if most >= FAR_ABOVE * part.bladder[bladder].pressure.value * (1.0 - ROUNDING):
+        yield f"the cycle has far more than the pressure of [bladder.{bladder}]: check the unit of both"
+
+
+def _too_high(part: Part, most: float) -> Iterator[str]:
     """What the highest reading of a bladder's log, over ambient [Pa], contradicts."""
-    if most > FAR_ABOVE * part.bladder[bladder].pressure.value:
-        yield f"the log reads far more than the pressure of [bladder.{bladder}]: check the unit of its column"
     tool, area = part.tool, area_of(part)
     if tool is None:
         return

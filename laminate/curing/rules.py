@@ -73,7 +73,7 @@ def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
 def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
     presses = view.presses
-    if presses.limit is None and view.part.zone[view.zone].bladder is not None:
+    if presses.limit is None and not zone_cycle.cycle and view.part.zone[view.zone].bladder is not None:
         held = "the highest pressure of a bladder's log is held to what tool and clamp hold, not each moment"
         zone_cycle.unknown["clamp reached"] = held
     elif presses.limit is None:
@@ -83,6 +83,11 @@ def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
             view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
     elif presses.by_balance and presses.opens_before(first) > OFTEN:
         view.blocks.add("the press may open before gel: what it holds is reached", IN_TIME)
+    elif not presses.by_balance and presses.opens_before(np.full(len(first), np.inf)) > OFTEN:
+        reason = (
+            "more is planned than the clamp or the pressure_limit of the tool holds: check the unit of each"
+        )
+        view.blocks.add(f"{reason}; the press may open, the tool can break", IN_TIME)
 
 
 def _tabulated(view: View) -> None:

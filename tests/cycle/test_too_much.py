@@ -1,0 +1,74 @@
+"""What presses more than clamp and walls hold, or than the part states, is no cycle pressed in time."""
+
+import pytest
+
+from laminate.curing.answers import CANNOT, IN_TIME
+
+from .planned_shop import PART, first
+from .shop import PART as BAG
+from .shop import Press, answer, changed
+from .test_planned import DRAWS, HEAT, PLATEN, bladder, times
+
+AREA = ('bladder = "bag"\nstack', 'bladder = "bag"\nprojected_area = "0.05 m^2"\nstack')
+CLOSING = ('bladder = "bag"\nstack', 'projected_area = "0.05 m^2"\nstack')
+LATE = '"6 bar"], ["110 min", "6 bar"], ["111 min", "10 bar"]]'
+
+
+def tool(force="", limit=""):
+    lines = [f'clamp_force = "{force}"'] if force else []
+    lines += [f'pressure_limit = "{limit}"'] if limit else []
+    return "\n".join(["[tool]", 'expansion = "23.6e-6 /K"', *lines, "[heat.tool]"])
+
+
+@pytest.mark.parametrize(
+    ("force", "limit", "over"),
+    [
+        ("60 kN", "2 MPa", False),
+        ("40 kN", "2 MPa", True),
+        ("60 kN", "0.7 MPa", True),
+        ("", "0.7 MPa", True),
+        ("40 kN", "", True),
+    ],
+)
+@pytest.mark.parametrize("late", [False, True])
+def test_a_planned_bladder_above_clamp_or_walls(tmp_path, force, limit, over, late):
+    """10 bar on 0.05 m2 are 50 kN, before gel or after it."""
+    plan = changed(bladder(5), ('"6 bar"]]', LATE)) if late else bladder(5, 10)
+    found = first(tmp_path, changed(plan, ("[heat.tool]", tool(force, limit)), AREA), draws=DRAWS)
+    assert found.verdict == (CANNOT if over else IN_TIME)
+    assert ("clamp reached" in times(found)) == over
+    assert any("open" in words for words in found.why) == over
+
+
+def test_walls_give_way_where_no_area_is_known(tmp_path):
+    found = first(tmp_path, changed(bladder(5, 10), ("[heat.tool]", tool("60 kN", "0.7 MPa"))), draws=DRAWS)
+    assert (found.verdict, "clamp reached" in times(found)) == (CANNOT, True)
+
+
+@pytest.mark.parametrize(("bar", "verdict"), [(11.9, IN_TIME), (12, CANNOT), (60, CANNOT)])
+def test_a_bladder_of_twice_the_pressure_that_the_part_states(tmp_path, bar, verdict):
+    """A factor of 2 may be a slip, one of 10 a unit: in a plan as in a log."""
+    planned = first(tmp_path, bladder(5, bar), draws=DRAWS)
+    press = Press(bar=bar)
+    logged = answer(tmp_path, press.csv(), draws=300)
+    assert planned.verdict == logged.verdict == verdict
+    assert any("[bladder.bag]" in words for words in planned.why) == (verdict == CANNOT)
+
+
+@pytest.mark.parametrize(
+    ("force", "limit", "verdict"),
+    [("300 kN", "2 MPa", IN_TIME), ("20 kN", "2 MPa", CANNOT), ("300 kN", "0.5 MPa", CANNOT)],
+)
+def test_a_closing_press_above_the_clamp_of_the_tool_or_its_walls(tmp_path, force, limit, verdict):
+    """30 kN on 0.05 m2 are 0.6 MPa."""
+    text = changed(BAG, CLOSING) + changed(HEAT, ("[heat.tool]", tool(force, limit))) + "[cycle.a]\n" + PLATEN
+    found = first(tmp_path, text + 'clamp_force = "30 kN"\n', draws=DRAWS)
+    assert found.verdict == verdict
+    assert ("clamp reached" in times(found)) == (limit == "0.5 MPa")
+
+
+@pytest.mark.parametrize(("force", "verdict"), [("900 kN", IN_TIME), ("9000 kN", CANNOT)])
+def test_a_cycle_closes_with_no_more_than_the_clamp_of_the_tool(tmp_path, force, verdict):
+    found = first(tmp_path, PART + f'clamp_force = "{force}"\n', draws=DRAWS)
+    assert found.verdict == verdict
+    assert any("clamp_force in [cycle.slow]" in words for words in found.why) == (verdict == CANNOT)
