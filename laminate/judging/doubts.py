@@ -12,7 +12,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.judging.acceptance import FAILS
 from laminate.judging.held_back import HeldBack
-from laminate.judging.traceability import days_of
+from laminate.judging.traceability import days_of, unread_day
 from laminate.values.problems import Answered, Problem
 from laminate.values.said import Said
 from laminate.values.sequences import by_key
@@ -132,7 +132,12 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
 
 
 def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
-    """Rows measured before the batch was molded."""
+    """Rows whose day of measuring cannot be read, and those measured before the batch was molded."""
+    for specimen in measured.specimens:
+        if specimen.counts and unread_day(specimen.coupon):
+            name, file, time = specimen.name, specimen.coupon.file, specimen.coupon.word("time")
+            what = f"open doubt, {file}: the day of {name} cannot be read: time '{time}'"
+            yield Doubt(specimen.coupon, "", what, f"{file}, row of {name}: time = YYYY-MM-DD")
     molded = case.batch.batch.molded
     for specimen in measured.specimens if molded is not None else ():
         days = [day for day in days_of(specimen.coupon, case) if molded is not None and day < molded]

@@ -44,8 +44,29 @@ class InstrumentState:
     say: str = ""
 
 
+_MONTHS = "jan|feb|mar|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz]"
+_A_DAY = re.compile(
+    r"\d\s*[/-]\s*\d|\d+\.\d+\.\d|(?<!\d)[3-5]\d{4}(?!\d)"
+    rf"|\d\s*\.?\s*-?(?:{_MONTHS})|(?:{_MONTHS})[a-z]*\.?\s*\d",
+    re.IGNORECASE,
+)
+_CLOCK = re.compile(r"\d\d?:\d\d(?::\d\d)?")
+"""What was meant as a day, a spreadsheet's number of one (40000 is in 2009) too; 07:45 is none."""
+
+
+def unread_day(coupon: Coupon) -> bool:
+    """Whether the `time` of a row was meant as a day and reads as none, or in two ways."""
+    return not _days(coupon) and bool(_A_DAY.search(_CLOCK.sub("", coupon.word("time"))))
+
+
 def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     """The days on which a row was measured: those of its `time`, else the laboratory's."""
+    measured_on = case.batch.laboratory.measured
+    return _days(coupon) or ({measured_on} if measured_on else set())
+
+
+def _days(coupon: Coupon) -> set[dt.date]:
+    """The days that the `time` of a row names."""
     days: set[dt.date] = set()
     time = coupon.word("time")
     dates = [(year, month, day) for year, _, month, day in _YEAR_FIRST.findall(time)]
@@ -55,8 +76,7 @@ def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
             days.add(dt.date(int(year), int(month), int(day)))
         except ValueError:
             continue
-    measured_on = case.batch.laboratory.measured
-    return days or ({measured_on} if measured_on else set())
+    return days
 
 
 def instruments(judged: Judged) -> list[InstrumentState]:

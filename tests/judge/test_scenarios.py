@@ -286,6 +286,24 @@ def test_nothing_is_measured_before_it_is_molded(shop):
     assert rules(shop, OPEN)[1] == {2}
 
 
+@pytest.mark.parametrize(
+    ("time", "answer"),
+    [
+        *(
+            (time, OPEN)
+            for time in ("11/20/2026", "46346", "Nov 20, 2026", "20-NOV-26", "2026-11", "03/04/2026")
+        ),
+        *((time, GOOD) for time in ("07:45", "10:15-10:40", "morning", "20.11.2026", "2026-11-20T10:15")),
+    ],
+)
+def test_a_day_that_cannot_be_read_is_not_that_of_the_laboratory(time, answer, shop):
+    quoted = f'"{time}"' if "," in time else time
+    table(shop, (ROWS["0101"], f",,{quoted}"), ROWS["0102"], ROWS["0103"])
+    found, held = rules(shop, answer)
+    assert held == ({2} if answer == OPEN else set())
+    assert any(time in reason["what"] for reason in found["held_back"]) is (answer == OPEN)
+
+
 def test_a_day_of_measuring_before_molding_is_one_doubt_of_the_batch(shop):
     shop.change("batch.toml", "measured = 2026-11-20", "measured = 2026-11-17")
     found, held = rules(shop, OPEN)
