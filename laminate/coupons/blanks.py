@@ -94,7 +94,7 @@ def with_blanks(
     warnings += [warning for _, warning in copies(copied_coupons(compared), names, compared.__getitem__)]
     warnings += _sizes(blanks, masses)
     doubted = {(warning.file, warning.place) for warning in warnings}
-    unlike = decimals(*shown_by(compared, bench), compared.__getitem__)
+    unlike = decimals(shown_by(compared, bench), compared.__getitem__)
     warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
     warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]

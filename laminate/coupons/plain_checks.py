@@ -72,7 +72,7 @@ def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
         table.words["specimen"],
         lambda at: grouped[int(rows[at])].coupon,
         {label: column.number for label, column in table.columns.items()},
-        *_shown(grouped, table),
+        _shown(grouped, table),
         weighed,
         grouped.copies,
         maybe=_maybe_unlike(grouped, table),
@@ -103,14 +103,14 @@ def _maybe_unlike(grouped: Grouped, table: PlainTable) -> Callable[[str, Array, 
     return maybe
 
 
-def _shown(grouped: Grouped, table: PlainTable) -> tuple[dict[Display, Shown], list[bool]]:
-    """As `shown_by`; table: the rows that count."""
-    places, shown, zeros = np.cumsum(grouped.counted) - 1, dict[Display, Shown](), False
+def _shown(grouped: Grouped, table: PlainTable) -> dict[Display, Shown]:
+    """As `shown_by`, of one file; table: the rows that count."""
+    places, shown = np.cumsum(grouped.counted) - 1, dict[Display, Shown]()
     for label, column in table.columns.items():
         name = column.heading.name
         if NUMBERS[name] not in DISPLAYED or label in table.unwritten:
             continue
-        zeros = zeros or bool(np.char.endswith(column.cells[column.decimals > 0], b"0").any())
+        zero = np.char.endswith(column.cells, b"0") & (column.decimals > 0)
         rows_of = by_key(
             (grouped.bench.gauge(name, part.first) or name, part.rows[grouped.counted[part.rows]])
             for part in grouped.alike
@@ -119,8 +119,9 @@ def _shown(grouped: Grouped, table: PlainTable) -> tuple[dict[Display, Shown], l
             rows = np.sort(places[np.concatenate(parts)])
             pointed = rows[column.decimals[rows] >= 0]
             if pointed.size:
-                shown[label, display] = pointed, column.decimals[pointed].astype(int)
-    return shown, [zeros] * len(table)
+                decimals = column.decimals[pointed].astype(int)
+                shown[label, display, ""] = Shown(pointed, decimals, int(zero[pointed].sum()))
+    return shown
 
 
 def _outside_others(values: Array, scatter: Array) -> Mask:

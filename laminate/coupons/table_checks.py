@@ -46,10 +46,16 @@ SAME_CRUCIBLE = 0.001
 """Share of its mass by which a crucible may change from one use to the next (common practice, no source)."""
 
 
-Display = tuple[str, str]
-"""Label of a column, and the display that shows it."""
-Shown = tuple[Any, Any]
-"""Rows and decimal places (m,)."""
+Display = tuple[str, str, str]
+"""Label of a column, the display that shows it, and the file."""
+
+
+class Shown(NamedTuple):
+    """What a display showed: rows and decimal places (m,), how many of the numbers end in a written 0."""
+
+    rows: Array
+    places: Array
+    zeros: int
 
 
 def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
@@ -60,7 +66,7 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
         [c.specimen for c in used],
         used.__getitem__,
         as_columns(used),
-        *shown_by(used, bench),
+        shown_by(used, bench),
         [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used],
         copied_coupons(used),
         [(at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)],
@@ -71,8 +77,8 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
 class Cells(NamedTuple):
     """The cells of rows that count (n,), beside each other.
 
-    coupon_of: the coupon of a row; numbers: readings by label [SI], NaN where there is none; shown, zeros:
-    see `decimals`; crucibles: name and mass of each row; fields: findings on fields of view; maybe: see
+    coupon_of: the coupon of a row; numbers: readings by label [SI], NaN where there is none; shown: see
+    `decimals`; crucibles: name and mass of each row; fields: findings on fields of view; maybe: see
     `repeats`.
     """
 
@@ -80,7 +86,6 @@ class Cells(NamedTuple):
     coupon_of: Callable[[int], Coupon]
     numbers: Mapping[str, Array]
     shown: Mapping[Display, Shown]
-    zeros: Sequence[bool]
     crucibles: Iterable[tuple[str, float]]
     copies: Copies
     fields: Iterable[tuple[int, Problem]] = ()
@@ -91,7 +96,7 @@ def check_cells(cells: Cells, bench: Bench) -> Iterator[tuple[int, Problem]]:
     """Row and warning, for every unlikely cell."""
     yield from repeats(cells.numbers, cells.coupon_of, bench, cells.maybe)
     yield from cells.fields
-    yield from decimals(cells.shown, cells.zeros, cells.coupon_of)
+    yield from decimals(cells.shown, cells.coupon_of)
     yield from crucibles(cells.crucibles, cells.coupon_of)
     yield from copies(cells.copies, cells.names, cells.coupon_of)
 
@@ -119,7 +124,7 @@ def repeats(
         typical = float(np.nanmedian(spreads))
         few, looked = repeated.sum() <= MANY, repeated
         if maybe is not None:
-            looked = repeated & maybe(name, values, typical)
+            looked = repeated & maybe(name, values, 0.0 if few else typical)
         beside = by_column.get(WEIGHED_BESIDE.get(name, ""))
         with np.errstate(all="ignore"):
             peers = values if beside is None else _mean(values) / _mean(np.column_stack(beside))
@@ -153,7 +158,9 @@ def unlike_repeat(
     middle, kind = float(np.median(values)), NUMBERS[column]
     plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
     if others and kind == "length":
-        plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * float(np.median(others))))
+        # of an even number the lower of the middle two: of two peers one may be mistyped as well
+        middle_one = sorted(others)[(len(others) - 1) // 2]
+        plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * middle_one))
     scatter = max(plausible, step_of(coupon, labels[0]), repeatability(coupon, column, bench, middle))
     if max(values) - min(values) <= ALWAYS_IN * scatter:
         return None
@@ -291,41 +298,47 @@ def _meant_count(text: str, low: float, high: float, center: float) -> str:
     return f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
 
 
-def shown_by(coupons: Sequence[Coupon], bench: Bench) -> tuple[dict[Display, Shown], list[bool]]:
-    """The decimal places that `decimals` looks at, and of each row whether its file keeps last zeros."""
-    cells: dict[Display, tuple[list[int], list[int]]] = defaultdict(lambda: ([], []))
-    zeros: set[str] = set()
+def shown_by(coupons: Sequence[Coupon], bench: Bench) -> dict[Display, Shown]:
+    """The decimal places that `decimals` looks at."""
+    cells: dict[Display, list[tuple[int, int, bool]]] = defaultdict(list)
     for at, coupon in enumerate(coupons):
         for label, text in coupon.texts.items():
             column, places = base_name(label), decimals_of(coupon.typed(label))
             if NUMBERS[column] in DISPLAYED and places is not None:
-                rows, counts = cells[label, bench.gauge(column, coupon) or column]
-                rows.append(at)
-                counts.append(places)
-                if places and text.strip().endswith("0"):
-                    zeros.add(coupon.file)
-    shown = {display: (np.array(rows), np.array(counts)) for display, (rows, counts) in cells.items()}
-    return shown, [coupon.file in zeros for coupon in coupons]
+                zero = bool(places) and text.strip().endswith("0")
+                cells[label, bench.gauge(column, coupon) or column, coupon.file].append((at, places, zero))
+    columns = {display: np.array(of_display) for display, of_display in cells.items()}
+    return {
+        display: Shown(read[:, 0], read[:, 1], int(read[:, 2].sum())) for display, read in columns.items()
+    }
 
 
 def decimals(
-    shown: Mapping[Display, Shown], zeros: Sequence[bool], coupon_of: Callable[[int], Coupon]
+    shown: Mapping[Display, Shown], coupon_of: Callable[[int], Coupon]
 ) -> Iterable[tuple[int, Problem]]:
     """Row and warning where a reading of one display has fewer or more decimal places than all the others.
 
-    Fewer is said only where a written last 0 shows that the table keeps them. shown: rows and decimal places
-    (m,) by label and display; zeros: of each row, whether its table keeps them (n,).
+    Fewer is said only where the file keeps the last zeros of that display: of numbers one in ten ends in one,
+    so that no fewer are written than places are missing.
     """
     by_column, by_display = defaultdict[str, Counter[int]](Counter), defaultdict[str, Counter[int]](Counter)
-    for (label, display), (_, places) in shown.items():
+    for (label, display, _), (_, places, _) in shown.items():
         counts = dict(zip(*(part.tolist() for part in np.unique(places, return_counts=True)), strict=True))
         by_column[base_name(label)].update(counts)
         by_display[display].update(counts)
+    fewer, zeros = Counter[tuple[str, str]](), Counter[tuple[str, str]]()
+    usual_of: dict[Display, int | None] = {}
+    for key, (_, places, written) in shown.items():
+        usual = usual_places(by_column[base_name(key[0])]) or usual_places(by_display[key[1]])
+        usual_of[key] = usual
+        fewer[key[1:]] += int(np.count_nonzero(places < usual)) if usual else 0
+        zeros[key[1:]] += written
     unlike: list[tuple[int, int, Problem]] = []
-    for (label, display), (rows, places) in shown.items():
-        usual = usual_places(by_column[base_name(label)]) or usual_places(by_display[display])
+    for key, (rows, places, _) in shown.items():
+        usual, label = usual_of[key], key[0]
         if usual:
-            other = (places > usual) | ((places < usual) & np.asarray(zeros, bool)[rows])
+            keeps = zeros[key[1:]] >= fewer[key[1:]]
+            other = (places > usual) | ((places < usual) & keeps)
             for at, count in zip(rows[other].tolist(), places[other].tolist(), strict=True):
                 coupon = coupon_of(at)
                 order = [*coupon.texts].index(label)

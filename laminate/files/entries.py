@@ -8,6 +8,7 @@ the column `entry`. Whoever deletes both the history and that column leaves no t
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -276,16 +277,22 @@ def _by_row(history: History) -> dict[Key, list[Line]]:
 
 
 def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterator[tuple[str, str, str]]:
-    """The cells of a specimen's rows that do not hold what was typed last."""
+    """The cells of a specimen's rows that do not hold what was typed last, but for last zeros dropped."""
     for column, line in {line.column: line for line in lines}.items():
         at = _position(table, column)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
-        if (line.new or "") in cells:
+        if (line.new or "") in cells or _without_last_zeros(line.new or "") in cells:
             continue
         place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
         now = f"'{cells[0]}'" if cells[0] else "empty"
         was = f"'{line.new}'" if line.new else "empty"
         yield place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"
+
+
+def _without_last_zeros(text: str) -> str:
+    """A reading as a spreadsheet saves it: the same number, without its last zeros; '' where it has none."""
+    point = re.fullmatch(r"(-?\d+)[.,](\d*?)0+", text)
+    return text[: point.end(2)].rstrip(".,") if point else ""
 
 
 def with_old(table: Table, correction: Correction) -> Table:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from laminate.judging.evidence import Judged
 
 RULE = 3
-_PEOPLE = re.compile(r"[;,/&+]|\band\b", re.IGNORECASE)
+_PEOPLE = re.compile(r"[;,/&+\t\r\n]|\s{2,}|\band\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)

@@ -195,3 +195,17 @@ def test_what_the_report_asked_to_measure_again_was_in_doubt(folder):
     for row, mass in zip(session.rows, right, strict=True):
         assert session.type(row, "mass in liquid", mass, "read wrongly").kept
     assert rules(folder) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "saved", "held"),
+    [("2.870", "2.87", False), ("2.000", "2", False), ("2.870", "2.8700", True), ("2.870", "2.87 mm", True)],
+)
+def test_last_zeros_that_a_spreadsheet_drops_change_no_reading(folder, typed, saved, held):
+    """More digits than were read would say that the display is finer."""
+    correct(folder, typed)
+    table = folder / "coupons.csv"
+    changed = table.read_text("utf-8").replace(typed, saved, 1)
+    table.write_text(changed, "utf-8")
+    bench_table = BenchTable(table)
+    assert bool(compare(bench_table.view, bench_table.history).outside) is held

@@ -88,6 +88,7 @@ APPROVALS = {
     "the operator with a hyphen": ({"approved_by": "J-M"}, "JM"),
     "one of two operators": ({"approved_by": "AB"}, "JM, AB"),
     "one of two operators, with a stroke": ({"approved_by": "AB"}, "JM/AB"),
+    "one of two operators, on two lines": ({"approved_by": "AB"}, "JM\nAB"),
     "nobody": ({"approved_by": "n/a"}, "JM"),
     "no operator": ({}, ""),
     "no number": ({"number": ""}, "JM"),

@@ -138,6 +138,27 @@ def test_a_shorter_number_is_no_dropped_digit_where_last_zeros_are_left_out(shop
     assert changed(shop, "0.9884", "0.988") == []
 
 
+def test_last_zeros_of_one_display_say_nothing_of_another(shop):
+    """A spreadsheet with one column formatted to three places leaves the last zeros of the others out."""
+    for old, new in (("2.873", "2.870"), ("2.865", "2.860")):
+        shop.change("coupons.csv", old, new)
+    assert changed(shop, "0.9884", "0.988") == []
+
+
+def test_more_places_missing_than_zeros_written_are_zeros_left_out(shop):
+    shop.change("coupons.csv", "1.4143", "1.4140")
+    shop.change("coupons.csv", "1.4609", "1.461")
+    shop.change("coupons.csv", "0.5192", "0.519")
+    assert changed(shop, "0.9884", "0.988") == []
+
+
+def test_two_slips_in_repeats_do_not_hide_each_other(shop):
+    for old, new in (("2.871", "2.817"), ("2.866,2.868", "2.866,2.888")):
+        shop.change("coupons.csv", old, new)
+    told = {w["place"] for w in warnings(shop) if w["code"] == "repeats-disagree"}
+    assert told == {"row 2, column 'thickness 2'", "row 3, column 'thickness 2'"}
+
+
 def test_a_digit_too_many(shop):
     told = changed(shop, "0.9884", "0.98841")
     assert reads("mistakes: a digit too many", told[0]["found"])
