@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
+from laminate.curing.bearing import OFTEN
 from laminate.curing.pressing import first_above, vapor_pressure
 from laminate.curing.view import gel_times
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 NEAR_THE_HIGHEST = 3.0
 BOILING = 373.15
+GIVES_WAY = "the tool can open or break"
+"""What a caution says that stands under the answer, whatever else is left to --why."""
 
 
 def _spread(times: np.ndarray) -> float | None:
@@ -82,12 +85,16 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
     presses = view.presses
     if presses.limit is None or presses.cores is None:
         return
-    over = presses.cores.most - presses.limit
-    if curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over):
-        see = "; see 'laminate core'" if presses.rubber else ""
-        zone_cycle.warnings.append(f"clamp or pressure limit reached: the tool can open or break{see}")
-    else:
-        zone_cycle.unknown["clamp reached"] = "not reached in this cycle"
+    over, often = (
+        presses.cores.most - presses.limit,
+        presses.opens_before(np.full(presses.cores.draws, np.inf)),
+    )
+    reached = curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over)
+    if reached or often > OFTEN:
+        how = "" if reached else f", in {100.0 * often:.0f} % of the draws"
+        zone_cycle.warnings.append(f"clamp or pressure limit reached{how}: {GIVES_WAY}")
+    if not reached:
+        zone_cycle.unknown["clamp reached"] = "not reached in this cycle, as best known"
 
 
 def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) -> None:

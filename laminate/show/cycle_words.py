@@ -25,6 +25,7 @@ from laminate.show.page_words import several
 from laminate.show.plan_words import (
     PLUS_MINUS,
     counted_exact,
+    dangers,
     hidden,
     not_given,
     plan_answers,
@@ -53,7 +54,7 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
     answers: list[Block] = []
     blocks: list[Block] = []
     if planned:
-        answers += plan_answers(planned)
+        answers += [*plan_answers(planned), *dangers(planned)]
         blocks += plan_blocks(planned, units, why=why)
     for zone in zones:
         if not zone.cycle:

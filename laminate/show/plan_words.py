@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT
+from laminate.curing.events import GIVES_WAY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import EVENTS
 from laminate.show.engineer_text import assumed_exact, assumption_blocks, without_spread
@@ -25,7 +26,7 @@ from laminate.values.quantities import DEG_C, MPA, Unit
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from laminate.curing.answers import Event, Known, ZoneCycle
 
@@ -144,14 +145,13 @@ def _bare(known: Known | None, unit: Unit, units: str) -> str:
     return DASH if known is None else text(known.value, known.u, without_text(in_units(unit, units)))
 
 
-def counted_exact(zones: Iterable[ZoneCycle]) -> list[str]:
+def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:
     """What 'pressed in time' counts as exact where nobody calls it so: a ± left out may have made it so."""
     notes = dict.fromkeys(note for zone in zones if zone.good for note in zone.not_measured)
-    return assumed_exact(notes, NAMED)
+    return assumed_exact(notes, named)
 
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
-    places: list[tuple[str, str]] = []
     weighed = {at: answers if why else answers[:1] for at, answers in each.items()}
     missing = dict.fromkeys(
         line for some in weighed.values() for answer in some for line in not_given(answer)
@@ -159,24 +159,41 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     notes = dict.fromkeys(
         note for some in weighed.values() for answer in some for note in answer.not_measured
     )
-    for (zone, cycle), some in weighed.items():
-        levels = by_key(
-            (remark, humidity_of(answer)) for answer in some for remark in _remarks(answer, why=why)
-        )
-        for remark, at in levels.items():
-            humidity = "" if len(at) == len(some) else f", humidity {', '.join(at)}"
-            places.append((remark, f"{zone}, {cycle}{humidity}"))
-    remarks = dict(sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Mind: ")))
-    lines = [
-        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
-    ]
+    lines = _placed(weighed, lambda answer: _remarks(answer, why=why))
     if why:
         return [*sentences([*lines, *missing]), *assumption_blocks(notes)]
-    exact = counted_exact(answer for answers in each.values() for answer in answers)
+    every = [answer for answers in each.values() for answer in answers]
+    exact = counted_exact(every, 1 if dangers(every) else NAMED)
     more = len(lines) + len(exact) - MOST_REASONS
     counted = hidden(len(notes), more, len(missing))
     last = [f"See --why: {', '.join(counted)}."] if counted else []
     return sentences([*lines[: MOST_REASONS - len(exact)], *exact, *last])
+
+
+def dangers(zones: Sequence[ZoneCycle]) -> list[Block]:
+    """Where the tool can open or break: what stands under the answers, whatever they are."""
+    given = {at: answers[:1] for at, answers in plans(zones).items()}
+    return sentences([" ".join(_placed(given, lambda answer: _cautions(answer, danger=True)))])
+
+
+def _placed(
+    each: dict[tuple[str, str], list[ZoneCycle]], remarks_of: Callable[[ZoneCycle], Iterable[str]]
+) -> list[str]:
+    """Remarks on answers, each once with its zones, cycles and humidities; cautions last."""
+    places: list[tuple[str, str]] = []
+    for (zone, cycle), some in each.items():
+        levels = by_key((remark, humidity_of(answer)) for answer in some for remark in remarks_of(answer))
+        for remark, at in levels.items():
+            humidity = "" if len(at) == len(some) else f", humidity {', '.join(at)}"
+            places.append((remark, f"{zone}, {cycle}{humidity}"))
+    remarks = dict(sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Mind: ")))
+    return [
+        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
+    ]
+
+
+def _cautions(answer: ZoneCycle, *, danger: bool) -> list[str]:
+    return [f"Mind: {words}" for words in answer.warnings if (GIVES_WAY in words) == danger]
 
 
 def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:
@@ -186,7 +203,7 @@ def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:
     reasons = [] if by_chance else answer.why if why else answer.why[1:]
     remarks = [f"{capital(answer.verdict)}: {words}" for words in reasons]
     remarks += [answer.matters_most.text] if answer.matters_most is not None else []
-    return dict.fromkeys([*remarks, *(f"Mind: {words}" for words in answer.warnings)])
+    return dict.fromkeys([*remarks, *_cautions(answer, danger=False)])
 
 
 def not_given(zone_cycle: ZoneCycle) -> list[str]:
