@@ -22,16 +22,20 @@ _SENT = re.compile(
 """
 _NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
-_DIGITS, _GUARD = 12, 2
-"""Most digits of a converted number, and those that it has beyond the last one typed."""
+_DIGITS = 12
+"""Most digits of a converted number."""
 
 
 @dataclass(frozen=True)
 class Entered:
-    """What a cell takes: its text in the unit of the column, and what was understood where not plain."""
+    """What a cell takes: its text in the unit of the column, and what was understood where not plain.
+
+    typed: number and unit where the unit was another one.
+    """
 
     text: str
     said: str = ""
+    typed: str = ""
 
 
 def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, Sequence[str]]) -> Entered:
@@ -60,17 +64,18 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
             expected = "a reading: nothing measured begins with 0 and has no decimal sign"
             raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
         number = _decimal(sign.replace("\N{MINUS SIGN}", "-") + digits, decimal)
-        note = ""
+        note = in_its_unit = ""
         if unit and unit.casefold() != heading.unit.casefold():
-            number, before = _converted(number, unit, heading.unit, kind, text), text
-            note = f"{before} is {_plain(number, '.')} {heading.unit}"
+            in_its_unit = f"{number} {unit}"
+            number = _converted(number, unit, heading.unit, kind, text)
+            note = f"{text} is {_plain(number, '.')} {heading.unit}"
         elif unit:
             scale(unit, kind, text)
         stored = _plain(number, decimal or ("," if "," in digits else "."))
     except Unreadable as fault:
         raise _refused(heading, fault.found, fault.expected, fault.hint) from None
     _inside(stored, heading, decimal or ("," if "," in stored else "."))
-    return Entered(stored, note)
+    return Entered(stored, note, in_its_unit)
 
 
 def _sent(text: str) -> str:
@@ -117,8 +122,8 @@ def _decimal(text: str, decimal: str) -> Decimal:
 def _converted(number: Decimal, unit: str, wanted: str, kind: str, written: str) -> Decimal:
     """The number in the unit of the column.
 
-    Every digit is kept where the units differ by a power of ten; else as many as the last one typed supports,
-    and two more.
+    Every digit is kept where the units differ by a power of ten; else the last one is the coarsest that is no
+    coarser than the last one typed: 0.113 in is 2.87 mm.
     """
     factor, offset = scale(unit, kind, written)
     to, to_offset = scale(wanted, kind) if kind != "number" else (1.0, 0.0)
@@ -128,7 +133,7 @@ def _converted(number: Decimal, unit: str, wanted: str, kind: str, written: str)
     if ratio.as_tuple().digits == (1,):
         return value
     step = Decimal(1).scaleb(int(number.as_tuple().exponent)) * ratio
-    last = max(step.adjusted() - _GUARD, value.adjusted() - _DIGITS)
+    last = min(0, max(step.adjusted(), value.adjusted() - _DIGITS))
     return value.quantize(Decimal(1).scaleb(last)) + 0
 
 

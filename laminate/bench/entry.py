@@ -12,7 +12,9 @@ from laminate.coupons.checks import MISSING, impossible, waiting
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import bench_of
 from laminate.coupons.measurement import Measurement
+from laminate.coupons.resolution import take_typed_units
 from laminate.files.coupons import Coupon, Coupons, base_name, gather
+from laminate.files.entries import History
 from laminate.values.problems import Answered, Problem, Refused
 
 if TYPE_CHECKING:
@@ -74,12 +76,13 @@ class Watch:
         coupons, _ = gather([table, *self.others])
         return next((c for c in coupons if c.specimen == specimen), Coupon(specimen, table.file))
 
-    def look(self, table: Table, specimen: str) -> Findings:
+    def look(self, table: Table, specimen: str, history: History | None = None) -> Findings:
         """Everything that is to be said of a specimen.
 
-        table: as it stands or as it would stand; specimen: its name.
+        table: as it stands or as it would stand; specimen: its name; history: of the table, if any.
         """
         coupons, problems = gather([table, *self.others])
+        take_typed_units(coupons, {table.file: history} if history else {})
         mine = next((coupon for coupon in coupons if coupon.specimen == specimen), None)
         if mine is None:
             return Findings()

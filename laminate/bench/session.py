@@ -102,7 +102,7 @@ class Session:
             self._looked = self.table.data, (known := {})
         name = self.name(row)
         if name not in known:
-            known[name] = self.watch.look(self.table.view, name)
+            known[name] = self.watch.look(self.table.view, name, self.table.history)
         return known[name]
 
     def wanted(self, row: int, label: str) -> bool:
@@ -192,7 +192,7 @@ class Session:
             return Answer(False, True, tuple(_sentence(problem) for problem in refusal.problems))
         place = self.table.view.place(row, self.table.heading(label))
         before, changed = self.findings(row), self.table.with_cell(row, label, entered.text)
-        after = self.watch.look(changed, self.name(row))
+        after = self.watch.look(changed, self.name(row), self.table.history)
         known = {(problem.code, problem.place) for problem in before.cannot}
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
@@ -200,7 +200,10 @@ class Session:
         held = self.table.text(row, label)
         if held and held != entered.text and not why:
             return Answer(False, True, was=held)
-        self._put({(row, label): entered.text}, (row, label), f"{label} of {self.name(row)}", why)
+        what = f"{label} of {self.name(row)}"
+        self._put({(row, label): entered.text}, (row, label), what, why, entered.typed)
+        if entered.typed:
+            after = self.findings(row)
         self._looked = self.table.data, {self.name(row): after}
         seen = {(p.code, p.place, p.found) for p in before.doubtful}
         new = [p for p in after.doubtful if (p.code, p.place, p.found) not in seen or p.place == place]
@@ -307,10 +310,10 @@ class Session:
         now = self._now().astimezone().isoformat(timespec="seconds")
         return {"who": self.operator, "time": now, "why": why, "doubts": codes}
 
-    def _put(self, edits: dict[Cell, str], cell: Cell, what: str, why: str = "") -> None:
+    def _put(self, edits: dict[Cell, str], cell: Cell, what: str, why: str = "", typed: str = "") -> None:
         row, now = cell[0], self._now()
         changes = {label: (self.table.text(row, label), text) for (_, label), text in edits.items()}
-        entry_fields = self._said(row, why)
+        entry_fields = self._said(row, why) | {"typed": typed}
         people = [name for name in self.table.text(row, "operator").split(", ") if name]
         if self.operator and self.operator not in people:
             edits[row, "operator"] = ", ".join([*people, self.operator])

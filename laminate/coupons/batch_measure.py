@@ -15,7 +15,9 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
+from laminate.coupons.resolution import take_typed_units
 from laminate.files.coupons import Coupon, Coupons, read_coupons
+from laminate.files.entries import SUFFIX, histories_of, read_history
 from laminate.press import stack
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
@@ -112,6 +114,8 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     if coupons is None:
         case.check_coupon_files()
     coupons = coupons or read_coupons(case.coupon_files())
+    histories = {name.removesuffix(SUFFIX): read_history(data) for name, data in histories_of(case).items()}
+    take_typed_units(coupons.coupons, histories)
     wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]
     measured = measure(
         replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,

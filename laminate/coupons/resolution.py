@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.slips import decimals_of, number_of
-from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name
+from laminate.files.heading import read_heading
+from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
-from laminate.values.units import column_unit
+from laminate.values.units import column_unit, scale
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench, Column
+    from laminate.files.entries import History
     from laminate.files.plain_table import PlainTable
 
 ROOT_12 = math.sqrt(12.0)
@@ -73,15 +77,33 @@ def plain_steps(table: PlainTable, bench: Bench, parts: Iterable[Any]) -> dict[C
     return steps
 
 
+def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]) -> None:
+    """Give coupons the steps of their readings that were typed at the bench in another unit.
+
+    histories: by the name of their table. Of 0.113 in, kept as 2.87 mm, the step is 0.0254 mm.
+    """
+    named = by_key((coupon.specimen, coupon) for coupon in coupons)
+    for file, history in histories.items():
+        for line in (line for line in history.lines if line.typed):
+            heading = read_heading(line.column, 0, COLUMNS)
+            label, (number, unit) = heading.label, line.typed.split(" ", 1)
+            for coupon in named.get(line.specimen, ()):
+                if coupon.texts.get(label) == line.new and coupon.given[label][0] == file:
+                    exponent = int(Decimal(number).as_tuple().exponent)
+                    coupon.steps[label] = 10.0**exponent * scale(unit, NUMBERS[heading.name])[0]
+
+
 def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
     """The smallest step of a column's readings of one coupon [SI], 0 where nothing tells it.
 
-    That of its instrument; the last decimal where none is told, or where the told one is finer.
+    That of its instrument; the last decimal where none is told, or where the told one is finer; that of a
+    reading typed in another unit where it is coarser.
     """
     gauge = bench.gauges.get(bench.gauge(column, coupon))
     display_step = gauge.resolution if gauge else 0.0
-    written = (bench.steps.get(_column(coupon, label, bench), 0.0) for label in coupon.labelled(column))
-    return max([display_step, *written])
+    labels = coupon.labelled(column)
+    written = (bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)
+    return max([display_step, *written, *(coupon.steps.get(label, 0.0) for label in labels)])
 
 
 def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> Source | None:
@@ -94,7 +116,8 @@ def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> S
     known: dict[Any, float] = {}
     resolutions = []
     for coupon in coupons:  # rows of one table and one balance share their step
-        alike = coupon.word("balance"), coupon.word("liquid balance"), *coupon.given.items()
+        balances = coupon.word("balance"), coupon.word("liquid balance")
+        alike = *balances, *coupon.given.items(), *coupon.steps.items()
         if alike not in known:
             known[alike] = step_of(coupon, column, bench)
         resolutions.append(known[alike])

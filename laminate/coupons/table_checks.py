@@ -304,7 +304,7 @@ def shown_by(coupons: Sequence[Coupon], bench: Bench) -> dict[Display, Shown]:
     for at, coupon in enumerate(coupons):
         for label, text in coupon.texts.items():
             column, places = base_name(label), decimals_of(coupon.typed(label))
-            if NUMBERS[column] in DISPLAYED and places is not None:
+            if NUMBERS[column] in DISPLAYED and places is not None and label not in coupon.steps:
                 zero = bool(places) and text.strip().endswith("0")
                 cells[label, bench.gauge(column, coupon) or column, coupon.file].append((at, places, zero))
     columns = {display: np.array(of_display) for display, of_display in cells.items()}

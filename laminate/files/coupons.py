@@ -99,7 +99,8 @@ class Coupon:
     the cells say; given: the file of the cell, and the unit of its heading; words: column -> text; unread:
     'row' where a cell of it could not be read, 'table' where something of its whole table could not; asked:
     warnings about how its cells are written; unwritten: labels of cells that hold numbers as a computer keeps
-    them, which do not tell the digits that were read.
+    them, which do not tell the digits that were read; steps: label -> smallest step [SI] of a reading
+    that was typed in another unit, which its text does not tell.
     """
 
     specimen: str
@@ -113,6 +114,7 @@ class Coupon:
     unread: str = ""
     asked: tuple[Problem, ...] = ()
     unwritten: frozenset[str] = frozenset()
+    steps: dict[str, float] = field(default_factory=dict)
 
     def typed(self, label: str) -> str:
         """What a person typed into a cell, '' where its number does not tell its digits."""

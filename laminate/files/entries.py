@@ -40,7 +40,8 @@ class Line:
 
     n: from 1; before: SHA-256 of the line before, '' at 1; time: ISO 8601 with the zone; column: heading of
     the cell as written; old, new: texts of the cell, None where it is empty; why: the reason of a change of
-    what was there; doubts: codes of the doubts about the specimen that were open at the time.
+    what was there; doubts: codes of the doubts about the specimen that were open at the time; typed: number
+    and unit, where the reading was typed in another unit than that of its column.
     """
 
     n: int
@@ -55,6 +56,7 @@ class Line:
     new: str | None
     why: str = ""
     doubts: tuple[str, ...] = ()
+    typed: str = ""
 
     @property
     def key(self) -> Key:
@@ -64,6 +66,8 @@ class Line:
     def data(self) -> bytes:
         """The line as it stands in the file, without its line end."""
         content: dict[str, Any] = {name: getattr(self, name) for name in self.__slots__}
+        if not self.typed:
+            del content["typed"]
         return canonical({"format": FORMAT, **content, "doubts": list(self.doubts)})
 
 
@@ -138,7 +142,7 @@ def _line(piece: bytes, n: int, before: str) -> Line:
     content = read_canonical(piece)
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise ValueError(f"it is no object with the format {FORMAT}")
-    wanted = {"format", *Line.__slots__}
+    wanted = {"format", *Line.__slots__} - ({"typed"} - content.keys())
     if content.keys() != wanted:
         odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
         raise ValueError(f"keys that are missing or unknown: {odd}")
@@ -147,6 +151,8 @@ def _line(piece: bytes, n: int, before: str) -> Line:
     except ValidationError as error:
         first = error.errors()[0]
         raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
+    if "typed" in content and not line.typed:
+        raise ValueError("'typed': it is empty")
     if line.n != n:
         raise ValueError(f"its number is {line.n}")
     if _zoned(line.time) is None:
@@ -319,10 +325,11 @@ def lines_of(
     time: str,
     why: str = "",
     doubts: Iterable[str] = (),
+    typed: str = "",
 ) -> History:
     """The history with the changes of a row's cells added.
 
-    changes: heading -> text before and after; what stays the same is left out.
+    changes: heading -> text before and after; what stays the same is left out; the rest as in `Line`.
     """
     for column, (old, new) in changes.items():
         if old == new:
@@ -330,7 +337,7 @@ def lines_of(
         n = len(history.lines) + 1
         line = Line(
             n, history.end, time, who, *key, column, old or None, new or None, why if old else "",
-            tuple(sorted({*doubts})),
+            tuple(sorted({*doubts})), typed,
         )  # fmt: skip
         history = History((*history.lines, line), history.fault)
     return history

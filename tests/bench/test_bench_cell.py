@@ -37,12 +37,12 @@ CHOICES = {"method": ("ignition", "digestion"), "position": ("root", "mid", "tip
         ("3,1004", MASS, "", "3,1004"),
         ("3,100", MASS, ",", "3,100"),
         ("0,100", MASS, ".", "0.100"),
-        ("1 oz", MASS, ".", "28.3"),
-        ("1.00000 oz", MASS, ".", "28.349523"),
-        ("1e3 oz", MASS, ".", "28300"),
-        ("73.4 degF", WATER, ".", "23.0000"),
-        ("73 F", WATER, ".", "22.778"),
-        ("32 degF", WATER, ".", "0.000"),
+        ("1 oz", MASS, ".", "28"),
+        ("1.00000 oz", MASS, ".", "28.3495"),
+        ("1e3 oz", MASS, ".", "28350"),
+        ("73.4 degF", WATER, ".", "23.00"),
+        ("73 F", WATER, ".", "22.8"),
+        ("32 degF", WATER, ".", "0.0"),
         ("73.4000000000000000000000000000001 degF", WATER, ".", "23.00000000000"),
         ("296.15 K", WATER, ".", "23.00"),
         ("296 K", WATER, ",", "22,85"),
@@ -51,7 +51,8 @@ CHOICES = {"method": ("ignition", "digestion"), "position": ("root", "mid", "tip
         ("0.5", MASS, ".", "0.5"),
         ("00.5117", MASS, ".", "0.5117"),
         ("22.8 C", WATER, ".", "22.8"),
-        ("0.113 in", THICKNESS, ".", "2.8702"),
+        ("0.113 in", THICKNESS, ".", "2.87"),
+        ("0.083 in", THICKNESS, ".", "2.11"),
         ("20", PLIES, ".", "20"),
         ("d", METHOD, ".", "digestion"),
         ("IGNITION", METHOD, ".", "ignition"),
@@ -66,8 +67,15 @@ def test_what_is_understood(typed, heading, decimal, text):
 def test_a_conversion_is_said():
     assert read_cell("3100.4 mg", MASS, ".", {}).said == "3100.4 mg is 3.1004 g"
     assert read_cell("3.1004 g", MASS, ".", {}).said == ""
-    # (73 - 32)/1.8 = 22.7777..., one degree Fahrenheit is 0.5555 K: tenths, and two digits more
-    assert read_cell("73 F", WATER, ".", {}).said == "73 F is 22.778 degC"
+    # (73 - 32)/1.8 = 22.7777..., one degree Fahrenheit is 0.5555 K: tenths
+    assert read_cell("73 F", WATER, ".", {}).said == "73 F is 22.8 degC"
+
+
+def test_what_was_typed_in_another_unit_is_told():
+    assert read_cell("73 F", WATER, ".", {}).typed == "73 F"
+    assert read_cell("ST,GS,+0003100.40  mg", MASS, ",", {}).typed == "3100.40 mg"
+    assert read_cell("0,1130in", THICKNESS, ",", {}).typed == "0.1130 in"
+    assert read_cell("3.1004 g", MASS, ".", {}).typed == ""
 
 
 @pytest.mark.parametrize(
