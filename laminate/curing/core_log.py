@@ -19,6 +19,7 @@ from laminate.curing.core_heat import (
     pressure_along,
     widest_gap,
 )
+from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.heat_stack import (
     INSIDE,
     OUTSIDE,
@@ -82,6 +83,7 @@ def core_pressing(
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
+    presses.doubts += [(why, (IN_TIME,)) for why in heat_doubts(case.part, room, laid)]
     means = {name: core.mean[:, 0] for name, core in grown[0].items()}
     locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
     presses.laid_up = AsLaidUp(grid, widest_gap(grown[0]), locked)

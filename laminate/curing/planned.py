@@ -13,6 +13,7 @@ from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, crossings, gel_lines, generator, of_value, rates
+from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
@@ -73,6 +74,7 @@ def planned(
         resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
         return [nothing(cycle, f"no gel times: gel_time in [resin.{resins}]") for cycle in cycles]
     presses = pressing_of(part, cycle, heat, columns)
+    presses.doubts += [(why, (IN_TIME,)) for why in heat_doubts(part, heat.room, heat.laid)]
     lines = [gel_lines(charge, columns) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
     if heat.cores and heat.room is not None:

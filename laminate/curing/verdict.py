@@ -94,6 +94,7 @@ def conclude(
     events.pressure_and_vapor(zone_cycle, view, outcomes)
     worst = outcomes.worst
     decide(zone_cycle, view, worst, outcomes.best)
+    zone_cycle.warnings += [words for words, _ in view.presses.doubts if words not in zone_cycle.why]
     open_ = zone_cycle.verdict == CANNOT and zone_cycle.chance.both is not None
     if open_ and 0.0 < float(np.mean(worst.both)) < 1.0:
         zone_cycle.matters_most = matters(float(np.mean(worst.pressed)) <= float(np.mean(worst.above)))

@@ -1,0 +1,59 @@
+"""Heat properties slipped by a unit, and a thickness that contradicts sizes: asked about, never in time."""
+
+import pytest
+
+from laminate.curing.answers import CANNOT, IN_TIME, LATE
+
+from .planned_shop import PART, first
+from .shop import changed
+from .test_core_log import both
+
+DRAWS = 100
+CORE = 'conductivity = "0.25 W/m/K (exact)"\n'
+LAMINATE = 'conductivity = "0.6 W/m/K (exact)"\n'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "named"),
+    [
+        (CORE, 'conductivity = "2.5 W/m/K"\n', "[heat.core.fore]"),
+        (CORE, f'{CORE}thickness = "1.228 mm"\n', "31.2 mm"),
+        (CORE, f'{CORE}thickness = "15.6 mm"\n', "31.2 mm"),
+        (LAMINATE, f'{LAMINATE}thickness = "0.3 mm"\n', "[heat.laminate]"),
+        (LAMINATE, 'conductivity = "6 W/m/K"\n', "[heat.laminate]"),
+        ("1.6e6 J/m^3/K", "1.6e3 J/m^3/K", "[heat.laminate]"),
+        ("2.43e6 J/m^3/K", "2.43e7 J/m^3/K", "[heat.tool]"),
+        ("167 W/m/K", "1670 W/m/K", "[heat.tool]"),
+    ],
+)
+def test_a_slip_is_asked_about(tmp_path, old, new, named):
+    assert first(tmp_path, PART, draws=DRAWS).verdict == IN_TIME
+    found = first(tmp_path, changed(PART, (old, new)), draws=DRAWS)
+    assert found.verdict == CANNOT
+    assert any(named in words for words in found.why)
+
+
+def test_a_thickness_that_agrees_with_the_sizes_is_not_asked_about(tmp_path):
+    text = changed(
+        PART,
+        (CORE, f'{CORE}thickness = "31.2 mm (exact)"\n'),
+        (LAMINATE, f'{LAMINATE}thickness = "2.9 mm (exact)"\n'),
+    )
+    assert first(tmp_path, text, draws=DRAWS).verdict == IN_TIME
+
+
+def test_a_late_cycle_stays_late_and_says_what_is_odd(tmp_path):
+    hot = '[cycle.hot]\nplaten = [["0 min", "158 degC"], ["120 min", "158 degC"]]\n'
+    text = changed(
+        PART[: PART.index("[cycle.slow]")], ("31.20 mm", "30.60 mm"), ("0.25 W/m/K", "0.025 W/m/K")
+    )
+    found = first(tmp_path, text + hot, draws=DRAWS)
+    assert found.verdict == LATE
+    assert any("[heat.core.fore]" in words for words in found.warnings)
+
+
+def test_a_slip_is_asked_about_in_a_log_as_in_a_plan(tmp_path):
+    slipped = changed(PART[: PART.index("[cycle.slow]")], (CORE, 'conductivity = "2.5 W/m/K"\n'))
+    found = both(tmp_path, 31.2, part=slipped)
+    assert [one.verdict for one in found] == [CANNOT, CANNOT]
+    assert all(any("[heat.core.fore]" in words for words in one.why) for one in found)
