@@ -49,7 +49,7 @@ class Findings:
 
     cannot: no specimen has such readings; doubtful: unlikely, to be looked at or answered; later: what is
     still missing; derived: what follows; coverage: of the uncertainties, in words; elsewhere: names of other
-    specimens about which something is doubtful.
+    specimens that cannot be so, or about which something is doubtful.
     """
 
     cannot: tuple[Problem, ...] = ()
@@ -110,8 +110,12 @@ class Watch:
             return _split([*findings, *awaited])
         whole, later = self._whole(sunk, recipe)
         later = [*awaited, *later]
-        measured = self._measure(whole, [coupon for coupon in coupons if coupon is not mine])
-        everything = _said(measured, whole, later)
+        others = [(coupon, self._usable(coupon)) for coupon in coupons if coupon is not mine]
+        measured = self._measure(whole, [peer for _, peer in others if peer is not None])
+        unreadable = _unreadable(table, problems)
+        impossible_ones = (c for c, peer in others if peer is None or c.specimen in unreadable)
+        wrong = [coupon.specimen for coupon in impossible_ones if not coupon.word("excluded")]
+        everything = _said(measured, whole, later, wrong)
         if len(rows) > len(mine.fields):  # its other fields are still to be counted
             waits = tuple(p for p in everything.doubtful if p.code == "one-field")
             doubtful = tuple(p for p in everything.doubtful if p.code != "one-field")
@@ -139,10 +143,9 @@ class Watch:
         whole, _ = self._whole(coupon, recipe)
         return None if impossible(whole, self._bench, recipe) else whole
 
-    def _measure(self, mine: Coupon, others: Iterable[Coupon]) -> Measurement | None:
+    def _measure(self, mine: Coupon, peers: Iterable[Coupon]) -> Measurement | None:
         """The table with this specimen, and with its peers as far as they can be evaluated."""
         limits = self.case.part.limits
-        peers = [whole for coupon in others if (whole := self._usable(coupon)) is not None]
         if self._usable(mine) is None:
             return None
         for coupons in ((mine, *peers), (mine,)):
@@ -163,6 +166,17 @@ class Watch:
 def _name(table: Table, cells: Sequence[str]) -> str:
     at = next((i for i, heading in enumerate(table.headings) if heading.name == "specimen"), -1)
     return cells[at] if at >= 0 else ""
+
+
+def _unreadable(table: Table, problems: Iterable[Problem]) -> set[str]:
+    """The specimens of the rows in which something cannot be read."""
+    places = {problem.place for problem in problems if problem.code != "missing-points"}
+    rows = (
+        (row for row in table.rows if places & {table.place(row, h) for h in table.headings})
+        if places
+        else ()
+    )
+    return {_name(table, row.cells) for row in rows}
 
 
 def _sinker_may_explain(problems: Iterable[Problem], coupon: Coupon, table: Table) -> Problem | None:
@@ -191,9 +205,10 @@ def _split(problems: Iterable[Problem]) -> Findings:
     return Findings(cannot, (), tuple(problem for problem in every if problem.code in (MISSING, AWAITED)))
 
 
-def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> Findings:
+def _said(measured: Measurement | None, mine: Coupon, later: list[Problem], wrong: list[str]) -> Findings:
+    """The findings about a specimen; wrong: names of the others that cannot be so."""
     if measured is None:
-        return Findings((), (), tuple(later))
+        return Findings((), (), tuple(later), elsewhere=tuple(wrong))
     places = {*mine.places.values(), *(field.place for field in mine.fields), mine.place("specimen")}
     doubtful = tuple(problem for problem in measured.warnings if problem.place in places)
     specimen = next((s for s in (*measured.specimens, *measured.prepregs) if s.coupon is mine), None)
@@ -206,9 +221,10 @@ def _said(measured: Measurement | None, mine: Coupon, later: list[Problem]) -> F
     coverage = f"± covers {100.0 * (measured.confidence or 0.95):.4g} %"
     if measured.coverage_factor is not None:
         coverage = f"± is {measured.coverage_factor:g} standard uncertainties"
-    elsewhere = tuple(
+    open_ = (
         s.name
         for s in measured.specimens
         if s is not specimen and any(not isinstance(warning, Answered) for warning in s.warnings)
     )
+    elsewhere = tuple(dict.fromkeys([*wrong, *open_]))
     return Findings((), doubtful, tuple(later), derived, coverage if derived else "", elsewhere)

@@ -5,6 +5,7 @@ import pytest
 from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.instruments import bench_of
 from laminate.coupons.resolution import step_of
+from laminate.files.coupons import NUMBERS, base_name
 from laminate.files.entries import read_history
 
 from .test_bench_session import fill
@@ -24,3 +25,18 @@ def test_a_reading_in_another_unit_keeps_the_step_that_was_read(session, case):
     assert [line.typed for line in history.lines[-3:]] == ["0.113 in", "0.1130 in", "0.113 in"]
     assert b'"typed"' not in history.lines[0].data()
     assert history.data() == session.table.history_path.read_bytes()
+
+
+@pytest.mark.parametrize(("label", "text"), [("mass in liquid", "5.192"), ("thickness 2", "2.8.68")])
+def test_what_cannot_be_in_a_table_that_is_opened_is_told_at_the_others(label, text, session):
+    """All cells are filled, nothing is asked: the page stands on another coupon."""
+    fill(session)
+    first, second, third = session.rows
+    session.table.keep({(second, label): text})
+    assert [session.findings(row).elsewhere for row in (first, third)] == [("0102",), ("0102",)]
+    session.exclude(second, "dropped")
+    assert session.findings(first).elsewhere == ()
+    session.exclude(second, "")
+    for emptied in [name for name in session.labels if base_name(name) in NUMBERS]:
+        session.table.keep({(first, emptied): ""})
+    assert session.findings(first).elsewhere == ("0102",)
