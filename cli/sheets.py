@@ -134,17 +134,18 @@ def enter(
         head = case.batch.batch
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [bench.view, *others])
-        page = Page(session, title, tuple(filter(None, (lacks, ended, made, *refusals))))
+        without = _without_column(case, [bench.view, *others], name)
+        page = Page(session, title, tuple(filter(None, (lacks, without, ended, made, *refusals))))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
     if page.failure is not None:
         raise page.failure
-    _told_on_leaving(page, name, lacks, as_json=as_json)
+    _told_on_leaving(page, name, lacks, without, as_json=as_json)
     if page.interrupted:
         raise KeyboardInterrupt
 
 
-def _told_on_leaving(page: Page, name: str, lacks: str, *, as_json: bool) -> None:
+def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json: bool) -> None:
     """Print what was done in a table, what it lacks and what was typed but not recorded."""
     kept, left, unsettled = page.session.kept, page.session.left(), page.session.unsettled()
     typed = page.line.value.strip()
@@ -156,6 +157,7 @@ def _told_on_leaving(page: Page, name: str, lacks: str, *, as_json: bool) -> Non
         doubts = f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason."
         lines = (
             lacks,
+            without,
             f"{name}: {changed} changed, {empty} still to be filled in",
             f"Not recorded: '{typed}', typed without Enter." if typed else "",
             doubts if unsettled else "",
@@ -172,6 +174,18 @@ def _incomplete(case: Case, missing_cells: list[Table]) -> str:
     coupons, _ = gather(missing_cells)
     begun = [coupon for coupon in coupons if coupon.numbers or coupon.fields]
     return incomplete_words(incomplete(case, begun))
+
+
+def _without_column(case: Case, tables: list[Table], name: str) -> str:
+    """What no table of a batch has a column for, in one line; name: of the table that is filled in."""
+    from laminate.bench.sheet import heading
+    from laminate.coupons.plan_readings import columns_lacking
+
+    columns = {heading.name for table in tables for heading in table.headings}
+    lacks = ", ".join(f"'{heading(column)}'" for column in columns_lacking(case, columns))
+    return (
+        f"no column {lacks}: add it to the header of {name}, or begin with 'laminate sheet'" if lacks else ""
+    )
 
 
 def _at_a_terminal() -> bool:

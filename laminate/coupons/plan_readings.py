@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 from laminate.coupons.instruments import bench_of
 from laminate.coupons.readings import PREPREG_COLUMNS
-from laminate.files.coupons import LOSS_METHODS, NUMBERS, base_name
+from laminate.files.coupons import LOSS_METHODS, NUMBERS, Coupon, base_name
 from laminate.files.entries import histories_of, history_name, read_history
 from laminate.files.method_names import methods_in
 from laminate.press.stack import prepregs_of
@@ -17,10 +17,9 @@ from laminate.values.problems import Problem, near_hint
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
-    from laminate.files.coupons import Coupon
     from laminate.files.part import Plan
 
-ZoneOf = Callable[["Coupon"], "str | None"]
+ZoneOf = Callable[[Coupon], "str | None"]
 
 _CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
 NO_ZONE = "'zone'"
@@ -117,6 +116,27 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         yield from (("area", "length"), ("area", "width"), ("mass in air",))
     elif method != "point count":
         yield ({"density given": "density"}.get(method, method),)
+
+
+def columns_lacking(case: Case, columns: Collection[str]) -> list[str]:
+    """The columns that the plans want and no table has; columns: those of all tables."""
+    could_have = Coupon("", "", dict.fromkeys(columns, 0.0))
+    lacks = [
+        alternatives[0]
+        for plan in case.part.plan.values()
+        for method in plan.measured_by
+        for alternatives in [*_columns(case, could_have, method), *_words_of(method)]
+        if not {*columns} & {*alternatives}
+    ]
+    return list(dict.fromkeys(lacks))
+
+
+def _words_of(method: str) -> Iterator[tuple[str, ...]]:
+    """The columns of words and counts without which a method says nothing."""
+    if method in LOSS_METHODS:
+        yield ("method",)
+    elif method == "point count":
+        yield from ((column,) for column in ("field", "points", "fiber points"))
 
 
 def _fields_lacking(coupon: Coupon, planned: int) -> Iterator[str]:

@@ -56,6 +56,18 @@ def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
     assert not lock_of(folder / "coupons.csv").exists()
 
 
+def test_columns_that_the_plan_wants_and_no_table_has_are_told(folder, keyboard, capsys):
+    """Nothing asks for their readings, and 'nothing is left' was all that was said."""
+    (folder / "coupons.csv").write_text("specimen,zone,mass in air [g]\n0101,web,1.4427\n")
+    assert enter(folder) == 0
+    lacks = ["mass in liquid [g]", "liquid temperature [degC]", "specimen mass [g]", "residue mass [g]",
+             "method", "thickness [mm]"]  # fmt: skip
+    columns = ", ".join(f"'{column}'" for column in lacks)
+    told = worded("bench: columns that no table has", columns=columns, table=str(folder / "coupons.csv"))
+    assert keyboard[0][0].said[1] == told
+    assert capsys.readouterr().out.splitlines()[1] == told
+
+
 def test_a_table_that_is_not_there_is_made_from_the_plan(folder, keyboard, capsys):
     (folder / "coupons.csv").unlink()
     assert enter(folder) == 0
