@@ -291,9 +291,8 @@ def _problem(
     if first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
     cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
-    place = (
-        meant[0].place if meant else coupon.place("specimen" if common and first.source != "itself" else cell)
-    )
+    suspect = "specimen" if common and first.source != "itself" else cell
+    place = meant[0].place if meant else _place(coupon, suspect, first)
     hint: str = joined("; or ", [guess.sentence(known.advice, known.besides) for guess in meant])
     if not meant:
         cause = _cause(specimen, first, code, cell, common, explained)
@@ -314,6 +313,15 @@ def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tu
     if d.key[0] == "same piece" and weighed:  # the mass in air gives a density that fits
         return ("crucible with specimen", *columns)
     return columns
+
+
+def _place(coupon: Coupon, cell: str, d: Deviation) -> str:
+    """The place of a cell; of repeats of a thickness that of the one that is farthest off."""
+    readings = coupon.readings(cell) if cell == "thickness" else []
+    if len(readings) < 2 or d.key[0] not in ("thickness", "ply thickness") or not d.value:
+        return coupon.place(cell)
+    likely = sum(readings) / len(readings) * d.interval.center / d.value
+    return coupon.places[max(coupon.labelled(cell), key=lambda label: abs(coupon.numbers[label] - likely))]
 
 
 def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:

@@ -87,8 +87,11 @@ class Value:
         """
         kind = kind_of(text) if isinstance(text, str) else "number"
         try:
-            if kind is None and (unit := read(halves(text, "number", text)[0], "number", text).unit):
-                raise _unknown(unit)
+            if kind is None:  # the unit is not known, or what stands behind the ±
+                number = halves(text, "number", text)[0]
+                kind = kind_of(number)
+                if kind is None and (unit := read(number, "number", text).unit):
+                    raise _unknown(unit)
             inner = parse(text, kind := kind or "number")
         except Unreadable as fault:
             raise _refused(fault) from None

@@ -23,6 +23,29 @@ def test_a_figure_keeps_the_degrees_of_freedom_of_its_inputs():
     assert lam.judge(p.fiber_volume, max=f"{edge - 0.01} %").decision == "undecided"
 
 
+@pytest.mark.parametrize("text", ["1.79 g/cm^3 ± 0.01", "20 mm ± 1", "33 % ± 1", "20 mm ± 1 (foo)"])
+def test_what_is_wrong_behind_the_sign_is_not_blamed_on_the_unit(text):
+    for call in (lambda: lam.Value.parse(text), lambda: lam.judge(text, max=text.split(" ±")[0])):
+        with pytest.raises(lam.Refused) as refusal:
+            call()
+        (problem,) = refusal.value.problems
+        assert "(standard)" in problem.sentence()
+        assert "unknown unit" not in problem.sentence()
+
+
+@pytest.mark.parametrize("wrong", [0, 1])
+def test_of_two_repeats_without_digits_the_one_unlike_its_peers_is_named(wrong):
+    """A float has no digits of which one may be wrong."""
+    columns = ["thickness 1 [mm]", "thickness 2 [mm]"]
+    rows = pd.DataFrame({"specimen": [f"s{i}" for i in range(60)], **dict.fromkeys(columns, 2.868)})
+    for column in columns:
+        rows[column] += [0.001 * ((7 * i + len(column)) % 5 - 2) for i in range(60)]
+    rows.loc[4, columns[wrong]] = 2.688
+    given = {"plies": 20, "fiber_areal_weight": "150 g/m^2", **DENSITIES}
+    told = lam.measure(rows, **given).to_dict()["warnings"]
+    assert {warning["place"] for warning in told} == {f"row 4, column 'thickness {wrong + 1}'"}
+
+
 def test_floats_tell_no_digits():
     """A computed mass has sixteen of them, which says nothing of what was read; the index is kept."""
     rows = pd.DataFrame(
