@@ -168,20 +168,22 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
-    nearest = " ".join(_near(near, units) for near in zone.nearest)
+    nearest = " ".join(_near(near, units, toleranced=zone.toleranced) for near in zone.nearest)
     ways = [opener_words(opener, units) for opener in zone.window.what_opens_it] if zone.window else []
     if ways and all(near.change is None for near in zone.nearest):
-        return f"Each of these alone would do: {'; '.join(ways)}."
+        return f"Each of these alone would just do: {'; '.join(ways)}."
     return nearest or "Nothing that its stack can have meets the limits and packs."
 
 
-def _near(near: Nearest, units: str) -> str:
+def _near(near: Nearest, units: str, *, toleranced: bool) -> str:
+    """What would make a count fit, at the edge of its window."""
     which = f"{plies(near.plies)} {'is' if near.plies == 1 else 'are'} {near.verdict}"
     if near.change is None:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
     gap, sizes = _other_gap(near.change, units), sizes_words(near.to_fit, units)
-    return f"{which}: {gap} would make them fit ({sizes})."
+    edge = ", about every other time" if toleranced else ""
+    return f"{which}: {gap} would just make them fit ({sizes}){edge}."
 
 
 def _other_gap(by: float, units: str) -> str:

@@ -21,6 +21,7 @@ from laminate.show.fill_words import (
     charge_words,
     counts_grid,
     gap_words,
+    inverse_words,
     steam_words,
     wanted_words,
 )
@@ -53,9 +54,11 @@ def _notes(zone: ZoneFill | PressedFill, units: str) -> list[str]:
 
 
 def _doubts(answer: Fill, units: str) -> list[str]:
-    """What is not judged and what endangers the part: always shown, directly under the answer."""
+    """What else was asked, what is not judged and what endangers the part: always shown, under the answer."""
     doubts: list[tuple[str, str]] = []
     for zone in answer.zones:
+        if isinstance(zone, ZoneFill) and zone.gap_wanted is not None:
+            doubts += [(words, zone.zone) for words in inverse_words(zone, units)]
         doubts.append((wanted_words(answer, zone, units), zone.zone))
         if measured := only_measured(zone.case):
             doubts.append((f"Limits on {listed(measured)} are not predicted, only measured.", ""))
@@ -75,6 +78,8 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     counted = [without_spread(len(assumptions(fill)))] if assumptions(fill) else []
     counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
+    if any(zone.tolerances for zone in fill.zones if isinstance(zone, ZoneFill)):
+        counted.append("which ± to narrow for the chance that is wanted")
     more = f"See --why: {listed(counted)}. " if counted else ""
     lines = pressed_words.press_words(fill.press, units, brief=True)
     lines += [charge_words(fill.charge, units)] if fill.every_zone_fits else []

@@ -131,7 +131,9 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
     if not window.open:
         ways = [opener_words(opener, units) for opener in window.what_opens_it]
         lines.append(
-            f"Each of these alone would do: {'; '.join(ways)}." if ways else "No single change achieves this."
+            f"Each of these alone would just do: {'; '.join(ways)}."
+            if ways
+            else "No single change achieves this."
         )
     return lines
 

@@ -8,6 +8,7 @@ import pytest
 from laminate.cli import tables
 from laminate.files.part import part_of
 from laminate.press.filling import fill
+from laminate.press.inverse import Wanted
 from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
 
@@ -63,6 +64,16 @@ def test_it_fits_a_screen_and_leaves_no_answer_out(name, units, capsys, monkeypa
         said = " ".join(lines)
         assert all(str(missing) in said for missing in answer.press.state.left_out)
     assert len(printed(fill_blocks(answer, units), capsys)) > len(lines)
+
+
+def test_what_else_was_asked_is_answered_on_the_screen(capsys, monkeypatch):
+    monkeypatch.setattr(tables, "screen_width", lambda: 200)
+    wanted = Wanted(fiber_volume=0.58)
+    answer = fill(example("panel"), "part.toml", wanted=wanted, plies={"panel": 11}, draws=1000)
+    first, *_ = " ".join(printed(screen_blocks(answer, "metric"), capsys)).split("Charge")
+    (zone,) = answer.zones
+    sizes = (f"{1e3 * zone.gap_wanted.hot_gap:.3f} mm", f"{1e3 * zone.order.areal_weight:.1f} g/m²")
+    assert all(size in first for size in ("11 plies", "58.0 %", *sizes))
 
 
 def test_what_is_missing_stands_directly_under_the_answer(capsys, monkeypatch):
