@@ -42,9 +42,13 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     name = ATTRIBUTES[aim.attribute].words
     if abs(bled.value - aim.middle) <= k * bled.u:
         return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
-    middle = f"{value_text(aim.middle, None, unit_of(aim.attribute, units))}, the middle of its {aim.words}"
+    unit = unit_of(aim.attribute, units)
+    middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words}"
     if not able:
         return f"{start}no single change brings {name} to {middle}, and is not refused. {state}"
+    reached = getattr(able[0].after, aim.attribute, None)
+    if reached is not None and (to := value_text(reached, None, unit)) not in middle:
+        middle = f"{to}, near {middle}"
     others = f" ({len(able)} of {len(zone.proposals)} changes would)" if len(able) > 1 else ""
     return f"{start}change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
 

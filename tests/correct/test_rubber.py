@@ -19,6 +19,7 @@ from laminate.history.correcting import correct
 from laminate.history.rubber import BEYOND, THICKER
 from laminate.press.press import press_of
 from laminate.show.correct_words import blocks
+from laminate.show.rubber_words import first_line
 from tests.messages.wording import reads, says
 
 from .calls import call, swap
@@ -265,3 +266,12 @@ def test_a_stated_bleed_is_what_the_coupons_are_compared_with(mast):
     thickness = next(one for one in zone.differences if one.attribute == "thickness")
     assert 1e3 * thickness.predicted.mean.value == pytest.approx(2.8579, abs=6e-5)
     assert says("correct: a stated bleed is what the coupons", thickness.difference.mean.parts)
+
+
+def test_the_first_line_tells_the_thickness_that_the_change_gives(mast):
+    """A whole ply does not reach the middle of the limits."""
+    strong = ('clamp_force = "600 kN"', 'clamp_force = "900 kN"')
+    zone = rubber(mast, 2.860, (2.94, 2.98), edit=(strong,))
+    first = next(proposal for proposal in zone.proposals if not proposal.refused)
+    assert first.what == "ply_count"
+    assert f"{1e3 * first.after.thickness:.3f} mm" in first_line(zone, "metric")
