@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from laminate.show.chart import Figure
 
 LINES = 24
+_OPTION = re.compile(r"(?<![\w-])--([a-z]+(?:-[a-z]+)*)")
 ALL = "print(answer.document())"
 """What shows all of an answer in Python."""
 SHORT = 6
@@ -75,5 +77,9 @@ class Document:
 
 
 def _in_python(blocks: Sequence[Block]) -> list[Block]:
-    """The same, with a call in place of an option of the command."""
-    return [changed(block, lambda text: text.replace("--why", ALL)) for block in blocks]
+    """The same, with a call or its parameter in place of an option of the command."""
+
+    def spoken(text: str) -> str:
+        return _OPTION.sub(lambda option: option[1].replace("-", "_"), text.replace("--why", ALL))
+
+    return [changed(block, spoken) for block in blocks]

@@ -129,3 +129,12 @@ def test_coupons_with_long_names_keep_their_rows_on_a_screen():
     rows = [line for line in repr(answer).splitlines() if line.startswith("nnn")]
     assert [row.split()[0] for row in rows] == [f"{'n' * 13}...{'n' * 12}{number}" for number in range(3)]
     assert all(name in answer._repr_html_() for name in names)
+
+
+def test_a_notebook_names_parameters_and_no_options_of_the_command():
+    ply = {"fiber_areal_weight": "134 g/m^2", "resin_content": "35 %", "fiber_density": "1.79 g/cm^3"}
+    answer = lam.fill(gap="3 mm", resin_density="1.30 g/cm^3", **ply)
+    for shown in (repr(answer), answer._repr_html_()):
+        assert "liquid_density" in shown
+        assert "--" not in shown
+    assert "--liquid-density" in "\n".join(answer_lines(answer.document().screen(), 80))
