@@ -24,6 +24,7 @@ from laminate.values.said import Figure, Said
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
     from laminate.curing.view import LogView, View
+    from laminate.files.part import Core, Room
 
 MOST_IN_A_GAP = 0.05
 FEWEST_ROWS = 10
@@ -58,6 +59,7 @@ def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
     _clamp(zone_cycle, view, first)
     _tabulated(view)
+    _edges(view)
     _range(view)
     _below_the_tests(view)
     _start(zone_cycle, view)
@@ -103,6 +105,25 @@ def _tabulated(view: View) -> None:
         for key in (key for key, value in given.items() if not value):
             reason = f"{key} of core {name} is that of a table: write that of this rubber in [core.{name}]"
             view.blocks.add(reason, IN_TIME)
+
+
+def _edges(view: View) -> None:
+    """Long edges are never taken as sharp: those of a core lower its pressure, those of a room raise it."""
+    part, name = view.part, view.part.zone[view.zone].room
+    if not view.presses.by_balance or name is None:
+        return
+    tables: dict[str, Room | Core] = {f"room.{name}": part.room[name]}
+    tables |= {f"core.{core}": table for core, table in part.core.items() if table.room == name}
+    bare = [
+        f"corner_radius in [{path}]"
+        for path, table in tables.items()
+        if table.diameter is None and table.volume is None and table.corner_radius is None
+        and getattr(table, "mass", None) is None
+    ]  # fmt: skip
+    if bare:
+        view.blocks.add(
+            f"how its edges are rounded is not stated: write {', '.join(bare)} (0 is an answer)", IN_TIME
+        )
 
 
 def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
