@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from laminate.press.shared_inputs import SharedInputs
 
 RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
+RUBBER_MODULUS = (1e8, 3e9)
+"""Of any rubber [Pa]; silicone rubber has 0.6 to 1.2 GPa, others up to about 2 (no source)."""
 
 
 def canonical(material: str | None) -> str | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.material import RUBBER_MODULUS
 from laminate.press.names import FORCE
 from laminate.press.pressed import USABLE
 from laminate.show.blocks import holding
@@ -26,9 +27,6 @@ if TYPE_CHECKING:
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
     from laminate.values.units import Value
-
-RUBBER_MODULUS = (1e8, 3e9)
-"""Of any rubber [Pa]; silicone rubber has 0.6 to 1.2 GPa, others up to about 2 (no source)."""
 
 
 def screening(units: str, *, brief: bool = False) -> str:

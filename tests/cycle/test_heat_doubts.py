@@ -57,3 +57,10 @@ def test_a_slip_is_asked_about_in_a_log_as_in_a_plan(tmp_path):
     found = both(tmp_path, 31.2, part=slipped)
     assert [one.verdict for one in found] == [CANNOT, CANNOT]
     assert all(any("[heat.core.fore]" in words for words in one.why) for one in found)
+
+
+@pytest.mark.parametrize("modulus", ["0.85 MPa ± 0.2 (tolerance)", "85 GPa ± 20 (tolerance)"])
+def test_a_bulk_modulus_that_no_rubber_has_is_asked_about(tmp_path, modulus):
+    found = first(tmp_path, changed(PART, ("0.85 GPa ± 0.2 (tolerance)", modulus)), draws=DRAWS)
+    assert found.verdict != IN_TIME
+    assert any(modulus in words for words in [*found.why, *found.warnings])
