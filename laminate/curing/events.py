@@ -10,8 +10,10 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.bearing import OFTEN
-from laminate.curing.pressing import first_above, vapor_pressure
+from laminate.curing.pressing import first_above, vapor_pressure, wanted_of
 from laminate.curing.view import gel_times
+from laminate.values.quantities import MPA
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -145,6 +147,7 @@ def _at_gel(
     at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
     drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
+    _wanted(zone_cycle, view, drawn[there])
     scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
     zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
@@ -180,6 +183,18 @@ def _at_gel(
     else:
         why = zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
         zone_cycle.unknown["time from pressed to gel"] = why
+
+
+def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:
+    """Draws of the pressure at gel [Pa] below what is wanted: said where the verdict asks for vapor alone."""
+    wanted = wanted_of(view.part, view.zone)
+    if wanted is None or view.presses.needed is not None or not applied.size:
+        return
+    short = float(np.mean(applied < wanted.value))
+    if short > OFTEN:
+        ask = f" wanted: pressed_at in [zone.{view.zone}] holds the verdict to it"
+        start = f"in {100.0 * short:.0f} % of the draws it has less at gel than the "
+        zone_cycle.warnings.append(Said(start, Figure(wanted.value, MPA), ask))
 
 
 def _margins(

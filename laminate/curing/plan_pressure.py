@@ -9,7 +9,16 @@ import numpy as np
 from laminate.curing.answers import IN_TIME
 from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
-from laminate.curing.pressing import CoreCurves, Pressing, Trace, area_of, far_above, kind_of, vacuum
+from laminate.curing.pressing import (
+    CoreCurves,
+    Pressing,
+    Trace,
+    area_of,
+    far_above,
+    kind_of,
+    needed_of,
+    vacuum,
+)
 from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
@@ -38,7 +47,8 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     """What presses on a zone along a planned cycle."""
     zone, cycle, seconds = heat.laid.zone, part.cycle[name], heat.seconds
     kind, place = kind_of(part, zone), part.zone[zone]
-    pressing = Pressing(needed=place.pressed_at.value if place.pressed_at else None, rubber=kind == "rubber")
+    needed = needed_of(part, zone)
+    pressing = Pressing(needed=needed.value if needed else None, rubber=kind == "rubber")
     if cycle.cavity_pressure is not None:
         ends = seconds[[0, -1]]
         pressing.gas = Trace(ends, np.full(2, cycle.cavity_pressure.value), np.inf)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from laminate.curing.draws import Columns
     from laminate.files.log_file import Channel, LogFile
     from laminate.files.part import Part
+    from laminate.values.units import Value
 
 ATMOSPHERE = 101325.0
 ON_ITS_STOPS = (
@@ -248,7 +249,7 @@ def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
 def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     """What presses on a zone, from the log's gauges."""
     place = part.zone[zone]
-    pressing = Pressing(needed=place.pressed_at.value if place.pressed_at else None)
+    pressing = Pressing(needed=need.value if (need := needed_of(part, zone)) else None)
     pressing.gas, _ = _least(log, "cavity pressure")
     if pressing.gas is None and part.tool is not None and part.tool.evacuated:
         pressing.gas = vacuum(log.seconds)
@@ -311,6 +312,19 @@ def _too_high(part: Part, most: float) -> Iterator[str]:
 def vacuum(seconds: np.ndarray) -> Trace:
     """No gas at all: an evacuated tool whose cavity pressure is not given boils water the earliest."""
     return Trace(seconds[[0, -1]], np.zeros(2), np.inf)
+
+
+def wanted_of(part: Part, zone: str) -> Value | None:
+    """Pressure over ambient that is wanted in a zone at gel, None where none is stated."""
+    place = part.zone[zone]
+    room = part.room[place.room] if place.room is not None else None
+    return room.wanted_pressure if room is not None else place.wanted_pressure
+
+
+def needed_of(part: Part, zone: str) -> Value | None:
+    """What a laminate needs over ambient to close up: pressed_at, or a larger wanted_pressure beside it."""
+    stated, wanted = part.zone[zone].pressed_at, wanted_of(part, zone)
+    return wanted if stated is not None and wanted is not None and wanted.value > stated.value else stated
 
 
 def kind_of(part: Part, zone: str) -> str:

@@ -90,6 +90,31 @@ def test_a_bladder_takes_its_pressure_from_the_cycle(tmp_path, closes, verdict):
         assert times(found)["pressed"] == pytest.approx(closes + 0.5, abs=1e-6)
 
 
+def wanting(text, pressure):
+    return changed(
+        text, ('bladder = "bag"\nstack', f'bladder = "bag"\nwanted_pressure = "{pressure}"\nstack')
+    )
+
+
+@pytest.mark.parametrize(("pressure", "verdict"), [("2 bar", IN_TIME), ("5 bar", IN_TIME), ("7 bar", LATE)])
+def test_the_larger_of_what_is_needed_and_what_is_wanted_counts(tmp_path, pressure, verdict):
+    found = first(tmp_path, wanting(bladder(5), pressure), draws=DRAWS)
+    assert found.verdict == verdict
+    if verdict == IN_TIME:
+        needed = max(float(pressure.split()[0]), 3.0)
+        assert times(found)["pressed"] == pytest.approx(5.0 + needed / 6.0, abs=1e-6)
+
+
+def test_less_than_is_wanted_is_said_where_the_verdict_does_not_ask_for_it(tmp_path):
+    for pressure, less in (("0.3 MPa", False), ("30 MPa", True)):
+        text = changed(PART, ('opens = "width"', f'opens = "width"\nwanted_pressure = "{pressure}"'))
+        found = first(tmp_path, text, draws=DRAWS)
+        assert found.verdict == IN_TIME
+        assert any(f"{pressure} wanted" in words for words in found.warnings) == less
+    asked = changed(text, ("walls = 2", 'walls = 2\npressed_at = "0.1 MPa"'))
+    assert first(tmp_path, asked, draws=DRAWS).verdict == LATE
+
+
 def test_a_bladder_without_a_planned_pressure_cannot_be_judged(tmp_path):
     found = first(tmp_path, BLADDER, draws=DRAWS)
     assert (found.verdict, found.chance.both) == (CANNOT, None)
