@@ -174,6 +174,8 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
         elif not corrections and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
             problems[i] += _besides(specimens[i], other, common, explained)
+        places = {problem.place for problem in problems[i]} | {guess.place for guess in corrections}
+        problems[i] += _alone(specimens[i], off[1:], places, explained)
     return problems
 
 
@@ -219,6 +221,15 @@ def _besides(
         if not is_answered(specimen.coupon, problem):
             break
     return list(problems.values())
+
+
+def _alone(
+    specimen: Specimen, off: Sequence[Deviation], places: Collection[str], explained: Callable[[str], str]
+) -> list[Problem]:
+    """Readings that no other can explain, but those at places about which something is said already."""
+    alone = [d for d in off if d.source != "peers" and len(compared_of(d.key).columns) == 1]
+    problems = [_problem(specimen, d, [], "", explained, off) for d in alone]
+    return [problem for problem in problems if problem.place not in places]
 
 
 def _plainest(d: Deviation) -> tuple[int, float]:

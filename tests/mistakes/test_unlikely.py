@@ -44,6 +44,14 @@ def fields_of(*fiber, row=3, void=1):
     return [POINTS, *lines]
 
 
+def test_what_needs_no_other_reading_is_told_beside_another_slip(shop):
+    """Water of 2.28 degC was passed over while the mass in air was in doubt."""
+    shop.change("coupons.csv", "1.4609,0.5192,22.8", "14.609,0.5192,2.28")
+    places = [one["place"] for one in warnings(shop)]
+    assert places.count("row 3, column 'mass in air'") >= 1
+    assert places.count("row 3, column 'liquid temperature'") == 1
+
+
 def test_the_example_raises_no_warning(shop):
     assert warnings(shop) == []
 
