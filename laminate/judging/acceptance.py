@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -27,7 +27,8 @@ class Reading:
     """One value with its uncertainty against limits, SI units.
 
     shared: contributions of sources that other readings share, by name; own: the rest of the standard
-    uncertainty; half_width: of the rectangular distribution, where it is the only cause.
+    uncertainty; half_width: of the rectangular distribution, where it is the only cause; rounding: what of
+    the own comes from rounding, which readings of one display may share.
     """
 
     name: str
@@ -38,6 +39,13 @@ class Reading:
     shared: Mapping[Name, float] = field(default_factory=dict)
     own: float = 0.0
     half_width: float | None = None
+    rounding: Mapping[Name, float] = field(default_factory=dict)
+
+    @property
+    def rounded_together(self) -> Reading:
+        """The same, were all readings rounded to one side."""
+        left = max(self.own**2 - math.fsum(c * c for c in self.rounding.values()), 0.0)
+        return replace(self, shared={**self.shared, **self.rounding}, own=math.sqrt(left), rounding={})
 
     @property
     def expanded(self) -> float:
@@ -85,8 +93,15 @@ class Acceptance:
         """Probability that all readings but so many, and an average of them, are inside, over shared causes.
 
         The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given what
-        is shared, readings and average are taken as independent. None where it cannot be said.
+        is shared, readings and average are taken as independent. None where it cannot be said. Rounded each
+        to its own side all are inside less often; where some may be outside, being rounded to one side may be
+        the worse: the smaller chance counts.
         """
+        if allowed and any(reading.rounding for reading in self.readings):
+            together = replace(self, readings=tuple(r.rounded_together for r in self.readings))
+            apart = replace(self, readings=tuple(replace(r, rounding={}) for r in self.readings))
+            either = [held.joint(allowed, average) for held in (apart, together)]
+            return None if None in either else min(chance for chance in either if chance is not None)
         every = (*self.readings, *(average.readings if average else ()))
         names = list(dict.fromkeys(name for reading in every for name in reading.shared))
         table = [[reading.shared.get(name, 0.0) for reading in every] for name in names]

@@ -152,15 +152,14 @@ class _Judge:
 
     def reading(self, specimen: Specimen, measured: Measured) -> Reading:
         contributions = measured.contributions()
-        shared: dict[Name, float] = {
-            s.name: contributions[s.name]
-            for s in measured.result.sources
-            # coupons that differ are rounded each to its own side: all at once is then less likely
-            if s.shared and not s.rounded and contributions[s.name]
-        }
+        sources = [s for s in measured.result.sources if s.shared and contributions[s.name]]
+        shared: dict[Name, float] = {s.name: contributions[s.name] for s in sources if not s.rounded}
+        rounding: dict[Name, float] = {s.name: contributions[s.name] for s in sources if s.rounded}
         unshared = math.sqrt(max(measured.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
         k = self.factor(measured.dof)
-        return Reading(specimen.name, measured.value, measured.u, measured.dof, k, shared, unshared)
+        return Reading(
+            specimen.name, measured.value, measured.u, measured.dof, k, shared, unshared, rounding=rounding
+        )
 
     def hold(
         self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0

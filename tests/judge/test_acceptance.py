@@ -246,3 +246,23 @@ def test_a_source_that_one_reading_has_alone_correlates_nothing():
     alone = [against(each, low=0.56, high=0.62).probability for each in (one, other)]
     together = against(one, other, low=0.56, high=0.62).probability
     assert together == pytest.approx(alone[0] * alone[1], abs=2e-4)
+
+
+@pytest.mark.parametrize(("allowed", "chance"), [(0, 0.51341), (1, 0.83353), (2, 0.85748)])
+def test_rounding_counts_to_the_side_that_makes_the_chance_smaller(allowed, chance):
+    """By hand: six of a display of 0.01 mm, own and shared scatter 0.0005 mm, the binomial sum integrated.
+
+    Rounded each to its own side 0.5134, 0.8778, 0.9841; rounded together 0.8002, 0.8335, 0.8575.
+    """
+    step = 0.01 / math.sqrt(12.0)
+    readings = [
+        Reading(
+            "c", value, math.hypot(step, 0.0005, 0.0005), math.inf, 2.0, {"calibration": 0.0005},
+            math.hypot(step, 0.0005), rounding={"display": step},
+        )
+        for value in (2.85, 2.85, 2.86, 2.86, 2.86, 2.86)
+    ]  # fmt: skip
+    held = acceptance_of(
+        readings, minimum=None, maximum=2.863, guard=0.0, attribute="thickness", allowed_outside=allowed
+    )
+    assert held.probability == pytest.approx(chance, abs=2e-4)
