@@ -215,8 +215,8 @@ def outcome(
         applied = applied - ATMOSPHERE if presses.absolute is not None else applied
         applied = applied * factor + offset
         resin = presses.resin_of(at, applied)
-    # a core presses once it is full, all else presses whatever was needed
-    enough = 0.0 if needed is None and presses.by_balance else needed
+    # a core presses once it is full, stops not before they close, all else presses whatever was needed
+    enough = 0.0 if needed is None and (presses.by_balance or reading is None) else needed
     pressed = np.ones(len(at), dtype=bool) if enough is None else applied > enough
     pressed, above = (mask & there if least else mask | ~there for mask in (pressed, resin > vapor))
     return Outcome(*gel, pressed, above, resin - vapor, applied)

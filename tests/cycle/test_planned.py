@@ -135,13 +135,14 @@ def test_vapor_above_the_pressure_of_a_weak_bladder(tmp_path):
     assert found[3].vapor_margin.value < 0.0
 
 
-def test_a_tool_on_its_stops_may_be_late_and_cannot_be_in_time(tmp_path):
+@pytest.mark.parametrize("gone", ["", 'pressed_at = "3 bar"\n'])
+def test_a_tool_on_its_stops_may_be_late_and_cannot_be_in_time(tmp_path, gone):
     stops = (
         changed(shop.PART, ('bladder = "bag"\nstack', 'gap = "1.6 mm"\nstack'))
         + HEAT
         + "[cycle.a]\n"
         + PLATEN
-    )
+    ).replace(gone, "")
     late = 'clamp_force = [["0 min", "0 kN"], ["80 min", "0 kN"], ["81 min", "90 kN"]]\n'
     assert first(tmp_path, stops + late, draws=DRAWS).verdict == LATE
     assert (
