@@ -100,6 +100,10 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
     name = f"{prepreg} {lot.called}" if lot is not None else prepreg
     life = resin.out_life
+    if life is not None and life.share.value <= 0.0:
+        never = "no out-life uses up none of the gel clock"
+        remarks.append(f"{name}: a share of {life.share.text} in out_life is not taken: {never}")
+        life = None
     share = None if life is None else _ordinary(life.share, ORDINARY_SHARE)
     if planned:
         start = share

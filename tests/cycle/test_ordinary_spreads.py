@@ -34,6 +34,25 @@ def test_a_gel_time_or_an_out_life_without_a_spread_has_an_ordinary_one_and_it_i
     assert not any("carries no ±" in words for words in exact.warnings)
 
 
+@pytest.mark.parametrize("share", ["0 %", "0 % (exact)", "0 % ± 1 (tolerance)"])
+def test_a_share_of_nothing_is_no_better_than_none(tmp_path, share):
+    hot = changed(PLAN, (PLAN[PLAN.index("[cycle.hold]") : PLAN.index("[cycle.hot]")], ""))
+    line = re.search(r"out_life = .*\n", hot)[0]
+    none = first(tmp_path, changed(hot, (line, "")))
+    found = first(tmp_path, changed(hot, ("20 % ± 10 (tolerance)", share)))
+    assert found.verdict == none.verdict == CANNOT
+    no_better(found, none)
+    assert any(f"a share of {share}" in words for words in found.warnings)
+    logged = [
+        answer(tmp_path, Press(closes=44.0).csv(), batch, changed(PART, (old, new)), draws=500)
+        for batch, old, new in (
+            (BATCH, "20 % ± 10 (tolerance)", share),
+            (changed(BATCH, ('out_time = "12 d"\n', "")), re.search(r"out_life = .*\n", PART)[0], ""),
+        )
+    ]
+    no_better(*logged, 0.02)
+
+
 def test_an_out_time_past_the_out_life_is_said(tmp_path):
     past = BATCH.replace('out_time = "12 d"', 'out_time = "31 d"')
     warnings = [answer(tmp_path, Press().csv(), batch, draws=300).warnings for batch in (BATCH, past)]
