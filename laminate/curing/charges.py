@@ -97,6 +97,8 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     line = gel_line(temperatures=[t.value for t, _ in points], times=[s.value for _, s in points])
     start, must = None, ""
     remarks: list[str] = []
+    if resin.gel_test == "neat resin":
+        remarks.append(f"gel times of neat resin: fibers move the gel point, test {prepreg} itself")
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
     name = f"{prepreg} {lot.called}" if lot is not None else prepreg
     life = resin.out_life

@@ -53,6 +53,17 @@ def test_a_share_of_nothing_is_no_better_than_none(tmp_path, share):
     no_better(*logged, 0.02)
 
 
+def test_gel_times_of_neat_resin_are_said(tmp_path):
+    """Fibers move the gel point: J. Compos. Mater. 48 (2014) 917, abstract."""
+    neat = ('gel_test = "prepreg"', 'gel_test = "neat resin"')
+    plans = [first(tmp_path, text, draws=20) for text in (PLAN, changed(PLAN, neat))]
+    logs = [answer(tmp_path, Press().csv(), part=text, draws=100) for text in (PART, changed(PART, neat))]
+    for plain, found in (plans, logs):
+        (warning,) = [words for words in found.warnings if words not in plain.warnings]
+        assert "neat resin" in warning
+        assert found.verdict == plain.verdict
+
+
 def test_an_out_time_past_the_out_life_is_said(tmp_path):
     past = BATCH.replace('out_time = "12 d"', 'out_time = "31 d"')
     warnings = [answer(tmp_path, Press().csv(), batch, draws=300).warnings for batch in (BATCH, past)]
