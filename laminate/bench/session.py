@@ -15,7 +15,7 @@ from laminate.bench.sheet import BESIDE, choices_of, columns_of
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupons.doubt_reasons import written
 from laminate.coupons.readings import PREPREG_COLUMNS
-from laminate.files.coupons import NUMBERS, POINTS, base_name
+from laminate.files.coupons import A_READING, NUMBERS, POINTS, base_name
 from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
 
@@ -24,6 +24,8 @@ KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted", "entry
 ASKED_WORDS = ("zone", "position", "lot", "method", "crucible", "balance")
 PIECES = {*PREPREG_COLUMNS, "area"}
 """Readings of a piece of prepreg."""
+NAMED = ("position", "crucible")
+"""Words that stand between readings, and that a person chooses."""
 COPIED = ("zone", "lot", "method", "balance")
 """What a new specimen has from the one before it."""
 UNDONE_AT_MOST = 500
@@ -208,12 +210,19 @@ class Session:
         seen = {(p.code, p.place, p.found) for p in before.doubtful}
         new = [p for p in after.doubtful if (p.code, p.place, p.found) not in seen or p.place == place]
         doubts = [problem for problem in new if not isinstance(problem, Answered)]
-        doubt_words = [
-            _led(problem, label, entered.text, of_cell=problem.place == place) for problem in doubts
-        ]
+        words = [_led(problem, label, entered.text, of_cell=problem.place == place) for problem in doubts]
+        doubt_words = [*filter(None, (self._no_name(row, label, entered.text),)), *words]
         later = [p for p in after.later if p not in before.later or p.place == place]
         waits = [problem.found for problem in later if problem.code == AWAITED]
-        return Answer(True, bool(doubts), (*doubt_words, *filter(None, (entered.said,)), *waits))
+        return Answer(True, bool(doubt_words), (*doubt_words, *filter(None, (entered.said,)), *waits))
+
+    def _no_name(self, row: int, label: str, text: str) -> str:
+        """What to ask of a name that looks like a reading and is new; '' where there is nothing to ask."""
+        reading = A_READING.fullmatch(text)
+        if base_name(label) not in NAMED or not reading or not (reading["digits"] or reading["unit"]):
+            return ""
+        known = {*self.choices.get(label, ()), *(self.table.text(x, label) for x in self.rows if x != row)}
+        return "" if text in known else f"{label} '{text}' looks like a reading: typed into the wrong cell?"
 
     def empty(self, row: int, label: str, why: str) -> None:
         """Take the content of a cell out, with the reason. Raises as `type` does."""

@@ -7,6 +7,7 @@ from laminate.coupons.instruments import bench_of
 from laminate.coupons.resolution import step_of
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.files.entries import read_history
+from tests.messages.wording import says
 
 from .test_bench_session import fill
 
@@ -40,3 +41,18 @@ def test_what_cannot_be_in_a_table_that_is_opened_is_told_at_the_others(label, t
     for emptied in [name for name in session.labels if base_name(name) in NUMBERS]:
         session.table.keep({(first, emptied): ""})
     assert session.findings(first).elsewhere == ("0102",)
+
+
+@pytest.mark.parametrize(("label", "typed"), [("position", "2.9757"), ("crucible", "22.9")])
+def test_a_reading_in_the_cell_of_a_name_is_asked_about(label, typed, session):
+    """A temperature read again was saved as the name of the crucible, and nobody was told."""
+    first, second, third = session.rows
+    session.table.keep({(row, label): "" for row in session.rows})
+    answer = session.type(first, label, typed)
+    assert (answer.kept, answer.stay) == (True, True)
+    assert says("bench: a reading in the cell of a name", answer.said[0], label=label, typed=typed)
+    again = session.type(second, label, typed)
+    assert (again.kept, again.stay) == (True, False)
+    for name in ("K1", "12", "root"):
+        named = session.type(third, label, name, "another")
+        assert (named.kept, named.stay) == (True, False)
