@@ -296,6 +296,10 @@ class Page(App[None]):
             self.said = (f"No column was added. {why}",)
             return
 
+        if label := self.session.still_empty(*self.cell):
+            self.cell, self.said = (self.cell[0], label), (f"No column was added: {label} is still empty.",)
+            return
+
         def add() -> None:
             self.cell = (self.cell[0], self.session.again(self.cell[1], self.cell))
             self.said = ("One more reading: it counts with the others, and shows their spread.",)

@@ -110,7 +110,7 @@ class Session:
     def wanted(self, row: int, label: str) -> bool:
         """Whether a cell is empty and part of the work: a reading, or words without which it says nothing."""
         name = base_name(label)
-        if self.table.text(row, label) or self.table.text(row, "excluded"):
+        if self.table.text(row, label) or self.table.text(row, "excluded") or self._one_more(label):
             return False
         again = self.name(row) in [self.name(other) for other in self.rows if other < row]
         if again and self.table.text(row, "field"):
@@ -130,6 +130,12 @@ class Session:
         if name == "density" and part.part.check_standards:  # the column is there for them
             return any("density given" in plan.measured_by for plan in part.plan.values())
         return name in NUMBERS or name in ASKED_WORDS
+
+    def _one_more(self, label: str) -> bool:
+        """Whether a column was added for one more reading of one coupon: no other has to have it."""
+        index = {heading.label: heading.index for heading in self.table.view.headings}
+        number = self.table.heading(label).number
+        return number is not None and index[label] > index.get("entry", index[label])
 
     def _of_prepreg(self, row: int) -> bool:
         """Whether a row is of an incoming test: it has no zone, and no reading of a coupon."""
@@ -237,6 +243,11 @@ class Session:
         if name not in NUMBERS or name == "plies":
             return f"'{name}' is no reading: it says one thing of the specimen, and is not measured again."
         return ""
+
+    def still_empty(self, row: int, label: str) -> str:
+        """The first empty cell of a row for a repeated reading, '' where none is or it is not repeated."""
+        alike = [other for other in self.labels if base_name(other) == base_name(label)]
+        return next((x for x in alike if len(alike) > 1 and not self.table.text(row, x)), "")
 
     def again(self, label: str, at: Cell | None = None) -> str:
         """Add a numbered column for one more reading; returns its label.

@@ -2,6 +2,9 @@
 
 import pytest
 
+from laminate.bench.entry import Watch
+from laminate.bench.session import Session
+from laminate.bench.table import BenchTable
 from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.instruments import bench_of
 from laminate.coupons.resolution import step_of
@@ -56,3 +59,26 @@ def test_a_reading_in_the_cell_of_a_name_is_asked_about(label, typed, session):
     for name in ("K1", "12", "root"):
         named = session.type(third, label, name, "another")
         assert (named.kept, named.stay) == (True, False)
+
+
+def test_one_more_reading_of_one_coupon_is_wanted_of_no_other(session, case):
+    """A fourth thickness of one coupon was asked of all, and the work never came to its end."""
+    fill(session, ["0101"])
+    left = session.left()
+    label = session.again("thickness 3")
+    assert (label, session.left()) == ("thickness 4", left)
+    assert session.type(session.rows[0], label, "2.872").kept
+    assert session.left() == left
+    again = Session(BenchTable(session.table.path, "coupons.csv"), Watch(case), "JM")
+    assert again.left() == left
+    fill(again, ["0102", "0103"])
+    assert again.left() == 0
+
+
+def test_one_more_reading_goes_first_where_a_cell_is_empty(session):
+    row = session.rows[0]
+    session.type(row, "thickness 1", "2.873")
+    assert session.still_empty(row, "thickness 1") == "thickness 2"
+    session.type(row, "thickness 2", "2.871")
+    session.type(row, "thickness 3", "2.872")
+    assert session.still_empty(row, "thickness 1") == ""

@@ -192,6 +192,9 @@ async def test_the_other_keys(page, session):
         await pilot.press("pageup", "pageup", "f4")
         assert page.cell == (rows[0], "mass in air 2")
         assert "mass in air 2" in screen(page, "#cells")
+        await pilot.press("f4")
+        assert page.cell == (rows[0], "mass in air")
+        assert says("bench: one more reading where a cell is empty", screen(page, "#said"))
         await pilot.press("f2", *typed("0012"))
         assert session.name(page.cell[0]) == "0012"
         await pilot.press("f3", *typed("0103"))
