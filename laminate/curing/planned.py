@@ -23,6 +23,8 @@ from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
 from laminate.curing.without_spread import ask_for, not_stated
+from laminate.values.quantities import DEG_C
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from laminate.values.units import Value
 
 DRAWS = 400
+CLOSE = 2.0
+"""So near to what is stated a core counts as warm as that [K]; it moves the pressure by 1.4 MPa."""
 NO_REACTION = "no heat of reaction"
 
 
@@ -158,6 +162,7 @@ def _answered(
     _rules(zone_cycle, view, worst)
     clock(zone_cycle, view, outcomes.nominal, "cycle")
     _curves(zone_cycle, plan)
+    _cores_as_stated(zone_cycle, view)
     events.readings(zone_cycle, view)
 
     def matters(by_pressure: bool) -> Matters | None:
@@ -168,6 +173,21 @@ def _answered(
     if view.columns.usual:
         ask_for(zone_cycle, view.columns.inputs, view.columns.bare, worst.slack)
     return zone_cycle
+
+
+def _cores_as_stated(zone_cycle: ZoneCycle, view: PlanView) -> None:
+    """Cores that are not as warm at first gel as the part states, which `fill` and `core` go by."""
+    gel = zone_cycle.event("gel first")
+    if gel is None:
+        return
+    for name, core in view.plan.cores.items():
+        stated = view.part.core[name].temperature
+        mean = float(np.interp(gel.time.value, view.plan.seconds, core.mean[:, 0]))
+        if stated is not None and abs(mean - stated.value) > 2.0 * stated.spread + CLOSE:
+            rest = f" of [core.{name}], which 'fill' and 'core' take"
+            at, taken = Figure(mean, DEG_C, 3), Figure(stated.value, DEG_C, 3)
+            words = Said(f"core {name} is at ", at, " at first gel, not at the ", taken, rest)
+            zone_cycle.warnings.append(words)
 
 
 def _rules(zone_cycle: ZoneCycle, view: PlanView, worst: Outcome) -> None:

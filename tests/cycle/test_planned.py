@@ -78,6 +78,18 @@ def test_into_a_hot_press_the_outer_ply_gels_before_the_core_has_touched(tmp_pat
     assert times(found)["gel first"] < times(found)["liquid full"]
 
 
+@pytest.mark.parametrize("stated", [None, "96 degC", "118 degC"])
+def test_a_core_that_is_not_as_warm_at_gel_as_fill_and_core_take_it_is_told(tmp_path, stated):
+    line = f'expansion = "265e-6 /K (exact)"\ntemperature = "{stated} ± 1 (tolerance)"'
+    text = changed(PART, ('expansion = "265e-6 /K (exact)"', line)) if stated else PART
+    found = first(tmp_path, text)
+    gel, curves = found.event("gel first").time.value, found.curves
+    mean = float(np.interp(gel, curves.seconds, curves.temperatures["core fore, mean"])) - 273.15
+    told = [words for words in found.warnings if "[core.fore]" in words]
+    assert len(told) == (stated is not None and abs(mean - float(stated.split()[0])) > 3.2)
+    assert all(f"{mean:.3g} degC" in words and stated.split()[0] in words for words in told)
+
+
 @pytest.mark.parametrize(("closes", "verdict"), [(5, IN_TIME), (80, LATE), (43, CANNOT)])
 def test_a_bladder_takes_its_pressure_from_the_cycle(tmp_path, closes, verdict):
     found = first(tmp_path, bladder(closes))
