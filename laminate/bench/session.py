@@ -334,9 +334,9 @@ class Session:
         row, now = cell[0], self._now()
         changes = {label: (self.table.text(row, label), text) for (_, label), text in edits.items()}
         entry_fields = self._said(row, why) | {"typed": typed}
-        people = [name for name in self.table.text(row, "operator").split(", ") if name]
-        if self.operator and self.operator not in people:
-            edits[row, "operator"] = ", ".join([*people, self.operator])
+        people = self.table.text(row, "operator")
+        if self.operator and f", {self.operator}, " not in f", {people}, ":  # a name may have a comma
+            edits[row, "operator"] = ", ".join(filter(None, (people, self.operator)))
         edits[row, "time"] = now.isoformat(sep=" ", timespec="minutes")
         data = self.table.data
 

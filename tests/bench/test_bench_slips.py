@@ -82,3 +82,15 @@ def test_one_more_reading_goes_first_where_a_cell_is_empty(session):
     session.type(row, "thickness 2", "2.871")
     session.type(row, "thickness 3", "2.872")
     assert session.still_empty(row, "thickness 1") == ""
+
+
+def test_an_operator_whose_name_has_a_comma_is_written_once(session):
+    row = session.rows[0]
+    session.operator = "Miller, Jane"
+    session.type(row, "mass in air", "1.4427")
+    session.type(row, "mass in liquid", "0.5117")
+    assert session.table.text(row, "operator") == "Miller, Jane"
+    session.operator = "Jan"
+    session.type(row, "liquid temperature", "22.8")
+    session.type(row, "crucible", "K1")
+    assert session.table.text(row, "operator") == "Miller, Jane, Jan"
