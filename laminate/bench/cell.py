@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from laminate.files.coupons import NUMBERS, gather
-from laminate.files.table import Heading, Row, Table, parse_number
+from laminate.files.table import LOOK_ALIKE, Heading, Row, Table, looks_like_number, parse_number
 from laminate.values.problems import Refused, near_hint, refusal
 from laminate.values.units import Unreadable, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
+_UNIT_BEGINS = re.compile(r"[^\W\d_]|[%°µ]")
 _SENT = re.compile(
     r"(?:(ST|US|OL)\s*,(?:\s*(?:GS|NT|TR)\s*,)?|S\s([SD])\s|[GNT]\s(?=\s*[+-]?\s*\d))\s*", re.I
 )
@@ -60,6 +61,8 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
             parse_number(text, decimal or ".")
             raise Unreadable(f"'{text}'", "a number")
         sign, digits, unit = parts[1], parts[2], parts[3]
+        if unit:
+            _no_unit(text, unit, decimal or ".")
         if _PADDED.fullmatch(digits):
             expected = "a reading: nothing measured begins with 0 and has no decimal sign"
             raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
@@ -94,6 +97,16 @@ def _sent(text: str) -> str:
         unsettled = f"'{text}': the balance says {_NOT_SETTLED[state]}"
         raise Unreadable(unsettled, "a settled reading", "wait until it stands still, then send it again")
     return re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
+
+
+def _no_unit(text: str, unit: str, decimal: str) -> None:
+    """Raise `Unreadable` where what follows the digits is no unit: letters typed for digits, or signs."""
+    word = text.split(" ")[0].replace(".", decimal).replace(",", decimal)
+    in_digits = "".join(LOOK_ALIKE.get(sign, sign) for sign in word)
+    if looks_like_number(in_digits, decimal) and not looks_like_number(word, decimal):
+        parse_number(word, decimal)
+    if not _UNIT_BEGINS.match(unit):
+        parse_number(text, decimal)
 
 
 def _refused(heading: Heading, fault: str, expected: str, hint: str = "") -> Refused:

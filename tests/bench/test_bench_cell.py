@@ -99,6 +99,11 @@ def test_what_was_typed_in_another_unit_is_told():
         ("300", WATER, "bench: what is refused, 15"),
         ("boiling", METHOD, "bench: what is refused, 16"),
         ("digestoin", METHOD, "bench: what is refused, 17"),
+        ("1.44O7", MASS, "bench: what is refused, a letter in digits"),
+        ("1,44O7 g", MASS, "bench: what is refused, a letter in digits"),
+        ("1.4427?", MASS, "bench: what is refused, no unit"),
+        ("1.4427 1.4428", MASS, "bench: what is refused, two numbers"),
+        ("1.4427 ± 0.0001", MASS, "bench: what is refused, a spread"),
     ],
 )
 def test_what_is_refused(typed, heading, sentence):
