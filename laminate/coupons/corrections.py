@@ -166,8 +166,11 @@ def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
 def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tuple[Slip, int]]:
     """Readings of others that do not fit either, each with its row."""
     mine = number_of(table.specimens[at].coupon.texts[label])
+    lone_peers = {d.interval.peer if d.source == "peers" else "" for d in table.off[at]}
     for j in list(table.off)[:SWAPS]:
         other = table.specimens[j].coupon
+        if lone_peers == {other.specimen}:  # held against each other alone, two always fit when swapped
+            continue
         number = number_of(other.texts.get(label, ""))
         if j != at and number is not None and mine is not None and number != mine:
             yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1), j

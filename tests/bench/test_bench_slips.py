@@ -93,4 +93,13 @@ def test_an_operator_whose_name_has_a_comma_is_written_once(session):
     session.operator = "Jan"
     session.type(row, "liquid temperature", "22.8")
     session.type(row, "crucible", "K1")
-    assert session.table.text(row, "operator") == "Miller, Jane, Jan"
+    assert session.table.text(row, "operator") == ", ".join(("Miller, Jane", "Jan"))
+
+
+def test_two_coupons_alone_are_not_guessed_to_be_swapped(session):
+    """Held against each other alone, two readings always fit when they are swapped."""
+    first, second, _ = session.rows
+    session.type(first, "mass in air", "1.4427")
+    answer = session.type(second, "mass in air", "14.609")
+    assert answer.stay
+    assert "reads 1.4609" in answer.said[0]
