@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 
@@ -11,6 +12,7 @@ from rich.text import Text
 from laminate.bench.entry import Findings
 from laminate.bench.session import Session, mark
 from laminate.bench.table import Cell
+from laminate.show.terminal import readable
 
 SAID, CELLS, AROUND = 4, 6, 6
 """Least lines for what is to be said and for the cells; lines of head, rule, entry and keys."""
@@ -83,13 +85,18 @@ def _cut(text: str, width: int) -> str:
     return text if len(text) <= width else f"{text[: width - 1]}…"
 
 
+def in_words(sentence: str) -> str:
+    """A sentence as the page says it: which key asks for a reason, and units as a person writes them."""
+    return readable(IN_ACCEPTED.sub("(F6)", sentence), sys.__stderr__)
+
+
 def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
     """The lines of what is to be said, as many as leave room for the cells; the last sentence always.
 
     width, height: of the screen [columns, lines].
     """
     parts = [
-        wrap(IN_ACCEPTED.sub("(F6)", sentence), width - 1, initial_indent=" ", subsequent_indent="   ")
+        wrap(in_words(sentence), width - 1, initial_indent=" ", subsequent_indent="   ")
         for sentence in sentences
     ]
     lines, room = [line for part in parts for line in part], max(SAID, height - AROUND - CELLS)

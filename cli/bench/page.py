@@ -413,7 +413,7 @@ class Page(App[None]):
         folded_lines = drawn.folded(messages, *size)
         left = max(3, size[1] - drawn.AROUND - len(folded_lines))
         alert = sum(1 for line in drawn.folded(asks, *size) if line)
-        lines = [f"{words}\n  {text}" for _, words, text in _derived(findings)]
+        lines = [drawn.in_words(f"{words}\n  {text}") for _, words, text in _derived(findings)]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         shown = drawn.cells(session, self.cell, drawn.marks(findings), left)
         parts["head"].update(drawn.head(session, row, self.words, size[0]))

@@ -60,9 +60,12 @@ async def test_derived_values_appear_at_once(page):
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press(*typed(*READINGS["0101"][:3]))
         assert "density" in screen(page, "#derived")
-        assert "1.54524 ± 0.00043 g/cm^3" in screen(page, "#derived")
+        assert "1.54524 ± 0.00043 g/cm³" in screen(page, "#derived")
         assert "± covers 95 %" in screen(page, "#derived")
         assert "fiber volume" not in screen(page, "#derived")
+        page.cell = (page.cell[0], "liquid temperature")
+        await pilot.press(*typed("73.0 F", "as read"))
+        assert "73.0 F is 22.78 °C" in screen(page, "#said")
         await burst(page, pilot, *READINGS["0101"][3:])
         assert "coupon 0102" in screen(page, "#head")
         said = screen(page, "#said")

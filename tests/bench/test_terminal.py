@@ -93,7 +93,7 @@ def test_killed_taken_up_again_and_left(terminal, folder):
     assert says("bench: two at once is refused", refused.replace("\n", ""))
     one.type("PageUp")
     shown = one.wait("coupon 0101")
-    for words in ("58.74 ± 0.31 %", "1.54524 ± 0.00043 g/cm^3", "0.59 ± 0.40 %"):
+    for words in ("58.74 ± 0.31 %", "1.54524 ± 0.00043 g/cm³", "0.59 ± 0.40 %"):
         assert words in shown
     one.type("F10")
     one.wait("still to be filled in")
