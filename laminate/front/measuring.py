@@ -307,7 +307,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
         raise Refused(problems)
     unwritten, note = _unwritten(frame, table.headings)
     whole = replace(table, notes=(*table.notes, *note))
-    return Tables(((whole, True),), tuple(problems), unwritten)
+    return Tables(((whole, not problems),), tuple(problems), unwritten)
 
 
 def _number_types(column: pd.Series[Any]) -> set[type]:

@@ -33,6 +33,13 @@ def test_what_is_wrong_behind_the_sign_is_not_blamed_on_the_unit(text):
         assert "unknown unit" not in problem.sentence()
 
 
+def test_a_misspelled_heading_is_told_once():
+    rows = pd.DataFrame(KAW).rename(columns={"mass in air [g]": "mas in air [g]"})
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure(rows, **DENSITIES)
+    assert [problem.code for problem in refusal.value.problems] == ["unknown-column"]
+
+
 @pytest.mark.parametrize("wrong", [0, 1])
 def test_of_two_repeats_without_digits_the_one_unlike_its_peers_is_named(wrong):
     """A float has no digits of which one may be wrong."""
