@@ -11,7 +11,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import known
+from laminate.curing.pressing import ATMOSPHERE, known
 from laminate.curing.thermometers import ORDINARY_WORDS
 from laminate.curing.view import furthest, gel_row, gel_times, nominal_clock
 from laminate.files.batch import Instrument
@@ -32,6 +32,8 @@ WARM_START = 15.0
 THICK = 0.008
 SWAPPED = 5.0
 COUNTED = 333.15
+NEAR_ONE = 0.1
+"""So near to one atmosphere, over it, a gauge at rest may well read absolute; no source."""
 
 
 def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
@@ -47,6 +49,7 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     _swapped(zone_cycle, view, end)
     _wanted(zone_cycle, view, end)
     _since(view)
+    _gauge(view, end)
     _unstated(zone_cycle, view)
     _traced(zone_cycle, view)
     if view.presses.absolute is None and view.presses.applied is not None:
@@ -184,6 +187,22 @@ def _since(view: LogView) -> None:
         if warm > view.room + WARM_START:
             reads = f"but {sensor.name} reads {warm - 273.15:.0f} degC then"
             view.blocks.add(f"charge_heated_since {since.text}, {reads}", IN_TIME)
+
+
+def _gauge(view: LogView, end: int) -> None:
+    """A gauge over ambient that never moves, or rests at one atmosphere, as one does that reads absolute."""
+    channel, applied = view.file.channels.get(view.presses.channel), view.presses.applied
+    if channel is None or applied is None or channel.column.base != "over ambient":
+        return
+    low, high = float(applied.values.min()), float(applied.values.max())
+    if low == high != 0.0:
+        view.blocks.add(f"the gauge of '{channel.name}' never moves in the whole log", IN_TIME)
+    less = applied.at(view.seconds[end]) - ATMOSPHERE
+    if abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and less <= (view.presses.needed or 0.0):
+        reason = f"the gauge of '{channel.name}' never reads less than one atmosphere"
+        view.blocks.add(
+            f'{reason}: base = "absolute" where that is so, or a log from before it pressed', IN_TIME
+        )
 
 
 def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:

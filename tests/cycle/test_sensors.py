@@ -242,3 +242,17 @@ def test_a_number_too_large_for_its_unit_is_no_reading(tmp_path):
     rows[20] = rows[20].rsplit(",", 1)[0] + ",1e308"
     found = answer(tmp_path, "\n".join(rows) + "\n", draws=100)
     assert any(words.startswith("bag: 1 of") for words in found.left_out)
+
+
+@pytest.mark.parametrize(
+    ("rest", "pressed", "verdict"),
+    [(0.0, 3.5, IN_TIME), (1.01, 3.5, CANNOT), (1.01, 6.0, IN_TIME), (0.5, 3.5, IN_TIME), (6.0, 6.0, CANNOT)],
+)
+def test_a_gauge_that_rests_at_one_atmosphere_or_never_moves_is_asked_about(tmp_path, rest, pressed, verdict):
+    """An absolute gauge, said to read over ambient, has 1.01 bar too much: 3.5 for 2.5 bar, of 3 needed."""
+    press = Press(bar=pressed)
+    press.bag = np.where(press.minutes >= press.closes, pressed, rest)
+    found = answer(tmp_path, press.csv(), draws=500)
+    assert found.verdict == verdict
+    if verdict == CANNOT:
+        assert "'bag'" in found.why[0]
