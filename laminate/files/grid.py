@@ -10,6 +10,7 @@ from itertools import pairwise
 from laminate.files.heading import MEANT, find_header, known_names, read_heading, tidy
 from laminate.files.table import (
     ONCE,
+    TABLE_WORDS,
     TEXT_COLUMNS,
     Heading,
     Row,
@@ -20,6 +21,7 @@ from laminate.files.table import (
 )
 from laminate.files.totals import split, total_word
 from laminate.values.problems import Problem, did_you_mean, nearest
+from laminate.values.units import Unreadable, column_unit
 
 MOST_TOLD = 20
 """So many findings of one kind are told with their place, the rest as a count."""
@@ -75,6 +77,7 @@ class _Builder:
         self.grid, self.known, self.problems = grid, known, problems
         self.notes: list[str] = []
         self.headings: tuple[Heading, ...] = ()
+        self.width = 0
 
     def table(self) -> Table | None:
         grid = self.grid
@@ -90,7 +93,7 @@ class _Builder:
         self.headings = tuple(h for h in read if h.name in self.known and not _wrongly_numbered(h))
         if body and self.is_units(body[0][1]):
             self.take_units(*body.pop(0))
-        body = self.without_totals(self.without_other_headers(header, body))
+        body, self.width = self.without_totals(self.without_other_headers(header, body)), len(header)
         if not body:
             where = f"row {header_row}" if not grid.sheet else f"{grid.sheet}!{header_row}:{header_row}"
             self.say("no-rows", where, f"{len(body)} rows", "at least one coupon below the header")
@@ -190,7 +193,7 @@ class _Builder:
             if unit and not heading.unit:
                 heading = replace(heading, unit=unit)
                 taken.append(f"{heading.label} [{unit}]")
-            elif unit and unit != heading.unit:
+            elif unit and not _same_unit(unit, heading):
                 two_units = f"'{unit}' below a header that says '{heading.unit}'"
                 where = self.place(number, heading)
                 self.say("unit-twice", where, two_units, "one unit a column", "remove one of them")
@@ -263,10 +266,12 @@ class _Builder:
     def check_width(self, headings: Sequence[Heading], body: Sequence[Numbered]) -> None:
         """Findings for cells that stand under no heading."""
         last = max(heading.index for heading in headings) + 1
-        beyond = [row for row in body if any(row[1][last:])]
+        blank = last if self.grid.sheet else self.width  # a CSV header may end in blank headings
+        beyond = [row for row in body if any(row[1][last:]) and len(row[1]) > blank]
         add_few(self.problems, [self.too_many(*row, last, headings) for row in beyond])
-        for index in sorted(set(range(last)) - {heading.index for heading in headings}):
-            stray = [(number, cell) for number, cells in body if (cell := _cell(cells, index))]
+        for index in sorted(set(range(blank)) - {heading.index for heading in headings}):
+            rows = (row for row in body if index < last or len(row[1]) <= blank)
+            stray = [(number, cell) for number, cells in rows if (cell := _cell(cells, index))]
             if stray:
                 self.problems.append(self.without_heading(stray[0][0], index, stray[0][1], len(stray)))
 
@@ -302,6 +307,17 @@ class _Builder:
         if short:
             ending = "shorter than the header, the missing cells at the end are empty"
             self.notes.append(f"{ending}: {few(short)}")
+
+
+def _same_unit(unit: str, heading: Heading) -> bool:
+    """Whether a unit is that of a heading, in this or another spelling."""
+    kinds = (kind for kind, columns in TABLE_WORDS["columns"].items() if heading.name in columns)
+    try:
+        return unit == heading.unit or any(
+            column_unit(unit, kind) == column_unit(heading.unit, kind) for kind in kinds
+        )
+    except Unreadable:
+        return False
 
 
 def _wrongly_numbered(heading: Heading) -> bool:

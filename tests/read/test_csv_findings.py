@@ -31,6 +31,8 @@ BAD: dict[str, str | bytes] = {
     "decimal comma, comma between": HEAD + "01,web,1,5,2,855\n",
     "too many cells": HEAD.replace(",", ";") + "01;web;1;2\n02;web;1;2;3\n",
     "column without heading": "specimen,,mass in air [g]\n01,web,1.5\n02,skin,1.6\n",
+    "last column without heading": HEAD.replace("\n", ",\n") + "01,web,1.5,2.8,2.9\n02,skin,1.6,2.8,2.9\n",
+    "a comma in another cell, a blank heading": HEAD.replace("\n", ",\n") + "01,web,1.5,2.8,2,9\n",
     "decimal signs mixed": HEAD.replace(",", ";") + "01;web;1,5;2,855\n02;web;1,6;2.85\n",
     "two units": "specimen,zone,mass in air [g],thickness [mm]\n,,mg,mm\n01,web,1.5,2.855\n",
     "total between coupons": HEAD + "01,web,1.5,2.8\nmean,,1.5,2.8\n02,skin,1.6,2.9\naverage,,1.6,2.9\n",

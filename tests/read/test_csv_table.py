@@ -130,6 +130,12 @@ GOOD = {
         [(3, ("01", "web", "1.5", "2.855"))],
         ["row 2: read as units: thickness [mm]"],
     ),
+    "units told twice, in two spellings": Good(
+        "specimen,liquid temperature [degC],density [g/cm3]\n,°C,g/cm^3\n01,22.8,1.5\n",
+        ["specimen ", "liquid temperature degC", "density g/cm3"],
+        [(3, ("01", "22.8", "1.5"))],
+        ["row 2: units"],
+    ),
     "composed units below the header": Good(
         "specimen,density,liquid temperature,points\nunit,g/cm^3,°C,-\n01,1.5,23,\n",
         ["specimen ", "density g/cm^3", "liquid temperature °C", "points "],
