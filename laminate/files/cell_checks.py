@@ -9,7 +9,14 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from laminate.files.grid import add_few, few
-from laminate.files.table import TEXT_COLUMNS, Heading, Table, looks_like_number, mixed_decimals
+from laminate.files.table import (
+    COULD_BE_THOUSANDS,
+    TEXT_COLUMNS,
+    Heading,
+    Table,
+    looks_like_number,
+    mixed_decimals,
+)
 from laminate.values.problems import Problem
 
 Cell = tuple[int, int]
@@ -25,7 +32,6 @@ _DATE = re.compile(
     r"|\d{1,2}([./])\d{1,2}\1(?:19|20)\d\d",
     re.IGNORECASE,
 )
-_COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 
 
 @dataclass
@@ -193,7 +199,7 @@ class _Check:
             hint = "set the column to a number format and type them again"
             problem = mixed_decimals(self.table.file, self.place(at), *signs, "the column", hint)
             self.findings["mixed-decimals"] = [problem]
-        elif comma and all(_COULD_BE_THOUSANDS.fullmatch(self.text(at)) for at in comma):
+        elif comma and all(COULD_BE_THOUSANDS.fullmatch(self.text(at)) for at in comma):
             for at in comma:
                 text = self.text(at)
                 either = f"{text.replace(',', '.')} or {text.replace(',', '')}"

@@ -11,7 +11,7 @@ from itertools import islice
 
 from laminate.files.grid import Grid, build
 from laminate.files.heading import SEARCHED_ROWS, find_header
-from laminate.files.table import TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
+from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
 _SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
@@ -37,7 +37,9 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     table = build(Grid(file, "", rows, separator), known, problems)
     if table is None:
         return None
-    return replace(table, notes=(*notes, *table.notes), decimal=_decimal(table, separator, problems))
+    decimal = _decimal(table, separator, problems)
+    notes += _could_be_thousands(table) if decimal == "," else []
+    return replace(table, notes=(*notes, *table.notes), decimal=decimal)
 
 
 def decode(data: bytes) -> tuple[str, list[str]] | None:
@@ -107,6 +109,22 @@ def _broken(file: str, text: str, separator: str, skipped: int, error: str) -> P
         broken_quote = "a quotation mark inside a quoted cell"
     hint = 'close it, or write "" where a quotation mark is meant'
     return Problem("broken-quotes", file, f"after row {last}", broken_quote, "quotation marks in pairs", hint)
+
+
+def _could_be_thousands(table: Table) -> list[str]:
+    """What to say of a decimal comma where nothing but the separator tells that it is one."""
+    first: tuple[str, str] | None = None
+    for heading in (heading for heading in table.headings if heading.name not in TEXT_COLUMNS):
+        for row, cell in zip(table.rows, table.column(heading), strict=True):
+            if "," in cell and not COULD_BE_THOUSANDS.fullmatch(cell):
+                return []
+            if "," in cell and first is None:
+                first = cell, table.place(row, heading)
+    if first is None:
+        return []
+    cell, where = first
+    point, whole = cell.replace(",", "."), cell.replace(",", "")
+    return [f"read with decimal comma: '{cell}' in {where} is {point}, not {whole}"]
 
 
 def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:

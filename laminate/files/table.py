@@ -29,6 +29,8 @@ _NUMBER = {
 _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
 )
+COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
+"""A number with a comma that may stand before decimals or between thousands."""
 #: a number and words; '1.44z7' is none: there one digit was mistyped, and '1.44' would be another number
 _WITH_WORDS = re.compile(
     r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)(?:\s+|(?!\w\d+$))(?![xeE])(?:[^\W\d_]|[%°µ]).*"

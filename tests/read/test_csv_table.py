@@ -36,6 +36,20 @@ GOOD = {
         '"specimen","zone","mass in air [g]","thickness [mm]"\n"01","web","1.5","2.855"\n', PLAIN, ONE, []
     ),
     "spaces around": Good(HEAD + " 01 , web,\N{NO-BREAK SPACE}1.5 ,2.855\n", PLAIN, ONE, []),
+    "commas before three digits each": Good(
+        HEAD.replace(",", "\t") + "01\tweb\t1\t2,855\n02\tweb\t1\t12,861\n",
+        PLAIN,
+        [(2, ("01", "web", "1", "2,855")), (3, ("02", "web", "1", "12,861"))],
+        ["read with decimal comma: '2,855' in row 2, column 'thickness' is 2.855, not 2855"],
+        ",",
+    ),
+    "a comma that stands before decimals": Good(
+        HEAD.replace(",", ";") + "01;web;0,855;2,855\n",
+        PLAIN,
+        [(2, ("01", "web", "0,855", "2,855"))],
+        [],
+        ",",
+    ),
     "declared separator": Good(
         "sep=;\n" + HEAD.replace(",", ";") + "01;web;1,5;2,855\n",
         PLAIN,
