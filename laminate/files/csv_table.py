@@ -14,6 +14,8 @@ from laminate.files.heading import SEARCHED_ROWS, find_header
 from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
+DECIMAL_COMMA = "read with decimal comma"
+"""Begins what is said where the commas of a table could stand between thousands."""
 _SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
 
 
@@ -124,7 +126,7 @@ def _could_be_thousands(table: Table) -> list[str]:
         return []
     cell, where = first
     point, whole = cell.replace(",", "."), cell.replace(",", "")
-    return [f"read with decimal comma: '{cell}' in {where} is {point}, not {whole}"]
+    return [f"{DECIMAL_COMMA}: '{cell}' in {where} is {point}, not {whole}"]
 
 
 def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
