@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from laminate.press.rooms import CoreShape, Room
     from laminate.values.units import Value
 
-CELLS = {"tool": 3, "laminate": 10, "core": 12}
+CELLS = {"tool": 3, "laminate": 10, "core": 16}
 """Cells of each layer; doubling them changes gel by less than 0.2 min, pressure by less than 3 % (tests)."""
 LEAST = 0.02
 """A draw of a heat property is not below this share of its value."""

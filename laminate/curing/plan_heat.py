@@ -51,8 +51,9 @@ def curve_of(name: str, points: Sequence[tuple[Value, Value]], columns: Columns)
 class PlanHeat:
     """Temperatures of a zone along a planned cycle [K], every array (times, ..., columns).
 
-    laminate: (times, cells, columns); cores: by name; hottest: why the laminate is taken hotter than it may
-    be, '' where it is computed; laid: what lies in the zone; thickness: of its laminate [m].
+    laminate: (times, places, columns), its face at the tool, then its cells; cores: by name; hottest: why the
+    laminate is taken hotter than it may be, '' where it is computed; laid: what lies in the zone; thickness:
+    of its laminate [m].
     """
 
     seconds: np.ndarray
@@ -116,6 +117,11 @@ def _between(
     )  # fmt: skip
 
 
+def _with_face(cells: np.ndarray) -> np.ndarray:
+    """Cells (times, cells, columns) and before them their face at the tool, which gels first."""
+    return np.concatenate([1.5 * cells[:, [0]] - 0.5 * cells[:, [1]], cells], axis=1)
+
+
 def _times(part: Part, cycle: Cycle, platen: Curve, finer: int) -> np.ndarray:
     also = [time.value for time, _ in cycle.pressure]
     also += [time.value for points in cycle.core.values() for time, _ in points]
@@ -149,7 +155,7 @@ class _Run:
         if not stages:
             stages.append(self._heated(halved=kind_of(self.part, self.laid.zone) != "bladder"))
         cores = {s.name: h.core for s, h in zip(shapes, stages, strict=False) if h.core is not None}
-        cells = [stages[0].laminate]
+        cells = [_with_face(stages[0].laminate)]
         # a core heated from inside: the laminate may be as hot as the core that it touches
         cells += [cores[name].mean[:, None] for name in inside if name in cores]
         laminate = np.concatenate([np.broadcast_to(c, (*c.shape[:2], self.columns.width)) for c in cells], 1)

@@ -13,6 +13,8 @@ STEP, FAST_STEP = 60.0, 10.0
 FAST = 5.0 / 60.0
 """Heating faster than this is a step [K/s]; no source."""
 AFTER = 300.0
+GROWS = 30.0
+"""After that a step is the time since what heats changed fast, over this: heat into a core slows down so."""
 MOST = 4000
 
 
@@ -41,6 +43,10 @@ def time_grid(
     for since, until in merged:
         step = max(FAST_STEP, (until - since) / MOST) / finer
         times.update(np.arange(since, until, step).tolist())
+        settled = until - min(AFTER, until - since)
+        while until < end and (step := (until - settled) / GROWS) < STEP * stretch:
+            until += max(step, FAST_STEP) / finer
+            times.add(min(until, end))
     grid = np.array(sorted(times))
     keep = np.concatenate([[True], np.diff(grid) > 1e-6])
     return np.asarray(grid[keep])

@@ -94,7 +94,7 @@ def test_a_spread_left_out_buys_no_cycle_that_is_in_time(tmp_path, key, width, b
 
 
 def test_the_spreads_that_keep_a_cycle_back_are_asked_for(tmp_path):
-    stated = changed(PLAN, ("31.20 mm", "31.00 mm"), ("150 g/m^2 ± 2 (tolerance)", "150 g/m^2"))
+    stated = changed(PLAN, ("31.20 mm", "31.02 mm"), ("150 g/m^2 ± 2 (tolerance)", "150 g/m^2"))
     bare = first(tmp_path, stated)
     assert (bare.verdict, "ud150 areal weight" in bare.why[0]) == (CANNOT, True)
     exact = first(tmp_path, changed(stated, ('"150 g/m^2"', '"150 g/m^2 (exact)"')))
