@@ -298,8 +298,7 @@ def test_bold_is_for_a_terminal_alone(monkeypatch):
 
 def test_commas_that_could_stand_between_thousands_are_said_under_the_answer(shop):
     """A table of an English spreadsheet, copied: 2,873 um were taken as 2.873 without a word."""
-    shop.add(
-        "copied.csv", "specimen\tthickness 1 [um]\tthickness 2 [um]\nA1\t2,873\t2,871\nA2\t2,866\t2,868\n"
-    )
+    rows = ("specimen\tthickness 1 [um]\tthickness 2 [um]", "A1\t2,873\t2,871", "A2\t2,866\t2,868")
+    shop.write("copied.csv", "\n".join(rows))
     lines = shop.run("measure", "copied.csv").out.splitlines()
     assert says("screens: commas that could stand between thousands", lines[1])
