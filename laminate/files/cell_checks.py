@@ -10,6 +10,7 @@ from itertools import groupby
 
 from laminate.files.grid import add_few, few
 from laminate.files.table import (
+    A_DATE,
     COULD_BE_THOUSANDS,
     TEXT_COLUMNS,
     Heading,
@@ -25,13 +26,8 @@ Cell = tuple[int, int]
 ACCEPT = "or give the reason in 'accepted'"
 NAMES = ("specimen", "replaces", "crucible")
 """Columns of names that a person chose."""
-_MONTH = r"(?:jan|feb|mar|mrz|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)\.?"
-_DATE = re.compile(
-    r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?"
-    rf"|\d{{1,2}}[-. /]{{1,2}}{_MONTH}(?:[-. /]\d{{2,4}})?|{_MONTH}[- /]\d{{2,4}}"
-    r"|\d{1,2}([./])\d{1,2}\1(?:19|20)\d\d",
-    re.IGNORECASE,
-)
+_TIME = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
+_SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?E[+-]\d\d+")
 
 
 @dataclass
@@ -97,17 +93,26 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
 
 
 def names_made_dates(table: Table) -> Table:
-    """The table with a question for each name that looks like a date, as programs make one of `3-1`."""
+    """The table with a question for each name that a program may have made of another.
+
+    It makes a date of `3-1`, a time of `1:1`, and 2.02611E+13 of a long number.
+    """
     asked = []
     for heading in (heading for heading in table.headings if heading.name in NAMES):
         expected = f"the name of a {'crucible' if heading.name == 'crucible' else 'coupon'}"
         hint = f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}"
         for row, cell in zip(table.rows, table.column(heading), strict=True):
-            if _DATE.fullmatch(cell):
-                place, date = table.place(row, heading), f"the date '{cell}'"
-                question = Problem("name-made-date", table.file, place, date, expected, hint)
+            if what := _made(cell):
+                place, name = table.place(row, heading), f"the {what} '{cell}'"
+                question = Problem("name-made-date", table.file, place, name, expected, hint)
                 asked.append((row.number, question))
     return replace(table, asked=(*table.asked, *asked))
+
+
+def _made(name: str) -> str:
+    """What a spreadsheet program may have made of a name: 'date', 'time', 'number', '' for nothing."""
+    kinds = {"date": A_DATE, "time": _TIME, "number": _SCIENTIFIC}
+    return next((what for what, shape in kinds.items() if shape.fullmatch(name)), "")
 
 
 class _Check:

@@ -50,7 +50,7 @@ CARRIED = (
 BLOCK = 50_000
 _HEAD = 65_536
 _LINES = 30
-_MAY_BE_DATE = re.compile(r"(?=.*[-/.\s])(?=.*\d).+")
+_MAY_BE_DATE = re.compile(r"(?=.*[-/.:+\s])(?=.*\d).+")
 
 
 @dataclass

@@ -27,8 +27,17 @@ _NUMBER = {
     ",": re.compile(r"[+-]?(?:\d+,?\d*|,\d+)(?:[eE][+-]?\d+)?", re.ASCII),
 }
 _GROUPED = re.compile(
-    r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:[.,]\d*)?", re.ASCII
+    r"[+-]?\d{1,3}(?:(?P<mark>[.,'’ \u00a0\u2009\u202f])\d{3})(?:(?P=mark)\d{3})*(?:(?!(?P=mark))[.,]\d*)?",
+    re.ASCII,
 )
+_MONTH = r"(?:jan|feb|mar|mrz|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)\.?"
+A_DATE = re.compile(
+    r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?"
+    rf"|\d{{1,2}}[-. /]{{1,2}}{_MONTH}(?:[-. /]\d{{2,4}})?|{_MONTH}[- /]\d{{2,4}}"
+    r"|\d{1,2}([./])\d{1,2}\1(?:19|20)\d\d",
+    re.IGNORECASE,
+)
+"""A date as programs write it, which they make of a name or a number too."""
 COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 """A number with a comma that may stand before decimals or between thousands."""
 #: a number and words; '1.44z7' is none: there one digit was mistyped, and '1.44' would be another number
@@ -172,6 +181,10 @@ def _mend(text: str, decimal: str) -> str:
         return "leave the cell empty where nothing was measured"
     if text.startswith("#"):
         return "correct the formula, or leave the cell empty"
+    if A_DATE.fullmatch(text):
+        return "did a spreadsheet program make a date of the number? read the note, and type it again"
+    if text[-1:] in {".", ","} and looks_like_number(text[:-1], decimal):
+        return f"write {text[:-1]} if the last sign is one too many; else read it again"
     if _GROUPED.fullmatch(text) and not _NUMBER[other].fullmatch(text):
         return "write it without thousands separators"
     if other in text and _NUMBER[other].fullmatch(text):

@@ -84,6 +84,13 @@ def test_a_name_that_became_a_date(book):
     assert (warning["code"], warning["place"]) == ("name-made-date", "Sheet!A2")
 
 
+def test_a_name_that_became_a_time(book):
+    book.active["A2"].value = dt.time(1, 1)
+    (warning,) = asked(book)
+    assert (warning["code"], warning["place"]) == ("name-made-date", "Sheet!A2")
+    assert says("mistakes: a name that became a time", warning["found"])
+
+
 def made_date(cell):
     cell.value = dt.datetime(2026, 3, 1)
 
@@ -117,6 +124,7 @@ def test_what_no_measuring_mends_is_written(heading, change, case, book):
     ("name", "is_asked"),
     [
         ("01-Mar", True), ("1. Mrz", True), ("Mar-26", True), ("2026-03-01", True), ("01.03.2026", True),
+        ("01:01:00", True), ("1:01 PM", True), ("2.02611E+13", True), ("1.00E+02", True), ("1E2", False),
         ("3-1", False), ("5-MAST", False), ("1.2.26", False), ("4-NOVA", False), ("26-031", False),
     ],
 )  # fmt: skip

@@ -28,9 +28,10 @@ POINT = [
     "NA", "n/a", "-", "?", "None", "nan", "inf", "-Infinity", "#DIV/0!", "1e999", "1,5", "1,234.5",
     "1,234,567", "1 234.5", "1\N{NARROW NO-BREAK SPACE}234", "1'234.5", "1.25 g", "35%", "5 m2", "1.44z7",
     "1.5O84", "l.5084", "1.5 l", "about 3", "1.2.3", "0x10", "1.5e", "1_000", "٣", "<0.1",
+    "2.871.", "Mar 73", "2026-08-22", "22. Aug",
 ]  # fmt: skip
 COMMA = [
-    "NaN", "#NV", "1.5", "1.234,5", "1\N{NO-BREAK SPACE}234,5", "2,9mm", "1,5o84",
+    "NaN", "#NV", "1.5", "1.234,5", "1\N{NO-BREAK SPACE}234,5", "2,9mm", "1,5o84", "2,871,",
 ]  # fmt: skip
 REFUSED = [*((text, ".") for text in POINT), *((text, ",") for text in COMMA)]
 
