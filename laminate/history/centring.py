@@ -47,6 +47,12 @@ class Aim:
         assert self.high is not None
         return (value - self.middle) / ((self.high - self.low) / 2.0)
 
+    def surely_holds(self, value: float, expanded: float) -> bool:
+        """Whether a value lies inside the limits with all of its expanded uncertainty, or there are none."""
+        if self.low is None or self.high is None:
+            return True
+        return self.low <= value - expanded and value + expanded <= self.high
+
 
 @dataclass(frozen=True, slots=True)
 class Change:

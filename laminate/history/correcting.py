@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from laminate.history.achieved import ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
-from laminate.history.centring import Centring, Model, centring
+from laminate.history.centring import Centred, Centring, Model, centring
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
@@ -54,6 +54,22 @@ class ZoneCorrection:
     def change(self) -> bool:
         """Whether anything lies off its middle by more than its uncertainty."""
         return any(aim.means_something for aim in self.centring.aims)
+
+    @property
+    def open_aims(self) -> list[Centred]:
+        """What lies off its middle by less than its uncertainty, and perhaps outside its limits."""
+        near = [aim for aim in self.centring.aims if not aim.means_something]
+        return [aim for aim in near if not aim.aim.surely_holds(aim.now.value, aim.k * aim.now.u)]
+
+    @property
+    def contradict(self) -> bool:
+        """Whether batches differ by more than what is stated of each."""
+        return any(difference.difference.scatters for difference in self.differences)
+
+    @property
+    def lone(self) -> bool:
+        """Whether a figure rests on one coupon, which tells no scatter."""
+        return any(compared.coupons == 1 for d in self.differences for _, compared in d.batches)
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,11 +50,13 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     advice = f"Zone {zone.zone}, {plies(zone.plies)}: {_advice(zone, units, coverage)}"
     meaning = [difference for difference in zone.differences if difference.means_something]
     off = [_off(aim, units) for aim in zone.centring.aims if aim.means_something and zone.thicker is None]
-    compared = "It came out as predicted, within the uncertainty"
+    compared = "" if zone.contradict else "It came out as predicted, within the uncertainty"
     if meaning:
         deviations = capital(listed(_came_out(difference, units) for difference in meaning))
         compared = f"{deviations} than predicted, by more than the uncertainty"
-    return f"{advice}. {compared}{'; ' + listed(off) if off else ''}."
+    lone = f" {rubber_words.LONE}" if zone.lone else ""
+    rest = "; ".join(filter(None, [compared, listed(off)]))
+    return f"{advice}. {capital(rest)}.{lone}" if rest else f"{advice}.{lone}"
 
 
 def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
@@ -64,6 +66,14 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         return thicker_words(zone.thicker, units)
     if not aims:
         return "no change proposed: measure thickness or fiber volume"
+    if zone.contradict and not zone.change:
+        return "no change proposed: the batches contradict each other; find out which of them is odd, and why"
+    if zone.open_aims and not zone.change:
+        values = listed(
+            f"{words_of(aim.attribute)} {_value(aim.attribute, aim.now.value, aim.k * aim.now.u, units)}"
+            for aim in zone.open_aims
+        )
+        return f"no change proposed: {values} may lie outside the limits; measure better"
     if not zone.change:
         values = listed(
             f"{words_of(aim.attribute)} {_value(aim.attribute, aim.now.value, aim.k * aim.now.u, units)}"

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from laminate.history.bled import Bled
     from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 
+LONE = "One coupon alone tells no scatter: its ± lacks that."
 COLUMNS = "In brackets: over the ± of the achieved bleed, all else as stated."
 
 
@@ -28,18 +29,27 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     coverage = run.bled.k
     thick = text(run.thickness.value, coverage * run.thickness.u, in_units(MM, units))
     start = f"Zone {zone.zone}, {plies(zone.plies)}: "
-    outcome = f"It is {thick} thick, so {_bled(run.bled)} of the resin has bled"
-    outcome += f" ({AT_95})" if run.bled.bleed.u else ""
+    outcome = f"It is {thick} thick"
+    if run.bled.bleed.value + run.bled.half >= 0.0:
+        outcome += f", so {_bled(run.bled)} of the resin has bled"
+        outcome += f" ({AT_95})" if run.bled.bleed.u else ""
     if zone.check:
         problem, _, checks = zone.check.partition(": ")
         return f"{start}{checks}; nothing is proposed until then. {outcome}: {problem}."
     gel = "not known" if now.gel is None else size(now.gel, units, MPA)
     worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
     state = f"{outcome}; pressed with {gel} at gel{worst} (above ambient)."
+    if any(compared.coupons == 1 for difference in zone.differences for _, compared in difference.batches):
+        state += f" {LONE}"
     if not zone.aims:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
     name = ATTRIBUTES[aim.attribute].words
+    if abs(bled.value - aim.middle) <= k * bled.u and not aim.surely_holds(bled.value, k * bled.u):
+        is_now = text(bled.value, k * bled.u, unit_of(aim.attribute, units))
+        return (
+            f"{start}no change proposed: {name} {is_now} may lie outside its limits; measure better. {state}"
+        )
     if abs(bled.value - aim.middle) <= k * bled.u:
         return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
     unit = unit_of(aim.attribute, units)

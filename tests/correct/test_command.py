@@ -221,3 +221,48 @@ def test_every_spread_on_the_screen_is_expanded(mast, capsys):
 def test_a_fixed_factor_stands_in_the_heading(mast, capsys):
     swap(mast / "part.toml", ('confidence = "95 %"', "coverage_factor = 2"))
     assert "± (k = 2)" in call(capsys, mast / "batch.toml")[1]
+
+
+def first_words(capsys, *batches):
+    status, out, _ = call(capsys, *batches)
+    assert status == 0
+    return " ".join(out.split("\n\n")[0].split())
+
+
+def test_a_worse_measurement_turns_nothing_into_no_change_needed(mast, capsys):
+    """Thicker than its limit by 0.06 mm: known to 0.3 mm that is no middle."""
+    rows = (mast / "coupons.csv").read_text("utf-8")
+    thick = re.sub(r"2\.8\d\d", lambda reading: f"{float(reading[0]) + 0.05:.3f}", rows)
+    (mast / "coupons.csv").write_text(thick, "utf-8")
+    text = (mast / "batch.toml").read_text("utf-8")
+    calibrated = re.sub(
+        r"(\[instrument.micrometer\](?:\n[^\[]+)*?\ncalibration = )\"[^\"]*\"", r'\1"0.3 mm (k=2)"', text
+    )
+    assert calibrated != text
+    (mast / "batch.toml").write_text(calibrated, "utf-8")
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert "thickness" in [aim.attribute for aim in zone.open_aims]
+    assert not zone.change
+    assert says("correct: what may lie outside its limits", first_words(capsys, mast / "batch.toml"))
+
+
+def test_a_lone_coupon_is_told_to_have_no_scatter(mast, capsys):
+    assert not says("correct: one coupon alone", first_words(capsys, mast / "batch.toml"))
+    table = mast / "coupons.csv"
+    table.write_text("\n".join(table.read_text("utf-8").splitlines()[:2]) + "\n", "utf-8")
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert zone.lone
+    assert says("correct: one coupon alone", first_words(capsys, mast / "batch.toml"))
+
+
+def test_batches_that_contradict_each_other_need_no_change_and_get_none(mast, capsys):
+    other = mast.parent / "other"
+    shutil.copytree(mast, other)
+    swap(other / "batch.toml", ("26-031", "26-032"))
+    rows = (other / "coupons.csv").read_text("utf-8")
+    thin = re.sub(r"2\.8\d\d", lambda reading: f"{float(reading[0]) - 0.04:.3f}", rows)
+    (other / "coupons.csv").write_text(thin, "utf-8")
+    (zone,) = correct([mast / "batch.toml", other / "batch.toml"]).zones
+    assert (zone.contradict, zone.change) == (True, False)
+    words = first_words(capsys, mast / "batch.toml", other / "batch.toml")
+    assert says("correct: batches that contradict each other", words)
