@@ -93,10 +93,14 @@ class _Builder:
         self.headings = tuple(h for h in read if h.name in self.known and not _wrongly_numbered(h))
         if body and self.is_units(body[0][1]):
             self.take_units(*body.pop(0))
-        body, self.width = self.without_totals(self.without_other_headers(header, body)), len(header)
+        numbered = self.without_other_headers(header, body)
+        body, self.width = self.without_totals(numbered), len(header)
         if not body:
             where = f"row {header_row}" if not grid.sheet else f"{grid.sheet}!{header_row}:{header_row}"
-            self.say("no-rows", where, f"{len(body)} rows", "at least one coupon below the header")
+            names = [f"'{name}'" for name, what in self.named_rows(numbered) if what]
+            left_out = f"left out: {few(names)}; if one is a coupon, write 'specimen' in its column 'kind'"
+            hint = left_out if names else ""
+            self.say("no-rows", where, f"{len(body)} rows", "at least one coupon below the header", hint)
         self.check_width(read, body)
         self.say_short_rows(body)
         rows = _rows(self.headings, body)

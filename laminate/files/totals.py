@@ -24,7 +24,7 @@ _TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
 _TAIL = rf"(?:,?\s*(?:%|±\s*\w*|=\s*\S+|[(\[].*[)\]]|(?:{_TAIL_WORDS})\b.*))*"
 _SURE = (
     rf"(?:(?:[^\W\d_]{{2,}} )*(?:{'|'.join(map(re.escape, _MEANS))})(?: [^\W\d_]{{2,}})*"
-    rf"|(?:{'|'.join(map(re.escape, _OTHERS))})){_TAIL}"
+    rf"|(?:{'|'.join(map(re.escape, _OTHERS))}))(?:{_TAIL}|\s*:.*)"
 )
 _SHORT = rf"({'|'.join(sorted(_SHORTS, key=len, reverse=True))}){_TAIL}"
 _FOOT = (
@@ -32,6 +32,7 @@ _FOOT = (
     r"|(?:checked|approved|prepared|tested|measured|reviewed|released|witnessed|weighed)(?:\s*:.*| by\b.*|)"
     r"|(?:date|notes?|remarks?|comments?|operator|technician|inspector|page)\s*:.*"
     r"|page \d+ of \d+"
+    r"|#\s*[^\W\d_]{2,}\s.*"
 )
 _LONGEST = 60
 _DIGITS = str.maketrans("123456789", "000000000")

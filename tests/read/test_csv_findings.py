@@ -22,6 +22,7 @@ BAD: dict[str, str | bytes] = {
     "header alone": HEAD,
     "header and units alone": "specimen,mass in air\n,g\n",
     "totals alone": HEAD + "mean,,1,\n",
+    "letters alone, as averages have them": "specimen,mass in air [g]\nN,1.4\nS,1.5\n",
     "no header": "01,web,1.5\n02,web,1.6\n",
     "header misspelled": "Coupons\nspecimn,mas in air [g],thicknes [mm]\n01,1.5,2.8\n",
     "unknown columns, all of them": "specimen,zone,mass in ait [g],fibre points,colour of the sky\n"

@@ -15,9 +15,33 @@ COMPUTED = (
     "avg.", "Ave", "mean value", "mean of 3", "Mean:", "MEAN (n=3)", "web mean", "mean web", "mean ± s",
     "SD", "s.d.", "std. dev.", "St.Dev", "Standard deviation", "x-bar", "Mittelwert", "Durchschnitt",
     "summary", "sum", "CV %", "CV (%)", "COV, %", "n", "n = 3", "Min", "Max.", "Range", "N", "moyenne",
+    "Total: 3 coupons", "mean: see below",
 )  # fmt: skip
-SIGNED = ("Signed: JM", "Signed JM", "Checked by", "checked by JM", "Date: 2026-11-20", "page 1 of 2")
-SPECIMENS = ("mean-01", "N1", "Max-1", "mean 1", "range 3", "SD-2", "summer", "A", "M.1", "sum 2", "04")
+SIGNED = (
+    "Signed: JM",
+    "Signed JM",
+    "Checked by",
+    "checked by JM",
+    "Date: 2026-11-20",
+    "page 1 of 2",
+    "# weighed by JM",
+)
+SPECIMENS = (
+    "mean-01",
+    "N1",
+    "Max-1",
+    "mean 1",
+    "range 3",
+    "SD-2",
+    "summer",
+    "A",
+    "M.1",
+    "sum 2",
+    "04",
+    "#1",
+    "# 1",
+    "#A",
+)
 
 
 def left_out(text: str, read: Read) -> tuple[list[str], list[str]]:
