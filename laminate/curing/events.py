@@ -158,8 +158,11 @@ def _at_gel(
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
     inside = (seconds >= begun) & (seconds <= gel_at)
     zone_cycle.times_released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & inside[1:]))
+    if zone_cycle.times_released and zone_cycle.cycle:
+        zone_cycle.warnings.append("pressed, then released before gel; its last closing counts")
     if pressed is None:
-        zone_cycle.unknown["pressed"] = "it was not pressed when the first of it gelled"
+        how = "released again before" if zone_cycle.times_released else "not pressed when"
+        zone_cycle.unknown["pressed"] = f"it was {how} the first of it gelled"
     else:
         _add(zone_cycle, view, "pressed", pressed)
         if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
@@ -171,7 +174,9 @@ def _at_gel(
         for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
             zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
     else:
-        _margins(zone_cycle, view, outcomes, (start, gel_at), resin - vapor, closed)
+        if mechanical is not None:
+            _margin(zone_cycle, view, outcomes, (start, gel_at), resin - vapor)
+        _after_gel(zone_cycle, view, gel_at, resin - vapor, closed)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
         zone_cycle.vapor_before_pressure = float(steps[before].sum()), lost
@@ -197,15 +202,10 @@ def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:
         zone_cycle.warnings.append(Said(start, Figure(wanted.value, MPA), ask))
 
 
-def _margins(
-    zone_cycle: ZoneCycle,
-    view: View,
-    outcomes: Outcomes,
-    until_gel: tuple[float, float],
-    margin: np.ndarray,
-    closed: np.ndarray,
+def _margin(
+    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, until_gel: tuple[float, float], margin: np.ndarray
 ) -> None:
-    seconds, hot, (start, gel_at) = view.seconds, view.heat.hottest(), until_gel
+    seconds, (start, gel_at) = view.seconds, until_gel
     inside = (seconds >= start) & (seconds <= gel_at)
     times = np.append(seconds[inside], gel_at)
     values = np.append(margin[inside], np.interp(gel_at, seconds, margin))
@@ -217,6 +217,12 @@ def _margins(
         float(values[least]), float(slack.std()) or None if slack.size > 1 else None
     )
     zone_cycle.readings["vapor margin"] = zone_cycle.vapor_margin
+
+
+def _after_gel(
+    zone_cycle: ZoneCycle, view: View, gel_at: float, margin: np.ndarray, closed: np.ndarray
+) -> None:
+    seconds, hot = view.seconds, view.heat.hottest()
     later = seconds >= gel_at
     cool = later & (hot < BOILING)
     until = seconds[int(np.argmax(cool))] if cool.any() else np.inf

@@ -152,6 +152,8 @@ def not_there(zone_cycle: ZoneCycle, view: View) -> None:
     for name, reason in reasons.items():
         if zone_cycle.event(name) is None:
             zone_cycle.unknown.setdefault(name, reason)
+    if zone_cycle.vapor_margin is None:
+        zone_cycle.unknown.setdefault("vapor_margin", zone_cycle.unknown.get("pressed", never))
     if zone_cycle.gel_clock.when_pressed is None:
         zone_cycle.unknown["gel_clock.when_pressed"] = zone_cycle.unknown.get("pressed", never)
     if zone_cycle.matters_most is None:

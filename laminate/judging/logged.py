@@ -48,7 +48,8 @@ def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tu
 def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
     reading, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
     if reading is None:
-        return None, f"{log} does not give it: {zone_cycle.unknown.get(name, 'not known')}"
+        why = zone_cycle.unknown.get(name) or zone_cycle.unknown.get(name.replace(" ", "_"), "not known")
+        return None, f"{log} does not give it: {why}"
     lost = zone_cycle.why if zone_cycle.verdict == CANNOT else ()
     if name in ("time from pressed to gel", "vapor margin") and lost:
         return None, f"{log}: {CANNOT}: {'; '.join(lost)}"

@@ -15,6 +15,7 @@ from laminate.curing.planned import planned as planned_zone
 from laminate.files.part import part_of
 from laminate.files.toml import load
 from laminate.values.problems import Refused
+from laminate.values.units import Value
 from tests.messages.wording import begins, reads, says
 
 from . import shop
@@ -101,6 +102,30 @@ def test_a_bladder_takes_its_pressure_from_the_cycle(tmp_path, closes, verdict):
     if verdict == IN_TIME:
         assert found.applied_pressure_at_gel.value == pytest.approx(6e5)
         assert times(found)["pressed"] == pytest.approx(closes + 0.5, abs=1e-6)
+
+
+def test_a_laminate_that_is_not_pressed_at_gel_has_no_vapor_margin(tmp_path):
+    late = first(tmp_path, bladder(80), stored_humidity=Value(0.3), draws=DRAWS)
+    assert (late.verdict, late.vapor_margin, late.times_released) == (LATE, None, 0)
+    assert late.unknown["vapor_margin"] == late.unknown["pressed"]
+    assert late.chance.both is not None
+    weak = first(tmp_path, bladder(5, 3.1), stored_humidity=Value(0.3), draws=DRAWS)
+    assert weak.vapor_margin.value > 0.0
+
+
+def test_a_release_before_gel_is_said(tmp_path):
+    line = '["5 min", "0 bar"], ["6 min", "6 bar"], ["20 min", "6 bar"], ["21 min", "0 bar"]'
+    again = f'{line}, ["30 min", "0 bar"], ["31 min", "6 bar"]'
+    for points, verdict in ((line, LATE), (again, IN_TIME)):
+        found = first(tmp_path, f'{BLADDER}pressure = [["0 min", "0 bar"], {points}]\n', draws=DRAWS)
+        assert (found.verdict, found.times_released) == (verdict, 1)
+        assert any("released before gel" in words for words in found.warnings)
+    assert (
+        "released again"
+        in first(tmp_path, f'{BLADDER}pressure = [["0 min", "0 bar"], {line}]\n', draws=DRAWS).unknown[
+            "pressed"
+        ]
+    )
 
 
 def wanting(text, pressure):
