@@ -102,7 +102,8 @@ def laid_up(
         x = {name: columns.of(name, bare.get(name, value)) for name, value in press.inputs.values.items()}
         counts = press.counts(plies)
         if zone not in counts:
-            return f"plies of zone {zone} are not stated: plies in [zone.{zone}], or of the batch"
+            where = f"--plies {zone}=20" if made is None else "of the batch"
+            return f"plies of zone {zone} are not stated: write plies = 20 in [zone.{zone}], or {where}"
         laid_up = LaidUp(press, x, zone, plies)
         for core, heat in part.heat.core.items():
             if heat.bulk_modulus:

@@ -70,7 +70,7 @@ class PlanHeat:
 def heat_of(
     part: Part, name: str, zone: str, plies: Mapping[str, int], columns: Columns, finer: int = 1
 ) -> PlanHeat | list[str]:
-    """Heat of a cycle of a part in a zone, or what to write before it can be computed.
+    """Heat of a cycle of a part in a zone, or why it cannot be computed, with what to write.
 
     finer: so many times the usual steps and cells.
     """
@@ -82,15 +82,20 @@ def heat_of(
     shapes = room.cores if room is not None else ()
     inside = tuple(shape.name for shape in shapes if shape.name in cycle.core)
     counts = laid.press.counts(laid.plies)
-    missing = [f"plies of zone {z}" for z in (room.zones if room is not None else ()) if z not in counts]
+    bare = [z for z in (room.zones if room is not None else ()) if z not in counts]
+    missing = [f"plies = 20 in [zone.{z}], or --plies {z}=20" for z in bare]
     missing += lacking(part, tuple(s.name for s in shapes if s.name not in inside), PLATEN)
     if missing:
-        return missing
+        return _to_write(*missing)
     platen = curve_of(f"platen of {name}", cycle.platen, columns)
     seconds = _times(part, cycle, platen, finer)
     if room is not None and between_cores(room, zone):
         return _between(part, name, laid, room, columns, finer)
     return _Run(part, cycle, laid, room, columns, platen, seconds, finer).whole(inside)
+
+
+def _to_write(*missing: str) -> list[str]:
+    return [f"write in the part file: {'; '.join(missing)}"]
 
 
 def _between(
@@ -104,7 +109,9 @@ def _between(
     outer = next((side.zone for side in room.sides if not between_cores(room, side.zone)), None)
     if outer is None:
         where = f"a zone of room {room.name} at the tool, with walls = 2"
-        return [f"{where}: zone {laid.zone} lies between cores, and nothing else passes heat into them"]
+        return _to_write(
+            f"{where}: zone {laid.zone} lies between cores, and nothing else passes heat into them"
+        )
     beside = heat_of(part, name, outer, laid.plies, columns, finer)
     if isinstance(beside, list):
         return beside
@@ -150,7 +157,7 @@ class _Run:
         for shape in shapes:
             stage = self._with_core(shape, inside)
             if isinstance(stage, str):
-                return [stage]
+                return _to_write(stage)
             stages.append(stage)
         if not stages:
             stages.append(self._heated(halved=kind_of(self.part, self.laid.zone) != "bladder"))

@@ -73,7 +73,7 @@ def planned(
     heat = heat_of(part, cycle, zone, plies, columns, finer)
     cycles = [_blank(cycle, zone, humidity) for humidity in humidities]
     if isinstance(heat, list):
-        return [nothing(cycle, "write in the part file: " + "; ".join(heat)) for cycle in cycles]
+        return [nothing(cycle, "; ".join(heat)) for cycle in cycles]
     if inside.missing or not inside.charges:
         resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
         return [nothing(cycle, f"no gel times: gel_time in [resin.{resins}]") for cycle in cycles]

@@ -153,9 +153,7 @@ def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:
 
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
     weighed = {at: answers if why else answers[:1] for at, answers in each.items()}
-    missing = dict.fromkeys(
-        line for some in weighed.values() for answer in some for line in not_given(answer)
-    )
+    missing = _missing(weighed)
     notes = dict.fromkeys(
         note for some in weighed.values() for answer in some for note in answer.not_measured
     )
@@ -190,6 +188,17 @@ def _placed(
     return [
         f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
     ]
+
+
+def _missing(each: dict[tuple[str, str], list[ZoneCycle]]) -> list[str]:
+    """The results that are not given, with the zones and cycles that lack them where others do not."""
+    places = [
+        (line, f"{zone}, {cycle}")
+        for (zone, cycle), some in each.items()
+        for line in dict.fromkeys(line for answer in some for line in not_given(answer))
+    ]
+    lines = by_key(places).items()
+    return [w if len(names) == len(each) else f"{w[:-2]}; {'; '.join(names)})." for w, names in lines]
 
 
 def _cautions(answer: ZoneCycle, *, danger: bool) -> list[str]:

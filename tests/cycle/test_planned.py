@@ -119,13 +119,29 @@ def test_a_release_before_gel_is_said(tmp_path):
     for points, verdict in ((line, LATE), (again, IN_TIME)):
         found = first(tmp_path, f'{BLADDER}pressure = [["0 min", "0 bar"], {points}]\n', draws=DRAWS)
         assert (found.verdict, found.times_released) == (verdict, 1)
-        assert any("released before gel" in words for words in found.warnings)
+        assert any("released" in words for words in found.warnings)
     assert (
         "released again"
         in first(tmp_path, f'{BLADDER}pressure = [["0 min", "0 bar"], {line}]\n', draws=DRAWS).unknown[
             "pressed"
         ]
     )
+
+
+def test_plies_that_are_not_stated_are_asked_for_as_they_are_written(tmp_path, capsys):
+    path = tmp_path / "part.toml"
+    path.write_text(changed(PART, ('stack = ["20 ud150"]', 'fill_with = "ud150"')), "utf-8")
+    lines = " ".join(run(capsys, str(path))[1].split())
+    assert "plies = 20 in [zone.skin], or --plies skin=20" in lines
+
+
+def test_a_result_that_one_cycle_does_not_give_names_that_cycle(tmp_path, capsys):
+    path = tmp_path / "part.toml"
+    hot = '[cycle.hot]\nplaten = [["0 min", "140 degC"], ["120 min", "140 degC"]]\n'
+    path.write_text(changed(PART, ("31.20 mm", "30.90 mm")) + hot, "utf-8")
+    text = " ".join(run(capsys, str(path), "--why", "--draws", "100")[1].split())
+    (line,) = (line for line in text.split("Not given: ")[1:] if "clamp" in line.partition("(")[0])
+    assert line.partition(")")[0].endswith("; skin, slow")
 
 
 def wanting(text, pressure):
