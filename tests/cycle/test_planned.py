@@ -2,7 +2,6 @@
 
 import json
 import tomllib
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -264,41 +263,6 @@ def test_an_out_life_that_is_not_stated_is_no_better(tmp_path):
     line = 'out_life = { time = "30 d", temperature = "23 degC", share = "20 % ± 10 (tolerance)" }\n'
     less = first(tmp_path, changed(bladder(44), (line, "")), draws=1000)
     assert less.chance.pressed_before_gel <= whole.chance.pressed_before_gel
-
-
-EXAMPLE = (Path(__file__).parents[2] / "examples" / "cycle" / "part.toml").read_text("utf-8")
-COOLED = """[cycle.cooled]
-platen = [["0 min", "23 degC"], ["34 min", "115 degC"], ["55 min", "115 degC"], ["70 min", "100 degC"],
-          ["300 min", "100 degC"]]
-"""
-MESHES = {
-    "slow": changed(PART, ("31.20 mm", "31.60 mm")),
-    "ramp": changed(NO_CYCLE, ("31.20 mm", "31.60 mm")) + "[cycle.ramp]\n" + PLATEN,
-    "step": changed(NO_CYCLE, ("31.20 mm", "31.60 mm"))
-    + '[cycle.step]\nplaten = [["0 min", "140 degC"], ["120 min", "140 degC"]]\n',
-    "hot": EXAMPLE,
-    "hold": EXAMPLE,
-    "cooled": EXAMPLE[: EXAMPLE.index("[cycle.hold]")] + COOLED,
-}
-
-
-@pytest.mark.parametrize("name", MESHES)
-def test_half_the_step_and_twice_the_cells_change_little(tmp_path, name):
-    plan = part(tmp_path, MESHES[name])
-    zone = next(iter(plan.zone))
-    coarse, fine = (planned_zone(plan, name, zone, {}, [None], draws=2, finer=n)[0] for n in (1, 2))
-    for event in ("gel first", "gel last"):
-        assert times(coarse)[event] == pytest.approx(times(fine)[event], abs=0.2)
-    pressure = fine.applied_pressure_at_gel.value
-    assert pressure > 1e6
-    assert coarse.applied_pressure_at_gel.value == pytest.approx(pressure, rel=0.03)
-
-
-def test_the_first_of_a_laminate_to_gel_is_its_face(tmp_path):
-    """The example's hot cycle by other code, a stiff integrator, 120 cells: 16.92 min, 2.49 MPa absolute."""
-    found = planned_zone(part(tmp_path, EXAMPLE), "hot", "wall", {}, [None], draws=2)[0]
-    assert times(found)["gel first"] == pytest.approx(16.92, abs=0.1)
-    assert found.resin_pressure_at_gel.value == pytest.approx(2.49e6, rel=0.08)
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

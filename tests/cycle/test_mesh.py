@@ -1,0 +1,45 @@
+"""Halving steps and doubling cells changes a planned cycle little; the first to gel is a face."""
+
+from pathlib import Path
+
+import pytest
+
+from laminate.curing.planned import planned as planned_zone
+
+from .planned_shop import PART
+from .shop import changed
+from .test_planned import NO_CYCLE, PLATEN, part, times
+
+EXAMPLE = (Path(__file__).parents[2] / "examples" / "cycle" / "part.toml").read_text("utf-8")
+COOLED = """[cycle.cooled]
+platen = [["0 min", "23 degC"], ["34 min", "115 degC"], ["55 min", "115 degC"], ["70 min", "100 degC"],
+          ["300 min", "100 degC"]]
+"""
+MESHES = {
+    "slow": changed(PART, ("31.20 mm", "31.60 mm")),
+    "ramp": changed(NO_CYCLE, ("31.20 mm", "31.60 mm")) + "[cycle.ramp]\n" + PLATEN,
+    "step": changed(NO_CYCLE, ("31.20 mm", "31.60 mm"))
+    + '[cycle.step]\nplaten = [["0 min", "140 degC"], ["120 min", "140 degC"]]\n',
+    "hot": EXAMPLE,
+    "hold": EXAMPLE,
+    "cooled": EXAMPLE[: EXAMPLE.index("[cycle.hold]")] + COOLED,
+}
+
+
+@pytest.mark.parametrize("name", MESHES)
+def test_half_the_step_and_twice_the_cells_change_little(tmp_path, name):
+    plan = part(tmp_path, MESHES[name])
+    zone = next(iter(plan.zone))
+    coarse, fine = (planned_zone(plan, name, zone, {}, [None], draws=2, finer=n)[0] for n in (1, 2))
+    for event in ("gel first", "gel last"):
+        assert times(coarse)[event] == pytest.approx(times(fine)[event], abs=0.2)
+    pressure = fine.applied_pressure_at_gel.value
+    assert pressure > 1e6
+    assert coarse.applied_pressure_at_gel.value == pytest.approx(pressure, rel=0.03)
+
+
+def test_the_first_of_a_laminate_to_gel_is_its_face(tmp_path):
+    """The example's hot cycle by other code, a stiff integrator, 120 cells: 16.92 min, 2.49 MPa absolute."""
+    found = planned_zone(part(tmp_path, EXAMPLE), "hot", "wall", {}, [None], draws=2)[0]
+    assert times(found)["gel first"] == pytest.approx(16.92, abs=0.1)
+    assert found.resin_pressure_at_gel.value == pytest.approx(2.49e6, rel=0.08)
