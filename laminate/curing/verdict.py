@@ -121,8 +121,8 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
         zone_cycle.verdict = IN_TIME
     else:
         zone_cycle.verdict = CANNOT
-        worse = "with every unknown taken to the worse side"
-        sentence = f"the chance that it pressed in time is {100.0 * both:.3g} %, {worse}"
+        sentence = f"the chance that it pressed in time is {_chances(both, float(np.mean(best.both)))}"
+        sentence += "; more draws may decide (--draws)" if 1.0 - OPEN < both <= high else ""
         reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
         reasons = reasons or (blocks.against(LATE) if both < few else [])
         zone_cycle.why += list(dict.fromkeys(reasons)) or [sentence]
@@ -135,6 +135,14 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
     zone_cycle.chance = Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both)))
     if "vapor_margin" in zone_cycle.unknown:
         zone_cycle.chance = Chance(pressed, None, None)
+
+
+def _chances(worse: float, better: float) -> str:
+    """The chance with what is unknown taken to the worse side, and to the better where that differs."""
+    least, most = (f"{100.0 * share:.3g}" for share in (worse, better))
+    if least == most:
+        return f"{least} %, with every unknown taken to the worse side"
+    return f"{least} to {most} %, with unknowns at worst and at best"
 
 
 def not_there(zone_cycle: ZoneCycle, view: View) -> None:

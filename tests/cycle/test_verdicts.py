@@ -1,6 +1,7 @@
 """What decides: late, vapor, in time; and what is unknown only ever makes it less certain."""
 
 import math
+import re
 from types import SimpleNamespace
 
 import numpy as np
@@ -320,3 +321,17 @@ def test_the_margin_is_known_as_the_pressure_and_the_vapor_are_at_its_moment(tmp
     assert found.vapor_margin.value == pytest.approx(ATM + 3.5 * BAR - 0.45 * 1.23e5, abs=0.02e5)
     u = math.hypot(2.5e3, 1e3, 0.45 * 4.2e3 * math.hypot(0.5, 0.1))
     assert found.vapor_margin.u == pytest.approx(u, rel=0.02)
+
+
+def test_a_chance_that_decides_nothing_is_given_at_worst_and_at_best(tmp_path):
+    """Kept back by sampling alone, it says that more draws may decide; they do."""
+    few, more, low = (
+        answer(tmp_path, Press(closes=closes).csv(), draws=draws)
+        for closes, draws in ((47.0, 400), (47.0, 4000), (48.0, 400))
+    )
+    assert (few.verdict, low.verdict, more.verdict) == (CANNOT, CANNOT, IN_TIME)
+    assert ["--draws" in found.why[0] for found in (few, low)] == [True, False]
+    for found in (few, low):
+        worst, best = (float(number) for number in re.findall(r"([0-9.]+) to ([0-9.]+) %", found.why[0])[0])
+        assert worst == pytest.approx(100.0 * found.chance.both, abs=0.1)
+        assert worst < best <= 100.0
