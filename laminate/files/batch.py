@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -350,20 +351,31 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     for what in OF_LOTS:
         values = [value for lot in lots if (value := lot.certified(what)) is not None]
         if len(values) == len(lots):
-            lot_values[Key("prepreg", prepreg, what)] = _mix(values, shares), " and ".join(of_lots)
+            which = [
+                (i, j, Key("lots", prepreg, f"{lots[i].called} or {lots[j].called}"))
+                for i, j in combinations(range(len(lots)), 2)
+            ]
+            lot_values[Key("prepreg", prepreg, what)] = _mix(values, shares, which), " and ".join(of_lots)
     return lot_values
 
 
-def _mix(values: list[Value], shares: list[float]) -> Value:
-    """A laminate whose lot is not named may be of the one known worst; that lots differ counts too."""
+def _mix(values: list[Value], shares: list[float], which: list[tuple[int, int, Key]]) -> Value:
+    """A laminate whose lot is not named may be of the one known worst; that lots differ counts too.
+
+    It is of one lot, whose values go together: which of two it is moves them all at once. Over pairs these
+    moves add up to the scatter between the lots. which: pairs of lots, with the name of the question.
+    """
     if len(values) == 1:
         return values[0]
     mean = sum(share * value.value for share, value in zip(shares, values, strict=True))
+    moves = tuple(
+        (name, (shares[i] * shares[j]) ** 0.5 * (values[i].value - values[j].value)) for i, j, name in which
+    )
+    first = Value(mean, unit=values[0].unit, text="mean of lots", shared=moves)
     if all(value.u is None for value in values):
-        return Value(mean, unit=values[0].unit, text="mean of lots")
-    between = sum(share * (value.value - mean) ** 2 for share, value in zip(shares, values, strict=True))
-    u = (max(value.spread for value in values) ** 2 + between) ** 0.5
-    return Value(mean, u, min(value.dof for value in values), "normal", values[0].unit, "mean of lots")
+        return first
+    u = (max(value.spread for value in values) ** 2 + sum(move**2 for _, move in moves)) ** 0.5
+    return replace(first, u=u, dof=min(value.dof for value in values), shape="normal")
 
 
 def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None) -> Case:

@@ -27,7 +27,7 @@ class Key(NamedTuple):
     name : in the table, '' where the table has no names; of a lot its number
     quantity : the key, such as "density"; of a lot prepreg and key with a point between
         What no file says has a table of its own: 'scatter' of the plies of a prepreg in a zone, with prepreg
-        and quantity likewise; 'supposed'
+        and quantity likewise; 'lots', of which of two lots of a prepreg a zone is; 'supposed'
 
     Examples
     --------

@@ -67,7 +67,7 @@ def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = 
         for name, value in values.items()
         if value.own > 0.0
     ]
-    shared: dict[str, dict[Any, float]] = {}
+    shared: dict[Name, dict[Any, float]] = {}
     for name, value in values.items():
         for number, move in value.shared:
             shared.setdefault(number, {})[name] = move
@@ -256,13 +256,13 @@ class Scalars:
             self.variables[name] = number + sum(move * self._shared(at) for at, move in value.shared)
         return self.variables[name]
 
-    def _shared(self, name: str) -> Any:
+    def _shared(self, name: Name) -> Any:
         """An uncertain number that moves several inputs, as 0 ± 1."""
         from uncertainties import ufloat
 
         variable_of_name = next((variable for variable, tag in self._names.items() if tag == name), None)
         if variable_of_name is None:
-            variable_of_name = ufloat(0.0, 1.0, tag=name)
+            variable_of_name = ufloat(0.0, 1.0, tag=str(name))
             self._names[variable_of_name] = name
         return variable_of_name
 

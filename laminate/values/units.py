@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any, Literal
 
+from laminate.values.input_key import Name
 from laminate.values.unit_names import DEFINITIONS, KINDS, PLAIN, WORDS
 from laminate.values.value_text import (
     FORMS,
@@ -50,7 +51,7 @@ class Value:
     unit: str = ""
     text: str = ""
     relative: bool = False
-    shared: tuple[tuple[str, float], ...] = ()
+    shared: tuple[tuple[Name, float], ...] = ()
 
     @property
     def spread(self) -> float:
