@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name
 from laminate.files.heading import read_heading
 from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
-from laminate.values.units import column_unit, scale
+from laminate.values.units import Unreadable, column_unit, scale
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench, Column
@@ -88,8 +89,10 @@ def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]
             heading = read_heading(line.column, 0, COLUMNS)
             label, (number, unit) = heading.label, line.typed.split(" ", 1)
             for coupon in named.get(line.specimen, ()):
-                if coupon.texts.get(label) == line.new and coupon.given[label][0] == file:
-                    exponent = int(Decimal(number).as_tuple().exponent)
+                if coupon.texts.get(label) != line.new or coupon.given[label][0] != file:
+                    continue
+                exponent = int(Decimal(number).as_tuple().exponent)
+                with suppress(Unreadable):  # a unit that only another hand can have written there
                     coupon.steps[label] = 10.0**exponent * scale(unit, NUMBERS[heading.name])[0]
 
 

@@ -127,6 +127,7 @@ def read_history(data: bytes) -> History:
 
 
 _LINE = TypeAdapter(Line)
+_TYPED = re.compile(r"-?\d+(?:\.\d+)?(?:E[+-]?\d{1,3})? \S.*", re.ASCII)
 
 
 def _zoned(time: str) -> dt.timedelta | None:
@@ -151,8 +152,8 @@ def _line(piece: bytes, n: int, before: str) -> Line:
     except ValidationError as error:
         first = error.errors()[0]
         raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
-    if "typed" in content and not line.typed:
-        raise ValueError("'typed': it is empty")
+    if "typed" in content and not (line.new and _TYPED.fullmatch(line.typed)):
+        raise ValueError("'typed': it is no number with a unit")
     if line.n != n:
         raise ValueError(f"its number is {line.n}")
     if _zoned(line.time) is None:

@@ -62,6 +62,20 @@ def test_the_history_is_sealed_and_recomputed(folder):
     assert recompute(data).findings == ()
 
 
+def test_what_was_typed_in_another_unit_is_sealed_and_read(folder):
+    correct(folder, "0.1130 in")
+    path = folder / "coupons.csv.history.jsonl"
+    assert b'"typed":"0.1130 in"' in path.read_bytes()
+    data = seal(report(folder / "batch.toml"))
+    assert recompute(data).findings == ()
+    (line,) = path.read_bytes().splitlines(keepends=True)
+    for forged in (b"", b"2.87", b"x in", b"0.1130  "):
+        path.write_bytes(line.replace(b"0.1130 in", forged))
+        assert 12 in rules(folder)
+    path.write_bytes(line.replace(b"0.1130 in", b"0.1130 parsec"))
+    assert 12 not in rules(folder)
+
+
 def test_a_missing_history_is_missed(folder):
     before = rules(folder)
     correct(folder)
