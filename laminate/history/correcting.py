@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.history.achieved import ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
-from laminate.history.centring import Centred, Centring, Model, centring
+from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
@@ -23,6 +23,7 @@ from laminate.values.problems import Problem, Refused, each, given_twice, refuse
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.press.case import ZoneCase
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,8 @@ class Thicker:
 class ZoneCorrection:
     """The answer for one zone.
 
-    like: the batch that the next one is taken to be like; thicker: where no closed tool makes such a part.
+    like: the batch that the next one is taken to be like; thicker: where no closed tool makes such a part;
+    beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone.
     """
 
     zone: str
@@ -49,6 +51,7 @@ class ZoneCorrection:
     centring: Centring
     thicker: Thicker | None
     not_measured: tuple[str, ...]
+    beyond: tuple[tuple[str, float, float], ...] = ()
 
     @property
     def change(self) -> bool:
@@ -100,7 +103,25 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
     beside = {difference.attribute: difference.difference for difference in differences}
     centred = centring(Model(case, last.fill_plies, identities, beside), coverage)
     thicker, lacking = _thicker(last, differences, coverage), tuple(case.inputs.not_measured())
-    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, thicker, lacking)
+    beyond = tuple(_beyond(case, differences, coverage))
+    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, thicker, lacking, beyond)
+
+
+def _beyond(
+    case: ZoneCase, differences: Sequence[Difference], coverage: Coverage
+) -> Iterator[tuple[str, float, float]]:
+    """What may lie outside a limit that has no other side, and so no middle."""
+    for difference in differences:
+        name, mean = difference.attribute, difference.achieved.mean
+        rule = case.part.limits.of_zone(name, case.name)
+        if name not in AIMED or rule is None or aim_of(case, name) is not None:
+            continue
+        half = coverage.factor(mean) * mean.u
+        pairs = [bounds.pair for bounds in (rule.average, rule.individual) if bounds]
+        low = max((low for low, _ in pairs if low is not None), default=-math.inf)
+        high = min((high for _, high in pairs if high is not None), default=math.inf)
+        if mean.value - half < low or mean.value + half > high:
+            yield name, mean.value, half
 
 
 def _thicker(run: ZoneRun, differences: Sequence[Difference], coverage: Coverage) -> Thicker | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -68,18 +68,8 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         return "no change proposed: measure thickness or fiber volume"
     if zone.contradict and not zone.change:
         return "no change proposed: the batches contradict each other; find out which of them is odd, and why"
-    if zone.open_aims and not zone.change:
-        values = listed(
-            f"{words_of(aim.attribute)} {_value(aim.attribute, aim.now.value, aim.k * aim.now.u, units)}"
-            for aim in zone.open_aims
-        )
-        return f"no change proposed: {values} may lie outside the limits; measure better"
     if not zone.change:
-        values = listed(
-            f"{words_of(aim.attribute)} {_value(aim.attribute, aim.now.value, aim.k * aim.now.u, units)}"
-            for aim in aims
-        )
-        return f"no change needed: {values} {'lie' if len(aims) > 1 else 'lies'} in the middle, within the ±"
+        return _no_change(zone, units)
     able = [aim for aim in aims if aim.means_something and not aim.hindrance]
     best = between if zone.centring.cannot_both and between is not None else next(iter(able), None)
     if best is None:
@@ -88,6 +78,24 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     reach = f"reach the middle for {words_of(best.attribute)}"
     aimed = "lie equally far from both middles" if best is between else reach
     return f"to {aimed}, change the {changes}, and get {_then(zone, best, units)}"
+
+
+def _no_change(zone: ZoneCorrection, units: str) -> str:
+    """Why none is proposed where nothing lies off its middle by more than its uncertainty."""
+
+    def listing(figures: Iterable[tuple[str, float, float]]) -> str:
+        return listed(f"{words_of(name)} {_value(name, value, half, units)}" for name, value, half in figures)
+
+    if zone.beyond:
+        may = f"{listing(zone.beyond)} may lie outside its limit"
+        return f"no change proposed: {may}; write limits on both sides for a middle"
+    aims = zone.open_aims or zone.centring.aims
+    values = listing((aim.attribute, aim.now.value, aim.k * aim.now.u) for aim in aims)
+    if zone.open_aims:
+        return f"no change proposed: {values} may lie outside the limits; measure better"
+    if all(aim.aim.low is None for aim in aims):
+        return f"no change proposed: {values} as predicted, within the ±; no limits have a middle"
+    return f"no change needed: {values} {'lie' if len(aims) > 1 else 'lies'} in the middle, within the ±"
 
 
 def _came_out(difference: Difference, units: str) -> str:

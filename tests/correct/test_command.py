@@ -266,3 +266,17 @@ def test_batches_that_contradict_each_other_need_no_change_and_get_none(mast, ca
     assert (zone.contradict, zone.change) == (True, False)
     words = first_words(capsys, mast / "batch.toml", other / "batch.toml")
     assert says("correct: batches that contradict each other", words)
+
+
+def test_a_limit_on_one_side_is_no_middle_and_is_not_forgotten(mast, capsys):
+    """Thicker than the only limit; without limits nothing lies in a middle."""
+    part = (mast / "part.toml").read_text("utf-8")
+    begin = part.index("[limits.")
+    (mast / "part.toml").write_text(part[:begin], "utf-8")
+    assert says("correct: no limits with a middle", first_words(capsys, mast / "batch.toml"))
+    only = '[limits.thickness.web]\nindividual = { max = "2.80 mm" }\n'
+    (mast / "part.toml").write_text(part[:begin] + only, "utf-8")
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert [name for name, _, _ in zone.beyond] == ["thickness"]
+    assert says("correct: a limit on one side", first_words(capsys, mast / "batch.toml"))
+    assert not correct([mast / "batch.toml"]).zones[0].change
