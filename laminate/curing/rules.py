@@ -62,7 +62,7 @@ def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
     _clamp(zone_cycle, view, first)
     _tabulated(view)
-    _edges(view)
+    _edges(zone_cycle, view)
     _range(view)
     _below_the_tests(view)
     _start(zone_cycle, view)
@@ -110,11 +110,13 @@ def _tabulated(view: View) -> None:
             view.blocks.add(reason, IN_TIME)
 
 
-def _edges(view: View) -> None:
-    """Long edges are never taken as sharp: those of a core lower its pressure, those of a room raise it."""
+def _edges(zone_cycle: ZoneCycle, view: View) -> None:
+    """Long edges are never taken as sharp, for those of a core lower its pressure; closed ends are said."""
     part, name = view.part, view.part.zone[view.zone].room
     if not view.presses.by_balance or name is None:
         return
+    if "ends" not in part.room[name].model_fields_set:
+        zone_cycle.screening.append(f"room {name} has closed ends")
     tables: dict[str, Room | Core] = {f"room.{name}": part.room[name]}
     tables |= {f"core.{core}": table for core, table in part.core.items() if table.room == name}
     bare = [

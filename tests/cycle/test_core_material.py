@@ -115,3 +115,23 @@ def test_a_wall_between_two_cores_is_judged_by_a_sensor_in_it(tmp_path):
         batch, ('"TC 3" = { reads = "laminate", instrument = "thermocouples", place = "middle" }\n', "")
     )
     assert answer(tmp_path, log, blind, row, draws=300).verdict == CANNOT
+
+
+@pytest.mark.parametrize("gone", ["room.tube", "core.fore"])
+def test_edges_that_are_left_out_are_asked_for(tmp_path, gone):
+    """Rounded edges of a core lower its pressure: those that nobody states are not taken as sharp."""
+    start = PART.index(f"[{gone}]")
+    less = PART[:start] + PART[start:].replace('corner_radius = "0 mm"\n', "", 1)
+    assert first(tmp_path, PART, draws=100).verdict == IN_TIME
+    found = first(tmp_path, less, draws=100)
+    assert (found.verdict, found.chance.both) == (CANNOT, None)
+    assert f"corner_radius in [{gone}]" in found.why[0]
+
+
+def test_ends_that_are_left_out_are_said_where_the_answer_is(tmp_path):
+    bare, stated = (
+        first(tmp_path, text, draws=100)
+        for text in (PART, changed(PART, ('opens = "width"', 'opens = "width"\nends = "closed"')))
+    )
+    (line,) = set(bare.screening) - set(stated.screening)
+    assert "room tube" in line

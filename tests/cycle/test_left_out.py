@@ -144,17 +144,6 @@ def test_a_sensor_of_which_no_calibration_is_stated_is_an_ordinary_one_and_said(
         assert less.chance.both < whole.chance.both or "bar" in old or "gauge" in old
 
 
-@pytest.mark.parametrize("gone", ["room.tube", "core.fore"])
-def test_edges_that_are_left_out_are_asked_for(tmp_path, gone):
-    """Rounded edges of a core lower its pressure: those that nobody states are not taken as sharp."""
-    start = CORE_PART.index(f"[{gone}]")
-    less = CORE_PART[:start] + CORE_PART[start:].replace('corner_radius = "0 mm"\n', "", 1)
-    assert planned_shop.first(tmp_path, CORE_PART, draws=100).verdict == IN_TIME
-    found = planned_shop.first(tmp_path, less, draws=100)
-    assert (found.verdict, found.chance.both) == (CANNOT, None)
-    assert f"corner_radius in [{gone}]" in found.why[0]
-
-
 def test_a_part_that_limits_the_process_wants_calibrated_instruments(tmp_path):
     """Said, and the verdict at most 'cannot say', where the part sets a process limit."""
     part, batch = PART + LIMITED, changed(BATCH, (', instrument = "gauge 4"', ""))
