@@ -65,6 +65,13 @@ class ZoneCorrection:
         return [aim for aim in near if not aim.aim.surely_holds(aim.now.value, aim.k * aim.now.u)]
 
     @property
+    def worth_changing(self) -> bool | None:
+        """Whether a change is worth it; None where that is open, as there is no middle or it is not sure."""
+        middles = any(aim.aim.low is not None for aim in self.centring.aims)
+        is_open = self.contradict or self.beyond or self.open_aims or not middles
+        return True if self.change else None if is_open else False
+
+    @property
     def contradict(self) -> bool:
         """Whether batches differ by more than what is stated of each."""
         return any(difference.difference.scatters for difference in self.differences)

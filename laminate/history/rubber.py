@@ -128,6 +128,12 @@ class RubberCorrection:
         """Whether what is aimed at lies off its middle by more than its uncertainty."""
         return any(abs(now.value - aim.middle) > k * now.u for aim, now, k in self.aims)
 
+    @property
+    def worth_changing(self) -> bool | None:
+        """Whether a change is worth it; None where what is aimed at may lie outside its limits."""
+        sure = all(aim.surely_holds(now.value, k * now.u) for aim, now, k in self.aims[:1])
+        return True if self.change else False if sure else None
+
 
 def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCorrection:
     """The answer for one zone from its batches, the last one last.

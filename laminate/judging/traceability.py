@@ -50,8 +50,8 @@ _A_DAY = re.compile(
     rf"|\d\s*\.?\s*-?(?:{_MONTHS})|(?:{_MONTHS})[a-z]*\.?\s*\d",
     re.IGNORECASE,
 )
-_CLOCK = re.compile(r"\d\d?:\d\d(?::\d\d)?")
 """What was meant as a day, a spreadsheet's number of one (40000 is in 2009) too; 07:45 is none."""
+_CLOCK = re.compile(r"\d\d?:\d\d(?::\d\d)?")
 
 
 def unread_day(coupon: Coupon) -> bool:

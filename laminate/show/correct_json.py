@@ -104,7 +104,7 @@ _HEAD = {
     "plies": COUNT,
     "next_is_like": TEXT("like"),
     "differences": rows(of_attribute(_DIFFERENCE)),
-    "worth_changing": maybe(YES)("change"),
+    "worth_changing": maybe(YES)("worth_changing"),
 }
 _ZONE = table(
     "corrected_zone",

@@ -242,7 +242,7 @@ def test_a_worse_measurement_turns_nothing_into_no_change_needed(mast, capsys):
     (mast / "batch.toml").write_text(calibrated, "utf-8")
     (zone,) = correct([mast / "batch.toml"]).zones
     assert "thickness" in [aim.attribute for aim in zone.open_aims]
-    assert not zone.change
+    assert (zone.change, zone.worth_changing) == (False, None)
     assert says("correct: what may lie outside its limits", first_words(capsys, mast / "batch.toml"))
 
 
@@ -263,7 +263,7 @@ def test_batches_that_contradict_each_other_need_no_change_and_get_none(mast, ca
     thin = re.sub(r"2\.8\d\d", lambda reading: f"{float(reading[0]) - 0.04:.3f}", rows)
     (other / "coupons.csv").write_text(thin, "utf-8")
     (zone,) = correct([mast / "batch.toml", other / "batch.toml"]).zones
-    assert (zone.contradict, zone.change) == (True, False)
+    assert (zone.contradict, zone.change, zone.worth_changing) == (True, False, None)
     words = first_words(capsys, mast / "batch.toml", other / "batch.toml")
     assert says("correct: batches that contradict each other", words)
 
@@ -279,4 +279,6 @@ def test_a_limit_on_one_side_is_no_middle_and_is_not_forgotten(mast, capsys):
     (zone,) = correct([mast / "batch.toml"]).zones
     assert [name for name, _, _ in zone.beyond] == ["thickness"]
     assert says("correct: a limit on one side", first_words(capsys, mast / "batch.toml"))
-    assert not correct([mast / "batch.toml"]).zones[0].change
+    assert (zone.change, zone.worth_changing) == (False, None)
+    _, out, _ = call(capsys, mast / "batch.toml", "--json")
+    assert json.loads(out)["zones"][0]["worth_changing"] is None
