@@ -288,7 +288,8 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterat
     for column, line in {line.column: line for line in lines}.items():
         at = _position(table, column)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
-        if (line.new or "") in cells or _without_last_zeros(line.new or "") in cells:
+        typed = line.new or ""
+        if typed in cells or _without_last_zeros(typed) in cells:
             continue
         place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
         now = f"'{cells[0]}'" if cells[0] else "empty"
@@ -297,9 +298,9 @@ def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterat
 
 
 def _without_last_zeros(text: str) -> str:
-    """A reading as a spreadsheet saves it: the same number, without its last zeros; '' where it has none."""
+    """A reading as a spreadsheet saves it: the same number, without its last zeros where it has some."""
     point = re.fullmatch(r"(-?\d+)[.,](\d*?)0+", text)
-    return text[: point.end(2)].rstrip(".,") if point else ""
+    return text[: point.end(2)].rstrip(".,") if point else text
 
 
 def with_old(table: Table, correction: Correction) -> Table:

@@ -213,7 +213,14 @@ def test_what_the_report_asked_to_measure_again_was_in_doubt(folder):
 
 @pytest.mark.parametrize(
     ("typed", "saved", "held"),
-    [("2.870", "2.87", False), ("2.000", "2", False), ("2.870", "2.8700", True), ("2.870", "2.87 mm", True)],
+    [
+        ("2.870", "2.87", False),
+        ("2.000", "2", False),
+        ("2.870", "2.8700", True),
+        ("2.870", "2.87 mm", True),
+        ("2.870", "", True),
+        ("2.871", "", True),
+    ],
 )
 def test_last_zeros_that_a_spreadsheet_drops_change_no_reading(folder, typed, saved, held):
     """More digits than were read would say that the display is finer."""
