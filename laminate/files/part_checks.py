@@ -22,12 +22,17 @@ from laminate.values.problems import (
     unknown_name,
     unused_key,
 )
-from laminate.values.quantities import ATTRIBUTES
+from laminate.values.quantities import ATTRIBUTES, G_CM3
+from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, parse, parse_spread
 
 BASIS = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
 RUBBER_GROWS = 150e-6
 """Linear expansion [1/K] from which a core is asked whether it is rubber: common practice, no source."""
+LAYER_DENSITY = (10.0, 25000.0)
+"""Areal weight over thickness [kg/m^3] from a foam to a metal: common practice, no source."""
+FAR_FROM = {"resin": 5.0, "fiber": 10.0}
+"""Factor by which a layer that counts as this may be denser or lighter: common practice, no source."""
 OF_WHAT = "of the fiber alone, or of the prepreg"
 ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "fiber": ("fiber", ("density", "certificate")),
@@ -53,6 +58,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     _names(peek)
     _temperatures(peek)
     _prepregs(peek)
+    _layers(peek)
     _materials(peek)
     _asks(peek)
     _zones(peek)
@@ -122,6 +128,26 @@ def check_shares(
     elif resin_basis == "with volatiles" and volatiles.value > resin.value:
         expected = "volatiles below the resin content, which counts them in"
         peek.say("no-resin", (*table, "resin_content"), contents, expected)
+
+
+def _layers(peek: Peek) -> None:
+    """Areal weight and thickness of a layer give a density that its kind of layer can have."""
+    for table, layer in peek.tables("layer.*"):
+        weight = peek.value("areal_weight", *table, "areal_weight")
+        thickness = peek.value("length", *table, "thickness")
+        if weight is None or thickness is None or thickness.value <= 0.0:
+            continue
+        (low, high), what, alike = LAYER_DENSITY, "a layer", layer.get("counts_as")
+        stated = [peek.value("density", *keys, "density") for keys, _ in peek.tables(f"{alike}.*")]
+        known = [density.value for density in stated if density]
+        if alike in FAR_FROM and known:
+            low, high = max(low, min(known) / FAR_FROM[alike]), min(high, max(known) * FAR_FROM[alike])
+            what = f"a layer that counts as {alike}"
+        density = weight.value / thickness.value
+        if not low <= density <= high:
+            weighed = Said(f"'{weight.text}' in '{thickness.text}', ", Figure(density, G_CM3, 2))
+            expected = Said(f"areal weight over thickness of {what} from ", between(low, high, G_CM3, 2))
+            peek.say("impossible-layer", (*table, "thickness"), weighed, expected)
 
 
 def _materials(peek: Peek) -> None:

@@ -7,6 +7,7 @@ from laminate.values.problems import did_you_mean
 GEL = 'gel_time = [["120 degC", "28 min"], ["150 degC", "10 min"]]\n'
 TESTED = 'gel_test = "prepreg"\nreleases = "nothing"\n'
 INSERT = 'inner_material = "steel 4140"\ninner_half_width = "16 mm"\nouter_half_width = "15 mm"\n'
+FILM = 'thickness = "0.05 mm"\ncounts_as = "neither"'
 STANDING = '[["0 min", "23 degC"], ["0 min", "120 degC"]]'
 
 # case of the catalog, which holds code and place -> text, what a person made of it
@@ -64,6 +65,10 @@ CASES = {
         "[plan.web]",
         '[cycle.a]\nplaten = [["0 min"], ["9 min", "23 degC"]]\n[plan.web]',
     ),
+    "a layer of nearly nothing": ('thickness = "0.05 mm"', 'thickness = "50 mm"'),
+    "a layer denser than any metal": ('areal_weight = "60 g/m^2"', 'areal_weight = "60 oz/yd^2"'),
+    "a resin film of tenfold thickness": (FILM, FILM.replace("0.05", "0.5").replace("neither", "resin")),
+    "a scrim of 25-fold thickness": (FILM, FILM.replace("0.05 mm", "0.05 in").replace("neither", "fiber")),
     "a core wider than its tool": ('gap = "2.95 mm', f'{INSERT}gap = "2.95 mm'),
     "asked of no table": ("[part]\n", '[part]\nasks = ["lots.ud150.resin_content"]\n'),
     "a zone that is no table": ("[plan.web]", "[zone]\ntip = 3\n[plan.web]"),
