@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.curing.answers import CANNOT
 from laminate.curing.draws import rank_correlation
 from laminate.values.input_key import Name
 from laminate.values.said import NoSpread
@@ -30,16 +31,25 @@ def not_stated(bare: Mapping[Name, Value]) -> list[NoSpread]:
 def checked(answered: Callable[..., list[ZoneCycle]]) -> list[ZoneCycle]:
     """Answers; what was pressed in time only for want of a ± is answered with usual ones in its place.
 
-    answered: gives the answers; with usual=True, computed with a usual ± where none is stated.
+    answered: gives the answers; with usual=True, computed with a usual ± where none is stated. Where one is
+    replaced, all that are open are, so that the humidities of a plan are read from the same draws.
     """
     answers = answered()
-    ask = [
-        answer.good and any(isinstance(line, NoSpread) for line in answer.not_measured) for answer in answers
-    ]
-    if not any(ask):
+    if not any(answer.good and _bare(answer) for answer in answers):
         return answers
-    pairs = zip(answers, answered(usual=True), ask, strict=True)
-    return [other if asked and not other.good else answer for answer, other, asked in pairs]
+    pairs = list(zip(answers, answered(usual=True), strict=True))
+    if not any(answer.good and _bare(answer) and not other.good for answer, other in pairs):
+        return answers
+    return [other if _open(answer, other) else answer for answer, other in pairs]
+
+
+def _bare(answer: ZoneCycle) -> bool:
+    return any(isinstance(line, NoSpread) for line in answer.not_measured)
+
+
+def _open(answer: ZoneCycle, other: ZoneCycle) -> bool:
+    """Whether the answer with the usual ± is taken: only of what is not late, and if no better."""
+    return answer.good or (answer.verdict == CANNOT and not other.good)
 
 
 def ask_for(

@@ -8,7 +8,7 @@ import pytest
 from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.values.said import NoSpread
 
-from .planned_shop import first
+from .planned_shop import first, planned
 from .shop import BATCH, PART, Press, answer, changed
 from .test_left_out import no_better
 
@@ -99,3 +99,12 @@ def test_the_spreads_that_keep_a_cycle_back_are_asked_for(tmp_path):
     assert (bare.verdict, "ud150 areal weight" in bare.why[0]) == (CANNOT, True)
     exact = first(tmp_path, changed(stated, ('"150 g/m^2"', '"150 g/m^2 (exact)"')))
     assert exact.verdict == IN_TIME
+
+
+def test_the_humidities_of_a_plan_are_read_from_the_same_draws(tmp_path):
+    """Vapor presses least where the prepreg is dry: no humidity stated is read as the dampest."""
+    stated = changed(PLAN, ("31.20 mm", "31.00 mm"), ("150 g/m^2 ± 2 (tolerance)", "150 g/m^2"))
+    hold = [zone for zone in planned(tmp_path, stated).zones if zone.cycle == "hold"]
+    damp, *dry = (zone.chance.both for zone in hold)
+    assert damp <= min(dry)
+    assert len({zone.chance.pressed_before_gel for zone in hold}) == 1
