@@ -151,6 +151,7 @@ class Layer(TomlTable):
     areal_weight: ArealWeight
     thickness: Length
     counts_as: word("neither", "resin", "fiber")  # type: ignore[valid-type]
+    resin: str | None = Field(default=None, description="of which resin it is, where it counts as resin")
     stays: YesNo = True
 
 

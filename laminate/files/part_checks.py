@@ -70,8 +70,8 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
 
 
 NAMED = (
-    ("prepreg.*.fiber", "fiber"), ("prepreg.*.resin", "resin"), ("core.*.room", "room"),
-    ("zone.*.core", "core"), ("zone.*.bladder", "bladder"), ("zone.*.room", "room"),
+    ("prepreg.*.fiber", "fiber"), ("prepreg.*.resin", "resin"), ("layer.*.resin", "resin"),
+    ("core.*.room", "room"), ("zone.*.core", "core"), ("zone.*.bladder", "bladder"), ("zone.*.room", "room"),
     ("zone.*.fill_with", "prepreg"), ("heat.core.*", "core"), ("cycle.*.core.*", "core"),
 )  # fmt: skip
 """Where a name of a table stands, and of which."""
@@ -133,6 +133,8 @@ def check_shares(
 def _layers(peek: Peek) -> None:
     """Areal weight and thickness of a layer give a density that its kind of layer can have."""
     for table, layer in peek.tables("layer.*"):
+        if "resin" in layer and layer.get("counts_as") != "resin":
+            peek.note(unused_key, (*table, "resin"), "resin", 'it goes with counts_as = "resin"')
         weight = peek.value("areal_weight", *table, "areal_weight")
         thickness = peek.value("length", *table, "thickness")
         if weight is None or thickness is None or thickness.value <= 0.0:

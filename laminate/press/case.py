@@ -217,11 +217,26 @@ def assumptions_of(case: ZoneCase) -> list[str]:
             assumptions.append(
                 f"form of {name}: not given, taken as {prepreg.form} (packing limit {limit:.3g} %)"
             )
+    assumptions += resin_supposed(case)
     assumptions += [f"limits on {words}: not predicted, only measured" for words in only_measured(case)]
     tool = case.part.tool
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
         assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")
     return assumptions
+
+
+def resin_supposed(case: ZoneCase) -> list[str]:
+    """Layers that count as resin and do not name theirs, in a zone of several resins."""
+    prepregs = [case.part.prepreg[name] for name in stack.prepregs_of(case.part, case.zone)]
+    resins = list(dict.fromkeys(prepreg.resin for prepreg in prepregs))
+    layers = [(name, case.part.layer.get(name)) for name in stack.items_of(case.zone)]
+    return [
+        f"resin of {name}: not given, taken as {resins[0]}, that of the first prepreg of zone {case.name}; "
+        f"write resin = in [layer.{name}]: {' or '.join(resins)}"
+        for name, layer in layers
+        if layer is not None and layer.stays and layer.counts_as == "resin" and layer.resin is None
+        if len(resins) > 1
+    ]
 
 
 def only_measured(case: ZoneCase) -> list[str]:

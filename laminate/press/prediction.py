@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.press import stack
-from laminate.press.case import ZoneCase
+from laminate.press.case import ZoneCase, resin_supposed
 from laminate.press.cured import cured
 from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
@@ -116,7 +116,7 @@ def predict_zone(
     origins = {name: made.origins[name] for name in names}
     plain = {name: value.value for name, value in made.values.items()}
     dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
-    warnings = [*_lighter_fiber(part, case.counted(fill_plies), made), *dense]
+    warnings = [*_lighter_fiber(part, case.counted(fill_plies), made), *dense, *resin_supposed(case)]
     return Prediction(
         zone,
         int(sums.plies),

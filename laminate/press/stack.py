@@ -78,6 +78,7 @@ class Sums:
 
 OF_PREPREG = ("areal_weight", "resin_content", "volatiles", "bulk_factor")
 OF_LAYER = ("areal_weight", "thickness")
+OF_RESIN = ("density", "liquid_density")
 OF_PLIES = tuple(name for name in Sums.__slots__ if name != "layers")
 
 
@@ -95,7 +96,7 @@ def ingredients(
         Key("fiber", name, "density"): fiber.density for name, fiber in part.fiber.items()
     }
     for name, resin in part.resin.items():
-        given |= {Key("resin", name, what): getattr(resin, what) for what in ("density", "liquid_density")}
+        given |= {Key("resin", name, what): getattr(resin, what) for what in OF_RESIN}
     for name, prepreg in part.prepreg.items():
         areal = prepreg.fiber_areal_weight or prepreg.prepreg_areal_weight
         given[Key("prepreg", name, "areal_weight")] = areal
@@ -125,10 +126,12 @@ def names_of(part: Part, zone: Zone) -> list[Key]:
     for item in items_of(zone):
         if item not in part.prepreg:
             names += [Key("layer", item, what) for what in OF_LAYER]
+            if resin := part.layer[item].resin:
+                names += [Key("resin", resin, what) for what in OF_RESIN]
             continue
         prepreg = part.prepreg[item]
         names.append(Key("fiber", prepreg.fiber, "density"))
-        names += [Key("resin", prepreg.resin, what) for what in ("density", "liquid_density")]
+        names += [Key("resin", prepreg.resin, what) for what in OF_RESIN]
         names += [Key("prepreg", item, what) for what in OF_PREPREG]
     return list(dict.fromkeys(names))
 
@@ -197,7 +200,7 @@ def sums(
 ) -> Sums:
     """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key.
 
-    melts: layers that stay and count as resin are resin of the first prepreg of the zone, by their mass.
+    melts: layers that stay and count as resin are resin by mass, their own or that of the first prepreg.
     """
     cos_shear = math.cos(zone.shear.value)
     total: dict[str, Any] = dict.fromkeys(OF_PLIES, 0.0)
@@ -211,7 +214,7 @@ def sums(
         mass = count * x[Key("layer", name, "areal_weight")]
         thickness = count * x[Key("layer", name, "thickness")]
         if melts and layer.stays and layer.counts_as == "resin":
-            resin = part.prepreg[prepregs_of(part, zone)[0]].resin
+            resin = layer.resin or part.prepreg[prepregs_of(part, zone)[0]].resin
             cured = x[Key("resin", resin, "density")]
             total["resin"] += mass
             total["resin_thickness"] += mass / cured
