@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
+from laminate.coupons.without_exclusions import not_excluded, with_every
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import APPROVAL, unfinished
 from laminate.judging.sampling import measured_by, retest_faults
-from laminate.judging.without_exclusions import not_excluded, with_every
 from laminate.values.problems import Problem, Refused, refuse_all, too_few, unknown_name
 
 if TYPE_CHECKING:

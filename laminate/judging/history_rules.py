@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.doubt_reasons import reasons
+from laminate.coupons.open_doubts import doubted
 from laminate.files.coupons import COLUMNS, Coupon, coupons_of
 from laminate.files.entries import (
     COLUMN,
@@ -21,7 +22,6 @@ from laminate.files.entries import (
     with_old,
 )
 from laminate.files.tables import read_table, read_tables
-from laminate.judging.doubts import doubted
 from laminate.judging.held_back import HeldBack
 from laminate.values.problems import Refused
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS
+from laminate.coupons.without_exclusions import with_every
 from laminate.files.batch import lot_name
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.statistics import students_t
@@ -46,7 +47,6 @@ from laminate.judging.remarks import remarks
 from laminate.judging.sampling import NOT_ENOUGH, shortfalls
 from laminate.judging.stated import held_by_blanks, held_by_spreads
 from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
-from laminate.judging.without_exclusions import with_every
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.averages import SCATTER, Average
 from laminate.values.input_key import Name
