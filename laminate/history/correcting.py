@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from laminate.history.achieved import ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
+from laminate.history.hinges import NONE, Asides, Hinge, Trial, asides_of, hold_back, trials
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
@@ -41,7 +42,8 @@ class ZoneCorrection:
     """The answer for one zone.
 
     like: the batch that the next one is taken to be like; thicker: where no closed tool makes such a part;
-    beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone.
+    beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone; hinges:
+    what has to be cleared up before the answer stands.
     """
 
     zone: str
@@ -52,6 +54,7 @@ class ZoneCorrection:
     thicker: Thicker | None
     not_measured: tuple[str, ...]
     beyond: tuple[tuple[str, float, float], ...] = ()
+    hinges: tuple[Hinge, ...] = ()
 
     @property
     def change(self) -> bool:
@@ -68,8 +71,30 @@ class ZoneCorrection:
     def worth_changing(self) -> bool | None:
         """Whether a change is worth it; None where that is open, as there is no middle or it is not sure."""
         middles = any(aim.aim.low is not None for aim in self.centring.aims)
+        if hold_back(self.hinges):
+            return None
         is_open = self.contradict or self.beyond or self.open_aims or not middles
         return True if self.change else None if is_open else False
+
+    @property
+    def best(self) -> Centred | None:
+        """The change that is proposed; None where no size helps."""
+        able = [aim for aim in self.centring.aims if aim.means_something and not aim.hindrance]
+        between = self.centring.between
+        return between if self.centring.cannot_both and between is not None else next(iter(able), None)
+
+    def advises_like(self, other: ZoneCorrection | RubberCorrection | None) -> bool:
+        """Whether another answer proposes the same, sizes within the ± of this one."""
+        if not isinstance(other, ZoneCorrection) or (self.thicker is None) != (other.thicker is None):
+            return False
+        if self.thicker is not None:
+            return True
+        if not self.change or self.best is None or other.best is None:
+            return self.worth_changing == other.worth_changing and self.best == other.best
+        mine, its = self.best.changes[0], other.best.changes[0]
+        return (
+            other.change and mine.size == its.size and abs(mine.change - its.change) <= self.best.k * mine.u
+        )
 
     @property
     def contradict(self) -> bool:
@@ -82,9 +107,12 @@ class ZoneCorrection:
         return any(compared.coupons == 1 for d in self.differences for _, compared in d.batches)
 
 
+Answer = ZoneCorrection | RubberCorrection
+
+
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """The whole answer."""
+    """The whole answer; asides: open doubts and exclusions."""
 
     part_number: str
     batches: tuple[str, ...]
@@ -93,6 +121,7 @@ class Correction:
     zones: tuple[ZoneCorrection, ...]
     notes: tuple[str, ...]
     rubber: tuple[RubberCorrection, ...] = ()
+    asides: Asides = NONE
 
 
 def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
@@ -153,10 +182,37 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     """
     _check([case for case, _ in measured])
     ordered = sorted(measured, key=lambda pair: _time(pair[0]))
+    problems: list[Problem] = []
+    answers = _answers(ordered, nominal, problems)
+    if not answers:
+        names = ", ".join(case.name for case, _ in measured)
+        lacking, expected = "no coupons to compare", "coupons with thickness or fiber volume"
+        raise Refused(problems or [Problem("nothing-to-compare", names, "", lacking, expected)])
+    plain = dict(answers)
+    for trial in trials(ordered):
+        others = _answers(trial.measured, nominal, [])
+        for zone in plain.keys() & trial.names.keys():
+            answers[zone] = _hinged(answers[zone], plain[zone], others.get(zone), trial)
+    last = ordered[-1][0]
+    return Correction(
+        last.part.part.number,
+        tuple(case.batch.batch.id for case, _ in ordered),
+        nominal,
+        _coverage(last),
+        tuple(answer for answer in answers.values() if isinstance(answer, ZoneCorrection)),
+        tuple(f"left out: {problem.sentence()}" for problem in problems),
+        tuple(answer for answer in answers.values() if isinstance(answer, RubberCorrection)),
+        asides_of(ordered),
+    )
+
+
+def _answers(
+    measured: Sequence[tuple[Case, Measurement]], nominal: bool, problems: list[Problem]
+) -> dict[str, Answer]:
+    """The answer for each zone that can be compared, in the order of the part; findings go to `problems`."""
     runs: dict[str, list[ZoneRun]] = {}
     under: dict[str, list[RubberRun]] = {}
-    problems: list[Problem] = []
-    for case, compared in ordered:
+    for case, compared in measured:
         for zone in compared.zones:
             if zone.zone is None:
                 continue
@@ -171,20 +227,31 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
                 continue
             if run.compared:
                 runs.setdefault(run.case.name, []).append(run)
-    if not runs and not under:
-        names = ", ".join(case.name for case, _ in measured)
-        lacking, expected = "no coupons to compare", "coupons with thickness or fiber volume"
-        raise Refused(problems or [Problem("nothing-to-compare", names, "", lacking, expected)])
-    last = ordered[-1][0]
-    limits = last.part.limits
-    coverage = Coverage(limits.confidence, limits.coverage_factor)
-    of_part = last.part.zone
-    zones = tuple(correct_zone(runs[name], coverage, nominal=nominal) for name in of_part if name in runs)
-    rubber = tuple(correct_rubber(under[name], nominal=nominal) for name in of_part if name in under)
-    batches = tuple(case.batch.batch.id for case, _ in ordered)
-    notes = tuple(f"left out: {problem.sentence()}" for problem in problems)
-    number = last.part.part.number
-    return Correction(number, batches, nominal, coverage, zones, notes, rubber)
+    last = measured[-1][0]
+    answers: dict[str, Answer] = {}
+    for name in last.part.zone:
+        if name in runs:
+            answers[name] = correct_zone(runs[name], _coverage(last), nominal=nominal)
+        elif name in under:
+            answers[name] = correct_rubber(under[name], nominal=nominal)
+    return answers
+
+
+def _hinged(answer: Answer, plain: Answer, other: Answer | None, trial: Trial) -> Answer:
+    """An answer with what it hangs on, where it is another one the other way; plain: it without any."""
+    real = {d.attribute: d.means_something for d in (other.differences if other is not None else ())}
+    open_ = [d for d in plain.differences if real.get(d.attribute) is not d.means_something]
+    advice = not plain.advises_like(other)
+    if not (advice or open_):
+        return answer
+    names = [difference.attribute for difference in open_]
+    differences = tuple(replace(d, hangs=d.hangs or d.attribute in names) for d in answer.differences)
+    hinge = Hinge(trial.kind, trial.names[answer.zone], advice)
+    return replace(answer, hinges=(*answer.hinges, hinge), differences=differences)
+
+
+def _coverage(case: Case) -> Coverage:
+    return Coverage(case.part.limits.confidence, case.part.limits.coverage_factor)
 
 
 def _time(case: Case) -> tuple[str, tuple[tuple[int, int, str], ...]]:

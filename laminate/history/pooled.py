@@ -107,7 +107,8 @@ def pool(batches: Sequence[Causes]) -> Pooled:
 class Difference:
     """One attribute of a zone over the batches: predicted minus achieved.
 
-    batches: the name of each and its comparison; k: coverage factor of the mean difference.
+    batches: the name of each and its comparison; k: coverage factor of the mean difference; hangs: whether it
+    means something hangs on what has to be cleared up first.
     """
 
     attribute: str
@@ -116,11 +117,17 @@ class Difference:
     achieved: Pooled
     difference: Pooled
     k: float
+    hangs: bool = False
 
     @property
     def means_something(self) -> bool:
         """Whether it is more than its expanded uncertainty."""
         return abs(self.difference.mean.value) > self.k * self.difference.mean.u
+
+    @property
+    def real(self) -> bool | None:
+        """The same, None where that is open."""
+        return None if self.hangs else self.means_something
 
 
 def differences_of(

@@ -15,6 +15,7 @@ from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
+from laminate.history.hinges import Hinge, hold_back
 from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.press import cold
 from laminate.press.names import FORCE, VOID, core_name
@@ -98,7 +99,8 @@ class RubberCorrection:
     run: what the thickness tells; earlier: the bleed of the batches before; none_left_at: bleed at which no
     pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
     material; aims: middles of the limits and what lies there now with its coverage factor, the first is what
-    the proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives.
+    the proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives;
+    hinges: what has to be cleared up before the answer stands.
     """
 
     zone: str
@@ -117,6 +119,7 @@ class RubberCorrection:
     nominal: bool
     not_measured: tuple[str, ...]
     differences: tuple[Difference, ...]
+    hinges: tuple[Hinge, ...] = ()
 
     @property
     def bleed(self) -> float:
@@ -131,8 +134,23 @@ class RubberCorrection:
     @property
     def worth_changing(self) -> bool | None:
         """Whether a change is worth it; None where what is aimed at may lie outside its limits."""
+        if hold_back(self.hinges):
+            return None
         sure = all(aim.surely_holds(now.value, k * now.u) for aim, now, k in self.aims[:1])
         return True if self.change else False if sure else None
+
+    @property
+    def able(self) -> list[Proposal]:
+        """The proposals that are not refused."""
+        return [proposal for proposal in self.proposals if not proposal.refused]
+
+    def advises_like(self, other: object) -> bool:
+        """Whether another answer proposes the same, from a bleed within the ± of this one."""
+        if not isinstance(other, RubberCorrection) or self.check != other.check:
+            return False
+        same = self.worth_changing == other.worth_changing
+        same &= [proposal.what for proposal in self.able[:1]] == [p.what for p in other.able[:1]]
+        return same and abs(self.bleed - other.bleed) <= self.run.bled.half
 
 
 def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCorrection:

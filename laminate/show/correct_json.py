@@ -66,7 +66,7 @@ _DIFFERENCE = table(
         expanded_uncertainty=STEP(lambda compared: compared.k * compared.difference.mean.u),
         coverage_factor=FIGURE("k"),
     ),
-    means_something=YES,
+    means_something=maybe(YES)("real"),
     between_batches=grouped(
         chance=CHANCE("difference.chance"), scatters_more_than_stated=maybe(YES)("difference.scatters")
     ),
@@ -105,6 +105,7 @@ _HEAD = {
     "next_is_like": TEXT("like"),
     "differences": rows(of_attribute(_DIFFERENCE)),
     "worth_changing": maybe(YES)("worth_changing"),
+    "hangs_on": rows(table(kind=TEXT, names=TEXTS, advice=YES))("hinges"),
 }
 _ZONE = table(
     "corrected_zone",
@@ -216,5 +217,7 @@ ANSWER = table(
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneCorrection), _ZONE, _RUBBER))(
         lambda answer: [*answer.zones, *answer.rubber]
     ),
+    doubts=TEXTS("asides.doubts"),
+    excluded=TEXTS("asides.excluded"),
     notes=TEXTS,
 )

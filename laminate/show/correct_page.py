@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
+from laminate.history.hinges import hold_back
 from laminate.show.chart import Figure
 from laminate.show.correct_words import blocks, last_line, named
 from laminate.show.document import Document
@@ -68,7 +69,8 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
     changes: dict[str, dict[str, float]] = {}
     between = zone.centring.between if zone.centring.cannot_both else None
-    for aim in [*zone.centring.aims, *filter(None, [between])] if zone.thicker is None else ():
+    proposes = zone.thicker is None and not hold_back(zone.hinges)
+    for aim in [*zone.centring.aims, *filter(None, [between])] if proposes else ():
         middle = f"to center {ATTRIBUTES[aim.attribute].words}"
         purpose = "equally far from both" if aim is between else middle
         for way in aim.changes if aim.then else ():
@@ -97,7 +99,7 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
             rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
             rows.append(_row("achieved", achieved.value, k * achieved.u, unit))
         changes = {}
-        for proposal in zone.proposals:
+        for proposal in () if hold_back(zone.hinges) else zone.proposals:
             refused = f" ({proposal.refused})" if proposal.refused else ""
             changes[f"{change_words(proposal, units)}{refused}"] = getattr(proposal.after, aim.attribute)
         figures.append(_figure(zone.zone, aim, rows, changes, achieved.u, units))

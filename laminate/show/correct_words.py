@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from laminate.history.centring import AIMED
+from laminate.history.hinges import hold_back
 from laminate.show import rubber_words
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
@@ -18,6 +19,7 @@ from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import capital, several
 from laminate.values.quantities import MM
+from laminate.values.said import in_units as in_system
 
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
@@ -30,6 +32,8 @@ AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
     f"ply count is a new issue of the part. {RESPONSIBILITY}"
 )
+MOST = 2
+"""So many doubts and exclusions stand on one screen."""
 WORTH_SAYING = 0.5
 """Shares of a variance below this [%] are not listed."""
 HOW = (
@@ -48,12 +52,17 @@ def _value(attribute: str, value: float, spread: float | None, units: str) -> st
 def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """What to do in a zone, then why."""
     advice = f"Zone {zone.zone}, {plies(zone.plies)}: {_advice(zone, units, coverage)}"
-    meaning = [difference for difference in zone.differences if difference.means_something]
-    off = [_off(aim, units) for aim in zone.centring.aims if aim.means_something and zone.thicker is None]
+    meaning = [difference for difference in zone.differences if difference.real]
+    held = hold_back(zone.hinges)
+    shown = () if held or zone.thicker is not None else zone.centring.aims
+    off = [_off(aim, units) for aim in shown if aim.means_something]
     compared = "" if zone.contradict else "It came out as predicted, within the uncertainty"
     if meaning:
         deviations = capital(listed(_came_out(difference, units) for difference in meaning))
         compared = f"{deviations} than predicted, by more than the uncertainty"
+    elif open_ := [words_of(difference.attribute) for difference in zone.differences if difference.hangs]:
+        first = "" if held else f": {rubber_words.first_do(zone.hinges)}"
+        compared = f"Whether {listed(open_)} came out as predicted is open{first}"
     lone = f" {rubber_words.LONE}" if zone.lone else ""
     rest = "; ".join(filter(None, [compared, listed(off)]))
     return f"{advice}. {capital(rest)}.{lone}" if rest else f"{advice}.{lone}"
@@ -61,7 +70,9 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
 
 def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """The proposal of a zone with its numbers, or what must be measured before there is one."""
-    aims, between = zone.centring.aims, zone.centring.between
+    aims, best = zone.centring.aims, zone.best
+    if hold_back(zone.hinges):
+        return rubber_words.held_words(zone.hinges)
     if zone.thicker is not None:
         return thicker_words(zone.thicker, units)
     if not aims:
@@ -70,13 +81,11 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         return "no change proposed: the batches contradict each other; find out which of them is odd, and why"
     if not zone.change:
         return _no_change(zone, units)
-    able = [aim for aim in aims if aim.means_something and not aim.hindrance]
-    best = between if zone.centring.cannot_both and between is not None else next(iter(able), None)
     if best is None:
         return f"no gap or core size helps with {plies(zone.plies)}"
     changes = _changes(best, units, coverage, 1)
     reach = f"reach the middle for {words_of(best.attribute)}"
-    aimed = "lie equally far from both middles" if best is between else reach
+    aimed = "lie equally far from both middles" if best is zone.centring.between else reach
     return f"to {aimed}, change the {changes}, and get {_then(zone, best, units)}"
 
 
@@ -139,7 +148,7 @@ def _differences(
     means = []
     for row in shown:
         cells = compared(row.attribute, row.predicted.mean, row.achieved.mean, row.difference.mean)
-        real = "yes" if row.means_something else "no"
+        real = "open" if row.hangs else "yes" if row.means_something else "no"
         means.append((_heading(row.attribute, units), *cells, real))
     columns = ["predicted", "achieved", "difference", f"± ({coverage_words(coverage)})"]
     yield Grid(("attribute", *columns, "real difference"), tuple(means), (1, 2, 3, 4))
@@ -288,6 +297,17 @@ def last_line(correction: Correction, units: str) -> Sentence:
     return Sentence(f"{'; '.join(heads)}.", strong=True)
 
 
+def _asides(correction: Correction, units: str, most: int | None) -> Iterator[str]:
+    """The open doubts and the exclusions of the batches, the first so many of each."""
+    asides = correction.asides
+    lines = (("", [capital(in_system(doubt, units)) for doubt in asides.doubts]),
+             ("Excluded: ", list(asides.excluded)))  # fmt: skip
+    for start, each in lines:
+        yield from (f"{start}{line}." for line in each[:most])
+        if more := len(each[most:]) if most is not None else 0:
+            yield f"{start}{more} more: see 'laminate measure'."
+
+
 def named(correction: Correction) -> str:
     """The part and its batches."""
     batches = f"batch{'es' if len(correction.batches) > 1 else ''} {listed(correction.batches)}"
@@ -298,6 +318,7 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
     coverage = correction.coverage
     made: list[Block] = [Sentence(line, strong=True) for line in _first_lines(correction, units)]
+    made += sentences([*_asides(correction, units, None if why else MOST)])
     made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
         made += rubber_words.blocks(pressed, units, why=why)
@@ -307,8 +328,9 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
         if why or len(correction.zones) + len(correction.rubber) > 1:
             made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += _differences(zone.differences, units, coverage, why=why)
-        made += _centre(zone, units, coverage) if zone.thicker is None else ()
-        made += _counts(zone, units) if why and zone.thicker is None else ()
+        proposes = zone.thicker is None and not hold_back(zone.hinges)
+        made += _centre(zone, units, coverage) if proposes else ()
+        made += _counts(zone, units) if why and proposes else ()
         made += _budget(zone, units) if why else ()
     if why:
         like = f"the material of batch {correction.batches[-1]}"

@@ -2,21 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from laminate.history.hinges import DOUBT, EXCLUSION, hold_back
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
-from laminate.show.engineer_text import AT_95, listed, plies
+from laminate.show.engineer_text import AT_95, few, listed, plies
 from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
     from laminate.history.bled import Bled
+    from laminate.history.hinges import Hinge
     from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 
 LONE = "One coupon alone tells no scatter: its ± lacks that."
 COLUMNS = "In brackets: over the ± of the achieved bleed, all else as stated."
+
+
+_FIRST = {
+    DOUBT: ("answer the doubt about {}", "answer the doubts about {}"),
+    EXCLUSION: ("approve the exclusion of {} by [[exclusion]], or count it",
+                "approve the exclusions of {} by [[exclusion]], or count them"),
+}  # fmt: skip
+"""What to do about what an answer hangs on: of one thing, and of several."""
+
+
+def first_do(hinges: Sequence[Hinge]) -> str:
+    """What has to be done before an answer stands."""
+    return "; ".join(_FIRST[hinge.kind][len(hinge.names) > 1].format(few(hinge.names)) for hinge in hinges)
+
+
+def held_words(hinges: Sequence[Hinge]) -> str:
+    """That nothing is proposed yet, and what has to be done first."""
+    return f"no change proposed: {first_do([hinge for hinge in hinges if hinge.advice])}"
 
 
 def _bled(bled: Bled) -> str:
@@ -33,6 +53,8 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     if run.bled.bleed.value + run.bled.half >= 0.0:
         outcome += f", so {_bled(run.bled)} of the resin has bled"
         outcome += f" ({AT_95})" if run.bled.bleed.u else ""
+    if hold_back(zone.hinges):
+        return f"{start}{held_words(zone.hinges)}. {outcome}."
     if zone.check:
         problem, _, checks = zone.check.partition(": ")
         return f"{start}{checks}; nothing is proposed until then. {outcome}: {problem}."
@@ -43,7 +65,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
         state += f" {LONE}"
     if not zone.aims:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
-    (aim, bled, k), able = zone.aims[0], [proposal for proposal in zone.proposals if not proposal.refused]
+    (aim, bled, k), able = zone.aims[0], zone.able
     name = ATTRIBUTES[aim.attribute].words
     if abs(bled.value - aim.middle) <= k * bled.u and not aim.surely_holds(bled.value, k * bled.u):
         is_now = text(bled.value, k * bled.u, unit_of(aim.attribute, units))
@@ -144,7 +166,7 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
     """One zone: each change alone and what it is pressed with; why: with what keeps the pressure."""
     presser = "rubber" if zone.run.room else "a bladder"
     blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {presser}")]
-    if zone.proposals:
+    if zone.proposals and not hold_back(zone.hinges):
         blocks += [_grid(zone, units), Sentence(COLUMNS)]
     left, core = zone.none_left_at, zone.core_alone
     bleeds = listed(f"{batch.batch} {_bled(batch)}" for batch in zone.earlier)
@@ -156,6 +178,6 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
         (bleeds, f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."),
         (unsure, "No core size is sure to press and to hold over the whole ± of the bleed."),
     )
-    if why:
+    if why and not hold_back(zone.hinges):
         lines += [*([core_alone_words(core, units)] if core is not None else []), *_keep(zone, units)]
     return [*blocks, *sentences([*lines, screening(units) if zone.run.room else ""])]
