@@ -71,10 +71,11 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
 def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """The proposal of a zone with its numbers, or what must be measured before there is one."""
     aims, best = zone.centring.aims, zone.best
-    if hold_back(zone.hinges):
-        return rubber_words.held_words(zone.hinges)
+    held = rubber_words.held_words(zone.hinges) if hold_back(zone.hinges) else ""
     if zone.thicker is not None:
-        return thicker_words(zone.thicker, units)
+        return f"{held}. If they are right: " * bool(held) + thicker_words(zone.thicker, units)
+    if held:
+        return held
     if not aims:
         return "no change proposed: measure thickness or fiber volume"
     if zone.contradict and not zone.change:

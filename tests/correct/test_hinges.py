@@ -31,12 +31,13 @@ def first_words(capsys, mast):
 
 
 def test_coupons_in_doubt_that_are_all_there_are_hold_the_answer_back(mast, capsys):
-    """Every thickness with its point moved: no word of the tool, which the slip of a pen did not open."""
+    """Every thickness with its point moved: the doubts come first, and the tool only if they are right."""
     text = (mast / "coupons.csv").read_text("utf-8")
     (mast / "coupons.csv").write_text(re.sub(r"\b2\.8(\d\d)\b", r"28.\1", text), "utf-8")
     words = first_words(capsys, mast)
-    assert says("correct: doubts that decide", words)
-    assert not says("correct: a part thicker than the hot gap, 2", words)
+    doubted, _, tool = words.partition("If they are right: ")
+    assert says("correct: doubts that decide", doubted)
+    assert says("correct: a part thicker than the hot gap, 2", tool)
     answer = json.loads(call(capsys, mast / "batch.toml", "--json")[1])
     (zone,) = answer["zones"]
     assert zone["worth_changing"] is None

@@ -48,8 +48,11 @@ def rubber(mast, thickness, limits=(2.75, 2.95), edit=(), plies=20):
         text = text.replace(old, new)
     (mast / "part.toml").write_text(text)
     (mast / "skin.csv").write_text(
-        "specimen,zone,thickness [mm]\n"
-        + "".join(f"S{i},skin,{thickness + tiny:.9f}\n" for i, tiny in enumerate((-1e-6, 0.0, 1e-6)))
+        "specimen,zone,thickness [mm],accepted\n"
+        + "".join(
+            f"S{i},skin,{thickness + tiny:.9f},thickness: computed to so many digits\n"
+            for i, tiny in enumerate((-1e-6, 0.0, 1e-6))
+        )
     )
     batch = (mast / "batch.toml").read_text()
     batch = batch.replace('fiber_areal_weight = "150.6 g/m^2 ± 1.0 (k=2)"\n', "")
