@@ -62,6 +62,11 @@ class Filed(Seen):
         return not self.faults
 
     @property
+    def answer(self) -> str:
+        """What it says of its batch, '' where it does not."""
+        return self.figures.origin.answer if self.figures else ""
+
+    @property
     def counts(self) -> bool:
         """Whether its values are used."""
         return self.verifies and not (self.replaced_by or self.copy_of or self.undated)

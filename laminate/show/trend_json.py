@@ -27,7 +27,7 @@ from laminate.show.fields import (
     within,
 )
 from laminate.show.numbers import unit_named
-from laminate.show.trend_words import TOO_FEW, answers, status_of
+from laminate.show.trend_words import TOO_FEW, answers, lead, status_of
 
 PLAIN = maybe(TEXT)
 _RECORD = table(
@@ -160,6 +160,9 @@ _SERIES = table(
 
 ANSWER = table(
     folder=TEXT,
+    text=TEXT(lead),
+    do_not_conform=TEXTS("failing"),
+    undecided=TEXTS,
     signatures_required=YES("signed"),
     all_verify=maybe(YES),
     proven=COUNT,

@@ -49,6 +49,6 @@ def trend_document(trend: Trend, units: str) -> Document:
         plain(trend.folder),
         lambda: trend_words.blocks(trend, units),
         trend_words.blocks(trend, units, why=False),
-        "" if trend.all_verify else "open",
+        "" if trend.good else "open",
         draw,
     )

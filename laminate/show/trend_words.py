@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from laminate.files.grid import few
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import DASH, Scale, chance, scale_of
 from laminate.show.page_words import plain, several
 from laminate.show.page_words import title as words_of
+from laminate.show.report_summary import FAILS, UNDECIDED
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -89,11 +91,26 @@ def answers(trend: Trend) -> list[str]:
 def first_answer(studied: Studied, name: str) -> str:
     """The line of first answer: 'fiber volume, zone web: 12 batches, steady'; name: its title."""
     series, chart = studied.series, studied.chart
-    start = f"{name}: {_counted(series)}, {chart.state if chart else TOO_FEW}"
-    if chart is None or chart.state == TOO_FEW or not chart.signals:
-        return start
-    signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
-    return f"{start}: {signals}{_more(chart.signals, 2, '; and {} more')}"
+    answer = f"{name}: {_counted(series)}, {chart.state if chart else TOO_FEW}"
+    if chart is not None and chart.state != TOO_FEW and chart.signals:
+        signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
+        answer += f": {signals}{_more(chart.signals, 2, '; and {} more')}"
+    decisions = [point.decision for point in series.points]
+    against = _against(decisions.count(FAILS), decisions.count(UNDECIDED))
+    return f"{answer}; {against}" if against else answer
+
+
+def _against(failing: int, undecided: int, of: str = "") -> str:
+    """How many do not conform or are undecided, '' where none; of: how many there are."""
+    verbs = ((failing, FAILS, "do not conform"), (undecided, "is undecided", "are undecided"))
+    parts = [(count, verb if count == 1 else many) for count, verb, many in verbs if count]
+    return ", ".join(f"{count}{'' if at else of} {verb}" for at, (count, verb) in enumerate(parts))
+
+
+def conformity(trend: Trend) -> str:
+    """How many of the batches used do not conform or are undecided, '' where all conform."""
+    count = several(len(trend.used), "batch", "batches")
+    return _against(len(trend.failing), len(trend.undecided), f" of {count}")
 
 
 def _more(everything: Sequence[object], shown: int, words: str) -> str:
@@ -118,6 +135,9 @@ def _records(trend: Trend) -> Iterator[Block]:
     yield Sentence(f"Used {counted} of {all_of_them} below {trend.folder}{proof}.")
     if not trend.signed:
         yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")
+    for words, batches in (("Does not conform", trend.failing), ("Undecided", trend.undecided)):
+        if batches:
+            yield Sentence(f"{words}: {few(batches)}.")
     for filed in trend.records:
         fate = {
             "replaced": f"batch {filed.batch}, replaced by {filed.replaced_by}, not counted",
@@ -139,6 +159,10 @@ def _batches(studied: Studied, scale: Scale) -> Grid:
     marks = [(mark.place, mark.words) for mark in studied.marks]
     signals = chart.signals if chart else ()
     marks += [(signal.last, signal.words) for signal in signals if signal.code not in LESSER]
+    answers = {FAILS: f"the batch {FAILS}", UNDECIDED: "the batch is undecided"}
+    for place, point in enumerate(series.points):
+        if point.origin.answer in answers:
+            marks.append((place, answers[point.origin.answer]))
     seen = by_key(marks)
     cores = any(point.origin.cores for point in series.points)
     columns: dict[str, Callable[[tuple[int, Point]], str]] = {
@@ -311,7 +335,14 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
 
 
 def lead(trend: Trend) -> str:
-    """The answer of all series in one line: what to look at, none, or that it is too early."""
+    """The answer of all: batches that do not conform; of the series what to look at, none, or too early."""
+    against, signals = conformity(trend), _signals(trend)
+    return ". ".join(words for words in (against, signals) if words)
+
+
+def _signals(trend: Trend) -> str:
+    if not trend.studied:
+        return "Nothing to chart: no record that counts holds a measured value."
     count = several(len(trend.studied), "series", "series")
     charts = [studied.chart for studied in trend.studied]
     unsteady = [name for name, chart in zip(titles(trend), charts, strict=True) if chart and chart.signals]
@@ -336,14 +367,11 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
 
 
 def _whole(trend: Trend, units: str) -> Iterator[Block]:
-    if trend.studied:
-        yield Sentence(lead(trend), strong=True)
+    yield Sentence(lead(trend), strong=True)
     if not trend.all_verify:
         yield Sentence("Not every record is used: see Records.", strong=True, to="records")
     for at, line in enumerate(answers(trend)):
         yield Sentence(line, to=place_of(at))
-    if not trend.studied:
-        yield Sentence("Nothing to chart: no record that counts holds a measured value.", strong=True)
     yield from (Heading("Records", place="records"), *_records(trend))
     for at, (studied, name) in enumerate(zip(trend.studied, titles(trend), strict=True)):
         yield from (Heading(name, place=place_of(at)), *series_blocks(studied, units))

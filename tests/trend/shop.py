@@ -46,6 +46,7 @@ part = "part.toml"
 part_number = "{part}"
 part_issue = "A"
 {molded}
+cut = {{ web = {cut} }}
 press = "{press}"
 {plies}
 coupons = ["coupons.csv"]
@@ -55,6 +56,9 @@ moldings = {moldings}
 [[lot]]
 prepreg = "ud"
 number = "{lot}"
+expires = 2030-01-01
+out_time = "1 d"
+out_life = "30 d"
 [instrument.micrometer]
 identity = "MIC-1"
 repeatability = "0.002 mm (standard)"
@@ -104,6 +108,7 @@ class Shop:
             id=called,
             part=self.part,
             molded=f"molded = {day}" if day else "",
+            cut=len(thicknesses),
             press=press,
             plies=f"plies = {{ web = {plies} }}" if plies else "",
             core=core,

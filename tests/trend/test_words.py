@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import json
+import re
+
 import pytest
 
 from laminate.cli import app
 from laminate.history.points import Key, Series
+from laminate.judging.reported import report
+from laminate.records.record import seal
 from laminate.show.numbers import chance
 from laminate.show.trend_words import title
 from tests.messages.wording import reads, says
@@ -71,6 +76,37 @@ def test_what_is_not_used_is_told_with_the_reason(shop: Shop, call):
     out = call()[1]
     assert says("trend: what is not used is told, 2", out)
     assert says("trend: what is not used is told, 3", out)
+
+
+def test_batches_that_do_not_conform_are_told_first(shop: Shop, call):
+    """Limits 2 to 8 mm; the last batch does not say how long its lot was out, so it is undecided."""
+    shop.batches([[5.0], [9.0], [9.1], [5.1]])
+    path = shop.folder / "26-004" / "batch.toml"
+    path.write_text(path.read_text("utf-8").replace('out_time = "1 d"\n', ""), "utf-8")
+    (path.parent / "record.json").write_bytes(seal(report(path)))
+    status, out, _ = call()
+    assert status == 1
+    assert says("trend: batches that do not conform", out.splitlines()[0])
+    assert says("trend: batches that do not conform, of a series", out)
+    assert says("trend: batches that do not conform, by name", out)
+    status, whole, _ = call("--why")
+    assert (status, whole.splitlines()[0]) == (1, out.splitlines()[0])
+    assert len(re.findall(r"the batch( +|$)", whole, re.MULTILINE)) == 3
+    status, out, _ = call("--json")
+    answer = json.loads(out)
+    assert (status, answer["do_not_conform"], answer["undecided"]) == (1, ["26-002", "26-003"], ["26-004"])
+    assert answer["all_verify"]
+    assert says("trend: batches that do not conform", answer["text"])
+    assert call("--part", "P-1")[0] == 1
+
+
+def test_batches_of_other_parts_do_not_count(shop: Shop, call):
+    shop.batches([[5.0], [5.1]])
+    Shop(shop.folder, part="P-2").batch(7, [9.0])
+    assert call()[0] == 1
+    status, out, _ = call("--part", "P-1")
+    assert status == 0
+    assert "26-007" not in out
 
 
 def test_a_prepreg_is_named_in_words():
