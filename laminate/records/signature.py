@@ -10,6 +10,7 @@ from typing import Any
 
 from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import Seen, against
+from laminate.records.differences import Recompute, rejudge
 from laminate.records.files import (
     Found,
     backdated,
@@ -57,7 +58,8 @@ class Signed:
     """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
 
     concession: in words, where a record that has one is released; answer, beside: of the record, and what is
-    said wherever its answer is (`rules.BESIDE`); notes: which other records could not be read.
+    said wherever its answer is (`rules.BESIDE`); notes: where it differs from its inputs as judged again, and
+    which other records could not be read.
     """
 
     statement: Path
@@ -124,6 +126,8 @@ def sign(
     time: str | None = None,
     goods: str | None = None,
     among: Path | None = None,
+    *,
+    recompute: Recompute,
 ) -> Signed:
     """Sign a record in a role: write `record.ROLE.NAME.statement` and its `.sig` beside it.
 
@@ -131,7 +135,8 @@ def sign(
     passphrase: of the key, or a function that asks for it; time: that the signer claims, like
     2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected; among:
     a folder of records that one to be released is held against, None: `record.json` in its own folder and in
-    those beside it.
+    those beside it; recompute: judges the inputs of the record again and tells what differs, which stands
+    against a release and is a note in every other role.
 
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
@@ -141,7 +146,7 @@ def sign(
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
     before = names_beside(record_path)
-    notes: list[str] = []
+    notes = list(rejudge(recompute, data).findings)
     there = find(record_path)
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
@@ -150,6 +155,7 @@ def sign(
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
+        faults += [Finding("recomputed-differs", words) for words in notes]
         rest, notes = records_among(record_path, among)
         this_record = Seen(record_path.name, statement.record, content)
         faults += [Finding(code, words) for code, words in against(this_record, rest)]

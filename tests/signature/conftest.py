@@ -101,6 +101,7 @@ class Shop:
             "name": PEOPLE.get(who, "Dan Fox"),
             "key_path": self.keys[who],
             "time": TIMES.get(role, NOW),
+            "recompute": believed,
             **more,
         }
         return sign(self.record, role, **call)

@@ -53,3 +53,18 @@ def test_a_better_answer_written_into_it_is_noticed_although_all_sign_it(
     assert all(one.proven for one in found.signatures)
     assert app.status(["verify", str(real.record), "--allowed-signers", str(real.allowed)]) == 1
     assert "NOT PROVEN" in capsys.readouterr().out
+
+
+def test_a_forged_answer_is_not_released(real: Shop) -> None:
+    """What `verify` would not prove, nobody releases; who prepares it is told what differs."""
+    content = read_canonical(real.record.read_bytes())
+    assert isinstance(content, dict)
+    assert content["answer"] == "conforms"
+    first, *rest = content["characteristics"]
+    better = [{**first, "probability_of_conformity": 0.5}, *rest]
+    real.record.write_bytes(canonical({**content, "characteristics": better}))
+    done = real.sign("ann", recompute=recompute)
+    assert any("probability_of_conformity" in note for note in done.notes)
+    with pytest.raises(Rule) as caught:
+        real.sign("eve", recompute=recompute)
+    assert {finding.code for finding in caught.value.findings} == {"recomputed-differs"}
