@@ -12,7 +12,16 @@ from typing import Any
 
 from laminate.files.grid import few
 from laminate.history.points import Figures, figures_of
-from laminate.records.contradictions import MOST_NAMES, Seen, readings, rules_of, same_readings, signs
+from laminate.records.contradictions import (
+    MOST_NAMES,
+    OTHER_BATCH,
+    Seen,
+    of_another_batch,
+    readings,
+    rules_of,
+    same_readings,
+    signs,
+)
 from laminate.records.other_records import no_folder
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
@@ -145,7 +154,7 @@ def gather(
             filed.faults.append("it names no batch or no part")
         elif filed.verifies and filed.figures is None:
             filed.faults.append("it lacks figures that a series is made of")
-    resolve(records)
+    resolve(records, folder)
     compare(records, folder)
     return records, others
 
@@ -281,7 +290,7 @@ def _later(records: Mapping[str, Filed], file: str) -> set[str]:
     return results
 
 
-def resolve(records: list[Filed]) -> None:
+def resolve(records: list[Filed], folder: Path) -> None:
     """Settle which records count: one a batch, the amended one in the place of the one that it replaces.
 
     Only records that verify replace others. Two records of one batch of which neither replaces the other do
@@ -302,6 +311,10 @@ def resolve(records: list[Filed]) -> None:
             filed.notes.append("the record that it replaces is not among those that verify here")
         elif earlier.part[0] != filed.part[0]:
             filed.faults.append(f"it says that it replaces a record of another part, '{earlier.file}'")
+        elif earlier.of[2] != filed.of[2] and of_another_batch(
+            _again(filed, folder), _again(earlier, folder)
+        ):
+            filed.faults.append(f"it says that it replaces '{earlier.file}', {OTHER_BATCH}")
         else:
             earlier.replaced_by = filed.file
             if earlier.batch != filed.batch:

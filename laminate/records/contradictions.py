@@ -91,6 +91,8 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
     for other in rest:
         *their_part, theirs = other.of
         replaced = other.sha256 in earlier
+        if other.sha256 == record.replaces and of_another_batch(record, other):
+            yield "replaces-other", f"it says that it replaces '{other.file}', {OTHER_BATCH}"
         if record.sha256 in _replaced(other, [record, *rest]):
             yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
         elif batch != "" and theirs == batch and not replaced:
@@ -108,6 +110,15 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
         if part == their_part and rules_of(record) != rules_of(other):
             words = f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with "
             yield "other-limits", f"{words}another plan or other limits: they need a new issue of the part"
+
+
+def of_another_batch(record: Seen, replaced: Seen) -> bool:
+    """Whether a record says that it replaces one with another batch and other readings."""
+    same = replaced.of[2] == record.of[2] != ""
+    return not same and not same_readings(readings(record), readings(replaced))
+
+
+OTHER_BATCH = "a record of another batch with other readings: [replaces] is for the same batch, amended"
 
 
 def _replaced(record: Seen, others: Iterable[Seen]) -> set[str]:

@@ -82,6 +82,18 @@ def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(firs
     assert released(later) == []
 
 
+@pytest.mark.parametrize(("specimens", "codes"), [("\n91", ["replaces-other"]), ("\n01", [])])
+def test_one_that_replaces_another_batch_is_released_with_its_readings_alone(
+    first: Shop, specimens: str, codes: list[str]
+) -> None:
+    digest = sha256(first.record.read_bytes())
+    amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    put(first, sealed(first.folder.parent / "files", OTHER_ID, amends, ("coupons.csv", "\n01", specimens)))
+    later = Shop(first.folder.parent / "other", first.keys)
+    later.sign("ann", time="2026-11-21T00:00:00Z")
+    assert released(later) == codes
+
+
 def test_the_same_readings_under_another_batch_stand_against_it(first: Shop) -> None:
     put(first, sealed(first.folder.parent / "files", OTHER_ID))
     assert released(first) == ["same-readings"]

@@ -151,6 +151,14 @@ def test_an_amendment_under_another_batch_may_keep_the_readings(shop):
     assert by_file(answer)["26-006/record.json"].counts
 
 
+def test_another_batch_with_its_own_readings_replaces_nothing(shop):
+    shop.batches(VALUES)
+    shop.batch(6, [5.02], more=replaces(shop.made["26-002"]))
+    answer = found(shop)
+    assert "'26-002/record.json'" in by_file(answer)["26-006/record.json"].faults[0]
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+
+
 @pytest.mark.parametrize(("amended", "counts"), [(False, [False, False]), (True, [True, False])])
 def test_readings_of_another_batch_stand_against_a_record_though_that_one_was_amended(shop, amended, counts):
     shop.batches(VALUES)
