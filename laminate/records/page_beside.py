@@ -19,28 +19,40 @@ MOST_TRIED = 8
 
 
 def compare_page(record_path: Path, data: bytes, page: PageMaker | None) -> tuple[list[Finding], list[str]]:
-    """What stands against the page beside a record, and notes about it; nothing where there is no page.
+    """What stands against the page beside a record, and notes about it and about pages of other names.
 
-    data: the bytes of the record; page: makes its page, None where that record cannot be relied on.
+    data: the bytes of the record; page: makes its page, None where that record cannot be relied on. A page
+    beside a record of another name is its own where there is no record.json.
     """
-    beside = record_path.with_name(PAGE)
-    if record_path.name != RECORD or not beside.is_file():
-        return [], []
-    if page is None:
-        return [], [f"{PAGE} beside it was not compared with the record"]
-    there = beside.read_bytes()
+    beside = (file for file in record_path.parent.iterdir() if file.suffix.lower() in (".html", ".htm"))
+    names = [file.name for file in beside if file.is_file()]
+    other = record_path.name != RECORD and record_path.with_name(RECORD).exists()
+    findings: list[Finding] = []
+    notes: list[str] = []
+    for name in sorted(names):
+        if page is None or other or name.lower() != PAGE:
+            notes.append(f"{name} beside it was not compared with the record")
+            continue
+        differs, note = _compared(record_path, name, data, page)
+        findings += differs
+        notes += note
+    return findings, notes
+
+
+def _compared(record_path: Path, name: str, data: bytes, page: PageMaker) -> tuple[list[Finding], list[str]]:
+    there = record_path.with_name(name).read_bytes()
     every = signed_beside(record_path, sha256(data))
     for rows in _as_they_came(every):
         made = page(data, rows)
         if made is None:
             other = "another version of this program made the record"
-            return [], [f"{PAGE} beside it cannot be compared with the record: {other}"]
+            return [], [f"{name} beside it cannot be compared with the record: {other}"]
         if made == there:
             since = len(every) - len(rows)
             later = f"; {since} of the signatures came after the page was made" if since else ""
-            return [], [f"{PAGE} beside it says what the record says{later}"]
+            return [], [f"{name} beside it says what the record says{later}"]
     words = "it was changed, or made of another record; 'laminate report BATCH --out DIR' makes it again"
-    return [Finding("page-differs", f"{PAGE} beside it is not the page of this record: {words}")], []
+    return [Finding("page-differs", f"{name} beside it is not the page of this record: {words}")], []
 
 
 def _as_they_came(rows: list[dict[str, str | None]]) -> Iterator[list[dict[str, str | None]]]:

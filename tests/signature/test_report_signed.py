@@ -166,6 +166,32 @@ def test_the_page_beside_a_record_is_held_against_it(
     assert "report.html" not in capsys.readouterr().out
 
 
+def test_a_changed_page_is_found_by_another_name_too(
+    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of the page, or of the record; a page whose name says nothing is named as not compared."""
+    assert reported(shop, batch) == 0
+    for who in PEOPLE:
+        shop.sign(who)
+    page = shop.folder / "report.html"
+    changed = page.read_bytes().replace(b"58.79", b"58.97", 1)
+    page.write_bytes(changed)
+    (folder := shop.folder.parent / "other").mkdir()
+    for file in shop.folder.glob("record.*"):
+        shutil.copy(file, folder / file.name.replace("record.", "26-031.", 1))
+    for name in ("report.html", "Report.HTML"):
+        (folder / name).write_bytes(changed)
+        call = ["verify", str(folder / "26-031.json"), "--allowed-signers", str(shop.allowed), "--json"]
+        capsys.readouterr()
+        assert app.status(call) == 1
+        codes = [reason["code"] for reason in json.loads(capsys.readouterr().out)["reasons"]]
+        assert codes == ["page-differs"]
+        (folder / name).unlink()
+    page.rename(shop.folder / "mast.html")
+    assert verified(shop) == 0
+    assert "mast.html" in capsys.readouterr().out
+
+
 def test_the_page_of_another_version_cannot_be_compared(
     shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
