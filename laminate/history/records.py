@@ -76,6 +76,22 @@ class Filed(Seen):
         return self.figures.origin.answer if self.figures else ""
 
     @property
+    def dateless(self) -> bool:
+        """Whether nothing but its missing day of molding keeps it from being used."""
+        return self.verifies and self.undated and not (self.replaced_by or self.copy_of)
+
+    @property
+    def reasons(self) -> list[str]:
+        """Why it is not used, in words; nothing where it counts, or another record stands for it."""
+        if not self.dateless:
+            return self.faults
+        return [
+            f"its batch, {self.batch}, '{self.answer}', has no day of molding, so it has no place in time: "
+            "write 'molded' in [batch] of its batch file, a [replaces] with "
+            f'record = "{self.sha256}", and report it again'
+        ]
+
+    @property
     def counts(self) -> bool:
         """Whether its values are used."""
         return self.verifies and not (self.replaced_by or self.copy_of or self.undated)

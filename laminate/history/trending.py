@@ -84,8 +84,8 @@ class Trend:
 
     @property
     def good(self) -> bool:
-        """Whether every record verifies and every batch that is used conforms."""
-        return self.all_verify and not (self.failing or self.undecided)
+        """Whether every record verifies, has its day, and every batch that is used conforms."""
+        return not any(filed.reasons for filed in self.records) and not (self.failing or self.undecided)
 
     @property
     def failing(self) -> list[str]:

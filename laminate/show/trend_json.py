@@ -39,7 +39,7 @@ _RECORD = table(
     molded=WORDS(lambda filed: filed.of_batch("molded")),
     answer=PLAIN(lambda filed: filed.content.get("answer")),
     status=TEXT(status_of),
-    reasons=TEXTS("faults"),
+    reasons=TEXTS,
     **each(WORDS, "replaced_by", "copy_of"),
     notes=TEXTS,
 )

@@ -120,15 +120,15 @@ def _more(everything: Sequence[object], shown: int, words: str) -> str:
 
 def _records(trend: Trend) -> Iterator[Block]:
     counted = sum(filed.counts for filed in trend.records)
-    bad = [filed for filed in trend.records if not filed.verifies]
+    bad = [filed for filed in trend.records if filed.reasons]
     all_of_them = several(len(trend.records), "record")
     if bad:
         verb = "is" if len(bad) == 1 else "are"
         yield Sentence(f"{len(bad)} of {all_of_them} {verb} not used:", strong=True)
     for filed in bad:
-        more = _more(filed.faults, MOST_FAULTS, "; and {} more, all of them with --json")
-        start = filed.file if filed.rival else f"{filed.file} does not verify"
-        yield Sentence(f"{start}: {'; '.join(filed.faults[:MOST_FAULTS])}{more}.")
+        more = _more(filed.reasons, MOST_FAULTS, "; and {} more, all of them with --json")
+        start = filed.file if filed.rival or filed.dateless else f"{filed.file} does not verify"
+        yield Sentence(f"{start}: {'; '.join(filed.reasons[:MOST_FAULTS])}{more}.")
     how = [f"{trend.proven} as signatures prove them"] if trend.proven else []
     how += [f"{trend.computed} computed again"] if trend.computed else []
     proof = f", {' and '.join(how)}" if counted else ""
@@ -142,7 +142,6 @@ def _records(trend: Trend) -> Iterator[Block]:
         fate = {
             "replaced": f"batch {filed.batch}, replaced by {filed.replaced_by}, not counted",
             "copy": f"the same bytes as {filed.copy_of}, counted once",
-            "without date": f"batch {filed.batch} has no molding date, so it has no place in time",
         }.get(status_of(filed))
         facts = [*([fate] if fate else []), *filed.notes]
         yield from sentences([f"{filed.file}: {words}." for words in facts])
@@ -368,7 +367,7 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
 
 def _whole(trend: Trend, units: str) -> Iterator[Block]:
     yield Sentence(lead(trend), strong=True)
-    if not trend.all_verify:
+    if any(filed.reasons for filed in trend.records):
         yield Sentence("Not every record is used: see Records.", strong=True, to="records")
     for at, line in enumerate(answers(trend)):
         yield Sentence(line, to=place_of(at))

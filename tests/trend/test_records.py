@@ -189,6 +189,21 @@ def test_a_batch_without_date_has_no_place_in_time(shop):
     assert values(answer) == [5.0, 5.1, 4.9, 5.05]
 
 
+def test_a_batch_without_date_is_not_used_and_says_what_to_write(shop):
+    shop.batches(VALUES)
+    assert found(shop).good
+    data = shop.batch(9, [9.4], molded="")
+    answer = found(shop)
+    (reason,) = by_file(answer)["26-009/record.json"].reasons
+    assert reason == worded("trend: a batch without date", digest=sha256(data))
+    assert not answer.good
+    shop.batch(9, [5.4], where="amended", more=replaces(data))
+    answer = found(shop)
+    assert [filed.reasons for filed in answer.records] == [[]] * 6
+    assert answer.good
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05, 5.4]
+
+
 def test_other_json_is_passed_over_by_name(shop):
     shop.batches(VALUES)
     (shop.folder / "settings.json").write_text('{"a": 1}')

@@ -109,6 +109,18 @@ def test_batches_of_other_parts_do_not_count(shop: Shop, call):
     assert "26-007" not in out
 
 
+def test_a_batch_without_date_ends_with_one(shop: Shop, call):
+    shop.batches([[5.0], [5.1]])
+    shop.batch(9, [9.0], molded="")
+    status, out, _ = call()
+    assert status == 1
+    assert says("trend: a batch without date is not used", out)
+    assert out.count("26-009") == 2
+    _, out, _ = call("--json")
+    record = json.loads(out)["records"][2]
+    assert (record["status"], len(record["reasons"])) == ("without date", 1)
+
+
 def test_a_prepreg_is_named_in_words():
     series = Series(Key("P-1", "prepreg.ud150.resin_content", None, "%", "lot"))
     assert reads("trend: a prepreg is named in words", title(series, with_part=False))
