@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -44,6 +45,8 @@ Progress = Callable[[int, int], None]
 
 NAME = "record.json"
 MARKS = ("answer", "batch", "characteristics")
+_ASIDE = re.compile(r"\.json(?!l).+(?<!\.json)(?<!\.sig)$", re.IGNORECASE)
+"""Names of what may be a record, kept under another ending."""
 
 
 @dataclass(slots=True)
@@ -97,30 +100,31 @@ class Filed(Seen):
         return self.verifies and not (self.replaced_by or self.copy_of or self.undated)
 
 
-def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSError]]:
-    """Every JSON file below a folder, the sorted names in its own, and what stood in the way of looking."""
+def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSError], list[str]]:
+    """Every JSON file below a folder, with the sorted names in its own; what stood in the way of looking; and
+    what is not looked at, a folder that is a link or a name with something behind its '.json'.
+    """
     if not folder.is_dir():
         raise Refused(no_folder(folder))
-    closed: list[OSError] = []
-    candidates = [
-        (Path(place, name), listed)
-        for place, folders, names in os.walk(folder, onerror=closed.append)
-        if (listed := sorted([*folders, *names]))
-        for name in names
-        if name.endswith(".json")
-    ]
-    return sorted(candidates, key=lambda row: row[0]), closed
+    closed, candidates, aside = list[OSError](), list[tuple[Path, list[str]]](), list[Path]()
+    for place, folders, names in os.walk(folder, onerror=closed.append):
+        listed, at = sorted([*folders, *names]), Path(place)
+        candidates += [(at / name, listed) for name in names if name.lower().endswith(".json")]
+        aside += [at / name for name in folders if (at / name).is_symlink()]
+        aside += [at / name for name in names if _ASIDE.search(name)]
+    within = sorted(path.relative_to(folder).as_posix() for path in aside)
+    return sorted(candidates, key=lambda row: row[0]), closed, within
 
 
 def gather(
     folder: Path, check: Check, compute: Compute, progress: Progress | None = None
-) -> tuple[list[Filed], list[str]]:
-    """Every record below a folder, checked, and the names of other JSON files, which are passed over.
+) -> tuple[list[Filed], list[str], list[str]]:
+    """Every record below a folder, checked; other JSON files, which are passed over; what is not looked at.
 
     check: what stands against a record of canonical bytes, compute: the same by computing it again; progress:
     told how many of how many are done. Raises `Refused` where there is no folder or no record in it.
     """
-    paths, closed = _candidates(folder)
+    paths, closed, aside = _candidates(folder)
     records = [
         Filed(os.path.relpath(fault.filename or folder, folder), "", {}, [_unreadable(fault)])
         for fault in closed
@@ -172,7 +176,7 @@ def gather(
             filed.faults.append("it lacks figures that a series is made of")
     resolve(records, folder)
     compare(records, folder)
-    return records, others
+    return records, others, aside
 
 
 def _figures(file: str, content: Mapping[str, Any]) -> Figures | None:
@@ -201,16 +205,16 @@ def _read(path: Path, name: str, data: bytes) -> Filed | None:
 
     What is not even JSON may be a damaged record.
     """
-    digest = sha256(data)
+    digest, named = sha256(data), path.name.lower() == NAME
     try:
         content = read_canonical(data)
     except ValueError as fault:
-        if path.name != NAME and _is_other(data):
+        if not named and _is_other(data):
             return None
         return Filed(name, digest, {}, [f"it is not as it was written: {fault}"])
     if isinstance(content, dict) and all(mark in content for mark in MARKS):
         return Filed(name, digest, content)
-    if path.name != NAME:
+    if not named:
         return None
     return Filed(name, digest, {}, ["it is not as it was written: it is not a record"])
 

@@ -57,12 +57,14 @@ class Studied:
 class Trend:
     """The whole answer: every record of the folder, and the series of those that count.
 
-    used: the records that count, of the parts that were asked for.
+    passed_over: JSON that is no record; aside: what is not looked at; used: the records that count, of the
+    parts that were asked for.
     """
 
     folder: str
     records: tuple[Filed, ...]
     passed_over: tuple[str, ...]
+    aside: tuple[str, ...]
     studied: tuple[Studied, ...]
     signed: bool
     used: tuple[Filed, ...]
@@ -228,10 +230,11 @@ def trend(
         signers, roles = read_signers(allowed_signers, revoked), needed_roles(need)
     check = checker(signers, roles, int(time.time()), every_one=compute_all)
     with _computing(recompute, processes) as compute:
-        records, others = gather(folder, check, compute, progress)
+        records, others, aside = gather(folder, check, compute, progress)
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
     _known(records, series, chosen or {})
     studied = tuple(study(each) for each in _selected(series, chosen or {}))
     parts = (chosen or {}).get("part") or ()
     used = tuple(filed for filed in records if filed.counts and (not parts or filed.part[0] in parts))
-    return Trend(str(folder), tuple(records), tuple(others), studied, signers is not None, used)
+    kept = (tuple(records), tuple(others), tuple(aside))
+    return Trend(str(folder), *kept, studied, signers is not None, used)

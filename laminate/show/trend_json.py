@@ -169,6 +169,7 @@ ANSWER = table(
     computed=COUNT,
     records=rows(_RECORD),
     passed_over=TEXTS,
+    not_looked_at=TEXTS("aside"),
     series=rows(_SERIES)(lambda trend: list(zip(trend.studied, answers(trend), strict=True))),
 )
 trend_json = ANSWER.json

@@ -133,6 +133,9 @@ def _records(trend: Trend) -> Iterator[Block]:
     how += [f"{trend.computed} computed again"] if trend.computed else []
     proof = f", {' and '.join(how)}" if counted else ""
     yield Sentence(f"Used {counted} of {all_of_them} below {trend.folder}{proof}.")
+    if trend.aside:
+        where = f"not looked at, as they are links or have another ending than .json: {few(trend.aside)}"
+        yield Sentence(f"There may be more records in what was {where}.")
     if not trend.signed:
         yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")
     for words, batches in (("Does not conform", trend.failing), ("Undecided", trend.undecided)):

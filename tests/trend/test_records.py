@@ -10,6 +10,9 @@ import pytest
 from laminate.history.trending import trend
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
+from laminate.show.blocks import Sentence
+from laminate.show.trend_json import trend_json
+from laminate.show.trend_words import blocks
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 from tests.messages.wording import says, worded
@@ -210,6 +213,30 @@ def test_other_json_is_passed_over_by_name(shop):
     answer = found(shop)
     assert answer.passed_over == ("settings.json",)
     assert answer.all_verify
+
+
+def test_a_record_counts_however_its_ending_is_spelled(shop):
+    shop.batches(VALUES)
+    path = shop.folder / "26-002" / "record.json"
+    path.rename(path.with_name("Record.JSON"))
+    answer = found(shop)
+    assert values(answer) == [5.0, 5.1, 4.9, 5.05]
+    path.with_name("Record.JSON").write_text("{}", "utf-8")
+    assert by_file(found(shop))["26-002/Record.JSON"].faults
+
+
+def test_what_may_hold_records_and_is_not_read_is_named(shop, tmp_path):
+    shop.batches(VALUES)
+    (shop.folder / "26-002").rename(tmp_path / "elsewhere")
+    (shop.folder / "26-002").symlink_to(tmp_path / "elsewhere")
+    (shop.folder / "26-003" / "record.json").rename(shop.folder / "26-003" / "record.json.bak")
+    (shop.folder / "26-001" / "coupons.csv.history.jsonl").write_text("")
+    answer = found(shop)
+    assert values(answer) == [5.0, 5.05]
+    assert answer.aside == ("26-002", "26-003/record.json.bak")
+    out = "".join(block.text for block in blocks(answer, "metric", why=False) if isinstance(block, Sentence))
+    assert says("trend: what is not looked at", out)
+    assert trend_json(answer)["not_looked_at"] == [*answer.aside]
 
 
 def test_json_that_cannot_be_read_may_be_a_damaged_record(shop):
