@@ -100,6 +100,11 @@ class Centred:
         """Whether that is more than its expanded uncertainty."""
         return abs(self.away) > self.k * self.now.u
 
+    @property
+    def changes_something(self) -> bool:
+        """Whether the first size would change by more than its expanded uncertainty."""
+        return abs(self.changes[0].change) > self.k * self.changes[0].u
+
 
 @dataclass(frozen=True, slots=True)
 class Count:

@@ -58,13 +58,20 @@ class ZoneCorrection:
 
     @property
     def change(self) -> bool:
-        """Whether anything lies off its middle by more than its uncertainty."""
-        return any(aim.means_something for aim in self.centring.aims)
+        """Whether anything lies off its middle by more than its ±, and a size would change by more than its."""
+        return any(aim.means_something for aim in self.centring.aims) and not self.within
+
+    @property
+    def within(self) -> bool:
+        """Whether the size that would be proposed differs from the one now by less than its ±."""
+        return self.best is not None and not self.best.changes_something
 
     @property
     def open_aims(self) -> list[Centred]:
-        """What lies off its middle by less than its uncertainty, and perhaps outside its limits."""
-        near = [aim for aim in self.centring.aims if not aim.means_something]
+        """What lies off its middle by less than its uncertainty, or no size brings nearer to it, and perhaps
+        outside its limits.
+        """
+        near = [aim for aim in self.centring.aims if self.within or not aim.means_something]
         return [aim for aim in near if not aim.aim.surely_holds(aim.now.value, aim.k * aim.now.u)]
 
     @property

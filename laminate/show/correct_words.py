@@ -81,7 +81,7 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     if zone.contradict and not zone.change:
         return "no change proposed: the batches contradict each other; find out which of them is odd, and why"
     if not zone.change:
-        return _no_change(zone, units)
+        return _no_change(zone, units, coverage)
     if best is None:
         return f"no gap or core size helps with {plies(zone.plies)}"
     changes = _changes(best, units, coverage, 1)
@@ -90,7 +90,7 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     return f"to {aimed}, change the {changes}, and get {_then(zone, best, units)}"
 
 
-def _no_change(zone: ZoneCorrection, units: str) -> str:
+def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """Why none is proposed where nothing lies off its middle by more than its uncertainty."""
 
     def listing(figures: Iterable[tuple[str, float, float]]) -> str:
@@ -101,11 +101,18 @@ def _no_change(zone: ZoneCorrection, units: str) -> str:
         return f"no change proposed: {may}; write limits on both sides for a middle"
     aims = zone.open_aims or zone.centring.aims
     values = listing((aim.attribute, aim.now.value, aim.k * aim.now.u) for aim in aims)
+    small = ""
+    if zone.within and zone.best is not None:
+        small = f"a change of the {_changes(zone.best, units, coverage, 1)}, is less than its ±"
     if zone.open_aims:
-        return f"no change proposed: {values} may lie outside the limits; measure better"
+        may = f"{values} may lie outside the limits"
+        return f"no change proposed: {'; '.join(filter(None, [may, small, 'measure better']))}"
+    lie = "lie" if len(aims) > 1 else "lies"
+    if small:
+        return f"no change needed: {values} {lie} inside the limits; {small}"
     if all(aim.aim.low is None for aim in aims):
         return f"no change proposed: {values} as predicted, within the ±; no limits have a middle"
-    return f"no change needed: {values} {'lie' if len(aims) > 1 else 'lies'} in the middle, within the ±"
+    return f"no change needed: {values} {lie} in the middle, within the ±"
 
 
 def _came_out(difference: Difference, units: str) -> str:
@@ -240,9 +247,11 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
             yield Sentence(f"{start}, {with_plies}: no gap or core size achieves this, {why}.")
         elif not aim.means_something:
             no_need = "it lies there within its uncertainty. No change needed."
+            if aim in zone.open_aims:
+                no_need = "it may lie there, or outside its limits: measure better."
             yield Sentence(f"{start}: {no_need} (Exactly there: {changes}.)")
         else:
-            yield Sentence(f"{start}: {changes}. Then: {_then(zone, aim, units)}.", strong=True)
+            yield Sentence(f"{start}: {changes}. Then: {_then(zone, aim, units)}.", strong=zone.change)
     if not centring.cannot_both:
         return
     off = ""
@@ -254,7 +263,7 @@ def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Bl
     if between is not None:
         changes = f"change the {_changes(between, units, coverage)}"
         words = f"Equally far from both: {changes}. Then: {_then(zone, between, units)}."
-        yield Sentence(words, strong=True)
+        yield Sentence(words, strong=zone.change)
 
 
 def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:

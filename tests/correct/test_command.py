@@ -282,3 +282,18 @@ def test_a_limit_on_one_side_is_no_middle_and_is_not_forgotten(mast, capsys):
     assert (zone.change, zone.worth_changing) == (False, None)
     _, out, _ = call(capsys, mast / "batch.toml", "--json")
     assert json.loads(out)["zones"][0]["worth_changing"] is None
+
+
+def test_a_change_smaller_than_its_spread_is_none(mast, capsys):
+    """Thickness lies 0.03 mm above its middle and fiber volume 0.9 % above its own: no gap serves both."""
+    swap(
+        mast / "part.toml",
+        ('min = "2.75 mm", max = "2.95 mm"', 'min = "2.74 mm", max = "2.94 mm"'),
+        ('average = { min = "56 %", max = "62 %" }', 'average = { min = "55 %", max = "61 %" }'),
+    )
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert all(aim.means_something for aim in zone.centring.aims)
+    first = zone.best.changes[0]
+    assert abs(first.change) < zone.best.k * first.u
+    assert (zone.within, zone.open_aims, zone.worth_changing) == (True, [], False)
+    assert says("correct: a change smaller than its ±", first_words(capsys, mast / "batch.toml"))
