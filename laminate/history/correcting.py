@@ -12,12 +12,11 @@ from laminate.history.achieved import ZoneRun, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
 from laminate.history.hinges import NONE, Asides, Hinge, Trial, asides_of, hold_back, trials
+from laminate.history.misfits import Misfit, misfit_of
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
-from laminate.press.counts import lay
 from laminate.press.filling import make_case
-from laminate.press.shared_inputs import estimates
 from laminate.press.stack import ingredients
 from laminate.values.problems import Problem, Refused, each, given_twice, refuse_all
 
@@ -28,20 +27,10 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Thicker:
-    """A part that came out thicker than its hot gap, peeled layers counted, by more than its ± [m]."""
-
-    achieved: float
-    hot_gap: float
-    excess: float
-    expanded: float
-
-
-@dataclass(frozen=True, slots=True)
 class ZoneCorrection:
     """The answer for one zone.
 
-    like: the batch that the next one is taken to be like; thicker: where no closed tool makes such a part;
+    like: the batch that the next one is taken to be like; misfit: where its gap and plies make no such part;
     beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone; hinges:
     what has to be cleared up before the answer stands.
     """
@@ -51,14 +40,14 @@ class ZoneCorrection:
     plies: int
     differences: tuple[Difference, ...]
     centring: Centring
-    thicker: Thicker | None
+    misfit: Misfit | None
     not_measured: tuple[str, ...]
     beyond: tuple[tuple[str, float, float], ...] = ()
     hinges: tuple[Hinge, ...] = ()
 
     @property
     def change(self) -> bool:
-        """Whether anything lies off its middle by more than its ±, and a size would change by more than its."""
+        """Whether anything lies off its middle, and the size to change, by more than its ±."""
         return any(aim.means_something for aim in self.centring.aims) and not self.within
 
     @property
@@ -78,7 +67,7 @@ class ZoneCorrection:
     def worth_changing(self) -> bool | None:
         """Whether a change is worth it; None where that is open, as there is no middle or it is not sure."""
         middles = any(aim.aim.low is not None for aim in self.centring.aims)
-        if hold_back(self.hinges):
+        if self.misfit is not None or hold_back(self.hinges):
             return None
         is_open = self.contradict or self.beyond or self.open_aims or not middles
         return True if self.change else None if is_open else False
@@ -90,11 +79,16 @@ class ZoneCorrection:
         between = self.centring.between
         return between if self.centring.cannot_both and between is not None else next(iter(able), None)
 
+    @property
+    def kind(self) -> str:
+        """What does not fit, '' where all does."""
+        return self.misfit.kind if self.misfit is not None else ""
+
     def advises_like(self, other: ZoneCorrection | RubberCorrection | None) -> bool:
         """Whether another answer proposes the same, sizes within the ± of this one."""
-        if not isinstance(other, ZoneCorrection) or (self.thicker is None) != (other.thicker is None):
+        if not isinstance(other, ZoneCorrection) or self.kind != other.kind:
             return False
-        if self.thicker is not None:
+        if self.misfit is not None:
             return True
         if not self.change or self.best is None or other.best is None:
             return self.worth_changing == other.worth_changing and self.best == other.best
@@ -145,9 +139,9 @@ def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool =
         case, identities = make_case(case.part, case.name, "", made, None), replace(identities, made=made)
     beside = {difference.attribute: difference.difference for difference in differences}
     centred = centring(Model(case, last.fill_plies, identities, beside), coverage)
-    thicker, lacking = _thicker(last, differences, coverage), tuple(case.inputs.not_measured())
+    misfit, lacking = misfit_of(last, differences, coverage), tuple(case.inputs.not_measured())
     beyond = tuple(_beyond(case, differences, coverage))
-    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, thicker, lacking, beyond)
+    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, misfit, lacking, beyond)
 
 
 def _beyond(
@@ -165,20 +159,6 @@ def _beyond(
         high = min((high for _, high in pairs if high is not None), default=math.inf)
         if mean.value - half < low or mean.value + half > high:
             yield name, mean.value, half
-
-
-def _thicker(run: ZoneRun, differences: Sequence[Difference], coverage: Coverage) -> Thicker | None:
-    """Whether the part came out thicker than the hot gap as the part file says it: the tool did not close."""
-    case, thickness = run.case, next((d for d in differences if d.attribute == "thickness"), None)
-    if thickness is None or not case.has_gap:
-        return None
-    laid = lay(case, run.fill_plies, case.inputs.numbers())
-    peeled = float(laid.layup.layers - laid.sums.layers.that_stay)
-    gap = estimates(lambda y: {"hot": case.hot_gap(y)}, case.inputs)["hot"]
-    achieved = thickness.achieved.mean
-    excess = achieved.value + peeled - gap.value
-    expanded = math.hypot(coverage.factor(achieved) * achieved.u, gap.expanded or 0.0)
-    return Thicker(achieved.value, gap.value, excess, expanded) if excess > expanded else None
 
 
 def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool = False) -> Correction:

@@ -69,7 +69,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
     changes: dict[str, dict[str, float]] = {}
     between = zone.centring.between if zone.centring.cannot_both else None
-    proposes = zone.thicker is None and not hold_back(zone.hinges)
+    proposes = zone.misfit is None and not hold_back(zone.hinges)
     for aim in [*zone.centring.aims, *filter(None, [between])] if proposes else ():
         middle = f"to center {ATTRIBUTES[aim.attribute].words}"
         purpose = "equally far from both" if aim is between else middle

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.history.centring import AIMED
 from laminate.history.hinges import hold_back
+from laminate.history.misfits import THICKER, UNFILLED
 from laminate.show import rubber_words
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
@@ -24,7 +25,8 @@ from laminate.values.said import in_units as in_system
 if TYPE_CHECKING:
     from laminate.history.achieved import Causes
     from laminate.history.centring import Aim, Centred
-    from laminate.history.correcting import Correction, Thicker, ZoneCorrection
+    from laminate.history.correcting import Correction, ZoneCorrection
+    from laminate.history.misfits import Misfit
     from laminate.history.pooled import Coverage, Difference
     from laminate.history.rubber import RubberCorrection
 
@@ -54,7 +56,7 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     advice = f"Zone {zone.zone}, {plies(zone.plies)}: {_advice(zone, units, coverage)}"
     meaning = [difference for difference in zone.differences if difference.real]
     held = hold_back(zone.hinges)
-    shown = () if held or zone.thicker is not None else zone.centring.aims
+    shown = () if held or zone.misfit is not None else zone.centring.aims
     off = [_off(aim, units) for aim in shown if aim.means_something]
     compared = "" if zone.contradict else "It came out as predicted, within the uncertainty"
     if meaning:
@@ -72,8 +74,8 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """The proposal of a zone with its numbers, or what must be measured before there is one."""
     aims, best = zone.centring.aims, zone.best
     held = rubber_words.held_words(zone.hinges) if hold_back(zone.hinges) else ""
-    if zone.thicker is not None:
-        return f"{held}. If they are right: " * bool(held) + thicker_words(zone.thicker, units)
+    if zone.misfit is not None:
+        return f"{held}. If they are right: " * bool(held) + misfit_words(zone, zone.misfit, units)
     if held:
         return held
     if not aims:
@@ -221,17 +223,30 @@ HINDRANCES = {
 }
 
 
-def thicker_words(thicker: Thicker, units: str) -> str:
-    """That no closed tool makes such a part."""
-    came_out, excess, hot_gap = (
-        value_text(value, thicker.expanded, in_units(MM, units))
-        for value in (thicker.achieved, thicker.excess, thicker.hot_gap)
+def misfit_words(zone: ZoneCorrection, misfit: Misfit, units: str) -> str:
+    """That gap and plies make no such part, and what may be wrong."""
+    actual, bound, excess = (
+        value_text(value, misfit.expanded, in_units(MM, units))
+        for value in (misfit.actual, misfit.bound, misfit.excess)
     )
+    laid = plies(zone.plies)
+    if misfit.kind == THICKER:
+        return (
+            "measure the gap and look at the closing of the tool; no size is proposed until then. "
+            f"The part came out {actual} thick, {excess} more than the hot gap of {bound} lets a closed "
+            "tool make. Either the tool did not close (too many plies, too little bleed or clamp force, "
+            "something between its halves), or the gap is not what the part file says"
+        )
+    if misfit.kind == UNFILLED:
+        return (
+            "measure the gap and count the plies; no size is proposed until then. "
+            f"The {laid} fill {bound}, {excess} less than the hot gap of {actual}, where nothing presses "
+            "them. Either plies were missing, or the gap is not what the part file says"
+        )
     return (
-        "measure the gap and look at the closing of the tool; no size is proposed until then. "
-        f"The part came out {came_out} thick, {excess} more than the hot gap of {hot_gap} lets a closed "
-        "tool make. Either the tool did not close (too many plies, too little bleed or clamp force, "
-        "something between its halves), or the gap is not what the part file says"
+        "count the plies, and look at prepreg values and bleed_limit; no size is proposed until then. "
+        f"The part came out {actual} thick, {excess} less than the {bound} to which bleed and fibers let "
+        f"{laid} be pressed. Either fewer lay there, or the prepreg is lighter, or more bleeds"
     )
 
 
@@ -338,7 +353,7 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
         if why or len(correction.zones) + len(correction.rubber) > 1:
             made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
         made += _differences(zone.differences, units, coverage, why=why)
-        proposes = zone.thicker is None and not hold_back(zone.hinges)
+        proposes = zone.misfit is None and not hold_back(zone.hinges)
         made += _centre(zone, units, coverage) if proposes else ()
         made += _counts(zone, units) if why and proposes else ()
         made += _budget(zone, units) if why else ()

@@ -196,13 +196,11 @@ def test_a_part_thicker_than_the_hot_gap_is_said_plainly(mast, capsys):
     assert "To bring" not in out
     assert not says("correct: ply counts in the gap", out)
     (zone,) = correct([mast / "batch.toml"]).zones
-    assert zone.thicker.excess == pytest.approx(
-        zone.thicker.achieved - 2.95e-3 * (1 + 23.6e-6 * 97), rel=1e-9
-    )
+    assert zone.misfit.excess == pytest.approx(zone.misfit.actual - 2.95e-3 * (1 + 23.6e-6 * 97), rel=1e-9)
 
 
 def test_a_part_as_thick_as_predicted_closed(mast):
-    assert correct([mast / "batch.toml"]).zones[0].thicker is None
+    assert correct([mast / "batch.toml"]).zones[0].misfit is None
 
 
 def test_every_spread_on_the_screen_is_expanded(mast, capsys):
@@ -297,3 +295,26 @@ def test_a_change_smaller_than_its_spread_is_none(mast, capsys):
     assert abs(first.change) < zone.best.k * first.u
     assert (zone.within, zone.open_aims, zone.worth_changing) == (True, [], False)
     assert says("correct: a change smaller than its ±", first_words(capsys, mast / "batch.toml"))
+
+
+@pytest.mark.parametrize(
+    ("gap", "full"), [("29.5 mm ± 0.03 (tolerance)", 3.066), ("2.95 in ± 0.03 (tolerance)", 3.066)]
+)
+def test_a_gap_that_its_plies_do_not_fill_is_not_moved(mast, capsys, gap, full):
+    """A slip by ten, or of the unit: 20 plies fill a tenth of it, and no change of it can be proposed."""
+    before = (mast / "part.toml").read_text("utf-8")
+    changed = before.replace('gap = "2.95 mm ± 0.03 (tolerance)"', f'gap = "{gap}"')
+    assert changed != before
+    (mast / "part.toml").write_text(changed, "utf-8")
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert (zone.kind, zone.worth_changing) == ("unfilled", None)
+    assert 1e3 * zone.misfit.bound == pytest.approx(full, abs=0.02)
+    assert says("correct: a gap that its plies do not fill", first_words(capsys, mast / "batch.toml"))
+
+
+def test_a_part_thinner_than_its_plies_can_be_pressed_contradicts_them(mast, capsys):
+    """200 plies typed for 20."""
+    swap(mast / "batch.toml", ("web = 20", "web = 200"))
+    (zone,) = correct([mast / "batch.toml"]).zones
+    assert (zone.kind, zone.worth_changing) == ("thinner", None)
+    assert says("correct: a part thinner than its plies", first_words(capsys, mast / "batch.toml"))
