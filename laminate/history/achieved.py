@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from laminate.press.shared_inputs import SharedInputs
 
     Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
+    Vary = Callable[[ZoneCase], ZoneCase]
 
 ATTRIBUTES = ("fiber_volume", "thickness", "cured_ply_thickness", "resin_content", "areal_weight")
 
@@ -178,12 +179,20 @@ def plies_of(case: Case, zone: str) -> int:
     return plies
 
 
-def zone_run(case: Case, measured: Measurement, zone: ZoneResult) -> ZoneRun:
-    """Compare one zone of a batch. Raises `Refused` where its plies or its gap are not known."""
+def as_it_is(case: ZoneCase) -> ZoneCase:
+    """A zone as its files say it."""
+    return case
+
+
+def zone_run(case: Case, measured: Measurement, zone: ZoneResult, vary: Vary = as_it_is) -> ZoneRun:
+    """Compare one zone of a batch. Raises `Refused` where its plies or its gap are not known.
+
+    vary: of the prediction.
+    """
     name = zone.zone or ""
     plies = plies_of(case, name)
     ingredients = case.ingredients()
-    made = make_case(case.part, name, case.name, ingredients, None)
+    made = vary(make_case(case.part, name, case.name, ingredients, None))
     fill_plies = plies - made.fixed_plies
     identities = Identities(case, measured, name, ingredients)
     beside = compared(zone, predicted(made, fill_plies, identities), identities)

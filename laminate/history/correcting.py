@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from laminate.history.achieved import ZoneRun, zone_run
+from laminate.history.achieved import ZoneRun, as_it_is, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
 from laminate.history.hinges import NONE, Asides, Hinge, Trial, asides_of, hold_back, trials
@@ -23,6 +23,7 @@ from laminate.values.problems import Problem, Refused, each, given_twice, refuse
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.history.achieved import Vary
     from laminate.press.case import ZoneCase
 
 
@@ -80,6 +81,12 @@ class ZoneCorrection:
         return between if self.centring.cannot_both and between is not None else next(iter(able), None)
 
     @property
+    def lying(self) -> dict[str, float]:
+        """On which side of its middle each attribute lies that lies off it by more than its uncertainty."""
+        off = (aim for aim in self.centring.aims if aim.means_something)
+        return {aim.attribute: math.copysign(1.0, aim.away) for aim in off}
+
+    @property
     def kind(self) -> str:
         """What does not fit, '' where all does."""
         return self.misfit.kind if self.misfit is not None else ""
@@ -90,6 +97,8 @@ class ZoneCorrection:
             return False
         if self.misfit is not None:
             return True
+        if self.lying != other.lying:
+            return False
         if not self.change or self.best is None or other.best is None:
             return self.worth_changing == other.worth_changing and self.best == other.best
         mine, its = self.best.changes[0], other.best.changes[0]
@@ -125,18 +134,23 @@ class Correction:
     asides: Asides = NONE
 
 
-def correct_zone(runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False) -> ZoneCorrection:
+def correct_zone(
+    runs: Sequence[ZoneRun], coverage: Coverage, *, nominal: bool = False, vary: Vary = as_it_is
+) -> ZoneCorrection:
     """Compare and center one zone.
 
     runs: the zone of one or more batches, the last one last; nominal: take the material of the next batch
-    from the part file, not from the last batch.
+    from the part file, not from the last batch; vary: that material, as `runs` were.
     """
     last = runs[-1]
     differences = differences_of([(run.batch, run.compared) for run in runs], coverage)
     case, identities = last.case, last.identities
     if nominal:
         made = ingredients(case.part)
-        case, identities = make_case(case.part, case.name, "", made, None), replace(identities, made=made)
+        case, identities = (
+            vary(make_case(case.part, case.name, "", made, None)),
+            replace(identities, made=made),
+        )
     beside = {difference.attribute: difference.difference for difference in differences}
     centred = centring(Model(case, last.fill_plies, identities, beside), coverage)
     misfit, lacking = misfit_of(last, differences, coverage), tuple(case.inputs.not_measured())
@@ -177,7 +191,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         raise Refused(problems or [Problem("nothing-to-compare", names, "", lacking, expected)])
     plain = dict(answers)
     for trial in trials(ordered):
-        others = _answers(trial.measured, nominal, [])
+        others = _answers(trial.measured, nominal, [], trial.vary)
         for zone in plain.keys() & trial.names.keys():
             answers[zone] = _hinged(answers[zone], plain[zone], others.get(zone), trial)
     last = ordered[-1][0]
@@ -194,9 +208,15 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
 
 
 def _answers(
-    measured: Sequence[tuple[Case, Measurement]], nominal: bool, problems: list[Problem]
+    measured: Sequence[tuple[Case, Measurement]],
+    nominal: bool,
+    problems: list[Problem],
+    vary: Vary = as_it_is,
 ) -> dict[str, Answer]:
-    """The answer for each zone that can be compared, in the order of the part; findings go to `problems`."""
+    """The answer for each zone that can be compared, in the order of the part; findings go to `problems`.
+
+    vary: of the prediction of zones with a gap.
+    """
     runs: dict[str, list[ZoneRun]] = {}
     under: dict[str, list[RubberRun]] = {}
     for case, compared in measured:
@@ -208,7 +228,7 @@ def _answers(
                 if pressed is not None:
                     under.setdefault(pressed.zone, []).append(pressed)
                     continue
-                run = zone_run(case, compared, zone)
+                run = zone_run(case, compared, zone, vary)
             except Refused as refusal:
                 problems += refusal.problems
                 continue
@@ -218,7 +238,7 @@ def _answers(
     answers: dict[str, Answer] = {}
     for name in last.part.zone:
         if name in runs:
-            answers[name] = correct_zone(runs[name], _coverage(last), nominal=nominal)
+            answers[name] = correct_zone(runs[name], _coverage(last), nominal=nominal, vary=vary)
         elif name in under:
             answers[name] = correct_rubber(under[name], nominal=nominal)
     return answers
@@ -226,8 +246,8 @@ def _answers(
 
 def _hinged(answer: Answer, plain: Answer, other: Answer | None, trial: Trial) -> Answer:
     """An answer with what it hangs on, where it is another one the other way; plain: it without any."""
-    real = {d.attribute: d.means_something for d in (other.differences if other is not None else ())}
-    open_ = [d for d in plain.differences if real.get(d.attribute) is not d.means_something]
+    side = {d.attribute: d.side for d in (other.differences if other is not None else ())}
+    open_ = [d for d in plain.differences if side.get(d.attribute) != d.side]
     advice = not plain.advises_like(other)
     if not (advice or open_):
         return answer

@@ -4,23 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
+from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.blanks import STANDARD
 from laminate.coupons.measured import zone_result
 from laminate.coupons.open_doubts import every_doubt
 from laminate.coupons.without_exclusions import with_every
+from laminate.files.batch import Blank
+from laminate.history.achieved import as_it_is
+from laminate.press.filling import make_case
+from laminate.press.unfavorable import at_unfavorable, counts_as_exact, usual_half, with_usual_spread
+from laminate.press.unstated import as_asked, bare_inputs, material_keys
+from laminate.values.input_key import Key, Name
+from laminate.values.problems import Refused
 from laminate.values.said import Said
 from laminate.values.sequences import by_key
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.history.achieved import Vary
+    from laminate.press.case import ZoneCase
 
     Measured = tuple[Case, Measurement]
 
-DOUBT, EXCLUSION = "doubt", "exclusion"
+DOUBT, EXCLUSION, LEFT_OUT = "doubt", "exclusion", "left out"
+BLEED_LIMIT = "bleed_limit"
+# common practice, no source: what blanks give that nobody has run
+USUAL_BLANK = Blank(residue_share="0.2 % ± 0.2 (tolerance)", fiber_loss="0.5 % ± 0.5 (tolerance)")
 SPECIMEN = "specimen"
 
 
@@ -28,8 +43,8 @@ SPECIMEN = "specimen"
 class Hinge:
     """What has to be cleared up before an answer stands.
 
-    kind: `DOUBT` or `EXCLUSION`; names: of the coupons; advice: what to change hangs on it, else only whether
-    an attribute differs from the prediction.
+    kind: `DOUBT`, `EXCLUSION` or `LEFT_OUT`; names: of coupons, or keys; advice: what to change hangs on it,
+    else only whether an attribute differs from the prediction.
     """
 
     kind: str
@@ -44,11 +59,12 @@ def hold_back(hinges: Sequence[Hinge]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """The batches the other way; names: zone -> the coupons in question there."""
+    """The batches the other way; names: zone -> what is in question there; vary: of the prediction."""
 
     kind: str
     measured: Sequence[Measured]
     names: Mapping[str, tuple[str, ...]]
+    vary: Vary = as_it_is
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +104,67 @@ def trials(measured: Sequence[Measured]) -> Iterator[Trial]:
                 names[zone] = (*names.get(zone, ()), *(f"{name}{of_batch}" for name in mine))
         if names:
             yield Trial(kind, others, names)
+    yield from _left_out(measured)
+
+
+def _left_out(measured: Sequence[Measured]) -> Iterator[Trial]:
+    """Each key that is left out of the part, at an unfavorable usual value; then the ± and the blanks."""
+    case, last = measured[-1]
+    keys: dict[Key, list[str]] = {}
+    bare: dict[str, tuple[str, ...]] = {}
+    for zone in (result.zone for result in last.zones if result.zone):
+        try:
+            made = make_case(case.part, zone, case.name, case.ingredients(), None)
+        except Refused:
+            continue
+        mine = material_keys([made])
+        if made.has_gap and "bleed_limit" not in made.zone.model_fields_set:
+            mine.append(Key("zone", zone, BLEED_LIMIT))
+        for key in dict.fromkeys(mine):
+            keys.setdefault(key, []).append(zone)
+        bare[zone] = tuple(f"± of {name}" for name in _bare(made) if counts_as_exact(made, name))
+    for key, zones in keys.items():
+        (words,) = as_asked(case.part, [key])
+        yield Trial(LEFT_OUT, measured, dict.fromkeys(zones, (words,)), partial(_at, key))
+    if any(bare.values()):
+        yield Trial(LEFT_OUT, measured, {z: names for z, names in bare.items() if names}, _spread)
+    yield from _without_blanks(measured)
+
+
+def _at(key: Key, case: ZoneCase) -> ZoneCase:
+    """A zone where a key that is left out has an unfavorable usual value: all that can bleed may."""
+    if key.quantity != BLEED_LIMIT:
+        return at_unfavorable(case, key)
+    if key.name != case.name:
+        return case
+    zone = case.zone.model_copy(update={BLEED_LIMIT: Value(1.0)})
+    return replace(case, part=case.part.model_copy(update={"zone": {**case.part.zone, case.name: zone}}))
+
+
+def _bare(case: ZoneCase) -> list[Name]:
+    """Inputs without ± that usually have one."""
+    return [name for name, value in bare_inputs(case.inputs).items() if usual_half(name, value)]
+
+
+def _spread(case: ZoneCase) -> ZoneCase:
+    return with_usual_spread(case, _bare(case))
+
+
+def _without_blanks(measured: Sequence[Measured]) -> Iterator[Trial]:
+    """The batches with usual blanks, where coupons lose their matrix and no blanks are told."""
+    others, zones = [], dict[str, tuple[str, ...]]()
+    for case, result in measured:
+        lacking = [
+            zone.zone
+            for zone in result.zones
+            if zone.zone and not result.bench.blank and any(s.plan.loss for s in zone.specimens if s.counts)
+        ]
+        zones |= dict.fromkeys(lacking, ("blank.residue_share, blank.fiber_loss",))
+        batch = case.batch.model_copy(update={"blank": USUAL_BLANK})
+        other = replace(case, batch=batch)
+        others.append((other, measure_batch(other)) if lacking else (case, result))
+    if zones:
+        yield Trial(LEFT_OUT, others, zones)
 
 
 def _without_doubts(case: Case, measured: Measurement) -> tuple[Measurement, dict[str, list[str]]]:

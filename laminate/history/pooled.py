@@ -125,6 +125,11 @@ class Difference:
         return abs(self.difference.mean.value) > self.k * self.difference.mean.u
 
     @property
+    def side(self) -> int:
+        """-1 or 1 where it means something, by its sign; else 0."""
+        return int(math.copysign(1.0, self.difference.mean.value)) if self.means_something else 0
+
+    @property
     def real(self) -> bool | None:
         """The same, None where that is open."""
         return None if self.hangs else self.means_something

@@ -80,14 +80,14 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
         least = min(least, share)
     unspread = {} if quick else bare_inputs(case.inputs)
     bare = [name for name, value in unspread.items() if usual_half(name, value)]
-    share = chance(_spread(case, bare)) if bare else now
+    share = chance(with_usual_spread(case, bare)) if bare else now
     if costs(share):
-        each = {name: chance(_spread(case, [name])) for name in bare}
+        each = {name: chance(with_usual_spread(case, [name])) for name in bare}
         without = chance(case)
         costing = [name for name, alone in each.items() if alone < without - LESS] or bare
         names += [f"± of {name}" for name in sorted(costing, key=each.__getitem__)]
     least = min(least, share)
-    typed = [str(name) for name in bare if _counts_as_exact(case, name)]
+    typed = [str(name) for name in bare if counts_as_exact(case, name)]
     return Unstated(tuple(names), max(least, 0.5) if quick or now >= marks[0] else least, tuple(typed))
 
 
@@ -106,7 +106,7 @@ def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[Key, ZoneCase]]:
     """Every key that is left out, with the zone as it would be were it unfavorable."""
     for key in dict.fromkeys(material_keys([case])):
         if not quick or key.quantity in _ASKED:
-            yield key, _UNFAVORABLE[key.quantity](case, key.name)
+            yield key, at_unfavorable(case, key)
     tool = case.part.tool
     if tool is not None and "closes" not in tool.model_fields_set and not quick:
         cold = case.part.model_copy(update={"tool": tool.model_copy(update={"closes": "cold"})})
@@ -138,6 +138,11 @@ _UNFAVORABLE: dict[str, Callable[[ZoneCase, str], ZoneCase]] = {
 }
 
 
+def at_unfavorable(case: ZoneCase, key: Key) -> ZoneCase:
+    """The zone with the unfavorable usual value of a key of `material_keys`."""
+    return _UNFAVORABLE[key.quantity](case, key.name)
+
+
 def usual_half(name: Name, value: Value) -> float:
     """Half-width that an input usually has [SI]; 0 where none is known of it."""
     if not isinstance(name, Key):
@@ -155,13 +160,13 @@ _NO_SIZE = (
 )  # fmt: skip
 
 
-def _counts_as_exact(case: ZoneCase, name: Name) -> bool:
+def counts_as_exact(case: ZoneCase, name: Name) -> bool:
     """Whether an input is typed without a ±; a bulk factor matters in a tool that is shut cold alone."""
     typed = bool(case.inputs.values[name].text) and name not in case.inputs.notes
     return typed and (closes_cold(case) or quantity_of(name) != "bulk factor")
 
 
-def _spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
+def with_usual_spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
     """The zone with the usual ± on inputs that carry none."""
     values = case.inputs.values
     spread = {name: usual_half(name, values[name]) / 3.0**0.5 for name in names}

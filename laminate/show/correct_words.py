@@ -75,7 +75,7 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     aims, best = zone.centring.aims, zone.best
     held = rubber_words.held_words(zone.hinges) if hold_back(zone.hinges) else ""
     if zone.misfit is not None:
-        return f"{held}. If they are right: " * bool(held) + misfit_words(zone, zone.misfit, units)
+        return f"{held}. Only then: " * bool(held) + misfit_words(zone, zone.misfit, units)
     if held:
         return held
     if not aims:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from laminate.history.hinges import DOUBT, EXCLUSION, hold_back
+from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, hold_back
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import AT_95, few, listed, plies
 from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
@@ -25,6 +25,7 @@ _FIRST = {
     DOUBT: ("answer the doubt about {}", "answer the doubts about {}"),
     EXCLUSION: ("approve the exclusion of {} by [[exclusion]], or count it",
                 "approve the exclusions of {} by [[exclusion]], or count them"),
+    LEFT_OUT: ("state {}", "state {}"),
 }  # fmt: skip
 """What to do about what an answer hangs on: of one thing, and of several."""
 
