@@ -97,14 +97,14 @@ class ZoneCorrection:
             return False
         if self.misfit is not None:
             return True
-        if self.lying != other.lying:
+        if self.lying != other.lying or self.worth_changing != other.worth_changing:
             return False
-        if not self.change or self.best is None or other.best is None:
-            return self.worth_changing == other.worth_changing and self.best == other.best
+        if not self.change:
+            return True
+        if self.best is None or other.best is None:
+            return self.best is other.best
         mine, its = self.best.changes[0], other.best.changes[0]
-        return (
-            other.change and mine.size == its.size and abs(mine.change - its.change) <= self.best.k * mine.u
-        )
+        return mine.size == its.size and abs(mine.change - its.change) <= self.best.k * mine.u
 
     @property
     def contradict(self) -> bool:
@@ -190,7 +190,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         lacking, expected = "no coupons to compare", "coupons with thickness or fiber volume"
         raise Refused(problems or [Problem("nothing-to-compare", names, "", lacking, expected)])
     plain = dict(answers)
-    for trial in trials(ordered):
+    for trial in trials(ordered, [z for z, answer in plain.items() if isinstance(answer, ZoneCorrection)]):
         others = _answers(trial.measured, nominal, [], trial.vary)
         for zone in plain.keys() & trial.names.keys():
             answers[zone] = _hinged(answers[zone], plain[zone], others.get(zone), trial)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -14,11 +14,10 @@ from laminate.coupons.open_doubts import every_doubt
 from laminate.coupons.without_exclusions import with_every
 from laminate.files.batch import Blank
 from laminate.history.achieved import as_it_is
-from laminate.press.filling import make_case
+from laminate.press.inputs import zone_case
 from laminate.press.unfavorable import at_unfavorable, counts_as_exact, usual_half, with_usual_spread
 from laminate.press.unstated import as_asked, bare_inputs, material_keys
 from laminate.values.input_key import Key, Name
-from laminate.values.problems import Refused
 from laminate.values.said import Said
 from laminate.values.sequences import by_key
 from laminate.values.units import Value
@@ -90,8 +89,12 @@ def asides_of(measured: Sequence[Measured]) -> Asides:
     return Asides(told(lambda result: (doubt.what for doubt in every_doubt(result))), excluded)
 
 
-def trials(measured: Sequence[Measured]) -> Iterator[Trial]:
-    """Without what is in doubt, then with the coupons counted that are excluded without an approval."""
+def trials(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Trial]:
+    """Without what is in doubt, with coupons counted that are excluded without an approval, and with what is
+    left out at usual values.
+
+    between_faces: the zones with a gap, of which something may be left out.
+    """
     several = len(measured) > 1
     for kind, vary in ((DOUBT, _without_doubts), (EXCLUSION, _with_excluded)):
         names: dict[str, tuple[str, ...]] = {}
@@ -104,21 +107,19 @@ def trials(measured: Sequence[Measured]) -> Iterator[Trial]:
                 names[zone] = (*names.get(zone, ()), *(f"{name}{of_batch}" for name in mine))
         if names:
             yield Trial(kind, others, names)
-    yield from _left_out(measured)
+    yield from _left_out(measured, between_faces)
+    yield from _without_blanks(measured)
 
 
-def _left_out(measured: Sequence[Measured]) -> Iterator[Trial]:
-    """Each key that is left out of the part, at an unfavorable usual value; then the ± and the blanks."""
-    case, last = measured[-1]
+def _left_out(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Trial]:
+    """Each key that is left out of the part, at an unfavorable usual value; then the ±."""
+    case, _ = measured[-1]
     keys: dict[Key, list[str]] = {}
     bare: dict[str, tuple[str, ...]] = {}
-    for zone in (result.zone for result in last.zones if result.zone):
-        try:
-            made = make_case(case.part, zone, case.name, case.ingredients(), None)
-        except Refused:
-            continue
+    for zone in between_faces:
+        made = zone_case(case.part, zone, case.name, case.ingredients())
         mine = material_keys([made])
-        if made.has_gap and "bleed_limit" not in made.zone.model_fields_set:
+        if "bleed_limit" not in made.zone.model_fields_set:
             mine.append(Key("zone", zone, BLEED_LIMIT))
         for key in dict.fromkeys(mine):
             keys.setdefault(key, []).append(zone)
@@ -128,7 +129,6 @@ def _left_out(measured: Sequence[Measured]) -> Iterator[Trial]:
         yield Trial(LEFT_OUT, measured, dict.fromkeys(zones, (words,)), partial(_at, key))
     if any(bare.values()):
         yield Trial(LEFT_OUT, measured, {z: names for z, names in bare.items() if names}, _spread)
-    yield from _without_blanks(measured)
 
 
 def _at(key: Key, case: ZoneCase) -> ZoneCase:
