@@ -37,6 +37,7 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
+from laminate.press.names import FORCE, area_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, zones_together
@@ -96,6 +97,12 @@ class ZoneFill(ZoneAnswer):
     def best(self) -> GapRow:
         """The row to use, or the one that comes nearest."""
         return self.use or self.against
+
+    @property
+    def pressure_limit(self) -> float | None:
+        """Pressure that the tool is built for [Pa]."""
+        tool = self.case.part.tool
+        return None if tool is None or tool.pressure_limit is None else tool.pressure_limit.value
 
     @property
     def advised(self) -> bool:
@@ -302,6 +309,7 @@ def fill(
         return case
 
     cases = each(ready, names)
+    press = press if press is not None and _judges(press) else None
     answers: dict[str, ZoneFill | PressedFill] = {}
     counts: dict[str, int] = {}
     if press is not None:
@@ -324,15 +332,24 @@ def fill(
 
 
 def _press(part: Part, file: str, **asked: Any) -> Press | None:
-    """The press, where rubber or a bladder presses in it, or a gap is to close with a pressure.
+    """The press, where rubber or a bladder presses in it, a gap is to close with a pressure, or all is known.
 
     asked: as of `press_of`.
     """
-    if not any(z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values()):
+    clamped = part.tool is not None and part.tool.clamp_force is not None
+    if not clamped and not any(
+        z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values()
+    ):
         return None
-    press = press_of(part, file, **asked)
-    judged = any(is_pressed(press, n) or press.cases[n].wanted is not None for n in part.zone)
-    return press if judged else None
+    return press_of(part, file, **asked)
+
+
+def _judges(press: Press) -> bool:
+    """Whether the press says anything of gaps: something presses, is wanted, or clamp and areas are known."""
+    x = press.inputs.values
+    areas = [room.projected_area(press.inputs.numbers()) for room in press.rooms]
+    known = FORCE in x and None not in areas and all(area_name("zone", n) in x for n in press.alone)
+    return known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
 
 
 def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:
@@ -343,10 +360,9 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) ->
         word, left, share = NOT_JUDGED, None, 1.0
     else:
         drawn = press.simulate(
-            lambda c: {"closes": State(c, counts).left_to_close >= need},
-            draws=min(press.draws, FEW_DRAWS),
+            lambda c: {"closes": State(c, counts).closes_with(need)}, draws=min(press.draws, FEW_DRAWS)
         )
-        word, share = FITS if float(left) >= need else TOO_MANY, float(drawn["closes"].mean())
+        word, share = FITS if state.closes_with(need) else TOO_MANY, float(drawn["closes"].mean())
     changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}
     use = same[zone_fill.use.plies] if zone_fill.use is not None else None

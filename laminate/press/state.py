@@ -337,6 +337,11 @@ class State:
             return None
         return (self.x[FORCE] - self.pressing_force("gel")) / self.matched_area
 
+    def closes_with(self, wanted: float) -> Any:
+        """Whether rigid gaps close with a pressure [Pa] that the clamp has left and the tool is built for."""
+        limit = self.x.get(PRESSURE_LIMIT, np.inf)
+        return (real_part(self.left_to_close) >= wanted) & (real_part(limit) >= wanted)
+
     def clamp_limit(self, room: str, moment: str = "gel") -> Any:
         """Pressure of a room at which the clamp gives way, the others as they are [Pa]; None where not known.
 

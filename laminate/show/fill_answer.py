@@ -97,9 +97,13 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
     if would:
         fit = f"{listed(would)} plies would fill and close the gap as far as is known"
         return "not judged", f": {fit}; whether they do takes what is not given: {listed(zone.left_out)}."
-    left, wanted = zone.left_to_close, zone.wanted or 0.0
-    if left is None or left >= wanted:
+    left, wanted, bears = zone.left_to_close, zone.wanted or 0.0, zone.pressure_limit
+    if left is None or (left >= wanted and (bears is None or bears >= wanted)):
         return None
+    if left >= wanted and bears is not None:
+        built = f"the tool is built for {size(bears, units, MPA)}; {size(wanted, units, MPA)} is wanted"
+        helps = "a stronger tool, or a prepreg that closes with less pressure"
+        return "too many", f": {built} to close the gap while it bleeds. What helps: {helps}."
     has = f"{size(left, units, MPA)} left" if left > 0.0 else "nothing left"
     need = f"; {size(wanted, units, MPA)} is wanted" if wanted else ""
     helps = "more clamp force, a smaller projected area, or less pressure of what presses beside it"

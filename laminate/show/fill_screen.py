@@ -19,6 +19,7 @@ from laminate.show.fill_words import (
     answers,
     assumptions,
     charge_words,
+    clamp_words,
     counts_grid,
     gap_words,
     inverse_words,
@@ -59,7 +60,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     for zone in answer.zones:
         if isinstance(zone, ZoneFill) and zone.gap_wanted is not None:
             doubts += [(words, zone.zone) for words in inverse_words(zone, units)]
-        doubts.append((wanted_words(answer, zone, units), zone.zone))
+        doubts += [(words(answer, zone, units), zone.zone) for words in (wanted_words, clamp_words)]
         if measured := only_measured(zone.case):
             doubts.append((f"Limits on {listed(measured)} are not predicted, only measured.", ""))
         if isinstance(zone, ZoneFill):

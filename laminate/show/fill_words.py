@@ -298,9 +298,24 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     if isinstance(zone, PressedFill):
         need = size(zone.needed, units, MPA)
         return f"No wanted_pressure is stated: pressed means {need} above ambient, that of water vapor."
-    if zone.left_out or zone.left_to_close is not None:
+    if zone.left_out:
         return ""
-    return "Whether the press closes the gap while it bleeds is not judged: no wanted_pressure is stated."
+    has = zone.left_to_close
+    left = "" if has is None else f"; the clamp has {size(has, units, MPA)} for it"
+    judged = "Whether the press closes the gap while it bleeds is not judged"
+    return f"{judged}: no wanted_pressure is stated{left}."
+
+
+def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
+    """That the clamp presses harder on what keeps the tool open than the tool is built for; else ''."""
+    if isinstance(zone, PressedFill) or fill.press is not None or zone.left_to_close is None:
+        return ""  # beside rubber and bladders less is left before the tool is shut
+    left, limit = zone.left_to_close, zone.pressure_limit
+    if limit is None or left <= limit:
+        return ""
+    whole, built = size(left, units, MPA), size(limit, units, MPA)
+    until = f"until the gap is shut it presses with {whole}"
+    return f"Limit the clamp force: {until}; the tool is built for {built}."
 
 
 def answers(fill: Fill, units: str) -> list[tuple[str, str]]:
@@ -320,7 +335,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
             blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
     for zone in fill.zones:
-        before, after = [], [wanted_words(fill, zone, units)]
+        before, after = [], [wanted_words(fill, zone, units), clamp_words(fill, zone, units)]
         if isinstance(zone, ZoneFill):
             before = [gap_words(zone, units)]
         else:

@@ -109,3 +109,70 @@ def test_a_bladder_is_not_called_rubber():
         blocks = fill_blocks(answer(tables), "metric")
         text = "\n".join(block.text for block in blocks if hasattr(block, "text"))
         assert (says("fill: a bladder is not called rubber", text)) is rubber
+
+
+def panel(**changed):
+    """The panel with keys of tool and zone changed; None leaves a key out."""
+
+    def edit(raw):
+        for table in (raw["tool"], raw["zone"]["panel"]):
+            for key in table.keys() & changed.keys():
+                table.pop(key)
+        raw["tool"] |= {k: v for k, v in changed.items() if k in ("clamp_force", "pressure_limit") and v}
+        raw["zone"]["panel"] |= {
+            k: changed[k] for k in ("wanted_pressure", "projected_area") if changed.get(k)
+        }
+
+    return answer(PANEL, edit)
+
+
+TOOL_KEYS = {"clamp_force": "tool", "pressure_limit": "tool", "wanted_pressure": "zone.panel"}
+TOOL_KEYS["projected_area"] = "zone.panel"
+
+
+def test_no_key_of_the_press_left_out_buys_a_use():
+    """500 kN on 0.09 m2 are 5.6 MPa: 6 MPa are not there, so a file that wants nothing is not sure."""
+    (whole,), (more,) = panel().zones, panel(wanted_pressure="6 MPa").zones
+    assert (whole.grade, whole.missing, more.use) == ("use", (), None)
+    for key, table in TOOL_KEYS.items():
+        left_out = panel(**{"wanted_pressure": None, key: None})
+        (found,) = left_out.zones
+        assert (found.grade, found.use.plies, found.use.verdict) == ("risky", whole.use.plies, "fits")
+        missing = fill_json(left_out)["zones"][0]["missing_for_use"]
+        assert {"zone.panel.wanted_pressure", f"{table}.{key}"} <= set(missing)
+    for key in ("clamp_force", "projected_area"):
+        (found,) = panel(**{key: None}).zones
+        assert (found.grade, found.use, found.best.verdict) == ("do not", None, "not judged")
+    (found,) = panel(pressure_limit=None).zones
+    assert (found.grade, found.missing) == ("risky", ("tool.pressure_limit",))
+
+
+def test_what_a_clamp_presses_with_is_said_where_nothing_is_wanted():
+    """500 N, as of a slip of kN, are 5.6 kPa on 0.09 m2."""
+    small = panel(clamp_force="500 N", wanted_pressure=None)
+    (found,) = small.zones
+    assert found.left_to_close == pytest.approx(500 / 0.09)
+    assert (found.grade, found.missing) == ("risky", ("zone.panel.wanted_pressure",))
+    assert says("fill: what the clamp has, nothing wanted", screen(small))
+
+
+def screen(found):
+    from laminate.show.fill_screen import screen_blocks
+
+    return " ".join(block.text for block in screen_blocks(found, "metric") if hasattr(block, "text"))
+
+
+def test_a_gap_does_not_close_with_more_than_its_tool_is_built_for():
+    weak = panel(wanted_pressure="5 MPa", pressure_limit="0.1 MPa")
+    (found,), (good,) = weak.zones, panel(wanted_pressure="5 MPa", pressure_limit="6 MPa").zones
+    assert (found.use, found.best.verdict, good.grade) == (None, "too many", "use")
+    assert found.best.chance.closes == 0.0
+    assert says("fill: more is wanted than the tool is built for", first_words(found))
+
+
+def test_a_clamp_that_presses_harder_than_the_tool_is_built_for_is_said():
+    """5.6 MPa until the gap is shut, on walls for 2 MPa; the README's rule that rubber has of its own."""
+    weak = panel(wanted_pressure="1 MPa", pressure_limit="2 MPa")
+    assert weak.zones[0].grade == "use"
+    assert says("fill: a clamp that presses harder than the tool is built for", screen(weak))
+    assert not says("fill: a clamp that presses harder than the tool is built for", screen(panel()))

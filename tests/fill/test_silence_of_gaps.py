@@ -59,6 +59,7 @@ def nylon(raw):
     raw["core"] = {"n": {"acts_as": "hard", "expansion": "90e-6 /K ± 3e-6 (tolerance)", "held": "no",
                          "width": "32.60 mm ± 0.02 (tolerance)", "offset": "0 mm",
                          "temperature": "118 degC ± 2 (tolerance)"}}  # fmt: skip
+    raw["core"]["n"]["projected_area"] = "0.09 m^2"
     panel = raw["zone"]["panel"]
     panel.pop("gap")
     panel.update(cavity="36.84 mm ± 0.03 (tolerance)", core="n", walls=2)
@@ -187,7 +188,9 @@ def test_a_call_by_options_is_asked_for_options(shop):
     """Its chance stands on the stated tolerances, and its count and exit status stay."""
     few = ("--draws", "2000")
     (found,) = shop.json("fill", *BARE, *few)["zones"]
-    assert (found["grade"], found["missing_for_use"]) == ("risky", ["--volatiles", "--liquid-density"])
+    press = ["--clamp-force", "--pressure-limit", "--wanted-pressure", "--projected-area"]
+    asked = [*press, "--volatiles", "--liquid-density"]
+    assert (found["grade"], found["missing_for_use"]) == ("risky", asked)
     assert found["use"] is not None
     whole = shop.json("fill", *BARE, "--liquid-density", "1.12 g/cm^3", *few)["zones"][0]
     assert "--liquid-density" not in whole["missing_for_use"]
