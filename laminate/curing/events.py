@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import View
 
+AFTER = 1e-6
+"""So soon after a moment it counts as over [s]: what presses steps from gas to resin there."""
 NEAR_THE_HIGHEST = 3.0
 BOILING = 373.15
 GIVES_WAY = "the tool can open or break"
@@ -58,6 +60,15 @@ def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None
     below = np.flatnonzero(over[: int(np.searchsorted(seconds, end, side="right"))] <= 0.0)
     at = int(below[-1]) if below.size else 0
     return first_above(seconds[at:], over[at:])
+
+
+def _pressed(view: View, vapor: np.ndarray, mechanical: float, until: float) -> float | None:
+    """When the resin's pressure rises above that of its vapor for good, from where it is pressed on [s]."""
+    at = np.append(mechanical + AFTER, view.seconds[view.seconds > mechanical + AFTER])
+    resin = view.presses.resin(at)
+    assert resin is not None  # something says it, or nothing is pressed
+    pressed = _last_run(at, resin - np.interp(at, view.seconds, vapor), until)
+    return mechanical if pressed == at[0] else pressed
 
 
 def curve_crosses(
@@ -154,7 +165,7 @@ def _at_gel(
     zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
     closed = view.presses.closed(applied)
     mechanical = _last_run(seconds, closed, gel_at)
-    pressed = _last_run(seconds, np.minimum(closed, resin - vapor), gel_at)
+    pressed = None if mechanical is None else _pressed(view, vapor, mechanical, gel_at)
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
     inside = (seconds >= begun) & (seconds <= gel_at)
     zone_cycle.times_released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & inside[1:]))
@@ -175,7 +186,7 @@ def _at_gel(
             zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
     else:
         if mechanical is not None:
-            _margin(zone_cycle, view, outcomes, (start, gel_at), resin - vapor)
+            _margin(zone_cycle, view, outcomes, (mechanical, start, gel_at), vapor)
         _after_gel(zone_cycle, view, gel_at, resin - vapor, closed)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
@@ -203,20 +214,42 @@ def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:
 
 
 def _margin(
-    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, until_gel: tuple[float, float], margin: np.ndarray
+    zone_cycle: ZoneCycle,
+    view: View,
+    outcomes: Outcomes,
+    moments: tuple[float, float, float],
+    vapor: np.ndarray,
 ) -> None:
-    seconds, (start, gel_at) = view.seconds, until_gel
-    inside = (seconds >= start) & (seconds <= gel_at)
-    times = np.append(seconds[inside], gel_at)
-    values = np.append(margin[inside], np.interp(gel_at, seconds, margin))
-    least = int(np.argmin(values))
-    at_gel = least == len(times) - 1  # when it gels is not known either
-    slack = outcomes.nominal.slack if at_gel else outcomes.slack_at(float(times[least]))
-    slack = slack[np.isfinite(slack) & np.isfinite(outcomes.nominal.first)]
-    zone_cycle.vapor_margin = Known(
-        float(values[least]), float(slack.std()) or None if slack.size > 1 else None
-    )
+    """The smallest margin until gel; moments: pressed mechanically, above its vapor too, gel [s].
+
+    How a log rose to its first row nothing says. A plan that rises through its vapor begins at 0, in any draw.
+    """
+    seconds, (mechanical, start, gel_at) = view.seconds, moments
+    times = np.append(seconds[(seconds >= start) & (seconds <= gel_at)], gel_at)
+    if zone_cycle.cycle:
+        times = np.append(start + AFTER, times[times > start + AFTER])
+    resin = view.presses.resin(times)
+    assert resin is not None
+    values = resin - np.interp(times, seconds, vapor)
+    if zone_cycle.cycle:
+        zone_cycle.readings["vapor margin at gel"] = Known(
+            float(values[-1]), _deviation(outcomes.nominal.slack)
+        )
+    if zone_cycle.cycle and start > mechanical:
+        zone_cycle.vapor_margin = Known(0.0)
+    else:
+        least = int(np.argmin(values))
+        at_gel = least == len(times) - 1  # when it gels is not known either
+        slack = outcomes.nominal.slack if at_gel else outcomes.slack_at(float(times[least]))
+        slack = slack[np.isfinite(outcomes.nominal.first)]
+        zone_cycle.vapor_margin = Known(float(values[least]), _deviation(slack))
     zone_cycle.readings["vapor margin"] = zone_cycle.vapor_margin
+
+
+def _deviation(drawn: np.ndarray) -> float | None:
+    """Standard deviation of the draws that are known, None where there is none."""
+    known = drawn[np.isfinite(drawn)]
+    return float(known.std()) or None if known.size > 1 else None
 
 
 def _after_gel(

@@ -52,6 +52,7 @@ READING_UNITS = {
     "time above": MINUTE,
     "time from pressed to gel": MINUTE,
     "vapor margin": MPA,
+    "vapor margin at gel": MPA,
     "highest pressure, locked": MPA,
 }
 

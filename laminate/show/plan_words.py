@@ -110,11 +110,18 @@ def _moments(
         if any(event is not None for event in events):
             cells = [cell for event in events for cell in _event(event, units)[shown]]
             rows.append((HOTTEST.get(name, name), *cells))
-    margins = [[answer.vapor_margin.value for answer in each if answer.vapor_margin] for _, each in some]
+
+    def margins(name: str) -> list[str]:
+        known = [
+            [answer.readings[name].value for answer in each if name in answer.readings] for _, each in some
+        ]
+        return [span(each if why else each and [min(each)], press, 2) for each in known]
+
     for title, values in (
         ("applied at gel", [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts]),
         ("locked, max", [_bare(first.readings.get(LOCKED), MPA, units) for first in firsts]),
-        ("vapor margin", [span(each if why else each and [min(each)], press, 2) for each in margins]),
+        ("vapor margin", margins("vapor margin")),
+        ("margin at gel", margins("vapor margin at gel")),
     ):
         if any(value != DASH for value in values):
             rows.append((title, *(cell for value in values for cell in ("", "", value)[shown])))

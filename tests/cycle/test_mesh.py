@@ -5,10 +5,12 @@ from pathlib import Path
 import pytest
 
 from laminate.curing.planned import planned as planned_zone
+from laminate.curing.pressing import vapor_pressure
+from laminate.values.units import Value
 
 from .planned_shop import PART
 from .shop import changed
-from .test_planned import NO_CYCLE, PLATEN, part, times
+from .test_planned import NO_CYCLE, PLATEN, bladder, part, times
 
 EXAMPLE = (Path(__file__).parents[2] / "examples" / "cycle" / "part.toml").read_text("utf-8")
 COOLED = """[cycle.cooled]
@@ -36,6 +38,8 @@ def test_half_the_step_and_twice_the_cells_change_little(tmp_path, name):
     pressure = fine.applied_pressure_at_gel.value
     assert pressure > 1e6
     assert coarse.applied_pressure_at_gel.value == pytest.approx(pressure, rel=0.03)
+    assert coarse.vapor_margin.value == pytest.approx(fine.vapor_margin.value, rel=0.02)
+    assert times(coarse)["pressed"] == pytest.approx(times(fine)["pressed"], abs=0.05)
 
 
 def test_the_first_of_a_laminate_to_gel_is_its_face(tmp_path):
@@ -43,3 +47,29 @@ def test_the_first_of_a_laminate_to_gel_is_its_face(tmp_path):
     found = planned_zone(part(tmp_path, EXAMPLE), "hot", "wall", {}, [None], draws=2)[0]
     assert times(found)["gel first"] == pytest.approx(16.92, abs=0.1)
     assert found.resin_pressure_at_gel.value == pytest.approx(2.49e6, rel=0.08)
+
+
+@pytest.mark.parametrize("humidity", [None, Value(0.3)])
+def test_the_margin_begins_when_it_is_pressed(tmp_path, humidity):
+    """Where a core's pressure rises through that of the vapor it is 0 then, else an atmosphere less vapor."""
+    found = planned_zone(part(tmp_path, EXAMPLE), "hold", "wall", {}, [humidity], draws=2)[0]
+    full, pressed = found.event("liquid full"), found.event("pressed")
+    gel, least = found.readings["vapor margin at gel"].value, found.vapor_margin
+    assert gel == pytest.approx(found.resin_pressure_at_gel.value, rel=0.03)
+    if humidity is None:
+        assert (least.value, least.u) == (0.0, None)
+        assert pressed.time.value > full.time.value
+    else:
+        assert pressed.time.value == full.time.value
+        assert least.value == pytest.approx(101325.0 - 0.3 * vapor_pressure(full.temperature), rel=1e-3)
+
+
+def test_the_margin_of_a_bladder_begins_at_what_is_needed(tmp_path):
+    """Pressed at 3 bar over ambient, on the way to 6."""
+    found = planned_zone(part(tmp_path, bladder(5)), "a", "skin", {}, [Value(0.3)], draws=2)[0]
+    pressed = found.event("pressed")
+    least = 101325.0 + 3e5 - 0.3 * vapor_pressure(pressed.temperature)
+    assert found.vapor_margin.value == pytest.approx(least, rel=1e-3)
+    hotter = 0.3 * vapor_pressure(found.event("gel first").temperature)
+    at_gel = found.readings["vapor margin at gel"].value
+    assert at_gel == pytest.approx(101325.0 + 6e5 - hotter, rel=1e-3)
