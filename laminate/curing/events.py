@@ -222,7 +222,7 @@ def _margin(
 ) -> None:
     """The smallest margin until gel; moments: pressed mechanically, above its vapor too, gel [s].
 
-    How a log rose to its first row nothing says. A plan that rises through its vapor begins at 0, in any draw.
+    How a log rose to its first row nothing says. A plan that rises through its vapor begins at 0 in any draw.
     """
     seconds, (mechanical, start, gel_at) = view.seconds, moments
     times = np.append(seconds[(seconds >= start) & (seconds <= gel_at)], gel_at)

@@ -401,7 +401,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         blocks += sentences(steam_words(core.steam, units))
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if why:
-        blocks += assumption_blocks(missing)
+        blocks += assumption_blocks(missing, units)
     elif missing:
         counted = f"{len(missing)} assumptions and inputs without ±: see --why."
         if isinstance(last := blocks[-1], Sentence) and not last.strong:

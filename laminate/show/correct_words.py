@@ -366,7 +366,7 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     zones: list[ZoneCorrection | RubberCorrection] = [*correction.zones, *correction.rubber]
     not_measured = list(dict.fromkeys(words for zone in zones for words in zone.not_measured))
     if why:
-        made += assumption_blocks(not_measured)
+        made += assumption_blocks(not_measured, units)
     elif not_measured:
         count = several(len(not_measured), "input")
         made += sentences([f"{count} without ±, causes and other counts: see --why."])

@@ -95,7 +95,7 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
         rows = tuple(_row(event, units) for event in zone_cycle.events)
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
     lines = sentences(_sentences(zone_cycle, units, why=why))
-    return [*blocks, *lines, *(assumption_blocks(zone_cycle.not_measured) if why else ())]
+    return [*blocks, *lines, *(assumption_blocks(zone_cycle.not_measured, units) if why else ())]
 
 
 def _row(event: Event, units: str) -> tuple[str, ...]:

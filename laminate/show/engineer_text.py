@@ -10,6 +10,7 @@ from laminate.show.numbers import in_units, size, text, value_text, without_text
 from laminate.show.page_words import several
 from laminate.values.quantities import CM3, Unit
 from laminate.values.said import NoSpread
+from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
     from laminate.press.shared_inputs import Estimate
@@ -88,9 +89,9 @@ def assumed_exact(notes: Iterable[str], most: int | None = None) -> list[str]:
     return [f"Assumed exact, as no ± is stated: {names}."] if exact else []
 
 
-def assumption_blocks(notes: Iterable[str]) -> list[Block]:
+def assumption_blocks(notes: Iterable[str], units: str) -> list[Block]:
     """A part of its own, which a telephone folds."""
-    lines = [f"{words.rstrip('.')}." for words in assumed(notes)]
+    lines = [f"{said_in_units(words, units).rstrip('.')}." for words in assumed(notes)]
     return [Heading("Assumptions and inputs without ±", detail=True), *sentences(lines)] if lines else []
 
 

@@ -346,7 +346,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
     blocks.append(Sentence(_footnote(fill, gaps)))
     for zone in gaps:
         blocks += [*_reasons(zone, units), *tolerance_blocks(zone)]
-    blocks += [*assumption_blocks(assumptions(fill)), *charge_blocks(fill.charge, units)]
+    blocks += [*assumption_blocks(assumptions(fill), units), *charge_blocks(fill.charge, units)]
     return [*blocks, Heading("Caution"), Sentence(RESPONSIBILITY)]
 
 

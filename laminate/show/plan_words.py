@@ -85,7 +85,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Bl
         blocks += _moments(shown_ones[at : at + BESIDE], units, why=why)
     if len(shown_ones) < len(each):
         blocks.append(Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page."))
-    blocks += _weighed(each, why=why)
+    blocks += _weighed(each, units, why=why)
     return blocks
 
 
@@ -115,7 +115,7 @@ def _moments(
         known = [
             [answer.readings[name].value for answer in each if name in answer.readings] for _, each in some
         ]
-        return [span(each if why else each and [min(each)], press, 2) for each in known]
+        return [span(each if why else each and [min(each)], press, places(press)) for each in known]
 
     for title, values in (
         ("applied at gel", [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts]),
@@ -136,9 +136,14 @@ def _event(event: Event | None, units: str) -> tuple[str, str, str]:
     """Time, temperature of the laminate and pressure of the resin, where they are known."""
     if event is None:
         return DASH, "", ""
-    warm, resin = event.temperature, event.resin_pressure
+    warm, resin, press = event.temperature, event.resin_pressure, in_units(MPA, units)
     temperature = "" if warm is None else size(warm, units, DEG_C, bare=True)
-    return time_text(event), temperature, "" if resin is None else column(resin, in_units(MPA, units), 2)
+    return time_text(event), temperature, "" if resin is None else column(resin, press, places(press))
+
+
+def places(press: Unit) -> int:
+    """Decimals of a planned pressure: to 10 kPa, or to a psi, which is 7."""
+    return 2 if press is MPA else 0
 
 
 def time_text(event: Event) -> str:
@@ -158,7 +163,7 @@ def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:
     return assumed_exact(notes, named)
 
 
-def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list[Block]:
+def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], units: str, *, why: bool) -> list[Block]:
     weighed = {at: answers if why else answers[:1] for at, answers in each.items()}
     missing = _missing(weighed)
     notes = dict.fromkeys(
@@ -166,7 +171,7 @@ def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], *, why: bool) -> list
     )
     lines = _placed(weighed, lambda answer: _remarks(answer, why=why))
     if why:
-        return [*sentences([*lines, *missing]), *assumption_blocks(notes)]
+        return [*sentences([*lines, *missing]), *assumption_blocks(notes, units)]
     every = [answer for answers in each.values() for answer in answers]
     exact = counted_exact(every, 1 if dangers(every) else NAMED)
     more = len(lines) + len(exact) - MOST_REASONS

@@ -232,6 +232,21 @@ def test_the_pressure_below_which_none_counts_has_the_asked_unit(command, shop):
     assert "0.3 MPa" not in " ".join(answer.out.split())
 
 
+@pytest.mark.parametrize("command", ["fill", "core"])
+def test_an_assumption_has_the_asked_unit(command, shop):
+    """130 °C are 266 °F; the file has this very figure too."""
+    out = " ".join(shop.run(*CALLS[command], "--why", "--units=us").out.split())
+    assert re.search(r"120 °C, .{,12} 266 °F,", out)
+
+
+def test_a_planned_pressure_has_no_more_digits_in_psi(shop, checkout):
+    shutil.copy(checkout / "examples" / "cycle" / PART, shop.folder / PART)
+    lines = shop.run("cycle", PART, "--draws", "100", "--units=us").out.splitlines()
+    (gel,) = [line for line in lines if line.startswith("gel first")]
+    assert re.search(r" 1\d{3} ", gel)
+    assert not re.search(r"\d{3}\.", gel)
+
+
 def test_a_metric_figure_is_seen(shop):
     """The search itself: figures of the program are found, those of the files are not."""
     assert metric("a gap of 2.951 mm", shop.folder) == ["a gap of 2.951 mm"]
