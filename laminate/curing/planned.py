@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from laminate.files.part import Part
+    from laminate.press.rooms import Room
     from laminate.values.units import Value
 
 DRAWS = 400
@@ -203,6 +204,16 @@ def _rules(zone_cycle: ZoneCycle, view: PlanView, worst: Outcome) -> None:
         zone_cycle.screening.append("prepreg at the end of its out-life")
     if view.presses.applied is not None:
         share(zone_cycle, view, view.plan.laid)
+    if view.presses.by_balance and view.plan.room is not None:
+        zone_cycle.screening += _heat_left_out(view.zone, view.plan.room)
+
+
+def _heat_left_out(zone: str, room: Room) -> list[str]:
+    """Zones on other walls, through which heat reaches the core too: its own are computed alone."""
+    crossed = set(room.directions_of(zone))
+    others = [other for other in room.zones if crossed.isdisjoint(room.directions_of(other))]
+    walls = f"heat into the core through the walls of {' and '.join(others)} is left out in zone {zone}"
+    return [f"{walls}: it may press sooner and harder, on the clamp too"] if others else []
 
 
 def _curves(zone_cycle: ZoneCycle, plan: PlanHeat) -> None:
