@@ -11,7 +11,7 @@ from statistics import fmean, stdev
 from laminate.formulas.lot_scatter import variance_components
 from laminate.formulas.statistics import between_lots_f, capability, capability_interval, tolerance_factor
 from laminate.formulas.straight_line import straight_line
-from laminate.history.points import LOT, SAME, Pair, Series, alike
+from laminate.history.points import LOT, SAME, Pair, Series, alike, lot_form
 from laminate.values.sequences import by_key
 
 BY_LOT, BY_BATCH, BY_PRESS, BY_CORE, BY_ISSUE = "material lot", "batch", "press", "core", "issue"
@@ -111,7 +111,11 @@ class Basis:
 
 def _scatter_between(by: str, pairs: Iterable[tuple[str, Sequence[float]]]) -> Scatter:
     """Test groups of values for scatter between them; pairs: the name of a group and values of it."""
-    groups = by_key((name, value) for name, values in pairs if name for value in values)
+    names: dict[str, str] = {}
+    form = str if by == BY_BATCH else lot_form
+    groups = by_key(
+        (names.setdefault(form(name), name), value) for name, values in pairs if name for value in values
+    )
     shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items())
     if len(shown) < 2:
         return Scatter(by, shown, why=f"one {by} only" if shown else f"no {by} is named")
@@ -128,7 +132,7 @@ def scatter_of(series: Series) -> list[Scatter]:
     points = series.points
     if series.key.each == LOT:
         return []
-    scatters = [_scatter_between(BY_LOT, [(p.origin.lot, [p.value]) for p in points])]
+    scatters = list(_between_lots(series))
     if any(len(point.coupons) > 1 for point in points):
         scatters.append(_scatter_between(BY_BATCH, [(p.origin.batch, p.coupons) for p in points]))
     scatters.append(_scatter_between(BY_PRESS, [(p.origin.press, [p.value]) for p in points]))
@@ -137,6 +141,38 @@ def scatter_of(series: Series) -> list[Scatter]:
         pairs = [(p.origin.core(core)[0], [p.value]) for p in points]
         scatters.append(_scatter_between(f"{BY_CORE} {core}", pairs))
     return [scatter for scatter in scatters if scatter.by in (BY_LOT, BY_BATCH) or len(scatter.groups) > 1]
+
+
+def _between_lots(series: Series) -> Iterator[Scatter]:
+    """By lot; where batches have lots of several prepregs, also by those of each that part them otherwise."""
+    points = series.points
+    together = [lot_form(point.origin.lot) for point in points]
+    yield _scatter_between(BY_LOT, [(p.origin.lot, [p.value]) for p in points])
+    for prepreg in prepregs_of(series):
+        lots = [" + ".join(point.origin.lots_of(prepreg)) for point in points]
+        if 1 < len({*map(lot_form, lots)}) < len({*together}):
+            pairs = [(lot, [point.value]) for lot, point in zip(lots, points, strict=True)]
+            yield _scatter_between(f"{BY_LOT} of {prepreg}", pairs)
+
+
+def prepregs_of(series: Series) -> list[str]:
+    """The prepregs of which its batches name lots."""
+    return list(dict.fromkeys(name for point in series.points for name, _ in point.origin.prepregs))
+
+
+def fewest_lots(series: Series) -> tuple[int, str]:
+    """How many lots the coupons are of, counted for each prepreg, and that with the fewest, '' for one.
+
+    Lots of two prepregs in turn are many pairs, and still few lots of either.
+    """
+    counts = {
+        prepreg: len({lot_form(lot) for p in series.points for lot in p.origin.lots_of(prepreg)})
+        for prepreg in prepregs_of(series)
+    }
+    if not counts:
+        return len({lot_form(lot) for point in series.points for lot in point.origin.lots}), ""
+    fewest = min(counts, key=lambda prepreg: counts[prepreg])
+    return counts[fewest], fewest if len(counts) > 1 else ""
 
 
 def wear_of(series: Series) -> Iterator[Wear]:
@@ -157,7 +193,9 @@ def _percent(test: Scatter) -> str:
 
 
 def _by(tests: Iterable[Scatter], by: str) -> Scatter | None:
-    return next((test for test in tests if test.by == by), None)
+    """The test by batches, or by lots; of several by lots the one that scatters most surely."""
+    of = [test for test in tests if test.by.startswith(by)]
+    return min(of, key=lambda test: 1.0 if test.chance is None else test.chance, default=None)
 
 
 def _capable(
@@ -204,11 +242,11 @@ def capability_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Capable]
             continue
         parts = [whole]
         if by_lot and by_lot.scatters:
-            parts = [group.name for group in by_lot.groups]
+            parts = [group.name for test in tests if test.by == BY_LOT for group in test.groups]
             why = f"not pooled: the lots scatter (chance {_percent(by_lot)} if they did not differ)"
             yield Capable(scope, limits, whole, len(series.points), why=why)
         for lot in parts:
-            points = [p for p in series.points if parts == [whole] or p.origin.lot == lot]
+            points = [p for p in series.points if parts == [whole] or lot_form(p.origin.lot) == lot_form(lot)]
             if scope == "average":
                 yield _capable(scope, limits, lot, [p.value for p in points])
             else:
@@ -220,27 +258,31 @@ def basis_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Basis]:
     coupons = [value for point in series.points for value in point.coupons]
     if not coupons or series.key.each == LOT:
         return
-    n, lots = len(coupons), {point.origin.lot for point in series.points if point.origin.lot}
+    n, (lots, prepreg) = len(coupons), fewest_lots(series)
     for letter, (population, least, least_lots) in BASES.items():
         factor = low = high = None
-        against = [*_against_basis(tests, n, least, len(lots), least_lots)]
+        against = [*_against_basis(tests, (n, least), (lots, least_lots), prepreg)]
         if n > 1:
             factor = tolerance_factor(n=n, population=population, confidence=CONFIDENCE)
         if not against and factor is not None:
             mean, deviation = fmean(coupons), stdev(coupons)
             low, high = mean - factor * deviation, mean + factor * deviation
-        yield Basis(letter, population, n, len(lots), factor, low, high, "; ".join(against))
+        yield Basis(letter, population, n, lots, factor, low, high, "; ".join(against))
 
 
-def _against_basis(tests: Sequence[Scatter], n: int, least: int, lots: int, least_lots: int) -> Iterator[str]:
-    if n < least:
-        yield f"{n} coupons, {least} are needed"
-    if lots < least_lots:
-        yield f"{lots} material lot{'s' if lots != 1 else ''}, {least_lots} are needed"
+def _against_basis(
+    tests: Sequence[Scatter], coupons: tuple[int, int], lots: tuple[int, int], prepreg: str
+) -> Iterator[str]:
+    """What keeps a basis value back; coupons, lots: as many as there are, and the fewest that are needed."""
+    if coupons[0] < coupons[1]:
+        yield f"{coupons[0]} coupons, {coupons[1]} are needed"
+    if lots[0] < lots[1]:
+        of = f" of {prepreg}" if prepreg else ""
+        yield f"{lots[0]} material lot{'s' if lots[0] != 1 else ''}{of}, {lots[1]} are needed"
     for by in (BY_LOT, BY_BATCH):
         test = _by(tests, by)
         if test is not None and test.scatters:
             plural = f"{by}s" if by == BY_LOT else "batches"
             yield f"{plural} scatter (chance {_percent(test)} if they did not differ): not pooled"
-        elif by == BY_LOT and lots >= 2 and (test is None or test.scatters is None):
+        elif by == BY_LOT and lots[0] >= 2 and (test is None or test.scatters is None):
             yield "scatter between lots cannot be tested"

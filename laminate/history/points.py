@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
+
+from laminate.records.contradictions import spelled
+from laminate.values.sequences import by_key
 
 Content = Mapping[str, Any]
 Pair = tuple[float | None, float | None]
@@ -13,6 +17,7 @@ Pair = tuple[float | None, float | None]
 BATCH, LOT = "batch", "lot"
 SCOPES = ("individual", "average")
 
+_BEFORE_DIGITS = re.compile(r"(?<=[^\W\d_])[\W_]+(?=\d)")
 _OF_PREPREG = re.compile(r"prepreg\.(.+)\.(\w+)")
 
 SAME = 1e-10
@@ -28,8 +33,8 @@ def alike(values: Sequence[float]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a value comes from: batch, molding date, material lots, press, issue, and each core with its
-    moldings.
+    """Where a value comes from: batch, molding date, material lots, press, issue, each core with its
+    moldings, and each prepreg with a lot of it.
     """
 
     batch: str
@@ -40,11 +45,16 @@ class Origin:
     cores: tuple[tuple[str, str, int | None], ...]
     file: str
     answer: str
+    prepregs: tuple[tuple[str, str], ...] = ()
 
     @property
     def lot(self) -> str:
-        """All its material lots as one name."""
-        return " + ".join(self.lots)
+        """All its material lots as one name, whatever their order in the file."""
+        return " + ".join(sorted(self.lots, key=spelled))
+
+    def lots_of(self, prepreg: str) -> list[str]:
+        """Its lots of a prepreg, each once, in the order of their names."""
+        return sorted({lot for name, lot in self.prepregs if name == prepreg}, key=spelled)
 
     def core(self, name: str) -> tuple[str, int | None]:
         """Identity and moldings of a core, '' and None where it was not used."""
@@ -94,6 +104,27 @@ class Series:
         return [point.value for point in self.points]
 
 
+def lot_form(name: str) -> str:
+    """The form in which two spellings of one lot are equal: as `spelled`, and whatever stands behind letters.
+
+    >>> {lot_form(name) for name in ("L2305", "l 2305", "L-23O5")}, lot_form("26-1-1") == lot_form("26-11")
+    ({'12305'}, False)
+    """
+    return spelled(_BEFORE_DIGITS.sub("", name))
+
+
+def usual(names: Iterable[str]) -> dict[str, str]:
+    """Each name -> the spelling that is used most of those that are equal as `spelled`.
+
+    >>> usual(["PAN-03", "PAN-O3", "PAN-03"])
+    {'PAN-03': 'PAN-03', 'PAN-O3': 'PAN-03'}
+    """
+    counted = Counter(names)
+    alike_names = by_key((spelled(name), name) for name in counted)
+    most = {form: max(spellings, key=lambda name: counted[name]) for form, spellings in alike_names.items()}
+    return {name: most[spelled(name)] for name in counted}
+
+
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """A sorting key in which 26-9 stands before 26-10."""
     parts = re.split(r"(\d+)", text)
@@ -112,6 +143,7 @@ def origin_of(content: Content, file: str) -> Origin:
         cores=tuple((core["core"], core["identity"] or "", core["moldings"]) for core in batch["cores"]),
         file=file,
         answer=content["answer"],
+        prepregs=tuple((lot["prepreg"], lot["number"]) for lot in batch["lots"]),
     )
 
 
@@ -143,6 +175,11 @@ class Figures:
     origin: Origin
     held: tuple[tuple[Key, Point, dict[str, Pair]], ...]
     free: tuple[tuple[Key, Point], ...]
+
+    @property
+    def keys(self) -> list[Key]:
+        """What its series are of."""
+        return [*(row[0] for row in self.held), *(row[0] for row in self.free)]
 
 
 def figures_of(file: str, content: Content) -> Figures:
@@ -176,20 +213,26 @@ def figures_of(file: str, content: Content) -> Figures:
 def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series]:
     """The series of records: by part, characteristic and zone, in order of molding date, then batch.
 
+    Parts and lots are the same ones however they are `spelled`.
+
     records: the figures of each that counts; every: also what was measured and has no limit.
     """
     results: dict[Key, Series] = {}
     lots: set[tuple[Key, str]] = set()
-    for figures in sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch))):
-        for key, point, pairs in figures.held:
+    ordered = sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch)))
+    parts = usual(key.part for row in ordered for key in row.keys)
+    for figures in ordered:
+        for named, point, pairs in figures.held:
+            key = replace(named, part=parts[named.part])
             series = results.setdefault(key, Series(key))
             if series.limits != pairs:
                 series.limits, series.limits_since = pairs, figures.origin.batch
             if key.each == LOT:
-                if (key, point.origin.lot) in lots:
+                if (key, lot_form(point.origin.lot)) in lots:
                     continue
-                lots.add((key, point.origin.lot))
+                lots.add((key, lot_form(point.origin.lot)))
             series.points.append(point)
-        for key, point in figures.free if every else ():
+        for named, point in figures.free if every else ():
+            key = replace(named, part=parts[named.part])
             results.setdefault(key, Series(key)).points.append(point)
     return list(results.values())

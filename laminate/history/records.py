@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from laminate.files.grid import few
-from laminate.history.points import Figures, figures_of
+from laminate.history.points import Figures, figures_of, usual
 from laminate.records.contradictions import (
     MOST_NAMES,
     OTHER_BATCH,
@@ -176,6 +176,10 @@ def gather(
             filed.faults.append("it lacks figures that a series is made of")
     resolve(records, folder)
     compare(records, folder)
+    parts = usual(filed.part[0] for filed in records if filed.counts)
+    for filed in (filed for filed in records if filed.counts):
+        if (most := parts[filed.part[0]]) != filed.part[0]:
+            filed.notes.append(f"it spells its part '{filed.part[0]}', others '{most}'")
     return records, others, aside
 
 

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 from laminate.history import lots
 from laminate.history.control import Chart, chart_of
 from laminate.history.lots import Basis, Capable, Scatter, Wear
-from laminate.history.points import Series, series_of
+from laminate.history.points import Series, lot_form, series_of
 from laminate.history.records import Check, Compute, Filed, Progress, gather
+from laminate.records.contradictions import spelled
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.rules import ANSWERS, FORMAT, record_of
 from laminate.records.statement import Malformed
@@ -115,7 +116,11 @@ def marks_of(series: Series) -> Iterator[Mark]:
             ),
             ("method", before.method, after.method, by),
         ]
-        yield from (Mark(place, what, words) for what, was, is_now, words in changes if was != is_now)
+        yield from (
+            Mark(place, what, words)
+            for what, was, is_now, words in changes
+            if lot_form(was) != lot_form(is_now)
+        )
 
 
 def study(series: Series) -> Studied:
@@ -127,10 +132,14 @@ def study(series: Series) -> Studied:
 
 
 def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> list[Series]:
-    parts, zones = chosen.get("part") or (), chosen.get("zone") or ()
-    return [
-        s for s in series if (not parts or s.key.part in parts) and (not zones or (s.key.zone or "") in zones)
-    ]
+    zones = chosen.get("zone") or ()
+    return [s for s in series if _chosen(s.key.part, chosen) and (not zones or (s.key.zone or "") in zones)]
+
+
+def _chosen(part: str, chosen: Mapping[str, Sequence[str]]) -> bool:
+    """Whether a part was asked for, however it is spelled."""
+    parts = chosen.get("part") or ()
+    return not parts or spelled(part) in map(spelled, parts)
 
 
 def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[str, Sequence[str]]) -> None:
@@ -144,7 +153,7 @@ def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[s
     problems: list[Problem] = []
     for what, known in there.items():
         for name in chosen.get(what, ()):
-            if name not in known:
+            if spelled(name) not in map(spelled, known) if what == "part" else name not in known:
                 expected = f"a {what} of these records: {', '.join(known) or 'there is none'}"
                 problems.append(unknown_name("", f"--{what}", name, expected, known, listed=True))
     refuse_all(problems)
@@ -234,7 +243,6 @@ def trend(
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
     _known(records, series, chosen or {})
     studied = tuple(study(each) for each in _selected(series, chosen or {}))
-    parts = (chosen or {}).get("part") or ()
-    used = tuple(filed for filed in records if filed.counts and (not parts or filed.part[0] in parts))
+    used = tuple(filed for filed in records if filed.counts and _chosen(filed.part[0], chosen or {}))
     kept = (tuple(records), tuple(others), tuple(aside))
     return Trend(str(folder), *kept, studied, signers is not None, used)

@@ -222,7 +222,8 @@ def scatter_words(test: Scatter, scale: Scale) -> str:
 
 def _plural(by: str) -> str:
     known = {"batch": "coupons of batches", "press": "presses"}
-    return known.get(by, f"{by} identities" if by.startswith("core") else f"{by}s")
+    head, of, prepreg = by.partition(" of ")
+    return known.get(by, f"{by} identities" if by.startswith("core") else f"{head}s{of}{prepreg}")
 
 
 def wear_words(wear: Wear, scale: Scale) -> str:

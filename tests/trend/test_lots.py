@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from statistics import fmean, stdev
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 
 from laminate.formulas.lot_scatter import consistency, variance_components
 from laminate.history.trending import study
+from laminate.show.trend_words import scatter_words, series_scale
 from tests.messages.wording import says
 
 from .test_signals import series_of
@@ -141,3 +143,53 @@ def test_consistency_rejects_as_often_as_it_says():
     table = rng.multivariate_normal(np.zeros(3), covariance, 4000)
     share = np.mean([consistency(values=row, covariance=covariance).chance < 0.05 for row in table])
     assert 0.04 < share < 0.06
+
+
+def material(values, lots, prepregs=("ud", "woven"), coupons=3):
+    """A series of batches with a lot of each prepreg, and coupons without scatter between batches."""
+    rng = np.random.default_rng(3)
+    table = [(value + 0.2 * rng.standard_normal(coupons)).tolist() for value in values]
+    series = series_of([fmean(row) for row in table], coupons=table)
+    series.points = [
+        replace(p, origin=replace(p.origin, lots=each, prepregs=tuple(zip(prepregs, each, strict=False))))
+        for p, each in zip(series.points, lots, strict=True)
+    ]
+    series.limits = dict(LIMITS)
+    return study(series)
+
+
+def test_one_lot_in_three_spellings_is_one_lot():
+    found = material([55.0] * 9, [(name,) for name in ("L2305", "l2305", "L-23O5") * 3], ("ud",))
+    assert [group.n for group in by_lot(found).groups] == [9]
+    assert found.marks == ()
+    assert [(one.lots, one.low) for one in found.basis] == [(1, None), (1, None)]
+    assert {one.of for one in found.capability} == {"all lots"}
+
+
+def test_lots_are_counted_for_each_prepreg():
+    """Two lots of each of two prepregs in turn: four pairs, and two lots."""
+    pairs = [(f"L{n % 2}", f"W{n // 2 % 2}") for n in range(8)]
+    found = material([55.0] * 8, pairs)
+    assert [one.lots for one in found.basis] == [2, 2]
+    assert says("trend: two lots of a prepreg", next(one.why for one in found.basis if one.letter == "B"))
+    enough = material([55.0] * 9, [(f"L{n % 3}", f"W{n // 3}") for n in range(9)])
+    assert [(one.lots, one.low is None) for one in enough.basis] == [(3, True), (3, False)]
+
+
+def test_the_lots_of_one_prepreg_are_tested_alone():
+    """The second prepreg alone scatters; of its pairs with the first one only two have two batches."""
+    pairs = [(f"L{n}", f"W{n // 5}") for n in range(10)]
+    found = material([55.0] * 5 + [57.0] * 5, pairs)
+    assert [(one.by, one.scatters) for one in found.scatter if "lot" in one.by] == [
+        ("material lot", None),
+        ("material lot of woven", True),
+    ]
+    assert all("material lots scatter" in one.why for one in found.basis)
+    assert says(
+        "trend: lots of one prepreg", scatter_words(found.scatter[1], series_scale(found.series, "metric"))
+    )
+
+
+def test_lots_in_another_order_are_the_same():
+    found = material([55.0] * 6, [("L1", "W1"), ("W1", "L1")] * 3)
+    assert [group.name for group in by_lot(found).groups] == ["L1 + W1"]

@@ -283,6 +283,19 @@ def test_parts_and_zones_are_kept_apart_and_can_be_chosen(shop):
     assert says("trend: parts and zones are kept apart and can", str(caught.value))
 
 
+def test_a_part_is_one_however_it_is_spelled(shop):
+    shop.batches(VALUES)
+    Shop(shop.folder, part="p 1").batch(7, [6.0])
+    answer = found(shop)
+    (only,) = answer.studied
+    assert (only.series.key.part, only.series.values) == ("P-1", [5.0, 5.1, 4.9, 5.05, 6.0])
+    assert by_file(answer)["26-007/record.json"].notes == [worded("trend: a part in two spellings")]
+    for name in ("P-1", "p 1"):
+        chosen = trend(shop.folder, recompute=recompute, chosen={"part": [name], "zone": []})
+        assert [len(one.series.points) for one in chosen.studied] == [5]
+        assert len(chosen.used) == 5
+
+
 def test_what_has_no_limit_is_shown_on_request(shop):
     shop.batches(VALUES, plies=33)
     plain = {one.series.key.name for one in found(shop).studied}
