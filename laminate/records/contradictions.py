@@ -61,6 +61,12 @@ class Seen:
         number, issue = self.part
         return spelled(number), spelled(issue), spelled(_id_within(self) or self.batch)
 
+    @property
+    def answer(self) -> str:
+        """What it says of its batch, '' where it does not."""
+        answer = self.content.get("answer")
+        return answer if isinstance(answer, str) else ""
+
     def specimens(self) -> set[str]:
         """The names of its specimens."""
         rows = self.content.get("specimens")
@@ -85,7 +91,7 @@ def spelled(name: str) -> str:
 def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
     """A code and a sentence for each other record that stands against releasing this one."""
     rest = [other for other in others if other.sha256 != record.sha256]
-    earlier = _replaced(record, rest)
+    earlier = replaced_by(record, rest)
     mine = readings(record)
     *part, batch = record.of
     for other in rest:
@@ -93,7 +99,11 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
         replaced = other.sha256 in earlier
         if other.sha256 == record.replaces and of_another_batch(record, other):
             yield "replaces-other", f"it says that it replaces '{other.file}', {OTHER_BATCH}"
-        if record.sha256 in _replaced(other, [record, *rest]):
+        if replaced and (gone := _worse_without(other, record)):
+            words = f"it stands for '{other.file}', which {_STANDS[other.answer]}, without its coupons "
+            words += f"{few(gone, MOST_NAMES)}: keep their rows, with a reason under 'excluded'"
+            yield "replaces-without", words
+        if record.sha256 in replaced_by(other, [record, *rest]):
             yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
         elif batch != "" and theirs == batch and not replaced:
             words = (
@@ -118,10 +128,19 @@ def of_another_batch(record: Seen, replaced: Seen) -> bool:
     return not same and not same_readings(readings(record), readings(replaced))
 
 
+_STANDS = {"does not conform": "does not conform", "undecided": "is undecided"}
+
+
+def _worse_without(earlier: Seen, record: Seen) -> list[str]:
+    """The coupons that a record leaves out of an earlier one, which does not conform, that it stands for."""
+    worse = earlier.answer in _STANDS and earlier.answer != record.answer
+    return sorted(earlier.specimens() - record.specimens()) if worse else []
+
+
 OTHER_BATCH = "a record of another batch with other readings: [replaces] is for the same batch, amended"
 
 
-def _replaced(record: Seen, others: Iterable[Seen]) -> set[str]:
+def replaced_by(record: Seen, others: Iterable[Seen]) -> set[str]:
     """The digests of every record that one replaces, over those between."""
     by_digest = {other.sha256: other for other in others}
     results: set[str] = set()
@@ -173,6 +192,27 @@ def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) ->
     if len(sure) == 1 and len(row[sure[0]]) < ALIKE and len({base_name(c) for c, _ in row[sure[0]]}) == 1:
         sure = []
     return same if same and len(same) == min(len(row), len(other)) else sure
+
+
+def renamed(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
+    """A sentence for each other batch that has the readings of this one under other names of specimens.
+
+    Two masses and one reading more are no accident.
+    """
+    mine = {name: dict(row) for name, row in readings(record).items() if _told(row)}
+    for other in others:
+        theirs = [] if other.of[2] == record.of[2] else [dict(row) for row in readings(other).values()]
+        if names := [name for name, row in mine.items() if any(_same(row, their) for their in theirs)]:
+            words = (
+                f"'{other.file}', batch {other.batch}, has the readings of {few(names, MOST_NAMES)} under "
+            )
+            yield f"{words}other names: was a table copied?"
+
+
+def _told(numbers: Readings) -> bool:
+    """Whether readings are so many that no other coupon has them all by accident."""
+    masses = [label for label, _ in numbers if NUMBERS.get(base_name(label)) == "mass"]
+    return len(numbers) >= ALIKE and len(masses) > 1
 
 
 def _same(row: Mapping[str, float], other: Mapping[str, float]) -> bool:

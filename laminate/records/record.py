@@ -119,7 +119,9 @@ def _compared(content: dict[str, Any], today: dict[str, Any]) -> Rejudged:
     other = _other_program(then, now)
     if unlike:
         return Rejudged((*unlike, other), today)
-    return Rejudged((), today, (f"{other}; it says the same" + ("" if same else ", words apart"),))
+    apart = differences(old, new)
+    says = "it says the same" + (", apart from words or chances:" if apart else "")
+    return Rejudged((), today, (f"{other}; {says}", *apart))
 
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:

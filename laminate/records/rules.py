@@ -24,6 +24,7 @@ BESIDE = (
     "accepted",
     "corrections",
     "declared",
+    "replaces",
     "remarks",
     "chance_of_all",
     "correlations",

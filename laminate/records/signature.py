@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from laminate.records.allowed_signers import utc
-from laminate.records.contradictions import Seen, against
+from laminate.records.contradictions import Seen, against, renamed, replaced_by
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.files import (
     Found,
@@ -45,7 +45,7 @@ from laminate.records.statement import (
     seconds,
     statement_name,
 )
-from laminate.records.verification import Signature, Verification, verify
+from laminate.records.verification import Signature, Verification, said_today, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
 from laminate.values.problems import Problem, refusal, refuse_all
@@ -57,9 +57,9 @@ __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "s
 class Signed:
     """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
 
-    concession: in words, where a record that has one is released; answer, beside: of the record, and what is
-    said wherever its answer is (`rules.BESIDE`); notes: where it differs from its inputs as judged again, and
-    which other records could not be read.
+    concession: in words, where a record that has one is released; answer: of the record; beside: what is said
+    wherever its answer is (`rules.BESIDE`), computed today, as the record has it where that cannot be; notes:
+    where it differs from its inputs as judged again, and which other records could not be read.
     """
 
     statement: Path
@@ -146,7 +146,8 @@ def sign(
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
     before = names_beside(record_path)
-    notes = list(rejudge(recompute, data).findings)
+    again = rejudge(recompute, data)
+    notes = [*again.findings, *again.notes]
     there = find(record_path)
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
@@ -155,10 +156,13 @@ def sign(
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
-        faults += [Finding("recomputed-differs", words) for words in notes]
-        rest, notes = records_among(record_path, among)
+        faults += [Finding("recomputed-differs", words) for words in again.findings]
+        rest, unread = records_among(record_path, among)
         this_record = Seen(record_path.name, statement.record, content)
+        notes += [*unread, *_held_against(this_record, rest)]
         faults += [Finding(code, words) for code, words in against(this_record, rest)]
+        faults += _rejected(this_record, rest)
+        notes += [] if faults else renamed(this_record, rest)
     if faults:
         raise Rule(faults)
     path = record_path.with_name(statement_name(record_path, role, name))
@@ -171,8 +175,29 @@ def sign(
     _place(record_path, path, written, armored, before)
     granted = record.granted or None if role == "released" else None
     by = (role, name, time, public.fingerprint)
-    of_record = (statement.record, granted, record.answer, record.beside)
+    today = said_today(again) or record
+    of_record = (statement.record, granted, record.answer, today.beside)
     return Signed(path, path.with_name(f"{path.name}.sig"), *by, *of_record, tuple(notes))
+
+
+def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
+    """That a record stands for one that somebody rejected."""
+    earlier = replaced_by(record, rest)
+    for other in (other for other in rest if other.sha256 in earlier):
+        for file in find(Path(other.file)):
+            if file.statement and file.statement.role == "rejected" and not file.faults:
+                words = f"it stands for '{other.file}', which '{file.statement.name}' rejected: "
+                yield Finding("replaces-rejected", f"{words}{file.statement.goods}")
+
+
+def _held_against(record: Seen, rest: Sequence[Seen]) -> Iterator[str]:
+    """How many other records a release was held against, and that the one it stands for was not there."""
+    if rest:
+        yield f"it was held against {len(rest)} other record{'s' if len(rest) > 1 else ''}"
+    else:
+        yield "no other record lies beside it to hold it against: '--among FOLDER' names where they are"
+    if record.replaces and record.replaces not in {other.sha256 for other in rest}:
+        yield f"the record that it replaces, {record.replaces}, was not there to hold it against"
 
 
 def _checked_call(

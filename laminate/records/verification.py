@@ -155,7 +155,7 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    verification = proven(record_path, sha256(data), stated, _today(again), signers, roles, at)
+    verification = proven(record_path, sha256(data), stated, said_today(again), signers, roles, at)
     sound = verification.computed and not again.findings
     against, page_notes = compare_page(record_path, data, page if sound else None)
     differs = [Finding("recomputed-differs", words) for words in again.findings]
@@ -226,7 +226,7 @@ def proven(
     return Verification(record, digest, answer, signatures, tuple(reasons), notes, beside, computed)
 
 
-def _today(again: Rejudged) -> Record | None:
+def said_today(again: Rejudged) -> Record | None:
     """What signing needs to know of what is said today; None where nothing is."""
     if again.content is None:
         return None

@@ -23,6 +23,7 @@ _BESIDE = {
     "accepted": "doubt accepted",
     "corrections": "corrected",
     "declared": "declared",
+    "replaces": "amended, it replaces",
     "remarks": "note",
     "chance_of_all": "chance that all limits are met",
     "correlations": "correlation",

@@ -94,6 +94,33 @@ def test_one_that_replaces_another_batch_is_released_with_its_readings_alone(
     assert released(later) == codes
 
 
+FAILS = ("part.toml", 'max = "2 %"', 'max = "0.1 %"')
+
+
+@pytest.mark.parametrize("rejected", [False, True])
+def test_new_coupons_release_no_batch_that_failed_or_was_rejected(first: Shop, rejected: bool) -> None:
+    """The earlier coupons stay in the table, with a reason where they do not count."""
+    files = first.folder.parent / "files"
+    failed = Shop(first.folder.parent / "26-031 failed", first.keys)
+    put(first, sealed(files, *([] if rejected else [FAILS])), failed.folder.name)
+    if rejected:
+        failed.sign("bob", "rejected", goods="scrapped", time="2026-11-21T00:00:00Z")
+    digest = sha256(failed.record.read_bytes())
+    amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    first.record.write_bytes(sealed(files, amends, ("coupons.csv", "\n01", "\n91")))
+    for file in first.folder.glob("record.prepared*"):
+        file.unlink()
+    first.sign("ann", time="2026-11-21T00:00:00Z")
+    codes = released(first)
+    assert ("replaces-without" in codes, "replaces-rejected" in codes) == (not rejected, rejected)
+
+
+def test_a_table_copied_under_other_names_is_told(first: Shop) -> None:
+    put(first, sealed(first.folder.parent / "files", OTHER_ID, ("coupons.csv", "\n01", "\n91")))
+    done = first.sign("eve", time="2026-11-22T00:00:00Z")
+    assert any("26-032" in note and "0101" in note for note in done.notes)
+
+
 def test_the_same_readings_under_another_batch_stand_against_it(first: Shop) -> None:
     put(first, sealed(first.folder.parent / "files", OTHER_ID))
     assert released(first) == ["same-readings"]
