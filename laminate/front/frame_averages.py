@@ -12,8 +12,9 @@ import numpy as np
 
 from laminate.coupons.resolution import SUFFIX
 from laminate.front.call import level_of
+from laminate.front.frames import OPTIONS
 from laminate.front.measuring import TABLE
-from laminate.values.problems import Problem, Refused, given_twice
+from laminate.values.problems import Problem, Refused, given_twice, refuse_all
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -71,7 +72,8 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
 
     Raises
     ------
-    Refused : where frames differ in their columns, are no results of `measure_frame`, or share a coupon
+    Refused : where frames differ in their columns or in the options that they keep in `attrs`, are no
+        results of `measure_frame`, or share a coupon
     TypeError : where there is no frame
 
     Notes
@@ -97,6 +99,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
     levels: dict[tuple[str, str, str], list[_Sums]] = {}
     counted: dict[str, int] = {}
     columns: list[str] | None = None
+    options: dict[str, str] | None = None
     taken: set[object] = set()
     if hasattr(frames, "columns"):
         raise TypeError("several frames are wanted, as a list")
@@ -110,7 +113,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
         ):
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
                                   "results of measure_frame, of the same headings and options"))  # fmt: skip
-        columns = list(frame.columns)
+        columns, options = list(frame.columns), _same_options(options, frame)
         names = set(frame["specimen"])
         if again := sorted(map(str, names & taken)):
             one_frame = "each row in one frame"
@@ -134,6 +137,21 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
             counts = {"n": mean.n, "left_out": counted[zone] - mean.n}
             rows.append({**of, **counts, **_figures(mean, level)})
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _same_options(options: dict[str, str] | None, frame: pd.DataFrame) -> dict[str, str] | None:
+    """The options of the frames so far, those of one more where none keeps any. Raises `Refused`."""
+    its = frame.attrs.get(OPTIONS)
+    if options is None or its is None:
+        return its if options is None else options
+    other = [name for name in {**options, **its} if options.get(name) != its.get(name)]
+    problems = []
+    for name in other:
+        first, second = (f"'{given[name]}'" if name in given else "none" for given in (options, its))
+        what, hint = f"{name} {first} in one frame and {second} in another", "measure one of them again"
+        problems.append(Problem("other-options", TABLE, "frames", what, "frames of the same options", hint))
+    refuse_all(problems)
+    return options
 
 
 def _figures(mean: Average, confidence: float) -> dict[str, float]:

@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     Mask = NDArray[np.bool_]
 
 MOST_TOLD = 20
+OPTIONS = "options of measure_frame"
+"""What the frame keeps in `attrs`: the options as they were given, by name."""
 OF_ROWS = ("kind", "replaces", "field", "balance", "liquid balance")
 """Columns that take a whole table, or a batch file, to understand."""
 
@@ -57,7 +59,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
         "void_content own variance [(%)^2]" and a signed column for each shared cause, "void_content from
         fiber density [%]"; degrees of freedom, where finite, stand in the heading. NaN where a row does not
         give an attribute, or nothing has a ±. Headings and arguments alone decide the columns, so
-        `measure_frame(df.head(0), ...)` is what dask calls `meta`. Left out, and for `measure`, are outliers,
+        `measure_frame(df.head(0), ...)` is what dask calls `meta`. Its `attrs` keep the options.
+        Left out, and for `measure`, are outliers,
         suspects and Monte Carlo
 
     Raises
@@ -83,7 +86,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
 
     if not hasattr(frame, "columns"):
         raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
-    table = _read(frame, setting_of(Call(MEASURE, None, options)))
+    call = Call(MEASURE, None, options)
+    table = _read(frame, setting_of(call))
     out = _empty(table)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
     disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
@@ -92,7 +96,9 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
     for rows, stand_in, plies in _patterns(table):
         suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
     _refuse(frame, table, suspect)
-    return _as_frame(frame, table, out)
+    measured = _as_frame(frame, table, out)
+    measured.attrs[OPTIONS] = {n: str(v) for n, v in sorted(call.given.items()) if n != "confidence"}
+    return measured
 
 
 @dataclass

@@ -233,6 +233,21 @@ def test_frames_of_other_options_are_not_combined():
         lam.combine([lam.measure_frame(frame, **options), lam.measure_frame(frame, **MATERIAL)])
 
 
+def test_frames_of_the_same_headings_and_another_density_are_not_combined():
+    frame, options = run("digestion")
+    other = {**options, "fiber_density": "1.82 g/cm^3 ± 0.03 (k=2)"}
+    halves = [lam.measure_frame(frame.iloc[:6], **options), lam.measure_frame(frame.iloc[6:], **other)]
+    assert list(halves[0].columns) == list(halves[1].columns)
+    with pytest.raises(lam.Refused) as refusal:
+        lam.combine(halves)
+    (problem,) = refusal.value.problems
+    assert problem.code == "other-options"
+    assert "fiber_density" in problem.found
+    assert "1.82" in problem.found
+    confident = [lam.measure_frame(frame.iloc[:6], confidence=0.9, **options), halves[0].iloc[:0]]
+    assert len(lam.combine(confident))
+
+
 def test_a_coupon_of_two_frames_is_refused_and_no_coupon_has_no_average():
     frame, options = run("digestion")
     rows = lam.measure_frame(frame, **options)
