@@ -132,7 +132,7 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
         if raw:
             beside.expected[at], beside.raw[at] = known, raw
     problems = _worded(beside)
-    return problems | {at: [swapped] for at, swapped in find_swaps(beside, problems)}
+    return problems | {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
 
 
 def _worded(beside: Beside) -> dict[int, list[Problem]]:

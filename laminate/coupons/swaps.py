@@ -27,6 +27,7 @@ EXCHANGED = {
 }
 FEWEST, MOST = 3, 25
 """Specimens of a zone among which exchanged readings are looked for."""
+TEMPERATURE = "liquid temperature"
 LEAST = 0.5
 """Share of the plausible scatter of like specimens below which nothing needs an explanation."""
 
@@ -42,10 +43,16 @@ def gain_needed(count: int) -> float:
     return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
 
 
-def find_swaps(beside: Beside, warned: Collection[int]) -> Iterator[tuple[int, Problem]]:
-    """Row and warning of each of two that seem to have exchanged a reading; warned: rows with another one."""
+def find_swaps(beside: Beside, warned: Mapping[int, Sequence[Problem]]) -> Iterator[tuple[int, Problem]]:
+    """Row and warning of each of two that seem to have exchanged a reading.
+
+    warned: rows with other warnings, which are left out; one about the temperature of the liquid alone is
+    taken at that of the others, so that it hides nothing.
+    """
     fits = np.ones(len(beside.specimens), bool)
     fits[list(warned)] = False
+    warm = [row for row, problems in warned.items() if _of_temperature(beside.specimens[row], problems)]
+    fits[warm] = True
     swaps: set[int] = set()
     for zone in beside.zones:
         for key in (key for key in beside.values if key[0] in EXCHANGED):
@@ -53,11 +60,32 @@ def find_swaps(beside: Beside, warned: Collection[int]) -> Iterator[tuple[int, P
             rows = zone[fits[zone] & ~np.isnan(column[zone])]
             if not FEWEST <= len(rows) <= MOST:
                 continue
-            values = {i: float(column[i]) for i in rows.tolist()}
-            best = _best(beside.specimens, {i: beside.readings(i) for i in values}, values, key)
+            inputs = _at_one_temperature({i: beside.readings(i) for i in rows.tolist()}, warm)
+            values = {
+                i: float(numbers(x, beside.specimens[i])[key]) if i in warm else float(column[i])
+                for i, x in inputs.items()
+            }
+            best = _best(beside.specimens, inputs, values, key)
             if best is not None and not swaps & {*best[:2]}:
                 swaps |= {*best[:2]}
                 yield from _problems(beside.specimens, *best, key)
+
+
+def _of_temperature(specimen: Specimen, problems: Sequence[Problem]) -> bool:
+    """Whether all that is said of a specimen is about the temperature of its liquid."""
+    place = specimen.coupon.places.get(TEMPERATURE)
+    return all(problem.place == place for problem in problems)
+
+
+def _at_one_temperature(
+    inputs: Mapping[int, Mapping[str, Any]], warm: Collection[int]
+) -> dict[int, Mapping[str, Any]]:
+    """The readings of rows, those in `warm` at the median temperature of the others [K]."""
+    sure = [x[TEMPERATURE] for i, x in inputs.items() if i not in warm and TEMPERATURE in x]
+    if not sure:
+        return dict(inputs)
+    at = {TEMPERATURE: float(np.median(sure))}
+    return {i: {**x, **at} if i in warm else x for i, x in inputs.items()}
 
 
 def _best(

@@ -1,6 +1,7 @@
 """What no laminate of the constituents can be, what is hardly one, and cells of a row that say two things."""
 
 import math
+import re
 
 import pytest
 
@@ -208,3 +209,19 @@ def test_readings_that_two_specimens_have_exchanged(one, other, shop):
     assert all(
         "swapped" in w["code"] or says("mistakes: readings that two specimens", w["hint"]) for w in found
     )
+
+
+@pytest.mark.parametrize("warm", ["0101", "0102", "0103"])
+def test_a_doubt_about_a_temperature_hides_no_exchange(warm, shop):
+    """The wet masses of two coupons exchanged, and a point moved in the temperature of one of three."""
+    text = shop.read("coupons.csv").replace("0.5117", "*").replace("0.5192", "0.5117").replace("*", "0.5192")
+    lines = [
+        re.sub(r"\b22\.(\d)\b", r"2.2\1", line) if line.startswith(warm) else line
+        for line in text.splitlines()
+    ]
+    shop.write("coupons.csv", "\n".join(lines) + "\n")
+    warnings = shop.json("measure", "batch.toml")["warnings"]
+    exchanged = {w["place"].partition(",")[0] for w in warnings if w["code"] == "swapped-cells"}
+    assert exchanged == {"row 2", "row 3"}
+    (of_temperature,) = [w for w in warnings if w["code"] != "swapped-cells"]
+    assert of_temperature["place"].endswith("column 'liquid temperature'")
