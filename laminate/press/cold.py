@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.core_contact import dummy_thickness
+from laminate.press.layup import lay_up
 from laminate.press.names import ROOM, TOOL, core_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from laminate.press.case import ZoneCase
     from laminate.press.rooms import Room
     from laminate.press.state import State
 
@@ -38,6 +40,27 @@ def dummy(room: Room, core: str, width: Any, walls: int, x: Mapping[Any, Any]) -
         cast_rise=x[core_name(core, "cast temperature")] - x[ROOM],
         cure_shrinkage=x[core_name(core, "cure shrinkage")],
     )
+
+
+def shut(room: Room | None, zone: str) -> tuple[str, ...]:
+    """Directions across a zone of a room of hard cores that the tool does not open in, hot or cold."""
+    if room is None or not room.opens:
+        return ()
+    return tuple(what for what in room.directions_of(zone) if what != room.opens)
+
+
+def forced(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
+    """By how much hard cores and stacks as laid up exceed their room, by direction of `shut` [m]."""
+    room, directions = case.room, shut(case.room, case.name)
+    if room is None or not directions:
+        return {}
+    gaps = room.gaps(case.name, 1.0, dict.fromkeys(case.cores, 1.0), x)
+    laid_up = lay_up(case, fill_plies, x).laid_up
+    return {
+        what: room.walls(what, case.name, x) * (laid_up - gap)
+        for what, gap in zip(room.directions_of(case.name), gaps, strict=True)
+        if what in directions
+    }
 
 
 def clearance(state: State, room: str) -> dict[str, Any]:

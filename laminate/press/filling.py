@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.press import advice, stack
+from laminate.press import advice, cold, stack
 from laminate.press.case import ZoneCase, assumptions_of
 from laminate.press.charge_list import ChargeList, charge_list
 from laminate.press.closing_window import (
@@ -68,7 +68,8 @@ class ZoneFill(ZoneAnswer):
     grade; least: the chance where that is unfavorable; exact: inputs that count as exact, as they carry
     no ±; left_to_close: what the clamp has left to close the gap [Pa], None where left_out names what is
     not given; remedy: the gap in which a count would, where that row is not advised; gaps: smallest and
-    largest hot gap that each row fills and closes to [m].
+    largest hot gap that each row fills and closes to [m]; forced: by how much core and stacks as laid up are
+    larger than the tool leaves them, by direction in which it does not open [m].
     """
 
     hot_gap: Estimate
@@ -92,6 +93,12 @@ class ZoneFill(ZoneAnswer):
     left_to_close: float | None = None
     left_out: tuple[str, ...] = ()
     gaps: tuple[tuple[float, float], ...] = ()
+    forced: Mapping[str, Estimate] = field(default_factory=dict)
+
+    @property
+    def goes_in(self) -> bool:
+        """Whether its core goes in cold where the tool does not open for it, within the ± of the sizes."""
+        return all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in self.forced.values())
 
     @property
     def best(self) -> GapRow:
@@ -115,7 +122,8 @@ class ZoneFill(ZoneAnswer):
         if self.use is None or not self.advised:
             return DO_NOT
         least = min(self.use.chance.at_most, self.least)
-        return USE if least >= self.case.part.limits.chance else RISKY if least >= 0.5 else DO_NOT
+        good = self.goes_in and least >= self.case.part.limits.chance
+        return USE if good else RISKY if least >= 0.5 else DO_NOT
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +265,7 @@ def fill_zone(
         exact=silent.exact,
         left_out=open_keys,
         gaps=_gaps(case, counted),
+        forced=estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs),
     )
 
 

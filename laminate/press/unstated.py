@@ -10,6 +10,7 @@ import numpy as np
 from laminate.files.peek import path_text
 from laminate.press import stack
 from laminate.press.case import ZoneCase, form_supposed
+from laminate.press.cold import shut
 from laminate.press.counts import closes_cold
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.values.input_key import Key, Name
@@ -97,6 +98,10 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
         table = case.part.core[core]
         if table.temperature is None and table.heating is None:
             keys.append(Key("core", core, "temperature"))
+    if shut(case.room, case.name):  # as laid up a stack is thicker than cured
+        plies = [name for name in case.counted(1) if name in case.part.prepreg]
+        tables = {("prepreg", name): case.part.prepreg[name] for name in plies}
+        keys += _left_out(tables, "bulk_factor")
     return as_asked(case.part, keys)
 
 

@@ -70,7 +70,7 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         why = f"{overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return f"{zone.zone}: no ply count fits", f". {why.strip()}{_silent(zone)}"
     bleed = with_spread(row.bleed, PERCENT, units)
-    part = f"{becomes(row, units)}, {bleed} of the resin bleeds{known_to(row)}"
+    part = f"{becomes(row, units)}, {bleed} of the resin bleeds{known_to(row)}{forced_words(zone, units)}"
     odds = "" if not zone.toleranced else f" ({chance(row.chance.at_most)})"
     if zone.grade == "use":
         return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
@@ -84,6 +84,19 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
         return f"{zone.zone}: best is {which}, but risky{odds}", f": {part}.{weak}{why}{then}"
     fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
     return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{why} {_remedy(zone, units)}"
+
+
+def forced_words(zone: ZoneFill, units: str) -> str:
+    """That a core must be forced in, or may, where the tool does not open for it; '' where it goes in."""
+    if zone.goes_in:
+        return ""
+    what, excess = max(zone.forced.items(), key=lambda pair: pair[1].value)
+    must, over = ("must", "larger") if excess.value > 0.0 else ("may have to", "smaller")
+    by = with_spread(excess._replace(value=abs(excess.value)), MM, units)
+    than = f"than the {what} of the tool, which does not open that way"
+    return (
+        f". Core {zone.core} {must} be forced in: cold, with the stacks as laid up, it is {by} {over} {than}"
+    )
 
 
 def _silent(zone: ZoneFill) -> str:

@@ -11,10 +11,12 @@ from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
 from laminate.show.core_json import core_json
+from laminate.show.fill_answer import headline
 from laminate.show.fill_json import fill_json
 from laminate.values.problems import Refused
 from laminate.values.uncertainty import propagate
 from laminate.values.units import Value
+from tests.messages.wording import says
 
 from .parts import box, oil, press, raw, webbed, zone
 
@@ -254,3 +256,49 @@ def test_a_stack_without_plies_beside_a_hard_core(bled):
     assert (38.6e-3 * growth - 31.2e-3 * grown) / 2 == pytest.approx(3.6e-3, rel=1e-9)
     assert zone.pull_out.value == pytest.approx(38.6e-3 - 31.2e-3 - 7.2e-3, rel=1e-9)
     assert zone.contact.value < zone.liquid_full.value
+
+
+def shut_in(core_width="40.20 mm ± 0.02 (tolerance)", bulk_factor=1.1):
+    """The four-walled box with a core of metal: 20 plies on each side, where the tool does not open."""
+
+    def hard(tables):
+        made = tables["core"]["fore"]
+        for key in ("material", "bulk_modulus", "bulk_modulus_at", "bulk_modulus_rise"):
+            made.pop(key)
+        made.update(acts_as="hard", expansion="12e-6 /K", width=core_width, height="27 mm")
+        tables["tool"].update(clamp_force="900 kN", pressure_limit="60 MPa")
+        tables["room"]["box"]["wanted_pressure"] = "0.3 MPa"
+        tables["temperature"]["gel"] = "120 degC (exact)"
+        tables["prepreg"]["ud150"].pop("bulk_factor")
+        tables["prepreg"]["ud150"] |= {"bulk_factor": bulk_factor} if bulk_factor else {}
+
+    return fill(box(hard).part, "part.toml", draws=2000, inverse=False)
+
+
+def test_a_hard_core_is_forced_in_where_the_tool_does_not_open():
+    """40.20 mm and 2 x 20 x 0.1591925 mm as laid up in 46 mm, at any temperature (arithmetic)."""
+    answer = shut_in()
+    side, cap = answer.zones
+    over = 40.20 + 2 * 20 * 0.1591925 - 46.0
+    assert 1e3 * side.forced["width"].value == pytest.approx(over, abs=1e-4)
+    assert (side.use.plies, side.use.verdict, side.grade) == (20, "fits", "risky")
+    assert (cap.forced, cap.goes_in) == ({}, True)
+    told = fill_json(answer)["zones"][0]["forced_in_by"]["width"]
+    assert told["value"] == pytest.approx(over, abs=1e-4)
+    assert told["standard_uncertainty"] > 0.0
+    assert says("fill: a hard core that must be forced in", "".join(headline(side, "metric")))
+    assert not says("fill: a hard core that must be forced in", "".join(headline(cap, "metric")))
+
+
+def test_a_stack_whose_bulk_is_not_stated_is_asked_for():
+    (side, _) = shut_in(bulk_factor=None).zones
+    assert (side.grade, side.use.verdict) == ("risky", "fits")
+    assert "prepreg.ud150.bulk_factor" in side.missing
+
+
+def test_a_hard_core_that_may_have_to_be_forced_in_is_told_with_its_spread():
+    """40.15 mm leave 3 µm with plies debulked to 1.01: far less than the ± of the stacks."""
+    side, _ = shut_in("40.15 mm ± 0.02 (tolerance)", 1.01).zones
+    assert -1e-5 < side.forced["width"].value < 0.0
+    assert (side.goes_in, side.grade == "use") == (False, False)
+    assert says("fill: a hard core that may have to be forced in", "".join(headline(side, "metric")))
