@@ -120,7 +120,7 @@ def _moments(
     for title, values in (
         ("applied at gel", [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts]),
         ("locked, max", [_bare(first.readings.get(LOCKED), MPA, units) for first in firsts]),
-        ("vapor margin", margins("vapor margin")),
+        *([("vapor margin", margins("vapor margin"))] if why else []),
         ("margin at gel", margins("vapor margin at gel")),
     ):
         if any(value != DASH for value in values):
