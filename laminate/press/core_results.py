@@ -43,7 +43,7 @@ class CoreInZone:
     pressure at the maximum [Pa/K];
     clamp_reached: temperature of core and tool at which the locked core reaches the clamp's pressure [K];
     gap: hot gap that the cold width and the dummy are for, gap_asked whether a person asked for it; across:
-    the size of the core that cold_width is of, now: that size as it is.
+    the size of the core that cold_width is of, now: that size as it is; growth: of that size of a hard core.
     """
 
     zone: str
@@ -64,7 +64,15 @@ class CoreInZone:
     cold_width: Estimate | None
     dummy: Estimate | None
     pull_out: Estimate | None
+    growth: Estimate | None
     not_measured: tuple[str, ...]
+
+    @property
+    def contact_reason(self) -> str:
+        """Why a temperature of contact is none that there is; '' where each is."""
+        if self.contact is None:
+            return "never touches the laid-up stack"
+        return "touches the laid-up stack at every temperature" if self.contact.value <= 0.0 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +134,13 @@ class CoreAnswer:
     def held(self) -> str:
         """How it is held: sides, ends or no."""
         return self.stated.held or ("sides" if self.rubber else "no")
+
+    @property
+    def forced(self) -> dict[str, float]:
+        """Cold clearance below 0, by direction [m]; a tool that closes hot on a hard core opens for it."""
+        tool, opens = self.ask.press.part.tool, self.ask.room.opens
+        free = opens if not self.rubber and (tool is None or tool.closes == "hot") else ""
+        return {what: left for what, left in self.clearance.items() if left < 0.0 and what != free}
 
     @property
     def worst_moment(self) -> str | None:

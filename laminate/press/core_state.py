@@ -103,6 +103,8 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float) -> dict[st
             sizes["cold_width"] = width
             dimension = core.kind if core.kind != "box" else "width" if room.rubber else across
             sizes["now"] = room.core_size(core, "diameter" if dimension == "round" else dimension, x)
+            if not room.rubber:
+                sizes["growth"] = sizes["now"] * (press.cases[zone].growths(x)[core.name] - 1.0)
             if press.part.core[core.name].cast is not None and room.rubber and room.kind == "box":
                 sizes["dummy"] = cold.dummy(room, core.name, width, walls, x)
         state = ask.state(x, None)
@@ -113,7 +115,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float) -> dict[st
         return sizes
 
     known = estimates(formula, press.inputs)
-    return {name: known.get(name) for name in ("now", "cold_width", "dummy", "pull_out")}
+    return {name: known.get(name) for name in ("now", "cold_width", "dummy", "pull_out", "growth")}
 
 
 def _across(room: Room, zone: str) -> str:

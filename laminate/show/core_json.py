@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from laminate.press.core_results import MOMENTS
 from laminate.show.core_words import NO_CLAMP, balance, cautions
@@ -35,6 +35,9 @@ from laminate.show.fields import (
 from laminate.show.pressed_json import CORE_SIZES, PRESS, STEAM
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
 
+if TYPE_CHECKING:
+    from laminate.press.shared_inputs import Estimate
+
 PRESSURE = maybe(
     in_unit(
         table(
@@ -64,13 +67,24 @@ def _both(state: str) -> Field:
     return maybe(table(at_gel=PRESSURE(first), at_maximum=PRESSURE(second)))(read)
 
 
+def _there(name: str) -> Any:
+    """A temperature [K] that there is: none below absolute zero, where it touches or fills at every one."""
+
+    def read(zone: Any) -> Estimate | None:
+        at: Estimate | None = getattr(zone, name)
+        return at if at is not None and at.value > 0.0 else None
+
+    return read
+
+
 _ZONE = {
     "zone": TEXT,
     "plies": COUNTED(lambda zone: zone.plies or None),
     "plies_fit": YES,
-    "contact_temperature": quantity(DEG_C)("contact"),
-    "contact_temperature_together": quantity(DEG_C)("contact_together"),
-    "liquid_full_temperature": quantity(DEG_C)("liquid_full"),
+    "contact_temperature": quantity(DEG_C)(_there("contact")),
+    "contact_temperature_together": quantity(DEG_C)(_there("contact_together")),
+    "contact_reason": WORDS,
+    "liquid_full_temperature": quantity(DEG_C)(_there("liquid_full")),
     "window": grouped(
         contact_to_liquid_full=quantity(KELVIN)("window"),
         locked_reaches_clamp_temperature=quantity(DEG_C)("clamp_reached"),
@@ -87,6 +101,7 @@ _ZONE = {
     "cold_width_across": maybe(TEXT)("across"),
     "dummy_thickness": quantity(MM)("dummy"),
     "pull_out_clearance": quantity(MM)("pull_out"),
+    "growth_across": quantity(MM)("growth"),
     "not_measured": TEXTS,
 }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.cold import shut
 from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
@@ -102,6 +103,8 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
         return f"does not touch the laid-up stack {_beyond(core, zone.contact, units)},"
     if zone.contact.value > _cold(core):
         return f"touches the laid-up stack at {with_spread(zone.contact, DEG_C, units)}"
+    if not core.rubber and shut(core.ask.room, zone.zone):
+        return "touches the laid-up stack already cold, where the tool does not open,"
     if closes_cold(core.ask.press.cases[zone.zone]):
         return "touches the laid-up stack already cold, so it does not go in without crushing"
     return "touches the laid-up stack as the tool closes, which it does hot, so that nothing is crushed cold,"
@@ -120,14 +123,17 @@ def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
 def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
     """The answer for one core; why: with the pressures of the table in words too."""
     zone = core.governing
-    where = f" in zone {zone.zone}, {plies(zone.plies)} on each wall" if zone.plies else ""
-    first = f"{core.core}{where}: {_touches(core, zone, units)} and {_fills(core, zone, units)}"
     lines = [verdict_words(core, units)]
-    lines.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
+    for each in core.zones[:1] if core.rubber else core.zones:  # a hard core leaves each zone its own gap
+        where = f" in zone {each.zone}, {plies(each.plies)} on each wall" if each.plies else ""
+        first = f"{core.core}{where}: {_touches(core, each, units)} and {_fills(core, each, units)}"
+        lines.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
     if (why or zone.pressure is None) and core.rubber:
         lines.append(pressure_headline(core, units))
-    if (left := min((0.0, *core.clearance.values()))) < 0.0:
-        lines.append(f"It must be forced in: cold it is {size(-left, units)} larger than the stacks leave.")
+    if short := core.forced:
+        what = min(short, key=short.__getitem__)
+        over = f"cold its {what} is {size(-short[what], units)} larger than the stacks leave"
+        lines.append(f"It must be forced in: {over}.")
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
         lines.append(f"{core.core}: {past}. Take another core.")
@@ -200,7 +206,8 @@ def unlikely(core: CoreAnswer, units: str) -> list[str]:
     """Inputs of a core that its material cannot have."""
     doubts = unlike_rubber(core.core, core.stated.bulk_modulus, units) if core.rubber else []
     expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
-    if core.stated.material is None and expansion.value < RUBBER_EXPANSION:
+    silent = core.stated.material is None and core.stated.acts_as is None
+    if silent and expansion.value < RUBBER_EXPANSION:
         grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
         doubts.append(
             f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, common "
@@ -273,10 +280,12 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
 
 def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     """Growth, temperatures of the core, the window from contact on."""
-    growth = "not known" if core.free_growth is None else with_spread(core.free_growth, MM, units)
+    across = "width" if core.rubber else zone.across
+    grown = core.free_growth if core.rubber else zone.growth
+    growth = "not known" if grown is None else with_spread(grown, MM, units)
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.stated.heating else "as given"
-    lines = [f"Free growth of the width {growth} at a mean core temperature of {mean} ({how})."]
+    lines = [f"Free growth of the {across} {growth} at a mean core temperature of {mean} ({how})."]
     if core.rubber and core.held != "no" and core.movement is not None:
         moved = with_spread(core.movement, MM, units)
         walls = core.ask.press.part.zone[zone.zone].walls

@@ -10,6 +10,7 @@ from laminate.press.filling import fill
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
+from laminate.show import core_words
 from laminate.show.core_json import core_json
 from laminate.show.fill_answer import headline
 from laminate.show.fill_json import fill_json
@@ -258,7 +259,7 @@ def test_a_stack_without_plies_beside_a_hard_core(bled):
     assert zone.contact.value < zone.liquid_full.value
 
 
-def shut_in(core_width="40.20 mm ± 0.02 (tolerance)", bulk_factor=1.1):
+def shut_part(core_width="40.20 mm ± 0.02 (tolerance)", bulk_factor=1.1):
     """The four-walled box with a core of metal: 20 plies on each side, where the tool does not open."""
 
     def hard(tables):
@@ -272,7 +273,11 @@ def shut_in(core_width="40.20 mm ± 0.02 (tolerance)", bulk_factor=1.1):
         tables["prepreg"]["ud150"].pop("bulk_factor")
         tables["prepreg"]["ud150"] |= {"bulk_factor": bulk_factor} if bulk_factor else {}
 
-    return fill(box(hard).part, "part.toml", draws=2000, inverse=False)
+    return box(hard).part
+
+
+def shut_in(*changed, **more):
+    return fill(shut_part(*changed, **more), "part.toml", draws=2000, inverse=False)
 
 
 def test_a_hard_core_is_forced_in_where_the_tool_does_not_open():
@@ -302,3 +307,30 @@ def test_a_hard_core_that_may_have_to_be_forced_in_is_told_with_its_spread():
     assert -1e-5 < side.forced["width"].value < 0.0
     assert (side.goes_in, side.grade == "use") == (False, False)
     assert says("fill: a hard core that may have to be forced in", "".join(headline(side, "metric")))
+
+
+def test_core_answers_for_each_zone_of_a_hard_core_by_its_own_direction():
+    """40.20 mm grow by 12e-6 /K x 95 K, 27 mm as much (arithmetic); the tool opens along the height."""
+    found = core(shut_part(), "part.toml", draws=1000)
+    (answer,) = found.cores
+    _, *lines = core_words.headline(answer, "metric")
+    zones = {zone.zone: zone for zone in answer.zones}
+    texts = {name: next(line for line in lines if f"zone {name}," in line) for name in zones}
+    assert says("core: a hard core that the tool does not open for", texts["side"])
+    assert says("core: contact cold crushes only", texts["cap"])
+    assert answer.forced == {"width": pytest.approx(-(40.20 + 2 * 20 * 0.1591925 - 46.0) * 1e-3, abs=1e-7)}
+    assert any(says("core: a hard core that must be forced in", line) for line in lines)
+    for name, size in {"side": 40.20, "cap": 27.0}.items():
+        assert zones[name].growth.value == pytest.approx(size * 12e-6 * 95 * 1e-3, rel=1e-9)
+    assert says("core: growth across a zone", core_words.temperature_words(answer, zones["cap"], "metric")[0])
+    told = {zone["zone"]: zone for zone in core_json(found)["cores"][0]["zones"]}["side"]
+    assert (told["contact_temperature"], told["contact_temperature_together"]) == (None, None)
+    assert told["contact_reason"]
+    assert told["growth_across"]["value"] == pytest.approx(40.20 * 12e-6 * 95, rel=1e-6)
+
+
+def test_a_core_that_is_stated_hard_is_not_called_unlike_rubber():
+    """12e-6 /K of a core without a material: `acts_as` says what it is."""
+    (answer,) = core(shut_part(), "part.toml", draws=1000).cores
+    assert answer.stated.material is None
+    assert core_words.unlikely(answer, "metric") == []
