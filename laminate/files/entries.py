@@ -22,6 +22,8 @@ from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from laminate.files.batch import Case
 
 FORMAT = 1
@@ -99,12 +101,18 @@ def history_name(table: str) -> str:
 
 def histories_of(case: Case) -> dict[str, bytes]:
     """The history beside each coupon table that has one, by its called name. Raises `Refused`."""
+    if case.held is None:
+        return histories_beside(case.coupon_files())
+    names = [history_name(called) for _, called in case.coupon_files()]
+    return {name: case.held[name] for name in names if name in case.held}
+
+
+def histories_beside(tables: Iterable[tuple[Path, str]]) -> dict[str, bytes]:
+    """The history beside each of some tables that has one, by its called name. Raises `Refused`."""
     contents: dict[str, bytes] = {}
-    for path, called in case.coupon_files():
+    for path, called in tables:
         name, lies = history_name(called), path.with_name(history_name(path.name))
-        if case.held is not None:
-            contents |= {name: case.held[name]} if name in case.held else {}
-        elif lies.exists():
+        if lies.exists():
             contents[name] = file_bytes(lies, name, None, "a history")
     return contents
 

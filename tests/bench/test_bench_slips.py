@@ -10,6 +10,7 @@ from laminate.coupons.instruments import bench_of
 from laminate.coupons.resolution import step_of
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.files.entries import read_history
+from laminate.front.measuring import measured_of
 from tests.messages.wording import says
 
 from .test_bench_session import fill
@@ -29,6 +30,20 @@ def test_a_reading_in_another_unit_keeps_the_step_that_was_read(session, case):
     assert [line.typed for line in history.lines[-3:]] == ["0.113 in", "0.1130 in", "0.113 in"]
     assert b'"typed"' not in history.lines[0].data()
     assert history.data() == session.table.history_path.read_bytes()
+
+
+def test_a_table_measured_alone_takes_its_history_from_beside_it(session):
+    """What was read in inches is no finer where the table is measured without its batch."""
+    fill(session)
+    for row in session.rows:
+        session.type(row, "thickness 1", "0.113 in", "in inches")
+    path = session.table.path
+    bench = {"fiber_density": "1.79 g/cm^3", "resin_density": "1.22 g/cm^3"}
+    steps = [c.coupon.steps for c in measured_of(path, bench).specimens]
+    assert [step["thickness 1"] for step in steps] == pytest.approx([0.0254e-3] * 3, rel=1e-12)
+    u = measured_of(path, bench).specimens[0].best["thickness"].u
+    session.table.history_path.unlink()
+    assert measured_of(path, bench).specimens[0].best["thickness"].u < u / 5.0
 
 
 @pytest.mark.parametrize(("label", "text"), [("mass in liquid", "5.192"), ("thickness 2", "2.8.68")])
