@@ -136,10 +136,12 @@ def _held_back(content: dict[str, Any]) -> Iterator[str]:
 
 
 def _last_day(content: dict[str, Any]) -> str:
-    """The last day on which the batch was molded or measured, '' where none is told."""
+    """The last day on which the batch was molded or measured, or an exclusion approved; '' without any."""
     batch = content.get("batch")
     moments = [batch.get(key) for key in ("molded", "measured")] if isinstance(batch, dict) else []
     moments += [row.get("time") for row in _rows(content, "specimens")]
+    approvals = (_rows(row, "approvals") for row in _rows(content, "exclusions"))
+    moments += [approval.get("date") for rows in approvals for approval in rows]
     days = [day for text in moments if isinstance(text, str) for day in _DAY.findall(text)]
     return max(days, default="")
 
@@ -213,10 +215,10 @@ def release_faults(record: Record, *, prepared: bool) -> Iterator[Finding]:
 
 
 def too_early(statement: Statement, record: Record) -> Iterator[Finding]:
-    """That the day of the claimed time, as it is written, is before the batch was molded or measured."""
+    """That the day of the claimed time, as it is written, is before molding, measuring or an approval."""
     if statement.time[:10] < record.earliest:
         words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
-        words += "molded or measured: is the clock of this machine right?"
+        words += "molded or measured, or an exclusion approved: are that date and this clock right?"
         yield Finding("before-measuring", words)
 
 

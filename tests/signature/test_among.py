@@ -236,6 +236,25 @@ def test_a_claimed_day_before_measuring_or_molding_is_refused_and_not_proven(sho
     assert [reason.code for reason in found.signatures[0].reasons] == ["before-measuring"]
 
 
+def test_an_exclusion_approved_after_the_claimed_time_is_refused(shop: Shop) -> None:
+    """Nobody has approved it yet, whatever the batch file says."""
+    approval = {
+        "approved_by": "AB",
+        "cause": "cracked",
+        "number": "N-1",
+        "date": "2031-01-01",
+        "method": None,
+    }
+    rows = [{"specimen": "0102", "approvals": [approval]}]
+    shop.record.write_bytes(record_bytes(exclusions=rows))
+    with pytest.raises(Rule) as refused:
+        shop.sign("ann", time="2026-11-21T00:00:00Z")
+    assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
+    rows[0]["approvals"][0]["date"] = "2026-11-20"
+    shop.record.write_bytes(record_bytes(exclusions=rows))
+    shop.sign("ann", time="2026-11-21T00:00:00Z")
+
+
 def test_what_signatures_prove_is_not_computed_again(first: Shop) -> None:
     asked: list[bytes] = []
 
