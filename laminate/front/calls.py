@@ -87,8 +87,9 @@ def _zones(
 ) -> list[Prediction]:
     """The zones asked for, all where none is, with these plies, else those laid up, else those of `fill`."""
     from laminate.press.filling import fill as filled
-    from laminate.press.prediction import predict_zone
+    from laminate.press.prediction import no_ply, predict_zone
     from laminate.press.stack import fixed_plies, ingredients
+    from laminate.values.problems import refuse_all
 
     wanted = list(asked) or list(part.zone)
     counts = {zone: (count, "plies as laid up in this batch") for zone, count in laid.items()}
@@ -102,6 +103,7 @@ def _zones(
         count, why = counts[zone]
         fill_plies = count - fixed_plies(part, part.zone[zone])
         predictions.append(predict_zone(part, zone, fill_plies, made=made, why=why, **shares))
+    refuse_all([problem for prediction in predictions for problem in no_ply(prediction, name)])
     return predictions
 
 

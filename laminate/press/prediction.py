@@ -15,6 +15,9 @@ from laminate.press.cured import cured
 from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name, in_words
+from laminate.values.problems import Problem
+from laminate.values.quantities import MM
+from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Scalars, deviation, nominal
 from laminate.values.units import Value
 
@@ -128,6 +131,16 @@ def predict_zone(
         warnings,
         place.walls,
     )
+
+
+def no_ply(prediction: Prediction, file: str) -> list[Problem]:
+    """The finding that layers as thick as stated leave a cured ply nothing."""
+    thickness = prediction.value("cured_ply_thickness")
+    if thickness > 0.0:
+        return []
+    cured_ply = Said("a cured ply of ", Figure(thickness, MM, 2))
+    expected = "one above 0: a layer that counts as resin is stated thicker than the resin in it"
+    return [Problem("impossible-layer", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
 
 
 def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:

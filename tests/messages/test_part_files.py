@@ -44,7 +44,7 @@ CASES = {
     "nothing but resin": ('resin_content = "33 % ± 1 (tolerance)"', 'resin_content = "100 %"'),
     "no TOML": ("format = 1", "format 1"),
     "gel hotter than cure": ('gel = "120 degC', 'gel = "128 degC'),
-    "a gap and a room": ('gap = "2.95 mm', 'room = "skin"\nside = "length"\ngap = "2.95 mm'),
+    "a gap and a room": ('wanted_pressure = "0.7 MPa"', 'room = "skin"\nside = "length"'),
     "a cavity without a core": ('gap = "2.95 mm', 'cavity = "38.60 mm"\ngap = "2.95 mm'),
     "one half-width": ('gap = "2.95 mm', 'inner_half_width = "3 mm"\ngap = "2.95 mm'),
     "a share without a room": ('gap = "2.95 mm', 'share = "50 %"\ngap = "2.95 mm'),
@@ -81,6 +81,14 @@ def test_one_mistake_in_a_part_file(case, command, shop):
     shop.change("part.toml", *CASES[case])
     (problem,) = shop.refused(f"part file: {case}", command, "part.toml")
     assert problem["file"] == "part.toml"
+
+
+def test_layers_that_leave_a_cured_ply_nothing(shop):
+    """60 g/m^2 are 0.05 mm of epoxy; 0.24 mm as stated are more than that and a ply of 0.15 mm."""
+    shop.change("part.toml", FILM, 'thickness = "0.24 mm"\ncounts_as = "resin"')
+    shop.change("part.toml", '"4 ud150", "1 film"', '"1 ud150", "1 film"')
+    shop.refused("part file: layers that leave a ply nothing", "predict", "part.toml", "--plies", "web=1")
+    assert shop.json("predict", "part.toml", "--plies", "web=3")["zones"][0]["plies"] == 3
 
 
 def test_a_part_file_that_is_not_there_or_is_no_file(shop):
