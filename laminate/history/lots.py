@@ -21,6 +21,7 @@ LEAST_FOR_CAPABILITY = 5
 """Fewest values for a capability index; no source: below it the interval says nothing."""
 LEAST_FOR_WEAR = 6
 CONFIDENCE = 0.95
+ALL_LOTS = "all lots"
 BASES = {"A": (0.99, 55, 5), "B": (0.90, 18, 3)}
 """Share of the coupons, fewest coupons and fewest lots of each basis (CMH-17 volume 1, A55 and B18; from
 memory).
@@ -90,6 +91,11 @@ class Capable:
     low: float | None = None
     high: float | None = None
     why: str = ""
+
+    @property
+    def whole(self) -> bool:
+        """Whether it is of the process, not of one lot."""
+        return self.of == ALL_LOTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +242,7 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
 
 def capability_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Capable]:
     """Capability against each pair of limits: of all lots where they may be pooled, else lot by lot."""
-    by_lot, whole = _by(tests, BY_LOT), "all lots"
+    by_lot, whole = _by(tests, BY_LOT), ALL_LOTS
     for scope, limits in series.limits.items():
         if limits == (None, None):
             continue

@@ -96,8 +96,15 @@ def first_answer(studied: Studied, name: str) -> str:
         signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
         answer += f": {signals}{_more(chart.signals, 2, '; and {} more')}"
     decisions = [point.decision for point in series.points]
-    against = _against(decisions.count(FAILS), decisions.count(UNDECIDED))
-    return f"{answer}; {against}" if against else answer
+    against, cpk = _against(decisions.count(FAILS), decisions.count(UNDECIDED)), least_cpk(studied)
+    low = f"Cpk {_ratio(cpk)}, below 1" if cpk is not None and cpk < 1.0 else ""
+    return "; ".join(words for words in (answer, against, low) if words)
+
+
+def least_cpk(studied: Studied) -> float | None:
+    """The least capability index of the process; None where there is none, or lots differ."""
+    indexes = (index.cpk for index in studied.capability if index.whole and index.cpk is not None)
+    return min(indexes, default=None)
 
 
 def _against(failing: int, undecided: int, of: str = "") -> str:
@@ -305,7 +312,7 @@ def series_blocks(studied: Studied, units: str) -> list[Block]:
     ]
 
 
-def _glance(trend: Trend, units: str) -> Grid:
+def glance(trend: Trend, units: str) -> Grid:
     """A line for each series: where its middle, its control limits and its last batch are."""
     rows = []
     for studied, name in zip(trend.studied[:MOST_SERIES], titles(trend), strict=False):
@@ -317,12 +324,12 @@ def _glance(trend: Trend, units: str) -> Grid:
             limits = " to ".join(scale.number(limit, chart.sigma) for limit in (chart.lower, chart.upper))
         if points:
             last = scale.number(points[-1].value, chart.sigma if chart else points[-1].u)
-        cpk = min((index.cpk for index in studied.capability if index.cpk is not None), default=None)
-        rows.append((name, middle, limits, last, _ratio(cpk)))
+        apart = not all(index.whole for index in studied.capability)
+        rows.append((name, middle, limits, last, "lots differ" if apart else _ratio(least_cpk(studied))))
     return Grid(("series", "middle", "control limits", "last", "Cpk"), tuple(rows), (1, 2, 3, 4))
 
 
-def _at_a_glance(trend: Trend, units: str) -> list[Block]:
+def _at_aglance(trend: Trend, units: str) -> list[Block]:
     """What fits a screen: the answers, the records that are not used, a line for each series."""
     lines, records, first = answers(trend), list(_records(trend)), Sentence(lead(trend), strong=True)
     more_series = _more(lines, MOST_ANSWERS, "And {} more series: see --why, --part or --zone.")
@@ -331,7 +338,7 @@ def _at_a_glance(trend: Trend, units: str) -> list[Block]:
         first,
         *sentences([*lines[:MOST_ANSWERS], more_series]),
         *(*records[:MOST_RECORDS], *sentences([more_records])),
-        _glance(trend, units),
+        glance(trend, units),
         Sentence("Every batch, test and capability: --why, or --html FILE."),
         *(Sentence(AUTHORITY), first),
     ]
@@ -365,7 +372,7 @@ def place_of(at: int) -> str:
 
 def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
     """The answer, on one screen or whole, without characters of names that would drive a terminal."""
-    made = _at_a_glance(trend, units) if trend.studied and not why else _whole(trend, units)
+    made = _at_aglance(trend, units) if trend.studied and not why else _whole(trend, units)
     return [changed(block, plain) for block in made]
 
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from laminate.formulas.lot_scatter import consistency, variance_components
-from laminate.history.trending import study
-from laminate.show.trend_words import scatter_words, series_scale
+from laminate.history.trending import Trend, study
+from laminate.show.trend_words import first_answer, glance, least_cpk, scatter_words, series_scale
 from tests.messages.wording import says
 
 from .test_signals import series_of
@@ -193,3 +193,22 @@ def test_the_lots_of_one_prepreg_are_tested_alone():
 def test_lots_in_another_order_are_the_same():
     found = material([55.0] * 6, [("L1", "W1"), ("W1", "L1")] * 3)
     assert [group.name for group in by_lot(found).groups] == ["L1 + W1"]
+
+
+def test_the_index_of_one_lot_does_not_stand_for_the_process():
+    """Lots that differ: no index in the first table; wide limits: none in the line of the series."""
+    apart, alike = studied(*lots_of(0, 2, -2)), studied(*lots_of(0, 0, 0, between=0.0))
+    assert [one.whole for one in apart.capability if one.cpk is not None] == [False] * 6
+    assert least_cpk(apart) is None
+    assert least_cpk(alike) == min(one.cpk for one in alike.capability)
+    *_, row = glance(Trend("", (), (), (), (apart, alike), False, ()), "metric").rows[0]
+    assert row == "lots differ"
+
+
+def test_an_index_below_one_stands_in_the_line_of_its_series():
+    """Limits 50 to 60 on averages of 57 to 59: (60 - 58)/(3 s)."""
+    good, bad = lots_of(0, 0, 0, between=0.0), lots_of(3.8, 3.8, 3.8, between=0.5)
+    assert "Cpk" not in first_answer(studied(*good), "fiber volume")
+    found = studied(*bad)
+    assert least_cpk(found) < 1
+    assert f"; Cpk {least_cpk(found):.2f}, below 1" in first_answer(found, "fiber volume")
