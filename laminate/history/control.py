@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from laminate.formulas import control_chart
-from laminate.history.points import alike
+from laminate.formulas.straight_line import Line, straight_line
+from laminate.history.points import Pair, alike
 
 RUN = 9
 """Fewest batches that can show every pattern but the one of fourteen; below it a chart cannot be called
 steady.
 """
-_MOVING, _TURNING = "rising-or-falling", "alternating"
-_DRIFTS = ("one-side", _MOVING, "off-on-one-side")
+SHORT = 15
+"""Below so many batches the slope over all of them counts in the place of six in a row: both would add up
+their false alarms.
+"""
+LEAST_FOR_SLOPE, SLOPE_LEVEL = 5, 0.01
+"""Fewest batches for a slope over time, and the chance below which it counts; common practice, no source."""
+_BEYOND, _MOVING, _TURNING, _SLOPE = "beyond-limit", "rising-or-falling", "alternating", "slope"
+_DRIFTS = ("one-side", _MOVING, "off-on-one-side", _SLOPE)
 _WORDS = {
-    "beyond-limit": "{side} the {limit} control limit",
+    _BEYOND: "{side} the {limit} control limit",
     "one-side": "{count} in a row {side} the middle",
     _MOVING: "{count} in a row {side}",
     "far-on-one-side": "2 of 3 batches in a row near the {limit} control limit",
@@ -27,13 +37,33 @@ _SIDES = {_MOVING: ("falling", "rising"), _TURNING: ("", "")}
 """Where the last batch of a pattern is, or goes to; of every other one 'below' or 'above'."""
 STEADY, DRIFTING, UNSTEADY, TOO_FEW = "steady", "drifting", "unsteady", "too few to say"
 
+ALARMS = {
+    4: 0.0,
+    5: 0.0167,
+    6: 0.0207,
+    7: 0.0223,
+    8: 0.0292,
+    9: 0.0350,
+    12: 0.0551,
+    15: 0.0945,
+    20: 0.1168,
+    25: 0.1406,
+    35: 0.1595,
+    50: 0.2021,
+    100: 0.3068,
+    200: 0.4688,
+}
+"""Batches -> share of steady normal series (independent values, one distribution) that are not called steady,
+of 20 000 each: `python -m tests.trend.alarms`.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Signal:
     """A pattern that chance seldom makes.
 
     code: for programs; words: what is seen; first, last: places (from 0) of the batches that show it; side:
-    'above', 'below', 'rising', 'falling' or ''.
+    'above', 'below', 'rising', 'falling' or ''; current: whether the state rests on it.
     """
 
     code: str
@@ -41,11 +71,23 @@ class Signal:
     first: int
     last: int
     side: str = ""
+    current: bool = True
+
+
+class Reach(NamedTuple):
+    """The limit of the part that a slope leads to, and in how many batches after the last; 0: it is there."""
+
+    limit: float
+    batches: int
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Middle and limits of a chart of individual values, in the unit of the values, and what it shows."""
+    """Middle and limits of a chart of individual values, in the unit of the values, and what it shows.
+
+    line: over the places of the batches from 0, None of fewer than `LEAST_FOR_SLOPE`; alarm: how often chance
+    alone makes a steady series of this length show a signal.
+    """
 
     centre: float
     lower: float
@@ -53,11 +95,23 @@ class Chart:
     moving_range: float
     signals: tuple[Signal, ...]
     state: str
+    line: Line | None = None
+    alarm: float = 0.0
+
+    @property
+    def current(self) -> tuple[Signal, ...]:
+        """The signals that the state rests on."""
+        return tuple(signal for signal in self.signals if signal.current)
+
+    @property
+    def drifts(self) -> bool:
+        """Whether the values have a slope over time that is more than scatter."""
+        return self.line is not None and self.line.chance < SLOPE_LEVEL
 
     @property
     def told_first(self) -> tuple[Signal, ...]:
-        """The last signal of each kind: drifts first where the chart drifts, else values beyond limits."""
-        latest = {signal.code: signal for signal in self.signals}
+        """The last current signal of each kind: drifts first where it drifts, else values beyond limits."""
+        latest = {signal.code: signal for signal in self.current}
         drifts = [signal for code, signal in latest.items() if code in _DRIFTS]
         return (*drifts, *(signal for code, signal in latest.items() if code not in _DRIFTS))
 
@@ -86,7 +140,7 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> Iterator
     middle: dict[str, Any] = {"values": values, "centre": centre}
     chart: dict[str, Any] = {**middle, "sigma": sigma}
     stretches = {
-        "beyond-limit": [(place, place) for place in control_chart.beyond_limits(**chart)],
+        _BEYOND: [(place, place) for place in control_chart.beyond_limits(**chart)],
         "one-side": _runs(control_chart.nine_on_one_side(**middle), RUN),
         _MOVING: _runs(control_chart.six_rising_or_falling(values=values), 6),
         "far-on-one-side": _runs(control_chart.two_of_three_beyond_two_sigma(**chart), 3),
@@ -106,6 +160,32 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> Iterator
 _NUMBERS = dict(enumerate(["six", "seven", "eight", "nine", "ten", "eleven", "twelve"], 6)) | {14: "fourteen"}
 
 
+def _current(signal: Signal, n: int) -> bool:
+    """Whether a pattern of so many batches says something of today.
+
+    A value beyond a limit does wherever it is; a run where it reaches into the last `RUN` batches.
+    """
+    if signal.code == _BEYOND:
+        return True
+    return signal.last >= n - RUN and not (signal.code == _MOVING and n < SHORT)
+
+
+def alarm_of(n: int) -> float:
+    """How often chance alone makes a series of so many batches show a signal, between those simulated."""
+    return float(np.interp(math.log(n), [math.log(known) for known in ALARMS], list(ALARMS.values())))
+
+
+def reached(chart: Chart | None, n: int, limits: Pair) -> Reach | None:
+    """To which limit the slope of n batches leads if it goes on so, and when; None without a slope."""
+    if chart is None or chart.line is None or not chart.drifts:
+        return None
+    limit = limits[chart.line.slope > 0]
+    if limit is None:
+        return None
+    last = chart.line.intercept + chart.line.slope * (n - 1)
+    return Reach(limit, max(0, math.ceil((limit - last) / chart.line.slope)))
+
+
 def chart_of(values: Sequence[float]) -> Chart | None:
     """The chart of a series; None of fewer than two values.
 
@@ -117,9 +197,17 @@ def chart_of(values: Sequence[float]) -> Chart | None:
     if alike(values):
         state = STEADY if len(values) >= RUN else TOO_FEW
         return Chart(limits.centre, limits.centre, limits.centre, 0.0, (), state)
-    signals = tuple(signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0))
-    if signals:
-        state = DRIFTING if any(signal.code in _DRIFTS for signal in signals) else UNSTEADY
+    n = len(values)
+    signals = [
+        replace(signal, current=_current(signal, n))
+        for signal in signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
+    ]
+    line = straight_line(x=range(n), y=values) if n >= LEAST_FOR_SLOPE else None
+    if line is not None and line.chance < SLOPE_LEVEL:
+        side = "rising" if line.slope > 0 else "falling"
+        signals.append(Signal(_SLOPE, f"{side} over time", 0, n - 1, side))
+    if codes := {signal.code for signal in signals if signal.current}:
+        state = UNSTEADY if codes.isdisjoint(_DRIFTS) else DRIFTING
     else:
-        state = STEADY if len(values) >= RUN else TOO_FEW
-    return Chart(limits.centre, limits.lower, limits.upper, limits.moving_range, signals, state)
+        state = STEADY if n >= RUN else TOO_FEW
+    return Chart(*limits, tuple(signals), state, line, alarm_of(n))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.history import lots
-from laminate.history.control import Chart, chart_of
+from laminate.history.control import Chart, Reach, chart_of, reached
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, lot_form, series_of
 from laminate.history.records import Check, Compute, Filed, Progress, gather
@@ -43,7 +44,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Studied:
-    """One series with everything that is said of it; chart is None of fewer than two batches."""
+    """One series with everything that is said of it.
+
+    chart: None of fewer than two batches; reach: where its slope over time leads, None without one.
+    """
 
     series: Series
     chart: Chart | None
@@ -52,6 +56,7 @@ class Studied:
     wear: tuple[Wear, ...]
     capability: tuple[Capable, ...]
     basis: tuple[Basis, ...]
+    reach: Reach | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +96,11 @@ class Trend:
         return not any(filed.reasons for filed in self.records) and not (self.failing or self.undecided)
 
     @property
+    def alarm(self) -> float:
+        """How often chance alone shows a signal in one or more of as many steady series, independent ones."""
+        return 1.0 - math.prod(1.0 - studied.chart.alarm for studied in self.studied if studied.chart)
+
+    @property
     def failing(self) -> list[str]:
         """The batches that are used and do not conform."""
         return [filed.batch for filed in self.used if filed.answer == FAILS]
@@ -128,7 +138,9 @@ def study(series: Series) -> Studied:
     tests, wear = tuple(lots.scatter_of(series)), tuple(lots.wear_of(series))
     capability, basis = tuple(lots.capability_of(series, tests)), tuple(lots.basis_of(series, tests))
     chart, marks = chart_of(series.values), tuple(marks_of(series))
-    return Studied(series, chart, marks, tests, wear, capability, basis)
+    limits = series.limits.get("average", series.limits.get("individual", (None, None)))
+    reach = reached(chart, len(series.points), limits)
+    return Studied(series, chart, marks, tests, wear, capability, basis, reach)
 
 
 def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> list[Series]:

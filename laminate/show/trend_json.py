@@ -66,6 +66,14 @@ _SIGNAL = table(
     first_batch=TEXT(second),
     last_batch=TEXT(third),
     side=WORDS(lambda row: row[0].side),
+    current=YES(lambda row: row[0].current),
+)
+_SLOPE = table(
+    per_batch=FIGURE("chart.line.slope"),
+    standard_uncertainty=KNOWN("chart.line.slope_u"),
+    chance=CHANCE("chart.line.chance"),
+    shows=YES("chart.drifts"),
+    reaches=maybe(table(limit=FIGURE, batches_ahead=COUNT("batches")))("reach"),
 )
 _CHART = table(
     "chart",
@@ -74,6 +82,8 @@ _CHART = table(
     upper_limit=KNOWN("chart.upper"),
     mean_moving_range=KNOWN("chart.moving_range"),
     signals=rows(_SIGNAL)(lambda series: _signals(series)),
+    slope=maybe(_SLOPE)(lambda series: series if series.chart.line else None),
+    false_alarm=CHANCE("chart.alarm"),
 )
 _LIMITS = table(min=KNOWN(first), max=KNOWN(second))
 _SCATTER = table(

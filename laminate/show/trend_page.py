@@ -23,7 +23,7 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
     names = [plain(trend_words.name_of(series, place)) for place in range(len(series.points))]
     what = typeset(f"{title} [{scale.unit}]" if scale.unit else title)
     marks = tuple(
-        (letter, plain(trend_words.signal_words(signal, series)))
+        (letter, plain(("" if signal.current else "past: ") + trend_words.signal_words(signal, series)))
         for letter, signal in trend_plot.lettered(chart)
     )
     svg = trend_plot.chart_svg(studied, scale, names, what)

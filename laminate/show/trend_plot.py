@@ -56,7 +56,7 @@ def draw_chart(
         axes.axhline(scale.to(limit), color=GRAY, linewidth=1.0, linestyle=DASHES)
     _limits(axes, studied, scale)
     axes.errorbar(places, values, spreads, color=INK, linewidth=0.9, marker="o", markersize=4, capsize=2)
-    seen = sorted({place for s in chart.signals for place in range(s.first, s.last + 1)})
+    seen = sorted({place for s in chart.signals if s.code != "slope" for place in range(s.first, s.last + 1)})
     if seen:
         axes.plot(
             seen, [values[p] for p in seen], linestyle="none", marker="o", markersize=9,

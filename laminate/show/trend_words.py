@@ -35,8 +35,10 @@ LESSER = ("far-on-one-side", "off-on-one-side")
 AUTHORITY = f"A signal asks for a cause, it does not condemn a batch. {RESPONSIBILITY}"
 CONSTANTS = (
     "Control limits: mean ± 3 (mean moving range)/1.128, of single batch values (NIST/SEMATECH e-Handbook "
-    "6.3.2.2). Capability and basis values suppose a normal distribution and a steady process; intervals are "
-    "at 95 %."
+    "6.3.2.2). A value beyond them counts wherever it is, a run where it reaches into the last nine batches, "
+    "a slope over all batches (least squares, from five on) where its chance is below 1 %; of fewer than 15 "
+    "the slope counts in the place of six in a row. Capability and basis values suppose a normal "
+    "distribution and a steady process; intervals are at 95 %."
 )
 
 
@@ -63,8 +65,10 @@ def titles(trend: Trend) -> list[str]:
     return [title(studied.series, with_part=len(parts) > 1) for studied in trend.studied]
 
 
-def _counted(series: Series) -> str:
-    return several(len(series.points), *(("lot",) if series.key.each == "lot" else ("batch", "batches")))
+def _counted(series: Series, count: int | None = None) -> str:
+    """So many batches or lots; count: None for those of the series."""
+    noun = ("lot",) if series.key.each == "lot" else ("batch", "batches")
+    return several(len(series.points) if count is None else count, *noun)
 
 
 def name_of(series: Series, place: int) -> str:
@@ -92,9 +96,13 @@ def first_answer(studied: Studied, name: str) -> str:
     """The line of first answer: 'fiber volume, zone web: 12 batches, steady'; name: its title."""
     series, chart = studied.series, studied.chart
     answer = f"{name}: {_counted(series)}, {chart.state if chart else TOO_FEW}"
-    if chart is not None and chart.state != TOO_FEW and chart.signals:
+    if chart is not None and chart.current:
         signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
-        answer += f": {signals}{_more(chart.signals, 2, '; and {} more')}"
+        answer += f": {signals}{_more(chart.current, 2, '; and {} more')}"
+    if chart is not None and (past := len(chart.signals) - len(chart.current)):
+        answer += f"; {several(past, 'past pattern')}"
+    if way := _reach(studied, "a limit"):
+        answer += f"; {way}"
     decisions = [point.decision for point in series.points]
     against, cpk = _against(decisions.count(FAILS), decisions.count(UNDECIDED)), least_cpk(studied)
     low = f"Cpk {_ratio(cpk)}, below 1" if cpk is not None and cpk < 1.0 else ""
@@ -105,6 +113,17 @@ def least_cpk(studied: Studied) -> float | None:
     """The least capability index of the process; None where there is none, or lots differ."""
     indexes = (index.cpk for index in studied.capability if index.whole and index.cpk is not None)
     return min(indexes, default=None)
+
+
+def _reach(studied: Studied, limit: str) -> str:
+    """When a slope that goes on leads to a limit, '' where it leads to none."""
+    if not studied.reach:
+        return ""
+    if not studied.reach.batches:
+        return f"its slope has reached {limit}"
+    return (
+        f"its slope, if it goes on so, reaches {limit} in {_counted(studied.series, studied.reach.batches)}"
+    )
 
 
 def _against(failing: int, undecided: int, of: str = "") -> str:
@@ -210,7 +229,17 @@ def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
         f"{scale.number(chart.lower, chart.sigma)} to {scale.text(chart.upper, chart.sigma)}{few}."
     )
     for signal in chart.signals:
-        yield Sentence(f"Signal: {signal_words(signal, series)}.", drawn=True)
+        start = "Signal" if signal.current else "Past pattern"
+        yield Sentence(f"{start}: {signal_words(signal, series)}.", drawn=True)
+    if chart.line is not None and chart.drifts:
+        rises, reach = chart.line.slope > 0, studied.reach
+        bounds = (None, reach.limit) if reach and rises else (reach and reach.limit, None)
+        way = _reach(studied, f"the limit, {scale.limits(*bounds)} {scale.unit},")
+        slope = f"Slope {scale.step(chart.line.slope, chart.line.slope_u)} from one to the next"
+        yield Sentence(f"{slope}, chance {chance(chart.line.chance)} without; {way}".strip("; ,") + ".")
+    yield Sentence(
+        f"Chance alone shows a signal in {chance(chart.alarm)} of steady series of {_counted(series)}."
+    )
 
 
 def scatter_words(test: Scatter, scale: Scale) -> str:
@@ -307,7 +336,7 @@ def series_blocks(studied: Studied, units: str) -> list[Block]:
         *sentences([scatter_words(test, scale) for test in studied.scatter]),
         *sentences([wear_words(wear, scale) for wear in studied.wear]),
         *sentences(_limits(studied)),
-        *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.signals)),
+        *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.current)),
         *sentences([basis_words(basis, scale) for basis in studied.basis]),
     ]
 
@@ -339,6 +368,7 @@ def _at_aglance(trend: Trend, units: str) -> list[Block]:
         *sentences([*lines[:MOST_ANSWERS], more_series]),
         *(*records[:MOST_RECORDS], *sentences([more_records])),
         glance(trend, units),
+        *sentences([alarm_words(trend)]),
         Sentence("Every batch, test and capability: --why, or --html FILE."),
         *(Sentence(AUTHORITY), first),
     ]
@@ -355,7 +385,7 @@ def _signals(trend: Trend) -> str:
         return "Nothing to chart: no record that counts holds a measured value."
     count = several(len(trend.studied), "series", "series")
     charts = [studied.chart for studied in trend.studied]
-    unsteady = [name for name, chart in zip(titles(trend), charts, strict=True) if chart and chart.signals]
+    unsteady = [name for name, chart in zip(titles(trend), charts, strict=True) if chart and chart.current]
     if unsteady:
         names = "; ".join(unsteady[:3]) + _more(unsteady, 3, "; and {} more")
         return f"Look for a cause: {len(unsteady)} of {count} with a signal: {names}."
@@ -363,6 +393,15 @@ def _signals(trend: Trend) -> str:
     if early == len(charts):
         return f"Too early to say: {count}, each with too few batches for a control chart."
     return f"No signal: {count}{f', {early} of them too short to say' if early else ''}."
+
+
+def alarm_words(trend: Trend) -> str:
+    """How often chance alone shows a signal among these series, '' where none has a chart."""
+    charts = sum(studied.chart is not None for studied in trend.studied)
+    if not charts:
+        return ""
+    series = f"{charts} steady, independent series" if charts > 1 else "a steady series"
+    return f"Chance alone shows a signal in {chance(trend.alarm)} of archives with {series} as long as here."
 
 
 def place_of(at: int) -> str:
@@ -385,4 +424,5 @@ def _whole(trend: Trend, units: str) -> Iterator[Block]:
     yield from (Heading("Records", place="records"), *_records(trend))
     for at, (studied, name) in enumerate(zip(trend.studied, titles(trend), strict=True)):
         yield from (Heading(name, place=place_of(at)), *series_blocks(studied, units))
-    yield from (Heading("How it is computed", detail=True), Sentence(CONSTANTS), Sentence(AUTHORITY))
+    yield Heading("How it is computed", detail=True)
+    yield from sentences([CONSTANTS, alarm_words(trend), AUTHORITY])

@@ -8,11 +8,26 @@ import numpy as np
 import pytest
 from scipy import special
 
-from laminate.history.control import chart_of, signals_of
+from laminate.formulas.straight_line import straight_line
+from laminate.history.control import (
+    ALARMS,
+    LEAST_FOR_SLOPE,
+    RUN,
+    SHORT,
+    SLOPE_LEVEL,
+    TOO_FEW,
+    Reach,
+    alarm_of,
+    chart_of,
+    signals_of,
+)
 from laminate.history.points import Key, Origin, Point, Series
 from laminate.history.trending import study
-from laminate.show.trend_words import first_answer, title
+from laminate.show.blocks import Sentence
+from laminate.show.trend_words import CONSTANTS, first_answer, series_blocks, title
 from tests.messages.wording import begins, reads, says
+
+from .alarms import share
 
 LONG = 150_000
 FAR, OFF = (float(special.ndtr(-distance)) for distance in (2.0, 1.0))
@@ -136,3 +151,93 @@ def test_equal_batches_have_no_pattern():
     chart = chart_of([0.1 + 0.2] * 20)
     assert chart.signals == ()
     assert chart.state == "steady"
+
+
+@pytest.mark.parametrize("n", [6, 9, 12, 25])
+def test_chance_alone_signals_as_often_as_is_said(n):
+    """800 series of another seed than that of the figures, within four standard errors."""
+    expected = ALARMS[n]
+    assert abs(share(n, 800, seed=2) - expected) < 4 * math.sqrt(expected * (1 - expected) / 800)
+
+
+def test_the_chance_of_an_alarm_lies_between_those_simulated():
+    assert alarm_of(3) == 0.0
+    assert ALARMS[12] < alarm_of(13) < ALARMS[15]
+    assert [*ALARMS.values()] == sorted(ALARMS.values())
+
+
+def test_a_run_that_ended_long_ago_does_not_make_a_chart_unsteady():
+    """Nine above the middle, then as many steady ones as it takes."""
+    ended = [*([58.3, 58.5, 58.4] * 3), *(57.9 + np.array(NOISE)), *(58 - np.array(NOISE))]
+    chart = chart_of(ended[:RUN] + ended[RUN : 2 * RUN - 1])
+    assert [s.current for s in chart.signals if s.code == "one-side" and s.first == 0] == [True]
+    chart = chart_of(ended)
+    (run,) = [s for s in chart.signals if s.code == "one-side"]
+    assert (run.last, run.current, chart.state) == (RUN, False, "steady")
+    assert begins("trend: a past pattern", answer(ended))
+
+
+def test_a_value_beyond_a_limit_counts_wherever_it_is():
+    chart = chart_of([*(58 + np.array(NOISE)), 63.0, *([58.0, 58.3, 57.8] * 12)])
+    assert ("beyond-limit", True) in [(s.code, s.current) for s in chart.signals]
+    assert chart.state != "steady"
+
+
+DRIFT = [0.5, 0.7, 0.6, 0.9, 1.0, 0.95, 1.2, 1.4]
+
+
+def drifting(values, limits):
+    series = series_of(values, name="void_content")
+    series.limits = {"individual": limits}
+    return study(series)
+
+
+def test_a_plain_drift_is_named_with_its_direction_and_where_it_leads():
+    """The line at the eighth is 1.32, its slope 0.117: 2 % in 5.8 batches; 0.2 % lies the other way."""
+    found = drifting(DRIFT, (0.2, 2.0))
+    line = straight_line(x=range(8), y=DRIFT)
+    assert (found.chart.line, found.chart.state, found.chart.drifts) == (line, "drifting", True)
+    assert (
+        found.reach == Reach(2.0, math.ceil((2.0 - line.intercept - 7 * line.slope) / line.slope)) == (2.0, 6)
+    )
+    line_of_answer = first_answer(found, "void content, zone web")
+    assert begins("trend: a plain drift", line_of_answer)
+    assert says("trend: a plain drift that goes on", line_of_answer)
+    whole = " ".join(block.text for block in series_blocks(found, "metric") if isinstance(block, Sentence))
+    assert says("trend: a plain drift, its slope", whole)
+    assert says("trend: chance alone", whole)
+    assert drifting(DRIFT, (0.2, None)).reach is None
+    assert drifting([-value for value in DRIFT], (-2.0, None)).reach == (-2.0, 6)
+    assert drifting(DRIFT, (None, 1.2)).reach == (1.2, 0)
+    assert says("trend: a plain drift that is there", first_answer(drifting(DRIFT, (None, 1.2)), "voids"))
+
+
+def test_five_batches_can_drift_and_four_cannot():
+    values = [0.4, 0.81, 1.2, 1.62, 2.0]
+    assert len(values) == LEAST_FOR_SLOPE
+    assert chart_of(values).state == "drifting"
+    assert chart_of(values[:-1]).line is None
+    level, short = f"{100 * SLOPE_LEVEL:g} %", str(SHORT)
+    assert says("trend: when a slope counts", CONSTANTS, level=level, short=short)
+
+
+def test_six_in_a_row_of_a_short_series_count_by_their_slope():
+    """Six that rise after two that lie high make no slope over all; in a longer series they count."""
+    values = [3.0, 2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5]
+    chart = chart_of(values)
+    assert [(s.code, s.current) for s in chart.signals] == [("rising-or-falling", False)]
+    assert chart.state == TOO_FEW
+    (run,) = [
+        s for s in chart_of([*([0.5, -1.0, 1.0, 0.0] * 3), *values]).signals if s.code.startswith("ris")
+    ]
+    assert run.current
+
+
+@pytest.mark.parametrize(
+    ("n", "drift", "least"), [(8, 4.0, 0.5), (10, 4.0, 0.7), (15, 3.0, 0.6), (20, 3.0, 0.8)]
+)
+def test_a_drift_is_found(n, drift, least):
+    """Share of 200 series with a drift of so many deviations from end to end that are called drifting."""
+    rng = np.random.default_rng([7, n])
+    rows = rng.standard_normal((200, n)) + np.linspace(0, drift, n)
+    assert np.mean([chart_of(row).state == "drifting" for row in rows.tolist()]) > least
