@@ -42,6 +42,23 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
     return seen, notes
 
 
+def replacing(record: Path, digest: str) -> list[str]:
+    """The records beside one, as `records_among` looks for them, that say they replace it.
+
+    digest: SHA-256 of its bytes. Only files that hold the digest are read as JSON: a folder may be an archive.
+    """
+    names: list[str] = []
+    for path in _beside(record):
+        try:
+            data = read_regular(path, MOST_TABLE)
+            content = read_json(data) if digest.encode() in data.lower() else None
+        except (OSError, ValueError):
+            continue
+        if isinstance(content, dict) and Seen(str(path), "", content).replaces == digest:
+            names.append(str(path))
+    return names
+
+
 def _beside(record: Path) -> Iterable[Path]:
     folder = record.resolve().parent
     return sorted({path for path in (folder / RECORD, *folder.parent.glob(f"*/{RECORD}")) if path.is_file()})

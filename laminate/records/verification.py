@@ -10,6 +10,7 @@ from pathlib import Path
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
 from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.files import Found, backdated, find, other_record, read_file
+from laminate.records.other_records import replacing
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
 from laminate.records.rules import (
@@ -158,11 +159,16 @@ def verify(
     verification = proven(record_path, sha256(data), stated, said_today(again), signers, roles, at)
     sound = verification.computed and not again.findings
     against, page_notes = compare_page(record_path, data, page if sound else None)
+    digest = verification.sha256
+    amended = [
+        f"'{name}' says in [replaces] that it stands for this record"
+        for name in replacing(record_path, digest)
+    ]
     differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
         verification,
         reasons=(*reasons, *verification.reasons, *differs, *against),
-        notes=(*again.notes, *verification.notes, *page_notes, *signers.notes),
+        notes=(*amended, *again.notes, *verification.notes, *page_notes, *signers.notes),
     )
 
 

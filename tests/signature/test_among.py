@@ -77,6 +77,7 @@ def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(firs
     amended = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
     put(first, sealed(files, amended), "amended")
     assert released(first) == ["replaced"]
+    assert any("amended/record.json" in note for note in first.verify().notes)
     later = Shop(first.folder.parent / "amended", first.keys)
     later.sign("ann", time="2026-11-21T00:00:00Z")
     assert released(later) == []
