@@ -3,7 +3,8 @@
 Two specimens are alike where they have in common, to the digit, all masses and lengths (three or more), two
 weighings of pieces of their own, or three repeats of one column. In a long table chance alone makes such
 pairs, so each way of being alike is told only where fewer than `CHANCE` pairs are expected by chance. What
-is expected follows from the table itself: see `by_chance`. Up to `FEW` rows every way is told.
+is expected follows from the table itself: see `by_chance`. Up to `FEW` rows every way
+is told, but repeats of one column that hardly scatter: see `by_chance_of_few`.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.files.grid import few
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 
@@ -37,9 +39,13 @@ NO_SIGN = ("crucible mass", "sinker mass in liquid")
 ONE_MASS = {"specimen mass": "mass in air", "dry mass": "mass in air"}
 """Masses of one piece, which count once."""
 FEW = 10
-"""In so few rows no pair is expected by chance."""
+"""In so few rows no pair is expected by chance, but where repeats of one column hardly scatter."""
+MOST_NAMED = 4
+"""Columns that one sentence names."""
 CHANCE = 0.01
 """Pairs expected by chance in a table below which a pair is told (common practice, no source)."""
+CHANCE_OF_FEW = 0.02
+"""The same of up to `FEW` rows, where what is expected is known roughly."""
 COARSER = (2, 3, 5, 10)
 """Steps in which near pairs are looked for, the finest first."""
 NEAR_PAIRS = 10
@@ -64,10 +70,19 @@ def copies(
     """Row and warning of each specimen that chance alone does not make like one before it; names: of all."""
     hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
     for at in np.flatnonzero(rows.other >= 0).tolist():
+        first = int(rows.other[at])
         coupon = coupon_of(at)
-        readings_text = f"the readings of '{names[at]}' the same as of '{names[int(rows.other[at])]}'"
+        columns = few(_in_common(coupon, coupon_of(first)), MOST_NAMED) or "the readings"
+        readings_text = f"{columns} of '{names[at]}' the same as of '{names[first]}'"
         place, expected = coupon.place("specimen"), "readings of its own"
         yield at, Problem("rows-alike", coupon.file, place, readings_text, expected, hint)
+
+
+def _in_common(coupon: Coupon, other: Coupon) -> list[str]:
+    """The masses and lengths that two specimens have in common, to the digit; none where that is all."""
+    counted = {label: number for label, number in coupon.numbers.items() if signs_in(label)}
+    alike = [label for label, number in counted.items() if other.numbers.get(label) == number]
+    return alike if len(alike) < len(counted) else []
 
 
 def copy_notes(coupons: Sequence[Coupon]) -> list[str]:
@@ -150,11 +165,11 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
         )
         first = _earliest(joined([codes[label][having] for label in sign]), having)
         again = first < having
-        if count > FEW and again.any():
-            chance = by_chance(
-                np.column_stack([_in_steps(numbers[label], steps[label])[having] for label in sign])
-            )
-            if chance > CHANCE:
+        repeats = len({base_name(label) for label in sign}) == 1
+        if again.any() and (repeats or count > FEW):
+            table = np.column_stack([_in_steps(numbers[label], steps[label])[having] for label in sign])
+            many = count > FEW
+            if by_chance(table) > CHANCE if many else by_chance_of_few(table) > CHANCE_OF_FEW:
                 by_chance_alone[having] |= again
                 continue
         other[having] = np.where((other[having] < 0) & again, first, other[having])
@@ -229,6 +244,21 @@ def by_chance(steps: Array) -> float:
             expected = max(expected, near / (coarser ** float(steps.shape[1]) - 1.0))
             break
     return expected * (count / len(some)) ** 2
+
+
+def by_chance_of_few(steps: Array) -> float:
+    """How many pairs of a few rows chance alone makes alike, from repeats by steps of the last digit (n, d).
+
+    Two normal readings of scatter s steps are equal in about 1 of 2 sqrt(pi) s; the first repeat scatters as
+    the rows do, every further one as the repeats of a row do. Different rows alone are counted.
+    """
+    rows = np.unique(steps, axis=0)
+    if len(rows) < 2:
+        return 0.0
+    scatters = float(rows[:, 0].std(ddof=1)), float(np.sqrt(rows.var(axis=1, ddof=1).mean()))
+    equal = [min(1.0, 0.5 / (np.pi**0.5 * scatter)) if scatter else 1.0 for scatter in scatters]
+    pairs = len(steps) * (len(steps) - 1) / 2.0
+    return float(pairs * equal[0] * equal[1] ** (steps.shape[1] - 1))
 
 
 def _codes(rows: Array) -> Codes:

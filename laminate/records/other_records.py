@@ -45,7 +45,7 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
 def replacing(record: Path, digest: str) -> list[str]:
     """The records beside one, as `records_among` looks for them, that say they replace it.
 
-    digest: SHA-256 of its bytes. Only files that hold the digest are read as JSON: a folder may be an archive.
+    digest: SHA-256 of its bytes. Only files that hold it are read further: a folder may be an archive.
     """
     names: list[str] = []
     for path in _beside(record):

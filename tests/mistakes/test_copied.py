@@ -56,6 +56,20 @@ def test_few_good_tables_warn(count, scatter):
     assert good_tables_warned(count, scatter, 200) <= 5
 
 
+@pytest.mark.parametrize("scatter", [1.0, 2.0, 5.0])
+def test_repeats_of_few_coupons_that_hardly_scatter_are_alike_by_chance(scatter):
+    """Six coupons, three repeats in steps of a micrometer's last digit; a copy is told where they scatter."""
+    generator, found = np.random.default_rng(6), 0
+    for _ in range(300):
+        middle = 1940.0 + scatter * generator.standard_normal(6)
+        columns = {one: np.rint(middle + generator.standard_normal(6)) for one in REPEATS}
+        found += bool((copied(columns, {label: np.ones(6) for label in columns}).other >= 0).any())
+    assert found <= 3
+    apart = {one: 1940.0 + 30.0 * np.arange(6) + shift for shift, one in enumerate(REPEATS)}
+    again = {one: np.append(column, column[2]) for one, column in apart.items()}
+    assert copied(again, {label: np.ones(7) for label in again}).other[6] == 2
+
+
 def test_a_copy_is_found_among_many_that_are_alike_by_chance():
     columns = made(np.random.default_rng(5), 20_000, 3000.0)
     for one in columns.values():
