@@ -168,7 +168,7 @@ def _zone(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     if not room:
         return
     side, walls = zone.get("side"), zone.get("walls", 1)
-    if "wanted_pressure" in zone:
+    if "wanted_pressure" in zone and "gap" not in zone:  # else which of the two it is is said first
         hint = f"write wanted_pressure in [room.{zone['room']}]"
         peek.note(both_given, (*table, "wanted_pressure"), "wanted_pressure", "room", hint)
     wanted = (*DIRECTIONS, "all") if room == "box" else ("round", "length")
