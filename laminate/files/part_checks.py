@@ -15,6 +15,7 @@ from laminate.files.method_names import METHODS
 from laminate.files.peek import Keys, Peek
 from laminate.files.press_checks import IN_ROOM, core_too_wide
 from laminate.files.reasons import is_reason
+from laminate.files.slip_checks import check_slips
 from laminate.values.problems import (
     both_given,
     missing_key,
@@ -60,6 +61,7 @@ def check_part(peek: Peek) -> dict[str, dict[str, Spread]]:
     _prepregs(peek)
     _layers(peek)
     _materials(peek)
+    check_slips(peek)
     _asks(peek)
     _zones(peek)
     peek.one_of("core.*", "temperature", "heating")

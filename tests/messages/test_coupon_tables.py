@@ -191,7 +191,7 @@ def test_blanks_in_both_places(shop):
 
 
 def test_aramid_is_not_burnt(shop):
-    shop.change("part.toml", 'kind = "carbon"', 'kind = "aramid"')
+    shop.change("part.toml", 'kind = "carbon"\ndensity = "1.79', 'kind = "aramid"\ndensity = "1.44')
     lines = HEADING, cells(method="ignition"), cells(specimen="2", method="digestion")
     (problem,) = refused(shop, "aramid burnt", *lines)
     assert problem["place"] == "row 2, column 'method'"

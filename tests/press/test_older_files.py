@@ -79,11 +79,15 @@ def test_a_hard_core_that_nothing_holds_leaves_a_gap():
     assert state.pressure("fore") is None
 
 
+GROWS = {"nylon 6,6": "100e-6 /K", "aluminium 6061": "23.6e-6 /K"}
+
+
 @pytest.mark.parametrize("held", ["sides", "ends"])
 @pytest.mark.parametrize("material", ["PTFE", "nylon 6,6", "aluminium 6061", "PTFE by word"])
 @pytest.mark.parametrize("verb", ["press", "fill", "core"])
 def test_a_hard_core_is_not_held(held, material, verb):
     hard = {"material": material} if "word" not in material else {"acts_as": "hard"}
+    hard |= {"expansion": grows} if (grows := GROWS.get(material)) else {}
     edit = fore(**hard, held=held)
     verbs = {
         "press": lambda: press(edit),

@@ -1,0 +1,61 @@
+"""Values of a part file that contradict what it says itself: a unit or a digit that slipped."""
+
+from __future__ import annotations
+
+from laminate.files.peek import Keys, Peek
+from laminate.values.quantities import G_CM3, M2, Unit
+from laminate.values.said import Figure, Said, between
+from laminate.values.units import Value
+
+FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
+"""Densities that a kind of fiber has, hollow ones apart [kg/m^3]: common practice, no source."""
+FAR, SLACK = 1.5, 2e-6
+"""Factor beyond the tables, and step [1/K], up to which a measured expansion is that of its material."""
+FAR_AREA = 100.0
+"""Factor between the face of a laminate and its area seen as the tool opens: common practice, no source."""
+PER_KELVIN = Unit("ppm/K", 1e6)
+
+
+def check_slips(peek: Peek) -> None:
+    """Note densities unlike the kind of fiber, expansions unlike the material, areas far apart."""
+    for table, fiber in peek.tables("fiber.*"):
+        density, kind = peek.value("density", *table, "density"), fiber.get("kind")
+        if density and kind in FIBERS and not FIBERS[kind][0] <= density.value <= FIBERS[kind][1]:
+            expected = Said(f"a density of {kind} from ", between(*FIBERS[kind], G_CM3, 2))
+            hint = 'kind = "other" where it is none of these'
+            peek.say("unlike-kind", (*table, "density"), f"'{density.text}' of kind '{kind}'", expected, hint)
+    for table, _ in peek.tables("core.*"):
+        _expansion(peek, table)
+    _expansion(peek, ("tool",))
+    for table, _ in peek.tables("zone.*"):
+        face, seen = (peek.value("area", *table, key) for key in ("area", "projected_area"))
+        if face and seen and not 1.0 / FAR_AREA <= seen.value / face.value <= FAR_AREA:
+            expected = Said("an area as the tool opens near that of the face, ", Figure(face.value, M2))
+            areas = f"'{seen.text}' beside area '{face.text}'"
+            peek.say("areas-far-apart", (*table, "projected_area"), areas, expected, "check the unit")
+
+
+def _expansion(peek: Peek, table: Keys) -> None:
+    """An expansion beside a material of the tables is near what they have."""
+    material, given = peek.table(*table).get("material"), peek.value("expansion", *table, "expansion")
+    if given is None or not isinstance(material, str):
+        return
+    if table[0] == "core" and given.value <= 0.0:
+        return  # said of the core, that it does not grow
+    low, high = _tabulated(material, given)
+    if not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
+        expected = Said(f"an expansion of {material}, in the tables ", between(low, high, PER_KELVIN, 3))
+        hint = "check unit and digits, or give the material a name of its own"
+        peek.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)
+
+
+def _tabulated(material: str, given: Value) -> tuple[float, float]:
+    """Least and largest expansion that the tables have; that given where they have none."""
+    from laminate.files.reference_tables import find
+
+    try:
+        row = find(material, "expansion")
+    except LookupError:
+        return given.value, given.value
+    rows = (row, *row.others())
+    return min(r.low for r in rows), max(r.high for r in rows)
