@@ -46,7 +46,7 @@ def force_along(cycle: Cycle, name: str, seconds: np.ndarray, columns: Columns) 
 def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pressing:
     """What presses on a zone along a planned cycle."""
     zone, cycle, seconds = heat.laid.zone, part.cycle[name], heat.seconds
-    kind, place = kind_of(part, zone), part.zone[zone]
+    kind = kind_of(part, zone)
     needed = needed_of(part, zone)
     pressing = Pressing(needed=needed.value if needed else None, rubber=kind == "rubber")
     if cycle.cavity_pressure is not None:
@@ -68,9 +68,8 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
             pressing.why.append(f"what closes the laminate up is not stated: write {line}")
         else:
             _take(pressing, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
-            assert place.bladder is not None
             most = max(pressure.value for _, pressure in cycle.pressure)
-            pressing.doubts += [(why, (IN_TIME,)) for why in far_above(part, place.bladder, most)]
+            pressing.doubts += [(why, (IN_TIME,)) for why in far_above(part, zone, most)]
     elif kind == "press":
         area = area_of(part)
         if force is None or area is None or pressing.needed is None:

@@ -33,6 +33,8 @@ COLD = 200.0
 """At which no resin gels [K]."""
 FAR_ABOVE = 2.0
 """From so many times what the part file states on, a pressure may be in another unit; no source."""
+FAR_OVER_NEED = 300.0
+"""The same over what closes a laminate up, which may be little: bar for mbar is 1000; no source."""
 
 
 @dataclass
@@ -261,7 +263,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
         if bladder is not None:
             pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
             most = float(np.max(pressing.applied.values))
-            why = [*far_above(part, place.bladder, most), *_too_high(part, most)]
+            why = [*far_above(part, zone, most), *_too_high(part, most)]
             pressing.doubts += [(reason, (IN_TIME,)) for reason in why]
         else:
             pressing.why.append("no bladder pressure is logged")
@@ -292,8 +294,12 @@ def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
     return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
 
 
-def far_above(part: Part, bladder: str, most: float) -> Iterator[str]:
-    """That the highest pressure of a bladder along a cycle, over ambient [Pa], contradicts the part."""
+def far_above(part: Part, zone: str, most: float) -> Iterator[str]:
+    """That the highest pressure of a zone's bladder in a cycle, over ambient [Pa], contradicts the part."""
+    bladder, needed = part.zone[zone].bladder, needed_of(part, zone)
+    assert bladder is not None
+    if needed is not None and most > FAR_OVER_NEED * needed.value > 0.0:
+        yield f"the cycle has far more than pressed_at in [zone.{zone}]: check the unit of both"
     if most >= FAR_ABOVE * part.bladder[bladder].pressure.value * (1.0 - ROUNDING):
         yield f"the cycle has far more than the pressure of [bladder.{bladder}]: check the unit of both"
 

@@ -43,6 +43,17 @@ def test_a_planned_bladder_above_clamp_or_walls(tmp_path, force, limit, over, la
     assert any("open" in words for words in found.why) == over
 
 
+@pytest.mark.parametrize(("needs", "verdict"), [("0.03 bar", IN_TIME), ("3 mbar", CANNOT)])
+def test_what_closes_a_laminate_up_may_be_in_another_unit(tmp_path, needs, verdict):
+    """6 bar are 200 times 0.03 bar, and 2000 times 3 mbar, typed for 3 bar: in a plan as in a log."""
+    change = ('pressed_at = "3 bar"', f'pressed_at = "{needs}"')
+    planned = first(tmp_path, changed(bladder(5), change), draws=DRAWS)
+    logged = answer(tmp_path, Press().csv(), part=changed(BAG, change), draws=300)
+    assert planned.verdict == logged.verdict == verdict
+    for found in (planned, logged):
+        assert any("[zone." in words for words in found.why) == (verdict == CANNOT)
+
+
 def test_walls_give_way_where_no_area_is_known(tmp_path):
     found = first(tmp_path, changed(bladder(5, 10), ("[heat.tool]", tool("60 kN", "0.7 MPa"))), draws=DRAWS)
     assert (found.verdict, "clamp reached" in times(found)) == (CANNOT, True)
