@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -76,8 +76,8 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """What a series is of. A value of a lot's certificate is counted once a lot, everything else once a
-    batch.
+    """What a series is of. A value of a lot's certificate is counted once a lot, unless another one is stated
+    of it; everything else once a batch.
     """
 
     part: str
@@ -102,6 +102,20 @@ class Series:
     def values(self) -> list[float]:
         """The values of the batches."""
         return [point.value for point in self.points]
+
+    @property
+    def count(self) -> int:
+        """How many batches it is of, or lots."""
+        return len(self.points) if self.key.each == BATCH else len(by_key(self._lots()))
+
+    @property
+    def in_doubt(self) -> list[str]:
+        """The lots of which certificates state unlike values."""
+        by_lot = by_key(self._lots()) if self.key.each == LOT else {}
+        return [names[0] for names in by_lot.values() if len(names) > 1]
+
+    def _lots(self) -> Iterator[tuple[str, str]]:
+        return ((lot_form(point.origin.lot), point.origin.lot) for point in self.points)
 
 
 def lot_form(name: str) -> str:
@@ -218,7 +232,7 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
     records: the figures of each that counts; every: also what was measured and has no limit.
     """
     results: dict[Key, Series] = {}
-    lots: set[tuple[Key, str]] = set()
+    lots: dict[tuple[Key, str], list[float]] = {}
     ordered = sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch)))
     parts = usual(key.part for row in ordered for key in row.keys)
     for figures in ordered:
@@ -228,9 +242,10 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
             if series.limits != pairs:
                 series.limits, series.limits_since = pairs, figures.origin.batch
             if key.each == LOT:
-                if (key, lot_form(point.origin.lot)) in lots:
+                stated = lots.setdefault((key, lot_form(point.origin.lot)), [])
+                if any(alike([point.value, value]) for value in stated):
                     continue
-                lots.add((key, lot_form(point.origin.lot)))
+                stated.append(point.value)
             series.points.append(point)
         for named, point in figures.free if every else ():
             key = replace(named, part=parts[named.part])

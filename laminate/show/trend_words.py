@@ -68,7 +68,7 @@ def titles(trend: Trend) -> list[str]:
 def _counted(series: Series, count: int | None = None) -> str:
     """So many batches or lots; count: None for those of the series."""
     noun = ("lot",) if series.key.each == "lot" else ("batch", "batches")
-    return several(len(series.points) if count is None else count, *noun)
+    return several(series.count if count is None else count, *noun)
 
 
 def name_of(series: Series, place: int) -> str:
@@ -104,9 +104,10 @@ def first_answer(studied: Studied, name: str) -> str:
     if way := _reach(studied, "a limit"):
         answer += f"; {way}"
     decisions = [point.decision for point in series.points]
+    doubt = f"unlike certificates of lot {listed(series.in_doubt)}" if series.in_doubt else ""
     against, cpk = _against(decisions.count(FAILS), decisions.count(UNDECIDED)), least_cpk(studied)
     low = f"Cpk {_ratio(cpk)}, below 1" if cpk is not None and cpk < 1.0 else ""
-    return "; ".join(words for words in (answer, against, low) if words)
+    return "; ".join(words for words in (answer, doubt, against, low) if words)
 
 
 def least_cpk(studied: Studied) -> float | None:

@@ -9,6 +9,7 @@ import pytest
 from scipy import special
 
 from laminate.formulas.straight_line import straight_line
+from laminate.history import points
 from laminate.history.control import (
     ALARMS,
     LEAST_FOR_SLOPE,
@@ -21,7 +22,7 @@ from laminate.history.control import (
     chart_of,
     signals_of,
 )
-from laminate.history.points import Key, Origin, Point, Series
+from laminate.history.points import Figures, Key, Origin, Point, Series
 from laminate.history.trending import study
 from laminate.show.blocks import Sentence
 from laminate.show.trend_words import CONSTANTS, first_answer, series_blocks, title
@@ -136,6 +137,27 @@ def test_a_run_that_ended_says_from_where_to_where():
 def test_one_batch_out_of_its_limits():
     values = [*(58 + np.array(NOISE)), 61.5, *(58 + np.array(NOISE))]
     assert begins("trend: one batch out of its limits", answer(values))
+
+
+def certified(*stated):
+    """A series of what certificates state: lot, value and decision of each batch."""
+    key = Key("P-1", "prepreg.ud.resin_content", None, "%", "lot")
+    figures = []
+    for number, (lot, value, decision) in enumerate(stated, 1):
+        origin = Origin(f"26-{number}", f"2026-01-{number:02}", "A", (lot,), "P1", (), "", decision)
+        point = Point(origin, value, None, 1, (), "", decision)
+        figures.append(Figures(origin, ((key, point, {"individual": (34.0, 38.0)}),), ()))
+    (series,) = points.series_of(figures)
+    return series
+
+
+def test_a_certificate_counts_once_and_another_value_of_its_lot_is_not_dropped():
+    good = [("L1", 36.0, "conforms"), ("l1", 36.0 + 1e-12, "conforms"), ("L2", 36.2, "conforms")]
+    series = certified(*good)
+    assert (series.values, series.count, series.in_doubt) == ([36.0, 36.2], 2, [])
+    series = certified(*good, ("L-1", 38.9, "does not conform"))
+    assert (series.values, series.count, series.in_doubt) == ([36.0, 36.2, 38.9], 2, ["L1"])
+    assert reads("trend: unlike certificates", first_answer(study(series), "resin content"))
 
 
 def test_no_rule_numbers_in_the_words():
