@@ -182,11 +182,22 @@ def fewest_lots(series: Series) -> tuple[int, str]:
 
 
 def wear_of(series: Series) -> Iterator[Wear]:
-    """The slope of the values over the moldings of each core that was counted."""
+    """The slope of the values over the moldings of each core that was counted.
+
+    A core that stands in the place of another one makes a step, not wear: each identity has its own slope.
+    """
     if series.key.each == LOT:
         return
-    for core in dict.fromkeys(name for p in series.points for name, _, _ in p.origin.cores):
-        pairs = [(n, p.value) for p in series.points if (n := p.origin.core(core)[1]) is not None]
+    cores = by_key(
+        ((name, lot_form(identity)), (identity, n, point.value))
+        for point in series.points
+        for name, identity, n in point.origin.cores
+        if n is not None
+    )
+    names = [name for name, _ in cores]
+    for (name, _), used in cores.items():
+        core = f"{name} {used[0][0]}" if names.count(name) > 1 else name
+        pairs = [(n, value) for _, n, value in used]
         enough = len(pairs) >= LEAST_FOR_WEAR and len({n for n, _ in pairs}) > 1
         if enough and not alike([value for _, value in pairs]):
             line = straight_line(x=[n for n, _ in pairs], y=[value for _, value in pairs])

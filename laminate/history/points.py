@@ -89,8 +89,10 @@ class Key:
 
 @dataclass(slots=True)
 class Series:
-    """The points of one characteristic in order of molding; limits: pair by scope, as the last record has
-    them.
+    """The points of one characteristic in order of molding.
+
+    limits: pair by scope, of the issue of the part that came last, as its last record has them; limits_since:
+    the batch that had them first.
     """
 
     key: Key
@@ -232,6 +234,7 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
     records: the figures of each that counts; every: also what was measured and has no limit.
     """
     results: dict[Key, Series] = {}
+    issues: dict[Key, list[str]] = {}
     lots: dict[tuple[Key, str], list[float]] = {}
     ordered = sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch)))
     parts = usual(key.part for row in ordered for key in row.keys)
@@ -239,7 +242,10 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
         for named, point, pairs in figures.held:
             key = replace(named, part=parts[named.part])
             series = results.setdefault(key, Series(key))
-            if series.limits != pairs:
+            issue, known = spelled(figures.origin.issue), issues.setdefault(key, [])
+            if issue not in known:
+                known.append(issue)
+            if issue == known[-1] and series.limits != pairs:
                 series.limits, series.limits_since = pairs, figures.origin.batch
             if key.each == LOT:
                 stated = lots.setdefault((key, lot_form(point.origin.lot)), [])

@@ -104,10 +104,11 @@ def first_answer(studied: Studied, name: str) -> str:
     if way := _reach(studied, "a limit"):
         answer += f"; {way}"
     decisions = [point.decision for point in series.points]
+    since = f"other limits since {series.limits_since}" if _limits(studied) else ""
     doubt = f"unlike certificates of lot {listed(series.in_doubt)}" if series.in_doubt else ""
     against, cpk = _against(decisions.count(FAILS), decisions.count(UNDECIDED)), least_cpk(studied)
     low = f"Cpk {_ratio(cpk)}, below 1" if cpk is not None and cpk < 1.0 else ""
-    return "; ".join(words for words in (answer, doubt, against, low) if words)
+    return "; ".join(words for words in (answer, since, doubt, against, low) if words)
 
 
 def least_cpk(studied: Studied) -> float | None:
@@ -319,7 +320,7 @@ def basis_words(basis: Basis, scale: Scale) -> str:
 
 def _limits(studied: Studied) -> list[str]:
     since, points = studied.series.limits_since, studied.series.points
-    words = f"The limits changed: capability is against those in force since batch {since}."
+    words = f"The limits changed: capability is against those of the newest issue, since batch {since}."
     return [words] if since and points and since != points[0].origin.batch else []
 
 

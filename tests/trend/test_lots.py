@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 
 from laminate.formulas.lot_scatter import consistency, variance_components
+from laminate.history.points import Figures, Key, Origin, Point
+from laminate.history.points import series_of as series_over
 from laminate.history.trending import Trend, study
 from laminate.show.trend_words import first_answer, glance, least_cpk, scatter_words, series_scale
 from tests.messages.wording import says
@@ -120,6 +122,36 @@ def test_wear_of_a_core_shows_as_a_slope():
     assert found.wear[0].slope == pytest.approx(0.1, abs=4 * found.wear[0].slope_u)
     flat = [[55.0 + 0.2 * rng.standard_normal()] for _ in moldings]
     assert not studied(flat, ["L0"] * 20, moldings=moldings).wear[0].shows
+
+
+def test_a_new_core_is_a_step_and_no_wear():
+    """Two cores of one name, none of which wears; the second, new one makes thicker parts."""
+    rng = np.random.default_rng(9)
+    moldings = [*range(31, 43), *range(1, 13)]
+    table = [[55.0 + (n < 13) + 0.1 * rng.standard_normal()] for n in moldings]
+    series = series_of([row[0] for row in table], moldings=moldings)
+    second = [replace(p, origin=replace(p.origin, cores=(("fore", "C-2", n),)))
+              for p, n in zip(series.points, moldings, strict=True)][12:]  # fmt: skip
+    series.points[12:] = second
+    assert [(one.core, one.n, one.shows) for one in study(series).wear] == [
+        ("fore C-1", 12, False),
+        ("fore C-2", 12, False),
+    ]
+
+
+def test_limits_are_those_of_the_issue_that_came_last():
+    """Issue A, then B with a closer limit, then one more batch to A."""
+    key = Key("P-1", "void_content", "web", "%")
+    figures = []
+    for n, issue in enumerate("AABBA", 1):
+        origin = Origin(f"26-{n}", f"2026-01-{n:02}", issue, ("L1",), "P1", (), "", "conforms")
+        point = Point(origin, 1.0, None, 1, (), "", "conforms")
+        figures.append(
+            Figures(origin, ((key, point, {"individual": (None, 2.0 if issue == "A" else 1.2)}),), ())
+        )
+    (series,) = series_over(figures)
+    assert (series.limits, series.limits_since) == ({"individual": (None, 1.2)}, "26-3")
+    assert says("trend: limits of the newest issue", first_answer(study(series), "void content"))
 
 
 def test_changes_of_lot_are_marked():
