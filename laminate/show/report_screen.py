@@ -12,6 +12,7 @@ from laminate.show.limits_drawing import between
 from laminate.show.numbers import bounds
 from laminate.show.report_summary import (
     CONFORMS,
+    FAILS,
     ahead,
     answer_line,
     cause,
@@ -77,7 +78,11 @@ def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
         for words, limits, result in held_to(c):
             if c["decision"] == CONFORMS and not (result and not_inside(result)):
                 spare.append(len(rows))
-            decision = result["decision"] if result else c["decision"]
+            # no row says more than the characteristic: a figure in doubt fails nothing
+            rejects = c["decision"] == FAILS
+            decision = (
+                result["decision"] if result and (rejects or result["decision"] != FAILS) else c["decision"]
+            )
             name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
             pair = Said(f"{words} ", bounds(limits, c["limits"]["unit"], key_of(c), bare=True))
             rows.append(

@@ -177,3 +177,17 @@ def test_an_overdue_balance_is_told_as_the_cause_in_the_second_line(shop):
     shop.change("batch.toml", "due = 2027-05-01", "due = 2026-11-19")
     lines = shop.run("report", "batch.toml").out.splitlines()
     assert reads("judge: an overdue balance is told", lines[1])
+
+
+def test_no_row_of_the_table_says_more_than_its_characteristic(shop):
+    """Every coupon lies outside its limits, and whether it was read right is in doubt."""
+    rows = shop.read("coupons.csv").replace(",2.8", ",2.6")
+    shop.write("coupons.csv", rows)
+    answer = report(shop, status=[1])
+    (thickness,) = [one for one in answer["characteristics"] if one["label"] == "thickness.web"]
+    parts = [thickness["result"][which] for which in ("individual", "average")]
+    assert thickness["decision"] == "undecided"
+    assert "does not conform" in {part["decision"] for part in parts if part}
+    lines = shop.run("report", "batch.toml").out.splitlines()
+    (row,) = [line for line in lines if line.startswith("thickness, web")]
+    assert ("undecided" in row, "does not" in row) == (True, False)
