@@ -194,14 +194,20 @@ def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) ->
     return same if same and len(same) == min(len(row), len(other)) else sure
 
 
-def renamed(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
-    """A sentence for each other batch that has the readings of this one under other names of specimens.
+def copied_from(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
+    """A sentence for each other batch that has the serials or, under other names, the readings of this one.
 
     Two masses and one reading more are no accident.
     """
     mine = {name: dict(row) for name, row in readings(record).items() if _told(row)}
+    serials = record.of_batch("serials")
+    numbered = any(map(str.isdigit, serials)) and not serials.startswith("not recorded")
     for other in others:
-        theirs = [] if other.of[2] == record.of[2] else [dict(row) for row in readings(other).values()]
+        if other.of[2] == record.of[2]:
+            continue
+        if numbered and spelled(other.of_batch("serials")) == spelled(serials):
+            yield f"'{other.file}', batch {other.batch}, covers the same serials, {serials}"
+        theirs = [dict(row) for row in readings(other).values()]
         if names := [name for name, row in mine.items() if any(_same(row, their) for their in theirs)]:
             words = (
                 f"'{other.file}', batch {other.batch}, has the readings of {few(names, MOST_NAMES)} under "

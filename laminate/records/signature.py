@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from laminate.records.allowed_signers import utc
-from laminate.records.contradictions import Seen, against, renamed, replaced_by
+from laminate.records.contradictions import Seen, against, copied_from, replaced_by
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.files import (
     Found,
@@ -162,7 +162,7 @@ def sign(
         notes += [*unread, *_held_against(this_record, rest)]
         faults += [Finding(code, words) for code, words in against(this_record, rest)]
         faults += _rejected(this_record, rest)
-        notes += [] if faults else renamed(this_record, rest)
+        notes += [] if faults else copied_from(this_record, rest)
     if faults:
         raise Rule(faults)
     path = record_path.with_name(statement_name(record_path, role, name))

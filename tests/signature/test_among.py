@@ -120,6 +120,7 @@ def test_a_table_copied_under_other_names_is_told(first: Shop) -> None:
     put(first, sealed(first.folder.parent / "files", OTHER_ID, ("coupons.csv", "\n01", "\n91")))
     done = first.sign("eve", time="2026-11-22T00:00:00Z")
     assert any("26-032" in note and "0101" in note for note in done.notes)
+    assert any("26-032" in note and "serials" in note for note in done.notes)
 
 
 def test_the_same_readings_under_another_batch_stand_against_it(first: Shop) -> None:
