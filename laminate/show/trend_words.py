@@ -351,7 +351,7 @@ def glance(trend: Trend, units: str) -> Grid:
         middle = limits = last = DASH
         if chart is not None:
             middle = scale.text(chart.centre, chart.sigma)
-        if chart is not None and chart.lower != chart.upper:
+        if chart is not None and chart.lower != chart.upper and chart.state != TOO_FEW:
             limits = " to ".join(scale.number(limit, chart.sigma) for limit in (chart.lower, chart.upper))
         if points:
             last = scale.number(points[-1].value, chart.sigma if chart else points[-1].u)
@@ -378,8 +378,8 @@ def _at_aglance(trend: Trend, units: str) -> list[Block]:
 
 def lead(trend: Trend) -> str:
     """The answer of all: batches that do not conform; of the series what to look at, none, or too early."""
-    against, signals = conformity(trend), _signals(trend)
-    return ". ".join(words for words in (against, signals) if words)
+    unused = "Not every record is used" if any(filed.reasons for filed in trend.records) else ""
+    return ". ".join(words for words in (conformity(trend), unused, _signals(trend)) if words)
 
 
 def _signals(trend: Trend) -> str:
@@ -419,8 +419,6 @@ def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
 
 def _whole(trend: Trend, units: str) -> Iterator[Block]:
     yield Sentence(lead(trend), strong=True)
-    if any(filed.reasons for filed in trend.records):
-        yield Sentence("Not every record is used: see Records.", strong=True, to="records")
     for at, line in enumerate(answers(trend)):
         yield Sentence(line, to=place_of(at))
     yield from (Heading("Records", place="records"), *_records(trend))

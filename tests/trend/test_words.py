@@ -100,6 +100,13 @@ def test_batches_that_do_not_conform_are_told_first(shop: Shop, call):
     assert call("--part", "P-1")[0] == 1
 
 
+def test_limits_of_few_batches_are_not_shown_at_a_glance(shop: Shop, call):
+    shop.batches([[5.0], [5.1], [5.05]])
+    (row,) = re.findall(r"^laminate thickness, zone web  .*$", call()[1], re.MULTILINE)
+    assert re.split(r"  +", row)[2] == "–"
+    assert says("trend: provisional limits", call("--why")[1])
+
+
 def test_batches_of_other_parts_do_not_count(shop: Shop, call):
     shop.batches([[5.0], [5.1]])
     Shop(shop.folder, part="P-2").batch(7, [9.0])
@@ -115,6 +122,8 @@ def test_a_batch_without_date_ends_with_one(shop: Shop, call):
     status, out, _ = call()
     assert status == 1
     assert says("trend: a batch without date is not used", out)
+    assert out.splitlines()[0] == call("--why")[1].splitlines()[0]
+    assert says("trend: not every record is used", out.splitlines()[0])
     assert out.count("26-009") == 2
     _, out, _ = call("--json")
     record = json.loads(out)["records"][2]
