@@ -64,6 +64,13 @@ class ZoneCase:
         """Fiber plies that lie there whatever fills it."""
         return stack.fixed_plies(self.part, self.zone)
 
+    @property
+    def stated_fill_plies(self) -> int | None:
+        """The plies of `fill_with` in the count that the part file states, None where it states none."""
+        plies = self.zone.plies
+        least = 0 if self.fixed_plies else 1
+        return None if plies is None or plies - self.fixed_plies < least else plies - self.fixed_plies
+
     def fill_plies(self, plies: int, file: str) -> int:
         """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""
         count = plies - self.fixed_plies

@@ -227,7 +227,8 @@ def fill_zone(
     """
     wish = wanted or Wanted()
     asked = None if wish.plies is None else case.fill_plies(wish.plies, file)
-    counted = tuple(rows(case, counts_near(case, asked), draws=draws, seed=seed))
+    shown = asked if asked is not None else case.stated_fill_plies
+    counted = tuple(rows(case, counts_near(case, shown), draws=draws, seed=seed))
     open_keys = tuple(fit_not_known(case))
     if open_keys:
         counted = tuple(row.judged(NOT_JUDGED) for row in counted)

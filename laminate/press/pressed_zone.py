@@ -128,7 +128,8 @@ def pressed_zone(
     those of these that nobody asked about.
     """
     part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
-    rows = tuple(pressed.rows(press, zone, plies, asked))
+    stated = table.plies if asked is None else asked
+    rows = tuple(pressed.rows(press, zone, plies, stated))
     best = next((row for row in rows if row.plies == asked), None) or advice.best_of(rows)
     at = {**plies, zone: best.plies}
     state = press.state(at)

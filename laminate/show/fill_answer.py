@@ -253,8 +253,10 @@ def why(zone: ZoneFill, units: str) -> str:
 
 
 def unbounded_words(zone: PressedFill) -> str:
-    """What to write where nothing says how many plies."""
+    """What to write where nothing but perhaps the file's own count says how many plies."""
+    stated = zone.case.zone.plies
+    says = "Nothing says" if stated is None else f"The part file states {plies(stated)}; nothing else says"
     return (
-        "Nothing says how many plies: a bladder leaves no gap, and the thickness has no lower limit. "
-        f"Ask for a count (--plies {zone.zone}=20), or set limits.thickness.{zone.zone}."
+        f"{says} how many plies: a bladder leaves no gap, and the thickness has no lower limit. "
+        f"Ask for a count (--plies {zone.zone}={stated or 20}), or set limits.thickness.{zone.zone}."
     )

@@ -23,6 +23,7 @@ from laminate.show.fill_words import (
     counts_grid,
     gap_words,
     inverse_words,
+    stated_words,
     steam_words,
     wanted_words,
 )
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from laminate.press.filling import Fill
     from laminate.press.pressed import PressedFill
 
+SAID_OF_EACH = (stated_words, wanted_words, clamp_words)
 ANSWERS = 16
 ROWS = (5, 3, 1)
 
@@ -60,7 +62,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
     for zone in answer.zones:
         if isinstance(zone, ZoneFill) and zone.gap_wanted is not None:
             doubts += [(words, zone.zone) for words in inverse_words(zone, units)]
-        doubts += [(words(answer, zone, units), zone.zone) for words in (wanted_words, clamp_words)]
+        doubts += [(words(answer, zone, units), zone.zone) for words in SAID_OF_EACH]
         if measured := only_measured(zone.case):
             doubts.append((f"Limits on {listed(measured)} are not predicted, only measured.", ""))
         if isinstance(zone, ZoneFill):

@@ -306,6 +306,16 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     return f"{judged}: no wanted_pressure is stated{left}."
 
 
+def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
+    """What becomes of the count that the part file states, where the answer is about another; else ''."""
+    stated = zone.case.zone.plies
+    row = next((row for row in zone.rows if row.plies == stated), None)
+    if row is None or row is zone.best or zone.zone in fill.asked_about:
+        return ""
+    share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
+    return f"The part file states {plies(row.plies)}: {row.verdict}{share}."
+
+
 def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     """That the clamp presses harder on what keeps the tool open than the tool is built for; else ''."""
     if isinstance(zone, PressedFill) or fill.press is not None or zone.left_to_close is None:
@@ -335,9 +345,10 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
             blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
     for zone in fill.zones:
-        before, after = [], [wanted_words(fill, zone, units), clamp_words(fill, zone, units)]
+        before = [stated_words(fill, zone, units)]
+        after = [wanted_words(fill, zone, units), clamp_words(fill, zone, units)]
         if isinstance(zone, ZoneFill):
-            before = [gap_words(zone, units)]
+            before += [gap_words(zone, units)]
         else:
             after = [*pressed_words.details(zone, units), *steam_words(zone.steam, units), *after]
         grid = counts_grid(zone, units)

@@ -11,7 +11,10 @@ from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.state import State
 from laminate.show.fill_json import fill_json
+from laminate.show.fill_words import stated_words
+from laminate.show.pressed_words import advice
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 EXAMPLE = tomllib.loads((Path(__file__).parents[2] / "examples" / "mast" / "part.toml").read_text("utf-8"))
 DRAWS = 4000
@@ -243,3 +246,33 @@ def test_where_nothing_can_bleed_there_is_one_pressure_and_a_chance():
         assert (one.bleed.low, one.bleed.high, one.ends) == (0.0, 0.0, ())
         assert None not in (one.chance.pressed, one.chance.holds, one.chance.all)
         assert one.window is None or one.window.end == 0.0
+
+
+def test_the_count_that_a_part_file_states_for_a_bladder_is_shown_and_asked_for():
+    """Without a least thickness nothing bounds the count; that of the file is judged as if asked about."""
+    raw = tomllib.loads((Path(__file__).parents[2] / "examples" / "bladder" / "part.toml").read_text("utf-8"))
+    raw["limits"].pop("thickness")
+    (stated,) = filled(part_of(raw, "part.toml")).zones
+    (asked,) = filled(part_of(raw, "part.toml"), plies={"wall": 12}).zones
+    assert (stated.bounded, asked.grade) == (False, "use")
+    assert [row.plies for row in stated.rows] == [12]
+    assert row(stated, 12).chance == row(asked, 12).chance
+    assert says("fill: a stated count under a bladder", advice(stated, "metric")[1])
+
+
+def test_a_stated_count_that_is_not_the_best_one_is_told_with_its_verdict():
+    """The web of the mast takes 20 plies; 16, which the file may state, leave the gap unfilled."""
+    raw = copy.deepcopy(EXAMPLE)
+    raw["zone"]["web"]["plies"] = 16
+    raw["zone"]["skin"]["plies"] = 21
+    answer = filled(part_of(raw, "part.toml"), inverse=False)
+    verdicts = {zone.zone: row(zone, {"web": 16, "skin": 21}[zone.zone]).verdict for zone in answer.zones}
+    assert verdicts["web"] == "too few"
+    for zone in answer.zones:
+        assert zone.best.plies == 20
+        words = stated_words(answer, zone, "metric")
+        assert words
+        assert verdicts[zone.zone] in words
+    raw["zone"]["web"]["plies"] = raw["zone"]["skin"]["plies"] = 20
+    answer = filled(part_of(raw, "part.toml"), inverse=False)
+    assert [stated_words(answer, zone, "metric") for zone in answer.zones] == ["", ""]
