@@ -238,7 +238,7 @@ def compare(records: list[Filed], folder: Path) -> None:
     readings of a record that another replaces or that is not dated. One issue of a part with several plans or
     limits is noted at the fewer. Records with specimens of the same names are read again.
     """
-    seen = {filed.file: filed for filed in records if filed.verifies and not filed.copy_of}
+    seen = {f.file: f for f in records if (f.verifies or f.rival) and not f.copy_of}
     counted = [file for file, filed in seen.items() if filed.counts]
 
     def whole(file: str) -> Seen:

@@ -174,6 +174,16 @@ def test_readings_of_another_batch_stand_against_a_record_though_that_one_was_am
     assert "'26-002/record.json'" in records[files[1]].faults[0]
 
 
+def test_readings_of_a_batch_stand_against_a_record_though_that_batch_has_two(shop):
+    """Neither of the two counts, and the copy of one of them does not either."""
+    shop.batches(VALUES)
+    shop.batch(2, [5.4], where="again")
+    with_coupons_of_second(shop)
+    answer = found(shop)
+    assert "'26-002/record.json'" in by_file(answer)["26-006/record.json"].faults[0]
+    assert values(answer) == [5.0, 4.9, 5.05]
+
+
 def test_a_copy_counts_once(shop):
     shop.batches(VALUES)
     (shop.folder / "copy.json").write_bytes(shop.made["26-002"])
