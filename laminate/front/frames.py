@@ -139,7 +139,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
                                     "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
     problems += wrong_types(frame)
     if "specimen" not in [heading.name for heading in table.headings]:
-        problems.append(no_names(TABLE))
+        problems.append(at_label(no_names(TABLE), frame))
     refuse_all(problems)
     return table.headings
 
@@ -370,17 +370,18 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
 
     problems: list[Problem] = []
     for at in np.flatnonzero(suspect).tolist():
-        row = frame.iloc[[at]]
         try:
-            coupons = coupons_of(tables_of_frame(row))
+            coupons = coupons_of(tables_of_frame(frame.iloc[[at]]))
         except Refused as refusal:
             row_problems = list(refusal.problems)
         else:
-            row_problems = [at_label(p, row) for p in coupons.problems]
+            row_problems = [at_label(p, frame, at) for p in coupons.problems]
             for coupon in coupons.coupons if not row_problems else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
-                row_problems += [at_label(p, row) for p in impossible(coupon, table.setting.bench, recipe)]
+                row_problems += [
+                    at_label(p, frame, at) for p in impossible(coupon, table.setting.bench, recipe)
+                ]
         if not row_problems and table.bad[at]:
             place, expected = row_of(frame, at), "numbers with a decimal point, nothing else in their cells"
             row_problems = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]

@@ -355,12 +355,17 @@ def _cell_text(value: Any) -> str:
     return str(value)
 
 
-def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
-    """A finding with the labels of rows in place of the lines that a file would have; headings have none."""
+def at_label(problem: Problem, frame: pd.DataFrame, first: int = 0) -> Problem:
+    """A finding with the labels of rows in place of the lines that a file would have; headings have none.
+
+    first: the place of the first line in the frame. Where no column has the names, an index of texts may.
+    """
+    if problem.code == "missing-column" and frame.index.inferred_type == "string":
+        return replace(problem, hint="names in the index: frame.reset_index(names='specimen')")
 
     def labelled(match: re.Match[str]) -> str:
         line = int(match[1])
-        return f"{row_of(frame, line - 2)}{match[2]}" if line > 1 else match[2].removeprefix(", ")
+        return f"{row_of(frame, first + line - 2)}{match[2]}" if line > 1 else match[2].removeprefix(", ")
 
     place = re.sub(r"^row (\d+)(, column|$)", labelled, problem.place)
     if problem.code == "given-twice":
@@ -369,6 +374,7 @@ def at_label(problem: Problem, frame: pd.DataFrame) -> Problem:
 
 
 def row_of(frame: pd.DataFrame, at: int) -> str:
-    """A row by its label; one of several levels is told level by level."""
+    """A row by its label, level by level; by its place too, from 0, where others have the same label."""
     label = frame.index[at]
-    return f"row {', '.join(map(str, label)) if isinstance(label, tuple) else label}"
+    words = ", ".join(map(str, label)) if isinstance(label, tuple) else label
+    return f"row {words}" if frame.index.is_unique else f"row {words} at iloc[{at}]"

@@ -233,6 +233,25 @@ def test_frames_of_other_options_are_not_combined():
         lam.combine([lam.measure_frame(frame, **options), lam.measure_frame(frame, **MATERIAL)])
 
 
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
+def test_labels_that_name_two_rows_and_names_in_the_index(call):
+    frame, options = run("digestion")
+    twice = frame.assign(**{"residue mass [g]": frame["residue mass [g]"].astype(object)})
+    twice.index = ["a", "a", *range(len(frame) - 2)]
+    twice.iloc[1, twice.columns.get_loc("residue mass [g]")] = "x"
+    with pytest.raises(lam.Refused) as refusal:
+        call(twice, **options)
+    assert "row a at iloc[1]" in refusal.value.problems[0].place
+    named = frame.assign(specimen=[f"N{i}" for i in range(len(frame))]).set_index("specimen")
+    with pytest.raises(lam.Refused) as refusal:
+        call(named, **options)
+    assert [p.code for p in refusal.value.problems] == ["missing-column"]
+    assert "reset_index" in refusal.value.problems[0].hint
+    assert len(
+        call(named.reset_index(names="specimen"), **options).to_frame() if call is lam.measure else named
+    )
+
+
 def test_frames_of_the_same_headings_and_another_density_are_not_combined():
     frame, options = run("digestion")
     other = {**options, "fiber_density": "1.82 g/cm^3 ± 0.03 (k=2)"}
