@@ -99,7 +99,7 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
             rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
             rows.append(_row("achieved", achieved.value, k * achieved.u, unit))
         changes = {}
-        for proposal in () if hold_back(zone.hinges) else zone.proposals:
+        for proposal in () if zone.worth_changing is None else zone.proposals:
             refused = f" ({proposal.refused})" if proposal.refused else ""
             changes[f"{change_words(proposal, units)}{refused}"] = getattr(proposal.after, aim.attribute)
         figures.append(_figure(zone.zone, aim, rows, changes, achieved.u, units))

@@ -167,7 +167,7 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
     """One zone: each change alone and what it is pressed with; why: with what keeps the pressure."""
     presser = "rubber" if zone.run.room else "a bladder"
     blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {presser}")]
-    if zone.proposals and not hold_back(zone.hinges):
+    if zone.proposals and zone.worth_changing is not None:
         blocks += [_grid(zone, units), Sentence(COLUMNS)]
     left, core = zone.none_left_at, zone.core_alone
     bleeds = listed(f"{batch.batch} {_bled(batch)}" for batch in zone.earlier)
@@ -180,5 +180,8 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
         (unsure, "No core size is sure to press and to hold over the whole ± of the bleed."),
     )
     if why and not hold_back(zone.hinges):
-        lines += [*([core_alone_words(core, units)] if core is not None else []), *_keep(zone, units)]
+        lines += [
+            *([core_alone_words(core, units)] if core is not None else []),
+            *(_keep(zone, units) if zone.worth_changing is not None else []),
+        ]
     return [*blocks, *sentences([*lines, screening(units) if zone.run.room else ""])]

@@ -151,3 +151,18 @@ def test_a_spread_left_out_makes_no_difference_real(mast):
     assert [h.kind for h in zone.hinges] == ["left out"]
     assert any("gap" in name for name in zone.hinges[0].names)
     assert None in {d.real for d in zone.differences}
+
+
+def test_what_may_lie_outside_its_limits_under_rubber_gets_no_changes_to_make(mast, capsys):
+    """Thickness known to 0.2 mm alone: no row that answers a change with yes."""
+    swap(mast / "coupons.csv", (",web,", ",skin,"))
+    assert "bleed from" in call(capsys, mast / "batch.toml", "--why")[1]
+    text = (mast / "batch.toml").read_text("utf-8")
+    worse = re.sub(
+        r"(\[instrument.micrometer\](?:\n[^\[]+)*?\ncalibration = )\"[^\"]*\"", r'\1"0.2 mm (k=2)"', text
+    )
+    assert worse != text
+    (mast / "batch.toml").write_text(worse, "utf-8")
+    (zone,) = correct([mast / "batch.toml"]).rubber
+    assert zone.worth_changing is None
+    assert "bleed from" not in call(capsys, mast / "batch.toml", "--why")[1]
