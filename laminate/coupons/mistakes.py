@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,7 +30,7 @@ from laminate.coupons.doubt_reasons import about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
-from laminate.coupons.swaps import find_swaps
+from laminate.coupons.swaps import TEMPERATURE, find_swaps
 from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
@@ -174,9 +175,23 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
         elif not corrections and not why:
             other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
             problems[i] += _besides(specimens[i], other, common, explained)
+        if TEMPERATURE in off[0].key:
+            problems[i] += _besides(specimens[i], _still_off(beside, i, off), common, explained)[:1]
         places = {problem.place for problem in problems[i]} | {guess.place for guess in corrections}
         problems[i] += _alone(specimens[i], off[1:], places, explained)
     return problems
+
+
+def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Deviation]:
+    """What is off still at the temperature that is expected of the liquid, which is off first."""
+    x = {**beside.readings(row), TEMPERATURE: off[0].interval.center}
+    values, own = numbers(x, beside.specimens[row]), beside.own(row)
+
+    def stays(d: Deviation) -> bool:
+        away = float(d.interval.distance(float(values[d.key])))
+        return away > 1.0 + _allowance(replace(d, value=float(values[d.key])), own)
+
+    return [d for d in off if d.key in values and TEMPERATURE not in d.key and stays(d)]
 
 
 def _by_blank(key: Key, specimen: Specimen) -> bool:

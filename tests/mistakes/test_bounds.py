@@ -225,3 +225,16 @@ def test_a_doubt_about_a_temperature_hides_no_exchange(warm, shop):
     assert exchanged == {"row 2", "row 3"}
     (of_temperature,) = [w for w in warnings if w["code"] != "swapped-cells"]
     assert of_temperature["place"].endswith("column 'liquid temperature'")
+
+
+def test_a_doubt_about_a_temperature_hides_no_other_reading(shop):
+    """Two digits of a wet mass swapped beside a temperature whose point moved: both are read again."""
+    text = shop.read("coupons.csv").replace("0.5032,22.9", "0.5302,2.29")
+    assert "0.5302,2.29" in text
+    shop.write("coupons.csv", text)
+    warnings = shop.json("measure", "batch.toml")["warnings"]
+    places = {w["place"] for w in warnings}
+    assert places == {"row 4, column 'liquid temperature'", "row 4, column 'mass in liquid'"}
+    shop.write("coupons.csv", text.replace("0.5302", "0.5032"))
+    warnings = shop.json("measure", "batch.toml")["warnings"]
+    assert [w["place"] for w in warnings] == ["row 4, column 'liquid temperature'"]
