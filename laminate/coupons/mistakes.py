@@ -185,11 +185,11 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
 def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Deviation]:
     """What is off still at the temperature that is expected of the liquid, which is off first."""
     x = {**beside.readings(row), TEMPERATURE: off[0].interval.center}
-    values, own = numbers(x, beside.specimens[row]), beside.own(row)
+    values, scatter = numbers(x, beside.specimens[row]), beside.own(row)
 
     def stays(d: Deviation) -> bool:
         away = float(d.interval.distance(float(values[d.key])))
-        return away > 1.0 + _allowance(replace(d, value=float(values[d.key])), own)
+        return away > 1.0 + _allowance(replace(d, value=float(values[d.key])), scatter)
 
     return [d for d in off if d.key in values and TEMPERATURE not in d.key and stays(d)]
 
