@@ -18,7 +18,7 @@ BY_LOT, BY_BATCH, BY_PRESS, BY_CORE, BY_ISSUE = "material lot", "batch", "press"
 LEVEL = 0.05
 """Chance below which lots are said to scatter and are not pooled; common practice, no source."""
 LEAST_FOR_CAPABILITY = 5
-"""Fewest values for a capability index; no source: below it the interval says nothing."""
+"""Fewest values, and batches, for a capability index; no source: below it the interval says nothing."""
 LEAST_FOR_WEAR = 6
 CONFIDENCE = 0.95
 ALL_LOTS = "all lots"
@@ -243,6 +243,11 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
     batches.
     """
     coupons = [value for batch in batches for value in batch]
+    if len(batches) < LEAST_FOR_CAPABILITY <= len(coupons):
+        count = "1 batch" if len(batches) == 1 else f"{len(batches)} batches"
+        return Capable(
+            "individual", limits, of, len(coupons), why=f"{count}; {LEAST_FOR_CAPABILITY} are needed"
+        )
     alone = len(batches) < 2 or len(coupons) <= len(batches) or alike(coupons)
     if alone or between_lots_f(lots=batches).chance >= LEVEL:
         return _capable("individual", limits, of, coupons)

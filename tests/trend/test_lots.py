@@ -104,6 +104,15 @@ def test_few_batches_have_no_capability():
     assert all(one.cpk is None and "5 are needed" in one.why for one in found.capability)
 
 
+def test_many_coupons_of_few_batches_have_no_capability():
+    """Coupons of one batch or four say nothing of the scatter from batch to batch."""
+    for batches in (1, 4):
+        found = studied(*lots_of(0, each=batches, coupons=12))
+        individual = next(one for one in found.capability if one.scope == "individual")
+        assert (individual.n, individual.cpk) == (12 * batches, None)
+        assert individual.why.startswith(f"{batches} batch")
+
+
 def test_equal_batches_have_no_capability():
     found = studied([[55.0]] * 8, ["L0"] * 8)
     assert found.capability
