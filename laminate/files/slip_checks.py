@@ -5,7 +5,6 @@ from __future__ import annotations
 from laminate.files.peek import Keys, Peek
 from laminate.values.quantities import G_CM3, M2, Unit
 from laminate.values.said import Figure, Said, between
-from laminate.values.units import Value
 
 FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
 """Densities that a kind of fiber has, hollow ones apart [kg/m^3]: common practice, no source."""
@@ -42,20 +41,20 @@ def _expansion(peek: Peek, table: Keys) -> None:
         return
     if table[0] == "core" and given.value <= 0.0:
         return  # said of the core, that it does not grow
-    low, high = _tabulated(material, given)
+    low, high = tabulated_range(material, given.value)
     if not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
         expected = Said(f"an expansion of {material}, in the tables ", between(low, high, PER_KELVIN, 3))
         hint = "check unit and digits, or give the material a name of its own"
         peek.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)
 
 
-def _tabulated(material: str, given: Value) -> tuple[float, float]:
-    """Least and largest expansion that the tables have; that given where they have none."""
+def tabulated_range(material: str, given: float) -> tuple[float, float]:
+    """Least and largest expansion of a material in the tables [1/K]; that given where they have none."""
     from laminate.files.reference_tables import find
 
     try:
         row = find(material, "expansion")
     except LookupError:
-        return given.value, given.value
+        return given, given
     rows = (row, *row.others())
     return min(r.low for r in rows), max(r.high for r in rows)

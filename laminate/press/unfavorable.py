@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from laminate.files.slip_checks import tabulated_range
 from laminate.formulas.cavity import PACKING_LIMITS
 from laminate.press.counts import FITS, chance_of_all, closes_cold, counts_near, verdict
 from laminate.press.names import scatter_name
@@ -162,6 +163,17 @@ _NO_SIZE = (
 )  # fmt: skip
 
 
+def _half(case: ZoneCase, name: Any) -> float:
+    """Half-width that an input of a zone usually has; of a tabulated expansion as far as the tables reach."""
+    value = case.inputs.values[name]
+    half = usual_half(name, value)
+    material = case.part.core[name.name].material if isinstance(name, Key) and name.table == "core" else None
+    if material is None or name.quantity != "expansion" or name not in case.inputs.notes:
+        return half
+    low, high = tabulated_range(material, value.value)
+    return max(half, value.value - low, high - value.value)
+
+
 def counts_as_exact(case: ZoneCase, name: Name) -> bool:
     """Whether an input is typed without a ±; a bulk factor matters in a tool that is shut cold alone."""
     typed = bool(case.inputs.values[name].text) and name not in case.inputs.notes
@@ -171,5 +183,5 @@ def counts_as_exact(case: ZoneCase, name: Name) -> bool:
 def with_usual_spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
     """The zone with the usual ± on inputs that carry none."""
     values = case.inputs.values
-    spread = {name: usual_half(name, values[name]) / 3.0**0.5 for name in names}
+    spread = {name: _half(case, name) / 3.0**0.5 for name in names}
     return case.with_values({n: replace(values[n], u=u, shape="rectangular") for n, u in spread.items()})
