@@ -45,7 +45,9 @@ from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import State
 from laminate.press.unfavorable import fit_not_known, unstated
+from laminate.press.unstated import as_asked
 from laminate.press.zone_answer import ZoneAnswer
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, each
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -376,15 +378,31 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) ->
     changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}
     use = same[zone_fill.use.plies] if zone_fill.use is not None else None
+    wanted = _wanted_unless(left, state, zone_fill)
     return replace(
         zone_fill,
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
+        missing=(*zone_fill.missing, *wanted),
+        least=min(zone_fill.least, 0.5) if wanted else zone_fill.least,
         left_to_close=plain(left),
         left_out=(*zone_fill.left_out, *map(str, state.left_out)),
         not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )
+
+
+def _wanted_unless(left: Any, state: State, zone_fill: ZoneFill) -> list[str]:
+    """The pressure wanted, where none is stated and the clamp leaves less than the vapor in the resin has."""
+    if zone_fill.wanted is not None or left is None or float(left) >= state.conditions.needed(zone_fill.zone):
+        return []
+    room = zone_fill.case.zone.room
+    key = (
+        Key("zone", zone_fill.zone, "wanted_pressure")
+        if room is None
+        else Key("room", room, "wanted_pressure")
+    )
+    return as_asked(state.press.part, [key])
 
 
 def _taken(press: Press, counts: Mapping[str, int]) -> list[str]:

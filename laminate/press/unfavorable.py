@@ -14,7 +14,6 @@ from laminate.press.unstated import (
     as_asked,
     asked_by_options,
     bare_inputs,
-    closing_not_stated,
     material_keys,
     shape_not_stated,
 )
@@ -60,11 +59,10 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     now: its chance of all as the part file stands. Of a call by options only what an option states, by its
     option: there a chance stands on the stated tolerances.
     """
-    shape, closing = shape_not_stated(case), closing_not_stated(case)
+    names = shape_not_stated(case)
     if now < 0.5:  # another value may give another count
         keys = [key for key in dict.fromkeys(material_keys([case])) if key.quantity in _ASKED]
-        return Unstated((*shape, *as_asked(case.part, keys), *closing), now)
-    names = [*closing, *shape]
+        return Unstated((*names, *as_asked(case.part, keys)), now)
     few, quick = min(draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:

@@ -65,27 +65,6 @@ def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
     return list(dict.fromkeys(path_text(filter(None, key)) for key in keys))
 
 
-def closing_not_stated(case: ZoneCase) -> list[str]:
-    """Keys without which nobody knows whether the press closes a gap while it bleeds, and the tool holds."""
-    part, zone = case.part, case.zone
-    keys = [
-        Key("tool", "", key)
-        for key in ("clamp_force", "pressure_limit")
-        if part.tool is None or getattr(part.tool, key) is None
-    ]
-    tables: tuple[tuple[str, str, Any], ...] = (("zone", case.name, zone),)
-    if zone.room is not None:
-        tables = (("room", zone.room, part.room[zone.room]),)
-    elif zone.core is not None:
-        tables = (*tables, ("core", zone.core, part.core[zone.core]))
-    if case.wanted is None:
-        keys.append(Key(*tables[0][:2], "wanted_pressure"))
-    table, name, stated = tables[-1]
-    if stated.projected_area is None and not (table == "room" and stated.opens):
-        keys.append(Key(table, name, "projected_area"))
-    return as_asked(part, keys)
-
-
 def shape_not_stated(case: ZoneCase) -> list[str]:
     """Keys of a hard core that may make its gaps look wider, or even, where they are left out."""
     if not case.cores or asked_by_options(case.part):

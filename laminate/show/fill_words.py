@@ -317,15 +317,18 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
 
 
 def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
-    """That the clamp presses harder on what keeps the tool open than the tool is built for; else ''."""
+    """That the clamp presses harder on what keeps the tool open than the tool is said to hold; else ''."""
     if isinstance(zone, PressedFill) or fill.press is not None or zone.left_to_close is None:
         return ""  # beside rubber and bladders less is left before the tool is shut
     left, limit = zone.left_to_close, zone.pressure_limit
-    if limit is None or left <= limit:
-        return ""
-    whole, built = size(left, units, MPA), size(limit, units, MPA)
-    until = f"until the gap is shut it presses with {whole}"
-    return f"Limit the clamp force: {until}; the tool is built for {built}."
+    until = f"until the gap is shut it presses with {size(left, units, MPA)}"
+    if limit is None:
+        return f"Limit the clamp force to what the tool holds: {until}; no pressure_limit is stated."
+    return (
+        ""
+        if left <= limit
+        else f"Limit the clamp force: {until}; the tool is built for {size(limit, units, MPA)}."
+    )
 
 
 def answers(fill: Fill, units: str) -> list[tuple[str, str]]:

@@ -126,25 +126,19 @@ def panel(**changed):
     return answer(PANEL, edit)
 
 
-TOOL_KEYS = {"clamp_force": "tool", "pressure_limit": "tool", "wanted_pressure": "zone.panel"}
-TOOL_KEYS["projected_area"] = "zone.panel"
-
-
-def test_no_key_of_the_press_left_out_buys_a_use():
-    """500 kN on 0.09 m2 are 5.6 MPa: 6 MPa are not there, so a file that wants nothing is not sure."""
+def test_what_is_not_stated_of_the_press_is_told_beside_a_gap_that_is_to_close():
+    """500 kN on 0.09 m2 are 5.6 MPa: where none is wanted, none is needed beyond the vapor in the resin."""
     (whole,), (more,) = panel().zones, panel(wanted_pressure="6 MPa").zones
     assert (whole.grade, whole.missing, more.use) == ("use", (), None)
-    for key, table in TOOL_KEYS.items():
-        left_out = panel(**{"wanted_pressure": None, key: None})
-        (found,) = left_out.zones
-        assert (found.grade, found.use.plies, found.use.verdict) == ("risky", whole.use.plies, "fits")
-        missing = fill_json(left_out)["zones"][0]["missing_for_use"]
-        assert {"zone.panel.wanted_pressure", f"{table}.{key}"} <= set(missing)
+    nothing = panel(wanted_pressure=None)
+    assert nothing.zones[0].grade == "use"
+    assert nothing.zones[0].left_to_close == pytest.approx(500e3 / 0.09)
     for key in ("clamp_force", "projected_area"):
         (found,) = panel(**{key: None}).zones
         assert (found.grade, found.use, found.best.verdict) == ("do not", None, "not judged")
-    (found,) = panel(pressure_limit=None).zones
-    assert (found.grade, found.missing) == ("risky", ("tool.pressure_limit",))
+    unlimited = panel(pressure_limit=None)
+    assert unlimited.zones[0].grade == "use"
+    assert says("fill: what the clamp has, no limit", screen(unlimited))
 
 
 def test_what_a_clamp_presses_with_is_said_where_nothing_is_wanted():

@@ -188,9 +188,7 @@ def test_a_call_by_options_is_asked_for_options(shop):
     """Its chance stands on the stated tolerances, and its count and exit status stay."""
     few = ("--draws", "2000")
     (found,) = shop.json("fill", *BARE, *few)["zones"]
-    press = ["--clamp-force", "--pressure-limit", "--wanted-pressure", "--projected-area"]
-    asked = [*press, "--volatiles", "--liquid-density"]
-    assert (found["grade"], found["missing_for_use"]) == ("risky", asked)
+    assert (found["grade"], found["missing_for_use"]) == ("risky", ["--volatiles", "--liquid-density"])
     assert found["use"] is not None
     whole = shop.json("fill", *BARE, "--liquid-density", "1.12 g/cm^3", *few)["zones"][0]
     assert "--liquid-density" not in whole["missing_for_use"]
