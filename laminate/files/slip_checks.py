@@ -12,6 +12,8 @@ FAR, SLACK = 1.5, 2e-6
 """Factor beyond the tables, and step [1/K], up to which a measured expansion is that of its material."""
 FAR_AREA = 100.0
 """Factor between the face of a laminate and its area seen as the tool opens: common practice, no source."""
+MOST = 2e-3
+"""Largest expansion that is read [1/K]."""
 PER_KELVIN = Unit("ppm/K", 1e6)
 
 
@@ -39,6 +41,8 @@ def _expansion(peek: Peek, table: Keys) -> None:
     material, given = peek.table(*table).get("material"), peek.value("expansion", *table, "expansion")
     if given is None or not isinstance(material, str):
         return
+    if abs(given.value) > MOST:
+        return  # said of the value itself
     if table[0] == "core" and given.value <= 0.0:
         return  # said of the core, that it does not grow
     low, high = tabulated_range(material, given.value)
