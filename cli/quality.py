@@ -67,8 +67,7 @@ def trend(
     """Chart batches over time: control limits, lots and capability.
 
     What signatures of allowed signers prove is taken as it says; every other record is computed again from
-    its own inputs first. Exit status 1 where a record does not verify or has no day of
-    molding (it is shown and not used), and where a batch does not conform or is undecided.
+    its own inputs first. Exit status 1 where a record does not verify: it is shown and not used.
     """
     from laminate.front.batch_calls import studied
 

@@ -92,8 +92,8 @@ class Trend:
 
     @property
     def good(self) -> bool:
-        """Whether every record verifies, has its day, and every batch that is used conforms."""
-        return not any(filed.reasons for filed in self.records) and not (self.failing or self.undecided)
+        """Whether every record verifies; which batches do not conform is told first."""
+        return self.all_verify
 
     @property
     def alarm(self) -> float:
