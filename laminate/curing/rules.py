@@ -78,6 +78,8 @@ def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
 def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
     presses = view.presses
+    if zone_cycle.cycle and (missing := _holding_not_stated(view)):
+        zone_cycle.warnings.append(f"whether clamp and tool hold the bladder is not judged: write {missing}")
     if presses.limit is None and not zone_cycle.cycle and view.part.zone[view.zone].bladder is not None:
         held = "the highest pressure of a bladder's log is held to what tool and clamp hold, not each moment"
         zone_cycle.unknown["clamp reached"] = held
@@ -93,6 +95,19 @@ def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
             "more is planned than the clamp or the pressure_limit of the tool holds: check the unit of each"
         )
         view.blocks.add(f"{reason}; the press may open, the tool can break", IN_TIME)
+
+
+def _holding_not_stated(view: View) -> str:
+    """What is not stated of what holds a bladder; '' where all is, or nothing is held."""
+    part = view.part
+    if part.zone[view.zone].bladder is None:
+        return ""
+    force, limit = (None, None) if part.tool is None else (part.tool.clamp_force, part.tool.pressure_limit)
+    keys = ["tool.clamp_force"] if force is None else []
+    keys += ["tool.pressure_limit"] if limit is None else []
+    keys += [f"zone.{name}.projected_area" for name, row in part.zone.items() if row.projected_area is None]
+    keys += [f"core.{name}.projected_area" for name, row in part.core.items() if row.projected_area is None]
+    return ", ".join(keys)
 
 
 def _tabulated(view: View) -> None:

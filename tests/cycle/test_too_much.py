@@ -43,6 +43,19 @@ def test_a_planned_bladder_above_clamp_or_walls(tmp_path, force, limit, over, la
     assert any("open" in words for words in found.why) == over
 
 
+@pytest.mark.parametrize("key", ["clamp_force", "pressure_limit", "projected_area"])
+def test_what_holds_a_bladder_is_asked_for_where_it_is_left_out(tmp_path, key):
+    """Without it neither clamp nor walls are judged, which is said beside the answer."""
+    whole = tool("60 kN", "2 MPa")
+    less = "\n".join(line for line in whole.splitlines() if not line.startswith(key))
+    areas = () if key == "projected_area" else (AREA,)
+    asked = []
+    for text, area in ((whole, (AREA,)), (less, areas)):
+        found = first(tmp_path, changed(bladder(5), ("[heat.tool]", text), *area), draws=DRAWS)
+        asked.append([words for words in found.warnings if key in words])
+    assert [len(words) for words in asked] == [0, 1]
+
+
 @pytest.mark.parametrize(("needs", "verdict"), [("0.03 bar", IN_TIME), ("3 mbar", CANNOT)])
 def test_what_closes_a_laminate_up_may_be_in_another_unit(tmp_path, needs, verdict):
     """6 bar are 200 times 0.03 bar, and 2000 times 3 mbar, typed for 3 bar: in a plan as in a log."""
