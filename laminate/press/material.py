@@ -68,9 +68,11 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
     if core.bulk_modulus is not None and at is None:
         inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
-        used = Figure(hottest, DEG_C, written=f"{hottest - 273.15:.0f}")
+        measured, used = (Figure(k, DEG_C, written=f"{k - 273.15:.0f}") for k in (at.value, hottest))
         inputs.notes[f"{label} at"] = Said(
-            f"{label}: measured at {at.text}, used up to ", used,
+            f"{label}: measured at ", measured, ", used up to ", used,
             ", where rubber is softer: the highest pressure is overestimated",
         )  # fmt: skip
-        inputs.steady[f"{label} at"] = f"{label}: above {at.text} it presses less well than computed"
+        inputs.steady[f"{label} at"] = Said(
+            f"{label}: above ", measured, " it presses less well than computed"
+        )
