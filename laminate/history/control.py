@@ -17,10 +17,6 @@ RUN = 9
 """Fewest batches that can show every pattern but the one of fourteen; below it a chart cannot be called
 steady.
 """
-SHORT = 15
-"""Below so many batches the slope over all of them counts in the place of six in a row: both would add up
-their false alarms.
-"""
 LEAST_FOR_SLOPE, SLOPE_LEVEL = 5, 0.01
 """Fewest batches for a slope over time, and the chance below which it counts; common practice, no source."""
 _BEYOND, _MOVING, _TURNING, _SLOPE = "beyond-limit", "rising-or-falling", "alternating", "slope"
@@ -40,11 +36,11 @@ STEADY, DRIFTING, UNSTEADY, TOO_FEW = "steady", "drifting", "unsteady", "too few
 ALARMS = {
     4: 0.0,
     5: 0.0167,
-    6: 0.0207,
-    7: 0.0223,
-    8: 0.0292,
-    9: 0.0350,
-    12: 0.0551,
+    6: 0.0208,
+    7: 0.0256,
+    8: 0.0350,
+    9: 0.0427,
+    12: 0.0685,
     15: 0.0945,
     20: 0.1168,
     25: 0.1406,
@@ -165,9 +161,7 @@ def _current(signal: Signal, n: int) -> bool:
 
     A value beyond a limit does wherever it is; a run where it reaches into the last `RUN` batches.
     """
-    if signal.code == _BEYOND:
-        return True
-    return signal.last >= n - RUN and not (signal.code == _MOVING and n < SHORT)
+    return signal.code == _BEYOND or signal.last >= n - RUN
 
 
 def alarm_of(n: int) -> float:
