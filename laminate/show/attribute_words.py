@@ -8,6 +8,11 @@ from dataclasses import replace
 from laminate.show.numbers import text, unit_of
 from laminate.values.problems import Answered, Problem
 
+BRIEF_LOCKS = (
+    "A locked core can overload clamp, bolts and tool. Never run the tool hotter than planned; let it cool "
+    "before clamp or bolts are loosened."
+)
+HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
 RESPONSIBILITY = (
     "Limits, methods and release stay with the governing specification, local codes and authorized staff."
 )

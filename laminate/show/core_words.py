@@ -8,7 +8,7 @@ from laminate.press.cold import shut
 from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
-from laminate.show.attribute_words import RESPONSIBILITY
+from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import SPREAD, steam_words
@@ -47,15 +47,10 @@ LOCKS = (
     "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched "
     "as laid up.",
 )
-BRIEF_LOCKS = (
-    "A locked core can overload clamp, bolts and tool. Never run the tool hotter than planned; let it cool "
-    "before clamp or bolts are loosened."
-)
 HARD_LOCKS = (
     "A hard core does not yield: where the laminate locks, clamp, bolts and tool take its whole growth, and "
     "no pressure is computed for that. Never let the tool run hotter than planned with the core in it."
 )
-HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts are loosened."
 FUME = "{}: ventilate, stay below its fume limits, do not burn it off."
 RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals up to 25e-6 /K
 PER_KELVIN = Unit("/K", 1.0)

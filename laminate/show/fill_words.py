@@ -10,7 +10,7 @@ from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show import pressed_words
-from laminate.show.attribute_words import RESPONSIBILITY
+from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import (
     alone,
@@ -361,7 +361,13 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
     for zone in gaps:
         blocks += [*_reasons(zone, units), *tolerance_blocks(zone)]
     blocks += [*assumption_blocks(assumptions(fill), units), *charge_blocks(fill.charge, units)]
-    return [*blocks, Heading("Caution"), Sentence(RESPONSIBILITY)]
+    return [*blocks, Heading("Caution"), *sentences(cautions(fill))]
+
+
+def cautions(fill: Fill) -> list[str]:
+    """What goes with an answer on hot tools, and on cores that press."""
+    rubber = any(isinstance(zone, PressedFill) and zone.pressed_by == "rubber" for zone in fill.zones)
+    return [BRIEF_LOCKS if rubber else HOT, RESPONSIBILITY]
 
 
 def assumptions(fill: Fill) -> list[str]:
