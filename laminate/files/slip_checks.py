@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from laminate.files.peek import Keys, Peek
-from laminate.values.quantities import G_CM3, M2, Unit
+from laminate.values.quantities import M2, Unit
 from laminate.values.said import Figure, Said, between
 
-FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
-"""Densities that a kind of fiber has, hollow ones apart [kg/m^3]: common practice, no source."""
 FAR, SLACK = 1.5, 2e-6
 """Factor beyond the tables, and step [1/K], up to which a measured expansion is that of its material."""
 FAR_AREA = 100.0
@@ -18,13 +16,7 @@ PER_KELVIN = Unit("ppm/K", 1e6)
 
 
 def check_slips(peek: Peek) -> None:
-    """Note densities unlike the kind of fiber, expansions unlike the material, areas far apart."""
-    for table, fiber in peek.tables("fiber.*"):
-        density, kind = peek.value("density", *table, "density"), fiber.get("kind")
-        if density and kind in FIBERS and not FIBERS[kind][0] <= density.value <= FIBERS[kind][1]:
-            expected = Said(f"a density of {kind} from ", between(*FIBERS[kind], G_CM3, 2))
-            hint = 'kind = "other" where it is none of these'
-            peek.say("unlike-kind", (*table, "density"), f"'{density.text}' of kind '{kind}'", expected, hint)
+    """Note expansions unlike the material, and areas far apart."""
     for table, _ in peek.tables("core.*"):
         _expansion(peek, table)
     _expansion(peek, ("tool",))

@@ -6,7 +6,8 @@ Every function of inputs takes a mapping of name -> number: floats, draws or com
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +19,8 @@ from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_nam
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
-from laminate.values.quantities import ATTRIBUTES
+from laminate.values.quantities import ATTRIBUTES, G_CM3
+from laminate.values.said import Said, between
 from laminate.values.units import Value
 
 if TYPE_CHECKING:
@@ -26,6 +28,10 @@ if TYPE_CHECKING:
     from laminate.press.rooms import Room
 
     Numbers = Mapping[Any, Any]
+
+
+FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
+"""Densities that a kind of fiber has, hollow ones apart [kg/m^3]: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +236,18 @@ def assumptions_of(case: ZoneCase) -> list[str]:
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
         assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")
     return assumptions
+
+
+def unlike_kinds(part: Part, prepregs: Iterable[str]) -> list[Said]:
+    """The fibers of prepregs with a density that fibers of their kind have not."""
+    sentences = []
+    for name in dict.fromkeys(part.prepreg[prepreg].fiber for prepreg in prepregs):
+        fiber = part.fiber[name]
+        low, high = FIBERS.get(fiber.kind, (0.0, math.inf))
+        if not low <= fiber.density.value <= high:
+            text = f"{name} density {fiber.density.text} is none of {fiber.kind}, which has "
+            sentences.append(Said(text, between(low, high, G_CM3, 2), ": check digits and unit"))
+    return sentences
 
 
 def resin_supposed(case: ZoneCase) -> list[str]:

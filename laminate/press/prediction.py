@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.press import stack
-from laminate.press.case import ZoneCase, resin_supposed
+from laminate.press.case import ZoneCase, resin_supposed, unlike_kinds
 from laminate.press.cured import cured
 from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
@@ -119,7 +119,9 @@ def predict_zone(
     origins = {name: made.origins[name] for name in names}
     plain = {name: value.value for name, value in made.values.items()}
     dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
-    warnings = [*_lighter_fiber(part, case.counted(fill_plies), made), *dense, *resin_supposed(case)]
+    counted = case.counted(fill_plies)
+    warnings = [*_lighter_fiber(part, counted, made), *dense, *resin_supposed(case)]
+    warnings += unlike_kinds(part, (name for name in counted if name in part.prepreg))
     return Prediction(
         zone,
         int(sums.plies),
@@ -140,7 +142,7 @@ def no_ply(prediction: Prediction, file: str) -> list[Problem]:
         return []
     cured_ply = Said("a cured ply of ", Figure(thickness, MM, 2))
     expected = "one above 0: a layer that counts as resin is stated thicker than the resin in it"
-    return [Problem("impossible-layer", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
+    return [Problem("no-cured-ply", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
 
 
 def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:

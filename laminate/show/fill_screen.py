@@ -23,6 +23,7 @@ from laminate.show.fill_words import (
     counts_grid,
     gap_words,
     inverse_words,
+    kind_words,
     stated_words,
     steam_words,
     wanted_words,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from laminate.press.filling import Fill
     from laminate.press.pressed import PressedFill
 
-SAID_OF_EACH = (stated_words, wanted_words, clamp_words)
+SAID_OF_EACH = (kind_words, stated_words, wanted_words, clamp_words)
 ANSWERS = 16
 ROWS = (5, 3, 1)
 

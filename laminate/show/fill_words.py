@@ -6,9 +6,11 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from laminate.press.case import unlike_kinds
 from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
+from laminate.press.stack import prepregs_of
 from laminate.show import pressed_words
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
@@ -25,6 +27,7 @@ from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
 from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text, without_text
 from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
+from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -331,6 +334,12 @@ def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     )
 
 
+def kind_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
+    """That a fiber of a zone has a density that none of its kind has; '' where each is as usual."""
+    named = prepregs_of(fill.part, fill.part.zone[zone.zone])
+    return " ".join(f"{said_in_units(words, units)}." for words in unlike_kinds(fill.part, named))
+
+
 def answers(fill: Fill, units: str) -> list[tuple[str, str]]:
     """The answer for every zone: what to do, and the rest of the sentence."""
     return [
@@ -348,7 +357,7 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
             blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
     for zone in fill.zones:
-        before = [stated_words(fill, zone, units)]
+        before = [kind_words(fill, zone, units), stated_words(fill, zone, units)]
         after = [wanted_words(fill, zone, units), clamp_words(fill, zone, units)]
         if isinstance(zone, ZoneFill):
             before += [gap_words(zone, units)]

@@ -13,6 +13,7 @@ from laminate.show.engineer_text import plies
 from laminate.show.page_words import capital
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
+from laminate.values.said import in_units
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def predict_document(predictions: Sequence[Prediction], units: str) -> Document:
     rows = tuple((word, *(texts.get(word, "") for texts in cells)) for word in words)
     origins = list(_origins(predictions))
     first: list[Block] = [Sentence(answer, strong=True) for answer in answers]
-    first += [*sentences(list(_why(predictions))), Grid(("what", *columns), rows)]
+    first += [*sentences(list(_why(predictions, units))), Grid(("what", *columns), rows)]
     exact = list(dict.fromkeys(name for prediction in predictions for name in prediction.not_measured))
     count = "1 input has no ± and is" if len(exact) == 1 else f"{len(exact)} inputs have no ± and are"
     note = sentences([f"{count} assumed exact: see --why."] if exact else [])
@@ -74,7 +75,7 @@ def _cells(prediction: Prediction, units: str) -> dict[str, str]:
     return cells
 
 
-def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
+def _why(predictions: Sequence[Prediction], units: str) -> Iterator[str]:
     """Why these counts, and what to look at."""
     alike = len({prediction.why for prediction in predictions}) == 1
     for prediction in predictions:
@@ -84,7 +85,7 @@ def _why(predictions: Sequence[Prediction]) -> Iterator[str]:
         elif why and prediction is predictions[0]:
             yield f"{capital(why)}."
         for warning in prediction.warnings:
-            yield f"Warning: {warning}{'' if warning.endswith('?') else '.'}"
+            yield f"Warning: {in_units(warning, units)}{'' if warning.endswith('?') else '.'}"
     if any(prediction.why for prediction in predictions):
         yield "No bleed is counted unless --bleed states it. 'laminate fill' computes how the tool closes."
 

@@ -170,3 +170,14 @@ def test_a_clamp_that_presses_harder_than_the_tool_is_built_for_is_said():
     assert weak.zones[0].grade == "use"
     assert says("fill: a clamp that presses harder than the tool is built for", screen(weak))
     assert not says("fill: a clamp that presses harder than the tool is built for", screen(panel()))
+
+
+@pytest.mark.parametrize(("density", "told"), [("1.79 g/cm^3", False), ("2.54 g/cm^3", True)])
+def test_a_density_that_no_fiber_of_its_kind_has_is_told(density, told):
+    """2.54 g/cm3 is that of glass; a kind of another name has what it has."""
+
+    def carbon(raw):
+        raw["fiber"]["carbon"]["density"] = f"{density} ± 0.01 (tolerance)"
+
+    found = answer(PANEL, carbon)
+    assert says("fill: a density of another kind", screen(found)) == told

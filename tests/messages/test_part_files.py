@@ -69,7 +69,6 @@ CASES = {
     "a layer denser than any metal": ('areal_weight = "60 g/m^2"', 'areal_weight = "60 oz/yd^2"'),
     "a resin film of tenfold thickness": (FILM, FILM.replace("0.05", "0.5").replace("neither", "resin")),
     "a scrim of 25-fold thickness": (FILM, FILM.replace("0.05 mm", "0.05 in").replace("neither", "fiber")),
-    "a density that carbon does not have": ('density = "1.79', 'density = "2.54'),
     "an expansion ten times that of its material": ('"23.6e-6 /K', '"23.6e-5 /K'),
     "an expansion of the other sign": ('"23.6e-6 /K', '"-23.6e-6 /K'),
     "a projected area of another unit": ('projected_area = "0.006 m^2', 'projected_area = "0.006 cm^2'),
