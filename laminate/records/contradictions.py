@@ -123,9 +123,10 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
 
 
 def of_another_batch(record: Seen, replaced: Seen) -> bool:
-    """Whether a record says that it replaces one with another batch and other readings."""
-    same = replaced.of[2] == record.of[2] != ""
-    return not same and not same_readings(readings(record), readings(replaced))
+    """Whether a record says that it replaces one of another batch, and has half its readings at most."""
+    earlier = readings(replaced)
+    kept = same_readings(readings(record), earlier)
+    return not replaced.of[2] == record.of[2] != "" and 2 * len(kept) <= len(earlier)
 
 
 _STANDS = {"does not conform": "does not conform", "undecided": "is undecided"}

@@ -193,7 +193,7 @@ def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
 def _held_against(record: Seen, rest: Sequence[Seen]) -> Iterator[str]:
     """How many other records a release was held against, and that the one it stands for was not there."""
     if rest:
-        yield f"it was held against {len(rest)} other record{'s' if len(rest) > 1 else ''}"
+        yield f"this record was held against {len(rest)} other record{'s' if len(rest) > 1 else ''}"
     else:
         yield "no other record lies beside it to hold it against: '--among FOLDER' names where they are"
     if record.replaces and record.replaces not in {other.sha256 for other in rest}:

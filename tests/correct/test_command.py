@@ -13,7 +13,7 @@ from laminate.history.correcting import correct
 from laminate.values.problems import Refused
 from tests.messages.wording import begins, reads, says
 
-from .calls import call, swap
+from .calls import calibrate, call, swap
 
 
 def test_the_worked_example(mast, capsys):
@@ -232,12 +232,7 @@ def test_a_worse_measurement_turns_nothing_into_no_change_needed(mast, capsys):
     rows = (mast / "coupons.csv").read_text("utf-8")
     thick = re.sub(r"2\.8\d\d", lambda reading: f"{float(reading[0]) + 0.05:.3f}", rows)
     (mast / "coupons.csv").write_text(thick, "utf-8")
-    text = (mast / "batch.toml").read_text("utf-8")
-    calibrated = re.sub(
-        r"(\[instrument.micrometer\](?:\n[^\[]+)*?\ncalibration = )\"[^\"]*\"", r'\1"0.3 mm (k=2)"', text
-    )
-    assert calibrated != text
-    (mast / "batch.toml").write_text(calibrated, "utf-8")
+    calibrate(mast / "batch.toml", "0.3 mm (k=2)")
     (zone,) = correct([mast / "batch.toml"]).zones
     assert "thickness" in [aim.attribute for aim in zone.open_aims]
     assert (zone.change, zone.worth_changing) == (False, None)

@@ -10,7 +10,7 @@ import pytest
 from laminate.history.correcting import correct
 from tests.messages.wording import says
 
-from .calls import call, swap
+from .calls import calibrate, call, swap
 
 
 def table(mast):
@@ -157,12 +157,7 @@ def test_what_may_lie_outside_its_limits_under_rubber_gets_no_changes_to_make(ma
     """Thickness known to 0.2 mm alone: no row that answers a change with yes."""
     swap(mast / "coupons.csv", (",web,", ",skin,"))
     assert "bleed from" in call(capsys, mast / "batch.toml", "--why")[1]
-    text = (mast / "batch.toml").read_text("utf-8")
-    worse = re.sub(
-        r"(\[instrument.micrometer\](?:\n[^\[]+)*?\ncalibration = )\"[^\"]*\"", r'\1"0.2 mm (k=2)"', text
-    )
-    assert worse != text
-    (mast / "batch.toml").write_text(worse, "utf-8")
+    calibrate(mast / "batch.toml", "0.2 mm (k=2)")
     (zone,) = correct([mast / "batch.toml"]).rubber
     assert zone.worth_changing is None
     assert "bleed from" not in call(capsys, mast / "batch.toml", "--why")[1]

@@ -83,13 +83,18 @@ def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(firs
     assert released(later) == []
 
 
-@pytest.mark.parametrize(("specimens", "codes"), [("\n91", ["replaces-other"]), ("\n01", [])])
+@pytest.mark.parametrize(
+    ("renamed", "codes"),
+    [("0101 0102 0103", ["replaces-other"]), ("0102 0103", ["replaces-other"]), ("", [])],
+)
 def test_one_that_replaces_another_batch_is_released_with_its_readings_alone(
-    first: Shop, specimens: str, codes: list[str]
+    first: Shop, renamed: str, codes: list[str]
 ) -> None:
+    """Those of one coupon of three, copied, do not make it the same batch."""
     digest = sha256(first.record.read_bytes())
     amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
-    put(first, sealed(first.folder.parent / "files", OTHER_ID, amends, ("coupons.csv", "\n01", specimens)))
+    others = [("coupons.csv", f"\n{name}", f"\n9{name}") for name in renamed.split()]
+    put(first, sealed(first.folder.parent / "files", OTHER_ID, amends, *others))
     later = Shop(first.folder.parent / "other", first.keys)
     later.sign("ann", time="2026-11-21T00:00:00Z")
     assert released(later) == codes
