@@ -202,7 +202,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         return
     if bench.liquid != "water":
         expected = "its density in this column, or liquid_density in the batch file"
-        beside = f"the liquid '{bench.liquid}'"
+        beside = f"the liquid '{bench.liquid}', which is not 'water'"
         yield missing_reading(coupon, "mass in liquid", "liquid density", beside, expected)
     elif not coupon.has("liquid temperature"):
         expected = "the temperature of the water, or a 'liquid density'"
