@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from laminate.show.numbers import Scale
 
 MOST_NAMES = 24
+LONGEST_NAME = 16
+"""Characters below the axis."""
 NARROWEST, WIDEST, HIGH = 4.2, 9.0, 3.4
 """Inches."""
 
@@ -71,10 +73,21 @@ def draw_chart(
         if mark.what == "lot":
             axes.axvline(mark.place - 0.5, color=PALE, linewidth=1.0, linestyle=DOTS)
     step = -(-len(names) // most)
-    axes.set_xticks(places[::step], names[::step], rotation=60, ha="right", parse_math=False)
+    axes.set_xticks(places[::step], shortened(names)[::step], rotation=60, ha="right", parse_math=False)
     axes.ticklabel_format(axis="y", useOffset=False, style="plain")
     axes.set_ylabel(what, parse_math=False)
     axes.spines[["top", "right"]].set_visible(False)
+
+
+def shortened(names: Sequence[str]) -> list[str]:
+    """Names that fit below an axis: the start of long ones, or their end where many start alike.
+
+    >>> shortened(["26-031 of the second shift", "26-032 of the second shift"])
+    ['26-031 of the s…', '26-032 of the s…']
+    """
+    starts = [name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…" for name in names]
+    ends = [name if len(name) <= LONGEST_NAME else f"…{name[1 - LONGEST_NAME :]}" for name in names]
+    return starts if len(set(starts)) >= len(set(ends)) else ends
 
 
 def _limits(axes: Axes, studied: Studied, scale: Scale) -> None:

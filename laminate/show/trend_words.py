@@ -423,5 +423,14 @@ def _whole(trend: Trend, units: str) -> Iterator[Block]:
     yield from (Heading("Records", place="records"), *_records(trend))
     for at, (studied, name) in enumerate(zip(trend.studied, titles(trend), strict=True)):
         yield from (Heading(name, place=place_of(at)), *series_blocks(studied, units))
+    if trend.used:
+        yield Heading("Records used", detail=True)
+        columns: dict[str, Callable[[Filed], str]] = {
+            "record": lambda filed: filed.file,
+            "batch": lambda filed: filed.batch,
+            "answer": lambda filed: filed.answer,
+            "its SHA-256 begins": lambda filed: filed.sha256[:16],
+        }
+        yield columned(trend.used, columns)
     yield Heading("How it is computed", detail=True)
     yield from sentences([CONSTANTS, alarm_words(trend), AUTHORITY])

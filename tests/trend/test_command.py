@@ -13,6 +13,7 @@ import pytest
 
 from laminate.cli import app
 from laminate.history import trending
+from laminate.show.trend_plot import shortened
 from tests.messages.wording import says
 
 from .shop import Shop
@@ -202,6 +203,40 @@ def test_equal_records_give_the_same_page(shop, tmp_path, capsys):
     for name in ("one.html", "two.html"):
         call(capsys, shop.folder, "--html", tmp_path / name)
     assert (tmp_path / "one.html").read_bytes() == (tmp_path / "two.html").read_bytes()
+
+
+def test_the_page_names_every_record_that_it_used(shop, tmp_path, capsys):
+    path = tmp_path / "trend.html"
+    call(capsys, shop.folder, "--html", path)
+    text = path.read_text("utf-8")
+    records = json.loads(call(capsys, shop.folder, "--json")[1])["records"]
+    assert len(records) == len(DRIFT)
+    for record in records:
+        assert record["file"] in text
+        assert record["sha256"][:16] in text
+
+
+def test_long_names_of_batches_leave_the_chart_its_room(tmp_path, capsys):
+    """A collapsed chart warns, and a warning is an error here."""
+    made = Shop(tmp_path / "records")
+    for number, value in enumerate(DRIFT, 1):
+        made.batch(number, [value, value + 0.01], name=f"26-{number:03} {'of the second shift ' * 5}".strip())
+    assert call(capsys, made.folder, "--html", tmp_path / "trend.html")[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("names", "short"),
+    [
+        (["26-031", "26-032"], ["26-031", "26-032"]),
+        (["26-031 of the second shift", "26-032"], ["26-031 of the s…", "26-032"]),
+        (
+            ["molded on press P2, 26-031", "molded on press P2, 26-032"],
+            ["…ress P2, 26-031", "…ress P2, 26-032"],
+        ),
+    ],
+)
+def test_a_long_name_keeps_the_end_that_tells_it_apart(names, short):
+    assert shortened(names) == short
 
 
 def test_no_bar_where_nobody_looks(shop):
