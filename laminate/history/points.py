@@ -34,7 +34,7 @@ def alike(values: Sequence[float]) -> bool:
 @dataclass(frozen=True, slots=True)
 class Origin:
     """Where a value comes from: batch, molding date, material lots, press, issue, each core with its
-    moldings, and each prepreg with a lot of it.
+    moldings, each prepreg with a lot of it, and each instrument as its certificate has it.
     """
 
     batch: str
@@ -46,6 +46,7 @@ class Origin:
     file: str
     answer: str
     prepregs: tuple[tuple[str, str], ...] = ()
+    instruments: tuple[tuple[str, str], ...] = ()
 
     @property
     def lot(self) -> str:
@@ -160,7 +161,15 @@ def origin_of(content: Content, file: str) -> Origin:
         file=file,
         answer=content["answer"],
         prepregs=tuple((lot["prepreg"], lot["number"]) for lot in batch["lots"]),
+        instruments=tuple((gauge["name"], _calibrated(gauge)) for gauge in content["instruments"]),
     )
+
+
+def _calibrated(gauge: Content) -> str:
+    """An instrument in words: which it is, and by what certificate, or when it was calibrated."""
+    certificate = gauge["certificate"] and f"certificate {gauge['certificate']}"
+    calibrated = gauge["calibrated"] and f"calibrated {gauge['calibrated']}"
+    return ", ".join(filter(None, (gauge["identity"] or "not named", certificate or calibrated)))
 
 
 def _counted(content: Content) -> dict[str, list[Content]]:

@@ -112,7 +112,7 @@ class Trend:
 
 
 def marks_of(series: Series) -> Iterator[Mark]:
-    """Where material lot, issue of the part, press, core or method change from one batch to the next."""
+    """Where lot, issue, press, core, method or an instrument of coupons change from one batch to the next."""
     for place, (before, after) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
         earlier, later = before.origin, after.origin
         by = f"measured by {after.method or 'no named method'}"
@@ -125,6 +125,15 @@ def marks_of(series: Series) -> Iterator[Mark]:
                 for name, core, _ in later.cores
             ),
             ("method", before.method, after.method, by),
+            *(
+                (
+                    "instrument",
+                    dict(earlier.instruments).get(name, instrument),
+                    instrument,
+                    f"{name} {instrument}",
+                )
+                for name, instrument in (later.instruments if series.key.zone else ())
+            ),
         ]
         yield from (
             Mark(place, what, words)

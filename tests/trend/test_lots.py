@@ -168,6 +168,23 @@ def test_changes_of_lot_are_marked():
     assert [(mark.place, mark.words) for mark in found.marks] == [(3, "material lot L1")]
 
 
+def test_an_instrument_that_changed_is_marked_where_coupons_were_measured():
+    """Another balance, then its new calibration; a process reading has no such instrument."""
+    weighed = ["BAL-02, certificate K-5521"] * 2 + [
+        "BAL-03, certificate K-5521",
+        "BAL-03, calibrated 2027-05-01",
+    ]
+    series = series_of([1.0, 1.1, 0.9, 1.0])
+    series.points = [
+        replace(p, origin=replace(p.origin, instruments=(("balance", each),)))
+        for p, each in zip(series.points, weighed, strict=True)
+    ]
+    series.key = replace(series.key, zone="web")
+    assert [(mark.place, mark.what) for mark in study(series).marks] == [(2, "instrument"), (3, "instrument")]
+    series.key = replace(series.key, zone=None)
+    assert study(series).marks == ()
+
+
 def test_components_recover_what_was_put_in():
     """Of 4000 lots of three values, between 2 and within 1: JCGM 100 H.5 in the large."""
     rng = np.random.default_rng(2)
