@@ -136,10 +136,11 @@ def forces(
     top = max(state.rubber, key=lambda room: float(state.worst(room.name)), default=None)
     whole = all(missing.what == "clamp force" for missing in state.left_out)
     at_gel, at_worst = float(state.opening_force("gel")), float(state.worst_force)
+    known = at_worst > 0.0 or (whole and state.presses)
     return PressForces(
         state,
-        at_gel if whole or at_worst else None,
-        at_worst if whole or at_worst else None,
+        at_gel if known else None,
+        at_worst if known else None,
         state.worst_moment(top.name) if top is not None else None,
         gives_way_at(state),
         chance_holds,

@@ -288,6 +288,11 @@ class State:
         pressures += [self.bladder_pressure(zone) for zone in self._bladders]
         return functools.reduce(lambda highest, pressure: larger(pressure, highest), pressures, 0.0)
 
+    @property
+    def presses(self) -> bool:
+        """Whether anything presses with a pressure that is computed: a room with rubber, or a bladder."""
+        return bool(self.rubber or self._bladders)
+
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
         pressures, areas = self.pressing(moment)

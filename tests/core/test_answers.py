@@ -73,6 +73,7 @@ def test_a_hard_core_displaces_and_the_laminate_sets_the_pressure(part, material
     assert answer.governing.contact is not None
     assert found.good
     assert says("core: a hard core", said(found), material=material)
+    assert (answer.forces.at_gel, answer.forces.at_worst) == (None, None)  # nothing computed is no force of 0
 
 
 def test_a_hard_core_is_not_held_like_rubber(part):
