@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem
-from laminate.values.quantities import MM
+from laminate.values.quantities import MM, PERCENT
 from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Scalars, deviation, nominal
 from laminate.values.units import Value
@@ -29,6 +29,8 @@ VOIDS, BLEED, AREA = "void content", "bleed", "area"
 IN_THE_PRESS = ("liquid_density", "bulk_factor")
 """Inputs of a zone that do not bear on what the cured part becomes."""
 NOTHING = Value(0.0, text="0 %")
+MOST_VOIDS, THICKEST = 0.10, 2e-3
+"""Void content, and thickness of a cured ply [m], of hardly any pressed part: common practice, no source."""
 
 
 @dataclass
@@ -47,7 +49,7 @@ class Prediction:
     scalars: Scalars
     not_measured: list[str] = field(default_factory=list)
     origins: dict[Key, str] = field(default_factory=dict)
-    warnings: list[str] = field(default_factory=list)
+    warnings: list[str | Said] = field(default_factory=list)
     walls: int = 1
 
     def value(self, key: str) -> float:
@@ -122,6 +124,7 @@ def predict_zone(
     counted = case.counted(fill_plies)
     warnings = [*_lighter_fiber(part, counted, made), *dense, *resin_supposed(case)]
     warnings += unlike_kinds(part, (name for name in counted if name in part.prepreg))
+    warnings += _unlikely(void_content, nominal(laminate["cured_ply_thickness"]))
     return Prediction(
         zone,
         int(sums.plies),
@@ -159,6 +162,16 @@ def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredien
                     "hardly any fiber is lighter than its resin; were the two exchanged?"
                 ] = None
     return list(sentences)
+
+
+def _unlikely(void_content: Value, cured_ply: float) -> Iterator[str | Said]:
+    """Voids and a cured ply of a size that a wrong digit or unit gives sooner than a press."""
+    if void_content.value > MOST_VOIDS:
+        voids = (Figure(void_content.value, PERCENT, 1), " of voids")
+        yield Said(*voids, ": pressed parts have a few percent at most. Check the digits")
+    if cured_ply > THICKEST:
+        ply = ("a cured ply of ", Figure(cured_ply, MM, 2))
+        yield Said(*ply, " is thicker than prepreg is made. Check areal weight and its unit")
 
 
 def _too_dense(case: ZoneCase, fill_plies: int, x: Mapping[Any, float], fiber_volume: float) -> list[str]:

@@ -32,6 +32,19 @@ def test_more_fiber_than_packs_is_warned_of(shop):
     assert warning.startswith("fiber volume 94.2 %")
 
 
+@pytest.mark.parametrize(
+    ("changed", "figure"),
+    [
+        ({"void_content": "60 %"}, "60 %"),  # 6.0 without its point
+        ({"fiber_areal_weight": "3 kg/m^2"}, "2.9 mm"),  # 3/1790 + 3*33/67/1220 m
+    ],
+)
+def test_voids_and_plies_of_an_unlikely_size_are_warned_of(changed, figure, shop):
+    (warning,) = shop.json(*call(**changed))["warnings"]
+    assert figure in warning
+    assert figure in shop.run(*call(**changed)).out
+
+
 def test_a_form_packs_to_its_own_limit(shop):
     shop.change("part.toml", 'packing_limit = "68 %"', 'packing_limit = "50 %"')
     out = shop.run("predict", "part.toml", "--plies", "web=20").out
