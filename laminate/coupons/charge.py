@@ -10,6 +10,7 @@ from laminate.press import stack
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem, Refused
 from laminate.values.uncertainty import Scalars, deviation, nominal
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -23,15 +24,15 @@ UNFIT = "charge-unfit"
 class Weighed:
     """Resin content of the molding with its trim [0..1], standard uncertainty (None: no ± anywhere).
 
-    contributions: input -> signed contribution; left: mass that left the charge, volatiles included [kg];
-    exact: inputs without a ±.
+    contributions: input -> signed contribution; left: mass that left the charge, volatiles included, with its
+    standard uncertainty [kg]; exact: inputs without a ±.
     """
 
     prepreg: str
     resin_content: float
     u: float | None
     contributions: dict[Name, float]
-    left: float
+    left: Value
     exact: tuple[str, ...]
 
 
@@ -58,9 +59,9 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     content = ply.resin_content_by_weighing(
         charge=before, part_and_trim=after, resin_content=resin, volatiles=volatiles
     )
-    left = charge.mass.value - charge.part_and_trim.value
+    left = Value(nominal(before - after), deviation(before - after))
     if nominal(content) < 0.0:
-        loss_text = f"{1000.0 * left:.4g} g less than the charge, more than all its resin and volatiles"
+        loss_text = f"{1000.0 * left.value:.4g} g less than the charge, more than all its resin and volatiles"
         hint = "weigh the part with all its trim and flash"
         raise Refused(
             _problem(case, "part_and_trim", "impossible-value", loss_text, "a loss of resin alone", hint)

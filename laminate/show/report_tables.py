@@ -233,12 +233,11 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
             "moved by how many standard uncertainties": lambda row: f"{row['shift_in_u']:+.1f}",
         }
         tables += listing(caption, moved, columns, 1, 2, 3)
+    estimate = said("value", "standard_uncertainty")
     columns = {
         "prepreg": "prepreg",
-        "resin content ± standard uncertainty": lambda row: said("value", "standard_uncertainty")(
-            row["resin_content"]
-        ),
-        "mass that left": lambda row: quantity(row["mass_left"]["value"], None, row["mass_left"]["unit"]),
+        "resin content ± standard uncertainty": lambda row: estimate(row["resin_content"]),
+        "mass that left ± standard uncertainty": lambda row: estimate(row["mass_left"]),
     }
     charges = [answer["charge"]] if answer["charge"] else []
     return tables + listing("Resin content by weighing the charge", charges, columns, 1, 2)

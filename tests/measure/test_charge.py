@@ -31,7 +31,7 @@ def test_what_left_beyond_the_volatiles_was_resin(plain):
     found = resin_content_by_weighing(case_of(plain))
     resin = 0.331 * 1.204 - (0.013 - 0.004 * 1.204)
     assert found.resin_content == pytest.approx(resin / 1.191, rel=1e-12)
-    assert found.left == pytest.approx(0.013)
+    assert (found.left.value, found.left.u) == pytest.approx((0.013, math.hypot(1e-3, 1e-3)))
     u_volatiles = 0.002 / math.sqrt(3)
     parts = {
         "charge mass": (0.331 - 1 + 0.004) / 1.191 * 1e-3,
