@@ -167,7 +167,7 @@ def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     for name, value in constants_of(specimen.plan, specimen.recipe, bench, [coupon]).items():
         x[name] = value.value
     if specimen.plan.volatiles:
-        x["volatiles"] = specimen.recipe.volatiles
+        x["volatiles"] = specimen.recipe.volatiles.value
     return x
 
 

@@ -205,10 +205,14 @@ def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
         if specimen.plan.basis == "with volatiles":
             notes["resin content by extraction: volatiles count as resin, the coupon was not dried"] = None
         elif specimen.plan.volatiles:
-            share = specimen.recipe.volatiles
+            share = (
+                f"{100.0 * specimen.recipe.volatiles.value:.3g} % of volatiles, as lot or part file say, were"
+            )
             notes[
-                f"resin content by extraction: {100.0 * share:.3g} % of volatiles, as lot or part file say, "
-                "were taken off; the specimen was not dried"
+                f"resin content by extraction: {share} taken off; the specimen was not dried"
+                if specimen.recipe.volatiles.text
+                else "resin content by extraction: the specimen was not dried and neither lot nor part file "
+                "state volatiles: they count as resin"
             ] = None
     return list(notes)
 

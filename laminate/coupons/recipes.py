@@ -14,11 +14,12 @@ from laminate.press.cured import cured
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.input_key import CERTIFICATE, LOT, Key, Name
 from laminate.values.uncertainty import propagate, sources_of
+from laminate.values.units import Value
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.part import Layer, Part
-    from laminate.values.units import Spread, Value
+    from laminate.values.units import Spread
 
 Numbers = Mapping[Any, Any]
 Function = Callable[[Numbers], Any]
@@ -47,10 +48,10 @@ class Recipe:
     where nothing can bleed; layers_thickness: of the layers that stay [m]; plies: count of fiber plies, None
     where not said; constituents: what burn-off meets, and their densities; notes: what the answer must say;
     ranges: what lot and part file predict, attribute -> (without bleed, bled to the limit), without voids.
-    volatiles: share that an incoming test reckons with; unknown_layup: whether fiber volume and voids
-    need a count of plies that nobody told;
-    causes: input name -> name of what its error is, where that is not the input itself; ply_scatters: prepreg
-    -> how much the areal weight of one ply scatters, and how many plies of it a coupon has.
+    volatiles: share that an incoming test reckons with, without text where nobody stated it; unknown_layup:
+    whether fiber volume and voids need a count of plies that nobody told; causes: input name -> name of what
+    its error is, where that is not the input itself; ply_scatters: prepreg -> how much the areal weight of
+    one ply scatters, and how many plies of it a coupon has.
     """
 
     values: Mapping[Name, Value]
@@ -64,7 +65,7 @@ class Recipe:
     notes: tuple[str, ...] = ()
     ranges: Function | None = None
     causes: Mapping[Name, Name] = field(default_factory=dict)
-    volatiles: float = 0.0
+    volatiles: Value = field(default_factory=lambda: Value(0.0))
     unknown_layup: bool = False
     ply_scatters: Mapping[str, tuple[Spread, int]] = field(default_factory=dict)
 
@@ -238,7 +239,7 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
         }
 
     causes = _causes(case, frozenset({lot} if lot else ()))
-    share = made.values[volatiles].value
+    share = made.values[volatiles]
     return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges, causes=causes, volatiles=share)
 
 

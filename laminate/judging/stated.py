@@ -165,11 +165,27 @@ def held_by_spreads(judged: Judged) -> Iterator[HeldBack]:
         if constant.lacks:
             fault = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
             yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, and it decides", constant.line)
+    yield from _volatiles(judged)
     if any(evidence.immersed for evidence in judged.fed):
         for key, example in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
                 what = f"[laboratory] {key} is not stated, and an immersion decides"
                 yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {example}")
+
+
+def _volatiles(judged: Judged) -> Iterator[HeldBack]:
+    """A resin content by extraction of what was not dried, of a prepreg whose volatiles nobody stated."""
+    undried: dict[str, list[str]] = {}
+    for evidence in judged.fed:
+        prepreg, specimen = evidence.characteristic.rule.prepreg or "", evidence.specimen
+        decide = Key("prepreg", prepreg, "volatiles") in evidence.constants
+        if decide and not specimen.recipe.volatiles.text:
+            undried.setdefault(prepreg, []).append(specimen.name)
+    for prepreg, names in undried.items():
+        who = f"not dried: {', '.join(dict.fromkeys(names))}"
+        say = f"{judged.case.name}, [[lot]] of '{prepreg}': "
+        say += "volatiles = \"... % ± ... (tolerance)\", or the column 'dried mass' of the coupon table"
+        yield HeldBack(NO_SPREAD, f"volatiles of {prepreg} are not stated, and they decide ({who})", say)
 
 
 def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:

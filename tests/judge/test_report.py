@@ -293,6 +293,24 @@ def test_incoming_tests_come_before_certificates(shop):
     assert one["result"]["value"] == pytest.approx(100 * (1 - 1.540166667 / 2.3 - 0.004), abs=1e-4)
 
 
+def test_an_extraction_without_drying_wants_the_volatiles_stated(shop):
+    """A resin content as received leaves them out: taken for 0, those who do not dry gain their share."""
+    heading, *rows = shop.read("coupons.csv").splitlines()
+    more = ",area [cm^2],prepreg mass [g],fiber mass [g],dried mass [g]"
+    tests = [f"P{n},,,L2231{',' * 11},100,2.3,{1.54 + n / 1000}," for n in range(1, 4)]
+    shop.table(heading + more, *(f"{row},,,," for row in rows), *tests)
+    rule = 10
+    assert rule not in {reason["rule"] for reason in report(shop)["held_back"]}
+    for file in ("part.toml", "batch.toml"):
+        shop.change(file, 'volatiles = "0.4 % ± 0.2 (tolerance)"\n', "")
+    held = [reason for reason in report(shop, status=[1])["held_back"] if reason["rule"] == rule]
+    assert [("ud150" in h["what"], "P1, P2, P3" in h["what"], "dried mass" in h["say"]) for h in held] == [
+        (True, True, True)
+    ]
+    shop.table(heading + more, *(f"{row},,,," for row in rows), *(f"{test}2.2908" for test in tests))
+    assert rule not in {reason["rule"] for reason in report(shop, status=[0, 1])["held_back"]}
+
+
 @pytest.mark.parametrize(
     ("cells", "lacks"),
     [
