@@ -6,6 +6,8 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
+from laminate.files.coupons import base_name
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -111,9 +113,12 @@ def condition(column: Column, letters: dict[str, str]) -> str:
     letters: of every column, by label.
     """
 
+    def cells(name: str) -> list[str]:
+        return [label for label in letters if base_name(label) == name]
+
     def weighed(label: str) -> str:
-        less = column.sinker if label == "mass in liquid" else ""
-        return f"{letters[label]}2-N({letters[less]}2)" if less else f"{letters[label]}2"
+        less = column.sinker if base_name(label) == "mass in liquid" else ""
+        return f"{letters[label]}2-N({letters[cells(less)[0]]}2)" if less else f"{letters[label]}2"
 
     cell, weighed_cell = f"{letters[column.label]}2", weighed(column.label)
     parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if column.equal else ''}{column.low:.12g}"]
@@ -121,7 +126,10 @@ def condition(column: Column, letters: dict[str, str]) -> str:
     for sign, others in (("<", column.below), (">", column.above)):
         for other in others:
             also = "=" if other in column.level else ""
-            parts.append(f'OR({letters[other]}2="",{weighed_cell}{sign}{also}{weighed(other)})')
+            parts += [
+                f'OR({letters[label]}2="",{weighed_cell}{sign}{also}{weighed(label)})'
+                for label in cells(other)
+            ]
     return f"AND({','.join(parts)})"
 
 

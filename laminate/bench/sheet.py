@@ -61,7 +61,7 @@ class Column:
 
     name: without number; label: with it; heading: as written; words: what to write; choices: the only words
     allowed, empty where anything is; low, equal, high: bounds of a number in the unit of the heading, low
-    itself allowed where equal; bounds: in words; below, above: labels of the cells of its row that it
+    itself allowed where equal; bounds: in words; below, above: names of the cells of its row that it
     must not reach; level: those it may be equal to; sinker: label of the cell whose mass is taken from a
     mass in liquid before that.
     """

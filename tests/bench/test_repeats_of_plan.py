@@ -3,6 +3,9 @@
 import csv
 import json
 
+import openpyxl
+import pytest
+
 from laminate.bench.coupon_sheet import csv_text
 from laminate.bench.entry import Watch
 from laminate.bench.session import Session
@@ -20,6 +23,23 @@ def test_immersion_alone_has_two_columns_for_the_mass_in_air(shop):
     shop.run("sheet", "batch.toml", "--out", "blank.csv")
     header = next(csv.reader(shop.read("blank.csv").splitlines()))
     assert [h for h in header if h.startswith("mass in air")] == ["mass in air 1 [g]", "mass in air 2 [g]"]
+
+
+@pytest.mark.parametrize("methods", [("immersion",), ("immersion", "digestion"), ("saturated immersion",)])
+def test_a_cell_keeps_its_order_with_every_repeat_of_another(shop, methods):
+    """The workbook of a plan with masses weighed twice: each is held to both of the others."""
+    twice = 'repeats = { "mass in air" = 2, "mass in liquid" = 2, "saturated mass" = 2, "residue mass" = 2 }'
+    shop.change("part.toml", '["immersion", "digestion", "thickness"]', f"{json.dumps(methods)}\n{twice}")
+    for sinker in ([], ["--sinker"]):
+        out = f"{len(methods)}{len(sinker)}.xlsx"
+        assert shop.run("sheet", "batch.toml", "--out", out, *sinker).status == 0
+        sheet = openpyxl.load_workbook(out)["coupons"]
+        letters = {str(cell.value).partition(" [")[0]: cell.column_letter for cell in sheet[1]}
+        checks = {str(check.sqref)[0]: check for check in sheet.data_validations.dataValidation}
+        for name in ("mass in liquid 1", "mass in liquid 2"):
+            masses = [label for label in letters if label[:-2] in ("mass in air", "saturated mass")]
+            assert len(masses) >= 2
+            assert all(f"{letters[mass]}2" in checks[letters[name]].formula1 for mass in masses)
 
 
 def test_the_number_of_thicknesses_is_the_plans(shop):
