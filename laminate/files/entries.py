@@ -111,7 +111,7 @@ def histories_beside(tables: Iterable[tuple[Path, str]]) -> dict[str, bytes]:
     """The history beside each of some tables that has one, by its called name. Raises `Refused`."""
     contents: dict[str, bytes] = {}
     for path, called in tables:
-        name, lies = history_name(called), path.with_name(history_name(path.name))
+        name, lies = history_name(called), path.parent / history_name(path.name)
         if lies.exists():
             contents[name] = file_bytes(lies, name, None, "a history")
     return contents

@@ -74,6 +74,14 @@ def test_of_two_files_the_one_that_is_a_folder_is_named(tmp_path):
     assert not (tmp_path / "record.json").exists()
 
 
+@pytest.mark.parametrize("folder", [".", "..", "/"])
+@pytest.mark.parametrize("command", ["measure", "report", "fill", "core", "predict", "cycle", "correct"])
+def test_a_folder_in_the_place_of_a_file_is_named(command, folder, capsys):
+    assert app.status([command, folder, "--json"]) == 2
+    (problem,) = json.loads(capsys.readouterr().out)["problems"]
+    assert (problem["code"], problem["file"]) == ("file-is-a-directory", folder)
+
+
 @POSIX
 def test_a_pipe_or_a_device_is_not_read(tmp_path):
     os.mkfifo(tmp_path / "part.toml")
