@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -71,7 +71,7 @@ def with_blanks(
             if not waiting(coupon):
                 of_kind[coupon.kind].append(coupon)
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
-    none_told = bench.blank and bench.residue_share is EXACT and bench.fiber_loss is EXACT
+    none_told = _none_stated(bench)
     stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
     twice = [blank for blank in blanks if none_told or stated[blank.kind] is not EXACT]
     if not problems and twice:
@@ -100,6 +100,20 @@ def with_blanks(
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return new, notes, warnings
+
+
+def untold_blanks(bench: Bench, plans: Iterable[Plan]) -> list[str]:
+    """That a loss of matrix is reckoned without one or both of its blanks; nothing where that was decided."""
+    if not any(plan.loss for plan in plans) or _none_stated(bench):
+        return []
+    shares = {"residue of neat resin": bench.residue_share, "loss of bare fiber": bench.fiber_loss}
+    left = [what for what, share in shares.items() if share is EXACT]
+    return [f"{' and '.join(left)} taken as 0: no blank tells it"] if left else []
+
+
+def _none_stated(bench: Bench) -> bool:
+    """Whether the batch file gives a reason for having no blank."""
+    return bench.blank and bench.residue_share is EXACT and bench.fiber_loss is EXACT
 
 
 def open_doubts(coupons: Sequence[Coupon], warnings: Sequence[Problem]) -> list[Problem]:

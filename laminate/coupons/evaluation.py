@@ -11,7 +11,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.adjustment import adjust
-from laminate.coupons.blanks import NOTHING, blamed_on, open_doubts, specimens_beside, with_blanks
+from laminate.coupons.blanks import (
+    NOTHING,
+    blamed_on,
+    open_doubts,
+    specimens_beside,
+    untold_blanks,
+    with_blanks,
+)
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
@@ -166,7 +173,12 @@ def measure(
     results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
-    notes += _waiting(coupons.coupons, awaited) + check_notes(checks) + _notes(results, specimens, left_out)
+    notes += _waiting(coupons.coupons, awaited)
+    notes += (
+        untold_blanks(bench, (s.plan for s in specimens if s.counts))
+        + check_notes(checks)
+        + _notes(results, specimens, left_out)
+    )
     differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
     return Measurement(
         laminates,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.blanks import Masses, blamed_on, masses_of, open_doubts, with_blanks
+from laminate.coupons.blanks import Masses, blamed_on, masses_of, open_doubts, untold_blanks, with_blanks
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.doubt_reasons import answer
@@ -200,7 +200,7 @@ def _measurement(
     whole = zones[0] if len(zones) == 1 else averages_of(every, None, grouped, {})
     checks = [check for group in grouped.groups for check in group.checks]
     notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
-    notes += check_notes(checks)
+    notes += untold_blanks(grouped.bench, (group.plan for group in grouped.groups)) + check_notes(checks)
     notes += [note for zone in zones for note in scatter_notes(zone, of_zones[zone.zone])]
     notes += _pooling(grouped, left_out)
     count = int(grouped.counted.sum())
