@@ -112,10 +112,16 @@ def _by_zone(
 
 
 def _notes(
-    results: Sequence[ZoneResult], specimens: Sequence[Specimen], left_out: Collection[Cell]
+    results: Sequence[ZoneResult],
+    specimens: Sequence[Specimen],
+    left_out: Collection[Cell],
+    checks: Sequence[Check],
+    bench: Bench,
 ) -> list[str]:
-    """What an answer must say of scatter, volatiles, pooled repeats and make-up."""
+    """What an answer must say of blanks, Monte Carlo, scatter, volatiles, pooled repeats and make-up."""
     return [
+        *untold_blanks(bench, (s.plan for s in specimens if s.counts)),
+        *check_notes(checks),
         *(note for r in results for note in scatter_notes(r, rows_of(r.specimens))),
         *_volatiles(specimens),
         *pooling_notes(specimens, left_out),
@@ -173,12 +179,7 @@ def measure(
     results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
-    notes += _waiting(coupons.coupons, awaited)
-    notes += (
-        untold_blanks(bench, (s.plan for s in specimens if s.counts))
-        + check_notes(checks)
-        + _notes(results, specimens, left_out)
-    )
+    notes += _waiting(coupons.coupons, awaited) + _notes(results, specimens, left_out, checks, bench)
     differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
     return Measurement(
         laminates,
