@@ -12,6 +12,7 @@ from laminate.coupons.checks import missing_reading
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import bench_of, unused_instruments
 from laminate.coupons.measurement import Measurement
+from laminate.coupons.mistakes import OTHER_PLIES
 from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
@@ -23,7 +24,7 @@ from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Iterator
 
     from laminate.files.batch import Case
 
@@ -53,7 +54,8 @@ class OfBatch:
         if key not in self.recipes:
             self.recipes[key] = recipes.of_zone(self.case, zone, frozenset({lot} if lot else ()), plies)
         plan = self.part.plan.get(zone)
-        return Made(zone, self.recipes[key], planned=plan is not None and plan.most > 0)
+        planned = plan is not None and plan.most > 0
+        return Made(zone, self.recipes[key], planned=planned, asked=tuple(self._other_plies(coupon, zone)))
 
     def _lot(self, coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")
@@ -96,6 +98,19 @@ class OfBatch:
             expected = f"{'at least ' if filled else ''}the {fixed} plies that the part file fixes"
             problems.append(_unknown(coupon, "plies", plies, expected, ()))
         return plies
+
+    def _other_plies(self, coupon: Coupon, zone: str) -> Iterator[Problem]:
+        """That a row counts other plies than were laid up in its zone, where they enter its figures."""
+        laid, counted = self.batch.batch.plies.get(zone), coupon.readings("plies")
+        if laid is not None and counted and int(counted[0]) != laid and coupon.has("thickness"):
+            counts = (
+                f"{counted[0]:.0f} plies, and {laid} in {self.case.name}, [batch] plies, for zone '{zone}'"
+            )
+            expected = "one count of them"
+            hint = (
+                "correct the one that is wrong, or give the reason in 'accepted' where this place has others"
+            )
+            yield Problem(OTHER_PLIES, coupon.file, coupon.place("plies"), counts, expected, hint)
 
 
 def no_zone(coupon: Coupon, zones: Iterable[str]) -> Problem:

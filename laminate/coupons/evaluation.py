@@ -51,7 +51,8 @@ class Made:
     """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test.
 
     planned: a plan says what it has to be measured by, so that one without some reading waits for it;
-    unplaced: of several zones it tells none, so that nothing can be computed.
+    unplaced: of several zones it tells none, so that nothing can be computed; asked: warnings about what its
+    row says of it.
     """
 
     zone: str | None
@@ -61,6 +62,7 @@ class Made:
     volatiles: Name = ""
     planned: bool = False
     unplaced: bool = False
+    asked: tuple[Problem, ...] = ()
 
 
 def _usable(
@@ -270,7 +272,8 @@ def _evaluate(
         volatile = made.volatiles in made.recipe.values
         plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
         specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg)
-        specimen.warnings.extend(unlikely(coupon, plan, bench, made.recipe))
+        asked = made.asked if specimen.counts else ()
+        specimen.warnings.extend([*asked, *unlikely(coupon, plan, bench, made.recipe)])
         specimens.append(specimen)
         keys.append((id(made.recipe), made.volatiles, *signature(coupon, plan, bench)))
     names = [specimen.name for specimen in specimens]

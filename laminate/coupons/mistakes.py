@@ -50,6 +50,10 @@ SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
 
+OTHER_PLIES = "plies-differ"
+"""Code of a row that counts other plies than its batch file."""
+
+
 def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False) -> None:
     """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
 
@@ -59,7 +63,11 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
     for at, problems in beside_cells(check_table(coupons, bench), mistakes, specimens).items():
-        specimens[at].warnings += problems
+        places = {
+            problem.place for problem in problems
+        }  # what its fellows say of a count of plies tells more
+        warnings = specimens[at].warnings
+        warnings[:] = [w for w in warnings if w.code != OTHER_PLIES or w.place not in places] + problems
     for specimen in specimens:
         coupon = specimen.coupon
         specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()

@@ -29,12 +29,11 @@ FAR = 3.5
 
 
 def remarks(judged: Judged) -> list[str]:
-    """Methods that differ, coupons outside that the plan allows, plies, repeats, no limit, no history."""
+    """Methods that differ, coupons outside that the plan allows, repeats, no limit, no history."""
     case, measured = judged.case, judged.measured
     return [
         *_methods(case, measured),
         *_allowed(judged.characteristics),
-        *_plies(case, measured),
         *_fewer_repeats(case, measured),
         *_unlimited(case),
         *_restated(case),
@@ -113,21 +112,6 @@ def _represented(case: Case) -> Iterator[str]:
         if other and zone in plies and other in plies and plies[zone] != plies[other]:
             counts = f"laid up with {plies[zone]} plies, and zone {other}, which represents it, with"
             yield f"zone {zone} was {counts} {plies[other]}"
-
-
-def _plies(case: Case, measured: Measurement) -> list[str]:
-    """Coupons whose row counts other plies than the batch file laid up in their zone."""
-    apart: dict[tuple[str, int], list[str]] = {}
-    for specimen in measured.specimens:
-        laid = case.batch.batch.plies.get(specimen.zone or "")
-        stated = specimen.coupon.readings("plies")
-        if laid is not None and stated and int(stated[0]) != laid:
-            apart.setdefault((str(specimen.zone), int(stated[0])), []).append(specimen.name)
-    return [
-        f"zone {zone}: the batch file says {case.batch.batch.plies[zone]} plies, the coupon table {count} "
-        f"for {', '.join(names)}; each coupon is computed with the plies of its row"
-        for (zone, count), names in apart.items()
-    ]
 
 
 def _fewer_repeats(case: Case, measured: Measurement) -> Iterator[str]:

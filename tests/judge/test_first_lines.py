@@ -69,17 +69,21 @@ def test_a_core_past_its_moldings_leaves_the_batch_undecided(shop):
 
 
 def test_plies_of_the_batch_file_against_those_of_the_coupons(shop):
+    """One ply too many in every row moves no coupon away from its peers: 61.7 for 58.8 % of fiber."""
     text = shop.read("coupons.csv")
     (history,) = report(shop)["remarks"]
     assert begins("judge: plies of the batch file against those", history)
-    shop.write("coupons.csv", text.replace("0102,web,mid,L2231,JM,20", "0102,web,mid,L2231,JM,19"))
-    said = (
-        "zone web: the batch file says 20 plies, the coupon table 19 for 0102; each coupon is computed with "
-        "the plies of its row"
-    )
-    assert report(shop)["remarks"] == [said, history]
-    out = shop.run("report", "batch.toml").out
-    assert out.index(f"Note: {said}.") < out.index("result ± U")
+    rows = text.replace(",JM,20,", ",JM,21,")
+    shop.write("coupons.csv", rows)
+    answer = report(shop, status=[1])
+    warnings = [w for s in answer["specimens"] for w in s["warnings"] if w["code"] == "plies-differ"]
+    assert [w["place"] for w in warnings] == [f"row {row}, column 'plies'" for row in (2, 3, 4)]
+    assert answer["answer"] == "undecided"
+    heading, *others = rows.splitlines()
+    shop.table(f"{heading},accepted", *(f"{row},plies 21: a patch lies on every coupon" for row in others))
+    answer = report(shop, status=[0, 1])
+    doubts = [held["what"] for held in answer["held_back"] if "'plies'" in held["what"]]
+    assert (doubts, len(answer["accepted"])) == ([], 3)
 
 
 def test_a_coupon_with_fewer_readings_than_the_others_is_remarked_where_no_plan_asks_for_them(shop):
