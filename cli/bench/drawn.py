@@ -30,15 +30,16 @@ def marks(findings: Findings) -> dict[str, str]:
     return marks_by_place | {problem.place: "!" for problem in findings.cannot}
 
 
-def head(session: Session, row: int, title: str, width: int) -> str:
+def head(session: Session, row: int, marked: Mapping[str, str], title: str, width: int) -> str:
     """Two lines: batch, table and person; specimen, and how far the work is.
 
-    title: batch and part; width: of the screen [columns].
+    marked: mark by place; title: batch and part; width: of the screen [columns].
     """
     text = session.table.text
     parts = [text(row, column) for column in ("zone", "position", "kind")]
     parts.append(f"field {text(row, 'field')}" if text(row, "field") else "")
-    who = f" coupon {session.name(row)}  {', '.join(part for part in parts if part)}"
+    sign = marked.get(session.table.view.place(row, session.table.heading("specimen")), " ")
+    who = f" coupon {session.name(row)} {sign} {', '.join(part for part in parts if part)}"
     excluded = "  (excluded)" if text(row, "excluded") else ""
     left = session.left()
     to_go = "1 cell to go" if left == 1 else f"{left} cells to go"

@@ -337,11 +337,11 @@ class Page(App[None]):
     def ask_why_right(self) -> None:
         """Answer what is doubtful with a reason."""
         if not self.session.open_doubts(self.cell[0]):
-            answered = self.session.findings(self.cell[0]).doubtful
+            findings = self.session.findings(self.cell[0])
+            others = f" Look at {', '.join(findings.elsewhere)}: F3 goes there." if findings.elsewhere else ""
+            no_doubt = "Nothing is doubtful about this coupon."
             self.said = (
-                "Every doubt about this coupon has its reason."
-                if answered
-                else "Nothing is doubtful about this coupon.",
+                ("Every doubt about this coupon has its reason." if findings.doubtful else no_doubt) + others,
             )
             return
 
@@ -415,8 +415,9 @@ class Page(App[None]):
         alert = sum(1 for line in drawn.folded(asks, *size) if line)
         lines = [drawn.in_words(f"{words}\n  {text}") for _, words, text in _derived(findings)]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
-        shown = drawn.cells(session, self.cell, drawn.marks(findings), left)
-        parts["head"].update(drawn.head(session, row, self.words, size[0]))
+        marked = drawn.marks(findings)
+        shown = drawn.cells(session, self.cell, marked, left)
+        parts["head"].update(drawn.head(session, row, marked, self.words, size[0]))
         parts["cells"].update(HELP if self.help_shown else shown)
         parts["cells"].styles.width = "1fr" if self.help_shown else 44
         parts["derived"].update("\n".join(filter(None, (findings.coverage, elsewhere, *lines))))

@@ -110,10 +110,10 @@ class Watch:
             return _split([*findings, *awaited])
         whole, later = self._whole(sunk, recipe)
         later = [*awaited, *later]
-        others = [(coupon, self._usable(coupon)) for coupon in coupons if coupon is not mine]
-        measured = self._measure(whole, [peer for _, peer in others if peer is not None])
+        beside = [(c, whole if c is mine else self._usable(c)) for c in coupons]
+        measured = self._measure(whole, [peer for _, peer in beside if peer is not None])
         unreadable = _unreadable(table, problems)
-        impossible_ones = (c for c, peer in others if peer is None or c.specimen in unreadable)
+        impossible_ones = (c for c, peer in beside if peer is None or c.specimen in unreadable - {specimen})
         wrong = [coupon.specimen for coupon in impossible_ones if not coupon.word("excluded")]
         everything = _said(measured, whole, later, wrong)
         if len(rows) > len(mine.fields):  # its other fields are still to be counted
@@ -143,15 +143,15 @@ class Watch:
         whole, _ = self._whole(coupon, recipe)
         return None if impossible(whole, self._bench, recipe) else whole
 
-    def _measure(self, mine: Coupon, peers: Iterable[Coupon]) -> Measurement | None:
-        """The table with this specimen, and with its peers as far as they can be evaluated."""
+    def _measure(self, mine: Coupon, coupons: Sequence[Coupon]) -> Measurement | None:
+        """The table as far as it can be evaluated, in its order; else this specimen, which is one of it, alone."""
         limits = self.case.part.limits
         if self._usable(mine) is None:
             return None
-        for coupons in ((mine, *peers), (mine,)):
+        for together in (coupons, [mine]):
             try:
                 return measure(
-                    Coupons(coupons, ()),
+                    Coupons(tuple(together), ()),
                     self._bench,
                     self._choose,
                     confidence=limits.confidence,

@@ -7,7 +7,7 @@ import re
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
@@ -18,6 +18,9 @@ from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import A_READING, NUMBERS, POINTS, base_name
 from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
+
+if TYPE_CHECKING:
+    from laminate.files.table import Table
 
 KEPT_BY_ITSELF = ("specimen", "operator", "time", "excluded", "accepted", "entry")
 """Columns that are not typed cell by cell."""
@@ -208,7 +211,7 @@ class Session:
         held = self.table.text(row, label)
         if held and held != entered.text and not why:
             return Answer(False, True, was=held)
-        what = f"{label} of {self.name(row)}"
+        what, others = f"{label} of {self.name(row)}", self._now_doubtful(before, after, changed)
         self._put({(row, label): entered.text}, (row, label), what, why, entered.typed)
         if entered.typed:
             after = self.findings(row)
@@ -217,10 +220,24 @@ class Session:
         new = [p for p in after.doubtful if (p.code, p.place, p.found) not in seen or p.place == place]
         doubts = [problem for problem in new if not isinstance(problem, Answered)]
         words = [_led(problem, label, entered.text, of_cell=problem.place == place) for problem in doubts]
+        words += others
         doubt_words = [*filter(None, (self._no_name(row, label, entered.text),)), *words]
         later = [p for p in after.later if p not in before.later or p.place == place]
         waits = [problem.found for problem in later if problem.code == AWAITED]
         return Answer(True, bool(doubt_words), (*doubt_words, *filter(None, (entered.said,)), *waits))
+
+    def _now_doubtful(self, before: Findings, after: Findings, changed: Table) -> list[str]:
+        """What a reading puts in doubt about other rows; before, after: of its own; changed: the table with it."""
+        rows = {name: self.find(name) for name in after.elsewhere if name not in before.elsewhere}
+        known = {name: self.findings(row) for name, row in rows.items() if row is not None}
+        looks = {name: self.watch.look(changed, name, self.table.history) for name in known}
+        return [
+            f"{name}: {_sentence(problem)}"
+            for name, look in looks.items()
+            for problem in (*look.cannot, *look.doubtful)
+            if problem not in (*known[name].cannot, *known[name].doubtful)
+            and not isinstance(problem, Answered)
+        ]
 
     def _no_name(self, row: int, label: str, text: str) -> str:
         """What to ask of a name that looks like a reading and is new; '' where there is nothing to ask."""
