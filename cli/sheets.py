@@ -135,12 +135,15 @@ def enter(
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [bench.view, *others])
         without = _without_column(case, [bench.view, *others], name)
-        page = Page(session, title, tuple(filter(None, (lacks, without, ended, made, *refusals))))
+        late = f"Taken from the history, where a session ended: {', '.join(bench.caught_up)}."
+        caught_up = late if bench.caught_up else ""
+        page = Page(session, title, tuple(filter(None, (lacks, without, ended, caught_up, made, *refusals))))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
+    if page.failure is None or not as_json:
+        _told_on_leaving(page, name, lacks, without, as_json=as_json)
     if page.failure is not None:
         raise page.failure
-    _told_on_leaving(page, name, lacks, without, as_json=as_json)
     if page.interrupted:
         raise KeyboardInterrupt
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from textwrap import wrap
 
 from rich.text import Text
@@ -12,11 +12,16 @@ from rich.text import Text
 from laminate.bench.entry import Findings
 from laminate.bench.session import Session, mark
 from laminate.bench.table import Cell
+from laminate.show import numbers
 from laminate.show.terminal import readable
+from laminate.values.quantities import ATTRIBUTES
+
+from .words import OPEN
 
 SAID, CELLS, AROUND = 4, 6, 6
 """Least lines for what is to be said and for the cells; lines of head, rule, entry and keys."""
 LABEL_AND_CELL = 33
+SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
 IN_ACCEPTED = re.compile(r"in 'accepted'(, begun with '[^']*')?")
 """What a table is told about its reasons; here a key asks for one and names what it is about."""
 
@@ -84,6 +89,22 @@ def _beside(label: str, value: str) -> str:
 
 def _cut(text: str, width: int) -> str:
     return text if len(text) <= width else f"{text[: width - 1]}…"
+
+
+def derived(findings: Findings) -> Iterator[tuple[str, str, str]]:
+    """What follows from the readings of a specimen: attribute, its words, its value with ±."""
+    for quantity in findings.derived:
+        known = ATTRIBUTES[quantity.attribute]
+        yield quantity.attribute, known.words, numbers.text(quantity.value, quantity.expanded, known.unit)
+
+
+def summary(session: Session, row: int) -> list[str]:
+    """The specimen that has just been finished in one line; figures of a doubtful one are no result."""
+    name = session.name(row)
+    if session.open_doubts(row):
+        return [f"{name} is still in doubt. {OPEN}"]
+    figures = [f"{words} {text}" for key, words, text in derived(session.findings(row)) if key in SUMMARY]
+    return [f"{name}: {', '.join(figures)}"] if figures else []
 
 
 def in_words(sentence: str) -> str:

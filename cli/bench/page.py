@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
@@ -12,21 +12,18 @@ from textual.app import App, ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
-from laminate.bench.entry import Findings
+from laminate.bench.cell import is_reading
 from laminate.bench.session import Session, sentences
 from laminate.bench.table import Cell
 from laminate.files.coupons import base_name
 from laminate.files.reasons import is_reason
-from laminate.show import numbers
 from laminate.values.problems import Refused
-from laminate.values.quantities import ATTRIBUTES
 
 from . import drawn
 from .line import Line
-from .words import ACROSS, ANSWERS, DOWN, HELP, REFUSED, REPLY, TYPE, WHO
+from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPLY, TYPE, WHO
 
 PARTS = ("head", "cells", "derived", "said", "asked", "next")
-SUMMARY = ("density", "fiber_volume", "void_content", "thickness")
 T = TypeVar("T")
 Question = tuple[str, Callable[[str], None]]
 
@@ -129,7 +126,10 @@ class Page(App[None]):
         self.exit()
 
     def _then_show(self, action: Callable[..., None], *typed: str) -> None:
-        action(*typed)
+        closes = self.help_shown and action == self.show_help
+        self.help_shown = False  # what an action says stands where the keys were
+        if not closes:
+            action(*typed)
         self.show()
 
     def _first(self) -> Cell:
@@ -200,26 +200,17 @@ class Page(App[None]):
         if following is None:
             unsettled = self.session.unsettled()
             end = (
-                f"Every cell is filled in. Still open, marked ? or !: {', '.join(unsettled)}. Measure again, "
-                "or give a reason (F6). F3 goes there."
+                f"Every cell is filled in. Still open, marked ? or !: {', '.join(unsettled)}. {OPEN}"
                 if unsettled
                 else "Nothing is left to be measured here. F10 leaves."
             )
             self.held = Held(self.cell, (end,), []) if self.session.table.text(*self.cell) else None
             self.said = (*lines, end)
             return
-        self.said = (*lines, *self._summary()) if following[0] != self.cell[0] else lines
+        self.said = (
+            (*lines, *drawn.summary(self.session, self.cell[0])) if following[0] != self.cell[0] else lines
+        )
         self.cell = following
-
-    def _summary(self) -> list[str]:
-        """The specimen that has just been finished in one line."""
-        row = self.cell[0]
-        derived = [
-            f"{words} {text}"
-            for attribute, words, text in _derived(self.session.findings(row))
-            if attribute in SUMMARY
-        ]
-        return [f"{self.session.name(row)}: {', '.join(derived)}"] if derived else []
 
     def _do(self, change: Callable[[], None]) -> None:
         """Do it, or say why it cannot be done; a failure of the disk is remembered until it works again."""
@@ -249,22 +240,30 @@ class Page(App[None]):
             if is_reason(reason):
                 answered(reason)
                 return
-            self.bell()
-            self._ask_reason(words, answered)
-            self.said = (f"'{reason}' is no reason: say why, in words. Esc drops the question.",)
+            self._ask_again(
+                (words, check), f"'{reason}' is no reason: say why, in words. Esc drops the question."
+            )
 
         self._ask(words, check)
 
+    def _ask_again(self, question: Question, why: str) -> None:
+        self.bell()
+        self._ask(*question)
+        self.said = (why,)
+
     def _ask(self, words: str, answered: Callable[[str], None]) -> None:
-        self.question, self.help_shown, self.line.value = (words, answered), False, ""
+        self.question, self.line.value = (words, answered), ""
 
     def _operator(self, name: str) -> None:
+        if is_reading(name):
+            self._ask_again((WHO, self._operator), f"{REFUSED}{name}. Answer the question above first.")
+            return
         self.session.operator = name
 
     def drop(self) -> None:
         """Drop what was begun."""
         self._unask()
-        self.help_shown, self.said, self.line.value = False, (), ""
+        self.said, self.line.value = (), ""
 
     def step(self, by: int) -> None:
         """Go to another cell, in the order of work, whether or not it is empty."""
@@ -281,8 +280,8 @@ class Page(App[None]):
         self.cell, self.said, self.line.value = cell, (), ""
 
     def show_help(self) -> None:
-        """Show or hide the keys."""
-        self.help_shown = not self.help_shown
+        """Show the keys, until the next key of the page."""
+        self.help_shown = True
 
     def turn(self) -> None:
         """Work across the table, specimen by specimen, or down it, column by column."""
@@ -404,16 +403,13 @@ class Page(App[None]):
         session, row, parts = self.session, self.cell[0], self.parts
         findings = session.findings(row)
         size = max(self.size.width, 40), self.size.height
-        messages = list(self.said) or sentences(findings)
-        if self.question:
-            asks = [self.question[0]]
-            messages = [*asks, *messages]
-        else:
-            asks = [message for message in messages[:1] if message.startswith(REFUSED)]
+        asks = [self.question[0]] if self.question else []
+        messages = [*asks, *(self.said or sentences(findings))]
+        asks += [words for words in messages[len(asks) : len(asks) + 1] if words.startswith(REFUSED)]
         folded_lines = drawn.folded(messages, *size)
         left = max(3, size[1] - drawn.AROUND - len(folded_lines))
         alert = sum(1 for line in drawn.folded(asks, *size) if line)
-        lines = [drawn.in_words(f"{words}\n  {text}") for _, words, text in _derived(findings)]
+        lines = [drawn.in_words(f"{words}\n  {text}") for _, words, text in drawn.derived(findings)]
         elsewhere = f"also look at: {', '.join(findings.elsewhere)}" if findings.elsewhere else ""
         marked = drawn.marks(findings)
         shown = drawn.cells(session, self.cell, marked, left)
@@ -441,10 +437,3 @@ class Page(App[None]):
 def _beside(order: Sequence[T], start: T, by: int) -> T:
     """What stands so many places after another of a sequence, or at its end."""
     return order[min(max(order.index(start) + by, 0), len(order) - 1)]
-
-
-def _derived(findings: Findings) -> Iterator[tuple[str, str, str]]:
-    """What follows from the readings of a specimen: attribute, its words, its value with ±."""
-    for quantity in findings.derived:
-        known = ATTRIBUTES[quantity.attribute]
-        yield quantity.attribute, known.words, numbers.text(quantity.value, quantity.expanded, known.unit)

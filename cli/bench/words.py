@@ -3,6 +3,7 @@
 ANSWERS = "Enter alone goes on, F6 gives a reason, Delete empties the cell to measure again."
 
 REFUSED = "NOT RECORDED: "
+OPEN = "Measure again, or give a reason (F6). F3 goes there."
 ACROSS = "Across: one coupon at a time."
 DOWN = "Down the table: one column for all coupons."
 WHO = "Who measures? Type the initials."

@@ -23,6 +23,10 @@ _SENT = re.compile(
 """
 _NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
+_READING = re.compile(
+    r"[+\-\N{MINUS SIGN}]?\s*\d+(?:[.,]\d+\s*|\s*(?=\S))(?:(?:deg|°) ?[CF]|[mk]?g|mm|in)?", re.I
+)
+"""A number with decimals or a unit."""
 _DIGITS = 12
 """Most digits of a converted number."""
 
@@ -97,6 +101,18 @@ def _sent(text: str) -> str:
         unsettled = f"'{text}': the balance says {_NOT_SETTLED[state]}"
         raise Unreadable(unsettled, "a settled reading", "wait until it stands still, then send it again")
     return re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
+
+
+def is_reading(text: str) -> bool:
+    """Whether a text is what an instrument sends, and no name: it has decimals or a unit.
+
+    >>> [is_reading(text) for text in ("1.2345", "N + 1.4425 g", "US,GS,+0001.44 g", "JM", "4711")]
+    [True, True, True, False, False]
+    """
+    try:
+        return _READING.fullmatch(_sent(text)) is not None
+    except Unreadable:
+        return True
 
 
 def _no_unit(text: str, unit: str, decimal: str) -> None:

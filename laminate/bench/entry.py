@@ -144,7 +144,7 @@ class Watch:
         return None if impossible(whole, self._bench, recipe) else whole
 
     def _measure(self, mine: Coupon, coupons: Sequence[Coupon]) -> Measurement | None:
-        """The table as far as it can be evaluated, in its order; else this specimen, which is one of it, alone."""
+        """The table as far as it can be evaluated, in its order; else this specimen, one of it, alone."""
         limits = self.case.part.limits
         if self._usable(mine) is None:
             return None

@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.bench.cell import read_cell
+from laminate.bench.cell import is_reading, read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.sheet import BESIDE, choices_of, columns_of
 from laminate.bench.table import BenchTable, Cell, Changed
 from laminate.coupons.doubt_reasons import written
 from laminate.coupons.readings import PREPREG_COLUMNS
-from laminate.files.coupons import A_READING, NUMBERS, POINTS, base_name
+from laminate.files.coupons import NUMBERS, POINTS, base_name
 from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
 
@@ -227,7 +227,10 @@ class Session:
         return Answer(True, bool(doubt_words), (*doubt_words, *filter(None, (entered.said,)), *waits))
 
     def _now_doubtful(self, before: Findings, after: Findings, changed: Table) -> list[str]:
-        """What a reading puts in doubt about other rows; before, after: of its own; changed: the table with it."""
+        """What a reading puts in doubt about other rows.
+
+        before, after: what is to be said of its own; changed: the table with it.
+        """
         rows = {name: self.find(name) for name in after.elsewhere if name not in before.elsewhere}
         known = {name: self.findings(row) for name, row in rows.items() if row is not None}
         looks = {name: self.watch.look(changed, name, self.table.history) for name in known}
@@ -241,8 +244,7 @@ class Session:
 
     def _no_name(self, row: int, label: str, text: str) -> str:
         """What to ask of a name that looks like a reading and is new; '' where there is nothing to ask."""
-        reading = A_READING.fullmatch(text)
-        if base_name(label) not in NAMED or not reading or not (reading["digits"] or reading["unit"]):
+        if base_name(label) not in NAMED or not is_reading(text):
             return ""
         known = {*self.choices.get(label, ()), *(self.table.text(x, label) for x in self.rows if x != row)}
         return "" if text in known else f"{label} '{text}' looks like a reading: typed into the wrong cell?"

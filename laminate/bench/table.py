@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,13 +59,15 @@ class _Content:
 class BenchTable:
     """A coupon table that is being filled in.
 
-    path: its CSV file; name: as the person called it. Raises `Refused` where it cannot be read as a table.
+    path: its CSV file; name: as the person called it; caught_up: cells taken from the history, where a
+    session ended before the table had them. Raises `Refused` where it cannot be read as a table.
     """
 
     def __init__(self, path: Path, name: str | None = None) -> None:
         self.path, self.name = path, name or str(path)
         self._show(_read(self.name, _bytes(path, self.name)))
         self._history_size = 0
+        self.caught_up: tuple[str, ...] = ()
         self.history = self._take_up()
 
     def _show(self, content: _Content) -> None:
@@ -176,8 +179,9 @@ class BenchTable:
         """Take the lines back that were added after `history`: the table did not get what they say."""
         with contextlib.suppress(OSError):
             if len(history.lines) < len(self.history.lines):
-                replace_file(self.history_path, history.data())
-                self.history, self._history_size = history, len(history.data())
+                size = len(history.data())
+                os.truncate(self.history_path, size)  # a full disk has no room for another file
+                self.history, self._history_size = history, size
 
     def _heading_text(self, label: str) -> str:
         return self.heading(label).text if label in self.labels else self._new_heading(label)
@@ -219,6 +223,9 @@ class BenchTable:
             edits.setdefault((number, COLUMN), str(line.n))
         if edits:
             self.keep(edits)
+            self.caught_up = tuple(
+                f"{label} of {self.text(row, 'specimen')}" for row, label in edits if label != COLUMN
+            )
 
     def add_column(self, label: str) -> None:
         """Add an empty column. Raises as `keep` does."""
@@ -236,7 +243,8 @@ class BenchTable:
         now = _bytes(self.path, self.name)
         if now != self.data:
             self._show(_read(self.name, now))
-            hint = "it has been read again: look at it, then type the last reading again"
+            hint = "it has been read again, and what was typed last is not recorded: look at the table in "
+            hint += "'laminate enter', then type that again"
             change = "another program has changed the table"
             raise Changed(Problem("changed-outside", self.name, "", change, "one program at a time", hint))
 
