@@ -192,14 +192,14 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
                 continue
             share_text = f"{what} {100.0 * value:.3g} %"
             expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
-            yield Problem("blank-unlikely", blank.file, blank.place("specimen"), share_text, expected, AGAIN)
+            yield blank.problem("blank-unlikely", "specimen", share_text, expected, AGAIN)
             break
         if blank.word("method") and methods and blank.word("method") not in methods:
             by, others = blank.word("method"), " and ".join(sorted(methods))
             method_text = f"a blank by {by} beside coupons by {others}"
             expected = "a blank in the way of the coupons"
             hint = "run one; or give the reason in 'accepted', or exclude the row with a reason"
-            yield Problem("blank-unlikely", blank.file, blank.place("method"), method_text, expected, hint)
+            yield blank.problem("blank-unlikely", "method", method_text, expected, hint)
 
 
 def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
@@ -226,8 +226,8 @@ def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
             expected = f"{1e3 * usual / LARGER:.4g} to {1e3 * usual * LARGER:.4g} g, as beside it"
             factor = factor_words(mass / usual, "mass") if mass > 0.0 else ""
             hint = "; ".join(filter(None, (factor, AGAIN)))
-            place = blank.place("crucible with specimen" if column == PIECE else column)
-            yield Problem("blank-unlikely", blank.file, place, mass_text, expected, hint)
+            weighed = "crucible with specimen" if column == PIECE else column
+            yield blank.problem("blank-unlikely", weighed, mass_text, expected, hint)
             break
 
 
@@ -266,5 +266,4 @@ def _standard(coupon: Coupon, bench: Bench) -> Iterator[Problem]:
     measured, stated_figure = Figure(value, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
     text = Said("a check standard at ", measured, " (k=2), stated ", stated_figure)
     hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
-    place, expected = coupon.place("density"), "agreement within k=2"
-    yield Problem("check-standard-off", coupon.file, place, text, expected, hint)
+    yield coupon.problem("check-standard-off", "density", text, "agreement within k=2", hint)

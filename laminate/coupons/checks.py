@@ -84,28 +84,12 @@ RESIDUES = ("crucible with residue", "residue mass")
 LOSS_BLANKS = ("blank fiber", "blank resin")
 
 
-def _say(coupon: Coupon, code: str, column: str, found: str, expected: str, hint: str = "") -> Problem:
-    return Problem(code, coupon.file, coupon.place(column), found, expected, hint)
-
-
-def _cell(coupon: Coupon, column: str) -> str:
-    texts = [
-        text for label, text in coupon.texts.items() if label == column or label.startswith(f"{column} ")
-    ]
-    return texts[0] if texts else ""
-
-
-def _mean(coupon: Coupon, column: str) -> float:
-    readings = coupon.readings(column)
-    return sum(readings) / len(readings)
-
-
 def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     sinks = not coupon.has("sinker mass in liquid")
     for small, large in ORDERS:
         if not coupon.has(small, large) or (small == "mass in liquid" and not sinks):
             continue
-        low, high = _mean(coupon, small), _mean(coupon, large)
+        low, high = coupon.mean(small), coupon.mean(large)
         if (small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS:
             noise = NOISE * math.hypot(*(reading_scatter(coupon, name, bench) for name in (small, large)))
             low -= min(noise, ALIKE * high)
@@ -126,14 +110,14 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         yield _disordered(coupon, place, relation, other, hint)
     whole, residue = "mass in air", "residue mass"
     weighed_once = coupon.has(residue, whole) and not coupon.has("specimen mass")
-    if weighed_once and _mean(coupon, residue) >= _mean(coupon, whole):
+    if weighed_once and coupon.mean(residue) >= coupon.mean(whole):
         yield _disordered(coupon, residue, "below", whole, OUTWEIGHS)
 
 
 def _disordered(coupon: Coupon, column: str, relation: str, other: str, hint: str) -> Problem:
     """A reading that is not 'below' or 'above' another."""
     where, expected = f"not {relation} {other}", f"{column} {relation} {other}"
-    cells = _cell(coupon, column), _cell(coupon, other)
+    cells = coupon.text(column), coupon.text(other)
     return wrong_order(coupon.file, coupon.place(column), cells[0], where, cells[1], expected, hint)
 
 
@@ -179,16 +163,16 @@ def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) ->
 
 def _in_liquid(coupon: Coupon) -> Iterable[Problem]:
     """What floats, and what weighs more in the liquid than it can."""
-    if _mean(coupon, "mass in liquid") <= 0.0:
+    if coupon.mean("mass in liquid") <= 0.0:
         floats, hint = "a coupon that floats", "weigh it with a sinker, and fill in 'sinker mass in liquid'"
         if coupon.has("sinker mass in liquid"):
             floats, hint = f"{floats} with its sinker", "weigh it with a heavier sinker"
-        mass_text, expected = f"'{_cell(coupon, 'mass in liquid')}', {floats}", "a mass above 0 in the liquid"
-        yield _say(coupon, "specimen-floats", "mass in liquid", mass_text, expected, hint)
+        mass_text, expected = f"'{coupon.text('mass in liquid')}', {floats}", "a mass above 0 in the liquid"
+        yield coupon.problem("specimen-floats", "mass in liquid", mass_text, expected, hint)
     if coupon.has("sinker mass in liquid", "mass in air"):
-        alone = _mean(coupon, "mass in air") + _mean(coupon, "sinker mass in liquid")
-        if alone - _mean(coupon, "mass in liquid") <= 0.0:
-            cell, other = _cell(coupon, "mass in liquid"), _cell(coupon, "sinker mass in liquid")
+        alone = coupon.mean("mass in air") + coupon.mean("sinker mass in liquid")
+        if alone - coupon.mean("mass in liquid") <= 0.0:
+            cell, other = coupon.text("mass in liquid"), coupon.text("sinker mass in liquid")
             relation = "not below the mass in air and the sinker's"
             expected, place = "coupon, sinker and wire weighed together in the liquid", "mass in liquid"
             yield wrong_order(coupon.file, coupon.place(place), cell, relation, other, expected)
@@ -209,14 +193,14 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         yield missing_reading(coupon, "mass in liquid", "liquid temperature", "a mass in water", expected)
     elif (
         not COLDEST + (margin := margin_of(bench.gauges.get(bench.gauge("liquid temperature", coupon))))
-        <= round(_mean(coupon, "liquid temperature"), ROUNDED)
+        <= round(coupon.mean("liquid temperature"), ROUNDED)
         <= HOTTEST - margin
     ):
-        temperature_text = f"water at '{_cell(coupon, 'liquid temperature')}'"
+        temperature_text = f"water at '{coupon.text('liquid temperature')}'"
         included = ", the uncertainty of the thermometer included" if margin else ""
         expected = Said("water from ", between(COLDEST, HOTTEST, DEG_C), included)
         hint = "is the unit in the heading right? for another liquid give its density"
-        yield _say(coupon, "water-temperature", "liquid temperature", temperature_text, expected, hint)
+        yield coupon.problem("water-temperature", "liquid temperature", temperature_text, expected, hint)
 
 
 def awaited(coupon: Coupon) -> Iterator[tuple[str, tuple[str, ...]]]:
@@ -237,13 +221,13 @@ def awaited(coupon: Coupon) -> Iterator[tuple[str, tuple[str, ...]]]:
 
 def missing_reading(coupon: Coupon, place: str, column: str, beside: str, expected: str) -> Problem:
     """A cell that must not be empty beside another; column: one, or several with quotes between."""
-    return _say(coupon, MISSING, place, f"no '{column}' beside {beside}", expected)
+    return coupon.problem(MISSING, place, f"no '{column}' beside {beside}", expected)
 
 
 def waiting(coupon: Coupon) -> list[Problem]:
     """What a coupon still waits for."""
     return [
-        _say(coupon, MISSING, last, f"waits for {' and '.join(map(repr, columns))}", "")
+        coupon.problem(MISSING, last, f"waits for {' and '.join(map(repr, columns))}", "")
         for last, columns in awaited(coupon)
     ]
 
@@ -298,7 +282,7 @@ def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
         and coupon.kind == "specimen"
     ):
         hint = "aramid burns away with the matrix: the residue is not its fiber"
-        yield _say(coupon, "aramid-burnt", "method", "ignition of aramid fiber", "digestion", hint)
+        yield coupon.problem("aramid-burnt", "method", "ignition of aramid fiber", "digestion", hint)
 
 
 def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
@@ -318,7 +302,7 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     plan = plan_of(coupon, bench)
     if problems or coupon.kind != "specimen":
         return problems
-    x: dict[Name, float] = {column: _mean(coupon, column) for column in needed(plan) if coupon.has(column)}
+    x: dict[Name, float] = {column: coupon.mean(column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
     computed = attributes(x, plan, recipe)
     if plan.density:
@@ -357,8 +341,8 @@ def _too_much(
     coupon: Coupon, column: str, what: str, figure: Figure | str, expected: str, hint: str
 ) -> Problem:
     """A figure that no laminate has; what: its name, figure: its value."""
-    figure_text = Said(f"a {what} of ", figure, f" from '{_cell(coupon, column)}'")
-    return _say(coupon, "impossible-content", column, figure_text, expected, hint)
+    figure_text = Said(f"a {what} of ", figure, f" from '{coupon.text(column)}'")
+    return coupon.problem("impossible-content", column, figure_text, expected, hint)
 
 
 def _density(
@@ -368,20 +352,20 @@ def _density(
     low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
     if low <= rho <= high:
         return
-    from_cells = [f"'{_cell(coupon, name)}' ({name})" for name in cells if coupon.has(name)]
+    from_cells = [f"'{coupon.text(name)}' ({name})" for name in cells if coupon.has(name)]
     density_text = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(from_cells)}")
     expected = Said("from ", between(low, high, G_CM3, 3), ", which the constituents allow")
     hint = "weigh again: are cells swapped, or a digit or unit wrong?"
-    yield _say(coupon, "impossible-density", column, density_text, expected, hint)
+    yield coupon.problem("impossible-density", column, density_text, expected, hint)
 
 
 def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> Iterator[Problem]:
     """Warnings about how a coupon was measured."""
     if plan.loss and not coupon.word("method"):
         expected = "'ignition' or 'digestion' in the column 'method'"
-        yield _say(coupon, "method-not-stated", "specimen", "a loss of matrix without its method", expected)
+        yield coupon.problem("method-not-stated", "specimen", "a loss of matrix without its method", expected)
     blank = bench.fiber_loss.u is not None or bench.fiber_loss.value != 0.0
     if plan.loss == "ignition" and "carbon" in recipe.constituents.fiber_kinds and not blank:
         burnt, expected = "ignition of carbon fiber without a blank", "a blank run on bare fiber"
         hint = "carbon oxidizes: the fiber content reads low"
-        yield _say(coupon, "carbon-burnt", "method", burnt, expected, hint)
+        yield coupon.problem("carbon-burnt", "method", burnt, expected, hint)

@@ -74,8 +74,7 @@ def copies(
         coupon = coupon_of(at)
         columns = few(_in_common(coupon, coupon_of(first)), MOST_NAMED) or "the readings"
         readings_text = f"{columns} of '{names[at]}' the same as of '{names[first]}'"
-        place, expected = coupon.place("specimen"), "readings of its own"
-        yield at, Problem("rows-alike", coupon.file, place, readings_text, expected, hint)
+        yield at, coupon.problem("rows-alike", "specimen", readings_text, "readings of its own", hint)
 
 
 def _in_common(coupon: Coupon, other: Coupon) -> list[str]:

@@ -354,13 +354,13 @@ def _place(coupon: Coupon, cell: str, d: Deviation) -> str:
     readings = coupon.readings(cell) if cell == "thickness" else []
     if len(readings) < 2 or d.key[0] not in ("thickness", "ply thickness") or not d.value:
         return coupon.place(cell)
-    likely = sum(readings) / len(readings) * d.interval.center / d.value
+    likely = coupon.mean(cell) * d.interval.center / d.value
     return coupon.places[max(coupon.labelled(cell), key=lambda label: abs(coupon.numbers[label] - likely))]
 
 
 def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     """Found and expected of one piece of which the masses differ."""
-    means = {name: sum(readings) / len(readings) for name in NUMBERS if (readings := coupon.readings(name))}
+    means = {name: coupon.mean(name) for name in NUMBERS if coupon.has(name)}
     column = next(name for name in WEIGHED if name in means)
     piece, whole = float(piece_for_loss(means)), float(means[column])
     where = "in the crucible" if "crucible mass" in means else "as specimen mass"

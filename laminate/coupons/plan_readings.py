@@ -63,7 +63,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
         plan = case.part.plan.get(zone(coupon) or "")
         if plan is None or not plan.measured_by:
             continue
-        only, place = methods_in(coupon.word("only")), coupon.place("only")
+        only = methods_in(coupon.word("only"))
         only_text = f"'{coupon.word('only')}'"
         planned_methods = ", ".join(plan.measured_by)
         for odd in (method for method in only if method not in plan.measured_by):
@@ -71,7 +71,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
             expected = (
                 f"methods of its plan: {planned_methods}; an empty cell where it was cut for all of them"
             )
-            yield Problem("wrong-word", coupon.file, place, f"'{odd}'", expected, hint)
+            yield coupon.problem("wrong-word", "only", f"'{odd}'", expected, hint)
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
         mine = {column for method in only for column in _OWN.get(method, ())}
@@ -81,7 +81,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
                 what = f"{only_text}, and {coupon.specimen} has or had '{others[0]}'"
                 expected = "methods that include every one it was measured by"
                 hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
-                yield Problem("contradicting", coupon.file, place, what, expected, hint)
+                yield coupon.problem("contradicting", "only", what, expected, hint)
 
 
 def _typed(case: Case) -> dict[str, set[str]]:

@@ -137,4 +137,4 @@ def _problems(
         mine, theirs = (c.texts.get(column, "") for c in (coupon, beside))
         readings_text = f"{column} '{mine}', and '{theirs}' of coupon {beside.specimen}"
         expected = "readings that are not exchanged"
-        yield row, Problem("swapped-cells", coupon.file, coupon.place(column), readings_text, expected, hint)
+        yield row, coupon.problem("swapped-cells", column, readings_text, expected, hint)

@@ -251,12 +251,9 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
         for label in coupon.texts
         if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
     ]
-    readings = coupon.readings(column)
-    mean = sum(readings) / len(readings)
-    scatter: float = max(
-        min(step_of(coupon, label) for label in alike), repeatability(coupon, column, bench, mean)
-    )
-    return scatter / math.sqrt(len(readings))
+    stated = repeatability(coupon, column, bench, coupon.mean(column))
+    scatter: float = max(min(step_of(coupon, label) for label in alike), stated)
+    return scatter / math.sqrt(len(coupon.readings(column)))
 
 
 def _fields(coupon: Coupon) -> Iterable[Problem]:
@@ -374,8 +371,8 @@ def _crucible_unlike(coupon: Coupon, before: Coupon) -> Problem:
     text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
     masses_text = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
     hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
-    place = coupon.place("crucible mass")
-    return Problem("crucible-unlike", coupon.file, place, masses_text, "one mass for one crucible", hint)
+    expected = "one mass for one crucible"
+    return coupon.problem("crucible-unlike", "crucible mass", masses_text, expected, hint)
 
 
 def _count(places: int) -> str:

@@ -137,6 +137,15 @@ class Coupon:
         """Every reading of a column and its numbered repeats."""
         return [self.numbers[label] for label in self.labelled(name)]
 
+    def mean(self, name: str) -> float:
+        """The mean of the readings of a column that has some [SI]."""
+        readings = self.readings(name)
+        return sum(readings) / len(readings)
+
+    def text(self, name: str) -> str:
+        """What the cell of a column's first reading says, '' where it has none."""
+        return next((self.texts[label] for label in self.labelled(name)), "")
+
     def has(self, *names: str) -> bool:
         """Whether every one of the columns has a reading."""
         there = _labels(tuple(self.numbers))
@@ -146,6 +155,10 @@ class Coupon:
         """The place of the first reading of a column, or of the specimen."""
         unplaced = self.places.get("specimen", f"specimen '{self.specimen}'")
         return next((place for label, place in self.places.items() if base_name(label) == name), unplaced)
+
+    def problem(self, code: str, name: str, found: str, expected: str, hint: str = "") -> Problem:
+        """A finding at the first reading of a column, or at the specimen."""
+        return Problem(code, self.file, self.place(name), found, expected, hint)
 
     def located(self, problem: Problem) -> Problem:
         """A finding about this coupon with the file that its cell stands in: it may have cells of several."""
