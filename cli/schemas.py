@@ -32,7 +32,7 @@ def schema(
         if as_json:
             print_json({"schemas": schemas.KINDS})
             return
-        tables.table(("schema", "of"), list(schemas.KINDS.items()))
+        print("\n".join(tables.lines_for(("schema", "of"), schemas.KINDS.items())))
         print()
         tables.paragraph(_HOW)
         return

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from laminate.show.page_words import several
-from laminate.values.problems import Refused, refusal
+from laminate.values.problems import refusal
 
 from . import tables
 from .answers import print_json
@@ -110,7 +110,7 @@ def enter(
     from laminate.bench.session import Session
     from laminate.bench.table import BenchTable
     from laminate.files.batch import read_batch
-    from laminate.values.durable import disk_problem
+    from laminate.values.durable import on_disk
 
     from .bench.page import Page
 
@@ -121,11 +121,9 @@ def enter(
     path, name = _table(case, table)
     others = _others(case, path)
     with ExitStack() as leaving:
-        try:
+        with on_disk(name):
             ended = leaving.enter_context(held(path, name, take_over=take_over))
             made = _made(case, path, name)
-        except OSError as error:
-            raise Refused(disk_problem(error, name)) from None
         bench = BenchTable(path, name)
         if not bench.view.rows:
             bench.keep({}, _planned(case, bench.labels))

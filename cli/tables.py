@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from shutil import get_terminal_size
 from typing import TYPE_CHECKING
@@ -21,17 +21,10 @@ def screen_width() -> int:
     return get_terminal_size((80, 24)).columns
 
 
-def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()) -> None:
-    """Print a table on standard output, folded to the screen, or whole lines through a pipe."""
-    print("\n".join(lines_for(columns, rows, right=right)))
-
-
-def lines_for(
-    columns: Sequence[str], rows: Iterable[Sequence[str]], *, right: Collection[int] = ()
-) -> list[str]:
-    """The lines of a table as `table` prints them."""
+def lines_for(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    """The lines of a table, folded to the screen, or whole through a pipe."""
     heading, *body = [[readable(cell, sys.stdout) for cell in row] for row in (columns, *rows)]
-    return terminal.lines(heading, body, width=screen_width(), right=right)
+    return terminal.lines(heading, body, width=screen_width())
 
 
 def folded(text: str) -> list[str]:

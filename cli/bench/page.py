@@ -166,22 +166,23 @@ class Page(App[None]):
                 f"{self.cell[1]} was {answer.was}. Why does it change?", lambda why: self._type(typed, why)
             )
         elif not answer.kept:
-            self.bell()
-            self.said = (
-                "Not kept. " + " ".join(answer.said),
-                "Type it again, or go to the other cell and correct that one.",
-            )
+            other = "Type it again, or go to the other cell and correct that one."
+            self._refuse("Not kept. " + " ".join(answer.said), other)
         elif answer.stay:
             first, *others = answer.said
             self._hold((f"Saved, please check: {first}", *others), ANSWERS)
         else:
             self._go_on(answer.said)
 
+    def _refuse(self, *lines: str) -> None:
+        """Say, and be heard, that something was not done or needs a look."""
+        self.bell()
+        self.said = lines
+
     def _hold(self, why: tuple[str, ...], answers: str) -> None:
         """Stay, and take no reading until there is an answer: whoever does not look would replace one."""
-        self.bell()
+        self._refuse(*why, answers)
         self.held = Held(self.cell, why, [])
-        self.said = (*why, answers)
 
     def _answer(self, held: Held, typed: str) -> None:
         """Go on where the line was empty; else say what was not taken, and why."""
@@ -189,10 +190,9 @@ class Page(App[None]):
             self.held = None
             self._go_on(())
             return
-        self.bell()
         held.not_taken.append(typed)
         label, holds = self.cell[1], self.session.table.text(*self.cell)
-        self.said = (f"{REFUSED}{', '.join(held.not_taken)}. {label} holds {holds}.", *held.why, ANSWERS)
+        self._refuse(f"{REFUSED}{', '.join(held.not_taken)}. {label} holds {holds}.", *held.why, ANSWERS)
 
     def _go_on(self, lines: tuple[str, ...]) -> None:
         """Go to the next cell that is wanted, or say that there is none and what is still open."""
@@ -218,8 +218,7 @@ class Page(App[None]):
             change()
             self.failure = None
         except Refused as refusal:
-            self.bell()
-            self.said = tuple(problem.sentence() for problem in refusal.problems)
+            self._refuse(*(problem.sentence() for problem in refusal.problems))
             self.failure = refusal
         if self.cell not in list(self.session.cells()):
             self.cell = self._first()
@@ -247,9 +246,8 @@ class Page(App[None]):
         self._ask(words, check)
 
     def _ask_again(self, question: Question, why: str) -> None:
-        self.bell()
         self._ask(*question)
-        self.said = (why,)
+        self._refuse(why)
 
     def _ask(self, words: str, answered: Callable[[str], None]) -> None:
         self.question, self.line.value = (words, answered), ""
@@ -291,8 +289,7 @@ class Page(App[None]):
     def repeat(self) -> None:
         """One more reading of the cell's column."""
         if why := self.session.once(self.cell[1]):
-            self.bell()
-            self.said = (f"No column was added. {why}",)
+            self._refuse(f"No column was added. {why}")
             return
 
         if label := self.session.still_empty(*self.cell):
@@ -310,8 +307,7 @@ class Page(App[None]):
 
         def add(name: str) -> None:
             if why := self.session.no_coupon(name, self.cell[0]):
-                self.bell()
-                self.said = (f"No coupon was added. {why}",)
+                self._refuse(f"No coupon was added. {why}")
                 return
             there = self.session.find(name)
             row = self.session.add(name, self.cell[0], self.cell)

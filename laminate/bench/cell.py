@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from laminate.files.coupons import NUMBERS, gather
-from laminate.files.table import LOOK_ALIKE, Heading, Row, Table, looks_like_number, parse_number
+from laminate.files.coupons import BOUNDS, NUMBERS, within
+from laminate.files.table import LOOK_ALIKE, Heading, looks_like_number, parse_number
 from laminate.values.problems import Refused, near_hint, refusal
-from laminate.values.units import Unreadable, scale
+from laminate.values.units import Unreadable, column_unit, scale
 
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 _UNIT_BEGINS = re.compile(r"[^\W\d_]|[%°µ]")
@@ -79,9 +79,9 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
         elif unit:
             scale(unit, kind, text)
         stored = _plain(number, decimal or ("," if "," in digits else "."))
+        _inside(stored, heading, decimal or ("," if "," in stored else "."))
     except Unreadable as fault:
         raise _refused(heading, fault.found, fault.expected, fault.hint) from None
-    _inside(stored, heading, decimal or ("," if "," in stored else "."))
     return Entered(stored, note, in_its_unit)
 
 
@@ -187,13 +187,9 @@ def _word(text: str, heading: Heading, choices: Mapping[str, Sequence[str]]) -> 
 
 
 def _inside(stored: str, heading: Heading, decimal: str) -> None:
-    """Whether the column may hold the number, as the reader of the table says."""
-    cell = Heading(heading.name, heading.number, heading.unit, heading.text, 1)
-    name = Heading("specimen", None, "", "specimen", 0)
-    table = Table("", "", (name, cell), (Row(1, ("0", stored)),), decimal=decimal)
-    if heading.name in ("fiber points", "void points"):  # without all points the reader refuses the row
-        return
-    _, problems = gather([table])
-    if problems:
-        problem = problems[0]
-        raise _refused(heading, problem.found, problem.expected, problem.hint)
+    """Raise `Unreadable` where the column cannot hold the number, as the reader of the table says it."""
+    factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
+    number = parse_number(stored, decimal)
+    if not within(heading.name, number * factor + offset, number):
+        text = f"{stored} {heading.unit}".strip()
+        raise Unreadable(f"'{text}'", BOUNDS[heading.name][-1])

@@ -11,7 +11,6 @@ from laminate.files.coupons import base_name
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from openpyxl.worksheet.datavalidation import DataValidation
     from openpyxl.worksheet.worksheet import Worksheet
 
     from laminate.bench.sheet import Blank, Column
@@ -89,7 +88,6 @@ def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
     last = 1 + len(blank.rows) + SPARE
     for column in blank.columns:
         letter = letters[column.label]
-        check: DataValidation
         if column.choices:
             check = DataValidation(type="list", formula1=lists[column.label], allow_blank=True)
             check.error = _short(f"Choose one of: {', '.join(column.choices)}.")
@@ -99,10 +97,9 @@ def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
         else:
             continue
         check.errorStyle = "warning" if column.in_liquid else "stop"
-        check.showErrorMessage = True
-        check.errorTitle = column.label[:32]
-        check.promptTitle, check.prompt = column.label[:32], _short(column.words)
-        check.showInputMessage = True
+        check.errorTitle = check.promptTitle = column.label[:32]
+        check.prompt = _short(column.words)
+        check.showErrorMessage = check.showInputMessage = True
         check.add(f"{letter}2:{letter}{last}")
         sheet.add_data_validation(check)
 

@@ -91,9 +91,8 @@ class Watch:
         places |= set(mine.places.values()) | {field.place for field in mine.fields}
         cells = [problem for problem in problems if problem.place in places]
         if cells or mine.word("excluded"):
-            later = [problem for problem in cells if problem.code == "missing-points"]
-            bad = [problem for problem in cells if problem.code != "missing-points"]
-            return Findings(() if mine.word("excluded") else tuple(bad), (), tuple(later))
+            findings_of_cells = _split(cells, ("missing-points",))
+            return replace(findings_of_cells, cannot=()) if mine.word("excluded") else findings_of_cells
         try:
             made = self._choose(mine) if mine.kind == "specimen" else Made(None, NOTHING)
         except Refused as refusal:
@@ -171,12 +170,9 @@ def _name(table: Table, cells: Sequence[str]) -> str:
 def _unreadable(table: Table, problems: Iterable[Problem]) -> set[str]:
     """The specimens of the rows in which something cannot be read."""
     places = {problem.place for problem in problems if problem.code != "missing-points"}
-    rows = (
-        (row for row in table.rows if places & {table.place(row, h) for h in table.headings})
-        if places
-        else ()
-    )
-    return {_name(table, row.cells) for row in rows}
+    rows = table.rows if places else ()
+    wrong = (row for row in rows if places & {table.place(row, h) for h in table.headings})
+    return {_name(table, row.cells) for row in wrong}
 
 
 def _sinker_may_explain(problems: Iterable[Problem], coupon: Coupon, table: Table) -> Problem | None:
@@ -199,10 +195,10 @@ def _without(coupon: Coupon, labels: Collection[str]) -> Coupon:
     return replace(coupon, numbers=numbers, texts=texts)
 
 
-def _split(problems: Iterable[Problem]) -> Findings:
-    every = list(problems)
-    cannot = tuple(problem for problem in every if problem.code not in (MISSING, AWAITED))
-    return Findings(cannot, (), tuple(problem for problem in every if problem.code in (MISSING, AWAITED)))
+def _split(problems: Collection[Problem], waiting_codes: Collection[str] = (MISSING, AWAITED)) -> Findings:
+    """What cannot be, and what is still missing: the findings of these codes."""
+    later = tuple(problem for problem in problems if problem.code in waiting_codes)
+    return Findings(tuple(problem for problem in problems if problem not in later), (), later)
 
 
 def _said(measured: Measurement | None, mine: Coupon, later: list[Problem], wrong: list[str]) -> Findings:

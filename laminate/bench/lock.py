@@ -52,7 +52,7 @@ def _take(path: Path, name: str, take_over: bool) -> tuple[int, str]:
     for _ in range(_ATTEMPTS):
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
         try:
-            free = _free(handle, path)
+            free = _free(handle)
             if not _same(handle, path):  # its holder has just left and removed it
                 os.close(handle)
                 continue
@@ -71,7 +71,7 @@ def _take(path: Path, name: str, take_over: bool) -> tuple[int, str]:
     raise Refused(_in_use({}, name, path, sure=True))
 
 
-def _free(handle: int, path: Path) -> bool:
+def _free(handle: int) -> bool:
     """Take the system's lock; where the disk knows none, believe the process named in the file."""
     import fcntl
 

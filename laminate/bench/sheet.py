@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, LOSS_BLANKS, ORDERS
+from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
 from laminate.files.table import TABLE_WORDS
@@ -33,15 +34,11 @@ PIECES = 3
 """Rows a lot for the incoming test of a prepreg: common practice, no source; any number may be added."""
 
 SINKER = "sinker mass in liquid"
-_LOSS = ("crucible", "crucible mass", "crucible with specimen", "crucible with residue")
-_IN_LIQUID = {
-    "immersion": ("mass in air", "mass in liquid"),
-    "saturated immersion": ("dry mass", "saturated mass", "mass in liquid"),
-}
+_LOSS = ("crucible", *CRUCIBLE)
 _LIQUID = ("liquid temperature", "liquid density")
 BESIDE = {
     **dict.fromkeys(LOSS_BLANKS, (*_LOSS, "method", "balance", "specimen mass", "residue mass")),
-    "check standard": (*_IN_LIQUID["immersion"], *_LIQUID, SINKER, "balance", "density"),
+    "check standard": (*WEIGHED_IN_LIQUID["immersion"], *_LIQUID, SINKER, "balance", "density"),
 }
 """What is typed of a row that is no specimen, by its kind."""
 _PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
@@ -141,8 +138,8 @@ def blank_table(
     wanted = [] if alone else _zones(case, zones)
     used = {zone: _methods(case, zone, methods) for zone in wanted}
     every = list(dict.fromkeys(method for chosen in used.values() for method in chosen))
-    if sinker and not any(method in _IN_LIQUID for method in every):
-        expected = f"a method that weighs in a liquid: {', '.join(_IN_LIQUID)}"
+    if sinker and not any(method in WEIGHED_IN_LIQUID for method in every):
+        expected = f"a method that weighs in a liquid: {', '.join(WEIGHED_IN_LIQUID)}"
         raise refusal("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected)
     rows: list[dict[str, str]] = []
     for zone in wanted:
@@ -174,8 +171,8 @@ def methods_of_coupon(plan: Plan, number: int) -> list[str]:
 
 def columns_of(method: str) -> tuple[str, ...]:
     """The columns that only coupons cut for a method need."""
-    if method in _IN_LIQUID:
-        return (*_IN_LIQUID[method], *_LIQUID, SINKER)
+    if method in WEIGHED_IN_LIQUID:
+        return (*WEIGHED_IN_LIQUID[method], *_LIQUID, SINKER)
     return (*_COLUMNS[method], *(("method",) if method in LOSS_METHODS else ()))
 
 
@@ -238,7 +235,7 @@ def _beside(case: Case, methods: Sequence[str]) -> Iterator[dict[str, str]]:
     for number in range(1, 1 + head.blanks if losses and case.batch.blank is None else 1):
         kind = "blank resin" if number % 2 else "blank fiber"
         yield {"specimen": f"B{number}", "kind": kind, "method": losses[0] if len(losses) == 1 else ""}
-    for number in range(1, 1 + head.check_standards if not {*methods}.isdisjoint(_IN_LIQUID) else 1):
+    for number in range(1, 1 + head.check_standards if not {*methods}.isdisjoint(WEIGHED_IN_LIQUID) else 1):
         yield {"specimen": f"S{number}", "kind": "check standard"}
 
 
@@ -291,14 +288,14 @@ def _names(
     names += ["balance"] if len(balances(case)) > 1 else []
     names += ["plies"] if any(zone not in case.batch.batch.plies for zone in zones) else []
     for method in methods:
-        names += _IN_LIQUID.get(method, _COLUMNS.get(method, ()))
-        if method in _IN_LIQUID:
+        names += WEIGHED_IN_LIQUID.get(method, _COLUMNS.get(method, ()))
+        if method in WEIGHED_IN_LIQUID:
             names += liquid_columns(case)
         if method in LOSS_METHODS and "method" not in names:
             names.insert(names.index("crucible"), "method")
     if sinker:
         names.insert(names.index("mass in liquid"), SINKER)
-    if case.part.part.check_standards and not {*methods}.isdisjoint(_IN_LIQUID):
+    if case.part.part.check_standards and not {*methods}.isdisjoint(WEIGHED_IN_LIQUID):
         names.append("density")
     names += _PREPREG if prepregs else ()
     return list(dict.fromkeys([*names, "operator", "remark", "excluded", "accepted"]))

@@ -20,8 +20,9 @@ from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
 from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
-from laminate.values.durable import append, disk_problem, replace_file
-from laminate.values.problems import Problem, Refused, refusal, unreadable_file
+from laminate.files.toml import file_bytes
+from laminate.values.durable import append, on_disk, replace_file
+from laminate.values.problems import Problem, Refused, refusal
 
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
@@ -168,10 +169,8 @@ class BenchTable:
         added = longer.lines[len(self.history.lines) :]
         if not added:
             return {}
-        try:
+        with on_disk(history_name(self.name)):
             append(self.history_path, b"".join(line.data() + b"\n" for line in added), self._history_size)
-        except OSError as error:
-            raise Refused(disk_problem(error, history_name(self.name))) from None
         self.history, self._history_size = longer, self.history_path.stat().st_size
         return {(row, COLUMN): str(added[-1].n)}
 
@@ -200,10 +199,8 @@ class BenchTable:
             hint = "put the history back as it was, or go on in a table with another name"
             raise refusal("broken-history", name, "", history.fault, "a chain of whole lines", hint)
         if len(whole) < len(data):
-            try:
+            with on_disk(name):
                 replace_file(path, whole)
-            except OSError as error:
-                raise Refused(disk_problem(error, name)) from None
         self._history_size = len(whole)
         self._catch_up(history)
         return history
@@ -250,18 +247,13 @@ class BenchTable:
 
     def _write(self, data: bytes) -> None:
         content = _read(self.name, data)
-        try:
+        with on_disk(self.name):
             replace_file(self.path, data)
-        except OSError as error:
-            raise Refused(disk_problem(error, self.name)) from None
         self._show(content)
 
 
 def _bytes(path: Path, name: str) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise Refused(unreadable_file(name, error, "a coupon table (.csv)")) from None
+    return file_bytes(path, name, None, "a coupon table (.csv)")
 
 
 def _read(name: str, data: bytes) -> _Content:

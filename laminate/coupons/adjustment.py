@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import readings_of
-from laminate.coupons.discrepancies import NEGATIVE, unit_of_input
+from laminate.coupons.discrepancies import unit_of_input
 from laminate.coupons.measured import rows_of
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
@@ -87,10 +87,10 @@ def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
 
 def _pairs(specimen: Specimen) -> list[Pair]:
     """The conditions of a specimen: its fiber volumes equal, and no void content below -2 u."""
-    best, voids = specimen.best.get("fiber_volume"), specimen.best.get("void_content")
+    best = specimen.best.get("fiber_volume")
     volumes = [measured for key, measured in specimen.every.items() if key[0] == "fiber_volume"]
     pairs: list[Pair] = [(_alone(best), _alone(other)) for other in volumes if best and other is not best]
-    if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
+    if voids := specimen.no_voids:
         pairs.append((_alone(voids), None))
     return pairs
 
@@ -174,13 +174,10 @@ class Conditions:
 def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Shares) -> list[Adjusted]:
     adjusted: dict[Name, Adjusted] = {}
     for specimen in specimens:
-        x: dict[Any, Any] | None = None
-        sources = {s.name: s for row in specimen.every.values() for s in row.result.sources if s.shared}
-        for name, source in sources.items():
-            if name in adjusted or name not in moved:
-                continue
-            x = x if x is not None else readings_of(specimen, bench)
-            adjusted[name] = _adjusted(source, x, moved[name], left[name])
+        every = {s.name: s for row in specimen.every.values() for s in row.result.sources if s.shared}
+        new = {name: source for name, source in every.items() if name in moved and name not in adjusted}
+        x = readings_of(specimen, bench) if new else {}
+        adjusted |= {name: _adjusted(source, x, moved[name], left[name]) for name, source in new.items()}
     return list(adjusted.values())
 
 

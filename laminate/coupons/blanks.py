@@ -12,7 +12,7 @@ import numpy as np
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.comparisons import piece_for_loss
 from laminate.coupons.copied import copied_coupons, copies
-from laminate.coupons.doubt_reasons import answer
+from laminate.coupons.doubt_reasons import answer, of_row
 from laminate.coupons.instruments import EXACT, Bench
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupons.peers import Interval, intervals
@@ -29,6 +29,8 @@ from laminate.values.uncertainty import Result, propagate
 from laminate.values.units import Value
 
 BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
+WHAT = {BLANK_RESIN: "residue share of neat resin", BLANK_FIBER: "loss of bare fiber"}
+"""What blanks of a kind tell."""
 NOTHING = Recipe({}, lambda x: 1.0, lambda x: 1.0)
 COVERAGE = 2.0
 SCATTER = 0.002
@@ -72,8 +74,8 @@ def with_blanks(
                 of_kind[coupon.kind].append(coupon)
     blanks = [*of_kind[BLANK_RESIN], *of_kind[BLANK_FIBER]]
     none_told = _none_stated(bench)
-    stated = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
-    twice = [blank for blank in blanks if none_told or stated[blank.kind] is not EXACT]
+    shares = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
+    twice = [blank for blank in blanks if none_told or shares[blank.kind] is not EXACT]
     if not problems and twice:
         row = twice[0]
         problems.append(both_given(row.file, row.place("kind"), row.kind, "[blank] of the batch file"))
@@ -81,8 +83,7 @@ def with_blanks(
         return bench, [], []
     notes: list[str] = []
     warnings: list[Problem] = []
-    shares = {BLANK_RESIN: bench.residue_share, BLANK_FIBER: bench.fiber_loss}
-    for kind, what in ((BLANK_RESIN, "residue share of neat resin"), (BLANK_FIBER, "loss of bare fiber")):
+    for kind, what in WHAT.items():
         if of_kind[kind]:
             parts = _shares(of_kind[kind], bench, lost=kind == BLANK_FIBER)
             shares[kind] = _value(parts)
@@ -96,7 +97,7 @@ def with_blanks(
     doubted = {(warning.file, warning.place) for warning in warnings}
     unlike = decimals(shown_by(compared, bench), compared.__getitem__)
     warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
-    warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *_about(coupon, warnings)])]
+    warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *of_row(coupon, warnings)])]
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]
     new = replace(bench, residue_share=share, fiber_loss=loss, blank=bench.blank or bool(blanks))
     return new, notes, warnings
@@ -119,7 +120,7 @@ def _none_stated(bench: Bench) -> bool:
 def open_doubts(coupons: Sequence[Coupon], warnings: Sequence[Problem]) -> list[Problem]:
     """The warnings about blank rows that nobody has answered: what they say of specimens is open as well."""
     blanks = [coupon for coupon in coupons if coupon.kind in (BLANK_RESIN, BLANK_FIBER)]
-    return [w for coupon in blanks for w in _about(coupon, warnings) if not isinstance(w, Answered)]
+    return [w for coupon in blanks for w in of_row(coupon, warnings) if not isinstance(w, Answered)]
 
 
 def blamed_on(
@@ -132,16 +133,9 @@ def blamed_on(
     if not doubts or not problems:
         return [*problems]
     alone = impossible(coupon, replace(bench, residue_share=EXACT, fiber_loss=EXACT), recipe)
-    own_problems = [
-        problem for problem in problems if (problem.code, problem.place) in {(p.code, p.place) for p in alone}
-    ]
+    known = {(problem.code, problem.place) for problem in alone}
+    own_problems = [problem for problem in problems if (problem.code, problem.place) in known]
     return own_problems if len(own_problems) == len(problems) else [*own_problems, *doubts]
-
-
-def _about(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
-    """The warnings whose cell is one of a row's."""
-    places = {*coupon.places.values()}
-    return [warning for warning in warnings if warning.file == coupon.file and warning.place in places]
 
 
 def _words(value: Value, n: int) -> str:
@@ -181,7 +175,6 @@ def _value(parts: list[Result]) -> Value:
 def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str]) -> Iterator[Problem]:
     """Warnings about blanks far from what blanks give, from each other, or run in another way."""
     values = [float(part.value[0]) for part in parts]
-    what = "residue share of neat resin" if blanks[0].kind == BLANK_RESIN else "loss of bare fiber"
     peers = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
     fits = [PLAUSIBLE.low <= value <= PLAUSIBLE.high for value in values]
     if len(values) == 2 and sum(fits) == 1:  # of two that differ, the one that blanks can give is right
@@ -190,7 +183,7 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
         for interval in (PLAUSIBLE, like):
             if interval is None or interval.low <= value <= interval.high:
                 continue
-            share_text = f"{what} {100.0 * value:.3g} %"
+            share_text = f"{WHAT[blank.kind]} {100.0 * value:.3g} %"
             expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
             yield blank.problem("blank-unlikely", "specimen", share_text, expected, AGAIN)
             break

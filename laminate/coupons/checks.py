@@ -14,7 +14,7 @@ import numpy as np
 
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
-from laminate.coupons.readings import constants_of, needed, plan_of
+from laminate.coupons.readings import CRUCIBLE, constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words, known_factor
 from laminate.coupons.table_checks import reading_scatter
@@ -62,7 +62,7 @@ WEIGHED_LATER = {
 """Orders of which the larger is weighed after the smaller."""
 # readings in the order in which they are taken: those at the end may still have to come
 SEQUENCES = (
-    ("crucible mass", "crucible with specimen", "crucible with residue"),
+    CRUCIBLE,
     ("dry mass", "saturated mass", "mass in liquid"),
     ("specimen mass", "residue mass"),
 )
@@ -210,7 +210,7 @@ def awaited(coupon: Coupon) -> Iterator[tuple[str, tuple[str, ...]]]:
     """
     for sequence in SEQUENCES:
         there = [column for column in sequence if coupon.has(column)]
-        if sequence[0] == "specimen mass" and coupon.has(*SEQUENCES[0]):
+        if sequence[0] == "specimen mass" and coupon.has(*CRUCIBLE):
             continue
         least = 2 if sequence[-1] == "mass in liquid" else 1
         if least <= len(there) < len(sequence) and _begun(coupon, sequence):
@@ -239,12 +239,11 @@ def _begun(coupon: Coupon, columns: tuple[str, ...]) -> bool:
 
 
 def _incomplete(coupon: Coupon) -> Iterable[Problem]:
-    crucible = SEQUENCES[0]
-    missing = [column for column in crucible if not coupon.has(column)]
-    if _begun(coupon, crucible) and 0 < len(missing) < 3:
+    missing = [column for column in CRUCIBLE if not coupon.has(column)]
+    if _begun(coupon, CRUCIBLE) and 0 < len(missing) < 3:
         return
     if 0 < len(missing) < 3 and not coupon.has("residue mass"):
-        there = next(column for column in crucible if coupon.has(column))
+        there = next(column for column in CRUCIBLE if coupon.has(column))
         expected = "the crucible empty, then with the specimen, then with the residue"
         yield missing_reading(coupon, there, "' and '".join(missing), f"'{there}'", expected)
     whole = coupon.has("specimen mass")
@@ -287,10 +286,6 @@ def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
 
 def impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     """Every finding in a coupon's readings that no laminate could give."""
-    return [coupon.located(problem) for problem in _impossible(coupon, bench, recipe)]
-
-
-def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
     problems = [
         *_orders(coupon, bench),
         *_liquid(coupon, bench),
@@ -300,16 +295,21 @@ def _impossible(coupon: Coupon, bench: Bench, recipe: Recipe) -> list[Problem]:
         *_burning(coupon, recipe),
     ]
     plan = plan_of(coupon, bench)
-    if problems or coupon.kind != "specimen":
-        return problems
+    if not problems and coupon.kind == "specimen":
+        problems += _no_laminate(coupon, plan, bench, recipe)
+    return [coupon.located(problem) for problem in problems]
+
+
+def _no_laminate(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> Iterator[Problem]:
+    """Readings of which each may be, and that no laminate gives together."""
     x: dict[Name, float] = {column: coupon.mean(column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
     computed = attributes(x, plan, recipe)
     if plan.density:
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
         cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
-        problems += _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
-    return [*problems, *_contents(coupon, plan, computed, x)]
+        yield from _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
+    yield from _contents(coupon, plan, computed, x)
 
 
 def _contents(

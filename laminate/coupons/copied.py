@@ -127,11 +127,11 @@ def copied_coupons(coupons: Sequence[Coupon]) -> Copies:
     return copied(numbers, steps)
 
 
-def step_of(coupon: Coupon, label: str) -> float:
-    """One step of the last digit written [SI], 0 of whole numbers."""
+def step_of(coupon: Coupon, label: str, *, whole: bool = False) -> float:
+    """One step of the last digit written [SI], 0 of whole numbers but where these count."""
     text = coupon.texts[label]
-    number, places = number_of(text), decimals_of(text)
-    if not number or not places:
+    number, places = number_of(text), decimals_of(text) or 0
+    if not number or not (places or whole):
         return 0.0
     scale = coupon.numbers[label] / number if NUMBERS[base_name(label)] != "temperature" else 1.0
     return abs(10.0**-places * scale)

@@ -25,6 +25,7 @@ from laminate.coupons.slips import (
 )
 from laminate.coupons.table_checks import REPEATS
 from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -222,11 +223,11 @@ def _can_show(meant: Slip, places: int) -> bool:
 
 def places_of(specimens: Sequence[Specimen]) -> Mapping[str, Sequence[tuple[int, int]]]:
     """Column -> row and decimal places of its cells, of the first specimens."""
-    places: defaultdict[str, list[tuple[int, int]]] = defaultdict(list)
-    for at, specimen in enumerate(specimens[:SEEN]):
-        for label, text in specimen.coupon.texts.items():
-            places[base_name(label)].append((at, decimals_of(text) or 0))
-    return places
+    return by_key(
+        (base_name(label), (at, decimals_of(text) or 0))
+        for at, specimen in enumerate(specimens[:SEEN])
+        for label, text in specimen.coupon.texts.items()
+    )
 
 
 def _places(at: int, column: str, table: ComparedTable) -> int | None:
@@ -267,8 +268,6 @@ def _misses(
     with np.errstate(all="ignore"):
         numbers_there = numbers(x, specimen)
     for key, known in expected.items():
-        if key not in numbers_there:
-            continue
         for _, interval in known:
             far = interval.distance(np.asarray(numbers_there[key], dtype=float))
             if key[0] == "between":  # another count of plies is another recipe, which this does not follow

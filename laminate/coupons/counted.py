@@ -30,13 +30,14 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
             if not len(shares):
                 continue
             counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
+            u, dof = 0.0, math.inf
             if len(shares) == 1:
                 file, place = specimen.coupon.file, specimen.coupon.fields[0].place
                 points_text, expected = "points of a single field", "points of several fields"
                 hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
                 specimen.warnings.append(Problem("one-field", file, place, points_text, expected, hint))
-            u = float(shares.std(ddof=1)) / math.sqrt(len(shares)) if len(shares) > 1 else 0.0
-            dof = float(len(shares) - 1) if len(shares) > 1 else math.inf
+            else:
+                u, dof = float(shares.std(ddof=1)) / math.sqrt(len(shares)), float(len(shares) - 1)
             if len(shares) > 1 and u == 0.0:
                 # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
                 share = (float(shares.mean()) * total + 0.5) / (total + 1.0)

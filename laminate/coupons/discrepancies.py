@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
 
-NEGATIVE = 2.0
-"""Standard uncertainties below zero from which a void content speaks against the densities."""
 LIKELY = 5.0
 """Standard uncertainties beyond which a wrong reading is likelier than an input so far off."""
 Together = tuple[Key, Key | None]
@@ -199,8 +197,7 @@ def _apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
     for a in specimen.agreement:
         if not a.agree:
             yield ((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), a.doubtful
-    voids = specimen.best.get("void_content")
-    if voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u:
+    if voids := specimen.no_voids:
         yield (("void_content", voids.method), None), True
 
 

@@ -7,7 +7,7 @@ answers the only warning that there is; beside several it answers none, since no
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from laminate.files.coupons import Coupon
@@ -29,6 +29,12 @@ def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
         if field.place == warning.place:
             return f"field {field.name}".strip(), ""
     return "specimen", ""
+
+
+def of_row(coupon: Coupon, warnings: Iterable[Problem]) -> list[Problem]:
+    """The warnings whose cell is one of a row's."""
+    places = {*coupon.places.values()}
+    return [warning for warning in warnings if warning.file == coupon.file and warning.place in places]
 
 
 def reasons(coupon: Coupon) -> list[Reason]:

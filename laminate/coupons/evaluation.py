@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
@@ -125,7 +125,7 @@ def _notes(
         *untold_blanks(bench, (s.plan for s in specimens if s.counts)),
         *check_notes(checks),
         *(note for r in results for note in scatter_notes(r, rows_of(r.specimens))),
-        *_volatiles(specimens),
+        *dict.fromkeys(_volatiles(specimens)),
         *pooling_notes(specimens, left_out),
         *copy_notes([s.coupon for s in specimens]),
         *dict.fromkeys(note for s in specimens for note in s.recipe.notes),
@@ -141,7 +141,7 @@ def measure(
     coverage_factor: float | None = None,
     zones: Sequence[str | None] = (),
     pooled: dict[str, dict[str, Spread]] | None = None,
-    checked: int | None = None,
+    checked: int = MOST_GROUPS,
 ) -> Measurement:
     """Evaluate coupon tables.
 
@@ -164,10 +164,9 @@ def measure(
     plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
     usable, only_shown, awaited = _usable(plain, bench, made_of, doubts, problems)
     left_out: set[Cell] = set()
-    most = MOST_GROUPS if checked is None else checked
     while True:
         level = (confidence or USUAL, coverage_factor)
-        specimens, not_measured, checks = _evaluate(usable, bench, most, level, left_out)
+        specimens, not_measured, checks = _evaluate(usable, bench, checked, level, left_out)
         specimens += only_shown
         _link_retests(specimens)
         for specimen in specimens:
@@ -212,24 +211,20 @@ def check_notes(checks: Sequence[Check]) -> list[str]:
     ]
 
 
-def _volatiles(specimens: Sequence[Specimen]) -> list[str]:
+def _volatiles(specimens: Sequence[Specimen]) -> Iterator[str]:
     """How the resin content by extraction stands to volatiles that no oven weighing gave."""
-    tested = [s for s in specimens if "fiber mass" in s.plan.prepreg and "dried mass" not in s.plan.prepreg]
-    notes: dict[str, None] = {}
-    for specimen in tested:
-        if specimen.plan.basis == "with volatiles":
-            notes["resin content by extraction: volatiles count as resin, the coupon was not dried"] = None
-        elif specimen.plan.volatiles:
-            share = (
-                f"{100.0 * specimen.recipe.volatiles.value:.3g} % of volatiles, as lot or part file say, were"
-            )
-            notes[
-                f"resin content by extraction: {share} taken off; the specimen was not dried"
-                if specimen.recipe.volatiles.text
-                else "resin content by extraction: the specimen was not dried and neither lot nor part file "
-                "state volatiles: they count as resin"
-            ] = None
-    return list(notes)
+    for s in specimens:
+        if "fiber mass" not in s.plan.prepreg or "dried mass" in s.plan.prepreg:
+            continue
+        begun, value = "resin content by extraction:", s.recipe.volatiles
+        if s.plan.basis == "with volatiles":
+            yield f"{begun} volatiles count as resin, the coupon was not dried"
+        elif s.plan.volatiles and value.text:
+            share = f"{100.0 * value.value:.3g} % of volatiles, as lot or part file say, were taken off"
+            yield f"{begun} {share}; the specimen was not dried"
+        elif s.plan.volatiles:
+            untold = "the specimen was not dried and neither lot nor part file state volatiles"
+            yield f"{begun} {untold}: they count as resin"
 
 
 def _waiting(coupons: Sequence[Coupon], awaited: Sequence[tuple[str, str]]) -> list[str]:

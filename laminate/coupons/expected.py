@@ -72,6 +72,7 @@ def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers
 
 def _by_recipe(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     plies, ranges = specimen.recipe.plies or 1, specimen.recipe.predicted
+    predicting = "the certificate predicts" if specimen.prepreg else "lot, recipe and bleed limit predict"
 
     def put(key: Key, attribute: str, per: float = 1.0, voids: bool = False, lighter: bool = False) -> None:
         if key not in numbers or attribute not in ranges:
@@ -80,14 +81,9 @@ def _by_recipe(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapp
         known = COMPARED[key[0]]
         size = known.scatter * (high if known.relative else 1.0)
         half = COVERAGE * math.hypot(u, size)
-        words = (
-            "what the certificate predicts"
-            if specimen.prepreg
-            else "what lot, recipe and bleed limit predict"
-        )
         low = low * (1.0 - VOIDS) if lighter else low
         high = high / (1.0 - VOIDS) if voids else high
-        intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, words)
+        intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, f"what {predicting}")
 
     put(("density", IMMERSION), "density", lighter=True)
     put(("density", SATURATED), "density", lighter=True)

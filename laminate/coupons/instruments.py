@@ -65,11 +65,9 @@ class Bench:
             named = coupon.word("liquid balance" if column in IN_LIQUID else "balance")
             balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
             return next((name for name in (named, *balances) if name in self.gauges), named)
-        usual = ["thermometer"] if kind == "temperature" else ["micrometer"] if kind == "length" else []
-        usual += ["density"] if kind == "density" else ["template"] if kind == "area" else []
-        if column in ("length", "width"):
-            usual.insert(0, "caliper")
-        return next((name for name in usual if name in self.gauges), "")
+        usual = {"temperature": "thermometer", "length": "micrometer", "area": "template"}.get(kind, kind)
+        named = "caliper" if column in ("length", "width") and "caliper" in self.gauges else usual
+        return named if named in self.gauges else ""
 
 
 def bench_of(case: Case) -> Bench:

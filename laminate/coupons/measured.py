@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from laminate.values.units import Spread
 
 OUTLIERS_FROM = 5
+NEGATIVE = 2.0
+"""Standard uncertainties below zero from which a void content speaks against the densities."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,13 @@ class Specimen:
     def best(self) -> dict[str, Measured]:
         """The preferred method of every attribute."""
         return {attribute: self.every[key] for attribute, key in preferred(list(self.every)).items()}
+
+    @property
+    def no_voids(self) -> Measured | None:
+        """Its void content where that is below -2 u of what was stated."""
+        voids = self.best.get("void_content")
+        below = voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u
+        return voids if below else None
 
     @property
     def methods(self) -> list[str]:

@@ -134,12 +134,11 @@ def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
         results["resin_content", plan.loss] = 1.0 - content
     if rho is not None:
         results["density", plan.density] = rho
+    method = f"{plan.loss} and {plan.density}"
     if content is not None and rho is not None and not recipe.unknown_layup:
-        _constituents(results, f"{plan.loss} and {plan.density}", content, rho, x, recipe)
-        if plan.density == SATURATED:
-            _open_and_closed(results, x, plan, f"{plan.loss} and {plan.density}")
-    elif plan.density == SATURATED:
-        _open_and_closed(results, x, plan, "")
+        _constituents(results, method, content, rho, x, recipe)
+    if plan.density == SATURATED:
+        _open_and_closed(results, x, plan, method)
     if plan.thickness:
         _by_thickness(results, x, plan, recipe, rho)
     if content is not None and plan.area and recipe.plies is not None:
@@ -172,7 +171,7 @@ def _open_and_closed(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, 
         mass_in_liquid=_saturated_in_liquid(x, plan),
     )
     results["open_void_content", SATURATED] = pores
-    if method:
+    if ("void_content", method) in results:
         results["closed_void_content", method] = results["void_content", method] - pores
 
 
@@ -226,10 +225,8 @@ def _prepreg(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan) -> None:
         if plan.basis == "with volatiles":
             results["resin_content", EXTRACTION] = lost
         elif volatiles is not None:
-            resin = lost - volatiles
-            results["resin_content", EXTRACTION] = (
-                resin if plan.basis == "as received" else resin / (1.0 - volatiles)
-            )
+            whole = 1.0 if plan.basis == "as received" else 1.0 - volatiles
+            results["resin_content", EXTRACTION] = (lost - volatiles) / whole
 
 
 def _rank(key: Key) -> tuple[int, ...]:

@@ -18,6 +18,7 @@ import numpy as np
 
 from laminate.coupons.beside import TWICE, Beside
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
+from laminate.coupons.copied import step_of
 from laminate.coupons.corrections import (
     ComparedTable,
     Correction,
@@ -31,7 +32,7 @@ from laminate.coupons.expected import COVERAGE
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
-from laminate.coupons.table_checks import DIGITS, REPEATED, check_table, half_digit
+from laminate.coupons.table_checks import DIGITS, REPEATED, check_table
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.values.problems import Problem
@@ -295,8 +296,8 @@ def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values:
         return False
     explained = 4.0 * specimen.every["void_content", d.key[1]].stated_u
     for column in {base_name(label) for label in specimen.coupon.texts} & {*map(str, x)}:
-        half = max(half_digit(specimen.coupon, label) for label in specimen.coupon.labelled(column))
-        moved = numbers({**x, column: x[column] + half}, specimen).get(d.key, values[d.key])
+        steps = (step_of(specimen.coupon, label, whole=True) for label in specimen.coupon.labelled(column))
+        moved = numbers({**x, column: x[column] + 0.5 * max(steps)}, specimen).get(d.key, values[d.key])
         explained += abs(float(moved) - values[d.key])
     return d.value < -explained
 
@@ -333,9 +334,8 @@ def _problem(
         hint = joined("; ", [part for part in (common, cause) if part])
     begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
     hint = Said(hint or known.remedy, f"; or give the reason in 'accepted'{begun}")
-    if first.key[0] == "same piece":
-        return Problem(code, coupon.file, place, *_weighed_twice(coupon, first), hint)
-    return Problem(code, coupon.file, place, _told(first), _range(first), hint)
+    words = _weighed_twice(coupon, first) if first.key[0] == "same piece" else _outside(first)
+    return Problem(code, coupon.file, place, *words, hint)
 
 
 def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tuple[str, ...]:
@@ -356,6 +356,13 @@ def _place(coupon: Coupon, cell: str, d: Deviation) -> str:
         return coupon.place(cell)
     likely = coupon.mean(cell) * d.interval.center / d.value
     return coupon.places[max(coupon.labelled(cell), key=lambda label: abs(coupon.numbers[label] - likely))]
+
+
+def _outside(d: Deviation) -> tuple[str, str]:
+    """Found and expected of a quantity outside its interval."""
+    known, interval = compared_of(d.key), d.interval
+    expected = Said(between(interval.low, interval.high, known.unit), f", {interval.words}")
+    return Said(f"{known.words} ", Figure(d.value, known.unit)), expected
 
 
 def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
@@ -385,13 +392,3 @@ def _cause(
     if common and first.source == "prediction":
         return "check the unit in the heading, the lot, the plies and the certificate"
     return compared_of(first.key).remedy if not common else ""
-
-
-def _told(d: Deviation) -> str:
-    known = compared_of(d.key)
-    return Said(f"{known.words} ", Figure(d.value, known.unit))
-
-
-def _range(d: Deviation) -> str:
-    unit = compared_of(d.key).unit
-    return Said(between(d.interval.low, d.interval.high, unit), f", {d.interval.words}")

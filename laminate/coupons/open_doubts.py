@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.doubt_reasons import about, reasons, written
+from laminate.coupons.doubt_reasons import about, of_row, reasons, written
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.values.problems import Answered, Problem
@@ -50,9 +50,7 @@ def _of_warnings(measured: Measurement) -> Iterator[Doubt]:
             yield from _open(specimen.coupon, specimen.warnings)
     for coupon in measured.others:
         if not coupon.word("excluded"):
-            mine = {*coupon.places.values()}
-            of_it = [w for w in measured.warnings if w.file == coupon.file and w.place in mine]
-            yield from _open(coupon, of_it)
+            yield from _open(coupon, of_row(coupon, measured.warnings))
 
 
 def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:

@@ -109,8 +109,5 @@ def intervals(values: Sequence[float], scatter: float, words: str) -> list[Inter
         # among many good ones some lie far out: the chance is that of one in the whole table
         half = float(students_t(confidence=1.0 - CHANCE * MANY / n / 4.0, dof=math.inf)) * size
         return [Interval(center - half, center, center + half, words)] * n
-    intervals: list[Interval | None] = []
-    for i in range(n):
-        center, half = from_others(np.delete(sample, i), scatter)  # type: ignore[arg-type]
-        intervals.append(Interval(center - half, center, center + half, words))
-    return intervals
+    halves = (from_others(np.delete(sample, i), scatter) for i in range(n))  # type: ignore[arg-type]
+    return [Interval(center - half, center, center + half, words) for center, half in halves]

@@ -12,10 +12,10 @@ import numpy as np
 from laminate.coupons.adjustment import Adjustment, Conditions, Pair
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, copied, joined, signs_in
-from laminate.coupons.discrepancies import NEGATIVE, Differing, Discrepancies, differing
+from laminate.coupons.discrepancies import Differing, Discrepancies, differing
 from laminate.coupons.groups import Group, Read, take_inputs
 from laminate.coupons.instruments import Bench
-from laminate.coupons.measured import Chunk, Part, Specimen
+from laminate.coupons.measured import NEGATIVE, Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.readings import signature
 from laminate.coupons.recipes import Recipe
@@ -116,7 +116,6 @@ class Grouped(LazySequence[Specimen]):
                 part.group = group
         self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
-        self._differing: Discrepancies | None = None
 
     def __len__(self) -> int:
         return len(self.table)
@@ -153,7 +152,7 @@ class Grouped(LazySequence[Specimen]):
     def read(self, left_out: Mapping[str, Collection[int]]) -> None:
         """Take the inputs of every group; left_out: rows by column whose repeats do not tell its scatter."""
         self.kept.clear()
-        self._differing = None
+        self.__dict__.pop("discrepancies", None)
         names = {base_name(label) for label in self.table.columns}
         sound = {
             name: self.counted & ~np.isin(np.arange(len(self)), list(left_out.get(name, ())))
@@ -186,13 +185,11 @@ class Grouped(LazySequence[Specimen]):
         rows: list[int] = np.flatnonzero(mask).tolist()
         return rows
 
-    @property
+    @cached_property
     def discrepancies(self) -> Discrepancies:
         """Of the rows that count; found once for what was evaluated."""
-        if self._differing is None:
-            parts = [part for group in self.groups for part in self._differing_of(group)]
-            self._differing = Discrepancies([part for _, part in parts], [order for order, _ in parts])
-        return self._differing
+        parts = [part for group in self.groups for part in self._differing_of(group)]
+        return Discrepancies([part for _, part in parts], [order for order, _ in parts])
 
     def _differing_of(self, group: Group) -> Iterator[tuple[Any, Differing]]:
         """Numbers in the order of telling, and the columns."""
@@ -256,40 +253,30 @@ def _part(group: Group, within: Rows, code: int, key: Key) -> Part:
 
 def adjust_groups(grouped: Grouped, rows_of_table: measured.Rows) -> Adjustment | None:
     """As `adjustment.adjust`, the conditions of all rows of a group at once."""
-    groups = [group for group in grouped.groups if grouped.counted[group.rows].any()]
-    below = {id(group): no_voids(group) & grouped.counted[group.rows] for group in groups}
-    pairs_of = {id(group): _pairs(group) for group in groups}
-    groups = [g for g in groups if any(other for _, other in pairs_of[id(g)]) or below[id(g)].any()]
-    conditions = Conditions(group.sources for group in groups)
-    for group in groups:
+    parts: list[tuple[Group, Mask, Mask, list[tuple[Key, Key | None]]]] = []
+    for group in grouped.groups:
+        best, counted = group.best.get("fiber_volume"), grouped.counted[group.rows]
+        volumes = [key for key in group.figures.value if key[0] == "fiber_volume" and key != best]
+        negative = no_voids(group) & counted
+        if (volumes and counted.any()) or negative.any():
+            parts.append((group, counted, negative, [(best, key) for key in volumes if best]))
+    conditions = Conditions(group.sources for group, *_ in parts)
+    for group, counted, negative, equal in parts:
+        below: list[tuple[Key, Key | None]] = [(group.best["void_content"], None)] if negative.any() else []
         for start in range(0, len(group), BLOCK):
             rows, results = slice(start, start + BLOCK), group.block(start)
-            negative, counted = below[id(group)][rows], grouped.counted[group.rows][rows]
             alike = [
-                (chosen, _chosen(pairs_of[id(group)], results, chosen, voids=voids))
-                for chosen, voids in (
-                    (np.flatnonzero(counted & ~negative), False),
-                    (np.flatnonzero(negative), True),
+                (chosen, [_pair(results, pair, chosen) for pair in pairs])
+                for chosen, pairs in (
+                    (np.flatnonzero(counted[rows] & ~negative[rows]), equal),
+                    (np.flatnonzero(negative[rows]), [*equal, *below]),
                 )
             ]
-            conditions.add(len(counted), alike)
-    firsts = [grouped[int(group.rows[grouped.counted[group.rows]][0])] for group in groups]
+            conditions.add(len(counted[rows]), alike)
+    firsts = [grouped[int(group.rows[counted][0])] for group, counted, *_ in parts]
     return conditions.solved(firsts, grouped.bench, rows_of_table)
 
 
-def _pairs(group: Group) -> list[tuple[Key, Key | None]]:
-    """The conditions that rows of a group may give: fiber volumes equal, no void content."""
-    best = group.best
-    volumes = [key for key in group.figures.value if key[0] == "fiber_volume" and key != best["fiber_volume"]]
-    pairs: list[tuple[Key, Key | None]] = [(best["fiber_volume"], key) for key in volumes]
-    return [*pairs, (best["void_content"], None)] if "void_content" in best else pairs
-
-
-def _chosen(
-    pairs: Sequence[tuple[Key, Key | None]], results: Mapping[Key, Result], rows: Rows, *, voids: bool
-) -> list[Pair]:
-    return [
-        (results[key].rows(rows), None if other is None else results[other].rows(rows))
-        for key, other in pairs
-        if other is not None or voids
-    ]
+def _pair(results: Mapping[Key, Result], pair: tuple[Key, Key | None], rows: Rows) -> Pair:
+    key, other = pair
+    return results[key].rows(rows), None if other is None else results[other].rows(rows)

@@ -8,7 +8,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from laminate.coupons.instruments import bench_of
-from laminate.coupons.readings import PREPREG_COLUMNS
+from laminate.coupons.readings import CRUCIBLE, PREPREG_COLUMNS, WEIGHED_IN_LIQUID
 from laminate.files.coupons import LOSS_METHODS, NUMBERS, Coupon, base_name
 from laminate.files.entries import histories_of, history_name, read_history
 from laminate.files.method_names import methods_in
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 ZoneOf = Callable[[Coupon], "str | None"]
 
-_CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
 NO_ZONE = "'zone'"
 """What a coupon lacks that tells no zone, where there are several."""
 _ALIKE = str.maketrans("olis", "0115")
@@ -29,7 +28,7 @@ _OWN = {
     "immersion": ("mass in liquid",),
     "saturated immersion": ("saturated mass", "dry mass", "mass in liquid"),
     "density given": ("density",),
-    **dict.fromkeys(LOSS_METHODS, ("specimen mass", "residue mass", *_CRUCIBLE)),
+    **dict.fromkeys(LOSS_METHODS, ("specimen mass", "residue mass", *CRUCIBLE)),
     "thickness": ("thickness",),
     "areal weight": ("area", "length", "width"),
     "point count": ("points", "fiber points", "void points"),
@@ -99,19 +98,16 @@ def _typed(case: Case) -> dict[str, set[str]]:
 
 def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...]]:
     """What a method reads: each entry the columns of which one is enough."""
-    if method in ("immersion", "saturated immersion"):
-        dry = method == "immersion"
-        yield from ((c,) for c in (["mass in air"] if dry else ["dry mass", "saturated mass"]))
-        yield ("mass in liquid",)
+    if method in WEIGHED_IN_LIQUID:
+        yield from ((column,) for column in WEIGHED_IN_LIQUID[method])
         bench = bench_of(case)
         if bench.liquid_density is None:
             yield ("liquid temperature", "liquid density") if bench.liquid == "water" else ("liquid density",)
     elif method in LOSS_METHODS:
-        if any(coupon.has(column) for column in _CRUCIBLE):
-            yield from ((column,) for column in _CRUCIBLE)
+        if any(coupon.has(column) for column in CRUCIBLE):
+            yield from ((column,) for column in CRUCIBLE)
         else:
-            yield ("specimen mass",)
-            yield ("residue mass",)
+            yield from (("specimen mass",), ("residue mass",))
     elif method == "areal weight":
         yield from (("area", "length"), ("area", "width"), ("mass in air",))
     elif method != "point count":

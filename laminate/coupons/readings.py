@@ -23,30 +23,32 @@ Spreads = Mapping[tuple[str, str], tuple[float, float, Hashable]]
 """Of a column and its instrument, '' where none is stated: standard deviation of one reading
 [SI], its degrees of freedom, and what tells it from others."""
 
+WEIGHED_IN_LIQUID = {
+    IMMERSION: ("mass in air", "mass in liquid"),
+    SATURATED: ("dry mass", "saturated mass", "mass in liquid"),
+}
+"""Ways of the density -> the masses that they take."""
+CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
 PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
 
 
 def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatiles: bool = False) -> Plan:
     """Which methods the readings of a coupon support."""
     has = coupon.has
-    own_liquid = has("liquid density")
-    in_liquid = (
-        own_liquid
-        or bench.liquid_density is not None
-        or (bench.liquid == "water" and has("liquid temperature"))
-    )
+    stated = has("liquid density") or bench.liquid_density is not None
+    in_liquid = stated or (bench.liquid == "water" and has("liquid temperature"))
     area = "area" if has("area") else "sides" if has("length", "width") else ""
     area = area if has("mass in air") or has("prepreg mass") else ""
     density = ""
-    if in_liquid and has("saturated mass", "dry mass", "mass in liquid"):
+    if in_liquid and has(*WEIGHED_IN_LIQUID[SATURATED]):
         density = SATURATED
-    elif in_liquid and has("mass in air", "mass in liquid"):
+    elif in_liquid and has(*WEIGHED_IN_LIQUID[IMMERSION]):
         density = IMMERSION
     elif has("density") and coupon.kind == "specimen":
         density = GIVEN
     elif area and has("mass in air", "thickness"):
         density = DIMENSIONS
-    crucible = has("crucible mass", "crucible with specimen", "crucible with residue")
+    crucible = has(*CRUCIBLE)
     plain = has("residue mass") and (has("specimen mass") or has("mass in air"))
     prepreg = frozenset(c for c in PREPREG_COLUMNS if has(c)) if has("prepreg mass") else frozenset()
     return Plan(
@@ -54,7 +56,7 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
         loss=(coupon.word("method") or LOSS) if crucible or plain else "",
         crucible=crucible,
         own_specimen=has("specimen mass"),
-        water=not own_liquid and bench.liquid_density is None,
+        water=not stated,
         sinker=has("sinker mass in liquid"),
         wires=bench.wires,
         thickness=has("thickness"),
@@ -67,18 +69,13 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
 
 def needed(plan: Plan) -> list[str]:
     """The columns that the methods of a plan read."""
-    columns: list[str] = []
-    if plan.density == IMMERSION:
-        columns += ["mass in air", "mass in liquid", *(["sinker mass in liquid"] if plan.sinker else [])]
-    elif plan.density == SATURATED:
-        columns += ["dry mass", "saturated mass", "mass in liquid"]
+    columns = [*WEIGHED_IN_LIQUID.get(plan.density, ())]
+    if columns:
         columns += ["sinker mass in liquid"] if plan.sinker else []
-    elif plan.density == GIVEN:
-        columns += ["density"]
-    if plan.density in (IMMERSION, SATURATED):
         columns += ["liquid temperature" if plan.water else "liquid density"]
+    columns += ["density"] if plan.density == GIVEN else []
     if plan.loss and plan.crucible:
-        columns += ["crucible mass", "crucible with specimen", "crucible with residue"]
+        columns += CRUCIBLE
     elif plan.loss:
         columns += ["specimen mass" if plan.own_specimen else "mass in air", "residue mass"]
     columns += ["thickness"] if plan.thickness else []
@@ -119,7 +116,7 @@ def columns_of(
         x[column], column_sources = _read(coupons, column, gauge, bench, readings[column], spreads)
         sources.extend(column_sources)
         if gauge and gauge.calibration:
-            shared.setdefault(gauge.name, {})[column] = _size(gauge.calibration, x[column])
+            shared.setdefault(gauge.name, {})[column] = size_of(gauge.calibration, x[column])
         elif all(source.rounded for source in column_sources):
             exact.append(column)
     for name, moves in shared.items():
@@ -153,7 +150,7 @@ def _read(
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
     mean, _, count = _of_table(readings)
     stated = gauge.repeatability if gauge else None
-    repeatability = _size(stated, mean)
+    repeatability = size_of(stated, mean)
     rounding = resolution_source(coupons, column, bench)
     name, size, dof = f"{column}, each reading", repeatability, stated.dof if stated else math.inf
     estimate: Hashable = None
@@ -240,7 +237,8 @@ def _of_table(table: Any) -> tuple[Any, Any, int]:
     return table.mean(axis=1), table.std(axis=1, ddof=1), table.shape[1]
 
 
-def _size(spread: Spread | None, readings: Any) -> Any:
+def size_of(spread: Spread | None, readings: Any) -> Any:
+    """What a spread comes to in each of some readings [SI], 0 where there is none."""
     if spread is None:
         return np.zeros(np.shape(readings))
     return spread.u * np.abs(readings) if spread.relative else np.full(np.shape(readings), spread.u)

@@ -33,11 +33,6 @@ class Constituents:
     lightest: float = 0.0
     heaviest: float = math.inf
 
-    @classmethod
-    def of(cls, fiber_kinds: Collection[str], densities: Collection[float]) -> Constituents:
-        """Those of so many densities."""
-        return cls(frozenset(fiber_kinds), min(densities), max(densities))
-
 
 @dataclass(frozen=True)
 class Recipe:
@@ -94,6 +89,7 @@ def of_options(
 ) -> Callable[[int | None], Recipe]:
     """The recipe of the densities given as options, for any count of plies."""
     values: dict[Name, Value] = {"fiber density": fiber_density, "resin density": resin_density}
+    densities = [value.value for value in values.values()]
     if fiber_areal_weight is not None:
         values["fiber areal weight"] = fiber_areal_weight
 
@@ -105,7 +101,7 @@ def of_options(
             lambda x: x["resin density"],
             (lambda x: plies * x["fiber areal weight"]) if known else None,
             plies=plies,
-            constituents=Constituents.of({fiber_kind}, (fiber_density.value, resin_density.value)),
+            constituents=Constituents(frozenset({fiber_kind}), min(densities), max(densities)),
         )
 
     return recipe
@@ -163,7 +159,8 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
 
     values: dict[Name, Value] = {key: made.values[key] for key in names if key.quantity != "liquid_density"}
-    bleeds = place.bleed_limit.value > 0.0
+    bleeds, stay = place.bleed_limit.value > 0.0, any(layer.stays for layer in layers)
+    mixed = len(fibers) > 1 or len(resins) > 1 or stay  # what it is made of follows from its count of plies
     constituents = [*(Key("fiber", name, "density") for name in fibers)]
     constituents += [Key("resin", name, "density") for name in resins]
     densities = [made.values[key].value for key in constituents]
@@ -173,20 +170,15 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         _density("resin", resins, layers, summed),
         fiber_areal_weight if plies is not None else None,
         void_free_thickness if plies is not None and not bleeds else None,
-        (lambda x: summed(x).layers.that_stay) if any(layer.stays for layer in layers) else None,
+        (lambda x: summed(x).layers.that_stay) if stay else None,
         plies,
-        Constituents.of({part.fiber[name].kind for name in fibers}, densities),
+        Constituents(frozenset(part.fiber[name].kind for name in fibers), min(densities), max(densities)),
         _notes(part, counted),
         ranges if plies is not None or len(counted) == 1 else None,
         _causes(case, lots),
-        unknown_layup=plies is None and _mixed(fibers, resins, layers),
+        unknown_layup=plies is None and mixed,
         ply_scatters=_ply_scatters(part, counted) if plies is not None else {},
     )
-
-
-def _mixed(fibers: set[str], resins: set[str], layers: list[Layer]) -> bool:
-    """Whether what a laminate is made of follows from its count of plies."""
-    return len(fibers) > 1 or len(resins) > 1 or any(layer.stays for layer in layers)
 
 
 def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spread, int]]:

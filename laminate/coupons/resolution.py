@@ -42,16 +42,15 @@ def _decimals(text: str) -> int | None:
 
 def written_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
     """The step of the last decimal of each column [SI], the most decimals in it counting."""
-    most: dict[Column, int] = {}
-    for coupon in coupons:
-        for label in coupon.numbers:
-            places = _decimals(coupon.typed(label))
-            column = _column(coupon, label, bench)
-            if places is not None and places > most.get(column, -1):
-                most[column] = places
+    written = by_key(
+        (_column(coupon, label, bench), places)
+        for coupon in coupons
+        for label in coupon.numbers
+        if (places := _decimals(coupon.typed(label))) is not None
+    )
     return {
-        column: 10.0**-places * abs(column_unit(column[3], NUMBERS[column[0]])[0])
-        for column, places in most.items()
+        column: 10.0 ** -max(places) * abs(column_unit(column[3], NUMBERS[column[0]])[0])
+        for column, places in written.items()
         if column[3] or NUMBERS[column[0]] == "number"
     }
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from laminate.coupons.copied import ALIKE, ONE_MASS, Copies, as_columns, copied_coupons, copies, step_of
 from laminate.coupons.peers import MANY, Interval, intervals
+from laminate.coupons.readings import size_of
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.values.problems import Problem
@@ -223,23 +224,10 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | 
     return Problem(REPEATED, coupon.file, coupon.places[label], reads, expected, hint)
 
 
-def half_digit(coupon: Coupon, label: str) -> float:
-    """Half a step of the last digit written [SI], of whole numbers too."""
-    text = coupon.texts[label]
-    number = number_of(text)
-    if not number:
-        return 0.0
-    scale = coupon.numbers[label] / number if NUMBERS[base_name(label)] != "temperature" else 1.0
-    return float(abs(0.5 * 10.0 ** -(decimals_of(text) or 0) * scale))
-
-
 def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:
     """Standard deviation [SI] that is stated of readings of a value, or of each of (n,); 0 where none is."""
     gauge = bench.gauges.get(bench.gauge(column, coupon))
-    spread = gauge.repeatability if gauge else None
-    if spread is None:
-        return 0.0
-    return spread.u * (abs(value) if spread.relative else 1.0)
+    return size_of(gauge.repeatability if gauge else None, value)
 
 
 def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:

@@ -57,8 +57,7 @@ BOUNDS: dict[str, tuple[float, bool, float, str]] = {
     "area": (0.0, False, 10.0, Said("an area above 0, up to ", Figure(10.0, M2))),
     "plies": (1.0, True, 10000.0, "a whole number of plies, 1 or more"),
     "points": (1.0, True, 1e7, "a count of points, 1 or more"),
-    "fiber points": (0.0, True, 1e7, "a count of points"),
-    "void points": (0.0, True, 1e7, "a count of points"),
+    **dict.fromkeys(("fiber points", "void points"), (0.0, True, 1e7, "a count of points")),
 }
 
 
@@ -162,10 +161,9 @@ class Coupon:
 
     def located(self, problem: Problem) -> Problem:
         """A finding about this coupon with the file that its cell stands in: it may have cells of several."""
-        for label, place in self.places.items():
-            if place == problem.place and label in self.given:
-                return replace(problem, file=self.given[label][0])
-        return problem
+        labels = (label for label, place in self.places.items() if place == problem.place)
+        files = (self.given[label][0] for label in labels if label in self.given)
+        return replace(problem, file=next(files, problem.file))
 
     def cells(self) -> Iterator[tuple[str, str]]:
         """File and place of every cell of it that a finding may name."""
@@ -233,8 +231,11 @@ def _gathered(
     for table, whole in tables:
         _CouponReader(table, gathered, problems).read(whole=whole)
         problems += more(table)
-    for coupon in gathered.values():
-        _check_points(coupon, problems)
+    for view in (view for coupon in gathered.values() for view in coupon.fields):
+        counted = (view.fiber or 0.0) + (view.void or 0.0)
+        if counted > view.points:
+            expected, text = f"no more than the {view.points:g} points of the grid", f"{counted:g} points"
+            problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
     return list(gathered.values())
 
 
@@ -305,7 +306,7 @@ class _CouponReader:
                     numbers[column.label] = (number, self.table.place(row, column), cell)
             else:
                 words[column.name] = (cell, self.table.place(row, column))
-        self._take_points(coupon, numbers, words, row)
+        self._take_points(coupon, numbers, words)
         for label, reading in numbers.items():
             self._keep(coupon, label, *reading)
         self._check_crucible(row, words)
@@ -387,11 +388,7 @@ class _CouponReader:
         self.problems.append(given_twice(self.file, place, what, f"with {before}", expected, hint))
 
     def _take_points(
-        self,
-        coupon: Coupon,
-        numbers: dict[str, tuple[float, str, str]],
-        words: dict[str, tuple[str, str]],
-        row: Row,
+        self, coupon: Coupon, numbers: dict[str, tuple[float, str, str]], words: dict[str, tuple[str, str]]
     ) -> None:
         """Point counts are told apart by their field; they leave `numbers` and become a `Field`."""
         counted = {name: numbers.pop(name) for name in POINTS if name in numbers}
@@ -415,14 +412,6 @@ class _CouponReader:
             self.problems.append(given_twice(self.file, place, what, f"in {first}", expected, hint))
 
 
-def _check_points(coupon: Coupon, problems: list[Problem]) -> None:
-    for view in coupon.fields:
-        counted = (view.fiber or 0.0) + (view.void or 0.0)
-        if counted > view.points:
-            expected, text = f"no more than the {view.points:g} points of the grid", f"{counted:g} points"
-            problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
-
-
 def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:
     """Findings for two names that may be one specimen, notes for two that are not.
 
@@ -436,7 +425,8 @@ def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[
     for group in groups.values():
         for first, second in pairwise(group):
             place, first_place = second.places["specimen"], f"{first.file}: {first.places['specimen']}"
-            if _has_readings(first) and _has_readings(second) and not _contrary(first, second):
+            both = all(coupon.numbers or coupon.fields for coupon in (first, second))
+            if both and not _contrary(first, second):
                 alike = f"'{second.specimen}', and '{first.specimen}' in {first_place}"
                 hint = "write it alike in both, with its zeros; if they are two, give one another name"
                 expected = "one name for one coupon"
@@ -445,10 +435,6 @@ def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[
                 names = f"'{second.specimen}' and '{first.specimen}' ({first_place})"
                 notes.append((second.file, f"{place}: {names} are two coupons"))
     return problems, notes
-
-
-def _has_readings(coupon: Coupon) -> bool:
-    return bool(coupon.numbers or coupon.fields)
 
 
 def _contrary(first: Coupon, second: Coupon) -> bool:

@@ -16,7 +16,7 @@ from laminate.values.problems import Problem
 
 DECIMAL_COMMA = "read with decimal comma"
 """Begins what is said where the commas of a table could stand between thousands."""
-_SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma"}
+SEPARATORS = (";", "\t", ",")
 
 
 def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Problem]) -> Table | None:
@@ -31,10 +31,12 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
         return None
     text, notes = decoded
     separator, skipped = separator_of(text, known)
+    rows: list[tuple[int, list[str]]] = []
     try:
-        rows = list(_rows(text, separator, skipped))
+        for row in _rows(text, separator, skipped):
+            rows.append(row)
     except csv.Error as error:
-        problems.append(_broken(file, text, separator, skipped, str(error)))
+        problems.append(_broken(file, rows[-1][0] if rows else skipped, str(error)))
         return None
     table = build(Grid(file, "", rows, separator), known, problems)
     if table is None:
@@ -81,12 +83,12 @@ def _rows(text: str, separator: str, skipped: int) -> Iterator[tuple[int, list[s
 def separator_of(text: str, known: Collection[str]) -> tuple[str, int]:
     """The separator that makes most known columns of the header, and the count of lines that declare it."""
     first = text[:8].splitlines()[0].strip() if text.strip() else ""
-    if first[:4].lower() == "sep=" and first[4:5] in _SEPARATORS:
+    if first[:4].lower() == "sep=" and first[4:5] in SEPARATORS:
         return first[4], 1
     if first.lower() == "sep=" and text[4:5] == "\t":
         return "\t", 1
     best, most = ",", (0, 0)
-    for separator in _SEPARATORS:
+    for separator in SEPARATORS:
         head: list[tuple[int, list[str]]] = []
         with suppress(csv.Error):
             for row in islice(_rows(text, separator, 0), SEARCHED_ROWS):
@@ -99,12 +101,8 @@ def separator_of(text: str, known: Collection[str]) -> tuple[str, int]:
     return best, 0
 
 
-def _broken(file: str, text: str, separator: str, skipped: int, error: str) -> Problem:
-    """The finding for quotes that do not match: the row in which reading stopped making sense."""
-    last = skipped
-    with suppress(csv.Error):
-        for number, _ in _rows(text, separator, skipped):
-            last = number
+def _broken(file: str, last: int, error: str) -> Problem:
+    """The finding for quotes that do not match; last: the row after which reading stopped making sense."""
     if "field larger" in error or "unexpected end" in error:
         broken_quote = "a quotation mark that opens a cell and is never closed"
     else:
@@ -122,8 +120,7 @@ def _could_be_thousands(table: Table) -> list[str]:
                 return []
             if "," in cell and first is None:
                 first = cell, table.place(row, heading)
-    if first is None:
-        return []
+    assert first is not None
     cell, where = first
     point, whole = cell.replace(",", "."), cell.replace(",", "")
     return [f"{DECIMAL_COMMA}: '{cell}' in {where} is {point}, not {whole}"]

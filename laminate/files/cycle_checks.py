@@ -42,12 +42,9 @@ def check_part_cycle(peek: Peek) -> None:
 
 
 def _pairs(peek: Peek, keys: Keys, first: str, second: str) -> list[tuple[Value, Value]]:
-    pairs = []
-    for index, row in enumerate(peek.rows(*keys)):
-        if isinstance(row, list) and len(row) == 2:
-            left, right = peek.value(first, *keys, index, 0), peek.value(second, *keys, index, 1)
-            pairs += [(left, right)] if left is not None and right is not None else []
-    return pairs
+    rows = [at for at, row in enumerate(peek.rows(*keys)) if isinstance(row, list) and len(row) == 2]
+    pairs = ((peek.value(first, *keys, at, 0), peek.value(second, *keys, at, 1)) for at in rows)
+    return [(left, right) for left, right in pairs if left is not None and right is not None]
 
 
 def gel_times(peek: Peek, table: Keys) -> None:

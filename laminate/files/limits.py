@@ -141,6 +141,13 @@ class _LimitsReader:
             self.note(missing_key, keys, BOUNDED, "{ min = ..., max = ... }")
         yield Rule(kind=kind, **(where | parts))
 
+    def table(self, raw: Any, keys: Keys, expected: str) -> Mapping[str, Any]:
+        """What stands at a key path; empty where it is no table, which is noted."""
+        if isinstance(raw, Mapping):
+            return raw
+        self.say("wrong-type", keys, repr(raw), expected)
+        return {}
+
     def unknown(self, raw: Mapping[str, Any], keys: Keys, known: Sequence[str]) -> None:
         for key in (key for key in raw if key not in known):
             self.note(unknown_key, (*keys, key), key, known)
@@ -157,9 +164,7 @@ class _LimitsReader:
 
     def prepreg(self, raw: Any) -> Iterator[Rule]:
         keys = ("limits", "prepreg")
-        if not isinstance(raw, Mapping):
-            self.say("wrong-type", keys, repr(raw), "a table: limits.prepreg.NAME.resin_content")
-            return
+        raw = self.table(raw, keys, "a table: limits.prepreg.NAME.resin_content")
         self.unknown(raw, keys, self.prepregs)
         for name in (name for name in self.prepregs if isinstance(raw.get(name), Mapping)):
             self.unknown(raw[name], (*keys, name), PREPREG_ATTRIBUTES)
@@ -167,11 +172,8 @@ class _LimitsReader:
                 yield from self.rule(raw[name][key], (*keys, name, key), attribute=key, prepreg=name)
 
     def process(self, raw: Any) -> Iterator[Rule]:
-        if not isinstance(raw, Mapping):
-            expected = 'a table: limits.process."cure temperature"'
-            self.say("wrong-type", ("limits", "process"), repr(raw), expected)
-            return
-        for key, inner in raw.items():
+        expected = 'a table: limits.process."cure temperature"'
+        for key, inner in self.table(raw, ("limits", "process"), expected).items():
             keys, at = ("limits", "process", key), None
             if isinstance(inner, Mapping) and "temperature" in inner:
                 at = self.bound(inner["temperature"], (*keys, "temperature"), "temperature")
@@ -189,13 +191,8 @@ def _share(text: Any, example: str, least: float) -> float:
 
 def read_limits(peek: Peek) -> Limits:
     """The limits of a part; every finding in them is noted."""
-    raw = peek.at("limits")
-    if raw is None:
-        return Limits()
-    if not isinstance(raw, Mapping):
-        peek.say("wrong-type", ("limits",), repr(raw), "a table")
-        return Limits()
-    reader = _LimitsReader(peek)
+    given, reader = peek.at("limits"), _LimitsReader(peek)
+    raw = reader.table({} if given is None else given, ("limits",), "a table")
     settings = reader.settings(raw)
     reader.unknown(raw, ("limits",), [*NUMBERS, *SHARES, "prepreg", "process", *ATTRIBUTES])
     apart = {"prepreg": reader.prepreg, "process": reader.process}

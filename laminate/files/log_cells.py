@@ -8,11 +8,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from laminate.files.csv_table import decode
+from laminate.files.csv_table import SEPARATORS, decode
 from laminate.values.problems import Problem, did_you_mean, refusal, refuse_all
 
 MOST_ROWS = 100_000
-SEPARATORS = (";", "\t", ",")
 _UNIT = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*$", re.DOTALL)
 _TIMES = re.compile(r"(?i)(?:elapsed |log ?)?(?:time|timestamp|date ?time|date/time|date and time|t|clock)")
 _DATES = re.compile(r"(?i)date")

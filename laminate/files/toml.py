@@ -255,8 +255,6 @@ def _model_at(model: type[BaseModel], location: tuple[Any, ...]) -> type[BaseMod
             current = get_args(current)[1 if get_origin(current) is dict else 0]
         if type(None) in get_args(current):
             current = next(a for a in get_args(current) if a is not type(None))
-        while get_origin(current) is Annotated:
-            current = get_args(current)[0]
     return current if isinstance(current, type) and issubclass(current, BaseModel) else None
 
 

@@ -9,7 +9,7 @@ import secrets
 import shutil
 import stat
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
@@ -183,6 +183,15 @@ def sync_folder(folder: Path) -> None:
             raise
     finally:
         os.close(handle)
+
+
+@contextlib.contextmanager
+def on_disk(file: str) -> Iterator[None]:
+    """Tell a failure of the disk inside the block as a finding about a file. Raises `Refused`."""
+    try:
+        yield
+    except OSError as error:
+        raise Refused(disk_problem(error, file)) from None
 
 
 def disk_problem(error: OSError, file: str) -> Problem:
