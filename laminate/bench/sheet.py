@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.coupons.checks import COLDEST, EQUAL_ALLOWED, HOTTEST, LOSS_BLANKS, ORDERS
+from laminate.coupons.checks import COLDEST, HOTTEST, LOSS_BLANKS, ORDERS
 from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
@@ -361,8 +361,8 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
 
 def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:
     """Of the columns that are here: what a column must stay below, above, and may be equal to."""
-    pairs = [pair for pair in ORDERS if {*pair} <= {*names}]
-    below = tuple(large for small, large in pairs if small == name)
-    above = tuple(small for small, large in pairs if large == name)
-    level = frozenset(other for pair in EQUAL_ALLOWED if name in pair for other in pair if other != name)
-    return below, above, level
+    mine = [order for order in ORDERS if {*order[:2]} <= {*names} and name in order[:2]]
+    below = tuple(order.large for order in mine if order.small == name)
+    above = tuple(order.small for order in mine if order.large == name)
+    level = {other for order in mine if order.level for other in order[:2]} - {name}
+    return below, above, frozenset(level)

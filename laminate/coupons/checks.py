@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -24,25 +24,32 @@ from laminate.values.problems import Problem, wrong_order
 from laminate.values.quantities import DEG_C, G_CM3, MM
 from laminate.values.said import Figure, Said, between
 
-# first, what it must be below; the finding stands at the one that is weighed later
+
+class Order(NamedTuple):
+    """Of two masses the one below the other; level: it may equal it; later: the larger is weighed later.
+
+    A finding stands at the one that is weighed later.
+    """
+
+    small: str
+    large: str
+    level: bool = False
+    later: bool = False
+
+
 ORDERS = (
-    ("mass in liquid", "mass in air"),
-    ("mass in liquid", "saturated mass"),
-    ("dry mass", "saturated mass"),
-    ("crucible mass", "crucible with residue"),
-    ("crucible with residue", "crucible with specimen"),
-    ("crucible mass", "crucible with specimen"),
-    ("residue mass", "specimen mass"),
-    ("fiber mass", "prepreg mass"),
-    ("dried mass", "prepreg mass"),
-    ("backing mass", "prepreg mass"),
-    ("fiber mass", "dried mass"),
+    Order("mass in liquid", "mass in air"),
+    Order("mass in liquid", "saturated mass"),
+    Order("dry mass", "saturated mass", level=True, later=True),
+    Order("crucible mass", "crucible with residue", level=True, later=True),
+    Order("crucible with residue", "crucible with specimen"),
+    Order("crucible mass", "crucible with specimen", later=True),
+    Order("residue mass", "specimen mass"),
+    Order("fiber mass", "prepreg mass"),
+    Order("dried mass", "prepreg mass", level=True),
+    Order("backing mass", "prepreg mass"),
+    Order("fiber mass", "dried mass"),
 )
-EQUAL_ALLOWED = {
-    ("dry mass", "saturated mass"),
-    ("dried mass", "prepreg mass"),
-    ("crucible mass", "crucible with residue"),
-}
 # a reading, and the sets of others of which one must be there
 NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
     "mass in liquid": (("mass in air",), ("dry mass", "saturated mass")),
@@ -54,12 +61,6 @@ NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
     "fiber mass": (("prepreg mass",),),
     "dried mass": (("prepreg mass",),),
 }
-WEIGHED_LATER = {
-    ("dry mass", "saturated mass"),
-    ("crucible mass", "crucible with residue"),
-    ("crucible mass", "crucible with specimen"),
-}
-"""Orders of which the larger is weighed after the smaller."""
 # readings in the order in which they are taken: those at the end may still have to come
 SEQUENCES = (
     CRUCIBLE,
@@ -86,18 +87,16 @@ LOSS_BLANKS = ("blank fiber", "blank resin")
 
 def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     sinks = not coupon.has("sinker mass in liquid")
-    for small, large in ORDERS:
+    for small, large, level, later in ORDERS:
         if not coupon.has(small, large) or (small == "mass in liquid" and not sinks):
             continue
         low, high = coupon.mean(small), coupon.mean(large)
-        if (small, large) in EQUAL_ALLOWED or coupon.kind in LOSS_BLANKS:
+        if level or coupon.kind in LOSS_BLANKS:
             noise = NOISE * math.hypot(*(reading_scatter(coupon, name, bench) for name in (small, large)))
             low -= min(noise, ALIKE * high)
         if low < high:
             continue
-        place, relation, other = small, "below", large
-        if (small, large) in WEIGHED_LATER:
-            place, relation, other = large, "above", small
+        place, relation, other = (large, "above", small) if later else (small, "below", large)
         if small == "mass in liquid":
             lost = known_factor(low / high, "mass")[1]
             hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
@@ -133,7 +132,7 @@ def maybe_disordered(x: Mapping[str, Any], held: Any, margin: float) -> Any:
     x: means by column (n,) [SI]; held: rows weighed with a sinker (n,); margin: as of `margin_of`.
     """
     mask = np.zeros(len(held), bool)
-    for small, large in (*ORDERS, ("residue mass", "mass in air")):
+    for small, large, *_ in (*ORDERS, ("residue mass", "mass in air")):
         if small in x and large in x:
             mask |= (x[small] >= x[large] * LOOSE) & (~held if small == "mass in liquid" else True)
     if "mass in liquid" in x:
