@@ -59,11 +59,7 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
 
 
 @asks(TREND, "html units why", page="written", why="every batch, test and capability, and how it is computed")
-def trend(
-    folder: Annotated[Path, argument("FOLDER", "records, in it or below it")],
-    *,
-    given: Any,
-) -> Answer:
+def trend(folder: Annotated[Path, argument("FOLDER", "records, in it or below it")], *, given: Any) -> Answer:
     """Chart batches over time: control limits, lots and capability.
 
     What signatures of allowed signers prove is taken as it says; every other record is computed again from

@@ -62,11 +62,7 @@ NEEDED: dict[str, tuple[tuple[str, ...], ...]] = {
     "dried mass": (("prepreg mass",),),
 }
 # readings in the order in which they are taken: those at the end may still have to come
-SEQUENCES = (
-    CRUCIBLE,
-    ("dry mass", "saturated mass", "mass in liquid"),
-    ("specimen mass", "residue mass"),
-)
+SEQUENCES = (CRUCIBLE, ("dry mass", "saturated mass", "mass in liquid"), ("specimen mass", "residue mass"))
 MISSING = "missing-reading"
 OUTWEIGHS = "the residue cannot outweigh the coupon: are cells swapped or mistyped?"
 NOISE = 4.0

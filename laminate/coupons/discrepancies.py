@@ -18,17 +18,7 @@ from laminate.coupons.comparisons import UNITS, readings_of
 from laminate.coupons.methods import Formula, Key, attributes
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name, quantity_of
-from laminate.values.quantities import (
-    DEG_C,
-    G_CM3,
-    G_M2,
-    KELVIN,
-    MM,
-    PERCENT,
-    Unit,
-    shown,
-    shown_difference,
-)
+from laminate.values.quantities import DEG_C, G_CM3, G_M2, KELVIN, MM, PERCENT, Unit, shown, shown_difference
 from laminate.values.said import Figure, Said, joined
 from laminate.values.sequences import LazySequence
 from laminate.values.uncertainty import STEP, Result, Source

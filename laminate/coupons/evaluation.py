@@ -100,9 +100,7 @@ def _usable(
 
 
 def _by_zone(
-    laminates: Sequence[Specimen],
-    zones: Sequence[str | None],
-    pooled: Mapping[str, Mapping[str, Spread]],
+    laminates: Sequence[Specimen], zones: Sequence[str | None], pooled: Mapping[str, Mapping[str, Spread]]
 ) -> list[ZoneResult]:
     """The results of the zones that have specimens, in the order of the part, then of the tables.
 

@@ -13,12 +13,7 @@ import numpy as np
 from laminate.coupons.methods import Key, Plan, preferred
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon
-from laminate.formulas.statistics import (
-    critical_normed_residual,
-    normed_residuals,
-    scatters_less,
-    students_t,
-)
+from laminate.formulas.statistics import critical_normed_residual, normed_residuals, scatters_less, students_t
 from laminate.values.averages import Average, of_parts, over_zones
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key

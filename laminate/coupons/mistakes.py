@@ -76,9 +76,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
 
 
 def beside_cells(
-    cells: Iterable[tuple[int, Problem]],
-    mistakes: Mapping[int, list[Problem]],
-    specimens: Sequence[Specimen],
+    cells: Iterable[tuple[int, Problem]], mistakes: Mapping[int, list[Problem]], specimens: Sequence[Specimen]
 ) -> dict[int, list[Problem]]:
     """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to.
 

@@ -19,14 +19,7 @@ from laminate.coupons.measured import Rows, Specimen, averages_of, outliers, sca
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import (
-    Alike,
-    Grouped,
-    adjust_groups,
-    alike_rows,
-    chunks_of,
-    means_of,
-)
+from laminate.coupons.plain_group import Alike, Grouped, adjust_groups, alike_rows, chunks_of, means_of
 from laminate.coupons.pooling import doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import plain_steps
@@ -186,10 +179,7 @@ def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> di
 
 
 def _measurement(
-    grouped: Grouped,
-    confidence: float,
-    left_out: Mapping[str, set[int]],
-    notes: Sequence[str],
+    grouped: Grouped, confidence: float, left_out: Mapping[str, set[int]], notes: Sequence[str]
 ) -> Measurement:
     names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
     every = Rows(names, chunks)

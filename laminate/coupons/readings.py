@@ -140,12 +140,7 @@ def columns_of(
 
 
 def _read(
-    coupons: Sequence[Coupon],
-    column: str,
-    gauge: Gauge | None,
-    bench: Bench,
-    readings: Any,
-    spreads: Spreads,
+    coupons: Sequence[Coupon], column: str, gauge: Gauge | None, bench: Bench, readings: Any, spreads: Spreads
 ) -> tuple[Any, list[Source]]:
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
     mean, _, count = _of_table(readings)

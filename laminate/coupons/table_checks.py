@@ -144,11 +144,7 @@ def repeats(
 
 
 def unlike_repeat(
-    coupon: Coupon,
-    column: str,
-    others: Sequence[float],
-    bench: Bench,
-    usual: Callable[[], float],
+    coupon: Coupon, column: str, others: Sequence[float], bench: Bench, usual: Callable[[], float]
 ) -> Problem | None:
     """The warning about the first of repeats that is unlike the others.
 

@@ -16,13 +16,7 @@ from laminate.files.peek import Keys, Peek
 from laminate.files.press_checks import IN_ROOM, core_too_wide
 from laminate.files.reasons import is_reason
 from laminate.files.slip_checks import check_slips
-from laminate.values.problems import (
-    both_given,
-    missing_key,
-    unknown_key,
-    unknown_name,
-    unused_key,
-)
+from laminate.values.problems import both_given, missing_key, unknown_key, unknown_name, unused_key
 from laminate.values.quantities import ATTRIBUTES, G_CM3
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import Spread, Unreadable, Value, parse, parse_spread

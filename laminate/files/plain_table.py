@@ -14,15 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.coupons import (
-    A_READING,
-    COLUMNS,
-    LISTED,
-    NUMBERS,
-    POINTS,
-    Coupon,
-    within,
-)
+from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, within
 from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
