@@ -151,7 +151,8 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
     from laminate.coupons.plain_measure import measure_plain
 
     setting = setting_of(call)
-    return measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
+    plain = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
+    return setting.beside(plain) if plain is not None else None
 
 
 def _check_files(call: Call, paths: Sequence[Path]) -> None:
@@ -165,6 +166,7 @@ def _check_files(call: Call, paths: Sequence[Path]) -> None:
 def _of_batch(call: Call, paths: list[Path]) -> Measurement:
     from laminate.coupons.batch_measure import measure_batch
     from laminate.files.batch import read_batch
+    from laminate.press.case import unlike_kinds
 
     if len(paths) > 1:
         actual, expected = "a second file", "one batch file alone, which names its coupon tables"
@@ -173,17 +175,32 @@ def _of_batch(call: Call, paths: list[Path]) -> Measurement:
         expected = "no such option beside a batch file"
         call.say("option-beside-file", name, f"'{value}'", expected, "the batch file says it")
     refuse_all(call.problems)
-    return measure_batch(read_batch(paths[0], str(paths[0])))
+    case = read_batch(paths[0], str(paths[0]))
+    measurement = measure_batch(case)
+    unlike = unlike_kinds(case.part, case.part.prepreg, case.ingredients())
+    measurement.notes += unlike
+    measurement.on_top += unlike
+    return measurement
 
 
 @dataclass(frozen=True)
 class Setting:
-    """What the options say: recipe of a count of plies, the plies of all rows, bench, confidence."""
+    """What the options say: recipe of a count of plies, the plies of all rows, bench, confidence.
+
+    unlike: what is unlikely of the densities.
+    """
 
     recipe: Callable[[int | None], Recipe]
     plies: int | None
     bench: Bench
     confidence: float
+    unlike: tuple[str, ...] = ()
+
+    def beside(self, measurement: Measurement) -> Measurement:
+        """The same measurement, with what is unlikely of the densities directly under its answer."""
+        measurement.notes += self.unlike
+        measurement.on_top += self.unlike
+        return measurement
 
 
 def _needs_densities(call: Call, coupons: Coupons | None) -> bool:
@@ -200,6 +217,7 @@ def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
     """What the options of a call say; coupons: that are measured. Raises `Refused` with every finding."""
     from laminate.coupons import recipes
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
+    from laminate.press.case import unlike_densities
     from laminate.values.quantities import FIBER_KINDS
 
     needed = _needs_densities(call, coupons)
@@ -225,7 +243,8 @@ def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
     if fiber is None or resin is None:
         return Setting(recipes.without_densities(kind or "other"), everywhere, bench, float(share.value))
     recipe = recipes.of_options(fiber, resin, areal, kind or "other")
-    return Setting(recipe, everywhere, bench, float(share.value))
+    unlike = tuple(unlike_densities(("fiber", "resin"), kind or "other", fiber, resin))
+    return Setting(recipe, everywhere, bench, float(share.value), unlike)
 
 
 def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
@@ -242,7 +261,7 @@ def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
         basis = "as received" if coupon.has("dried mass") else "with volatiles"
         return Made(coupon.word("zone") or None, made, basis=basis)
 
-    return measure(coupons, setting.bench, made_of, confidence=setting.confidence)
+    return setting.beside(measure(coupons, setting.bench, made_of, confidence=setting.confidence))
 
 
 def _bench(call: Call) -> Bench:

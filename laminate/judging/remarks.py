@@ -13,6 +13,7 @@ from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
 from laminate.judging.evidence import BLANKS
 from laminate.judging.history_rules import no_history
+from laminate.press.case import unlike_kinds
 from laminate.press.stack import ingredients
 from laminate.values.quantities import ATTRIBUTES
 
@@ -29,9 +30,10 @@ FAR = 3.5
 
 
 def remarks(judged: Judged) -> list[str]:
-    """Methods that differ, coupons outside that the plan allows, repeats, no limit, no history."""
+    """Unlikely densities, methods that differ, coupons outside, repeats, what has no limit or no history."""
     case, measured = judged.case, judged.measured
     return [
+        *unlike_kinds(case.part, case.part.prepreg, case.ingredients()),
         *_methods(case, measured),
         *_allowed(judged.characteristics),
         *_fewer_repeats(case, measured),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -238,16 +238,26 @@ def assumptions_of(case: ZoneCase) -> list[str]:
     return assumptions
 
 
-def unlike_kinds(part: Part, prepregs: Iterable[str]) -> list[Said]:
-    """The fibers of prepregs with a density that fibers of their kind have not."""
-    sentences = []
-    for name in dict.fromkeys(part.prepreg[prepreg].fiber for prepreg in prepregs):
-        fiber = part.fiber[name]
-        low, high = FIBERS.get(fiber.kind, (0.0, math.inf))
-        if not low <= fiber.density.value <= high:
-            text = f"{name} density {fiber.density.text} is none of {fiber.kind}, which has "
-            sentences.append(Said(text, between(low, high, G_CM3, 2), ": check digits and unit"))
-    return sentences
+def unlike_kinds(part: Part, prepregs: Iterable[str], made: stack.Ingredients | None = None) -> list[str]:
+    """What is unlikely of the densities of prepregs; made: material values, those of the part where None."""
+    values = (made or stack.ingredients(part)).values
+    pairs = dict.fromkeys((part.prepreg[name].fiber, part.prepreg[name].resin) for name in prepregs)
+    sentences: list[str] = []
+    for fiber, resin in pairs:
+        densities = [values[Key(*of, "density")] for of in (("fiber", fiber), ("resin", resin))]
+        sentences += unlike_densities((fiber, resin), part.fiber[fiber].kind, *densities)
+    return [*dict.fromkeys(sentences)]
+
+
+def unlike_densities(names: tuple[str, str], kind: str, fiber: Value, resin: Value) -> Iterator[str]:
+    """That fibers of a kind have no such density, or that it is below that of the resin [kg/m^3]."""
+    low, high = FIBERS.get(kind, (0.0, math.inf))
+    if fiber.value < resin.value:
+        below = f"{names[0]} density {fiber.text} is below that of {names[1]}, {resin.text}: "
+        yield below + "hardly any fiber is lighter than its resin; check whether the two were exchanged"
+    elif not low <= fiber.value <= high:
+        text = f"{names[0]} density {fiber.text} is none of {kind}, which has "
+        yield Said(text, between(low, high, G_CM3, 2), ": check digits and unit")
 
 
 def resin_supposed(case: ZoneCase) -> list[str]:

@@ -122,8 +122,8 @@ def predict_zone(
     plain = {name: value.value for name, value in made.values.items()}
     dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
     counted = case.counted(fill_plies)
-    warnings = [*_lighter_fiber(part, counted, made), *dense, *resin_supposed(case)]
-    warnings += unlike_kinds(part, (name for name in counted if name in part.prepreg))
+    prepregs = [name for name in counted if name in part.prepreg]
+    warnings = [*unlike_kinds(part, prepregs, made), *dense, *resin_supposed(case)]
     warnings += _unlikely(void_content, nominal(laminate["cured_ply_thickness"]))
     return Prediction(
         zone,
@@ -146,22 +146,6 @@ def no_ply(prediction: Prediction, file: str) -> list[Problem]:
     cured_ply = Said("a cured ply of ", Figure(thickness, MM, 2))
     expected = "one above 0: a layer that counts as resin is stated thicker than the resin in it"
     return [Problem("no-cured-ply", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
-
-
-def _lighter_fiber(part: Part, counted: Mapping[str, int], made: stack.Ingredients) -> list[str]:
-    """Fibers lighter than their resin: rarely so, and then often exchanged."""
-    sentences: dict[str, None] = {}
-    for name in counted:
-        if name in part.prepreg:
-            prepreg = part.prepreg[name]
-            fiber = made.values[Key("fiber", prepreg.fiber, "density")]
-            resin = made.values[Key("resin", prepreg.resin, "density")]
-            if fiber.value < resin.value:
-                sentences[
-                    f"{prepreg.fiber} density {fiber.text} is below that of {prepreg.resin}, {resin.text}: "
-                    "hardly any fiber is lighter than its resin; were the two exchanged?"
-                ] = None
-    return list(sentences)
 
 
 def _unlikely(void_content: Value, cured_ply: float) -> Iterator[str | Said]:

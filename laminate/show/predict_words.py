@@ -85,7 +85,7 @@ def _why(predictions: Sequence[Prediction], units: str) -> Iterator[str]:
         elif why and prediction is predictions[0]:
             yield f"{capital(why)}."
         for warning in prediction.warnings:
-            yield f"Warning: {in_units(warning, units)}{'' if warning.endswith('?') else '.'}"
+            yield f"Warning: {in_units(warning, units)}."
     if any(prediction.why for prediction in predictions):
         yield "No bleed is counted unless --bleed states it. 'laminate fill' computes how the tool closes."
 

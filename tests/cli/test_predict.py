@@ -58,6 +58,30 @@ def test_a_fiber_lighter_than_its_resin_is_warned_of(shop):
     assert says("cli: a fiber lighter than its resin, 2", answer.out)
 
 
+def test_densities_exchanged_are_told_wherever_they_enter_a_figure(shop):
+    """1.28 g/cm^3 of carbon under 1.79 of resin: by options of few and of many rows, and of a batch."""
+    densities = ("--fiber", "carbon", "--fiber-density", "1.28 g/cm^3", "--resin-density", "1.79 g/cm^3")
+    for count in (3, 300):
+        rows = [f"{n},{2.87 + n % 7 / 1000:.3f},20" for n in range(count)]
+        shop.table("specimen,thickness [mm],plies", *rows)
+        call = ("measure", "coupons.csv", "--fiber-areal-weight", "150 g/m^2", *densities)
+        (note,) = [note for note in shop.json(*call)["notes"] if "1.28" in note]
+        assert "1.79" in note
+        assert shop.run(*call).out.index("1.28 g/cm³") < shop.run(*call).out.index("U, at most")
+
+
+def test_densities_exchanged_in_a_part_are_told_beside_the_decision(shop):
+    for file, fiber in (
+        ("part.toml", "1.79 g/cm^3 ± 0.01 (k=2)"),
+        ("batch.toml", "1.786 g/cm^3 ± 0.006 (k=2)"),
+    ):
+        shop.change(file, f'density = "{fiber}"', 'density = "1.22 g/cm^3 ± 0.006 (k=2)"')
+    shop.change("part.toml", '[resin.epoxy]\ndensity = "1.22', '[resin.epoxy]\ndensity = "1.79')
+    assert "1.79 g/cm" in shop.json("report", "batch.toml", status=[1])["remarks"][0]
+    for call in (("measure", "batch.toml"), ("fill", "part.toml", "--draws", "1000")):
+        assert "1.22 g/cm³" in " ".join(shop.run(*call).out.split())
+
+
 @pytest.mark.parametrize(
     ("gap", "said"),
     [
