@@ -67,7 +67,7 @@ def test_densities_exchanged_are_told_wherever_they_enter_a_figure(shop):
         call = ("measure", "coupons.csv", "--fiber-areal-weight", "150 g/m^2", *densities)
         (note,) = [note for note in shop.json(*call)["notes"] if "1.28" in note]
         assert "1.79" in note
-        assert shop.run(*call).out.index("1.28 g/cm³") < shop.run(*call).out.index("U, at most")
+        assert shop.run(*call).out.index("1.28 g/cm³") < shop.run(*call).out.index("\n\n")
 
 
 def test_densities_exchanged_in_a_part_are_told_beside_the_decision(shop):
