@@ -46,9 +46,10 @@ def sheet(
 ) -> None:
     """Write a blank coupon table for what the plan asks to measure.
 
-    A workbook has drop-downs, cell checks, a page that explains every column, and prints on one page. A file
-    that is already there is never overwritten. 'laminate measure' and 'laminate enter' read it. A prepreg
-    with limits that no certificate of its lots answers has rows for its incoming test.
+    A workbook has drop-downs, cell checks and a page that explains every column, and is laid out to print. A
+    file that is already there is never overwritten. 'laminate measure' and 'laminate enter' read it. A
+    prepreg with limits that no certificate of its lots answers has rows for its incoming test. Names that
+    the batch's tables have readings of are not given again.
     """
     from laminate.bench.coupon_sheet import PAPER, csv_text, workbook
     from laminate.bench.sheet import blank_table, prepregs_to_test
@@ -70,11 +71,12 @@ def sheet(
         units=system,
         prepregs=prepreg or ([] if zone else prepregs_to_test(case)),
         sinker=sinker,
+        tables=_others(case, out),
     )
     if out.exists():
         hint = "nothing was written; name a new file"
         raise refusal("file-exists", str(out), "", "already there", "", hint)
-    as_text = suffix == ".csv"
+    as_text, folder = suffix == ".csv", "" if out.parent.exists() else f" Its folder {out.parent} is new."
     write_whole(out, csv_text(blank).encode() if as_text else workbook(blank, paper=size))
     if as_json:
         columns = [column.heading for column in blank.columns]
@@ -83,7 +85,7 @@ def sheet(
         return
     then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
     rows = several(len(blank.rows), "row")
-    tables.paragraph(f"{out} written: {rows} to fill in.{then}", bold=True)
+    tables.paragraph(f"{out} written: {rows} to fill in.{folder}{then}", bold=True)
     for sentence in (*blank.cautions, *([TURNED] if as_text else ())):
         tables.paragraph(sentence)
 
@@ -108,6 +110,7 @@ def enter(
     from laminate.bench.entry import Watch
     from laminate.bench.lock import held
     from laminate.bench.session import Session
+    from laminate.bench.sheet import stated_blanks
     from laminate.bench.table import BenchTable
     from laminate.files.batch import read_batch
     from laminate.values.durable import on_disk
@@ -123,10 +126,10 @@ def enter(
     with ExitStack() as leaving:
         with on_disk(name):
             ended = leaving.enter_context(held(path, name, take_over=take_over))
-            made = _made(case, path, name)
+            made = _made(case, path, name, others)
         bench = BenchTable(path, name)
         if not bench.view.rows:
-            bench.keep({}, _planned(case, bench.labels))
+            bench.keep({}, _planned(case, bench.labels, others))
         session = Session(bench, Watch(case, others), operator)
         refusals = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
         head = case.batch.batch
@@ -135,7 +138,9 @@ def enter(
         without = _without_column(case, [bench.view, *others], name)
         late = f"Taken from the history, where a session ended: {', '.join(bench.caught_up)}."
         caught_up = late if bench.caught_up else ""
-        page = Page(session, title, tuple(filter(None, (lacks, without, ended, caught_up, made, *refusals))))
+        methods = [method for plan in case.part.plan.values() for method in plan.measured_by]
+        greeting = (lacks, without, ended, caught_up, made, *stated_blanks(case, methods), *refusals)
+        page = Page(session, title, tuple(filter(None, greeting)))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
     if page.failure is None or not as_json:
@@ -223,23 +228,23 @@ def _others(case: Case, path: Path) -> list[Table]:
     ]
 
 
-def _made(case: Case, path: Path, name: str) -> str:
+def _made(case: Case, path: Path, name: str, others: list[Table]) -> str:
     """Write the blank table of the plan where there is none yet; returns what to say of it."""
     from laminate.bench.coupon_sheet import csv_text
     from laminate.values.durable import replace_file
 
     if path.exists() and path.stat().st_size:
         return ""
-    replace_file(path, csv_text(_blank(case)).encode())
+    replace_file(path, csv_text(_blank(case, others)).encode())
     then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
     return f"{name} is new{then}."
 
 
-def _blank(case: Case) -> Blank:
-    """The table that plan and incoming tests ask for, as 'laminate sheet' writes it."""
+def _blank(case: Case, others: list[Table]) -> Blank:
+    """The table that plan and incoming tests ask for beside others, as 'laminate sheet' writes it."""
     from laminate.bench.sheet import blank_table, prepregs_to_test
 
-    return blank_table(case, prepregs=prepregs_to_test(case))
+    return blank_table(case, prepregs=prepregs_to_test(case), tables=others)
 
 
 def _listed(case: Case, path: Path) -> bool:
@@ -247,9 +252,9 @@ def _listed(case: Case, path: Path) -> bool:
     return path.resolve() in [other.resolve() for other, _ in case.coupon_files()]
 
 
-def _planned(case: Case, labels: list[str]) -> list[dict[str, str]]:
+def _planned(case: Case, labels: list[str], others: list[Table]) -> list[dict[str, str]]:
     """The planned rows for a table that has a header and nothing below it."""
-    blank = _blank(case)
+    blank = _blank(case, others)
     names = [column.label for column in blank.columns]
     return [
         {label: text for label, text in zip(names, row, strict=True) if text and label in labels}

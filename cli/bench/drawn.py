@@ -12,6 +12,7 @@ from rich.text import Text
 from laminate.bench.entry import Findings
 from laminate.bench.session import Session, mark
 from laminate.bench.table import Cell
+from laminate.files.coupons import base_name
 from laminate.show import numbers
 from laminate.show.terminal import readable
 from laminate.values.quantities import ATTRIBUTES
@@ -54,6 +55,15 @@ def head(session: Session, row: int, marked: Mapping[str, str], title: str, widt
         f"{start[: width - len(end) - 2]:<{width - len(end) - 1}}{end}"
         for start, end in ((f" {title}  {session.table.name}", by), (f"{who}{excluded}", count))
     )
+
+
+def asked(session: Session, cell: Cell) -> str:
+    """The cell that is asked for: its label, its unit, and the words that it may hold."""
+    label = cell[1]
+    unit = session.table.heading(label).unit
+    choices = session.choices.get(base_name(label), ())
+    words = f" ({', '.join(choices)})" if choices and sum(map(len, choices)) < 40 else ""
+    return f"{label} [{unit}]{words}" if unit else f"{label}{words}"
 
 
 def cells(session: Session, cell: Cell, marked: Mapping[str, str], height: int) -> Text:

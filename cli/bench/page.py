@@ -15,13 +15,12 @@ from textual.widgets import Static
 from laminate.bench.cell import is_reading
 from laminate.bench.session import Session, sentences
 from laminate.bench.table import Cell
-from laminate.files.coupons import base_name
 from laminate.files.reasons import is_reason
 from laminate.values.problems import Refused
 
 from . import drawn
 from .line import Line
-from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPLY, TYPE, WHO
+from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPEATS, REPLY, TYPE, WHO
 
 PARTS = ("head", "cells", "derived", "said", "asked", "next")
 T = TypeVar("T")
@@ -239,9 +238,8 @@ class Page(App[None]):
             if is_reason(reason):
                 answered(reason)
                 return
-            self._ask_again(
-                (words, check), f"'{reason}' is no reason: say why, in words. Esc drops the question."
-            )
+            why = f"'{reason}' is no reason: say why, in words. Esc drops the question."
+            self._ask_again((words, check), why)
 
         self._ask(words, check)
 
@@ -314,8 +312,23 @@ class Page(App[None]):
             already = f"'{name}' is in the table already, and now shown; nothing was added."
             self.said = () if there is None else (already,)
             self.cell = self._first_of(row, self.cell[1])
+            if there is None and self.session.may_repeat(row):
+                self._ask_repeated(row)
 
         self._ask("Name of the new coupon?", add)
+
+    def _ask_repeated(self, row: int) -> None:
+        """Ask whether a new coupon is a retest, of which one and why."""
+
+        def repeated(name: str) -> None:
+            known = self.session.find(name)
+            if known is None or known == row:
+                self._ask_again((REPEATS, repeated), f"No other coupon '{name}' in this table.")
+                return
+            keep = partial(self.session.repeat, row, self.session.name(known), at=self.cell)
+            self._ask_reason(f"Why is {self.session.name(known)} measured again?", keep)
+
+        self._ask(REPEATS, repeated)
 
     def ask_where(self) -> None:
         """Go to a specimen by name."""
@@ -417,17 +430,8 @@ class Page(App[None]):
         parts["said"].styles.height = len(folded_lines) + 1
         for name in ("derived", "said"):
             parts[name].display = not self.help_shown
-        parts["asked"].update(f" {self._asked()} > ")
+        parts["asked"].update(f" {'answer' if self.question else drawn.asked(session, self.cell)} > ")
         parts["next"].update(REPLY if self.question else TYPE)
-
-    def _asked(self) -> str:
-        if self.question is not None:
-            return "answer"
-        heading = self.session.table.heading(self.cell[1])
-        unit = f" [{heading.unit}]" if heading.unit else ""
-        choices = self.session.choices.get(base_name(self.cell[1]), ())
-        words = f" ({', '.join(choices)})" if choices and sum(map(len, choices)) < 40 else ""
-        return f"{self.cell[1]}{unit}{words}"
 
 
 def _beside(order: Sequence[T], start: T, by: int) -> T:

@@ -7,6 +7,7 @@ OPEN = "Measure again, or give a reason (F6). F3 goes there."
 ACROSS = "Across: one coupon at a time."
 DOWN = "Down the table: one column for all coupons."
 WHO = "Who measures? Type the initials."
+REPEATS = "A retest? Type the coupon that it repeats. Esc: it is none."
 
 TYPE = " Type the reading, then Enter. F1: all keys. F10: leave."
 REPLY = " Type the answer, then Enter. Esc drops the question."

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from typing import TYPE_CHECKING
 
+from laminate.bench.sheet import STEPS
 from laminate.files.coupons import base_name
 
 if TYPE_CHECKING:
@@ -23,6 +25,8 @@ PAPER = {"a4": "9", "letter": "1"}
 _WIDE = {"remark": 22.0, "excluded": 14.0, "accepted": 14.0, "specimen": 11.0}
 _LONGEST_LIST = 255
 _ONE_PAGE = 40
+_PAGE_WIDTH = 280.0
+"""Most characters across a page: half the size that they have on the screen."""
 
 
 def csv_text(blank: Blank) -> str:
@@ -66,7 +70,7 @@ def _fill(sheet: Worksheet, blank: Blank) -> None:
         head = sheet.cell(1, at, column.heading)
         head.font, head.border = Font(bold=True), box
         head.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
-        sheet.column_dimensions[head.column_letter].width = _WIDE.get(column.name, 10.5)
+        sheet.column_dimensions[head.column_letter].width = _width(column)
         for number in range(2, last + 1):
             cell = sheet.cell(number, at)
             cell.border = box
@@ -77,6 +81,11 @@ def _fill(sheet: Worksheet, blank: Blank) -> None:
                 cell.data_type = "s"
     sheet.row_dimensions[1].height = 48
     sheet.freeze_panes = "B2"
+
+
+def _width(column: Column) -> float:
+    """Width of a column [characters]."""
+    return _WIDE.get(column.name, 10.5)
 
 
 def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
@@ -120,6 +129,8 @@ def condition(column: Column, letters: dict[str, str]) -> str:
     cell, weighed_cell = f"{letters[column.label]}2", weighed(column.label)
     parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if column.equal else ''}{column.low:.12g}"]
     parts.append(f"{cell}<={column.high:.12g}")
+    if step := STEPS.get(column.name):
+        parts.append(f"MOD({cell}/{step:g},1)=0")
     for sign, others in (("<", column.below), (">", column.above)):
         for other in others:
             also = "=" if other in column.level else ""
@@ -131,12 +142,14 @@ def condition(column: Column, letters: dict[str, str]) -> str:
 
 
 def _message(column: Column) -> str:
-    orders = [f"below '{other}'" for other in column.below] + [f"above '{other}'" for other in column.above]
+    orders = [f"{'at most' if other in column.level else 'below'} '{other}'" for other in column.below]
+    orders += [f"{'at least' if other in column.level else 'above'} '{other}'" for other in column.above]
     text = ", ".join([f"Wanted: {column.bounds}", *orders])
     hint = " If this reading is right, look at the other cell." if orders else ""
     if column.in_liquid and not column.sinker:
         hint = " Weighed with a sinker? Go on, and add the column 'sinker mass in liquid'."
-    return f"{text}. Write the number alone, in the unit of the heading.{hint}"
+    unit = "" if column.name in STEPS else ", in the unit of the heading"
+    return f"{text}. Write the number alone{unit}.{hint}"
 
 
 def _short(text: str) -> str:
@@ -199,13 +212,15 @@ def _page(sheet: Worksheet, blank: Blank, paper: str, *, landscape: bool) -> Non
     setup = sheet.page_setup
     setup.orientation = "landscape" if landscape else "portrait"
     setup.paperSize = int(PAPER[paper])
-    setup.fitToWidth, setup.fitToHeight = 1, 1 if len(blank.rows) + SPARE <= _ONE_PAGE else 0
+    width = sum(_width(column) for column in blank.columns)
+    setup.fitToWidth = math.ceil(width / _PAGE_WIDTH) if landscape else 1
+    setup.fitToHeight = 1 if len(blank.rows) + SPARE <= _ONE_PAGE else 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     margins = sheet.page_margins
     margins.left = margins.right = 0.4
     margins.top = margins.bottom = 0.7
     if landscape:
-        sheet.print_title_rows = "1:1"
+        sheet.print_title_rows, sheet.print_title_cols = "1:1", "A:A"
         top = HeaderFooterItem()
         top.left.text = blank.title.replace("&", "&&")
         top.right.text = "measured by:                         date:                    "

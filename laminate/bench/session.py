@@ -313,6 +313,22 @@ class Session:
         self._before.append((data, at or (like or self.rows[0], self.labels[0]), what, {}))
         return self.rows[-1]
 
+    def may_repeat(self, row: int) -> bool:
+        """Whether a row may be a retest: the plan of its zone allows them, and has all its other coupons."""
+        plans = self.watch.case.part.plan
+        zones = {other: self.table.text(other, "zone") or next(iter(plans), "") for other in self.rows}
+        alike = {self.name(other) for other, zone in zones.items() if zone == zones[row]}
+        plan = plans.get(zones[row])
+        return plan is not None and plan.retests > 0 and len(alike) > plan.most
+
+    def repeat(self, row: int, name: str, reason: str, at: Cell | None = None) -> None:
+        """Say that a row is the retest of a coupon, and why it is measured again.
+
+        at: as in `again`. Raises as `type` does.
+        """
+        texts = {(row, "replaces"): name, (row, "remark"): reason}
+        self._put(texts, at or (row, self.labels[0]), f"that {self.name(row)} repeats {name}", reason)
+
     def no_coupon(self, name: str, like: int | None = None) -> str:
         """Why a row of this name cannot be added, '' where it can or is there; arguments as of `add`."""
         if self.find(name) is not None or self.table.would_show(self._new_row(name, like)):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import itertools
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.coupons.checks import COLDEST, HOTTEST, LOSS_BLANKS, ORDERS
+from laminate.coupons.checks import COLDEST, HOTTEST, LOSS_BLANKS, ORDERS, Order
 from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
@@ -21,6 +22,7 @@ from laminate.values.units import Unreadable, parse_spread, scale
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.part import Plan
+    from laminate.files.table import Table
 
 WORDS: dict[str, str] = {
     name: words for names in TABLE_WORDS["columns"].values() for name, words in names.items()
@@ -41,6 +43,10 @@ BESIDE = {
     "check standard": (*WEIGHED_IN_LIQUID["immersion"], *_LIQUID, SINKER, "balance", "density"),
 }
 """What is typed of a row that is no specimen, by its kind."""
+HALF = 0.5
+STEPS = {"plies": 1, "points": 1, "fiber points": HALF, "void points": HALF}
+"""Columns of counts, and the step of their numbers."""
+_COUNTED = tuple(Order(name, "points", level=True) for name in ("fiber points", "void points"))
 _PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
 _COLUMNS = {
     "density given": ("density",),
@@ -120,13 +126,15 @@ def blank_table(
     units: str = "metric",
     prepregs: Sequence[str] = (),
     sinker: bool = False,
+    tables: Sequence[Table] = (),
 ) -> Blank:
     """The blank table that a batch's part plans.
 
     zones: of the part, those with a plan where none is named; methods and specimens (in each zone): in the
     place of the plan's; fields: rows a specimen for point counts, as planned where None; units: 'metric' or
     'us'; prepregs: whose incoming test has rows below those of the zones, and the only ones where the part
-    has no plan and no zone or method is named; sinker: whether specimens are weighed with one.
+    has no plan and no zone or method is named; sinker: whether specimens are weighed with one; tables: of
+    the batch, whose names are not given again where they have readings of the same columns.
     Raises `Refused` for an unknown zone, method or prepreg, a sinker without a method that weighs in a
     liquid, and where nothing says what is to be measured.
     """
@@ -141,20 +149,24 @@ def blank_table(
     if sinker and not any(method in WEIGHED_IN_LIQUID for method in every):
         expected = f"a method that weighs in a liquid: {', '.join(WEIGHED_IN_LIQUID)}"
         raise refusal("sinker-unused", "", "--sinker", ", ".join(every) or "no method", expected)
+    names = _names(case, wanted, every, prepregs, sinker=sinker)
+    taken, shared = _in_use(tables, names)
     rows: list[dict[str, str]] = []
     for zone in wanted:
         planned = case.part.plan[zone].fields if zone in case.part.plan else 1
         repeats = (fields or planned) if "point count" in used[zone] else 1
-        rows += _rows(case, zone, used[zone], specimens, repeats)
-    rows += _beside(case, every)
+        rows += _rows(case, zone, used[zone], specimens, repeats, taken)
+    rows += _beside(case, every, taken)
     for name in dict.fromkeys(prepregs):
-        rows += _pieces(case, name)
-    names = _names(case, wanted, every, prepregs, sinker=sinker)
+        rows += _pieces(case, name, taken)
     if any(known.get("only") for known in rows):
         names.insert(names.index("kind"), "only")
     columns = tuple(_columns(case, wanted, names, units))
     cells = tuple(tuple(known.get(column.name, "") for column in columns) for known in rows)
-    cautions = (*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ()))
+    cautions = [*(FURNACE if "ignition" in every else ()), *(DIGESTION if "digestion" in every else ())]
+    cautions += stated_blanks(case, every)
+    if both := [name for name in dict.fromkeys(known["specimen"] for known in rows) if name in shared]:
+        cautions.append(f"Measured in another table already: {', '.join(both)}. These readings join those.")
     part, batch = case.part.part, case.batch.batch
     title = f"batch {batch.id}, part {part.number} issue {part.issue}"
     logged = any(resin.gel_time for resin in case.part.resin.values())
@@ -162,6 +174,36 @@ def blank_table(
     page = TABLE_WORDS["sheet"]
     filling_in = (*page["filling_in"], *(page["the_log"] if logged else ()))
     return Blank(title, columns, cells, filling_in, (*cautions, *page["always"]))
+
+
+def stated_blanks(case: Case, methods: Sequence[str]) -> Iterator[str]:
+    """What to do where the part asks for blanks and the batch file has the shares of earlier ones."""
+    if case.batch.blank is not None and _least_blanks(case, methods):
+        yield f"{case.name}: take [blank] out: the part asks for blanks, whose rows stand in its place."
+
+
+def _least_blanks(case: Case, methods: Sequence[str]) -> int:
+    return 0 if {*methods}.isdisjoint(LOSS_METHODS) else case.part.part.blanks
+
+
+def _in_use(tables: Sequence[Table], columns: Sequence[str]) -> tuple[set[str], set[str]]:
+    """Names in tables that have a reading in one of some columns, which are taken; and in others alone."""
+    taken: set[str] = set()
+    shared: set[str] = set()
+    for table in tables:
+        names = [heading.name for heading in table.headings]
+        for row in table.rows:
+            cells = {name: text for name, text in zip(names, row.cells, strict=True) if text}
+            if read := {*cells} & {*NUMBERS} - {"plies"}:
+                (shared if read.isdisjoint(columns) else taken).add(cells.get("specimen", ""))
+    return taken, shared - taken
+
+
+def _free(begin: str, digits: int, taken: Collection[str]) -> Iterator[str]:
+    """Names that no table has: a beginning and a number, from 1."""
+    known = {name.lstrip("0") for name in taken}
+    names = (f"{begin}{number:0{digits}d}" for number in itertools.count(1))
+    return (name for name in names if name.lstrip("0") not in known)
 
 
 def methods_of_coupon(plan: Plan, number: int) -> list[str]:
@@ -200,7 +242,7 @@ def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
 
 
 def _rows(
-    case: Case, zone: str, methods: Sequence[str], specimens: int | None, fields: int
+    case: Case, zone: str, methods: Sequence[str], specimens: int | None, fields: int, taken: Collection[str]
 ) -> Iterator[dict[str, str]]:
     """What is known of each row: names are text, two digits for the zone and two for the specimen."""
     plan = case.part.plan.get(zone)
@@ -208,8 +250,7 @@ def _rows(
     count = specimens or (plan.most if plan else 1)
     lots = case.batch.lot
     place = 1 + list(case.part.zone).index(zone)
-    for number in range(1, count + 1):
-        name = f"{place:02d}{number:02d}"
+    for number, name in zip(range(1, count + 1), _free(f"{place:02d}", 2, taken), strict=False):
         known = {"specimen": name, "zone": zone}
         cut_for = list(methods)
         if plan and specimens is None and cut_for == plan.measured_by:
@@ -228,24 +269,25 @@ def _rows(
             yield {"specimen": name, "zone": zone, "field": str(field)}
 
 
-def _beside(case: Case, methods: Sequence[str]) -> Iterator[dict[str, str]]:
+def _beside(case: Case, methods: Sequence[str], taken: Collection[str]) -> Iterator[dict[str, str]]:
     """The rows of the blanks, of resin and fiber in turns, and check standards that the part asks for."""
     losses = [method for method in methods if method in LOSS_METHODS]
-    head = case.part.part
-    for number in range(1, 1 + head.blanks if losses and case.batch.blank is None else 1):
-        kind = "blank resin" if number % 2 else "blank fiber"
-        yield {"specimen": f"B{number}", "kind": kind, "method": losses[0] if len(losses) == 1 else ""}
-    for number in range(1, 1 + head.check_standards if not {*methods}.isdisjoint(WEIGHED_IN_LIQUID) else 1):
-        yield {"specimen": f"S{number}", "kind": "check standard"}
+    blanks = range(_least_blanks(case, methods))
+    for number, name in zip(blanks, _free("B", 1, taken), strict=False):
+        kind = "blank fiber" if number % 2 else "blank resin"
+        yield {"specimen": name, "kind": kind, "method": losses[0] if len(losses) == 1 else ""}
+    standards = range(0 if {*methods}.isdisjoint(WEIGHED_IN_LIQUID) else case.part.part.check_standards)
+    for _, name in zip(standards, _free("S", 1, taken), strict=False):
+        yield {"specimen": name, "kind": "check standard"}
 
 
-def _pieces(case: Case, prepreg: str) -> Iterator[dict[str, str]]:
+def _pieces(case: Case, prepreg: str, taken: Collection[str]) -> Iterator[dict[str, str]]:
     """The rows of the incoming test of a prepreg: pieces of each of its lots."""
     place = 1 + list(case.part.prepreg).index(prepreg)
     lots = [lot.number for lot in case.batch.lot if lot.prepreg == prepreg] or [""]
-    for at, lot in enumerate(lots):
-        for number in range(1 + at * PIECES, 1 + (at + 1) * PIECES):
-            yield {"specimen": f"P{place:02d}{number:02d}", "lot": lot}
+    pieces = [lot for lot in lots for _ in range(PIECES)]
+    for lot, name in zip(pieces, _free(f"P{place:02d}", 2, taken), strict=False):
+        yield {"specimen": name, "lot": lot}
 
 
 def prepregs_to_test(case: Case) -> list[str]:
@@ -298,7 +340,9 @@ def _names(
     if case.part.part.check_standards and not {*methods}.isdisjoint(WEIGHED_IN_LIQUID):
         names.append("density")
     names += _PREPREG if prepregs else ()
-    return list(dict.fromkeys([*names, "operator", "remark", "excluded", "accepted"]))
+    again = any(case.part.plan[zone].retests for zone in zones if zone in case.part.plan)
+    last = ("operator", *(("replaces",) if again else ()), "remark", "excluded", "accepted")
+    return list(dict.fromkeys([*names, *last]))
 
 
 def liquid_columns(case: Case) -> list[str]:
@@ -356,12 +400,14 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
         low, equal, words = 0.0, False, "a mass above 0 (a coupon that floats needs a sinker)"
     factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
     least, most = (round((bound - offset) / factor, 9) for bound in (low, high))
-    return least, equal, most, in_units(words, units)
+    if unit == TABLE_WORDS["units"]["metric"][kind]:
+        units = "metric"  # as the heading: masses are in grams on every sheet
+    return least, equal, most, f"{in_units(words, units)}{', in halves' if STEPS.get(name) == HALF else ''}"
 
 
 def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:
     """Of the columns that are here: what a column must stay below, above, and may be equal to."""
-    mine = [order for order in ORDERS if {*order[:2]} <= {*names} and name in order[:2]]
+    mine = [order for order in (*ORDERS, *_COUNTED) if {*order[:2]} <= {*names} and name in order[:2]]
     below = tuple(order.large for order in mine if order.small == name)
     above = tuple(order.small for order in mine if order.large == name)
     level = {other for order in mine if order.level for other in order[:2]} - {name}

@@ -157,12 +157,13 @@ def held_by_least_rows(judged: Judged) -> Iterator[HeldBack]:
     head = case.part.part
     blanks = sum(kind.startswith("blank") for kind in finished)
     table = ", ".join(name for _, name in case.coupon_files()) or case.name
-    for there, least, what, kind in (
-        (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin"),
-        (finished.count("check standard"), head.check_standards, "check standards", "check standard"),
+    without = f"; {case.name}: take [blank] out, these rows stand in its place" if case.batch.blank else ""
+    for there, least, what, kind, also in (
+        (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin", without),
+        (finished.count("check standard"), head.check_standards, "check standards", "check standard", ""),
     ):
         if there < least:
-            say = f"{table}: rows with '{kind}' in the column 'kind'"
+            say = f"{table}: rows with '{kind}' in the column 'kind'{also}"
             yield HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say)
 
 

@@ -51,7 +51,7 @@ async def test_a_batch_is_typed_as_a_balance_would(page, session):
         assert says("bench: a batch is typed as a balance would", screen(page, "#said"))
         assert says("bench: a batch is typed as a balance would, 2", screen(page, "#head"))
     table = BenchTable(session.table.path)
-    words = ("zone", "position", "kind", "lot", "method", "remark")
+    words = ("zone", "position", "kind", "lot", "method", "remark", "replaces")
     labels = [label for label in session.labels if label not in words]
     assert [tuple(table.text(row, label) for label in labels) for row in session.rows] == [*READINGS.values()]
 
