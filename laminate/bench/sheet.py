@@ -285,17 +285,20 @@ def _pieces(case: Case, prepreg: str, taken: Collection[str]) -> Iterator[dict[s
     """The rows of the incoming test of a prepreg: pieces of each of its lots."""
     place = 1 + list(case.part.prepreg).index(prepreg)
     lots = [lot.number for lot in case.batch.lot if lot.prepreg == prepreg] or [""]
-    pieces = [lot for lot in lots for _ in range(PIECES)]
+    wanted = case.part.prepreg[prepreg].tested_pieces or PIECES
+    pieces = [lot for lot in lots for _ in range(wanted)]
     for lot, name in zip(pieces, _free(f"P{place:02d}", 2, taken), strict=False):
         yield {"specimen": name, "lot": lot}
 
 
 def prepregs_to_test(case: Case) -> list[str]:
-    """The prepregs with limits that no certificate of a lot answers: their incoming test must."""
+    """The prepregs that the part wants tested, and those with limits that no certificate of a lot answers."""
     from laminate.press.prepreg_lots import lot_values
 
+    wanted = [name for name, prepreg in case.part.prepreg.items() if prepreg.tested_pieces]
     held = [(rule.prepreg, rule.attribute) for rule in case.part.limits.rules]
-    return list(dict.fromkeys(name for name, what in held if name and not lot_values(case, name, what)))
+    wanted += [name for name, what in held if name and not lot_values(case, name, what)]
+    return list(dict.fromkeys(wanted))
 
 
 def _repeats(case: Case, zones: Sequence[str], name: str) -> Sequence[str]:

@@ -143,6 +143,7 @@ class Prepreg(TomlTable):
     bulk_factor: BulkFactor = Value(1.0)
     shelf_life: Time | None = None
     out_life: Time | None = None
+    tested_pieces: Annotated[int, Field(strict=True, ge=0, description="least pieces of a lot")] = 0
 
 
 class Layer(TomlTable):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete, methods_of
-from laminate.files.batch import beside
+from laminate.files.batch import beside, lot_name
 from laminate.files.coupons import base_name
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
@@ -183,6 +183,21 @@ def held_by_incoming(judged: Judged) -> Iterator[HeldBack]:
             yield HeldBack(INCOMPLETE, f"incomplete: {lacks}", f"{specimen.coupon.file}, coupon {lacks}")
 
 
+def held_by_pieces(judged: Judged) -> Iterator[HeldBack]:
+    """Lots of which fewer pieces were tested than the part wants; a row without a lot is of the only one."""
+    case = judged.case
+    table = ", ".join(name for _, name in case.coupon_files()) or case.name
+    for name, prepreg in case.part.prepreg.items():
+        tested = [s.coupon.word("lot") for s in judged.measured.prepregs if s.prepreg == name and s.counts]
+        lots = [lot.number for lot in case.batch.lot if lot.prepreg == name]
+        for lot in lots or [""]:
+            there = tested.count(lot) + (tested.count("") if lot and len(lots) == 1 else 0)
+            if there < prepreg.tested_pieces:
+                of_lot = f"{lot_name(lot)} of {name}" if lot else name
+                what = f"{there} of {prepreg.tested_pieces} pieces of {of_lot} that the part wants tested"
+                yield HeldBack(ASKED, what, f"{table}: rows of its incoming test", True, f"lot.{lot or name}")
+
+
 def _read(coupon: Coupon) -> list[str]:
     """The columns that a row has readings of; length and width are an area."""
     columns = list(dict.fromkeys(base_name(label) for label in coupon.numbers))
@@ -192,4 +207,5 @@ def _read(coupon: Coupon) -> list[str]:
 
 PLAN_RULES: tuple[Rule, ...] = (
     held_by_plan, held_by_zones, held_by_layup, held_by_asks, held_by_least_rows, held_by_incoming,
+    held_by_pieces,
 )  # fmt: skip

@@ -311,6 +311,24 @@ def test_an_extraction_without_drying_wants_the_volatiles_stated(shop):
     assert rule not in {reason["rule"] for reason in report(shop, status=[0, 1])["held_back"]}
 
 
+def test_a_tested_piece_whose_row_is_gone_is_missed_where_the_part_counts_them(shop):
+    """Three pieces of the lot: leaving one out, or its lot's name, is no way to a better mean."""
+    shop.change("part.toml", "[prepreg.ud150]\n", "[prepreg.ud150]\ntested_pieces = 3\n")
+    heading, *rows = shop.read("coupons.csv").splitlines()
+    more = ",area [cm^2],prepreg mass [g],fiber mass [g],dried mass [g]"
+    for lots, short in ((("L2231",) * 3, 0), (("L2231", "", "L2231"), 0), (("L2231",) * 2, 1), ((), 1)):
+        tests = [f"P{n},,,{lot}{',' * 11},100,2.3,{1.54 + n / 1000},2.291" for n, lot in enumerate(lots)]
+        shop.table(heading + more, *(f"{row},,,," for row in rows), *tests)
+        held = [h for h in report(shop, status=[0, 1])["held_back"] if h["rule"] == 9]
+        assert [(h["concession"], f"{len(lots)} of 3" in h["what"]) for h in held] == [(True, True)] * short
+
+
+def test_the_blank_sheet_has_the_pieces_that_the_part_counts(shop):
+    shop.change("part.toml", "[prepreg.ud150]\n", "[prepreg.ud150]\ntested_pieces = 4\n")
+    shop.run("sheet", "batch.toml", "--out", "blank.csv")
+    assert sum(row.startswith("P01") for row in shop.read("blank.csv").splitlines()) == 4
+
+
 @pytest.mark.parametrize(
     ("cells", "lacks"),
     [

@@ -10,6 +10,7 @@ SKIN = '[plan.skin]\nrepresented_by = "web" '
 PLAN = 'coupons = 3\npositions = ["root", "mid", "tip"]\nmethods = ["immersion", "digestion", "thickness"]\n'
 BY_METHOD = 'coupons = { immersion = 3, digestion = 3, thickness = 3 }\npositions = ["root", "mid", "tip"]\n'
 ISSUE = 'issue = "B"\n'
+UD150 = "[prepreg.ud150]\n"
 
 # file, old, new -> answer, rules that hold it back, a zone or key that is named
 SCENARIOS = {
@@ -50,6 +51,8 @@ SCENARIOS = {
         "part", ISSUE, ISSUE + 'asks = ["lot.ud150.made"]\n', OPEN, {9}, "lot.ud150.made"),
     "serials asked and told": ("part", ISSUE, ISSUE + 'asks = ["batch.serials"]\n', GOOD, set(), ""),
     "two rows of blanks asked": ("part", ISSUE, ISSUE + "blanks = 2\n", OPEN, {11}, "blanks"),
+    "pieces of each lot tested": (
+        "part", UD150, UD150 + "tested_pieces = 3\n", OPEN, {9}, "0 of 3 pieces of lot L2231 of ud150"),
     "a check standard asked": ("part", ISSUE, ISSUE + "check_standards = 1\n", OPEN, {11}, "check standards"),
 }  # fmt: skip
 FILES = {"part": "part.toml", "batch": "batch.toml", "coupons": "coupons.csv"}
