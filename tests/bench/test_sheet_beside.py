@@ -8,7 +8,7 @@ import pytest
 
 from laminate.bench.coupon_sheet import csv_text, workbook
 from laminate.bench.sheet import blank_table
-from laminate.cli import app
+from laminate.cli import app, sheets
 from laminate.cli.bench.page import Page
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import read_batch
@@ -77,6 +77,18 @@ def test_blanks_of_the_batch_have_rows_where_shares_are_stated_and_one_of_both_g
     batch.write_text(before + rest[rest.index("\n[") :])
     assert sheet(folder, out="third.csv") == 0
     assert not says("bench: blanks in the place of shares", " ".join(capsys.readouterr().out.split()))
+
+
+def test_the_page_begins_with_what_goes(folder, monkeypatch):
+    part, pages = folder / "part.toml", []
+    monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
+    monkeypatch.setattr(Page, "run", lambda page: pages.append(page))
+    for blanks in (0, 2):
+        part.write_text(part.read_text().replace("[part]\n", f"[part]\nblanks = {blanks}\n"))
+        assert app.status(["enter", str(folder / "batch.toml"), "--operator", "JM"]) == 0
+        part.write_text(part.read_text().replace(f"blanks = {blanks}\n", ""))
+    greeted = [any(says("bench: blanks in the place of shares", words) for words in p.said) for p in pages]
+    assert greeted == [False, True]
 
 
 def test_a_folder_that_is_made_is_said(folder, capsys):
