@@ -15,11 +15,13 @@ from laminate.judging.evidence import BLANKS
 from laminate.judging.history_rules import no_history
 from laminate.press.case import unlike_kinds
 from laminate.press.stack import ingredients
+from laminate.values.problems import near_hint
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.files.coupons import Coupon
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
 
@@ -36,6 +38,7 @@ def remarks(judged: Judged) -> list[str]:
         *unlike_kinds(case.part, case.part.prepreg, case.ingredients()),
         *_methods(case, measured),
         *_allowed(judged.characteristics),
+        *_positions(case, measured),
         *_fewer_repeats(case, measured),
         *_unlimited(case),
         *_restated(case),
@@ -114,6 +117,28 @@ def _represented(case: Case) -> Iterator[str]:
         if other and zone in plies and other in plies and plies[zone] != plies[other]:
             counts = f"laid up with {plies[zone]} plies, and zone {other}, which represents it, with"
             yield f"zone {zone} was {counts} {plies[other]}"
+
+
+def _positions(case: Case, measured: Measurement) -> Iterator[str]:
+    """Cells that hold no position of the plan, where none of its coupons is from one of these."""
+    for zone, plan in case.part.plan.items():
+        coupons = [s.coupon for s in measured.specimens if s.zone == zone and s.counts]
+        missing = [place for place in plan.positions if place not in {c.word("position") for c in coupons}]
+        unknown = [c for c in coupons if missing and c.word("position") not in plan.positions]
+        cells = [_position(coupon, missing) for coupon in unknown]
+        if cells:
+            yield (
+                f"zone {zone}: none from position {', '.join(missing)}; {few(cells)}. To settle it: in the column "
+                f"'position' one of {', '.join(plan.positions)}"
+            )
+
+
+def _position(coupon: Coupon, missing: list[str]) -> str:
+    word = coupon.word("position")
+    if not word:
+        return f"coupon {coupon.specimen} has no position"
+    near = near_hint(word, missing)
+    return f"{coupon.file}: {coupon.place('position')} reads '{word}'" + (f" ({near})" if near else "")
 
 
 def _fewer_repeats(case: Case, measured: Measurement) -> Iterator[str]:

@@ -125,3 +125,19 @@ def test_immersion_alone_wants_a_second_mass_in_air():
     assert Plan(methods=["immersion"]).repeats_of("mass in air") == 2
     assert Plan(methods=["immersion"], repeats={"mass in air": 1}).repeats_of("mass in air") == 1
     assert Plan(methods=["immersion", "thickness"]).repeats_of("mass in air") == 1
+
+
+@pytest.mark.parametrize(("cell", "near"), [("Mid", "'mid'"), ("mdi", "'mid'"), ("“mid”", "'mid'"), ("keel", "")])
+def test_a_position_that_the_plan_does_not_know_is_named_with_its_cell(cell, near, shop):
+    shop.change("coupons.csv", ",mid,", f",{cell},")
+    found = shop.json("report", "batch.toml", status=[1])
+    remark = next(one for one in found["remarks"] if cell in one)
+    assert (found["answer"], found["held_back"]) == (OPEN, [])
+    assert "row 3" in remark and "'position'" in remark and "root, mid, tip" in remark
+    assert near in remark and (near or "?" not in remark)
+
+
+def test_a_coupon_without_its_position_is_named(shop):
+    shop.change("coupons.csv", ",mid,", ",,")
+    found = shop.json("report", "batch.toml", status=[1])
+    assert any("0102" in one and "mid" in one for one in found["remarks"])
