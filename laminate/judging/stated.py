@@ -21,8 +21,12 @@ if TYPE_CHECKING:
     from laminate.values.units import Spread, Value
 
 NO_SPREAD, NO_BLANK = 10, 11
-TOLD = {"liquid": '"water"', "air_density": '"0.0012 g/cm^3"', "wires": "0"}
-"""What an immersion wants told, with an example of each."""
+TOLD = {
+    "liquid": '"..." (for example "water")',
+    "air_density": '"... g/cm^3" (for example "0.0012 g/cm^3")',
+    "wires": "... (a count)",
+}
+"""What an immersion wants told, with dots for what only the shop knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,10 +171,10 @@ def held_by_spreads(judged: Judged) -> Iterator[HeldBack]:
             yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, and it decides", constant.line)
     yield from _volatiles(judged)
     if any(evidence.immersed for evidence in judged.fed):
-        for key, example in TOLD.items():
+        for key, value in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
                 what = f"[laboratory] {key} is not stated, and an immersion decides"
-                yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {example}")
+                yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {value}")
 
 
 def _volatiles(judged: Judged) -> Iterator[HeldBack]:
@@ -194,9 +198,9 @@ def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
     blank, bench = judged.case.batch.blank, judged.measured.bench
     if not used or (blank is not None and blank.none):
         return
+    share = '"... % ± ... (standard)"'
     decides, table = "a loss of matrix decides, and there is no", f"{judged.case.name}, [blank]:"
     if not bench.blank:
-        share = '"... % ± ... (standard)"'
         say = f'{table} residue_share = {share}, fiber_loss = {share}, or none = "..."'
         yield HeldBack(NO_BLANK, f"{decides} blank", say)
         return
@@ -204,5 +208,5 @@ def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
     rows = {"residue share": "blank resin", "fiber loss": "blank fiber"}
     for name in BLANKS:
         if name in used and values[name] is EXACT:
-            say = f'{table} {name.replace(" ", "_")} = "0 % (exact)", or a row of kind {rows[name]}'
+            say = f"{table} {name.replace(' ', '_')} = {share}, or a row of kind {rows[name]}"
             yield HeldBack(NO_BLANK, f"{decides} {rows[name]}", say)

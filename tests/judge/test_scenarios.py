@@ -1,5 +1,7 @@
 """One change each from the example that conforms; beside each the answer, and why it must be so."""
 
+import re
+
 import pytest
 
 from tests.messages.wording import says
@@ -121,6 +123,21 @@ def test_the_lines_to_write_name_file_table_and_key(shop):
     for place in ("[instrument.balance]: identity =", "lot[1]: out_life =", "[laboratory]: liquid =",
                   "[core_used.fore]: moldings ="):  # fmt: skip
         assert any(f"batch.toml, {place}" in one for one in said), (place, said)
+
+
+@pytest.mark.parametrize(
+    ("line", "key"),
+    [
+        ('liquid = "water"\n', "liquid"),
+        ('air_density = "0.0012 g/cm^3"\n', "air_density"),
+        ('wires = 1\nwire_diameter = "0.2 mm"\nbeaker_diameter = "80 mm"\n', "wires"),
+        ('fiber_loss = "0.4 % ± 0.2 (standard)"        # of bare fiber\n', "fiber_loss"),
+    ],
+)
+def test_a_line_to_write_has_dots_for_what_only_the_shop_knows(line, key, shop):
+    shop.change("batch.toml", line, "")
+    (held,) = shop.json("report", "batch.toml", status=[1])["held_back"]
+    assert re.search(rf'\b{key} = "?\.\.\.', held["say"])
 
 
 ROWS = {

@@ -127,7 +127,9 @@ def test_immersion_alone_wants_a_second_mass_in_air():
     assert Plan(methods=["immersion", "thickness"]).repeats_of("mass in air") == 1
 
 
-@pytest.mark.parametrize(("cell", "near"), [("Mid", "'mid'"), ("mdi", "'mid'"), ("“mid”", "'mid'"), ("keel", "")])
+@pytest.mark.parametrize(
+    ("cell", "near"), [("Mid", "'mid'"), ("mdi", "'mid'"), ("“mid”", "'mid'"), ("keel", "")]
+)
 def test_a_position_that_the_plan_does_not_know_is_named_with_its_cell(cell, near, shop):
     shop.change("coupons.csv", ",mid,", f",{cell},")
     found = shop.json("report", "batch.toml", status=[1])
