@@ -127,14 +127,19 @@ def copied_coupons(coupons: Sequence[Coupon]) -> Copies:
     return copied(numbers, steps)
 
 
+def scale_of(coupon: Coupon, label: str) -> float:
+    """The unit in which a reading was written [SI]; 1 of a temperature, and of what no number tells."""
+    number = number_of(coupon.texts[label])
+    return coupon.numbers[label] / number if number and NUMBERS[base_name(label)] != "temperature" else 1.0
+
+
 def step_of(coupon: Coupon, label: str, *, whole: bool = False) -> float:
     """One step of the last digit written [SI], 0 of whole numbers but where these count."""
     text = coupon.texts[label]
     number, places = number_of(text), decimals_of(text) or 0
     if not number or not (places or whole):
         return 0.0
-    scale = coupon.numbers[label] / number if NUMBERS[base_name(label)] != "temperature" else 1.0
-    return abs(10.0**-places * scale)
+    return abs(10.0**-places * scale_of(coupon, label))
 
 
 def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:

@@ -383,7 +383,7 @@ def _cause(
     if (first.key[0] == "read" or common) and cell in NUMBERS and first.interval.center > 0.0 < first.value:
         factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
     if factor:
-        return factor
+        return f"{factor}; check the unit in the heading" if common else factor
     if code in ("methods-disagree", "negative-void-content"):
         explanation = explained(specimen.name)
         return Said("what would explain it alone: ", explanation) if explanation else ""

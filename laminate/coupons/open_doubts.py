@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.doubt_reasons import about, of_row, reasons, written
+from laminate.coupons.table_checks import REPEATED, heading_apart
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.values.problems import Answered, Problem
@@ -63,6 +64,8 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
         weighed = NUMBERS.get(column) == "mass" and warning.code not in RESULTS
         again = f"{'weigh' if weighed else 'measure'} it again"
         again = again if column else _WRITTEN.get(warning.code, again)
+        if warning.code == REPEATED and heading_apart(coupon, label):
+            again = f"correct the unit in the heading of '{label}', or {again}"
         say = f"{warning.file}, row of {coupon.specimen}: {again}, or accepted = "
         yield Doubt(coupon, column, what, say + written(coupon, [warning], "..."))
 

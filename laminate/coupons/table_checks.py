@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.copied import ALIKE, ONE_MASS, Copies, as_columns, copied_coupons, copies, step_of
+from laminate.coupons.copied import (
+    ALIKE,
+    ONE_MASS,
+    Copies,
+    as_columns,
+    copied_coupons,
+    copies,
+    scale_of,
+    step_of,
+)
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away
@@ -201,11 +210,11 @@ def _mean(readings: Array) -> Array:
 
 def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | None) -> Problem:
     """The warning about one of repeats; interval: what the others make likely, None where nothing tells."""
-    text = coupon.texts[label]
+    text, place, expected = coupon.texts[label], coupon.places[label], "repeats that agree"
     number, si = number_of(text), coupon.numbers[label]
     meant = ""
     if number and interval:
-        scale = si / number if NUMBERS[base_name(label)] != "temperature" else 1.0
+        scale = scale_of(coupon, label)
         near = (
             (m.cost + float(interval.distance(si + (m.number - number) * scale)), m)
             for m in one_slip_away(coupon.typed(label), NUMBERS[base_name(label)])
@@ -215,9 +224,22 @@ def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | 
         meant = f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
     others = " and ".join(beside) if len(beside) < 4 else f"about {sorted(beside)[len(beside) // 2]}"
     who = "the other" if len(beside) == 1 else "the others"
-    reads, expected = f"{label} reads '{text}', {who} {others}", "repeats that agree"
-    hint = f"measure it again{meant}; or give the reason in 'accepted'"
-    return Problem(REPEATED, coupon.file, coupon.places[label], reads, expected, hint)
+    reads, hint = f"{label} reads '{text}', {who} {others}", f"measure it again{meant}"
+    if heading_apart(coupon, label):
+        reads = f"{reads} in another unit"
+        hint = f"the numbers agree, the units in the headings do not: check the heading of {label}"
+    return Problem(REPEATED, coupon.file, place, reads, expected, f"{hint}; or give the reason in 'accepted'")
+
+
+def heading_apart(coupon: Coupon, label: str) -> bool:
+    """Whether a repeat fits the others by its number alone, and not in the unit of its heading."""
+    number, si, scale = number_of(coupon.texts[label]), coupon.numbers[label], scale_of(coupon, label)
+    others = [other for other in coupon.labelled(base_name(label)) if other != label]
+    scales = [scale_of(coupon, other) for other in others]
+    if not number or not others or any(math.isclose(scale, other, rel_tol=1e-6) for other in scales):
+        return False
+    middle = float(np.median([coupon.numbers[other] for other in others]))
+    return abs(number * float(np.median(scales)) - middle) < 0.1 * abs(si - middle)
 
 
 def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:

@@ -180,7 +180,7 @@ def test_a_unit_in_the_heading_is_wrong_for_all_rows(shop):
     assert {w["code"] for w in told} == {"unlike-prediction"}
     assert [w["place"] for w in told] == [f"row {row}, column 'specimen'" for row in (2, 3, 4)]
     hint = "so for 3 of 3 coupons: no slip of one cell; a factor near 25.4: inches and millimeters mixed up"
-    assert told[0]["hint"].startswith(hint + ADVICE)
+    assert told[0]["hint"].startswith(f"{hint}; check the unit in the heading{ADVICE}")
 
 
 @pytest.mark.parametrize(("again", "warned"), [("21.0021", True), ("21.0003", False)])
@@ -264,3 +264,20 @@ def test_a_coarse_balance_is_not_held_to_a_fine_one(shop):
     )  # fmt: skip
     shop.change("batch.toml", 'repeatability = "0.1 mg (standard)"          # of each reading\n', "")
     assert warnings(shop) == []
+
+
+def test_a_heading_in_another_unit_is_named_and_no_reading(shop, wording):
+    """One column of repeats headed in inches over numbers in mm: every row slips alike."""
+    shop.change("coupons.csv", "thickness 1 [mm]", "thickness 1 [in]")
+    told = [one for one in warnings(shop) if one["code"] == "repeats-disagree"]
+    assert [one["place"] for one in told] == [f"row {row}, column 'thickness 1'" for row in (2, 3, 4)]
+    hold(wording, "a heading in another unit", told[:1])
+    held = shop.json("report", "batch.toml", status=[1])["held_back"]
+    assert sum("thickness 1" in one["say"].split("accepted")[0] for one in held) == 3
+
+
+def test_a_reading_in_another_unit_than_its_heading_is_no_fault_of_the_heading(shop):
+    """Inches typed into one cell of a table whose headings agree."""
+    shop.change("coupons.csv", ",2.873,", ",0.1131,")
+    (told,) = [one for one in warnings(shop) if one["code"] == "repeats-disagree"]
+    assert "0.1131" in told["found"] and "2.87" in told["hint"]
