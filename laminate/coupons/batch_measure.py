@@ -50,12 +50,20 @@ class OfBatch:
             return Made(None, NOTHING, planned=True, unplaced=True)
         plies = self._plies(coupon, zone, problems) if zone in self.part.zone else None
         refuse_all(problems)
+        laid, plan = self.batch.batch.plies.get(zone, plies), self.part.plan.get(zone)
+        return Made(
+            zone,
+            self._recipe(zone, lot, plies),
+            planned=plan is not None and plan.most > 0,
+            asked=tuple(self._other_plies(coupon, zone)),
+            laid=self._recipe(zone, lot, laid) if laid != plies else None,
+        )
+
+    def _recipe(self, zone: str, lot: str, plies: int | None) -> Recipe:
         key = (zone, lot, plies)
         if key not in self.recipes:
             self.recipes[key] = recipes.of_zone(self.case, zone, frozenset({lot} if lot else ()), plies)
-        plan = self.part.plan.get(zone)
-        planned = plan is not None and plan.most > 0
-        return Made(zone, self.recipes[key], planned=planned, asked=tuple(self._other_plies(coupon, zone)))
+        return self.recipes[key]
 
     def _lot(self, coupon: Coupon, problems: list[Problem]) -> str:
         lot = coupon.word("lot")

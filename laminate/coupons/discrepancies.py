@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,18 @@ from laminate.coupons.comparisons import UNITS, readings_of
 from laminate.coupons.methods import Formula, Key, attributes
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name, quantity_of
-from laminate.values.quantities import DEG_C, G_CM3, G_M2, KELVIN, MM, PERCENT, Unit, shown, shown_difference
+from laminate.values.quantities import (
+    DEG_C,
+    G_CM3,
+    G_M2,
+    KELVIN,
+    MM,
+    NUMBER,
+    PERCENT,
+    Unit,
+    shown,
+    shown_difference,
+)
 from laminate.values.said import Figure, Said, joined
 from laminate.values.sequences import LazySequence
 from laminate.values.uncertainty import STEP, Result, Source
@@ -29,6 +40,9 @@ if TYPE_CHECKING:
 
 LIKELY = 5.0
 """Standard uncertainties beyond which a wrong reading is likelier than an input so far off."""
+PLIES = "plies"
+_UNSTATED = 1e9
+"""Added to how far an input without a ± must move, so that it stands behind those with one."""
 Together = tuple[Key, Key | None]
 """A result and the one that it does not agree with, if any."""
 _SHARES = ("share", "loss", "content", "volatiles")
@@ -41,6 +55,7 @@ class Suspect:
 
     input: key or words; value, reconciled: before and after [SI], None where it moves several readings; shift
     [SI]; unit: shown; standard_uncertainties: shift in units of its own u, None where it was taken as exact.
+    Plies move to the count of the batch file alone.
     """
 
     input: Name
@@ -55,6 +70,8 @@ class Suspect:
         size = size_text(self.standard_uncertainties)
         if self.value is None or self.reconciled is None:
             return Said(f"{self.input}: ", *shift_parts(self.shift, self.unit), size)
+        if self.input == PLIES:
+            return f"{PLIES} {int(self.value)} -> {int(self.reconciled)}, the count of the batch file"
         numbers = shown(self.value, self.unit), shown(self.reconciled, self.unit)
         texts = change_texts(*numbers, shown_difference(self.shift, self.unit))
         before = Figure(self.value, self.unit, written=texts[0], bare=True)
@@ -110,6 +127,11 @@ class Discrepancy:
         return tuple(columns.suspected[place].at(self.at) for place in order)
 
     @property
+    def counted_otherwise(self) -> bool:
+        """Whether the count of plies in the batch file explains it, which is not that of the row."""
+        return bool(self.suspects) and self.suspects[0].input == PLIES
+
+    @property
     def wrong_reading(self) -> bool:
         """Whether every suspect would have to lie so far off that a wrong reading is likelier."""
         sizes = [abs(s.standard_uncertainties) for s in self.suspects if s.standard_uncertainties is not None]
@@ -117,8 +139,9 @@ class Discrepancy:
 
     def sentence(self, most: int = 3) -> str:
         """The first suspects in one line, and whether to look for a wrong reading before them."""
-        suspects_text = joined("; or ", [suspect.sentence() for suspect in self.suspects[:most]])
-        if not self.wrong_reading:
+        suspects = self.suspects[:1] if self.counted_otherwise else self.suspects[:most]
+        suspects_text = joined("; or ", [suspect.sentence() for suspect in suspects])
+        if self.counted_otherwise or not self.wrong_reading:
             return suspects_text
         return Said(
             suspects_text, " (none of them is likely: look for a wrong reading first, and measure it again)"
@@ -200,7 +223,7 @@ def _of_objects(pair: Together, rows: Sequence[tuple[int, Specimen, dict[Any, An
             measured = [specimen.every[key] for _, specimen, *_ in rows]
             results.append((measured[0].result, [m.row for m in measured]))
     x = {name: np.array([inputs[name] for _, _, inputs, _ in rows], float) for name in rows[0][2]}
-    return differing(
+    columns = differing(
         [specimen.name for _, specimen, *_ in rows],
         pair,
         results,
@@ -208,6 +231,16 @@ def _of_objects(pair: Together, rows: Sequence[tuple[int, Specimen, dict[Any, An
         lambda moved: attributes(moved, first.plan, first.recipe),
         [doubtful for *_, doubtful in rows],
     )
+    if first.laid is None or first.laid.plies is None or PLIES not in x:
+        return columns
+    of_batch = attributes(x, first.plan, first.laid)
+    counted, laid = x[PLIES], np.full(len(rows), float(first.laid.plies))
+    with np.errstate(all="ignore"):
+        left = of_batch.get(pair[0], np.nan) - (of_batch.get(pair[1], np.nan) if pair[1] else 0.0)
+        possible = np.abs(left) <= NEGATIVE * np.array(columns.u)
+    far = np.where(possible, 0.0, np.inf)
+    by_count = Suspected(PLIES, NUMBER, counted, laid - counted, None, far, possible)
+    return replace(columns, suspected=(*columns.suspected, *([by_count] if possible.any() else [])))
 
 
 @dataclass(frozen=True)
@@ -236,11 +269,9 @@ class Differing:
 
     @cached_property
     def order(self) -> Any:
-        """Places of the suspects, those with a stated ± first, the least moved first (k, n)."""
-        suspected, shape = self.suspected, (len(self.suspected), len(self.names))
-        far = np.reshape([suspect.far for suspect in suspected], shape)
-        exact = np.repeat([suspect.size is None for suspect in suspected], shape[1]).reshape(shape)
-        return np.lexsort((far, exact, np.isinf(far)), axis=0)
+        """Places of the suspects, the least moved first, those without a stated ± last (k, n)."""
+        shape = len(self.suspected), len(self.names)
+        return np.argsort(np.reshape([s.far for s in self.suspected], shape), axis=0, kind="stable")
 
     @cached_property
     def count(self) -> Any:
@@ -280,7 +311,7 @@ def differing(
         exact = [
             _of_exact(name, x, _slopes(formula, x, name, pair), difference)
             for name in x
-            if name not in moved and name != "plies"
+            if name not in moved and name != PLIES
         ]
     every_u = zip(*(c.tolist() for c in contributions.values()), strict=True)
     u = [math.hypot(*parts) for parts in every_u]
@@ -316,7 +347,7 @@ class Suspected:
     @classmethod
     def of(cls, name: Name, input_: Name, value: Any, shift: Any, size: Any, possible: Any) -> Suspected:
         """From columns (n,) [SI]; possible: none else; no mass ends below zero, and no share above one."""
-        far = np.abs(shift / value if size is None else size)
+        far = np.abs(shift / value) + _UNSTATED if size is None else np.abs(size)
         if value is not None and name != "mass in liquid":
             after = value + shift
             share = quantity_of(name).endswith(_SHARES)
@@ -343,6 +374,9 @@ def _of_source(
         if name in x and name != "volatiles"
     }
     name, move = next(iter(moves.items()), ("", np.abs(in_result)))
+    if quantity_of(source.name) == "ply scatter":  # a share of the areal weight that it moves
+        share = size * move / x[name]
+        return Suspected.of(source.name, source.name, None, share, size, possible & (share > -1.0))
     if len(moves) == 1 and not (source.shared and name in NUMBERS):
         called = source.name if source.shared or name not in NUMBERS else name
         return Suspected.of(called, name, x[name], size * move, size, possible)

@@ -50,6 +50,7 @@ Chooser = Callable[[Coupon], "Made"]
 class Made:
     """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test.
 
+    laid: the recipe by the count of plies in the batch file, where the row says another;
     planned: a plan says what it has to be measured by, so that one without some reading waits for it;
     unplaced: of several zones it tells none, so that nothing can be computed; asked: warnings about what its
     row says of it.
@@ -63,6 +64,7 @@ class Made:
     planned: bool = False
     unplaced: bool = False
     asked: tuple[Problem, ...] = ()
+    laid: Recipe | None = None
 
 
 def _usable(
@@ -264,7 +266,7 @@ def _evaluate(
     for coupon, made in usable:
         volatile = made.volatiles in made.recipe.values
         plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
-        specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg)
+        specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg, laid=made.laid)
         asked = made.asked if specimen.counts else ()
         specimen.warnings.extend([*asked, *unlikely(coupon, plan, bench, made.recipe)])
         specimens.append(specimen)

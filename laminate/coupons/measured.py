@@ -74,7 +74,10 @@ class Agreement:
 
 @dataclass
 class Specimen:
-    """One specimen with every attribute its readings support."""
+    """One specimen with every attribute its readings support.
+
+    laid: recipe of the count of plies in the batch file, where the row says another.
+    """
 
     coupon: Coupon
     zone: str | None
@@ -86,6 +89,7 @@ class Specimen:
     prepreg: str | None = None
     replaced_by: str = ""
     retest_round: int = 0
+    laid: Recipe | None = None
 
     @property
     def counts(self) -> bool:

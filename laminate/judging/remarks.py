@@ -127,10 +127,9 @@ def _positions(case: Case, measured: Measurement) -> Iterator[str]:
         unknown = [c for c in coupons if missing and c.word("position") not in plan.positions]
         cells = [_position(coupon, missing) for coupon in unknown]
         if cells:
-            yield (
-                f"zone {zone}: none from position {', '.join(missing)}; {few(cells)}. To settle it: in the column "
-                f"'position' one of {', '.join(plan.positions)}"
-            )
+            absent, known = ", ".join(missing), ", ".join(plan.positions)
+            words = f"zone {zone}: none from position {absent}; {few(cells)}. To settle it: in the column "
+            yield f"{words}'position' one of {known}"
 
 
 def _position(coupon: Coupon, missing: list[str]) -> str:

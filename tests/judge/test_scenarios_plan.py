@@ -135,8 +135,8 @@ def test_a_position_that_the_plan_does_not_know_is_named_with_its_cell(cell, nea
     found = shop.json("report", "batch.toml", status=[1])
     remark = next(one for one in found["remarks"] if cell in one)
     assert (found["answer"], found["held_back"]) == (OPEN, [])
-    assert "row 3" in remark and "'position'" in remark and "root, mid, tip" in remark
-    assert near in remark and (near or "?" not in remark)
+    assert all(words in remark for words in ("row 3", "'position'", "root, mid, tip", near))
+    assert near or "?" not in remark
 
 
 def test_a_coupon_without_its_position_is_named(shop):

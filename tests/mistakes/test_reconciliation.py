@@ -196,3 +196,26 @@ def test_the_adjustment_changes_nothing_it_was_given():
     mean, adjusted = adjustment.means["fiber_volume"]
     assert mean == pytest.approx(np.mean([s.best["fiber_volume"].value for s in result.specimens]))
     assert adjusted != mean
+
+
+def test_the_count_of_the_batch_file_explains_rows_that_say_another(shop):
+    shop.write("coupons.csv", shop.read("coupons.csv").replace(",JM,20,", ",JM,21,"))
+    answer = shop.json("report", "batch.toml", status=[1])
+    for discrepancy in answer["reconciliation"]["discrepancies"]:
+        first, *others = discrepancy["suspects"]
+        assert (first["input"], first["value"], first["reconciled"], first["unit"]) == ("plies", 21, 20, "")
+        scatter = next(each for each in others if each["input"] == "ud150 ply scatter")
+        assert (scatter["value"], scatter["unit"]) == (None, "%")
+        assert -10.0 < scatter["shift"] < -3.0
+    hints = [w["hint"] for w in answer["warnings"] if w["code"] == "methods-disagree"]
+    assert len(hints) == 3
+    assert all("21 -> 20" in hint and " g/m" not in hint for hint in hints)
+
+
+def test_another_count_that_does_not_explain_it_is_not_named(shop):
+    shop.write("coupons.csv", shop.read("coupons.csv").replace(",JM,20,", ",JM,21,"))
+    shop.change("batch.toml", "plies = { web = 20, skin = 20 }", "plies = { web = 22, skin = 20 }")
+    answer = shop.json("report", "batch.toml", status=[1])
+    inputs = [s["input"] for d in answer["reconciliation"]["discrepancies"] for s in d["suspects"]]
+    assert inputs
+    assert "plies" not in inputs
