@@ -85,11 +85,21 @@ class Recipe:
 
 
 def of_options(
-    fiber_density: Value, resin_density: Value, fiber_areal_weight: Value | None, fiber_kind: str = "other"
+    fiber_density: Value,
+    resin_density: Value | None,
+    fiber_areal_weight: Value | None,
+    fiber_kind: str = "other",
 ) -> Callable[[int | None], Recipe]:
-    """The recipe of the densities given as options, for any count of plies."""
-    values: dict[Name, Value] = {"fiber density": fiber_density, "resin density": resin_density}
-    densities = [value.value for value in values.values()]
+    """The recipe of the densities given as options, for any count of plies.
+
+    resin_density: None where no figure is made of it.
+    """
+    values: dict[Name, Value] = {"fiber density": fiber_density}
+    made_of = Constituents(frozenset({fiber_kind}))
+    if resin_density is not None:
+        values["resin density"] = resin_density
+        densities = fiber_density.value, resin_density.value
+        made_of = Constituents(frozenset({fiber_kind}), min(densities), max(densities))
     if fiber_areal_weight is not None:
         values["fiber areal weight"] = fiber_areal_weight
 
@@ -101,7 +111,7 @@ def of_options(
             lambda x: x["resin density"],
             (lambda x: plies * x["fiber areal weight"]) if known else None,
             plies=plies,
-            constituents=Constituents(frozenset({fiber_kind}), min(densities), max(densities)),
+            constituents=made_of,
         )
 
     return recipe

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Unpack
 
@@ -50,7 +50,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
     ----------
     frame : DataFrame with the columns of a coupon table (units in the headings: "mass in air [g]"), one row a
         specimen; `kind`, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`. The
-        last decimal of text is not read: without `micrometer_resolution` and its like no ± holds rounding
+        last decimal of text is not read: without `micrometer_resolution` and its like no ± holds rounding.
+        Its headings tell which densities are needed
 
     Returns
     -------
@@ -70,7 +71,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
 
     Notes
     -----
-    The formulas and the ± of `measure`, row by row (ASTM D792, D3171, D2734; JCGM 100:2008).
+    The formulas of `measure`, row by row (ASTM D792, D3171, D2734; JCGM 100:2008). The ± is that of `measure`
+    where the resolutions are given to both; else `measure` also counts the last decimal of text.
 
     Examples
     --------
@@ -87,7 +89,9 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
     if not hasattr(frame, "columns"):
         raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
     call = Call(MEASURE, None, options)
-    table = _read(frame, setting_of(call))
+    headings = _headings(frame)
+    setting = setting_of(call, [frozenset(heading.name for heading in headings).__contains__])
+    table = _read(frame, headings, setting)
     out = _empty(table)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
     disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
@@ -144,13 +148,13 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     return table.headings
 
 
-def _read(frame: pd.DataFrame, setting: Setting) -> _Table:
+def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) -> _Table:
     from laminate.files.coupons import LOSS_METHODS, NUMBERS, within
     from laminate.values.units import Unreadable, column_unit
 
     table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool))
     problems: list[Problem] = []
-    for heading in _headings(frame):
+    for heading in headings:
         cells = frame.iloc[:, heading.index]
         if heading.name not in NUMBERS:
             table.words[heading.name] = cells.astype(object).where(cells.notna(), "").astype(str).str.strip()

@@ -39,6 +39,10 @@ NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float",
 LOSS = ("residue mass", "crucible with residue")
 VOLUMES = ("mass in liquid", "density", "thickness")
 """Readings that give fiber volume and voids where a coupon has one of each, with the densities."""
+DENSITIES = {
+    "fiber_density": 'a density, such as "1.79 g/cm^3", or a batch file',
+    "resin_density": 'the cured density, such as "1.22 g/cm^3", or a batch file',
+}
 
 
 def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
@@ -203,30 +207,32 @@ class Setting:
         return measurement
 
 
-def _needs_densities(call: Call, coupons: Coupons | None) -> bool:
-    """Whether any figure is made of the densities of fiber and resin: a thickness alone is not."""
-    return (
-        coupons is None
-        or call.given.get("fiber_areal_weight") is not None
-        or not (coupons.coupons or coupons.problems)
-        or any(any(map(c.has, LOSS)) and any(map(c.has, VOLUMES)) for c in coupons.coupons)
-    )
+def _densities(call: Call, rows: Sequence[Callable[..., bool]] | None) -> list[str]:
+    """The densities that figures of some rows are made of; rows: whether each has columns, None unknown."""
+    if rows is None or any(any(map(has, LOSS)) and any(map(has, VOLUMES)) for has in rows):
+        return [*DENSITIES]
+    if call.given.get("fiber_areal_weight") is None:
+        return []
+    weighed = any(has("thickness") and any(map(has, VOLUMES[:2])) for has in rows)
+    return [*DENSITIES][: 1 + weighed]
 
 
-def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
-    """What the options of a call say; coupons: that are measured. Raises `Refused` with every finding."""
+def setting_of(
+    call: Call, rows: Sequence[Callable[..., bool]] | None = None, problems: Sequence[Problem] = ()
+) -> Setting:
+    """What the options of a call say.
+
+    rows: of each that is measured, whether it has some columns, None where that is not known; problems: found
+    in them. Raises `Refused` with every finding.
+    """
     from laminate.coupons import recipes
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
     from laminate.press.case import unlike_densities
     from laminate.values.quantities import FIBER_KINDS
 
-    needed = _needs_densities(call, coupons)
-    for name, what in (
-        ("fiber_density", 'a density, such as "1.79 g/cm^3", or a batch file'),
-        ("resin_density", 'the cured density, such as "1.22 g/cm^3", or a batch file'),
-    ):
-        if call.given.get(name) is None and needed:
-            call.say("missing-option", name, "nothing", what)
+    for name in _densities(call, rows):
+        if call.given.get(name) is None:
+            call.say("missing-option", name, "nothing", DENSITIES[name])
     fiber, resin = call.quantity("fiber_density", FiberDensity), call.quantity("resin_density", ResinDensity)
     areal = call.quantity("fiber_areal_weight", ArealWeight)
     kind = call.given.get("fiber")
@@ -239,8 +245,8 @@ def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
     everywhere = call.whole("plies", 1, call.given["plies"]) if "plies" in call.given else None
     bench = _bench(call)
     if call.problems:
-        raise Refused([*call.problems, *(coupons.problems if coupons is not None else ())])
-    if fiber is None or resin is None:
+        raise Refused([*call.problems, *problems])
+    if fiber is None or (resin is None and areal is None):
         return Setting(recipes.without_densities(kind or "other"), everywhere, bench, float(share.value))
     recipe = recipes.of_options(fiber, resin, areal, kind or "other")
     unlike = tuple(unlike_densities(("fiber", "resin"), kind or "other", fiber, resin))
@@ -250,7 +256,9 @@ def setting_of(call: Call, coupons: Coupons | None = None) -> Setting:
 def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
     from laminate.coupons.evaluation import Made, measure
 
-    setting = setting_of(call, coupons)
+    read = coupons.coupons if coupons is not None else ()
+    problems = coupons.problems if coupons is not None else ()
+    setting = setting_of(call, [c.has for c in read] if read or problems else None, problems)
     assert coupons is not None  # None only beside a finding
     recipe = cache(setting.recipe)
 

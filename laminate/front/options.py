@@ -100,7 +100,7 @@ class Gauges(TypedDict, total=False):
     micrometer_calibration: Annotated[str, "", "shared by all its readings", "SPREAD"]
     caliper_calibration: Annotated[str, "", "shared by all its readings", "SPREAD"]
     balance_resolution: Annotated[
-        Any, "", 'smallest step of the balance, "0.1 mg"; default: the last decimal, where readings are text'
+        Any, "", 'smallest step of the balance, "0.1 mg"; `measure` takes the last decimal of text without it'
     ]
     thermometer_resolution: Annotated[Any, "", "smallest step of the thermometer"]
     micrometer_resolution: Annotated[Any, "", "smallest step of the micrometer"]

@@ -101,7 +101,21 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, k
         for key in first
     ]
     start = f"{name}, {several(n, 'coupon')}"
-    return f"{start}: {', '.join(averages)}." if averages else f"{start}: nothing could be computed."
+    return f"{start}: {', '.join(averages) or _lacking(zone)}."
+
+
+def _lacking(zone: ZoneResult) -> str:
+    """Why no figure could be computed, and what to write."""
+    nothing = "nothing could be computed"
+    counted = [s.coupon for s in zone.specimens if s.counts]
+    if zone.specimens and not counted:
+        return f"{nothing}: every coupon is excluded or replaced"
+    if not any(coupon.numbers for coupon in counted):
+        return f"{nothing}: the table has no readings; fill them in"
+    return (
+        f"{nothing} of these readings alone; fill in 'thickness', or 'specimen mass', 'residue mass' and "
+        "'plies', or 'mass in liquid' and 'liquid temperature'"
+    )
 
 
 def _shown(measurement: Measurement) -> Sequence[Specimen]:

@@ -288,3 +288,25 @@ def test_partitions_of_dask_on_two_processes_are_the_single_run():
         rows = rows.compute(scheduler="processes", num_workers=2)
     single = lam.measure_frame(frame, **options)
     pd.testing.assert_frame_equal(rows, single, rtol=1e-12, check_dtype=False)
+
+
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
+def test_only_the_densities_that_a_figure_is_made_of_are_asked_for(call):
+    wet = table(loss="")
+    call(wet, balance="0.2 mg (standard)", balance_resolution="1 mg")
+    thick = table(loss="", density="", thickness=True)
+    fiber = {"fiber_density": MATERIAL["fiber_density"]}
+    rows = call(thick, **FAW, **fiber)
+    whole = call(thick, **FAW, **MATERIAL)
+    if call is lam.measure:
+        rows, whole = rows.to_frame(), whole.to_frame()
+    volumes = [name for name in rows if name.startswith("fiber_volume [")]
+    pd.testing.assert_frame_equal(rows[volumes], whole[volumes], rtol=1e-12)
+    for frame, options, missing in (
+        (thick, FAW, {"fiber_density"}),
+        (table(loss="", thickness=True), FAW | fiber, {"resin_density"}),
+        (table(), {}, set(MATERIAL)),
+    ):
+        with pytest.raises(lam.Refused) as refusal:
+            call(frame, **options)
+        assert {problem.place for problem in refusal.value.problems} == missing

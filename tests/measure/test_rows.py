@@ -214,3 +214,18 @@ def test_a_point_count_of_two_fields_beside_a_thickness_that_disagrees(shop):
     (one,) = shop.json("measure", "coupons.csv", *given)["specimens"]
     assert one["fiber_volume"]["value"] > 0.0
     assert {*one["methods"]} >= {"point count"}
+
+
+@pytest.mark.parametrize(
+    ("rows", "case"),
+    [
+        ("specimen,mass in air [g],length [mm],width [mm],plies\nA,10.1234,100.02,50.01,12\n", "lacks"),
+        ("specimen,mass in air [g],length [mm],width [mm],plies\nA,,,,\n", "is blank"),
+        ("specimen,thickness [mm],excluded\nA,2.87,fell down and broke\n", "is excluded"),
+    ],
+)
+def test_a_table_that_gives_nothing_says_why(rows, case, shop):
+    shop.write("coupons.csv", rows)
+    answer = shop.run("measure", "coupons.csv")
+    assert answer.status == 0
+    assert says(f"measure: a table {case}", answer.out)
