@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.coupons.methods import POINTS
 from laminate.formulas import special
 from laminate.formulas.joint_conformity import joint_probability
 
@@ -107,11 +108,12 @@ def correlations(zones: Iterable[ZoneResult]) -> Iterator[Correlation]:
     """Of fiber volume and void content in each zone where both are measured and neither is exact.
 
     The sum over the zone's coupons of the products of both contributions of each source, over the root of
-    both sums of squares (JCGM 100:2008, 5.2.2).
+    both sums of squares (JCGM 100:2008, 5.2.2). None of points counted: how both scatter between fields is
+    known, not how they go together.
     """
     for zone in zones:
         first, second = TOGETHER
-        if first not in zone.methods or second not in zone.methods:
+        if not {*TOGETHER} <= {*zone.methods} or POINTS in (zone.methods[first], zone.methods[second]):
             continue
         keys = [(attribute, zone.methods[attribute]) for attribute in TOGETHER]
         there = {s.name for s in zone.counted(second)}

@@ -169,14 +169,14 @@ def low_chance(answer: Mapping[str, Any]) -> str:
 
 
 def _all(answer: Mapping[str, Any]) -> str:
-    """The chance that all limits are met at once, and how two attributes that share readings go together."""
+    """The chance that all limits are met at once, and how the errors of two attributes go together."""
     p = answer["chance_of_all"]
     count = len(every(answer))
     text = f" Chance that all {count} hold at once: {chance(p)}." if p is not None and count > 1 else ""
     for correlation in answer["correlations"]:
         zone = f" in {correlation['zone']}" if correlation["zone"] else ""
         first, second = (attribute.replace("_", " ") for attribute in correlation["of"])
-        text += f" Correlation of {first} and {second}{zone}: {correlation['value']:.2f}."
+        text += f" Correlation of the errors of {first} and {second}{zone}: {correlation['value']:.2f}."
     return text
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from laminate.coupons.methods import POINTS
 from laminate.judging.acceptance import Reading, acceptance_of
 from laminate.judging.joint_chance import chance_together, correlations
 
@@ -83,14 +84,14 @@ def test_without_a_chance_of_one_there_is_none_of_all():
     assert chance_together([]) is None
 
 
-def zone_of(*pairs):
+def zone_of(*pairs, method="digestion"):
     """A zone of coupons with the contributions to fiber volume and to voids."""
-    methods = {"fiber_volume": "digestion", "void_content": "digestion"}
+    methods = {"fiber_volume": method, "void_content": method}
     specimens = [
         SimpleNamespace(
             name=f"F{i}",
             every={
-                (attribute, "digestion"): SimpleNamespace(contributions=lambda c=c: c)
+                (attribute, method): SimpleNamespace(contributions=lambda c=c: c)
                 for attribute, c in zip(methods, pair, strict=True)
             },
         )
@@ -109,3 +110,9 @@ def test_the_correlation_of_fiber_volume_and_voids_is_that_of_draws():
     (mean,) = correlations([zone_of((fiber, voids), (fiber, {name: -c for name, c in voids.items()}))])
     assert mean.value == pytest.approx(0.0, abs=1e-12)
     assert list(correlations([zone_of(({"a": 0.0}, voids))])) == []
+
+
+def test_points_counted_tell_no_correlation():
+    """Fiber and voids scatter between fields each by itself: one name of both made it 1.00."""
+    fields = {"scatter between fields": 0.4}, {"scatter between fields": 0.2}
+    assert list(correlations([zone_of(fields, fields, method=POINTS)])) == []
