@@ -26,8 +26,14 @@ Cell = tuple[int, int]
 ACCEPT = "or give the reason in 'accepted'"
 NAMES = ("specimen", "replaces", "crucible")
 """Columns of names that a person chose."""
+SEEN = "a name of characters that are seen", "type it again: it was copied with a character that nobody sees"
 _TIME = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
 _SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?E[+-]\d\d+")
+
+
+def unseen(name: str) -> bool:
+    """Whether a name has a character that nobody sees, so that it looks like another name."""
+    return not name.replace("\n", "").isprintable()
 
 
 @dataclass

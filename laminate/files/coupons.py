@@ -11,6 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from laminate.files.cell_checks import NAMES, SEEN, unseen
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import gives_reasons
 from laminate.files.table import TABLE_WORDS, Heading, Row, Table, looks_like_number, parse_number
@@ -298,6 +299,8 @@ class _CouponReader:
         numbers: dict[str, tuple[float, str, str]] = {}
         words: dict[str, tuple[str, str]] = {}
         for at, (cell, column) in enumerate(zip(row.cells, self.table.headings, strict=True)):
+            if column.name in NAMES and unseen(cell):
+                self.say("wrong-word", self.table.place(row, column), f"'{cell}'", *SEEN)
             if not cell or column.name == "specimen":
                 continue
             if column.name in NUMBERS:

@@ -234,7 +234,7 @@ class _PlainReader:
     def table(self, file: str) -> PlainTable | None:
         """The columns [SI], None where a cell, a name or a row is not plain."""
         names = self.words["specimen"]
-        if len(set(names)) < len(names) or not all(names):
+        if len(set(names)) < len(names) or not all(name and name.isprintable() for name in names):
             return None
         if len({name.lstrip("0") for name in names if name.isdecimal()}) < sum(map(str.isdecimal, names)):
             return None

@@ -44,6 +44,7 @@ COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 _WITH_WORDS = re.compile(
     r"([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?)(?:\s+|(?!\w\d+$))(?![xeE])(?:[^\W\d_]|[%°µ]).*"
 )
+_WITH_SIGNS = re.compile(r"[~≈]?\s*([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(?:[*†?!~]+|(?:±|\+/-).*)?")
 LOOK_ALIKE = {"O": "0", "o": "0", "l": "1", "I": "1"}
 """Letters that are typed for a digit."""
 _NOT_MEASURED = frozenset(TABLE_WORDS["cells"]["not_measured"])
@@ -198,4 +199,10 @@ def _mend(text: str, decimal: str) -> str:
             return f"{asked} read it again, and type it in digits"
     if words := _WITH_WORDS.fullmatch(text):
         return f"write {words[1]} alone if it is in the unit of the heading; words go in the column 'remark'"
-    return ""
+    if text[:1] in {*"<>≤≥"}:
+        return "a bound is no reading: leave the cell empty, and write it in the column 'remark'"
+    if (signs := _WITH_SIGNS.fullmatch(text)) and looks_like_number(signs[1], decimal):
+        return f"write {signs[1]} alone if that was read; signs and a ± go in the column 'remark'"
+    if any(map(str.isdigit, text)):
+        return "type what the instrument shows: digits and one decimal sign"
+    return "leave the cell empty where nothing was measured; words go in the column 'remark'" if text else ""
