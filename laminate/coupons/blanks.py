@@ -89,7 +89,8 @@ def with_blanks(
             shares[kind] = _value(parts)
             warnings += _unlikely(of_kind[kind], parts, methods)
             notes.append(f"{what} {_words(shares[kind], len(of_kind[kind]))}")
-    warnings += [w for coupon in of_kind[STANDARD] for w in _standard(coupon, bench)]
+    for coupon in of_kind[STANDARD]:
+        _standard(coupon, bench, notes, warnings)
     compared = [*blanks, *of_kind[STANDARD]]
     names = [coupon.specimen for coupon in compared]
     warnings += [warning for _, warning in copies(copied_coupons(compared), names, compared.__getitem__)]
@@ -236,8 +237,8 @@ def masses_of(means: Mapping[str, Any]) -> dict[str, Any]:
     return masses | ({PIECE: piece} if piece is not None else {})
 
 
-def _standard(coupon: Coupon, bench: Bench) -> Iterator[Problem]:
-    """A check standard weighed in liquid against the density that its row states."""
+def _standard(coupon: Coupon, bench: Bench, notes: list[str], warnings: list[Problem]) -> None:
+    """A check standard weighed in liquid against the density that its row states: a note, or a warning."""
     plan = plan_of(coupon, bench)
     if plan.density != IMMERSION or not coupon.has("density"):
         return
@@ -254,9 +255,11 @@ def _standard(coupon: Coupon, bench: Bench) -> Iterator[Problem]:
     step = value * reading_scatter(coupon, "mass in liquid", bench) / lost
     weighing_u = float(result.standard_uncertainty[0])
     u = math.hypot(max(weighing_u, step), 0.5 * reading_scatter(coupon, "density", bench))
-    if abs(value - stated) <= COVERAGE * u:
-        return
     measured, stated_figure = Figure(value, G_CM3, 5, u=COVERAGE * u), Figure(stated, G_CM3, 5)
-    text = Said("a check standard at ", measured, " (k=2), stated ", stated_figure)
+    compared = measured, " (k=2), stated ", stated_figure
+    if abs(value - stated) <= COVERAGE * u:
+        notes.append(Said(f"check standard {coupon.specimen} agrees: ", *compared))
+        return
+    text = Said("a check standard at ", *compared)
     hint = "clean pan, wire and liquid, check the temperature, weigh it again before the coupons"
-    yield coupon.problem("check-standard-off", "density", text, "agreement within k=2", hint)
+    warnings.append(coupon.problem("check-standard-off", "density", text, "agreement within k=2", hint))

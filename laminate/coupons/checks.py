@@ -191,7 +191,8 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         <= round(coupon.mean("liquid temperature"), ROUNDED)
         <= HOTTEST - margin
     ):
-        temperature_text = f"water at '{coupon.text('liquid temperature')}'"
+        read, mean = coupon.text("liquid temperature"), coupon.mean("liquid temperature")
+        temperature_text = Said(f"water at '{read}', ", Figure(mean, DEG_C))
         included = ", the uncertainty of the thermometer included" if margin else ""
         expected = Said("water from ", between(COLDEST, HOTTEST, DEG_C), included)
         hint = "is the unit in the heading right? for another liquid give its density"

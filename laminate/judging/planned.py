@@ -35,6 +35,8 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
         say = f"{_table(measured, name)}, coupon {name}: {', '.join(missing)}"
         if cut_for := _cut_for(judged, name, missing):
             say += f", or only = {'; '.join(cut_for)} if it was cut for nothing else"
+        if any(_bare(s.coupon) for s in measured.specimens if s.name == name):
+            say += "; or remove the row if it is a note and no coupon"
         if name in excluded:
             say = f'{case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
         yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
@@ -66,6 +68,11 @@ def _cut_for(judged: Judged, name: str, missing: list[str]) -> list[str]:
         return []
     unlike = len({*plan.coupons.values()}) > 1
     return [m for m in methods_of(coupon.coupon, plan) if unlike and m not in missing]
+
+
+def _bare(coupon: Coupon) -> bool:
+    """Whether a row has a name and nothing else, as a note below a table has."""
+    return not (coupon.numbers or coupon.words or coupon.fields)
 
 
 def _table(measured: Measurement, name: str) -> str:

@@ -97,7 +97,7 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, k
     each = bool(counts)
     averages = [
         f"{words_of(key)} {_text(measurement, key, zone.averages[key], units)}"
-        + (f" of {zone.averages[key].n}" if each else "")
+        + (f" ({several(zone.averages[key].n, 'coupon')})" if each else "")
         for key in first
     ]
     start = f"{name}, {several(n, 'coupon')}"

@@ -115,7 +115,7 @@ def _way_words(way: Way, unit: Unit) -> str:
     if way.coupons is not None:
         return f"{several(way.coupons, 'coupon')} in all, if mean and scatter stay as they are"
     if not way.enough:
-        return f"{way.source}: not even if it were exact"
+        return f"{way.source} alone would not, even if it were exact"
     us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
     first_, then = (Figure(u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
     fails = "" if way.inside else ", and it does not conform if the value stays"

@@ -3,7 +3,7 @@
 import pytest
 
 from laminate.files.part import Plan
-from tests.messages.wording import worded
+from tests.messages.wording import says, worded
 
 OPEN, GOOD = "undecided", "conforms"
 SKIN = '[plan.skin]\nrepresented_by = "web" '
@@ -143,3 +143,13 @@ def test_a_coupon_without_its_position_is_named(shop):
     shop.change("coupons.csv", ",mid,", ",,")
     found = shop.json("report", "batch.toml", status=[1])
     assert any("0102" in one and "mid" in one for one in found["remarks"])
+
+
+def test_a_row_with_a_name_alone_may_be_a_note_that_goes(shop):
+    shop.add("coupons.csv", "balance warmed up for 30 min\n")
+    held = shop.json("report", "batch.toml", status=[1])["held_back"]
+    assert [says("judge: a row that is a note", one["say"]) for one in held if one["rule"] == 1] == [True]
+    shop.add("coupons.csv", "0104,web,tip,L2231,JM\n")
+    held = shop.json("report", "batch.toml", status=[1])["held_back"]
+    (of_coupon,) = [one["say"] for one in held if one["what"].startswith("incomplete: 0104")]
+    assert not says("judge: a row that is a note", of_coupon)

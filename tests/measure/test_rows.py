@@ -219,13 +219,24 @@ def test_a_point_count_of_two_fields_beside_a_thickness_that_disagrees(shop):
 @pytest.mark.parametrize(
     ("rows", "case"),
     [
-        ("specimen,mass in air [g],length [mm],width [mm],plies\nA,10.1234,100.02,50.01,12\n", "lacks"),
-        ("specimen,mass in air [g],length [mm],width [mm],plies\nA,,,,\n", "is blank"),
-        ("specimen,thickness [mm],excluded\nA,2.87,fell down and broke\n", "is excluded"),
+        (
+            "specimen,mass in air [g],length [mm],width [mm],plies\nA,10.1234,100.02,50.01,12\n",
+            "measure: a table lacks",
+        ),
+        ("specimen,mass in air [g],length [mm],width [mm],plies\nA,,,,\n", "measure: a table is blank"),
+        ("specimen,thickness [mm],excluded\nA,2.87,fell down and broke\n", "measure: a table is excluded"),
     ],
 )
 def test_a_table_that_gives_nothing_says_why(rows, case, shop):
     shop.write("coupons.csv", rows)
     answer = shop.run("measure", "coupons.csv")
     assert answer.status == 0
-    assert says(f"measure: a table {case}", answer.out)
+    assert says(case, answer.out)
+
+
+def test_an_average_of_fewer_coupons_than_another_says_of_how_many(shop):
+    heading = "specimen,zone,thickness [mm],method,specimen mass [g],residue mass [g]"
+    burnt = "digestion,1.4425,0.9763"
+    shop.table(heading, "A,web,2.867,,,", f"B,web,,{burnt}", f"C,web,,{burnt}")
+    out = shop.run("measure", "coupons.csv").out
+    assert says("measure: counts that differ", out)

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from scipy.special import stdtrit
 
 from laminate.cli.app import status
-from tests.messages.wording import reads, worded
+from tests.messages.wording import reads, says, worded
 
 LOSS = "specimen,kind,zone,specimen mass [g],residue mass [g],method"
 STANDARD = "specimen,kind,density [g/cm^3],mass in air [g],mass in liquid [g],liquid temperature [degC]"
@@ -128,8 +128,10 @@ def test_a_check_standard_weighed_in_the_liquid(liquid, warned, shop):
     lost = 2.5 * (WATER_23 - AIR) / (2.329 - AIR)
     assert lost == pytest.approx(1.0700, abs=5e-5)
     shop.table(STANDARD, f"Si,check standard,2.3290,2.5000,{liquid},23")
-    told = shop.json("measure", "batch.toml")["warnings"]
+    answer = shop.json("measure", "batch.toml")
+    told = answer["warnings"]
     assert len(told) == warned
+    assert any(says("mistakes: a standard that agrees", note) for note in answer["notes"]) != warned
     if warned:
         assert (told[0]["code"], told[0]["place"]) == ("check-standard-off", "row 2, column 'density'")
         assert told[0]["found"].endswith("stated 2.329 g/cm^3")
