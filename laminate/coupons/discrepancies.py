@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import UNITS, readings_of
+from laminate.coupons.measured import NEGATIVE
 from laminate.coupons.methods import Formula, Key, attributes
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name, quantity_of
@@ -29,7 +30,7 @@ from laminate.values.quantities import (
     Unit,
     shown,
     shown_difference,
-)
+)  # fmt: skip
 from laminate.values.said import Figure, Said, joined
 from laminate.values.sequences import LazySequence
 from laminate.values.uncertainty import STEP, Result, Source

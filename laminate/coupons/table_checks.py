@@ -19,7 +19,7 @@ from laminate.coupons.copied import (
     copies,
     scale_of,
     step_of,
-)
+)  # fmt: skip
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
 from laminate.coupons.slips import decimals_of, number_of, one_slip_away

@@ -95,7 +95,7 @@ def held_by_zones(judged: Judged) -> Iterator[HeldBack]:
         attributes = [r.attribute for r in case.part.limits.rules if r.zone == zone]
         measured = {c.name for c in judged.characteristics if c.zone == zone and c.average_of is not None}
         if plan is None:
-            say = f'{file}, [plan.{zone}]: coupons = ..., or represented_by = "ZONE", or not_measured = "..."'
+            say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
             yield HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say)
         elif plan.represented_by and attributes and not measured.issuperset(attributes):
             words = ", ".join(attribute.replace("_", " ") for attribute in attributes)
