@@ -249,10 +249,10 @@ def unlike_kinds(part: Part, prepregs: Iterable[str], made: stack.Ingredients | 
     return [*dict.fromkeys(sentences)]
 
 
-def unlike_densities(names: tuple[str, str], kind: str, fiber: Value, resin: Value) -> Iterator[str]:
-    """That fibers of a kind have no such density, or that it is below that of the resin [kg/m^3]."""
+def unlike_densities(names: tuple[str, str], kind: str, fiber: Value, resin: Value | None) -> Iterator[str]:
+    """That fibers of a kind have no such density, or that it is below that of a known resin [kg/m^3]."""
     low, high = FIBERS.get(kind, (0.0, math.inf))
-    if fiber.value < resin.value:
+    if resin is not None and fiber.value < resin.value:
         below = f"{names[0]} density {fiber.text} is below that of {names[1]}, {resin.text}: "
         yield below + "hardly any fiber is lighter than its resin; check whether the two were exchanged"
     elif not low <= fiber.value <= high:
