@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Block, Sentence, changed, sentences
+from laminate.show.blocks import Block, Heading, Sentence, changed, sentences
 from laminate.show.notebook import notebook_of
 from laminate.show.terminal import WIDTH, answer_lines
 
@@ -66,11 +66,16 @@ class Document:
         return "\n".join(answer_lines(self.screen(why=True), WIDTH))
 
     def __repr__(self) -> str:
-        lines = answer_lines(_in_python(self.first), WIDTH)
+        blocks = _in_python(self.first)
+        lines = answer_lines(blocks, WIDTH)
         if len(lines) <= LINES:
             return "\n".join(lines)
-        rest = f"{len(lines) - LINES + 1} more lines; all, with cautions: {ALL}"
-        return "\n".join([*lines[: LINES - 1], rest])
+        ends = [len(answer_lines(blocks[:at], WIDTH)) for at in range(len(blocks) + 1)]
+        whole = max(at for at, end in enumerate(ends) if end < LINES)
+        kept = LINES - 1
+        if isinstance(blocks[whole], Sentence):  # a caution that is cut in two can say the opposite
+            kept = ends[whole - isinstance(blocks[whole - 1], Heading)]
+        return "\n".join([*lines[:kept], f"{len(lines) - kept} more lines; all, with cautions: {ALL}"])
 
     def _repr_html_(self) -> str:
         return notebook_of(self.title, _in_python(self.notebook or self.first))

@@ -34,6 +34,15 @@ ANSWERS = {
 }
 
 
+@pytest.mark.parametrize("name", ["core", "fill"])
+def test_what_is_cut_to_one_screen_is_cut_between_sentences(name):
+    """Half a caution can say the opposite of the whole."""
+    *lines, last = repr(ANSWERS[name](None)).splitlines()
+    assert re.match(r"\d+ ", last)
+    assert lines[-1].endswith(".")
+    assert int(last.split()[0]) > 1
+
+
 def words(html):
     return " ".join(
         re.sub(r"<style>.*?</style>|<[^>]*>", " ", html, flags=re.S).replace("\u00a0", " ").split()
