@@ -337,6 +337,11 @@ def _warming(core: CoreAnswer, units: str) -> list[Block]:
     return [Sentence("Mean temperature of the core on the platens:"), means]
 
 
+def _steams(core: CoreAnswer, *, sure: bool = False) -> bool:
+    """Whether steam opens voids, or can; sure: with no bleed at all."""
+    return core.steam is not None and (core.steam.voids or (core.steam.possible and not sure))
+
+
 def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
     lines = [] if brief else [*unlikely(core, units)]
@@ -350,6 +355,8 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
             f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
             "more than the gas: evacuate, dry the plies, or press sooner."
         )
+    if _steams(core, sure=brief):
+        lines += steam_words(core.steam, units)
     if core.rubber:
         lines += [*([BRIEF_LOCKS] if brief else [*LOCKS, HOT]), FUME.format("Silicone rubber")]
     else:
@@ -402,7 +409,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             lines = [*temperature_words(core, zone, units), *sizes_words(core, zone, units)]
             blocks += sentences([*lines, *balance_words(core, zone)])
         blocks += [*sentences(_at_gel(core, units)), *_warming(core, units)]
-        blocks += sentences(steam_words(core.steam, units))
+        blocks += sentences(steam_words(core.steam, units) if not _steams(core) else [])
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if why:
         blocks += assumption_blocks(missing, units)
