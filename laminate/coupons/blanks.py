@@ -26,7 +26,7 @@ from laminate.values.problems import Answered, Problem, both_given
 from laminate.values.quantities import G_CM3
 from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Result, propagate
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
 WHAT = {BLANK_RESIN: "residue share of neat resin", BLANK_FIBER: "loss of bare fiber"}
@@ -139,7 +139,7 @@ def blamed_on(
     return own_problems if len(own_problems) == len(problems) else [*own_problems, *doubts]
 
 
-def _words(value: Value, n: int) -> str:
+def _words(value: SIValue, n: int) -> str:
     rows = f"{n} blank rows" if n > 1 else "1 blank row"
     return f"{100 * value.value:.3g} % ± {100 * value.spread:.2g} (standard), from {rows}"
 
@@ -162,15 +162,15 @@ def _shares(coupons: Sequence[Coupon], bench: Bench, *, lost: bool) -> list[Resu
     return parts
 
 
-def _value(parts: list[Result]) -> Value:
+def _value(parts: list[Result]) -> SIValue:
     """The mean of n blanks: s/sqrt(n) with n - 1 degrees of freedom; the weighing's ± where none scatter."""
     mean = average(parts)
     if mean.standard_uncertainty:
-        return Value(
+        return SIValue(
             mean.value, mean.standard_uncertainty, mean.degrees_of_freedom(), "normal", "%", "blank rows"
         )
     u = float(parts[0].standard_uncertainty[0])
-    return Value(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")
+    return SIValue(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")
 
 
 def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str]) -> Iterator[Problem]:

@@ -10,7 +10,7 @@ from laminate.press import stack
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem, Refused
 from laminate.values.uncertainty import Scalars, deviation, nominal
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -32,7 +32,7 @@ class Weighed:
     resin_content: float
     u: float | None
     contributions: dict[Name, float]
-    left: Value
+    left: SIValue
     exact: tuple[str, ...]
 
 
@@ -59,7 +59,7 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     content = ply.resin_content_by_weighing(
         charge=before, part_and_trim=after, resin_content=resin, volatiles=volatiles
     )
-    left = Value(nominal(before - after), deviation(before - after))
+    left = SIValue(nominal(before - after), deviation(before - after))
     if nominal(content) < 0.0:
         loss_text = f"{1000.0 * left.value:.4g} g less than the charge, more than all its resin and volatiles"
         hint = "weigh the part with all its trim and flash"

@@ -10,13 +10,13 @@ from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon
 from laminate.files.peek import path_text
 from laminate.values.problems import Problem, nearest, unknown_name
-from laminate.values.units import Spread, Unreadable, Value, parse_spread
+from laminate.values.units import SIValue, Spread, Unreadable, parse_spread
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
 
-EXACT = Value(0.0)
-AIR = Value(1.2, text="0.0012 g/cm^3")
+EXACT = SIValue(0.0)
+AIR = SIValue(1.2, text="0.0012 g/cm^3")
 UNMEASURED = ("plies", "points", "fiber points", "void points")
 
 Column = tuple[str, str, str, str]
@@ -44,14 +44,14 @@ class Bench:
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
-    air_density: Value = AIR
+    air_density: SIValue = AIR
     liquid: str = "water"
-    liquid_density: Value | None = None
+    liquid_density: SIValue | None = None
     wires: int = 0
-    wire_diameter: Value | None = None
-    beaker_diameter: Value | None = None
-    residue_share: Value = EXACT
-    fiber_loss: Value = EXACT
+    wire_diameter: SIValue | None = None
+    beaker_diameter: SIValue | None = None
+    residue_share: SIValue = EXACT
+    fiber_loss: SIValue = EXACT
     blank: bool = False
     registered: bool = False
     steps: Mapping[Column, float] = field(default_factory=dict)

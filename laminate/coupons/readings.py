@@ -17,7 +17,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
 from laminate.values.input_key import Key, Name
 from laminate.values.uncertainty import Source, sources_of
-from laminate.values.units import Spread, Value
+from laminate.values.units import SIValue, Spread
 
 Spreads = Mapping[tuple[str, str], tuple[float, float, Hashable]]
 """Of a column and its instrument, '' where none is stated: standard deviation of one reading
@@ -209,7 +209,7 @@ def pooled_spreads(
     return spreads
 
 
-def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[Name, Value]:
+def constants_of(plan: Plan, recipe: Recipe, bench: Bench, coupons: Sequence[Coupon]) -> dict[Name, SIValue]:
     """The inputs of a plan that are not read from the coupons: materials, air, liquid, wires, blanks."""
     constants = dict(recipe.values)
     if plan.density in (IMMERSION, SATURATED):

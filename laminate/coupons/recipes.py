@@ -14,7 +14,7 @@ from laminate.press.cured import cured
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.input_key import CERTIFICATE, LOT, Key, Name
 from laminate.values.uncertainty import propagate, sources_of
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -49,7 +49,7 @@ class Recipe:
     one ply scatters, and how many plies of it a coupon has.
     """
 
-    values: Mapping[Name, Value]
+    values: Mapping[Name, SIValue]
     fiber_density: Function
     resin_density: Function
     fiber_areal_weight: Function | None = None
@@ -60,7 +60,7 @@ class Recipe:
     notes: tuple[str, ...] = ()
     ranges: Function | None = None
     causes: Mapping[Name, Name] = field(default_factory=dict)
-    volatiles: Value = field(default_factory=lambda: Value(0.0))
+    volatiles: SIValue = field(default_factory=lambda: SIValue(0.0))
     unknown_layup: bool = False
     ply_scatters: Mapping[str, tuple[Spread, int]] = field(default_factory=dict)
 
@@ -85,16 +85,16 @@ class Recipe:
 
 
 def of_options(
-    fiber_density: Value,
-    resin_density: Value | None,
-    fiber_areal_weight: Value | None,
+    fiber_density: SIValue,
+    resin_density: SIValue | None,
+    fiber_areal_weight: SIValue | None,
     fiber_kind: str = "other",
 ) -> Callable[[int | None], Recipe]:
     """The recipe of the densities given as options, for any count of plies.
 
     resin_density: None where no figure is made of it.
     """
-    values: dict[Name, Value] = {"fiber density": fiber_density}
+    values: dict[Name, SIValue] = {"fiber density": fiber_density}
     made_of = Constituents(frozenset({fiber_kind}))
     if resin_density is not None:
         values["resin density"] = resin_density
@@ -168,7 +168,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, place.bleed_limit.value))
         return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
 
-    values: dict[Name, Value] = {key: made.values[key] for key in names if key.quantity != "liquid_density"}
+    values: dict[Name, SIValue] = {key: made.values[key] for key in names if key.quantity != "liquid_density"}
     bleeds, stay = place.bleed_limit.value > 0.0, any(layer.stays for layer in layers)
     mixed = len(fibers) > 1 or len(resins) > 1 or stay  # what it is made of follows from its count of plies
     constituents = [*(Key("fiber", name, "density") for name in fibers)]
@@ -220,7 +220,7 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
     """
     nominal, made = case.part.prepreg[name], case.ingredients(frozenset({lot} if lot else ()))
     volatiles = Key("prepreg", name, "volatiles")
-    values: dict[Name, Value] = {volatiles: made.values[volatiles]}
+    values: dict[Name, SIValue] = {volatiles: made.values[volatiles]}
     keys_by_attribute: dict[str, list[Name]] = {}
     for attribute, stated in (
         ("areal_weight", nominal.fiber_areal_weight),

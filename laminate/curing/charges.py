@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.formulas.gel_clock import GelLine, gel_line, share_used
 from laminate.press.stack import prepregs_of
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,9 +34,9 @@ class Charge:
     """
 
     name: str
-    points: tuple[tuple[Value, Value], ...]
+    points: tuple[tuple[SIValue, SIValue], ...]
     line: GelLine
-    start: Value | None
+    start: SIValue | None
     must_state: str
     of_lot: bool
     unstated: tuple[str, ...]
@@ -63,7 +63,7 @@ class Contents:
 
     charges: tuple[Charge, ...]
     missing: tuple[str, ...]
-    humidity: Value | None
+    humidity: SIValue | None
     releases: tuple[tuple[str, str | None], ...]
 
 
@@ -99,7 +99,7 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     remarks: list[str] = []
     if resin.gel_test == "neat resin":
         remarks.append(f"gel times of neat resin: fibers move the gel point, test {prepreg} itself")
-    out_time = lot.out_time if lot is not None and isinstance(lot.out_time, Value) else None
+    out_time = lot.out_time if lot is not None and isinstance(lot.out_time, SIValue) else None
     name = f"{prepreg} {lot.called}" if lot is not None else prepreg
     life = resin.out_life
     if life is not None and life.share.value <= 0.0:
@@ -110,13 +110,13 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     if planned:
         start = share
     elif life is not None and share is not None and out_time is not None:
-        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, Value) else None
+        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, SIValue) else None
         allowed = min([life.time, *([own_life] if own_life is not None else [])], key=lambda v: v.value)
         if out_time.value > allowed.value:
             remarks.append(f"{name}: out-time {out_time.text} is past its out-life {allowed.text}")
         used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))
         relative = share.spread / share.value if share.value else 0.0
-        start = Value(used, used * relative, share.dof, share.shape, text=out_time.text)
+        start = SIValue(used, used * relative, share.dof, share.shape, text=out_time.text)
     elif life is not None:
         must = (
             f'out_time = "12 d" in [[lot]] of {prepreg}'
@@ -135,7 +135,7 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     return Charge(name, points, line, start, must, of_lot, unstated, tuple(remarks))
 
 
-def _ordinary(value: Value, half_width: float) -> Value:
+def _ordinary(value: SIValue, half_width: float) -> SIValue:
     """A value with an ordinary ± where it carries none; half_width: of its tolerance, over the value."""
     u = half_width * value.value / math.sqrt(3.0)
     return value if value.u is not None else replace(value, u=u, shape="rectangular")

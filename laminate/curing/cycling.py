@@ -22,7 +22,7 @@ from laminate.files.part import read_part
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
 from laminate.values.problems import Problem, Refused, missing_key, refuse_all, unknown_name, wrong_file
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,7 +41,7 @@ def cycle(
     path: Path | str,
     name: str | None = None,
     *,
-    stored_humidity: Value | None = None,
+    stored_humidity: SIValue | None = None,
     plies: Mapping[str, int] | None = None,
     draws: int | None = None,
     seed: int = SEED,
@@ -69,7 +69,7 @@ def cycle(
     raise Refused(wrong_file(called, "a file without a table [batch] or [part]", expected))
 
 
-def _no_plan(called: str, stored_humidity: Value | None, plies: Mapping[str, int] | None) -> None:
+def _no_plan(called: str, stored_humidity: SIValue | None, plies: Mapping[str, int] | None) -> None:
     given = {"stored_humidity": stored_humidity, "plies": plies}
     problems = [
         Problem("unused-option", called, key, "given with a batch", f"{key} in the batch file, with its lot")
@@ -83,7 +83,7 @@ def planned_cycles(
     part: Part,
     called: str,
     *,
-    stored_humidity: Value | None = None,
+    stored_humidity: SIValue | None = None,
     plies: Mapping[str, int] | None = None,
     draws: int | None = None,
     seed: int = SEED,
@@ -99,7 +99,7 @@ def planned_cycles(
         if zone not in part.zone
     ]
     refuse_all(problems)
-    levels = [stored_humidity, *(Value(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
+    levels = [stored_humidity, *(SIValue(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
     count = draws or PLAN_DRAWS
     zones = []
     for cycle_name, zone in product(part.cycle, part.zone):

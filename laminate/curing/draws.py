@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from laminate.curing.charges import Charge
-    from laminate.values.units import Spread, Value
+    from laminate.values.units import SIValue, Spread
 
     Draws = np.random.RandomState
 
@@ -35,7 +35,7 @@ def generator(seed: int = SEED) -> Draws:
     return np.random.RandomState(seed)
 
 
-def of_value(value: Value, random: Draws, n: int) -> np.ndarray:
+def of_value(value: SIValue, random: Draws, n: int) -> np.ndarray:
     """Draws of a value with what its ± means [SI] (JCGM 101, 6.4)."""
     return value.value + _noise(value.shape, value.spread, value.dof, random, n)
 
@@ -60,7 +60,7 @@ class Columns:
     def __init__(self, random: Draws, draws: int, *, usual: bool = False) -> None:
         self.random, self.draws, self.usual = random, draws, usual
         self.inputs: dict[Name, np.ndarray] = {}
-        self.bare: dict[Name, Value] = {}
+        self.bare: dict[Name, SIValue] = {}
         self._drawn: dict[Name, np.ndarray] = {}
 
     @property
@@ -68,7 +68,7 @@ class Columns:
         """How many columns there are."""
         return self.draws + 1
 
-    def of(self, name: Name, value: Value, least: float = -np.inf, most: float = np.inf) -> np.ndarray:
+    def of(self, name: Name, value: SIValue, least: float = -np.inf, most: float = np.inf) -> np.ndarray:
         """A value in every column [SI], the same whenever asked for; least, most: draws are held inside."""
         if not value.spread:
             return np.full(self.width, value.value)
@@ -78,7 +78,7 @@ class Columns:
             self._drawn[name] = np.concatenate([[value.value], self.inputs[name]])
         return self._drawn[name]
 
-    def spread(self, name: Name, value: Value, half: float) -> Value:
+    def spread(self, name: Name, value: SIValue, half: float) -> SIValue:
         """A value as it is drawn: one typed without a ± with a usual one, where that is asked for.
 
         half: half-width of the usual ± [SI], 0 where there is none.
@@ -94,7 +94,7 @@ class Columns:
             return np.zeros(self.draws)
         return _noise(spread.shape, spread.u, spread.dof, self.random, self.draws)
 
-    def curve(self, name: str, values: Sequence[Value]) -> np.ndarray:
+    def curve(self, name: str, values: Sequence[SIValue]) -> np.ndarray:
         """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
         plain = np.array([value.value for value in values])
         first = max(values, key=lambda value: value.spread)

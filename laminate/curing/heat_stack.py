@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from laminate.files.cycle_keys import Heat
     from laminate.files.part import Part
     from laminate.press.rooms import CoreShape, Room
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 CELLS = {"tool": 3, "laminate": 10, "core": 16}
 """Cells of each layer; doubling them changes gel by less than 0.2 min, pressure by less than 3 % (tests)."""
@@ -117,7 +117,7 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
     return CoreBehind(shape.name, whole / (2.0 if side.walls == 2 else 1.0), side.side == "round", direction)
 
 
-def _of(columns: Columns, table: str, key: str, value: Value) -> Any:
+def _of(columns: Columns, table: str, key: str, value: SIValue) -> Any:
     """A heat property in every column [SI], none below its least share; without a ± see `USUAL`."""
     name, quantity = f"{table} {key}", key.split()[0]
     spread = columns.spread(name, value, USUAL[quantity] * value.value)

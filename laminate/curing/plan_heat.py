@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from laminate.files.cycle_keys import Cycle
     from laminate.files.part import Part
     from laminate.press.rooms import CoreShape, Room
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 
 @dataclass
@@ -41,7 +41,7 @@ class Curve:
         return each_at(self.seconds, self.values, times[:, None], np.arange(self.values.shape[1]))
 
 
-def curve_of(name: str, points: Sequence[tuple[Value, Value]], columns: Columns) -> Curve:
+def curve_of(name: str, points: Sequence[tuple[SIValue, SIValue]], columns: Columns) -> Curve:
     """Points of a part file as a curve; one error moves all of its points."""
     seconds = np.array([time.value for time, _ in points])
     return Curve(seconds, columns.curve(name, [value for _, value in points]))

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from laminate.files.part import Part
     from laminate.press.rooms import Room
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 DRAWS = 400
 CLOSE = 2.0
@@ -57,7 +57,7 @@ def planned(
     cycle: str,
     zone: str,
     plies: Mapping[str, int],
-    humidities: Sequence[Value | None],
+    humidities: Sequence[SIValue | None],
     *,
     draws: int = DRAWS,
     seed: int = 1,
@@ -102,7 +102,7 @@ def planned(
     ]
 
 
-def _blank(cycle: str, zone: str, humidity: Value | None) -> ZoneCycle:
+def _blank(cycle: str, zone: str, humidity: SIValue | None) -> ZoneCycle:
     zone_cycle = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, GLASSY, NO_REACTION])
     zone_cycle.humidity = 1.0 if humidity is None else humidity.value
     zone_cycle.humidity_stated = humidity is not None
@@ -142,7 +142,7 @@ def _cells(heat: PlanHeat) -> Thermometers:
 
 
 def _answered(
-    view: PlanView, gels: tuple[Gels, Gels, Gels], zone_cycle: ZoneCycle, humidity: Value | None
+    view: PlanView, gels: tuple[Gels, Gels, Gels], zone_cycle: ZoneCycle, humidity: SIValue | None
 ) -> ZoneCycle:
     n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed(view.columns)
     share_of = np.ones(n)

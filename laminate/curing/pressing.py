@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from laminate.curing.draws import Columns
     from laminate.files.log_file import Channel, LogFile
     from laminate.files.part import Part
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 ATMOSPHERE = 101325.0
 ON_ITS_STOPS = (
@@ -320,14 +320,14 @@ def vacuum(seconds: np.ndarray) -> Trace:
     return Trace(seconds[[0, -1]], np.zeros(2), np.inf)
 
 
-def wanted_of(part: Part, zone: str) -> Value | None:
+def wanted_of(part: Part, zone: str) -> SIValue | None:
     """Pressure over ambient that is wanted in a zone at gel, None where none is stated."""
     place = part.zone[zone]
     room = part.room[place.room] if place.room is not None else None
     return room.wanted_pressure if room is not None else place.wanted_pressure
 
 
-def needed_of(part: Part, zone: str) -> Value | None:
+def needed_of(part: Part, zone: str) -> SIValue | None:
     """What a laminate needs over ambient to close up: pressed_at, or a larger wanted_pressure beside it."""
     stated, wanted = part.zone[zone].pressed_at, wanted_of(part, zone)
     return wanted if stated is not None and wanted is not None and wanted.value > stated.value else stated

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from laminate.curing.answers import ZoneCycle
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 NAMED = 4
 """Most inputs whose ± is asked for at once."""
@@ -23,7 +23,7 @@ LEAST = 0.05
 """An input with a smaller rank correlation moves nothing that counts."""
 
 
-def not_stated(bare: Mapping[Name, Value]) -> list[NoSpread]:
+def not_stated(bare: Mapping[Name, SIValue]) -> list[NoSpread]:
     """A sentence for each input that was typed without a ±."""
     return [NoSpread(name, value.value, value.text) for name, value in bare.items()]
 

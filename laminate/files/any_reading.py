@@ -9,7 +9,7 @@ from pydantic import WithJsonSchema
 
 from laminate.files.batch_checks import instrument_spread, instrument_step
 from laminate.files.toml import reads
-from laminate.values.units import Spread, Unreadable, Value, kind_of, parse
+from laminate.values.units import SIValue, Spread, Unreadable, kind_of, parse
 
 READING_KINDS = ("mass", "length", "temperature_difference", "density", "area", "pressure", "force", "number")
 ANY_READING = 'a mass, length, temperature, density, area, pressure or force, such as "0.1 mg (standard)"'
@@ -32,7 +32,7 @@ def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
     raise Unreadable(faults[0].found, ANY_READING)
 
 
-def _reading(text: Any) -> tuple[str, Value]:
+def _reading(text: Any) -> tuple[str, SIValue]:
     kind = kind_of(text) if isinstance(text, str) else "number"
     return kind or "number", parse(text, kind or "number")
 
@@ -43,4 +43,4 @@ AnyStep = Annotated[
 AnySpread = Annotated[
     Spread, reads(lambda text: _of_any_kind(text, instrument_spread)), WithJsonSchema({"type": "string"})
 ]
-AnyReading = Annotated[tuple[str, Value], reads(_reading), WithJsonSchema({"type": ["string", "number"]})]
+AnyReading = Annotated[tuple[str, SIValue], reads(_reading), WithJsonSchema({"type": ["string", "number"]})]

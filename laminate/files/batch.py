@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any
@@ -44,9 +44,9 @@ from laminate.press.stack import Ingredients, ingredients
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, missing_file, refuse_all, wrong_file
 from laminate.values.quantities import RESIN_BASES
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
-DEFAULT_AIR = Value(1.2, text="0.0012 g/cm^3")
+DEFAULT_AIR = SIValue(1.2, text="0.0012 g/cm^3")
 
 
 def _digest(text: Any) -> Any:
@@ -124,7 +124,7 @@ class Lot(TomlTable):
         """How the lot is named in a sentence."""
         return lot_name(self.number)
 
-    def certified(self, quantity: str) -> Value | None:
+    def certified(self, quantity: str) -> SIValue | None:
         """What it says of a quantity of its prepreg, None where it says nothing."""
         return next((value for key in OF_LOTS[quantity] if (value := getattr(self, key)) is not None), None)
 
@@ -255,10 +255,10 @@ class Case:
 
     batch: Batch
     part: Part
-    folder: Path
+    folder: Path = field(repr=False)
     name: str
-    files: dict[str, bytes]
-    held: Mapping[str, bytes] | None = None
+    files: dict[str, bytes] = field(repr=False)
+    held: Mapping[str, bytes] | None = field(default=None, repr=False)
 
     def coupon_files(self) -> list[tuple[Path, str]]:
         """Path and called name of every coupon table."""
@@ -283,7 +283,7 @@ class Case:
 
         lots: where a coupon names its lot, only these lots of their prepregs count.
         """
-        overrides: dict[Key, tuple[Value, str]] = {}
+        overrides: dict[Key, tuple[SIValue, str]] = {}
         for which, table in (("fiber", self.batch.fiber), ("resin", self.batch.resin)):
             for name, made in table.items():
                 origin = f"certificate {made.certificate}" if made.certificate else "batch file"
@@ -343,9 +343,9 @@ def shares_of(lots: Sequence[Lot]) -> list[float]:
     return [share / sum(shares) for share in shares]
 
 
-def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
+def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[SIValue, str]]:
     """Values of one or more lots of a prepreg, weighted with their shares."""
-    lot_values: dict[Key, tuple[Value, str]] = {}
+    lot_values: dict[Key, tuple[SIValue, str]] = {}
     shares = shares_of(lots)
     of_lots = [f"{lot.called}{lot.certificate and f', certificate {lot.certificate}'}" for lot in lots]
     for what in OF_LOTS:
@@ -359,7 +359,7 @@ def _of_lots(prepreg: str, lots: list[Lot]) -> dict[Key, tuple[Value, str]]:
     return lot_values
 
 
-def _mix(values: list[Value], shares: list[float], which: list[tuple[int, int, Key]]) -> Value:
+def _mix(values: list[SIValue], shares: list[float], which: list[tuple[int, int, Key]]) -> SIValue:
     """A laminate whose lot is not named may be of the one known worst; that lots differ counts too.
 
     It is of one lot, whose values go together: which of two it is moves them all at once. Over pairs these
@@ -371,7 +371,7 @@ def _mix(values: list[Value], shares: list[float], which: list[tuple[int, int, K
     moves = tuple(
         (name, (shares[i] * shares[j]) ** 0.5 * (values[i].value - values[j].value)) for i, j, name in which
     )
-    first = Value(mean, unit=values[0].unit, text="mean of lots", shared=moves)
+    first = SIValue(mean, unit=values[0].unit, text="mean of lots", shared=moves)
     if all(value.u is None for value in values):
         return first
     u = (max(value.spread for value in values) ** 2 + sum(move**2 for _, move in moves)) ** 0.5

@@ -8,7 +8,7 @@ from itertools import pairwise
 from laminate.files.cycle_keys import CLOCK, PRESSURES, TEMPERATURES
 from laminate.files.peek import Keys, Peek
 from laminate.values.problems import too_few, unused_key, wrong_order
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 
 def kind_read(reads: str) -> str:
@@ -41,7 +41,7 @@ def check_part_cycle(peek: Peek) -> None:
     peek.one_of("cycle.*", "pressure", "clamp_force", "of the bladder, or of the press")
 
 
-def _pairs(peek: Peek, keys: Keys, first: str, second: str) -> list[tuple[Value, Value]]:
+def _pairs(peek: Peek, keys: Keys, first: str, second: str) -> list[tuple[SIValue, SIValue]]:
     rows = [at for at, row in enumerate(peek.rows(*keys)) if isinstance(row, list) and len(row) == 2]
     pairs = ((peek.value(first, *keys, at, 0), peek.value(second, *keys, at, 1)) for at in rows)
     return [(left, right) for left, right in pairs if left is not None and right is not None]

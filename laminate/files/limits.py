@@ -10,7 +10,7 @@ from laminate.files.peek import Keys, Peek
 from laminate.files.toml import check_basis
 from laminate.values.problems import both_given, inexact_limit, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
-from laminate.values.units import Unreadable, Value, kind_of, kind_words, parse
+from laminate.values.units import SIValue, Unreadable, kind_of, kind_words, parse
 
 BOUNDED = ("individual", "average")
 NUMBERS = {"guard": (0.0, 10.0), "coverage_factor": (1.0, 10.0)}
@@ -23,8 +23,8 @@ PREPREG_ATTRIBUTES = ("areal_weight", "prepreg_areal_weight", "resin_content", "
 class Bounds:
     """The least and greatest value allowed; None where there is no bound. SI units."""
 
-    low: Value | None
-    high: Value | None
+    low: SIValue | None
+    high: SIValue | None
 
     @property
     def pair(self) -> tuple[float | None, float | None]:
@@ -46,7 +46,7 @@ class Rule:
     process: bool = False
     individual: Bounds | None = None
     average: Bounds | None = None
-    temperature: Value | None = None
+    temperature: SIValue | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ class _LimitsReader:
             settings["confidence"] = None
         return settings
 
-    def bound(self, raw: Any, keys: Keys, kind: str, basis: str = "") -> Value | None:
+    def bound(self, raw: Any, keys: Keys, kind: str, basis: str = "") -> SIValue | None:
         if kind == "any":
             kind = (kind_of(raw) if isinstance(raw, str) else None) or "number"
         with self.peek.telling("unreadable-value", keys):

@@ -11,7 +11,7 @@ from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
 
 from laminate.files.reasons import is_reason, is_told
 from laminate.files.toml import as_typed, check_range, misread
-from laminate.values.units import Unreadable, Value, kind_words, parse
+from laminate.values.units import SIValue, Unreadable, kind_words, parse
 
 NOT_RECORDED = "not recorded"
 UNTRACED = "no"
@@ -75,7 +75,7 @@ def _day(text: Any) -> dt.date:
         raise misread("wrong-type", as_typed(text), f"a date such as 2026-11-18, {OR}") from None
 
 
-def _duration(text: Any) -> Value:
+def _duration(text: Any) -> SIValue:
     words, _ = kind_words("time")
     try:
         value = parse(text, "time")
@@ -99,7 +99,7 @@ Day = Annotated[
     WithJsonSchema({"type": "string", "description": f"a date, {OR}"}),
 ]
 Duration = Annotated[
-    Value | NotRecorded,
+    SIValue | NotRecorded,
     PlainValidator(_or_untold(_duration, 'a time, such as "12 d"')),
     WithJsonSchema({"type": "string", "description": f'a time, such as "12 d", {OR}'}),
 ]

@@ -51,10 +51,10 @@ from laminate.files.toml import (
 from laminate.values.argument_text import call_text
 from laminate.values.problems import Refused, wrong_file
 from laminate.values.quantities import FIBER_KINDS, FORMS, RESIN_BASES
-from laminate.values.units import Spread, Value
+from laminate.values.units import SIValue, Spread
 
 Count = Annotated[int, Field(strict=True, ge=1)]
-Zero = Value(0.0)
+Zero = SIValue(0.0)
 YesNo = Annotated[
     bool,
     BeforeValidator(lambda x: {"yes": True, "no": False}.get(x, x) if isinstance(x, str) else x),
@@ -140,7 +140,7 @@ class Prepreg(TomlTable):
     resin_content: ResinContent
     resin_basis: word(*RESIN_BASES) | None = None  # type: ignore[valid-type]
     volatiles: MassFraction = Zero
-    bulk_factor: BulkFactor = Value(1.0)
+    bulk_factor: BulkFactor = SIValue(1.0)
     shelf_life: Time | None = None
     out_life: Time | None = None
     tested_pieces: Annotated[int, Field(strict=True, ge=0, description="least pieces of a lot")] = 0
@@ -276,7 +276,7 @@ class Zone(TomlTable):
     bladder: str | None = None
     room: str | None = None
     side: word("width", "height", "length", "round", "all") | None = None  # type: ignore[valid-type]
-    share: Covered = Value(1.0)
+    share: Covered = SIValue(1.0)
     plies: Count | None = None
     bleed: Bleed | None = None
     wanted_pressure: Pressure | None = None
@@ -340,7 +340,8 @@ class Plan(TomlTable):
 class Part(TomlTable):
     """A part file, checked: what is fixed for a part before molding.
 
-    Its attributes are the tables of the file, quantities in SI units; `laminate schema part` lists every key.
+    Its attributes are the tables of the file. A quantity in it is no `Value`: its `value` is in SI units, its
+    `text` as written, `Value.parse` reads that. `laminate schema part` lists every key.
     `read_part` makes one of a file or a mapping, `Part(**tables)` of the same tables, through the same rules.
 
     Raises

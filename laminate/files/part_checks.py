@@ -19,7 +19,7 @@ from laminate.files.slip_checks import check_slips
 from laminate.values.problems import both_given, missing_key, unknown_key, unknown_name, unused_key
 from laminate.values.quantities import ATTRIBUTES, G_CM3
 from laminate.values.said import Figure, Said, between
-from laminate.values.units import Spread, Unreadable, Value, parse, parse_spread
+from laminate.values.units import SIValue, Spread, Unreadable, parse, parse_spread
 
 BASIS = "'as received', 'volatile-free' or 'with volatiles', as the certificate says"
 RUBBER_GROWS = 150e-6
@@ -113,7 +113,7 @@ def _prepregs(peek: Peek) -> None:
 
 
 def check_shares(
-    peek: Peek, table: Keys, resin: Value | None, volatiles: Value | None, resin_basis: str | None
+    peek: Peek, table: Keys, resin: SIValue | None, volatiles: SIValue | None, resin_basis: str | None
 ) -> None:
     """Resin and volatiles leave some fiber; a resin content that counts the volatiles leaves some resin."""
     if resin is None or volatiles is None:

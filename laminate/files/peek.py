@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from laminate.values.problems import Problem, both_given, missing_key, unknown_name, wrong_order
-from laminate.values.units import Unreadable, Value, parse
+from laminate.values.units import SIValue, Unreadable, parse
 
 Keys = tuple[Any, ...]
 
@@ -80,7 +80,7 @@ class Peek:
         raw = self.at(*keys)
         return raw if isinstance(raw, list) else []
 
-    def value(self, kind: str, *keys: str | int) -> Value | None:
+    def value(self, kind: str, *keys: str | int) -> SIValue | None:
         """The value at a key path, None where there is none or it cannot be read (said elsewhere)."""
         text = self.at(*keys)
         try:

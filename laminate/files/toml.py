@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
@@ -40,7 +40,7 @@ from laminate.values.problems import (
 )
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
 from laminate.values.said import Figure, Said, between
-from laminate.values.units import Spread, Unreadable, Value, kind_words, parse, parse_spread
+from laminate.values.units import SIValue, Spread, Unreadable, kind_words, parse, parse_spread
 
 Raw = Mapping[str, Any]
 M = TypeVar("M", bound=BaseModel)
@@ -56,6 +56,21 @@ class TomlTable(BaseModel):
         if not name.startswith("_"):
             raise AttributeError(f"'{name}' does not change: make another part of changed tables")
         super().__setattr__(name, value)
+
+    def __repr_args__(self) -> Iterator[tuple[str, Any]]:
+        """What was written, the tables inside it by their names: one screen of a whole part."""
+        for name in type(self).model_fields:
+            if name in self.model_fields_set:
+                yield name, _brief(getattr(self, name))
+
+
+def _brief(given: Any) -> Any:
+    """Tables with names as these, tables in a row as their count, all else as it is."""
+    if isinstance(given, dict) and any(isinstance(table, TomlTable) for table in given.values()):
+        return [*given]
+    if isinstance(given, list) and given and isinstance(given[0], TomlTable):
+        return f"{len(given)} of {type(given[0]).__name__}"
+    return given
 
 
 def misread(code: str, found: str, expected: str, hint: str = "") -> PydanticCustomError:
@@ -86,7 +101,7 @@ def reads(read: Callable[[Any], Any]) -> GetPydanticSchema:
     return GetPydanticSchema(lambda *_: no_info_plain_validator_function(take))
 
 
-def check_range(value: Value, words: str, low: float | None, high: float | None, bounds: str) -> None:
+def check_range(value: SIValue, words: str, low: float | None, high: float | None, bounds: str) -> None:
     """Raise `Unreadable` where a value, or its tolerance, leaves what is physically possible."""
     if (low is not None and value.value < low) or (high is not None and value.value > high):
         raise Unreadable(f"'{value.text}'", Said(f"{words} ", bounds))
@@ -97,7 +112,7 @@ def check_range(value: Value, words: str, low: float | None, high: float | None,
         raise Unreadable(wide_tolerance, f"{words} whose ± is smaller than the value")
 
 
-def check_basis(value: Value, basis: str) -> None:
+def check_basis(value: SIValue, basis: str) -> None:
     """Raise `Unreadable` where a share is written by volume and meant by mass, or the other way round."""
     if basis and value.basis not in (None, basis):
         raise Unreadable(f"'{value.text}', a share by {value.basis}", f"a share by {basis}")
@@ -112,8 +127,8 @@ def quantity(
     """
     words, example = kind_words(kind)
 
-    def read(text: Any) -> Value:
-        if isinstance(text, Value):
+    def read(text: Any) -> SIValue:
+        if isinstance(text, SIValue):
             return text
         # nothing is nothing in whatever unit, but of a temperature
         nothing = str(text).strip() in ("0", "0.0") and kind not in ("temperature", "number")
@@ -124,7 +139,7 @@ def quantity(
 
     pattern: dict[str, Any] = {"description": f'{words}, such as "{example}"', "examples": [example]}
     pattern["type"] = ["string", "number"] if kind == "number" else "string"
-    return Annotated[Value, reads(read), WithJsonSchema(pattern)]
+    return Annotated[SIValue, reads(read), WithJsonSchema(pattern)]
 
 
 def spread(kind: str) -> Any:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.pressing import Stacks
     from laminate.press.stack import Ingredients
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 T = TypeVar("T")
 CALL = "call"
@@ -47,7 +47,7 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
 
     Returns
     -------
-    Part : checked and frozen; its tables are attributes, quantities are in SI units
+    Part : checked and frozen; its tables are attributes, the `value` of a quantity is in SI units
 
     Raises
     ------
@@ -80,7 +80,7 @@ def read_batch(source: str | Path) -> Case:
 
     Returns
     -------
-    Case : `case.part` and `case.batch`, checked and frozen, quantities in SI units
+    Case : `case.part` and `case.batch`, checked and frozen, the `value` of a quantity in SI units
 
     Raises
     ------
@@ -213,7 +213,7 @@ class Call:
             self._disordered("stack_laid_up", laid_up, "below", "stack_bled", bled)
         return Stacks(full, laid_up, bled) if full else None
 
-    def _disordered(self, name: str, value: Value, relation: str, other: str, than: Value) -> None:
+    def _disordered(self, name: str, value: SIValue, relation: str, other: str, than: SIValue) -> None:
         """Note a finding on two options out of order; relation: 'above' or 'below'."""
         where = f"{relation} {self.place(other)}"
         order = wrong_order("", self.place(name), value.text, where, than.text, f"not {where}")

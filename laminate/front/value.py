@@ -12,8 +12,7 @@ from numbers import Real
 from typing import Any
 
 from laminate.values.problems import Problem, Refused, refusal
-from laminate.values.units import Unreadable, kind_of, parse, scale
-from laminate.values.units import Value as Inner
+from laminate.values.units import SIValue, Unreadable, kind_of, parse, scale
 from laminate.values.value_text import halves, read
 
 LEAST: dict[str, Callable[[Any], bool]] = {
@@ -104,7 +103,7 @@ class Value:
         """What is measured: length, density, fraction, ..."""
         return self._inner()[0]
 
-    def _inner(self) -> tuple[str, Inner]:
+    def _inner(self) -> tuple[str, SIValue]:
         kind = (kind_of(self.text) if self.unit else None) or "number"
         return kind, parse(self.text, kind)
 

@@ -20,7 +20,7 @@ from laminate.press.unstated import as_asked, bare_inputs, material_keys
 from laminate.values.input_key import Key, Name
 from laminate.values.said import Said
 from laminate.values.sequences import by_key
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -137,7 +137,7 @@ def _at(key: Key, case: ZoneCase) -> ZoneCase:
         return at_unfavorable(case, key)
     if key.name != case.name:
         return case
-    zone = case.zone.model_copy(update={BLEED_LIMIT: Value(1.0)})
+    zone = case.zone.model_copy(update={BLEED_LIMIT: SIValue(1.0)})
     return replace(case, part=case.part.model_copy(update={"zone": {**case.part.zone, case.name: zone}}))
 
 

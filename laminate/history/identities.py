@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case, Lot
     from laminate.press.stack import Ingredients
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 OF_READINGS = "readings of the coupon"
 OF_PRESS = ("temperature", "tool", "core", "room", "bladder", "zone", "scatter", "supposed")
@@ -63,7 +63,7 @@ class Identities:
             return []
         return list(zip(mine, shares_of(mine), strict=True))
 
-    def _value(self, key: Key, lot: Lot) -> Value:
+    def _value(self, key: Key, lot: Lot) -> SIValue:
         value = lot.certified(key.quantity)
         assert value is not None  # values of several lots are those that each of them says
         return value

@@ -24,7 +24,7 @@ from laminate.press.stack import ingredients
 from laminate.press.state import State
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window
 from laminate.values.input_key import Key
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.press.rooms import CoreShape, Room
@@ -160,7 +160,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     """
     run = runs[-1]
     part, name = run.case.part, run.zone
-    void = None if run.void_content is None else Value(run.void_content)
+    void = None if run.void_content is None else SIValue(run.void_content)
     as_made = press_of(part, run.case.name, made=run.case.ingredients(), void_content=void)
     press = as_made
     if nominal:

@@ -59,7 +59,7 @@ if TYPE_CHECKING:
     from laminate.files.entries import Correction
     from laminate.files.part import Plan
     from laminate.judging.held_back import Rule as HoldingRule
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 HOLDING_RULES: tuple[HoldingRule, ...] = (
     *PLAN_RULES,
@@ -276,7 +276,7 @@ class _Judge:
         return mean.contributions, mean.dofs
 
     def single(
-        self, rule: Rule, name: str, value: Value | None, missing: str, *, lot: str = ""
+        self, rule: Rule, name: str, value: SIValue | None, missing: str, *, lot: str = ""
     ) -> Characteristic:
         """One stated value (a certificate, a process reading) against its limits."""
         made = Characteristic(name, None, rule, lot=lot)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT, ZoneCycle
 from laminate.judging.held_back import HeldBack
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -34,7 +34,7 @@ def cycles_of(case: Case) -> dict[str, ZoneCycle]:
     return logged_cycles(case) if case.batch.log else {}
 
 
-def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tuple[Value | None, str]:
+def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tuple[SIValue | None, str]:
     """The value of a process reading, typed or of a log, and why there is none [SI]."""
     reading = case.batch.process.get(rule.attribute)
     if reading is None:
@@ -45,7 +45,7 @@ def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tu
     return _logged(zone_cycle, rule.attribute) if zone_cycle else (None, "no log tells of its zone")
 
 
-def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
+def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[SIValue | None, str]:
     reading, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
     if reading is None:
         why = zone_cycle.unknown.get(name) or zone_cycle.unknown.get(name.replace(" ", "_"), "not known")
@@ -54,7 +54,7 @@ def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Value | None, str]:
     if name in ("time from pressed to gel", "vapor margin") and lost:
         return None, f"{log}: {CANNOT}: {'; '.join(lost)}"
     text = f"log {zone_cycle.log_file}"
-    return Value(reading.value, reading.u, shape="normal" if reading.u else "exact", text=text), ""
+    return SIValue(reading.value, reading.u, shape="normal" if reading.u else "exact", text=text), ""
 
 
 def held_by_logs(judged: Judged) -> Iterator[HeldBack]:

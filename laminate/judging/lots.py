@@ -10,7 +10,7 @@ from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
 from laminate.press.stack import prepregs_of
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case, Lot
@@ -87,8 +87,8 @@ def _past(case: Case, lot: Lot) -> Iterator[str]:
             yield f"{min(ends)[1]} on {min(ends)[0]}, before it was molded on {molded}"
         if isinstance(lot.made, dt.date) and lot.made > molded:
             yield f"made on {lot.made}, after it was molded on {molded}"
-    lives = [life for life in (lot.out_life, stated.out_life) if isinstance(life, Value)]
-    if lives and isinstance(lot.out_time, Value):
+    lives = [life for life in (lot.out_life, stated.out_life) if isinstance(life, SIValue)]
+    if lives and isinstance(lot.out_time, SIValue):
         least = min(lives, key=lambda life: life.value)
         if lot.out_time.value > least.value:
             yield f"{lot.out_time.text} out of the freezer, past its out life of {least.text}"

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
-    from laminate.values.units import Spread, Value
+    from laminate.values.units import SIValue, Spread
 
 NO_SPREAD, NO_BLANK = 10, 11
 TOLD = {
@@ -33,7 +33,7 @@ TOLD = {
 class Stated:
     """A constant: its value or uncertainty as read, None where nobody told it; file, table and key of it."""
 
-    value: Value | Spread | None
+    value: SIValue | Spread | None
     file: str
     table: str
     key: str

@@ -21,7 +21,7 @@ from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.quantities import ATTRIBUTES, G_CM3
 from laminate.values.said import Said, between
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part, Prepreg, Zone
@@ -60,7 +60,7 @@ class ZoneCase:
         return self.zone.bladder is None
 
     @property
-    def wanted(self) -> Value | None:
+    def wanted(self) -> SIValue | None:
         """The pressure that is wanted at gel, of its room or of the zone itself; None where none is."""
         room = self.part.room.get(self.zone.room or "")
         return room.wanted_pressure if room is not None else self.zone.wanted_pressure
@@ -85,7 +85,7 @@ class ZoneCase:
             raise Refused(Problem("ply-count", file, f"zone.{self.name}", f"{plies} plies", expected))
         return count
 
-    def with_values(self, values: Mapping[Name, Value]) -> ZoneCase:
+    def with_values(self, values: Mapping[Name, SIValue]) -> ZoneCase:
         """The zone with other values of some inputs."""
         return replace(self, inputs=replace(self.inputs, values={**self.inputs.values, **values}))
 
@@ -249,7 +249,9 @@ def unlike_kinds(part: Part, prepregs: Iterable[str], made: stack.Ingredients | 
     return [*dict.fromkeys(sentences)]
 
 
-def unlike_densities(names: tuple[str, str], kind: str, fiber: Value, resin: Value | None) -> Iterator[str]:
+def unlike_densities(
+    names: tuple[str, str], kind: str, fiber: SIValue, resin: SIValue | None
+) -> Iterator[str]:
     """That fibers of a kind have no such density, or that it is below that of a known resin [kg/m^3]."""
     low, high = FIBERS.get(kind, (0.0, math.inf))
     if resin is not None and fiber.value < resin.value:
@@ -364,6 +366,6 @@ def take_stack(case: ZoneCase) -> None:
             where = "contact is predicted too late, and a tool shut cold closes too easily"
             inputs.notes[label] = f"{label}: not given, taken as 1, less than debulking reaches: {where}"
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            inputs.values[scatter_name(name, prepreg)] = Value(
+            inputs.values[scatter_name(name, prepreg)] = SIValue(
                 0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
             )

@@ -14,7 +14,7 @@ from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class LaidUp:
     zone: str
     plies: int
     walls: int
-    area: Value | None
+    area: SIValue | None
     mass: Estimate | None
 
     @property

@@ -51,7 +51,7 @@ from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, each
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -188,7 +188,7 @@ def _to_3_places(length: float) -> Figure:
 
 
 def make_case(
-    part: Part, name: str, file: str, made: stack.Ingredients | None, void_content: Value | None
+    part: Part, name: str, file: str, made: stack.Ingredients | None, void_content: SIValue | None
 ) -> ZoneCase:
     """The zone with its inputs, checked."""
     case = zone_case(part, name, file, made, void_content)
@@ -292,8 +292,8 @@ def fill(
     made: stack.Ingredients | None = None,
     wanted: Wanted | None = None,
     plies: Mapping[str, int] | None = None,
-    void_content: Value | None = None,
-    humidity: Value | None = None,
+    void_content: SIValue | None = None,
+    humidity: SIValue | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
     inverse: bool = True,

@@ -27,14 +27,18 @@ from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Name
 from laminate.values.problems import Problem, Refused, missing_key
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
 
 
 def zone_case(
-    part: Part, name: str, file: str, made: stack.Ingredients | None = None, void_content: Value | None = None
+    part: Part,
+    name: str,
+    file: str,
+    made: stack.Ingredients | None = None,
+    void_content: SIValue | None = None,
 ) -> ZoneCase:
     """The zone with all its inputs; raises `Refused` where the part does not say enough for a gap."""
     zone, inputs, room = part.zone[name], SharedInputs(), None
@@ -47,7 +51,7 @@ def zone_case(
         room = _beside(part, name, inputs, file)
     case = ZoneCase(part, name, made or stack.ingredients(part), inputs, room)
     take_stack(case)
-    inputs.values[VOID] = void_content or Value(0.0)
+    inputs.values[VOID] = void_content or SIValue(0.0)
     inputs.exact.add(VOID)
     return case
 
@@ -122,7 +126,7 @@ def take_areas(part: Part, inputs: SharedInputs) -> None:
         inputs.take({zone_name(name, "bleed"): zone.bleed, zone_name(name, "area"): zone.area})
 
 
-def _highest(part: Part) -> Value | None:
+def _highest(part: Part) -> SIValue | None:
     """The highest temperature of the cycle that is stated."""
     cycle = part.temperature
     stated = (cycle.maximum, cycle.cure, cycle.gel) if cycle else ()

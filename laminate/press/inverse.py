@@ -12,7 +12,7 @@ from laminate.press.cured import cured
 from laminate.press.names import VOID
 from laminate.press.shared_inputs import sampling_error
 from laminate.values.input_key import Key, Name
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
@@ -191,7 +191,7 @@ def tolerances_for(
                 middle = (low + high) / 2.0
                 low, high = (middle, high) if chance(names, middle) >= wanted else (low, middle)
             factor = low if now < wanted else 1.0
-        value = case.inputs.values.get(label, Value(0.0))
+        value = case.inputs.values.get(label, SIValue(0.0))
         tolerances.append(
             ToleranceWanted(label, value.text, value.spread, factor, best, sampling_error(best, TRIAL_DRAWS))
         )

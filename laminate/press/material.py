@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.press.names import core_name
 from laminate.values.quantities import DEG_C
 from laminate.values.said import Figure, Said
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Core
@@ -54,7 +54,7 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
             continue
         if canonical(core.material) not in RUBBER:
             if what == "bulk modulus rise" and core.bulk_modulus is not None:
-                inputs.values[label] = Value(10.0)
+                inputs.values[label] = SIValue(10.0)
                 inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
             continue
         from laminate.files.reference_tables import find

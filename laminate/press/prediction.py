@@ -19,7 +19,7 @@ from laminate.values.problems import Problem
 from laminate.values.quantities import MM, PERCENT
 from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Scalars, deviation, nominal
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -28,7 +28,7 @@ CONFIDENCE = 0.95
 VOIDS, BLEED, AREA = "void content", "bleed", "area"
 IN_THE_PRESS = ("liquid_density", "bulk_factor")
 """Inputs of a zone that do not bear on what the cured part becomes."""
-NOTHING = Value(0.0, text="0 %")
+NOTHING = SIValue(0.0, text="0 %")
 MOST_VOIDS, THICKEST = 0.10, 2e-3
 """Void content, and thickness of a cured ply [m], of hardly any pressed part: common practice, no source."""
 
@@ -79,9 +79,9 @@ def predict_zone(
     fill_plies: int,
     *,
     made: stack.Ingredients | None = None,
-    void_content: Value = NOTHING,
-    bleed: Value = NOTHING,
-    area: Value | None = None,
+    void_content: SIValue = NOTHING,
+    bleed: SIValue = NOTHING,
+    area: SIValue | None = None,
     why: str = "",
 ) -> Prediction:
     """The attributes of one zone with so many plies of the prepreg that fills it.
@@ -98,7 +98,7 @@ def predict_zone(
     for name in case.counted(fill_plies):  # areal weights scatter from ply to ply, each independently
         scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
         if scatter is not None and scatter.u > 0.0:
-            spread = Value(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
+            spread = SIValue(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
             x[scatter_name(zone, name)] = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
     sums = case.sums(fill_plies, x)
     laminate = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
@@ -107,7 +107,7 @@ def predict_zone(
     face = area or place.area
     if face is not None:
         laminate["mass"] = scalars.take(AREA, face) * laminate["thickness"] * laminate["density"]
-    used: dict[Name, Value] = {
+    used: dict[Name, SIValue] = {
         **{name: made.values[name] for name in names if name.quantity not in IN_THE_PRESS},
         VOIDS: void_content,
         BLEED: bleed,
@@ -148,7 +148,7 @@ def no_ply(prediction: Prediction, file: str) -> list[Problem]:
     return [Problem("no-cured-ply", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
 
 
-def _unlikely(void_content: Value, cured_ply: float) -> Iterator[str | Said]:
+def _unlikely(void_content: SIValue, cured_ply: float) -> Iterator[str | Said]:
     """Voids and a cured ply of a size that a wrong digit or unit gives sooner than a press."""
     if void_content.value > MOST_VOIDS:
         voids = (Figure(void_content.value, PERCENT, 1), " of voids")

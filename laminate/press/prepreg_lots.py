@@ -6,19 +6,19 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import ply
 from laminate.values.uncertainty import Scalars, deviation, nominal
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case, Lot
 
 
-def lot_values(case: Case, prepreg: str, attribute: str) -> list[tuple[str, Value]]:
+def lot_values(case: Case, prepreg: str, attribute: str) -> list[tuple[str, SIValue]]:
     """Number and value [SI] of every lot that states the attribute, or what it follows from.
 
     attribute: areal_weight, prepreg_areal_weight, resin_content or volatiles.
     """
     basis = case.part.prepreg[prepreg].resin_basis or "as received"
-    certificates: list[tuple[str, Value]] = []
+    certificates: list[tuple[str, SIValue]] = []
     for lot in case.batch.lot:
         value = _value(case, lot, attribute, basis) if lot.prepreg == prepreg else None
         if value is not None:
@@ -26,7 +26,7 @@ def lot_values(case: Case, prepreg: str, attribute: str) -> list[tuple[str, Valu
     return certificates
 
 
-def _value(case: Case, lot: Lot, attribute: str, basis: str) -> Value | None:
+def _value(case: Case, lot: Lot, attribute: str, basis: str) -> SIValue | None:
     direct = {
         "areal_weight": lot.fiber_areal_weight,
         "prepreg_areal_weight": lot.prepreg_areal_weight,
@@ -55,4 +55,4 @@ def _value(case: Case, lot: Lot, attribute: str, basis: str) -> Value | None:
         number = ply.prepreg_areal_weight(fiber_areal_weight=fiber, **shares)
     if number is None:
         return None
-    return Value(nominal(number), deviation(number), shape="normal", text=f"from {lot.called}")
+    return SIValue(nominal(number), deviation(number), shape="normal", text=f"from {lot.called}")

@@ -20,7 +20,7 @@ from laminate.press.state import State
 from laminate.values.problems import Problem, Refused, each, refuse_all, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
 from laminate.values.said import Figure, Said
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -91,7 +91,7 @@ def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
         raise Refused(wrong_order(file, place, maximum.text, below, mean, HOTTEST))
 
 
-def _with_bleed(part: Part, bleed: Mapping[str, Value]) -> Part:
+def _with_bleed(part: Part, bleed: Mapping[str, SIValue]) -> Part:
     """The part with other bleeds."""
     zones = {n: z.model_copy(update={"bleed": bleed[n]}) if n in bleed else z for n, z in part.zone.items()}
     other = part.model_copy(update={"zone": zones})
@@ -120,9 +120,9 @@ def press_of(
     file: str = "",
     *,
     made: stack.Ingredients | None = None,
-    bleed: Mapping[str, Value] | None = None,
-    humidity: Value | None = None,
-    void_content: Value | None = None,
+    bleed: Mapping[str, SIValue] | None = None,
+    humidity: SIValue | None = None,
+    void_content: SIValue | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> Press:
@@ -140,8 +140,8 @@ def press_of(
     rooms = _rooms(part, inputs, file)
     for core in part.core:
         _check_core(part, core, inputs, file)
-    inputs.values[VOID] = void_content or Value(0.0)
-    inputs.values["relative humidity"] = humidity or Value(1.0)
+    inputs.values[VOID] = void_content or SIValue(0.0)
+    inputs.values["relative humidity"] = humidity or SIValue(1.0)
     inputs.exact |= {VOID, "relative humidity"}
     inside = {zone: room for room in rooms for zone in room.zones}
     cases = {name: ZoneCase(part, name, made, inputs, inside.get(name)) for name in part.zone}

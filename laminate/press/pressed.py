@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.steam import Steam
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 NOT_PRESSED, OPENS, MAY_OPEN = "not pressed", "opens the tool", "may open the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
@@ -155,7 +155,7 @@ class PressedFill(ZoneAnswer):
         return self.use is not None
 
 
-def half_width(bleed: Value) -> float:
+def half_width(bleed: SIValue) -> float:
     """Half of the range that a stated bleed leaves open: all of a tolerance, else 95 %."""
     return bleed.half_width if bleed.shape == "rectangular" else 1.96 * bleed.spread
 

@@ -26,7 +26,7 @@ from laminate.press.shared_inputs import SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
 from laminate.press.unfavorable import fit_not_known
 from laminate.values.problems import Problem, Refused, each
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part
@@ -42,9 +42,9 @@ class Stacks:
     full: liquid full; laid_up: before it is pressed, that of `full` where None; bled: to its limit.
     """
 
-    full: Value
-    laid_up: Value | None = None
-    bled: Value | None = None
+    full: SIValue
+    laid_up: SIValue | None = None
+    bled: SIValue | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ def core(
     stacks: Stacks | None = None,
     gap_wanted: float | None = None,
     moldings: Mapping[str, int] | None = None,
-    humidity: Value | None = None,
+    humidity: SIValue | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
 ) -> Cores:

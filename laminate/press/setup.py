@@ -14,7 +14,7 @@ from laminate.press.layup import Layup, lay_up
 from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM, core_name
 from laminate.press.rooms import Room
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -38,7 +38,7 @@ class Setup:
     rooms: tuple[Room, ...]
     alone: tuple[str, ...]
     cases: Mapping[str, ZoneCase]
-    humidity: Value | None = None
+    humidity: SIValue | None = None
     draws: int = DRAWS
     seed: int = SEED
 
@@ -88,7 +88,7 @@ class Setup:
         }
         return layups | dict(given or {})
 
-    def stated(self, zone: str) -> Value | None:
+    def stated(self, zone: str) -> SIValue | None:
         """The bleed that the part file states for a zone."""
         return self.part.zone[zone].bleed
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.values.input_key import Name
 from laminate.values.said import NoSpread
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.reference_tables import Material
@@ -54,13 +54,13 @@ class SharedInputs:
     what the part file leaves open and is supposed, in sentences.
     """
 
-    values: dict[Name, Value] = field(default_factory=dict)
+    values: dict[Name, SIValue] = field(default_factory=dict)
     notes: dict[Name, str] = field(default_factory=dict)
     exact: set[Name] = field(default_factory=set)
     steady: dict[Name, str] = field(default_factory=dict)
     supposed: list[str] = field(default_factory=list)
 
-    def take(self, given: Mapping[Name, Value | None]) -> None:
+    def take(self, given: Mapping[Name, SIValue | None]) -> None:
         """Take the values that are given."""
         self.values |= {name: value for name, value in given.items() if value is not None}
 
@@ -74,7 +74,7 @@ class SharedInputs:
 
         return sources_of(self.values)
 
-    def expansion(self, name: Name, material: str | None, given: Value | None, place: str) -> None:
+    def expansion(self, name: Name, material: str | None, given: SIValue | None, place: str) -> None:
         """Take a linear expansion: the one given, or that of the tables with its note.
 
         place: where the material is named; raises `Refused` where the tables cannot say.
@@ -96,7 +96,7 @@ class SharedInputs:
     def tabulated(self, name: Name, row: Material) -> None:
         """Take the value of a row of the tables, with its note."""
         half = row.tolerance
-        self.values[name] = Value(
+        self.values[name] = SIValue(
             row.value, half / 3**0.5 if half else None, shape="rectangular" if half else "exact"
         )
         self.notes[name] = f"{name}: {row.note()}"

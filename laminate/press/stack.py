@@ -16,7 +16,7 @@ from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 NOMINAL = "part file"
 
@@ -25,12 +25,12 @@ NOMINAL = "part file"
 class Ingredients:
     """Every material value by its key, and where each comes from.
 
-    values: key -> Value; origins: key -> "part file" or the lot and certificate;
+    values: key -> SIValue; origins: key -> "part file" or the lot and certificate;
     bases: prepreg -> what its resin content refers to; of_prepreg: prepregs whose areal weight is that of the
     prepreg, not of the fiber.
     """
 
-    values: dict[Key, Value]
+    values: dict[Key, SIValue]
     origins: dict[Key, str]
     bases: dict[str, str]
     of_prepreg: frozenset[str]
@@ -84,7 +84,7 @@ OF_PLIES = tuple(name for name in Sums.__slots__ if name != "layers")
 
 def ingredients(
     part: Part,
-    overrides: Mapping[Key, tuple[Value, str]] | None = None,
+    overrides: Mapping[Key, tuple[SIValue, str]] | None = None,
     bases: Mapping[str, str] | None = None,
     of_prepreg: frozenset[str] | None = None,
 ) -> Ingredients:
@@ -92,7 +92,7 @@ def ingredients(
 
     overrides: key -> value and origin in words; bases and of_prepreg: as restated by lots.
     """
-    given: dict[Key, Value | None] = {
+    given: dict[Key, SIValue | None] = {
         Key("fiber", name, "density"): fiber.density for name, fiber in part.fiber.items()
     }
     for name, resin in part.resin.items():

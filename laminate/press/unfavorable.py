@@ -18,7 +18,7 @@ from laminate.press.unstated import (
     shape_not_stated,
 )
 from laminate.values.input_key import Key, Name, quantity_of
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
@@ -30,7 +30,7 @@ LESS = 0.01
 # Common practice, no source: what a shop meets that has not measured it.
 LIQUIDS = (0.90, 0.91, 0.92, 0.93, 0.94, 0.95)  # of the density of the cured resin
 VOLATILES = 0.01
-SCATTER = Value(0.0, 0.02, shape="normal")
+SCATTER = SIValue(0.0, 0.02, shape="normal")
 BULK = 1.15
 LOOSE = PACKING_LIMITS["woven"]
 RELATIVE = {
@@ -120,20 +120,20 @@ _ASKED = ("liquid_density", "volatiles", "bulk_factor")
 
 def _light(case: ZoneCase, resin: str, share: float = LIQUIDS[0]) -> ZoneCase:
     cured = case.inputs.values[Key("resin", resin, "density")]
-    return case.with_values({Key("resin", resin, "liquid_density"): Value(share * cured.value)})
+    return case.with_values({Key("resin", resin, "liquid_density"): SIValue(share * cured.value)})
 
 
 def _loose(case: ZoneCase, prepreg: str) -> ZoneCase:
     """The zone with a prepreg that packs no closer than a woven one."""
     prepregs = case.part.prepreg
-    other = prepregs[prepreg].model_copy(update={"packing_limit": Value(LOOSE)})
+    other = prepregs[prepreg].model_copy(update={"packing_limit": SIValue(LOOSE)})
     return replace(case, part=case.part.model_copy(update={"prepreg": {**prepregs, prepreg: other}}))
 
 
 _UNFAVORABLE: dict[str, Callable[[ZoneCase, str], ZoneCase]] = {
     "liquid_density": _light,
-    "volatiles": lambda case, name: case.with_values({Key("prepreg", name, "volatiles"): Value(VOLATILES)}),
-    "bulk_factor": lambda case, name: case.with_values({Key("prepreg", name, "bulk_factor"): Value(BULK)}),
+    "volatiles": lambda case, name: case.with_values({Key("prepreg", name, "volatiles"): SIValue(VOLATILES)}),
+    "bulk_factor": lambda case, name: case.with_values({Key("prepreg", name, "bulk_factor"): SIValue(BULK)}),
     "ply_scatter": lambda case, name: case.with_values({scatter_name(case.name, name): SCATTER}),
     "form": _loose,
 }
@@ -144,7 +144,7 @@ def at_unfavorable(case: ZoneCase, key: Key) -> ZoneCase:
     return _UNFAVORABLE[key.quantity](case, key.name)
 
 
-def usual_half(name: Name, value: Value) -> float:
+def usual_half(name: Name, value: SIValue) -> float:
     """Half-width that an input usually has [SI]; 0 where none is known of it."""
     if not isinstance(name, Key):
         return 0.0

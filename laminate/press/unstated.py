@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from laminate.press.setup import Setup
     from laminate.press.shared_inputs import SharedInputs
     from laminate.press.state import State
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 STEP = 1e-5
 MOVED = 1e-9
@@ -191,7 +191,7 @@ def _nominal(name: Name) -> bool:
     )
 
 
-def bare_inputs(known: SharedInputs) -> dict[Name, Value]:
+def bare_inputs(known: SharedInputs) -> dict[Name, SIValue]:
     """Inputs that carry no ± and are not called exact, but those that drawings and cycles state so."""
     return {
         name: value

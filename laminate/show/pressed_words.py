@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
 
 def screening(units: str, *, brief: bool = False) -> str:
@@ -140,7 +140,7 @@ def sizes_of(widths: Sequence[float] | None, volumes: Sequence[float], units: st
     return ["width", *(size(width, units) for width in widths)]
 
 
-def unlike_rubber(core: str, modulus: Value | None, units: str) -> list[str]:
+def unlike_rubber(core: str, modulus: SIValue | None, units: str) -> list[str]:
     """That a bulk modulus is none of rubber, as one in MPa for GPa."""
     least, most = RUBBER_MODULUS
     if modulus is None or least <= modulus.value <= most:

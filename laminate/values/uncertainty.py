@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from laminate.values.input_key import Name
-    from laminate.values.units import Shape, Value
+    from laminate.values.units import Shape, SIValue
 
     Array = NDArray[np.float64]
     Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
@@ -57,7 +57,7 @@ class Source:
     estimate: Hashable = None
 
 
-def sources_of(values: Mapping[Any, Value], causes: Mapping[Any, Name] | None = None) -> list[Source]:
+def sources_of(values: Mapping[Any, SIValue], causes: Mapping[Any, Name] | None = None) -> list[Source]:
     """One cause of error a value that carries a ±, and one an uncertain number that moves several of them.
 
     values: by the name of the input; causes: input -> its identity, where that is not its name.
@@ -235,10 +235,10 @@ class Scalars:
 
     def __init__(self) -> None:
         self.variables: dict[Name, Any] = {}
-        self.values: dict[Name, Value] = {}
+        self.values: dict[Name, SIValue] = {}
         self._names: dict[Any, Name] = {}
 
-    def take(self, name: Name, value: Value) -> Any:
+    def take(self, name: Name, value: SIValue) -> Any:
         """The number to compute with, for the input `name` [SI].
 
         Raises ValueError where the name was taken with another value: it would be lost.

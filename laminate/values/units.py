@@ -33,8 +33,8 @@ from laminate.values.value_text import Shape as Shape
 from laminate.values.value_text import Unreadable as Unreadable
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+@dataclass(frozen=True, slots=True, repr=False)
+class SIValue:
     """A number in coherent SI units with what was said of its uncertainty.
 
     value: [SI unit of its kind; temperatures in K, fractions 0 to 1]; u: standard uncertainty [same unit],
@@ -52,6 +52,10 @@ class Value:
     text: str = ""
     relative: bool = False
     shared: tuple[tuple[Name, float], ...] = ()
+
+    def __repr__(self) -> str:
+        """The number in SI units, and as it was written."""
+        return f"SIValue({self.value!r}, {self.text!r})"
 
     @property
     def spread(self) -> float:
@@ -234,7 +238,7 @@ def _missing_unit(number: float, kind: str, written: str) -> Unreadable:
     return Unreadable(f"'{written}' without a unit", f'{words} with its unit, such as "{example}"', hint)
 
 
-def _checked(value: Value, kind: str) -> Value:
+def _checked(value: SIValue, kind: str) -> SIValue:
     """The value, refused where no quantity can have it."""
     if not (math.isfinite(value.value) and math.isfinite(value.spread * value.spread)):
         raise Unreadable(f"'{value.text}'", KINDS[kind].finite)
@@ -249,7 +253,7 @@ class SharedText(str):
     shared: tuple[tuple[str, float], ...] = ()
 
 
-def parse(text: str | float | int, kind: str) -> Value:
+def parse(text: str | float | int, kind: str) -> SIValue:
     """Read a value: number first, then its unit, then ± and what the ± means.
 
     text: as written; a plain number only where `kind` is 'number'. Returns the value in coherent SI units.
@@ -268,7 +272,7 @@ def parse(text: str | float | int, kind: str) -> Value:
         number = float(text) if abs(text) < LARGEST else math.inf
         if kind != "number":
             raise _missing_unit(number, kind, f"{text}")
-        return _checked(Value(number, text=f"{text}"), kind)
+        return _checked(SIValue(number, text=f"{text}"), kind)
     if isinstance(text, SharedText) and text.shared:
         value = parse(str(text), kind)
         factor = scale(value.unit, kind)[0] if value.unit else 1.0
@@ -288,7 +292,7 @@ def parse(text: str | float | int, kind: str) -> Value:
     factor, offset = _factor(number, unit, kind, written)
     u = 0.0 if exact else None if digits is None else digits * factor
     shape: Shape = "exact" if digits is None else "normal"
-    return _checked(Value(number * factor + offset, u, shape=shape, unit=unit, text=written), kind)
+    return _checked(SIValue(number * factor + offset, u, shape=shape, unit=unit, text=written), kind)
 
 
 def _factor(number: float, unit: str, kind: str, written: str) -> tuple[float, float]:
@@ -299,7 +303,7 @@ def _factor(number: float, unit: str, kind: str, written: str) -> tuple[float, f
     return scale(unit, kind, written)
 
 
-def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *, enclosed: bool) -> Value:
+def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *, enclosed: bool) -> SIValue:
     """A value with its ±; `enclosed` where a bracket puts one unit behind both."""
     bare = Unreadable(f"'{written}', whose ± does not say what it means", FORMS)
     (size, _, spread_unit), meaning = sized(tail, kind, written, bare, "after the ±")
@@ -317,7 +321,7 @@ def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *
         half = size * scale(spread_unit, kind, written)[0]
     else:
         half = size * factor
-    return Value(value, half / meaning.divisor, meaning.dof, meaning.shape, unit, written, relative)
+    return SIValue(value, half / meaning.divisor, meaning.dof, meaning.shape, unit, written, relative)
 
 
 def _is_share(unit: str, kind: str) -> bool:

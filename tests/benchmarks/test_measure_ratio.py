@@ -16,7 +16,7 @@ from laminate.coupons.methods import attributes
 from laminate.coupons.readings import columns_of, plan_of
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.uncertainty import propagate
-from laminate.values.units import Spread, Value
+from laminate.values.units import SIValue, Spread
 
 MANY, SOME, FEW = 100_000, 1_000, 250
 GAUGES = {
@@ -24,8 +24,8 @@ GAUGES = {
     "thermometer": Gauge("thermometer", Spread(0.05), Spread(0.1)),
     "micrometer": Gauge("micrometer", Spread(2e-6), Spread(1.5e-6)),
 }
-BENCH = Bench(GAUGES, residue_share=Value(0.002, 0.001), fiber_loss=Value(0.004, 0.002))
-RECIPE = recipes.of_options(Value(1790.0, 5.0), Value(1220.0, 6.0), Value(0.150, 0.001))(20)
+BENCH = Bench(GAUGES, residue_share=SIValue(0.002, 0.001), fiber_loss=SIValue(0.004, 0.002))
+RECIPE = recipes.of_options(SIValue(1790.0, 5.0), SIValue(1220.0, 6.0), SIValue(0.150, 0.001))(20)
 
 
 def coupons(count):

@@ -127,11 +127,11 @@ def test_the_highest_temperature_takes_its_tolerance_in(fore):
 
 def test_a_stack_not_known_as_laid_up_is_taken_liquid_full_and_said_so(part):
     from laminate.press.pressing import core
-    from laminate.values.units import Value
+    from laminate.values.units import SIValue
 
-    answer = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3)), draws=2000).cores[0].governing
+    answer = core(part(), "part.toml", stacks=Stacks(SIValue(3.0e-3)), draws=2000).cores[0].governing
     assert answer.contact == answer.liquid_full
     assert not any(state.startswith("lowest") for state in answer.pressure)
     assert any(says("core: a stack not known as laid up is taken", note) for note in answer.not_measured)
-    both = core(part(), "part.toml", stacks=Stacks(Value(3.0e-3), Value(3.18e-3)), draws=2000).cores[0]
+    both = core(part(), "part.toml", stacks=Stacks(SIValue(3.0e-3), SIValue(3.18e-3)), draws=2000).cores[0]
     assert both.governing.pressure["locked_maximum at_maximum"].value > both.nominal()

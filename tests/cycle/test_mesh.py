@@ -6,7 +6,7 @@ import pytest
 
 from laminate.curing.planned import planned as planned_zone
 from laminate.curing.pressing import vapor_pressure
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 from .planned_shop import PART
 from .shop import changed
@@ -49,7 +49,7 @@ def test_the_first_of_a_laminate_to_gel_is_its_face(tmp_path):
     assert found.resin_pressure_at_gel.value == pytest.approx(2.49e6, rel=0.08)
 
 
-@pytest.mark.parametrize("humidity", [None, Value(0.3)])
+@pytest.mark.parametrize("humidity", [None, SIValue(0.3)])
 def test_the_margin_begins_when_it_is_pressed(tmp_path, humidity):
     """Where a core's pressure rises through that of the vapor it is 0 then, else an atmosphere less vapor."""
     found = planned_zone(part(tmp_path, EXAMPLE), "hold", "wall", {}, [humidity], draws=2)[0]
@@ -66,7 +66,7 @@ def test_the_margin_begins_when_it_is_pressed(tmp_path, humidity):
 
 def test_the_margin_of_a_bladder_begins_at_what_is_needed(tmp_path):
     """Pressed at 3 bar over ambient, on the way to 6."""
-    found = planned_zone(part(tmp_path, bladder(5)), "a", "skin", {}, [Value(0.3)], draws=2)[0]
+    found = planned_zone(part(tmp_path, bladder(5)), "a", "skin", {}, [SIValue(0.3)], draws=2)[0]
     pressed = found.event("pressed")
     least = 101325.0 + 3e5 - 0.3 * vapor_pressure(pressed.temperature)
     assert found.vapor_margin.value == pytest.approx(least, rel=1e-3)

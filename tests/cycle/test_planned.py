@@ -14,7 +14,7 @@ from laminate.curing.planned import planned as planned_zone
 from laminate.files.part import part_of
 from laminate.files.toml import load
 from laminate.values.problems import Refused
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 from tests.messages.wording import begins, reads, says
 
 from . import shop
@@ -104,11 +104,11 @@ def test_a_bladder_takes_its_pressure_from_the_cycle(tmp_path, closes, verdict):
 
 
 def test_a_laminate_that_is_not_pressed_at_gel_has_no_vapor_margin(tmp_path):
-    late = first(tmp_path, bladder(80), stored_humidity=Value(0.3), draws=DRAWS)
+    late = first(tmp_path, bladder(80), stored_humidity=SIValue(0.3), draws=DRAWS)
     assert (late.verdict, late.vapor_margin, late.times_released) == (LATE, None, 0)
     assert late.unknown["vapor_margin"] == late.unknown["pressed"]
     assert late.chance.both is not None
-    weak = first(tmp_path, bladder(5, 3.1), stored_humidity=Value(0.3), draws=DRAWS)
+    weak = first(tmp_path, bladder(5, 3.1), stored_humidity=SIValue(0.3), draws=DRAWS)
     assert weak.vapor_margin.value > 0.0
 
 

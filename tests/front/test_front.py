@@ -416,3 +416,25 @@ def test_a_quantity_of_an_answer_is_judged_as_its_value_is():
         measured.value, "mm", measured.standard_uncertainty, measured.effective_degrees_of_freedom
     )
     assert lam.judge(measured, max="2.9 mm").to_dict() == lam.judge(value, max="2.9 mm").to_dict()
+
+
+def test_a_part_and_a_batch_are_seen_on_one_screen():
+    for folder in sorted(path for path in (files("laminate.examples")).iterdir() if path.is_dir()):
+        if (folder / "part.toml").is_file():
+            part = lam.read_part(folder / "part.toml")
+            assert max(len(repr(part)), len(str(part))) <= 24 * 80
+            assert all(repr(name) in repr(part) for name in (part.part.number, *part.zone))
+    case = lam.read_batch(files("laminate.examples") / "mast" / "batch.toml")
+    assert len(repr(case)) <= 24 * 80
+    assert repr(case.batch.batch.id) in repr(case)
+
+
+def test_a_quantity_of_a_part_is_no_value_and_says_both_of_its_numbers():
+    room = lam.read_part(files("laminate.examples") / "mast" / "part.toml").temperature.room
+    assert type(room).__name__ != "Value"
+    assert (room.value, lam.Value.parse(room.text).value, lam.Value.parse(room.text).si) == (
+        296.15,
+        23,
+        296.15,
+    )
+    assert all(text in repr(room) for text in ("296.15", "'23 degC'"))

@@ -6,14 +6,14 @@ import pytest
 
 from laminate.judging.logged import contradicted
 from laminate.judging.stated import of_certificates
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 KEYS = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
 
 
 def contradictions(apart, *, zone="", kind="temperature", logged="cure temperature", u=4.0):
     """Typed with u = 3 K and logged with u = 4 K: 5 K together (JCGM 100:2008, 5.1.2)."""
-    typed = Table(value=(kind, Value(400.0, 3.0, text="126.85 degC")), zone=zone)
+    typed = Table(value=(kind, SIValue(400.0, 3.0, text="126.85 degC")), zone=zone)
     case = Table(name="batch.toml", batch=Table(process={"cure temperature": typed}))
     cycles = {"web": Table(readings={logged: Table(value=400.0 + apart, u=u)})}
     return [held.name for held in contradicted(case, cycles)]
@@ -41,7 +41,7 @@ def lot(number, prepreg="ud", **told):
 
 def resting(attribute, held="lot L2", prepreg="ud"):
     """Places of the statements, for a figure of the second lot of two."""
-    value = Value(0.33, 0.01)
+    value = SIValue(0.33, 0.01)
     direct = lot("L2", fiber_areal_weight=value, prepreg_areal_weight=value, resin_content=value)
     derived = lot("L3", prepreg_areal_weight=value, resin_content=value)
     lots = [lot("L2", "fabric", resin_content=value), direct, derived]

@@ -20,7 +20,7 @@ from laminate.files.plain_table import read_plain
 from laminate.front import measuring
 from laminate.show.plain_json import shown_column
 from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_difference
-from laminate.values.units import Spread, Value
+from laminate.values.units import SIValue, Spread
 
 from .plain_tables import COUNT, LOST, OPTIONS, answers, differences, table
 
@@ -326,9 +326,9 @@ BENCH = Bench(
         "thermometer": Gauge("thermometer", Spread(0.05), Spread(0.1)),
         "micrometer": Gauge("micrometer", Spread(2e-6), Spread(1.5e-6)),
     },
-    residue_share=Value(0.002, 0.001),
+    residue_share=SIValue(0.002, 0.001),
 )
-RECIPE = recipes.of_options(Value(1790.0, 5.0), Value(1280.0, 6.0), Value(0.150, 0.001))
+RECIPE = recipes.of_options(SIValue(1790.0, 5.0), SIValue(1280.0, 6.0), SIValue(0.150, 0.001))
 
 
 @pytest.fixture

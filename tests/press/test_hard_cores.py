@@ -16,7 +16,7 @@ from laminate.show.fill_answer import headline
 from laminate.show.fill_json import fill_json
 from laminate.values.problems import Refused
 from laminate.values.uncertainty import propagate
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 from tests.messages.wording import says
 
 from .parts import box, oil, press, raw, webbed, zone
@@ -249,9 +249,9 @@ def test_a_film_in_a_gap_is_the_same_for_fill_and_press():
     assert part["fiber_volume"] == pytest.approx(row.part["fiber_volume"].value, rel=1e-12)
 
 
-@pytest.mark.parametrize("bled", [None, Value(2.8e-3)])
+@pytest.mark.parametrize("bled", [None, SIValue(2.8e-3)])
 def test_a_stack_without_plies_beside_a_hard_core(bled):
-    stacks = Stacks(Value(3.6e-3), Value(3.8e-3), bled)
+    stacks = Stacks(SIValue(3.6e-3), SIValue(3.8e-3), bled)
     zone = core(part(new("PTFE")), "part.toml", stacks=stacks, draws=500).cores[0].governing
     growth, grown = 1 + 23.6e-6 * 97, 1 + 150e-6 * (zone.liquid_full.value - 296.15)
     assert (38.6e-3 * growth - 31.2e-3 * grown) / 2 == pytest.approx(3.6e-3, rel=1e-9)

@@ -18,10 +18,10 @@ from laminate.files.part import part_of
 from laminate.press.prediction import predict_zone
 from laminate.press.stack import ingredients
 from laminate.values.uncertainty import propagate
-from laminate.values.units import Spread, Value
+from laminate.values.units import SIValue, Spread
 
 WATER_20 = 998.2067  # kg/m^3, Tanaka et al., Metrologia 38 (2001) 301
-EXACT = Bench(air_density=Value(1.2))
+EXACT = Bench(air_density=SIValue(1.2))
 
 
 def between(low, high):
@@ -74,9 +74,9 @@ def part(made):
 
 def predicted(made):
     here = part(made)
-    shares = (Value(made[key] / 100) for key in ("voids", "bleed"))
+    shares = (SIValue(made[key] / 100) for key in ("voids", "bleed"))
     void, bleed = shares
-    found = predict_zone(here, "z", made["count"], void_content=void, bleed=bleed, area=Value(0.01))
+    found = predict_zone(here, "z", made["count"], void_content=void, bleed=bleed, area=SIValue(0.01))
     return here, {key: found.value(key) for key in found.attributes}
 
 
@@ -125,10 +125,12 @@ def test_the_volumes_of_a_specimen_sum_to_one_by_every_method(made):
         residue_mass=made["content"] * mass,
     )  # fmt: skip
     bench = Bench(
-        air_density=Value(made["air"]), residue_share=Value(made["share"]), fiber_loss=Value(made["loss"])
+        air_density=SIValue(made["air"]),
+        residue_share=SIValue(made["share"]),
+        fiber_loss=SIValue(made["loss"]),
     )
-    fiber, resin = Value(made["fiber"] * 1e3), Value(made["resin"] * 1e3)
-    recipe = recipes.of_options(fiber, resin, Value(0.2))(10)
+    fiber, resin = SIValue(made["fiber"] * 1e3), SIValue(made["resin"] * 1e3)
+    recipe = recipes.of_options(fiber, resin, SIValue(0.2))(10)
     x, _, _ = columns_of([one], plan_of(one, bench), recipe, bench)
     found = attributes(x, plan_of(one, bench), recipe)
     methods = {method for attribute, method in found if attribute == "void_content"}
@@ -162,7 +164,7 @@ def test_a_perfect_coupon_measures_what_was_predicted(made, area):
         specimen_mass=mass, residue_mass=found["fiber_content"] * mass, plies=float(made["count"]),
     )  # fmt: skip
     made_of = recipes.of_zone(_Case(here), "z", frozenset(), made["count"])
-    bench = Bench(air_density=Value(1.2), liquid_density=Value(WATER_20))
+    bench = Bench(air_density=SIValue(1.2), liquid_density=SIValue(WATER_20))
     plan = plan_of(one, bench)
     x, _, _ = columns_of([one], plan, made_of, bench)
     measured = {key: float(value[0]) for key, value in attributes(x, plan, made_of).items()}
@@ -200,8 +202,8 @@ GAUGES = {
     "thermometer": Gauge("thermometer", Spread(0.05), Spread(0.1)),
     "micrometer": Gauge("micrometer", Spread(2e-6), Spread(1.5e-6)),
 }
-BENCH = Bench(GAUGES, residue_share=Value(0.002, 0.001), fiber_loss=Value(0.004, 0.002))
-OPTIONS = recipes.of_options(Value(1790.0, 5.0), Value(1220.0, 6.0), Value(0.150, 0.001))
+BENCH = Bench(GAUGES, residue_share=SIValue(0.002, 0.001), fiber_loss=SIValue(0.004, 0.002))
+OPTIONS = recipes.of_options(SIValue(1790.0, 5.0), SIValue(1220.0, 6.0), SIValue(0.150, 0.001))
 
 
 def full(name, stretch):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from uncertainties import covariance_matrix, ufloat
 
 from laminate.values.uncertainty import Scalars, Source, deviation, monte_carlo, nominal, propagate
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 from .conftest import budget
 from .validation import validate
@@ -130,7 +130,7 @@ def test_scalars_are_the_same_mechanism(coupon, stretch, size):
     values, spreads = drawn(coupon, stretch, size)
     first = propagate(coupon.attributes, values, [Source(name, {name: u}) for name, u in spreads.items()])
     scalars = Scalars()
-    x = {name: scalars.take(name, Value(values[name], spreads[name], shape="normal")) for name in values}
+    x = {name: scalars.take(name, SIValue(values[name], spreads[name], shape="normal")) for name in values}
     for name, number in coupon.attributes(x).items():
         assert nominal(number) == pytest.approx(first[name].value[0], rel=1e-12, abs=1e-14)
         assert deviation(number) == pytest.approx(first[name].standard_uncertainty[0], rel=1e-12)
@@ -144,20 +144,20 @@ def test_scalars_are_the_same_mechanism(coupon, stretch, size):
 
 def test_exact_scalars_stay_floats():
     scalars = Scalars()
-    exact = scalars.take("gap", Value(2.95e-3, text="2.95 mm"))
+    exact = scalars.take("gap", SIValue(2.95e-3, text="2.95 mm"))
     assert type(exact) is float
-    assert type(scalars.take("stated zero", Value(1.0, 0.0, shape="rectangular"))) is float
+    assert type(scalars.take("stated zero", SIValue(1.0, 0.0, shape="rectangular"))) is float
     assert (nominal(exact), deviation(exact), scalars.contributions(exact)) == (2.95e-3, None, {})
 
 
 def test_the_same_name_is_the_same_number():
     scalars = Scalars()
-    gap = Value(2.95e-3, 3e-5, shape="rectangular", text="2.95 mm")
+    gap = SIValue(2.95e-3, 3e-5, shape="rectangular", text="2.95 mm")
     difference = scalars.take("gap", gap) - scalars.take("gap", gap)
     assert deviation(difference) == 0.0
     assert budget(scalars.contributions(difference)) == {}
     with pytest.raises(ValueError, match=r"'gap' is already 2\.95 mm, not 3 mm"):
-        scalars.take("gap", Value(3e-3, text="3 mm"))
+        scalars.take("gap", SIValue(3e-3, text="3 mm"))
 
 
 def test_monte_carlo_draws_what_was_said():

@@ -12,7 +12,7 @@ import pytest
 
 from laminate.values.averages import SCATTER, Average, average, over_zones
 from laminate.values.uncertainty import Result, Scalars, Source, numerical_tolerance, sources_of
-from laminate.values.units import Value
+from laminate.values.units import SIValue
 
 T = {2: 4.3027, 4: 2.7764, 10: 2.2281, math.inf: 1.95996}
 COMMON = Source("calibration", {"mass": 1.0}, dof=4)
@@ -100,8 +100,10 @@ def test_a_pooled_scatter_keeps_its_degrees_where_the_count_changes():
 
 
 def test_an_exact_value_is_no_source_and_a_common_number_is_one():
-    exact = Value(2.0, text="2")
-    one, other = (Value(v, text="", shared=(("thermometer", move),)) for v, move in ((5.0, 0.2), (7.0, -0.1)))
+    exact = SIValue(2.0, text="2")
+    one, other = (
+        SIValue(v, text="", shared=(("thermometer", move),)) for v, move in ((5.0, 0.2), (7.0, -0.1))
+    )
     (source,) = sources_of({"a": exact, "b": one, "c": other})
     assert (source.name, dict(source.moves)) == ("thermometer", {"b": 0.2, "c": -0.1})
 
@@ -110,7 +112,7 @@ def test_a_number_that_moves_two_inputs_is_one_variable():
     """Sum and difference of two inputs that one number moves by 0.2 and 0.2."""
     scalars = Scalars()
     one, other = (
-        scalars.take(name, Value(v, text="", shared=(("thermometer", 0.2),)))
+        scalars.take(name, SIValue(v, text="", shared=(("thermometer", 0.2),)))
         for name, v in (("a", 5.0), ("b", 7.0))
     )
     assert (one + other).std_dev == pytest.approx(0.4, rel=1e-12)

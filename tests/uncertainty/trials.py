@@ -20,7 +20,7 @@ from laminate.formulas.statistics import students_t
 from laminate.formulas.water import water_density
 from laminate.values.input_key import Key
 from laminate.values.uncertainty import propagate
-from laminate.values.units import Spread, Value
+from laminate.values.units import SIValue, Spread
 
 FIBER, RESIN, PLY, AIR = (1790.0, 5.0), (1280.0, 6.0), (0.150, 0.0006), (1.2, 0.01)
 SHARE, LOSS = (0.002, 0.0005), (0.004, 0.001)
@@ -127,16 +127,16 @@ def evaluated(method, written, step):
     }  # fmt: skip
     bench = Bench(
         gauges,
-        air_density=Value(*AIR),
-        residue_share=Value(*SHARE),
-        fiber_loss=Value(*LOSS),
+        air_density=SIValue(*AIR),
+        residue_share=SIValue(*SHARE),
+        fiber_loss=SIValue(*LOSS),
         blank=True,
     )
-    made = of_options(Value(*FIBER), Value(*RESIN), Value(*PLY))(PLIES)
+    made = of_options(SIValue(*FIBER), SIValue(*RESIN), SIValue(*PLY))(PLIES)
     weight = Key("prepreg", "ud", "areal_weight")
     made = replace(
         made,
-        values={**made.values, weight: Value(PLY[0])},
+        values={**made.values, weight: SIValue(PLY[0])},
         fiber_areal_weight=lambda x: PLIES * (x["fiber areal weight"] + x[weight] - PLY[0]),
         ply_scatters={"ud": (Spread(PLY_SCATTER), PLIES)},
     )

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from laminate.values.unit_names import KINDS
-from laminate.values.units import Spread, Value, column_unit, in_unit, kind_of, parse, parse_spread, scale
+from laminate.values.units import SIValue, Spread, column_unit, in_unit, kind_of, parse, parse_spread, scale
 
 ROOT3 = math.sqrt(3.0)
 # two-sided 95 %: normal 1.959964 (any table of the normal distribution); Student t of JCGM 100, table G.2
@@ -243,7 +243,7 @@ def test_a_number_as_people_write_it(text, kind, value):
 
 
 def test_a_number_without_unit_may_be_a_number():
-    assert parse(1.1, "number") == Value(1.1, text="1.1")
+    assert parse(1.1, "number") == SIValue(1.1, text="1.1")
     assert parse(10, "number").value == 10.0
     assert parse("1.10", "number").value == 1.1
     read = parse("10 ± 2 (tolerance)", "number")
@@ -251,7 +251,7 @@ def test_a_number_without_unit_may_be_a_number():
 
 
 def test_a_number_of_numpy_is_a_number():
-    assert parse(np.float64(1.1), "number") == Value(1.1, text="1.1")
+    assert parse(np.float64(1.1), "number") == SIValue(1.1, text="1.1")
 
 
 NUMBERS = st.floats(1e-3, 1e6).map(lambda number: float(f"{number:.6g}"))

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from laminate.values.problems import Problem
 from laminate.values.unit_names import KINDS
-from laminate.values.units import Spread, Unreadable, Value, column_unit, parse, parse_spread
+from laminate.values.units import SIValue, Spread, Unreadable, column_unit, parse, parse_spread
 
 
 def held(wording, case, read, *arguments, **options):
@@ -213,7 +213,7 @@ def test_a_long_text_does_not_hang(text):
 )
 def test_whatever_is_written_is_read_or_refused(text, kind):
     """No other exception, and nothing but finite numbers."""
-    for read, result in ((parse, Value), (parse_spread, Spread)):
+    for read, result in ((parse, SIValue), (parse_spread, Spread)):
         try:
             found = read(text, kind)
         except Unreadable as refused:
@@ -221,5 +221,5 @@ def test_whatever_is_written_is_read_or_refused(text, kind):
         else:
             words = ("read", "read")
             assert isinstance(found, result)
-            assert math.isfinite(found.spread if isinstance(found, Value) else found.u)
+            assert math.isfinite(found.spread if isinstance(found, SIValue) else found.u)
         assert all(words)
