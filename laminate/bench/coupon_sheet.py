@@ -105,7 +105,8 @@ def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
             check.error = _short(_message(column))
         else:
             continue
-        check.errorStyle = "warning" if column.in_liquid else "stop"
+        # what the balance shows can be typed: with its scatter a blank weighs less than its empty crucible
+        check.errorStyle = "warning" if column.below or column.above else "stop"
         check.errorTitle = check.promptTitle = column.label[:32]
         check.prompt = _short(column.words)
         check.showErrorMessage = check.showInputMessage = True

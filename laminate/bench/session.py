@@ -125,11 +125,14 @@ class Session:
                 return name in (*PIECES, "lot", "balance")
             if name in PIECES:
                 return False
-        if cut_for := methods_in(self.table.text(row, "only")):
+        part = self.watch.case.part
+        plan = part.plan.get(self.table.text(row, "zone"))
+        if cut_for := methods_in(self.table.text(row, "only")) or (plan.measured_by if plan else []):
             mine = {column for method in cut_for for column in columns_of(method)}
             if name not in mine and any(name in columns_of(method) for method in METHODS):
                 return False
-        part = self.watch.case.part
+        if name == "position" and plan is not None and not plan.positions:
+            return False
         if name == "density" and part.part.check_standards:  # the column is there for them
             return any("density given" in plan.measured_by for plan in part.plan.values())
         return name in NUMBERS or name in ASKED_WORDS

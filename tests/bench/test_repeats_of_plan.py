@@ -49,6 +49,24 @@ def test_the_number_of_thicknesses_is_the_plans(shop):
     assert [h for h in header if h.startswith("thickness")] == ["thickness 1 [mm]", "thickness 2 [mm]"]
 
 
+def test_a_coupon_is_asked_for_what_the_plan_of_its_zone_wants(folder):
+    """The web is weighed and digested; the skin has its thickness taken alone, at no position of a name."""
+    part, path = folder / "part.toml", folder / "coupons.csv"
+    skin = '[plan.skin]\nrepresented_by = "web"'
+    text = part.read_text("utf-8")
+    assert skin in text
+    part.write_text(text.replace(skin, '[plan.skin]\ncoupons = 1\nmethods = ["thickness"]'), "utf-8")
+    case = read_batch(folder / "batch.toml")
+    path.write_text(csv_text(blank_table(case)), "utf-8")
+    session = Session(BenchTable(path, "coupons.csv"), Watch(case), "JM")
+    asked = {
+        session.table.text(row, "zone"): {x for x in session.labels if session.wanted(row, x)}
+        for row in session.rows
+    }
+    assert asked["skin"] == {"thickness 1", "thickness 2", "thickness 3"}
+    assert {"mass in air", "mass in liquid", "crucible mass"} < asked["web"]
+
+
 def test_a_coupon_cut_for_few_methods_is_asked_for_no_reading_of_others(folder, capsys):
     """One coupon digested, two weighed in water, three measured: `sheet` says which, `enter` asks so."""
     part, path = folder / "part.toml", folder / "coupons.csv"

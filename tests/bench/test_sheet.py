@@ -121,12 +121,16 @@ def test_numbers_are_checked_with_plain_messages(case, tmp_path):
         assert str(check.sqref).endswith("16")
 
 
-def test_a_warning_where_a_sinker_may_make_it_right_and_a_stop_elsewhere(case, tmp_path):
+def test_a_warning_where_a_reading_may_be_right_and_a_stop_elsewhere(case, tmp_path):
+    """With a sinker, or within the scatter of the balance: a blank may leave its crucible lighter."""
     for path, options in (("a.xlsx", {}), ("b.xlsx", {"sinker": True})):
         found = checks(written(case, tmp_path / path, **options))
         assert {name for name, check in found.items() if check.errorStyle == "warning"} == {
             "mass in air",
             "mass in liquid",
+            "crucible mass",
+            "crucible with specimen",
+            "crucible with residue",
         }
         assert {check.errorStyle for check in found.values()} == {"warning", "stop"}
         asked = says("bench: a warning where a sinker may make", found["mass in liquid"].error)
