@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from operator import itemgetter
 from typing import Any, NamedTuple
 
-from laminate.show.blocks import Block, Heading, columned
+from laminate.show.blocks import Block, Grid, Heading, columned
 from laminate.show.fields import FIGURE, KEY, STEP, TEXT, UNIT, rows, table
-from laminate.show.numbers import fixed, spread_text, unit_of
+from laminate.show.numbers import spread, spread_text, unit_of
 from laminate.values.input_key import Name, in_words
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.uncertainty import ROUNDING
@@ -59,14 +60,20 @@ def budget(contributions: Mapping[Name, float], key: str, units: str, zone: str 
     zone: is named, where there are several.
     """
     unit = unit_of(key, units)
-    listed = [share for share in shares(contributions) if share.percent >= WORTH_SAYING]
-    columns: dict[str, Callable[[Share], str]] = {
-        "input": lambda share: share.words,
-        "standard ±": lambda share: spread_text(share.size, unit),
-        "share": lambda share: f"{fixed(share.percent, 1)} %",
-        "total if halved": lambda share: spread_text(share.if_halved, unit),
-    }
+    grid = budget_grid(BUDGET.make(contributions, unit))
     whole = f"standard, {spread_text(math.hypot(*contributions.values()), unit)} in all"
     what = ATTRIBUTES[key].words + (f" of zone {zone}" if zone else "")
     heading = Heading(f"Where the ± of the {what} comes from ({whole})", detail=True)
-    return [heading, columned(listed, columns, 1, 2, 3)] if listed else []
+    return [heading, grid] if grid.rows else []
+
+
+def budget_grid(lines: Iterable[Mapping[str, Any]], caption: str = "") -> Grid:
+    """The parts of a standard uncertainty that are worth saying, as an answer has them, a row each."""
+    columns: dict[str, Callable[[Mapping[str, Any]], str]] = {
+        "input": itemgetter("input"),
+        "standard ±": lambda line: spread(line["standard_uncertainty"], line["unit"]),
+        "share": lambda line: f"{line['share']:.1f} %",
+        "total if halved": lambda line: spread(line["if_halved"], line["unit"]),
+    }
+    listed = [line for line in lines if line["share"] >= WORTH_SAYING]
+    return columned(listed, columns, 1, 2, 3, caption=caption)

@@ -147,7 +147,7 @@ _CORE = {
     **_IN_PRESS,
     "held": TEXT,
     "material": maybe(TEXT),
-    **within("governing", _ZONE),
+    **within("governing", **_ZONE),
     "mean_temperature": quantity(DEG_C),
     "mean_temperature_by_time": rows(table(time=_MINUTES(first), mean=quantity(DEG_C)(second)))("warming"),
     "highest_temperature": quantity(DEG_C),

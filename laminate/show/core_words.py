@@ -246,7 +246,7 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
             cells = [cell for at, p in pressures.items() for cell in _pressure(core, p, at, units)]
             rows.append((state.replace("_", " "), *cells))
     if core.limits["at_gel"] is not None:
-        gel, top = (DASH if p is None else size(p, units, MPA, bare=True) for p in core.limits.values())
+        gel, top = (size(limit, units, MPA, bare=True) for limit in core.limits.values())
         rows.append(("clamp opens at", gel, "", top, ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))

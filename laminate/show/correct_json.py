@@ -45,14 +45,7 @@ from laminate.values.quantities import CM3, MM, MPA, PERCENT, Unit
 
 _COMPARED = table(
     batch=TEXT(first),
-    **within(
-        second,
-        {
-            "method": TEXT,
-            "coupons": COUNT,
-            **each(QUANTITY, "predicted", "achieved", "difference"),
-        },
-    ),
+    **within(second, method=TEXT, coupons=COUNT, **each(QUANTITY, "predicted", "achieved", "difference")),
 )
 _DIFFERENCE = table(
     "difference",
@@ -113,14 +106,12 @@ _ZONE = table(
     **_HEAD,
     **within(
         "centring",
-        {
-            "proposal": _PROPOSAL,
-            "centre": rows(of_attribute(_CENTRED))("aims"),
-            "both_cannot_be_centred": YES("cannot_both"),
-            "thickness_left_off": quantity(MM)(lambda centring: centring.apart and centring.apart[0]),
-            "between": maybe(_BETWEEN)(_between),
-            "counts": rows(table(plies=COUNT, verdict=TEXT, then=_THEN, outside=TEXTS)),
-        },
+        proposal=_PROPOSAL,
+        centre=rows(of_attribute(_CENTRED))("aims"),
+        both_cannot_be_centred=YES("cannot_both"),
+        thickness_left_off=quantity(MM)(lambda centring: centring.apart and centring.apart[0]),
+        between=maybe(_BETWEEN)(_between),
+        counts=rows(table(plies=COUNT, verdict=TEXT, then=_THEN, outside=TEXTS)),
     ),
     not_measured=TEXTS,
 )

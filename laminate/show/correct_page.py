@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.history.hinges import hold_back
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks, last_line, named
+from laminate.show.correct_words import blocks, named
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import size, typeset, unit_of, value_text, with_size
@@ -118,6 +118,6 @@ def correct_document(correction: Correction, units: str) -> Document:
         "Achieved against predicted",
         named(correction),
         lambda: blocks(correction, units),
-        [*blocks(correction, units, why=False), last_line(correction, units)],
+        blocks(correction, units, why=False),
         draw=lambda: correct_figures(correction, units),
     )

@@ -316,12 +316,6 @@ def _first_lines(correction: Correction, units: str) -> list[str]:
     return lines + [rubber_words.first_line(zone, units) for zone in correction.rubber]
 
 
-def last_line(correction: Correction, units: str) -> Sentence:
-    """The answers of every zone again, in few words, for the end of a screen."""
-    heads = [line.partition(". ")[0].rstrip(".") for line in _first_lines(correction, units)]
-    return Sentence(f"{'; '.join(heads)}.", strong=True)
-
-
 def _asides(correction: Correction, units: str, most: int | None) -> Iterator[str]:
     """The open doubts and the exclusions of the batches, the first so many of each."""
     asides = correction.asides
@@ -340,9 +334,9 @@ def named(correction: Correction) -> str:
 
 
 def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
-    """The whole answer; why: with the reasons, batch by batch, and what is assumed."""
-    coverage = correction.coverage
-    made: list[Block] = [Sentence(line, strong=True) for line in _first_lines(correction, units)]
+    """The answer; why: with the reasons, batch by batch, and what is assumed, else in few words twice."""
+    coverage, answers = correction.coverage, _first_lines(correction, units)
+    made: list[Block] = [Sentence(line, strong=True) for line in answers]
     made += sentences([*_asides(correction, units, None if why else MOST)])
     made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
     for pressed in correction.rubber:
@@ -370,4 +364,6 @@ def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Bloc
     elif not_measured:
         count = several(len(not_measured), "input")
         made += sentences([f"{count} without ±, causes and other counts: see --why."])
-    return [*made, Heading("Caution"), Sentence(AUTHORITY)]
+    heads = "; ".join(line.partition(". ")[0].rstrip(".") for line in answers)
+    again = [] if why else [Sentence(f"{heads}.", strong=True)]
+    return [*made, Heading("Caution"), Sentence(AUTHORITY), *again]

@@ -38,7 +38,7 @@ from laminate.values.said import in_units as said_in_units
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from laminate.curing.answers import Cycles, Event, Known, ZoneCycle
+    from laminate.curing.answers import Cycles, Event, ZoneCycle
 
 CAUTIONS = (
     "The press and its tool are hot and close with force: this answer replaces no interlock and no guard.",
@@ -141,7 +141,11 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
         times = several(zone_cycle.times_released, "time")
         lines.append(f"The press was released {times} before gel; its last closing counts.")
     readings = sorted(zone_cycle.readings.items())
-    lines += [_reading(name, value, units) for name, value in readings if name != "vapor margin"]
+    lines += [
+        f"{name.capitalize()}: {text(value.value, value.u, in_units(READING_UNITS[name], units))}."
+        for name, value in readings
+        if name != "vapor margin"
+    ]
     if zone_cycle.matters_most is not None:
         lines.append(f"{zone_cycle.matters_most.text}.")
     lines += [f"Mended: {words}." for words in zone_cycle.mended]
@@ -156,8 +160,3 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
         columns = [f"{name} reads {reads}" for name, reads in zone_cycle.columns]
         lines.append(f"Columns: {', '.join(columns)}.")
     return [*lines, *not_given(zone_cycle)]
-
-
-def _reading(name: str, value: Known, units: str) -> str:
-    unit = in_units(READING_UNITS[name], units)
-    return f"{name.capitalize()}: {text(value.value, value.u, unit)}."

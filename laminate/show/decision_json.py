@@ -94,19 +94,19 @@ _EXCLUSION = table(
     specimen=TEXT("name"),
     kind=TEXT("coupon.kind"),
     reason=TEXT("reason"),
-    **within("coupon", words_of_row("operator")),
+    **within("coupon", **words_of_row("operator")),
     matters=WORDS,
     approvals=rows(_APPROVAL),
 )
 _ACCEPTED = table(
-    specimen=WORDS(first), **within(second, each(TEXT, "code", "file", "place", "found", "reason"))
+    specimen=WORDS(first), **within(second, **each(TEXT, "code", "file", "place", "found", "reason"))
 )
 _READING = table(
     specimen=TEXT("coupon.specimen"),
     kind=TEXT("coupon.kind"),
     **each(TEXT, "column", "typed"),
     **each(WORDS, "unit", "instrument"),
-    **within("coupon", words_of_row("time", "operator")),
+    **within("coupon", **words_of_row("time", "operator")),
 )
 _CORRELATION = table(
     of=rows(ATTRIBUTE, minItems=2, maxItems=2),

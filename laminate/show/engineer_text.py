@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
+from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Heading, sentences
 from laminate.show.numbers import in_units, size, text, value_text, without_text
 from laminate.show.page_words import several
@@ -85,8 +86,7 @@ def assumed_exact(notes: Iterable[str], most: int | None = None) -> list[str]:
     if most is not None:
         exact.sort(key=lambda note: (note.value == 0.0, getattr(note.name, "table", "") != "core"))
     words = [f"{note.name} {note.written}" for note in exact]
-    names = ", ".join(words) if most is None else few(words, most)
-    return [f"Assumed exact, as no ± is stated: {names}."] if exact else []
+    return exact_sentence(words if most is None else filter(None, [few(words, most)]))
 
 
 def assumption_blocks(notes: Iterable[str], units: str) -> list[Block]:

@@ -77,7 +77,11 @@ def table(name: str = "", /, **fields: Field) -> Field:
         else:
             schema["properties"][key] = field.schema
             schema["required"] += [] if field.left_out else [key]
-    return Field(_defined(name, schema), make, members=members)
+    if name:
+        assert name not in _DEFINITIONS, name
+        _DEFINITIONS[name] = schema
+        schema = {"$ref": _REF + name}
+    return Field(schema, make, members=members)
 
 
 def _either(members: Mapping[str, Field], others: Mapping[str, Field]) -> dict[str, Field]:
@@ -88,14 +92,6 @@ def _either(members: Mapping[str, Field], others: Mapping[str, Field]) -> dict[s
         inner = _either(field.members, other.members)
         both[key] = replace(field, members=inner, unit=field.unit or other.unit)
     return both
-
-
-def _defined(name: str, schema: Schema) -> Schema:
-    if not name:
-        return schema
-    assert name not in _DEFINITIONS, name
-    _DEFINITIONS[name] = schema
-    return {"$ref": _REF + name}
 
 
 def grouped(**fields: Field) -> Field:
@@ -113,7 +109,7 @@ def any_of(is_first: Callable[[Any], bool], field: Field, other: Field) -> Field
     )
 
 
-def within(path: str | Callable[[Any], Any], fields: dict[str, Field]) -> dict[str, Field]:
+def within(path: str | Callable[[Any], Any], /, **fields: Field) -> dict[str, Field]:
     """The same fields, read from a part of the owner."""
     part = attrgetter(path) if isinstance(path, str) else path
 
@@ -172,10 +168,10 @@ def maybe(field: Field, unit: Unit | None = None) -> Field:
     )
 
 
-def by_name(field: Field, unit: Unit | None = None) -> Field:
+def by_name(field: Field) -> Field:
     """An object with names of people as its keys."""
     schema = {"type": "object", "additionalProperties": field.schema}
-    return Field(schema, lambda values, of: {k: field.make(v, unit or of) for k, v in values.items()})
+    return Field(schema, lambda values, unit: {k: field.make(v, unit) for k, v in values.items()})
 
 
 def by_attribute(field: Field) -> Field:
@@ -277,10 +273,9 @@ def quantity(unit: Unit) -> Field:
     return maybe(QUANTITY, unit)
 
 
-def of_attribute(field: Field, attribute: str = "attribute") -> Field:
-    """A table about an attribute, in its unit; attribute: what has its key."""
-    key = attrgetter(attribute)
-    return replace(field, make=lambda row, _: field.make(row, ATTRIBUTES[key(row)].unit))
+def of_attribute(field: Field) -> Field:
+    """A table about an attribute, in its unit."""
+    return replace(field, make=lambda row, _: field.make(row, ATTRIBUTES[row.attribute].unit))
 
 
 def boxed(field: Field) -> Field:

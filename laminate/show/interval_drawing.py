@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,21 +44,6 @@ class Group:
     def limits(self) -> list[float]:
         """The limits there are."""
         return [limit for limit in (self.low, self.high) if limit is not None]
-
-
-def groups_of(characteristic: Mapping[str, Any]) -> list[Group]:
-    """What is drawn of a characteristic of `report`'s JSON: the individuals, then the average."""
-    groups, named = [], {characteristic["name"]: "reading"}
-    for which in ("individual", "average"):
-        held, limits = characteristic["result"][which], characteristic["limits"][which]
-        if held is None or limits is None:
-            continue
-        rows = tuple(
-            Row(named.get(r["name"], r["name"]), r["value"], r["expanded_uncertainty"], r["guard_band"])
-            for r in held["readings"]
-        )
-        groups.append(Group(rows, limits["min"], limits["max"], which == "average"))
-    return groups
 
 
 def drawing(groups: Sequence[Group], unit: str) -> str:
@@ -111,8 +96,10 @@ def _group(axes: Any, group: Group, y: float, pitch: float, named: bool) -> floa
     _guard_bands(axes, group, places, pitch)
     _values(axes, group, places, named)
     if named:
+        across = axes.get_yaxis_transform()
         for row, place in zip(group.rows, places, strict=True):
-            _row_name(axes, row.name, place)
+            name = row.name if len(row.name) <= LONGEST else f"…{row.name[1 - LONGEST :]}"
+            axes.text(-0.03, place, name, transform=across, ha="right", va="center", fontsize=SIZE, color=INK)
     style = (0, (4, 2)) if group.average else "solid"
     for limit in group.limits:
         axes.plot([limit, limit], [top - 0.03, bottom], color=INK, linewidth=1.3, linestyle=style)
@@ -158,9 +145,3 @@ def _values(axes: Any, group: Group, places: Sequence[float], named: bool) -> No
     marker, size = ("D", 5.0) if group.average else ("o", 4.5 if named else 2.5)
     values = [row.value for row in group.rows]
     axes.plot(values, places, color=INK, marker=marker, markersize=size, linestyle="none")
-
-
-def _row_name(axes: Any, name: str, y: float) -> None:
-    short = name if len(name) <= LONGEST else f"…{name[1 - LONGEST :]}"
-    place = axes.get_yaxis_transform()
-    axes.text(-0.03, y, short, transform=place, ha="right", va="center", fontsize=SIZE, color=INK)

@@ -152,14 +152,14 @@ SPECIMEN = table(
     specimen=TEXT("specimen.name"),
     file=TEXT("specimen.coupon.file"),
     zone=WORDS("specimen.zone"),
-    **within("specimen.coupon", words_of_row("position", "lot")),
+    **within("specimen.coupon", **words_of_row("position", "lot")),
     plies=COUNTED("specimen.recipe.plies"),
     methods=TEXTS("specimen.methods"),
-    **within("specimen.coupon", words_of_row("operator", "time", "remark", "excluded", "replaces")),
+    **within("specimen.coupon", **words_of_row("operator", "time", "remark", "excluded", "replaces")),
     replaced_by=WORDS("specimen.replaced_by"),
     prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
     attributes=spread(by_attribute(MEASURED))("best"),
-    other_methods=rows(in_its_unit(table(attribute=ATTRIBUTE(first), **within(second, _MEASURED))))(
+    other_methods=rows(in_its_unit(table(attribute=ATTRIBUTE(first), **within(second, **_MEASURED))))(
         lambda row: [((key, other), ATTRIBUTES[key].unit) for key, other in row.others]
     ),
     agreement=rows(of_attribute(_AGREEMENT))("specimen.agreement"),
@@ -265,7 +265,7 @@ def _every(measurement: Measurement, specimens: Iterable[Specimen]) -> list[Meas
     ]
 
 
-_WHOLE = within(lambda m: (m, m.whole), _ZONE)
+_WHOLE = within(lambda m: (m, m.whole), **_ZONE)
 MEASUREMENT = {
     "specimens": rows(SPECIMEN)(lambda m: _every(m, m.specimens)),
     "prepreg": rows(SPECIMEN)(lambda m: _every(m, m.prepregs)),

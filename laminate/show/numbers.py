@@ -191,12 +191,14 @@ PLACES = {"mm": 3, "in": 4, "%": 1, "MPa": 1} | dict.fromkeys(("degC", "degF", "
 
 
 def size(
-    value: float, units: str, unit: Unit = MM, spread: float | None = None, *, bare: bool = False
+    value: float | None, units: str, unit: Unit = MM, spread: float | None = None, *, bare: bool = False
 ) -> str:
     """A length [m], or another quantity [SI], without ± of its own: to the micrometer or a tenth of a mil.
 
-    bare: without its unit.
+    bare: without its unit; a dash where there is none.
     """
+    if value is None:
+        return DASH
     shown_unit = in_units(unit, units)
     end = "" if bare else shown_unit.text
     if spread:
@@ -216,12 +218,11 @@ def body(lengths: Sequence[float], units: str) -> str:
     return f"{' × '.join(numbers)} {in_units(MM, units).text}"
 
 
-def change(value: float, units: str, unit: Unit = MM) -> str:
+def change(value: float, units: str) -> str:
     """A difference of lengths [m] with its sign."""
-    shown_unit = in_units(unit, units)
-    number = shown_difference(value, shown_unit)
-    places = {"mm": 3, "in": 4, "%": 1}.get(shown_unit.text, 1)
-    return f"{'+' if number > 0 else ''}{fixed(number, places)} {shown_unit.text}".rstrip()
+    unit = in_units(MM, units)
+    number = shown_difference(value, unit)
+    return f"{'+' if number > 0 else ''}{fixed(number, PLACES[unit.text])} {unit.text}"
 
 
 def chance(share: float, places: int = 1) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -81,8 +80,3 @@ def plain(text: str) -> str:
 def capital(text: str) -> str:
     """The same with a capital at its beginning."""
     return f"{text[:1].upper()}{text[1:]}"
-
-
-def largest(values: Sequence[float | None]) -> float | None:
-    """The largest of the numbers there are."""
-    return max((value for value in values if value is not None and math.isfinite(value)), default=None)

@@ -71,8 +71,9 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if zone.grade == "risky":
         only = " with what is stated" if zone.missing else ""
         why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
-        part = f"{_what(row, units)}. {_weak(row)}".rstrip()
-        return f"best is {count}, but risky ({share}{only})", f": {part}{why}"
+        small = small_chances(row, 0.99)  # what opens the tool first
+        weak = f" Chance {small}." if small else ""
+        return f"best is {count}, but risky ({share}{only})", f": {_what(row, units)}.{weak}{why}"
     chance_text = f" ({share})" if share else ""
     why = (row.verdict in USABLE and missed_limits(row, units)) or row.verdict
     near = f"Nearest is {count}{chance_text}: {why}"
@@ -87,12 +88,6 @@ def _what(row: PressedRow, units: str) -> str:
     if row.pressure_at_worst is not None:
         words += f", {size(row.pressure_at_worst.value, units, MPA)} at worst (above ambient)"
     return words
-
-
-def _weak(row: PressedRow) -> str:
-    """Which part of the chance is small: what opens the tool first."""
-    small = small_chances(row, 0.99)
-    return f"Chance {small}." if small else ""
 
 
 def forced_words(cores: Sequence[VolumeWindow], units: str) -> str:

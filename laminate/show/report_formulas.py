@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from laminate.show.blocks import Grid
-from laminate.show.report_tables import STATED, listing
+from laminate.show.report_tables import listing
 
 LOSSES = ("digestion", "ignition", "loss of matrix")
 COLUMNS = {
@@ -63,8 +63,3 @@ def _holds(answer: Mapping[str, Any]) -> set[str]:
         **{fact: column in read for fact, column in COLUMNS.items()},
     }
     return methods | {fact for fact, holds in facts.items() if holds}
-
-
-def measuring(answer: Mapping[str, Any]) -> list[Grid]:
-    """With what was measured: every input that is neither a reading nor a material value."""
-    return listing("Instruments, liquid and blanks as stated", answer["measuring"], STATED)

@@ -147,13 +147,11 @@ _LIMITS = maybe(
 _READING = table(
     **within(
         first,
-        {
-            "name": TEXT,
-            **MEASURE,
-            "expanded_uncertainty": STEP("expanded"),
-            "coverage_factor": FIGURE,
-            "effective_degrees_of_freedom": FINITE("dof"),
-        },
+        name=TEXT,
+        **MEASURE,
+        expanded_uncertainty=STEP("expanded"),
+        coverage_factor=FIGURE,
+        effective_degrees_of_freedom=FINITE("dof"),
     ),
     guard_band=STEP(lambda row: row[2].guard * row[0].expanded),
     decision=_DECIDED(second),
@@ -178,13 +176,11 @@ _CHARACTERISTIC = {
     "result": grouped(
         **within(
             _mean,
-            {
-                "value": MAYBE_VALUE(first),
-                "unit": UNIT,
-                "standard_uncertainty": MAYBE_STEP(second),
-                "expanded_uncertainty": MAYBE_STEP(third),
-                "n": COUNT(itemgetter(3)),
-            },
+            value=MAYBE_VALUE(first),
+            unit=UNIT,
+            standard_uncertainty=MAYBE_STEP(second),
+            expanded_uncertainty=MAYBE_STEP(third),
+            n=COUNT(itemgetter(3)),
         ),
         individual=_HELD,
         average=_HELD,
@@ -197,10 +193,10 @@ _CHARACTERISTIC = {
     "prior": TEXT(lambda _: PRIOR),
     "to_decide": rows(_WAY)("ways"),
 }
-_PROCESS = table("process_reading", **within(first, _CHARACTERISTIC), source=WORDS(second))
+_PROCESS = table("process_reading", **within(first, **_CHARACTERISTIC), source=WORDS(second))
 _INSTRUMENT = table(
     name=TEXT,
-    **within("stated", {**each(WORDS, "identity", "certificate"), "calibrated": DATE, "due": DATE}),
+    **within("stated", **each(WORDS, "identity", "certificate"), calibrated=DATE, due=DATE),
     state=TEXT,
     undecided_because=WORDS("reason"),
 )
@@ -214,17 +210,15 @@ _CORE = table(
 _BATCH = grouped(
     **within(
         "case",
-        {
-            "id": TEXT("batch.batch.id"),
-            "part_number": TEXT("part.part.number"),
-            "part_issue": TEXT("part.part.issue"),
-            "part_name": TEXT("part.part.name"),
-            **within("batch.batch", {"molded": DATE, "quantity": COUNTED, **each(WORDS, "serials", "press")}),
-            "retain_until": DATE("batch.batch.retain_until"),
-            "laboratory": WORDS("batch.laboratory.name"),
-            **within("batch.laboratory", {"procedure": WORDS, "measured": DATE}),
-            "lots": rows(table(prepreg=TEXT, number=TEXT, certificate=WORDS))("batch.lot"),
-        },
+        id=TEXT("batch.batch.id"),
+        part_number=TEXT("part.part.number"),
+        part_issue=TEXT("part.part.issue"),
+        part_name=TEXT("part.part.name"),
+        **within("batch.batch", molded=DATE, quantity=COUNTED, **each(WORDS, "serials", "press")),
+        retain_until=DATE("batch.batch.retain_until"),
+        laboratory=WORDS("batch.laboratory.name"),
+        **within("batch.laboratory", procedure=WORDS, measured=DATE),
+        lots=rows(table(prepreg=TEXT, number=TEXT, certificate=WORDS))("batch.lot"),
     ),
     cores=rows(_CORE)("judgement.cores"),
 )
@@ -237,7 +231,7 @@ DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
 _CONCESSION = table(**each(TEXT, "number", "authority"), characteristics=TEXTS, reason=TEXT)
 _USED = table(input=TEXT(first), key=KEY(second), stated=maybe(TEXT)(third), **{"from": TEXT(itemgetter(3))})
 REPORT = {
-    **within("judgement", {"answer": _DECIDED, "reasons": TEXTS, "remarks": TEXTS, "not_judged": TEXTS}),
+    **within("judgement", answer=_DECIDED, reasons=TEXTS, remarks=TEXTS, not_judged=TEXTS),
     **DECISION,
     "with_every_specimen": maybe(_EVERY)("judgement.with_every"),
     "batch": _BATCH,
@@ -271,7 +265,7 @@ REPORT = {
     "inputs": rows(table(file=TEXT(first), sha256=DIGEST(second)))(
         lambda report: [(name, sha256(data)) for name, data in report.files.items()]
     ),
-    **within("measurement", MEASUREMENT),
+    **within("measurement", **MEASUREMENT),
 }
 """The keys of the answer of `report`, which a record has too."""
 ANSWER = table(**REPORT)

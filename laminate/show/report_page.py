@@ -84,8 +84,7 @@ def _blocks(
     ]
     yield from _or(items([*lines, *report_tables.notes(answer)]), "None.")
     yield Heading("Instruments", True, "instruments")
-    instruments: list[Block] = [*report_tables.instruments(answer), *report_formulas.measuring(answer)]
-    yield from _or(instruments, "The batch file states none.")
+    yield from _or(report_tables.instruments(answer), "The batch file states none.")
     yield Heading("Materials, lots and cores", True, "materials")
     yield from report_tables.materials(answer)
     yield Heading("Cautions", place="cautions")

@@ -295,9 +295,12 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
 
 
 def instruments(answer: Mapping[str, Any]) -> list[Grid]:
-    """Instruments with their due dates on the day of measuring."""
+    """Instruments with their due dates on the day of measuring, and what else is stated of measuring."""
     columns = {"instrument": "name", **{key: key for key in ("identity", "certificate", "calibrated", "due")}}
-    return listing("Instruments", answer["instruments"], {**columns, "on the day of measuring": "state"})
+    return [
+        *listing("Instruments", answer["instruments"], {**columns, "on the day of measuring": "state"}),
+        *listing("Instruments, liquid and blanks as stated", answer["measuring"], STATED),
+    ]
 
 
 STATED = {"input": "input", "value": "stated", "from": "from"}

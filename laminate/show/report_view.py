@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
 from laminate.show.blocks import Entry, Facts, Grid, Sentence, items
-from laminate.show.budget import WORTH_SAYING
+from laminate.show.budget import budget_grid
 from laminate.show.chart import Figure
-from laminate.show.interval_drawing import drawing, groups_of
+from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import bounds, interval, spread, typeset
-from laminate.show.page_words import chance, factors, largest, several, title
+from laminate.show.page_words import chance, factors, several, title
 from laminate.show.report_summary import CONFORMS, every, not_inside, rule_words
 from laminate.show.report_tables import listing, said
 from laminate.values.said import Said, joined
@@ -27,7 +27,7 @@ def held_to(row: Mapping[str, Any]) -> Iterator[tuple[str, Mapping[str, Any], Ma
 def result_words(row: Mapping[str, Any], held: Mapping[str, Any]) -> Said:
     """The average, or the individuals from least to greatest with the largest ±."""
     readings = held["readings"]
-    widest = largest([reading["expanded_uncertainty"] for reading in readings])
+    widest = max(reading["expanded_uncertainty"] for reading in readings)
     return interval([reading["value"] for reading in readings], widest, row["limits"]["unit"], key_of(row))
 
 
@@ -82,7 +82,11 @@ def _facts(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 def _figure(row: Mapping[str, Any]) -> Figure | None:
-    groups = groups_of(row)
+    groups = [
+        Group(tuple(_drawn(row, held["readings"])), limits["min"], limits["max"], words == "average")
+        for words, limits, held in held_to(row)
+        if held is not None
+    ]
     if not groups:
         return None
     limits, results = _lines(row)
@@ -90,6 +94,13 @@ def _figure(row: Mapping[str, Any]) -> Figure | None:
     count = f"{several(len(held['readings']), 'value')}; " if held and len(held["readings"]) > 1 else ""
     words = f"{count}results {results}, limits {limits}. Decision: {row['decision']}."
     return Figure(drawing(groups, typeset(row["limits"]["unit"])), title(row), words.replace("\n", "; "))
+
+
+def _drawn(row: Mapping[str, Any], readings: Iterable[Mapping[str, Any]]) -> Iterator[Row]:
+    """Each reading as it is drawn; one with no name of its own is called so."""
+    for reading in readings:
+        name = "reading" if reading["name"] == row["name"] else reading["name"]
+        yield Row(name, reading["value"], reading["expanded_uncertainty"], reading["guard_band"])
 
 
 def _readings(row: Mapping[str, Any]) -> list[Grid]:
@@ -117,17 +128,10 @@ def _budget(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
     lines = zone["budget"].get(row["name"], []) if zone else []
     if zone is None or not lines:
         return []
-    columns: dict[str, Any] = {
-        "input": "input",
-        "standard ±": lambda line: spread(line["standard_uncertainty"], line["unit"]),
-        "share": lambda line: f"{line['share']:.1f} %",
-        "total if halved": lambda line: spread(line["if_halved"], line["unit"]),
-    }
     whole = zone["average"][row["name"]]["standard_uncertainty"]
     of_all = [", ", spread(whole, row["limits"]["unit"]), " in all"] if whole is not None else []
     caption = Said("Where the standard uncertainty of the average comes from", *of_all)
-    shown = [line for line in lines if line["share"] >= WORTH_SAYING]
-    return [replace(grid, narrow=True) for grid in listing(caption, shown, columns, 1, 2, 3)]
+    return [replace(budget_grid(lines, caption), narrow=True)]
 
 
 def facts(answer: Mapping[str, Any]) -> Facts:

@@ -98,15 +98,11 @@ def _amount(what: str, value: float, units: str) -> str:
     return size(value, units, unit, 0.001 * value if unit is G_M2 else None)
 
 
-def _plain(value: float | None, units: str, unit: Unit) -> str:
-    return "–" if value is None else size(value, units, unit, bare=True)
-
-
 def _pressure(at: At, key: str, units: str) -> str:
     value = getattr(at, key)
     ends = set() if value is None else {getattr(end, key) for end in at.over or ()}
-    between = "–".join(_plain(end, units, MPA) for end in sorted(ends))
-    return _plain(value, units, MPA) + (f" ({between})" if len(ends) > 1 else "")
+    between = "–".join(size(end, units, MPA, bare=True) for end in sorted(ends))
+    return size(value, units, MPA, bare=True) + (f" ({between})" if len(ends) > 1 else "")
 
 
 def change_words(proposal: Proposal, units: str) -> str:
@@ -124,8 +120,8 @@ def _grid(zone: RubberCorrection, units: str) -> Grid:
     rows += [(change_words(p, units), p.after, p.refused or "yes") for p in zone.proposals]
     columns: dict[str, Callable[[tuple[str, At, str]], str]] = {
         "change": lambda row: row[0],
-        f"[{mm}]": lambda row: _plain(row[1].thickness, units, MM),
-        "fiber [%]": lambda row: _plain(row[1].fiber_volume, units, PERCENT),
+        f"[{mm}]": lambda row: size(row[1].thickness, units, MM, bare=True),
+        "fiber [%]": lambda row: size(row[1].fiber_volume, units, PERCENT, bare=True),
         f"gel [{mpa}]": lambda row: _pressure(row[1], "gel", units),
         f"worst [{mpa}]": lambda row: _pressure(row[1], "worst", units),
         "answer": lambda row: row[2],
@@ -152,8 +148,8 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
 
 def core_alone_words(core: CoreAlone, units: str) -> str:
     """Core sizes that press what came out, the tool holding: pressure, not thickness."""
-    gel = [_plain(pressure.gel, units, MPA) for pressure in (core.least, core.most)]
-    worst = [_plain(pressure.worst, units, MPA) for pressure in (core.least, core.most)]
+    gel = [size(pressure.gel, units, MPA, bare=True) for pressure in (core.least, core.most)]
+    worst = [size(pressure.worst, units, MPA, bare=True) for pressure in (core.least, core.most)]
     mpa = in_units(MPA, units).text
     what, now, low, high = sizes_of(core.width, (core.now, *core.volume), units)
     return (

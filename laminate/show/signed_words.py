@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.blocks import Block, Grid, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Sentence, changed, items, sentences
 from laminate.show.document import Document
 from laminate.show.numbers import fixed, with_size
 from laminate.show.page_words import chance, plain
@@ -32,31 +32,26 @@ _LEADING = ("what", "say", "specimen", "key")
 RELEASE = "Release stays with the governing specification, local codes and authorized staff."
 
 
-def items(*lines: str) -> list[Block]:
-    """A list of lines, without characters that would drive a terminal."""
-    return [Sentence(plain(line), item=True) for line in lines]
-
-
 def signed_document(done: Signed) -> Document:
     """What was signed, and what the record says."""
-    blocks = (
-        Sentence(
-            plain(f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."),
-            strong=True,
-        ),
-        *items(
-            f"record SHA-256: {done.record}",
-            f"key: {done.key}",
-            f"statement: {done.statement}",
-            f"signature: {done.signature}",
-            f"the record's answer: {done.answer}",
-            *beside_lines(done.beside),
-            *([f"under {done.concession}"] if done.concession else ()),
-        ),
-        *sentences([plain(f"Note: {note}.") for note in done.notes]),
-        *sentences([RELEASE] if done.role == "released" else []),
-    )
-    return Document("Signed record", "", lambda: blocks, blocks)
+    signed = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
+    lines = [
+        f"record SHA-256: {done.record}",
+        f"key: {done.key}",
+        f"statement: {done.statement}",
+        f"signature: {done.signature}",
+        f"the record's answer: {done.answer}",
+        *beside_lines(done.beside),
+        *([f"under {done.concession}"] if done.concession else ()),
+    ]
+    notes = [*(f"Note: {note}." for note in done.notes), RELEASE if done.role == "released" else ""]
+    return _document("Signed record", [Sentence(signed, strong=True), *items(lines), *sentences(notes)])
+
+
+def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) -> Document:
+    """A document that a screen shows whole, without characters that would drive a terminal."""
+    whole, last = ([changed(block, plain) for block in some] for some in (blocks, again))
+    return Document(title, "", lambda: whole, [*whole, *last])
 
 
 def verified_document(verification: Verification, units: str = "metric") -> Document:
@@ -67,19 +62,17 @@ def verified_document(verification: Verification, units: str = "metric") -> Docu
     ]
     proven = "Proven" if verification.proven else "NOT PROVEN"
     who = "; ".join(by) or "no signature is proven"
-    first = Sentence(
-        plain(f"{proven}: {verification.record}, {answer or 'answer not read'}; {who}."), strong=True
-    )
-    blocks = [first, *items(*_of_record(verification))]
+    first = Sentence(f"{proven}: {verification.record}, {answer or 'answer not read'}; {who}.", strong=True)
+    blocks: list[Block] = [first, *items(_of_record(verification))]
     if verification.signatures:
         columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
         blocks.append(Grid(columns, tuple(map(_row, verification.signatures))))
     for signature in verification.signatures:
-        blocks += items(*(f"{signature.file}: {reason.words}" for reason in signature.reasons))
+        blocks += items(f"{signature.file}: {reason.words}" for reason in signature.reasons)
         if signature.goods is not None:
-            blocks += items(f"what becomes of the goods, says {signature.name}: {signature.goods}")
-    blocks += sentences([*(plain(f"Note: {note}.") for note in verification.notes), RELEASE])
-    return Document("Verified record", "", lambda: blocks, [*blocks, first])
+            blocks += items([f"what becomes of the goods, says {signature.name}: {signature.goods}"])
+    blocks += sentences([*(f"Note: {note}." for note in verification.notes), RELEASE])
+    return _document("Verified record", blocks, [first])
 
 
 def _of_record(verification: Verification) -> Iterator[str]:
@@ -133,4 +126,4 @@ def _said(row: Any) -> str:
 
 def _row(signature: Signature) -> tuple[str, ...]:
     cells = (signature.name, signature.role, signature.time, signature.key)
-    return (*(plain(text or "?") for text in cells), "proven" if signature.proven else "not proven")
+    return (*(text or "?" for text in cells), "proven" if signature.proven else "not proven")

@@ -8,18 +8,14 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from io import StringIO
 from itertools import zip_longest
-from typing import Literal, TextIO
+from typing import TextIO
 
 from laminate.show.blocks import Block, Facts, Grid, Heading, Sentence, flat
 from laminate.show.numbers import typeset
 
 WIDTH = 80
 """Columns of a screen, where nobody says how wide it is."""
-
-#: columns taken where there is no limit: rich wants a number
-_NO_LIMIT = 100_000
 
 #: characters before this one take one column each, if any
 _MAY_BE_WIDE = "\u0300"
@@ -53,15 +49,15 @@ def lines(
     columns: Sequence[str],
     rows: Iterable[Sequence[str]],
     *,
-    width: int | None = None,
+    width: int = WIDTH,
     right: Collection[int] = (),
 ) -> list[str]:
     """Lay out a table as lines of text.
 
-    columns: the headings; rows: one cell a column; width: columns of the screen, None for no limit (a row is
-    one line); right: which columns stand at the right, counted from 0. A long cell is folded between words,
-    never cut, and never inside a value with its ± and unit; where the columns do not fit beside each other
-    even so, the table goes on below with its first column again.
+    columns: the headings; rows: one cell a column; width: columns of the screen; right: which columns stand
+    at the right, counted from 0. A long cell is folded between words, never cut, and never inside a value
+    with its ± and unit; where the columns do not fit beside each other even so, the table goes on below with
+    its first column again.
 
     >>> for line in lines(["stack", "plies"], [["[0/45]2s", "8"], ["[90]", "12"]], right=[1]):
     ...     print(line)
@@ -70,22 +66,17 @@ def lines(
     [0/45]2s      8
     [90]         12
     """
-    if width is None:
-        return list(_whole([columns, *rows], right))
     cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
-    least = [max(map(_longest_word, column)) for column in zip(*cells, strict=True)]
+    words = [[word for cell in column for word in cell.split()] for column in zip(*cells, strict=True)]
+    least = [max(map(_columns, of_column), default=0) for of_column in words]
     laid_lines: list[str] = []
     for group in _groups(least, width):
         widths = _fitted(longest, least, group, width)
-        if any("\n" in cells[0][n] or not widths[n] == longest[n] > 0 for n in group):
-            below = _laid_out(cells, widths, group, right)
-        else:  # nothing is folded: rich, slow to start, is not needed
-            at_right = {place for place, n in enumerate(group) if n in right}
-            below = list(_whole([[row[n] for n in group] for row in cells], at_right))
-            below = [line.replace(_KEEP, " ") for line in below]
-        laid_lines += [*([""] if laid_lines else []), *below]
-    return laid_lines
+        folded_cells = [[_wrapped(row[n], widths[n]).split("\n") for n in group] for row in cells]
+        laid_lines += [""] if laid_lines else []
+        laid_lines += _laid_out(folded_cells, [(widths[n], n in right) for n in group])
+    return [line.replace(_KEEP, " ") for line in laid_lines]
 
 
 def _kept_together(text: str) -> str:
@@ -96,10 +87,6 @@ def _kept_together(text: str) -> str:
 
 def _longest_line(text: str) -> int:
     return max(map(_columns, text.split("\n")))
-
-
-def _longest_word(text: str) -> int:
-    return max(map(_columns, text.split()), default=0)
 
 
 def _groups(least: Sequence[int], width: int) -> list[list[int]]:
@@ -126,19 +113,20 @@ def _fitted(longest: Sequence[int], least: Sequence[int], group: Sequence[int], 
     return widths
 
 
-def _whole(cells: Sequence[Sequence[str]], right: Collection[int]) -> Iterator[str]:
-    """The lines of a table with no limit of width; a cell may have several lines."""
-    widths = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
-    for number, row in enumerate(cells):
-        for parts in zip_longest(*(cell.split("\n") for cell in row), fillvalue=""):
+def _laid_out(rows: Sequence[Sequence[list[str]]], columns: Sequence[tuple[int, bool]]) -> Iterator[str]:
+    """The lines of a table; rows: headings first, each cell as lines; columns: width, if at the right."""
+    high = max(map(len, rows[0]))
+    heading = [[""] * (high - len(cell)) + cell for cell in rows[0]]
+    for row in (heading, *rows[1:]):
+        for parts in zip_longest(*row, fillvalue=""):
             padded = []
-            for place, (part, width) in enumerate(zip(parts, widths, strict=True)):
-                part = part.rstrip() if place in right else part
+            for part, (width, at_right) in zip(parts, columns, strict=True):
+                part = part.rstrip() if at_right else part
                 blanks = " " * (width - _columns(part))
-                padded.append(blanks + part if place in right else part + blanks)
+                padded.append(blanks + part if at_right else part + blanks)
             yield (" " * _GAP).join(padded).rstrip()
-        if number == 0:
-            yield "─" * (sum(widths) + _GAP * (len(widths) - 1))
+        if row is heading:
+            yield "─" * (sum(width for width, _ in columns) + _GAP * (len(columns) - 1))
 
 
 def _columns(text: str) -> int:
@@ -150,23 +138,14 @@ def _columns(text: str) -> int:
     return cell_len(text)
 
 
-def _laid_out(
-    cells: Sequence[Sequence[str]], widths: Sequence[int], group: Sequence[int], right: Collection[int]
-) -> list[str]:
-    from rich import box
+def _wrapped(cell: str, width: int) -> str:
+    """A cell in lines of so many columns at most, folded between words where these fit."""
+    if _longest_line(cell) <= width:
+        return cell
     from rich.console import Console
-    from rich.table import Table
     from rich.text import Text
 
-    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
-    for place in group:
-        justify: Literal["left", "right"] = "right" if place in right else "left"
-        table.add_column(Text(cells[0][place]), justify=justify, overflow="fold", width=widths[place] or 1)
-    for row in cells[1:]:
-        table.add_row(*(Text(row[place]) for place in group))
-    page = StringIO()
-    Console(file=page, width=_NO_LIMIT, color_system=None, force_terminal=False).print(table)
-    return [line.rstrip().replace(_KEEP, " ") for line in page.getvalue().splitlines()]
+    return "\n".join(line.plain for line in Text(cell).wrap(Console(), width, overflow="fold"))
 
 
 def folded(text: str, width: int, indent: int = 0) -> list[str]:

@@ -139,31 +139,25 @@ _SERIES = table(
     text=TEXT(second),
     **within(
         first,
-        {
-            "part_number": TEXT("series.key.part"),
-            "name": TEXT("series.key.name"),
-            "zone": PLAIN("series.key.zone"),
-            "unit": TEXT("series.key.unit"),
-            "each_value_of": TEXT("series.key.each"),
-            "state": TEXT(lambda studied: studied.chart.state if studied.chart else TOO_FEW),
-            "limits": by_name(_LIMITS)("series.limits"),
-            "limits_since": WORDS("series.limits_since"),
-            "chart": maybe(_CHART)(lambda studied: studied if studied.chart else None),
-            "batches": rows(in_its_unit(_POINT))(
-                lambda studied: [(p, unit_named(studied.series.key.unit)) for p in studied.series.points]
-            ),
-            "changes": rows(
-                table(batch=TEXT(first), **within(second, {"what": TEXT, "text": TEXT("words")}))
-            )(
-                lambda studied: [
-                    (studied.series.points[mark.place].origin.batch, mark) for mark in studied.marks
-                ]
-            ),
-            "scatter": rows(_SCATTER),
-            "core_use": rows(_WEAR)("wear"),
-            "capability": rows(_CAPABLE),
-            "basis": rows(_BASIS),
-        },
+        part_number=TEXT("series.key.part"),
+        name=TEXT("series.key.name"),
+        zone=PLAIN("series.key.zone"),
+        unit=TEXT("series.key.unit"),
+        each_value_of=TEXT("series.key.each"),
+        state=TEXT(lambda studied: studied.chart.state if studied.chart else TOO_FEW),
+        limits=by_name(_LIMITS)("series.limits"),
+        limits_since=WORDS("series.limits_since"),
+        chart=maybe(_CHART)(lambda studied: studied if studied.chart else None),
+        batches=rows(in_its_unit(_POINT))(
+            lambda studied: [(p, unit_named(studied.series.key.unit)) for p in studied.series.points]
+        ),
+        changes=rows(table(batch=TEXT(first), **within(second, what=TEXT, text=TEXT("words"))))(
+            lambda studied: [(studied.series.points[mark.place].origin.batch, mark) for mark in studied.marks]
+        ),
+        scatter=rows(_SCATTER),
+        core_use=rows(_WEAR)("wear"),
+        capability=rows(_CAPABLE),
+        basis=rows(_BASIS),
     ),
 )
 

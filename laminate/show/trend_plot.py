@@ -34,8 +34,6 @@ def chart_svg(studied: Studied, scale: Scale, names: Sequence[str], what: str, w
 
     names: of the points; what: is shown on the axis, with its unit; widest: [inches].
     """
-    if studied.chart is None:
-        raise ValueError("a series without a chart has no picture")
     width = max(NARROWEST, min(widest, 0.24 * len(names) + 2.2))
     name, most = ("laminate", MOST_NAMES) if widest == WIDEST else ("narrow", MOST_NAMES // 2)
     return drawn(lambda axes: draw_chart(axes, studied, scale, names, what, most), name, size=(width, HIGH))

@@ -134,12 +134,6 @@ def _against(failing: int, undecided: int, of: str = "") -> str:
     return ", ".join(f"{count}{'' if at else of} {verb}" for at, (count, verb) in enumerate(parts))
 
 
-def conformity(trend: Trend) -> str:
-    """How many of the batches used do not conform or are undecided, '' where all conform."""
-    count = several(len(trend.used), "batch", "batches")
-    return _against(len(trend.failing), len(trend.undecided), f" of {count}")
-
-
 def _more(everything: Sequence[object], shown: int, words: str) -> str:
     """How many more there are than are shown, '' where there are none."""
     return words.format(len(everything) - shown) if len(everything) > shown else ""
@@ -377,8 +371,10 @@ def _at_aglance(trend: Trend, units: str) -> list[Block]:
 
 def lead(trend: Trend) -> str:
     """The answer of all: batches that do not conform; of the series what to look at, none, or too early."""
+    of = f" of {several(len(trend.used), 'batch', 'batches')}"
+    against = _against(len(trend.failing), len(trend.undecided), of)
     unused = "Not every record is used" if any(filed.reasons for filed in trend.records) else ""
-    return ". ".join(words for words in (conformity(trend), unused, _signals(trend)) if words)
+    return ". ".join(filter(None, (against, unused, _signals(trend))))
 
 
 def _signals(trend: Trend) -> str:
