@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from laminate.show.blocks import Block, Grid, Heading, columned
 from laminate.show.fields import FIGURE, KEY, STEP, TEXT, UNIT, rows, table
-from laminate.show.numbers import spread, spread_text, unit_of
+from laminate.show.numbers import fixed, spread, spread_text, unit_of
 from laminate.values.input_key import Name, in_words
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.uncertainty import ROUNDING
@@ -72,7 +72,7 @@ def budget_grid(lines: Iterable[Mapping[str, Any]], caption: str = "") -> Grid:
     columns: dict[str, Callable[[Mapping[str, Any]], str]] = {
         "input": itemgetter("input"),
         "standard ±": lambda line: spread(line["standard_uncertainty"], line["unit"]),
-        "share": lambda line: f"{line['share']:.1f} %",
+        "share": lambda line: f"{fixed(line['share'], 1)} %",
         "total if halved": lambda line: spread(line["if_halved"], line["unit"]),
     }
     listed = [line for line in lines if line["share"] >= WORTH_SAYING]

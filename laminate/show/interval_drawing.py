@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.show.chart import GRAY, INK, PALE, SIZE, styled, svg_of
+from laminate.show.chart import INK, PALE, SIZE, styled, svg_of
 
 WIDTH = 3.6
 """Width [in]; so drawn, its text is readable on a telephone."""
@@ -82,11 +82,10 @@ def span(groups: Sequence[Group]) -> tuple[float, float]:
 def _axis(axes: Any, unit: str) -> None:
     axes.set_yticks([])
     axes.spines[["left", "right", "top"]].set_visible(False)
-    axes.spines["bottom"].set_color(GRAY)
     axes.locator_params(axis="x", nbins=5)
     axes.ticklabel_format(axis="x", useOffset=False, style="plain")
-    axes.tick_params(axis="x", colors=INK, labelsize=SIZE, length=3)
-    axes.set_xlabel(unit, fontsize=SIZE, color=INK, labelpad=1)
+    axes.tick_params(axis="x", length=3)
+    axes.set_xlabel(unit, labelpad=1)
 
 
 def _group(axes: Any, group: Group, y: float, pitch: float, named: bool) -> float:

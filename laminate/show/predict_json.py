@@ -30,10 +30,11 @@ if TYPE_CHECKING:
 def _of_walls(prediction: Prediction) -> Estimate | None:
     if "mass" not in prediction.attributes:
         return None
-    return _estimate(prediction, "mass").times(prediction.walls)
+    return estimate(prediction, "mass").times(prediction.walls)
 
 
-def _estimate(prediction: Prediction, key: str) -> Estimate:
+def estimate(prediction: Prediction, key: str) -> Estimate:
+    """An attribute with its ± and its coverage factor."""
     u = prediction.standard_uncertainty(key)
     return Estimate(prediction.value(key), u, prediction.coverage_factor(key) if u else NORMAL)
 
@@ -50,7 +51,7 @@ PREDICTION = table(
     plies=COUNT,
     plies_from=TEXT(lambda prediction: prediction.why or None, left_out=True),
     attributes=spread(by_attribute(QUANTITY))(
-        lambda prediction: {key: _estimate(prediction, key) for key in prediction.attributes}
+        lambda prediction: {key: estimate(prediction, key) for key in prediction.attributes}
     ),
     mass_of_all_walls=in_unit(QUANTITY, ATTRIBUTES["mass"].unit)(_of_walls, left_out=True),
     budget=by_attribute(BUDGET)(

@@ -11,6 +11,7 @@ from laminate.show.budget import budget
 from laminate.show.document import Document
 from laminate.show.engineer_text import plies
 from laminate.show.page_words import capital
+from laminate.show.predict_json import estimate
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.said import in_units
@@ -66,12 +67,13 @@ def _cells(prediction: Prediction, units: str) -> dict[str, str]:
     """Each attribute in words with its value and ± at 95 %."""
     cells = {}
     for key in (*FIRST, *(key for key in prediction.attributes if key not in FIRST)):
-        u = prediction.standard_uncertainty(key)
-        spread = prediction.coverage_factor(key) * u if u else None
-        cells[ATTRIBUTES[key].words] = attribute_text(key, prediction.value(key), spread, units)
+        of = estimate(prediction, key)
+        cells[ATTRIBUTES[key].words] = attribute_text(key, of.value, of.expanded, units)
         if key == "mass" and prediction.walls > 1:
-            whole = prediction.walls * prediction.value(key), spread and prediction.walls * spread
-            cells[f"mass of all {prediction.walls} walls"] = attribute_text(key, *whole, units)
+            whole = of.times(prediction.walls)
+            cells[f"mass of all {prediction.walls} walls"] = attribute_text(
+                key, whole.value, whole.expanded, units
+            )
     return cells
 
 

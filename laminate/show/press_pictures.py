@@ -25,6 +25,7 @@ from laminate.show.chart import (
     plain_axes,
     ring,
 )
+from laminate.show.core_words import WHEN
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import column, in_units, size, typeset
 from laminate.values.quantities import DEG_C, MPA, PERCENT, Unit, shown
@@ -34,8 +35,7 @@ if TYPE_CHECKING:
 
     from laminate.press.curves import AlongBleed, AlongTemperature, CountAlongBleed, Moment
 
-MOMENTS = {"gel": ("g", "at gel"), "cure": ("c", "at cure"), "maximum": ("m", "at the maximum")}
-SHIFTS = {"g": (-15.0, 9.0), "c": (-17.0, -7.0), "m": (15.0, -11.0)}
+SHIFTS = {"gel": (-15.0, 9.0), "cure": (-17.0, -7.0), "maximum": (15.0, -11.0)}
 """Where the letter of a moment stands beside its point [points]."""
 ROOM_ABOVE, LEAST = 1.1, 0.02
 """Height of a picture over its highest pressure; a share of it that is seen above the axis."""
@@ -237,23 +237,24 @@ def draw_temperature(
             ha="right", va="top", fontsize=SIZE - 1.0, color=GRAY,
         )  # fmt: skip
     for moment in _drawn_moments(along):
-        letter, _ = MOMENTS[moment.name]
-        ring(axes, shown(moment.core, heat), shown(moment.pressure, press), letter, shift=SHIFTS[letter])
+        at_point = shown(moment.core, heat), shown(moment.pressure, press)
+        ring(axes, *at_point, moment.name[0], shift=SHIFTS[moment.name])
     degree = heat.text.replace("deg", "°")
     plain_axes(axes, f"temperature of core and tool [{degree}]", f"pressure above ambient [{press.text}]")
     key_below(axes, letters=_marks(along, units) if alone else ())
 
 
 def _marks(along: AlongTemperature, units: str) -> list[tuple[str, str]]:
-    """The letter of every moment, and what is there."""
-    marks = []
+    """The letter of every moment, its first, and what is there."""
     state = "the stated bleed" if along.expected is not None else "no bleed"
-    for moment in _drawn_moments(along):
-        letter, when = MOMENTS[moment.name]
-        of_core, of_tool = (size(t, units, DEG_C) for t in (moment.core, moment.tool))
-        pressure = f"{when}, with {state}: {size(moment.pressure, units, MPA)}"
-        marks.append((letter, f"{pressure}; core {of_core}, tool {of_tool}"))
-    return marks
+    return [
+        (
+            moment.name[0],
+            f"{WHEN[moment.name]}, with {state}: {size(moment.pressure, units, MPA)}; "
+            f"core {size(moment.core, units, DEG_C)}, tool {size(moment.tool, units, DEG_C)}",
+        )
+        for moment in _drawn_moments(along)
+    ]
 
 
 def _drawn_moments(along: AlongTemperature) -> list[Moment]:

@@ -109,8 +109,8 @@ def _cores(axes: Axes, section: Section, sides: Point, ends: Point, mm: float, t
             thick = web.thickness * mm
             shape = _rounded(x, low, thick, high - low)
             _area(axes, shape, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=3)
-            at, ring_at = (x + 0.5 * thick, high), (x + 0.5 * thick, 0.5 * (low + high) + 0.3 * (high - low))
-            _lead(axes, named[web.zone], ring_at, at, beside=0.5 * tool)
+            middle, y = x + 0.5 * thick, 0.5 * (low + high) + 0.3 * (high - low)
+            _lead(axes, named[web.zone], (middle + 0.5 * tool, y), (middle, y))
             x += thick
 
 
@@ -190,11 +190,10 @@ def _scale(axes: Axes, wide: float, tool: float, unit: str) -> None:
     )  # fmt: skip
 
 
-def _lead(axes: Axes, letter: str, at: Point, to: Point, *, beside: float = 0.0) -> None:
+def _lead(axes: Axes, letter: str, at: Point, to: Point) -> None:
     """A ring with a thin line to what it names."""
-    x = at[0] + beside
-    axes.plot([x, to[0]], [at[1], to[1] if not beside else at[1]], color=INK, linewidth=0.8, zorder=5)
-    ring(axes, x, at[1], letter)
+    axes.plot(*zip(at, to, strict=True), color=INK, linewidth=0.8, zorder=5)
+    ring(axes, *at, letter)
 
 
 def _rounded(x: float, y: float, wide: float, tall: float, radius: float = 0.0) -> list[Point]:
