@@ -174,4 +174,3 @@ ANSWER = table(
     draws=COUNT,
     seed=COUNT,
 )
-core_json = ANSWER.json

@@ -107,4 +107,3 @@ ANSWER = table(
     seed=COUNT,
     vapor=TEXT(lambda _: VAPOR_BY),
 )
-cycles_json = ANSWER.json

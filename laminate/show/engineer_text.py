@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Heading, sentences
-from laminate.show.numbers import in_units, size, text, value_text, without_text
+from laminate.show.numbers import DASH, in_units, size, text, value_text, without_text
 from laminate.show.page_words import several
 from laminate.values.quantities import CM3, Unit
 from laminate.values.said import NoSpread
@@ -20,9 +20,12 @@ if TYPE_CHECKING:
 AT_95 = "± at 95 %"
 
 
-def with_spread(estimate: Estimate, unit: Unit, units: str) -> str:
-    """Value ± expanded uncertainty at 95 % with its unit."""
-    return text(estimate.value, estimate.expanded, in_units(unit, units))
+def with_spread(estimate: Estimate | None, unit: Unit, units: str, *, bare: bool = False) -> str:
+    """Value ± expanded uncertainty at 95 % with its unit, a dash without it; bare: without the unit."""
+    if estimate is None:
+        return DASH
+    shown = in_units(unit, units)
+    return text(estimate.value, estimate.expanded, without_text(shown) if bare else shown)
 
 
 def alone(estimate: Estimate, unit: Unit, units: str) -> str:
@@ -38,7 +41,7 @@ def volume(value: float, units: str) -> str:
 def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
     bare_unit = without_text(in_units(unit, units))
-    return "–" if estimate is None else value_text(estimate.value, estimate.expanded, bare_unit)
+    return DASH if estimate is None else value_text(estimate.value, estimate.expanded, bare_unit)
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:

@@ -218,4 +218,3 @@ ANSWER = table(
     draws=COUNT,
     seed=COUNT,
 )
-fill_json = ANSWER.json

@@ -24,7 +24,7 @@ from laminate.show.engineer_text import (
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
-from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text, without_text
+from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text
 from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 from laminate.values.said import in_units as said_in_units
@@ -222,9 +222,7 @@ def _reasons(zone: ZoneFill, units: str) -> list[Block]:
         blocks.append(Sentence(f"If the gap holds from gel to cold, the part is {part}."))
     sides = [
         f"{size(side['hot_gap'], units)} with {size(side['fiber_volume'], units, PERCENT)}"
-        for row in zone.rows
-        if row is zone.against
-        for side in row.sides or ()
+        for side in zone.against.sides or ()
     ]
     if sides:
         off = "The core lies off center: hot gap and fiber volume of the sides are"
@@ -281,17 +279,15 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
         "plies": lambda zone: str(zone.plies),
         "walls": lambda zone: str(zone.walls),
         "area": lambda zone: DASH if zone.area is None else zone.area.text,
-        f"one wall [{gram}]": lambda zone: _mass(zone.mass, units),
-        f"all walls [{gram}]": lambda zone: _mass(zone.mass_of_all_walls, units),
+        f"one wall [{gram}]": lambda zone: with_spread(zone.mass, GRAM, units, bare=True),
+        f"all walls [{gram}]": lambda zone: with_spread(zone.mass_of_all_walls, GRAM, units, bare=True),
     }
     grid = columned(charge.zones, columns, 1, 2, 4, 5)
-    grid = replace(grid, rows=(*grid.rows, ("sum", "", "", "", "", _mass(charge.mass, units))))
+    grid = replace(
+        grid, rows=(*grid.rows, ("sum", "", "", "", "", with_spread(charge.mass, GRAM, units, bare=True)))
+    )
     not_given = f"Not given: {listed(charge.left_out)}." if charge.left_out else ""
     return [Heading("Charge as laid up, with these counts"), grid, *sentences([not_given])]
-
-
-def _mass(estimate: Estimate | None, units: str) -> str:
-    return DASH if estimate is None else with_spread(estimate, without_text(in_units(GRAM, units)), units)
 
 
 def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
@@ -327,11 +323,9 @@ def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     until = f"until the gap is shut it presses with {size(left, units, MPA)}"
     if limit is None:
         return f"Limit the clamp force to what the tool holds: {until}; no pressure_limit is stated."
-    return (
-        ""
-        if left <= limit
-        else f"Limit the clamp force: {until}; the tool is built for {size(limit, units, MPA)}."
-    )
+    if left <= limit:
+        return ""
+    return f"Limit the clamp force: {until}; the tool is built for {size(limit, units, MPA)}."
 
 
 def kind_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

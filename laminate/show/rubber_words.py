@@ -67,15 +67,12 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     if not zone.aims:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, bled, k), able = zone.aims[0], zone.able
-    name = ATTRIBUTES[aim.attribute].words
-    if abs(bled.value - aim.middle) <= k * bled.u and not aim.surely_holds(bled.value, k * bled.u):
-        is_now = text(bled.value, k * bled.u, unit_of(aim.attribute, units))
-        return (
-            f"{start}no change proposed: {name} {is_now} may lie outside its limits; measure better. {state}"
-        )
-    if abs(bled.value - aim.middle) <= k * bled.u:
+    name, unit, half = ATTRIBUTES[aim.attribute].words, unit_of(aim.attribute, units), k * bled.u
+    if abs(bled.value - aim.middle) <= half and aim.surely_holds(bled.value, half):
         return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
-    unit = unit_of(aim.attribute, units)
+    if abs(bled.value - aim.middle) <= half:
+        may = f"{name} {text(bled.value, half, unit)} may lie outside its limits"
+        return f"{start}no change proposed: {may}; measure better. {state}"
     middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words}"
     if not able:
         return f"{start}no single change brings {name} to {middle}, and is not refused. {state}"

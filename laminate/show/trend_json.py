@@ -176,4 +176,3 @@ ANSWER = table(
     not_looked_at=TEXTS("aside"),
     series=rows(_SERIES)(lambda trend: list(zip(trend.studied, answers(trend), strict=True))),
 )
-trend_json = ANSWER.json

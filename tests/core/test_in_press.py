@@ -13,8 +13,8 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressing import core
+from laminate.show import core_json
 from laminate.show.blocks import Heading, Sentence
-from laminate.show.core_json import core_json
 from laminate.show.core_words import core_blocks
 from tests.messages.wording import says
 
@@ -111,7 +111,7 @@ def test_what_is_not_given_is_not_judged(edit, missing):
     press = found.cores[0]
     assert [*map(str, press.forces.state.left_out)] == [missing]
     assert (press.stays_shut, press.holds, press.opens) == (None, None, None)
-    said = core_json(found)["cores"][0]
+    said = core_json.ANSWER.json(found)["cores"][0]
     assert (said["tool_holds"], said["tool_opens"]) == (None, None)
 
 
@@ -122,7 +122,7 @@ def test_a_clamp_that_is_too_small_already_is_told_whatever_is_left_out():
 
     found = answer(edit, plies={"skin": 20})
     assert found.cores[0].stays_shut is False
-    assert core_json(found)["cores"][0]["tool_opens"] is True
+    assert core_json.ANSWER.json(found)["cores"][0]["tool_opens"] is True
     assert not found.good
 
 
@@ -132,7 +132,7 @@ def test_walls_hold_their_own_limit_and_the_clamp_its_own(limit, good):
     found = answer(lambda raw: raw["tool"].update(pressure_limit=limit), plies={"skin": 20})
     one = found.cores[0]
     assert (one.stays_shut, one.within_limit, found.good) == (True, good, good)
-    said = core_json(found)["cores"][0]
+    said = core_json.ANSWER.json(found)["cores"][0]
     assert (said["tool_opens"], said["tool_holds"], said["within_pressure_limit"]) == (False, good, good)
     assert one.opens > 0.1
 
@@ -146,7 +146,7 @@ def test_open_ends_are_not_judged_but_the_clamp_is_by_the_most_they_can_press(cl
     found = answer(edit, plies={"skin": 20})
     press = found.cores[0]
     assert (press.ask.room.open_ends, press.holds, press.opens, found.good) == (True, holds, None, holds)
-    assert core_json(found)["cores"][0]["tool_opens"] is not holds
+    assert core_json.ANSWER.json(found)["cores"][0]["tool_opens"] is not holds
     first = next(b.text for b in core_blocks(found, "metric") if hasattr(b, "text"))
     assert says("core: open ends are not judged but the clamp", first)
     filled = fill(found.part, "part.toml", zones=["skin"], plies={"skin": 20}, draws=2000).zones[0].best
@@ -169,7 +169,7 @@ def test_resin_pressure_is_absolute_beside_the_water_in_it():
 
     Second-hand: 198672.6 Pa by the IAPWS equation, 1.985 bar in the steam table of a textbook.
     """
-    found = core_json(answer(plies={"skin": 20}))["cores"][0]["vapor"]
+    found = core_json.ANSWER.json(answer(plies={"skin": 20}))["cores"][0]["vapor"]
     assert found["resin_pressure_absolute"]["value"] == pytest.approx(4.99, abs=0.01)
     assert found["water_vapor_pressure"]["value"] == pytest.approx(0.1987, abs=3e-4)
     assert found["needed_above_ambient"]["value"] == pytest.approx(0.3)
@@ -215,13 +215,13 @@ def test_a_core_that_presses_only_above_the_boil_of_water_is_told(evacuated, fir
         raw["tool"]["evacuated"] = evacuated
 
     found = answer(edit, plies={"skin": 20})
-    told = core_json(found)["cores"][0]["vapor_before_pressure"]
+    told = core_json.ANSWER.json(found)["cores"][0]["vapor_before_pressure"]
     assert (told is not None) is first
     if told is not None:
         assert told["presses_from"]["value"] > 99.6
         assert told["water_vapor_pressure"]["value"] > 0.101325
         assert told["pressures"] == "absolute"
-    assert core_json(answer(plies={"skin": 20}))["cores"][0]["vapor_before_pressure"] is None
+    assert core_json.ANSWER.json(answer(plies={"skin": 20}))["cores"][0]["vapor_before_pressure"] is None
 
 
 def test_an_evacuated_cavity_has_no_gas_where_nothing_presses():

@@ -3,7 +3,7 @@
 import pytest
 
 from laminate.press.pressing import core
-from laminate.show.core_json import core_json
+from laminate.show import core_json
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused
 from tests.messages.wording import says
@@ -56,7 +56,7 @@ def test_a_core_full_at_every_temperature_has_no_absurd_one(part):
     found = core(part(aluminium), draws=1000, plies={"skin": 21})
     assert says("core: a core full at every temperature", said(found))
     assert " -" not in said(found).split("\n")[0]
-    json = core_json(found)["cores"][0]["liquid_full_temperature"]
+    json = core_json.ANSWER.json(found)["cores"][0]["liquid_full_temperature"]
     assert json["value"] < 0.0  # the equation's answer stays for programs
 
 
@@ -86,7 +86,7 @@ def test_a_modulus_that_no_rubber_has_is_named(part, modulus):
         f"fore: a bulk modulus of {modulus} is not that of rubber: silicone rubber has about 0.6 to 1.2 GPa"
     )
     assert expected in said(found)
-    assert any(line.startswith(expected) for line in core_json(found)["cores"][0]["cautions"])
+    assert any(line.startswith(expected) for line in core_json.ANSWER.json(found)["cores"][0]["cautions"])
 
 
 def test_the_modulus_of_the_example_is_that_of_rubber(part):

@@ -334,9 +334,9 @@ NO_GEL = PART[PART.index("gel_time") : PART.index("gel_source")]
     ],
 )
 def test_everything_that_is_null_has_a_reason(tmp_path, press, batch, part):
-    from laminate.show.cycle_json import EVENTS, cycles_json
+    from laminate.show.cycle_json import ANSWER, EVENTS
 
-    zone = cycles_json(answers(tmp_path, press.csv(), batch, part, draws=300))["zones"][0]
+    zone = ANSWER.json(answers(tmp_path, press.csv(), batch, part, draws=300))["zones"][0]
     said = zone["not_known"]
     assert "cycle" not in said
     for path in nulls({key: zone[key] for key in zone if key not in ("cycle", "log", "events", "readings")}):

@@ -9,7 +9,7 @@ import pytest
 from laminate.press.filling import fill
 from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import Estimate
-from laminate.show.fill_json import fill_json
+from laminate.show import fill_json
 from laminate.show.fill_words import PRESSED, VERDICTS, fill_blocks, headline
 from laminate.show.pressed_words import advice
 from tests.messages.wording import begins, reads, says
@@ -110,7 +110,7 @@ def test_without_any_tolerance_a_chance_only_says_inside_or_outside(part):
         "outside",
         "outside",
     ]
-    notes = fill_json(answer)["zones"][0]["not_measured"]
+    notes = fill_json.ANSWER.json(answer)["zones"][0]["not_measured"]
     assert reads("fill: without any tolerance a chance only, 2", notes[0])
 
 
@@ -154,7 +154,7 @@ def test_a_prepreg_that_holds_more_fiber_than_it_packs_to_is_said_so(part):
         "ud150 holds 56.0 % fiber by volume before any resin bleeds, above 55.0 %, the packing limit of"
     )
     assert expected in "".join(advice(answer.zones[0], "metric"))
-    assert expected in fill_json(answer)["zones"][0]["why"]
+    assert expected in fill_json.ANSWER.json(answer)["zones"][0]["why"]
 
 
 def test_the_spread_on_screen_is_expanded_and_in_json_standard(zone, part):
@@ -164,7 +164,7 @@ def test_the_spread_on_screen_is_expanded_and_in_json_standard(zone, part):
     shown = float(re.search(r"± ([\d.]+) % fiber volume", "".join(headline(answer, "metric")))[1])
     assert shown == pytest.approx(196.0 * volume.u, rel=0.05)
     assert "(± at 95 %)" in "".join(headline(answer, "metric"))
-    rows = fill_json(fill(part(), zones=["web"], draws=2000, inverse=False))["zones"][0]["counts"]
+    rows = fill_json.ANSWER.json(fill(part(), zones=["web"], draws=2000, inverse=False))["zones"][0]["counts"]
     of_json = next(row for row in rows if row["plies"] == 20)["fiber_volume"]["standard_uncertainty"]
     assert of_json == pytest.approx(100.0 * volume.u, rel=1e-9)
 

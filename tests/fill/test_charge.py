@@ -11,8 +11,8 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.charge_list import charge_list
 from laminate.press.filling import fill
+from laminate.show import fill_json
 from laminate.show.engineer_page import fill_document
-from laminate.show.fill_json import fill_json
 from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
 from laminate.show.pages import page_of
@@ -89,7 +89,7 @@ def test_what_is_not_given_is_named_and_gives_no_sum():
 
 def test_screen_page_and_json_say_the_same():
     answer = fill(part(), "part.toml", draws=1000, inverse=False)
-    told = fill_json(answer)["charge"]
+    told = fill_json.ANSWER.json(answer)["charge"]
     assert [(z["zone"], z["plies"], z["walls"], z["area"]["value"]) for z in told["zones"]] == [
         ("web", 20, 1, 0.031), ("skin", 20, 2, 0.036),
     ]  # fmt: skip

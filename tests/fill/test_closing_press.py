@@ -8,7 +8,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
-from laminate.show.fill_json import fill_json
+from laminate.show import fill_json
 from laminate.show.fill_words import fill_blocks
 from tests.messages.wording import says
 
@@ -75,7 +75,7 @@ def test_what_is_not_given_is_not_judged_and_named(edit, missing):
     found = web(edit)
     assert (found.use, found.best.verdict, found.left_to_close) == (None, "not judged", None)
     assert missing in first_words(found)
-    told = next(z for z in fill_json(answer(MAST, edit))["zones"] if z["zone"] == "web")
+    told = next(z for z in fill_json.ANSWER.json(answer(MAST, edit))["zones"] if z["zone"] == "web")
     assert missing in told["missing_for_use"]
     assert told["left_to_close"] is None
     chance = next(row for row in told["counts"] if row["verdict"] == "not judged")["chance"]

@@ -9,8 +9,8 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.pressing import core
+from laminate.show import fill_json
 from laminate.show.fill_answer import headline
-from laminate.show.fill_json import fill_json
 from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
 
@@ -116,7 +116,7 @@ def test_a_count_beside_a_hard_core_is_risky_where_its_place_is_not_stated(key):
     whole = answer(silent)
     (found,) = whole.zones
     assert found.grade in ("risky", "do not")
-    assert key in fill_json(whole)["zones"][0]["missing_for_use"]
+    assert key in fill_json.ANSWER.json(whole)["zones"][0]["missing_for_use"]
 
 
 @pytest.mark.parametrize("cavity", [36.2, 36.3, 36.5, 36.8, 36.9, 37.1])

@@ -10,7 +10,7 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.state import State
-from laminate.show.fill_json import fill_json
+from laminate.show import fill_json
 from laminate.show.fill_words import stated_words
 from laminate.show.pressed_words import advice
 from laminate.values.problems import Refused
@@ -78,7 +78,7 @@ def test_each_room_is_judged_with_the_count_of_the_other():
     share = press.simulate(formula, draws=DRAWS, seed=1)["holds"].mean()
     assert [z.best.chance.holds for z in answer.zones] == [share, share]
     assert all(zone.beside for zone in answer.zones)
-    told = fill_json(answer)["zones"]
+    told = fill_json.ANSWER.json(answer)["zones"]
     assert all(
         zone["supposed"][: len(z.beside)] == [*z.beside] for zone, z in zip(told, answer.zones, strict=True)
     )
@@ -133,7 +133,7 @@ def test_without_a_clamp_force_nothing_is_judged(names):
         assert (zone.grade, zone.best.verdict, zone.best.plies) == ("do not", "not judged", 20)
         assert "tool.clamp_force" in zone.missing
         assert {"presses", "fits", "depends on the bleed"}.isdisjoint(r.verdict for r in zone.rows)
-        told = next(r for r in fill_json(answer)["zones"][0]["counts"] if r["plies"] == 20)
+        told = next(r for r in fill_json.ANSWER.json(answer)["zones"][0]["counts"] if r["plies"] == 20)
         assert (told["chance"]["holds"], told["chance"]["all"]) == (None, None)
         assert told["chance"]["pressed"] > 0.9
         assert told["chance"]["reason"]
@@ -229,7 +229,7 @@ def test_a_tool_shut_cold_must_hold_the_stacks_as_they_are_laid_up():
 
     later = press_of(rooms(hot, ("fore",)), "part.toml").state({"fore": 20})
     assert (bool(later.holds), later.cold_force) == (True, None)
-    told = fill_json(filled(part, plies={"fore": 20}))["press"]["opening_force"]
+    told = fill_json.ANSWER.json(filled(part, plies={"fore": 20}))["press"]["opening_force"]
     assert told["shut_cold"]["value"] == pytest.approx(1e-3 * by_hand * 0.036, rel=1e-4)
 
 

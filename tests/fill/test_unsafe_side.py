@@ -10,8 +10,8 @@ from laminate.press.press import press_of
 from laminate.press.pressed import PressedFill
 from laminate.press.pressing import core
 from laminate.press.state import State
+from laminate.show import fill_json
 from laminate.show.core_words import verdict_words
-from laminate.show.fill_json import fill_json
 from laminate.values.input_key import Key
 
 from .test_together import rooms
@@ -179,7 +179,7 @@ def test_nothing_printed_is_on_the_unsafe_side(seed):
             else:
                 assert zone.use is None
         if answer.press.chance_holds is not None:
-            told = fill_json(answer)["press"]
+            told = fill_json.ANSWER.json(answer)["press"]
             assert told["opening_force"]["at_worst"]["value"] >= told["opening_force"]["at_gel"]["value"]
     assert min(seen.values()) >= 1, seen
 

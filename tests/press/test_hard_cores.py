@@ -10,10 +10,8 @@ from laminate.press.filling import fill
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
-from laminate.show import core_words
-from laminate.show.core_json import core_json
+from laminate.show import core_json, core_words, fill_json
 from laminate.show.fill_answer import headline
-from laminate.show.fill_json import fill_json
 from laminate.values.problems import Refused
 from laminate.values.uncertainty import propagate
 from laminate.values.units import SIValue
@@ -98,7 +96,7 @@ def test_fill_core_and_press_have_one_gap_however_it_is_written(material):
         # the core for the gap that it has is the core that it is
         assert sized.governing.cold_width.value == pytest.approx(31.2e-3, rel=1e-12)
         assert sized.governing.now.value == 31.2e-3
-        assert fill_json(fill(made, draws=500, inverse=False))["zones"]
+        assert fill_json.ANSWER.json(fill(made, draws=500, inverse=False))["zones"]
     assert gaps == pytest.approx([gaps[0]] * len(gaps), rel=1e-12)
 
 
@@ -215,7 +213,7 @@ def test_a_hard_core_by_volume_is_refused():
 
 def test_core_says_no_pressure_and_what_the_clamp_has_left():
     found = core(part(new("PTFE")), "part.toml", plies={"skin": 24}, draws=500)
-    told = core_json(found)["cores"][0]
+    told = core_json.ANSWER.json(found)["cores"][0]
     assert found.good
     assert (told["balance"], told["held"], told["tool_opens"], told["vapor"]) == ("widths", "no", None, None)
     assert told["pressure"]["nominal"] is None
@@ -233,7 +231,9 @@ def test_the_balance_of_rubber_is_named_as_it_is(kind, word):
 
     made = {"old": lambda: press(), "box": lambda: box(), "volume": lambda: press(volume)}[kind]().part
     plies = {} if kind == "box" else {"skin": 20}
-    assert core_json(core(made, "part.toml", plies=plies, draws=500))["cores"][0]["balance"] == word
+    assert (
+        core_json.ANSWER.json(core(made, "part.toml", plies=plies, draws=500))["cores"][0]["balance"] == word
+    )
 
 
 def test_a_film_in_a_gap_is_the_same_for_fill_and_press():
@@ -288,7 +288,7 @@ def test_a_hard_core_is_forced_in_where_the_tool_does_not_open():
     assert 1e3 * side.forced["width"].value == pytest.approx(over, abs=1e-4)
     assert (side.use.plies, side.use.verdict, side.grade) == (20, "fits", "risky")
     assert (cap.forced, cap.goes_in) == ({}, True)
-    told = fill_json(answer)["zones"][0]["forced_in_by"]["width"]
+    told = fill_json.ANSWER.json(answer)["zones"][0]["forced_in_by"]["width"]
     assert told["value"] == pytest.approx(over, abs=1e-4)
     assert told["standard_uncertainty"] > 0.0
     assert says("fill: a hard core that must be forced in", "".join(headline(side, "metric")))
@@ -323,7 +323,7 @@ def test_core_answers_for_each_zone_of_a_hard_core_by_its_own_direction():
     for name, size in {"side": 40.20, "cap": 27.0}.items():
         assert zones[name].growth.value == pytest.approx(size * 12e-6 * 95 * 1e-3, rel=1e-9)
     assert says("core: growth across a zone", core_words.temperature_words(answer, zones["cap"], "metric")[0])
-    told = {zone["zone"]: zone for zone in core_json(found)["cores"][0]["zones"]}["side"]
+    told = {zone["zone"]: zone for zone in core_json.ANSWER.json(found)["cores"][0]["zones"]}["side"]
     assert (told["contact_temperature"], told["contact_temperature_together"]) == (None, None)
     assert told["contact_reason"]
     assert told["growth_across"]["value"] == pytest.approx(40.20 * 12e-6 * 95, rel=1e-6)

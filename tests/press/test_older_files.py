@@ -9,7 +9,7 @@ from laminate.press.filling import fill
 from laminate.press.layup import Layup
 from laminate.press.names import core_name
 from laminate.press.pressing import core
-from laminate.show.core_json import core_json
+from laminate.show import core_json
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
@@ -49,7 +49,7 @@ def test_held_on_its_sides_is_a_slice_a_meter_high_and_long():
     assert room.core_volume(room.cores[0], x) == 30.64e-3
     assert "clearance" in said(made)
     assert "by its mass" in said(made)
-    assert core_json(of(lambda t: None))["cores"][0]["balance"] == "widths"
+    assert core_json.ANSWER.json(of(lambda t: None))["cores"][0]["balance"] == "widths"
 
 
 def test_held_between_end_walls_is_a_slice_of_a_round_room():
@@ -111,7 +111,7 @@ def test_volumes_stay_volumes_for_all_questions():
     assert (room.kind, room.insert_volume) == ("volume", core_name("fore", "insert volume"))
     assert "volumes" in said(made)
     found = of(fore(**VOLUMES))
-    assert core_json(found)["cores"][0]["balance"] == "volumes"
+    assert core_json.ANSWER.json(found)["cores"][0]["balance"] == "volumes"
     assert found.cores[0].governing.contact is not None
     asked = fill(part_of(raw(fore(**VOLUMES)), "part.toml"), "part.toml", zones=["skin"], plies={"skin": 20})
     assert asked.zones[0].best.pressure_at_gel is not None

@@ -10,8 +10,8 @@ import pytest
 from laminate.history.trending import trend
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
+from laminate.show import trend_json
 from laminate.show.blocks import Sentence
-from laminate.show.trend_json import trend_json
 from laminate.show.trend_words import blocks
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -245,7 +245,7 @@ def test_what_may_hold_records_and_is_not_read_is_named(shop, tmp_path):
     assert answer.aside == ("26-002", "26-003/record.json.bak")
     out = "".join(block.text for block in blocks(answer, "metric", why=False) if isinstance(block, Sentence))
     assert says("trend: what is not looked at", out)
-    assert trend_json(answer)["not_looked_at"] == [*answer.aside]
+    assert trend_json.ANSWER.json(answer)["not_looked_at"] == [*answer.aside]
 
 
 def test_json_that_cannot_be_read_may_be_a_damaged_record(shop):
