@@ -40,8 +40,7 @@ class FillAnswer(Answer):
 
         answer = self.found
         for zone in answer.zones if attribute in (None, BLEED, SECTION) else ():
-            room = answer.asked.room_of(zone.zone) if answer.asked is not None else None
-            ask = asked_of(answer, room) if room is not None else None
+            ask = asked_of(answer, zone.zone)
             if ask is None or (attribute != SECTION and not isinstance(zone, PressedFill)):
                 continue
             others = neighbours(zone, ask) if isinstance(zone, PressedFill) else ()

@@ -23,7 +23,6 @@ from laminate.show.fields import (
     each,
     first,
     grouped,
-    in_unit,
     maybe,
     quantity,
     rows,
@@ -39,17 +38,15 @@ if TYPE_CHECKING:
     from laminate.press.shared_inputs import Estimate
 
 PRESSURE = maybe(
-    in_unit(
-        table(
-            "core_pressure",
-            **MEASURE,
-            **{"from": FIGURE(lambda pressure: pressure.low * MPA.per_si)},
-            to=FIGURE(lambda pressure: pressure.high * MPA.per_si),
-            gap_closed=YES(lambda pressure: pressure.value > 0.0),
-            chance_above_clamp=CHANCE("above_clamp"),
-        ),
-        MPA,
-    )
+    table(
+        "core_pressure",
+        **MEASURE,
+        **{"from": FIGURE(lambda pressure: pressure.low * MPA.per_si)},
+        to=FIGURE(lambda pressure: pressure.high * MPA.per_si),
+        gap_closed=YES(lambda pressure: pressure.value > 0.0),
+        chance_above_clamp=CHANCE("above_clamp"),
+    ),
+    MPA,
 )
 
 

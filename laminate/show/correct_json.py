@@ -140,11 +140,6 @@ _AT = maybe(
 )
 
 
-def _size(of: str) -> Field:
-    """A size before or after a proposal, in its unit."""
-    return in_its_unit(QUANTITY)(lambda proposal: (getattr(proposal, of), unit_changed(proposal.what)))
-
-
 def _now_then(unit: Unit) -> Field:
     return maybe(table(now=QUANTITY(first), then=QUANTITY(second)), unit)
 
@@ -153,8 +148,7 @@ _CORE = table(core=TEXT, volume=_now_then(CM3), width=_now_then(MM), dummy_thick
 _CHANGED = table(
     "proposal",
     what=TEXT,
-    now=_size("now"),
-    then=_size("then"),
+    **each(QUANTITY, "now", "then"),
     before=_AT,
     after=_AT,
     pressure_before=PRESSURES("before"),
@@ -196,7 +190,9 @@ _RUBBER = table(
     aim=maybe(of_attribute(_AIM))(lambda zone: zone.aims[0][0] if zone.aims else None),
     aim_of=WORDS(lambda zone: zone.aims[0][0].attribute if zone.aims else None),
     check=WORDS,
-    proposals=rows(_CHANGED),
+    proposals=rows(in_its_unit(_CHANGED))(
+        lambda zone: [(proposal, unit_changed(proposal.what)) for proposal in zone.proposals]
+    ),
     core_alone=maybe(_CORE_ALONE),
     not_measured=TEXTS,
 )

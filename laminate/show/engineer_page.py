@@ -20,7 +20,6 @@ from laminate.show.section_picture import section_figure
 if TYPE_CHECKING:
     from laminate.press.filling import Fill
     from laminate.press.pressing import Cores
-    from laminate.press.rooms import Room
     from laminate.show.chart import Figure
 
 BESIDE = 1
@@ -33,11 +32,13 @@ def _named(answer: Fill | Cores) -> str:
     return " ".join(word for word in (number, head.name) if word)
 
 
-def asked_of(answer: Fill, room: Room) -> RoomQuestion | None:
-    """A room at the counts of an answer; None where one of its counts is not known."""
-    if answer.asked is None or any(zone not in answer.asked.counts(answer.counts) for zone in room.zones):
+def asked_of(answer: Fill, zone: str) -> RoomQuestion | None:
+    """The room of a zone at the counts of an answer; None without a room, or where a count is not known."""
+    press = answer.asked
+    room = press.room_of(zone) if press is not None else None
+    if press is None or room is None or not set(room.zones) <= set(press.counts(answer.counts)):
         return None
-    return RoomQuestion(answer.asked, room, answer.counts)
+    return RoomQuestion(press, room, answer.counts)
 
 
 def neighbours(zone: PressedFill, ask: RoomQuestion) -> list[dict[str, int]]:
@@ -56,12 +57,10 @@ def fill_figures(answer: Fill, units: str) -> list[Figure]:
     against bleed; then the fiber volume.
     """
     figures, drawn = [], set()
-    rooms = {zone: room for room in (answer.asked.rooms if answer.asked else ()) for zone in room.zones}
     for i, zone in enumerate(answer.zones):
         if isinstance(zone, ZoneFill) and zone.gaps and zone.hot_gap is not None:
             figures.append(gaps_figure(zone, units, f"gaps{i}"))
-        room = rooms.get(zone.zone)
-        ask = None if room is None else asked_of(answer, room)
+        ask = asked_of(answer, zone.zone)
         if isinstance(zone, PressedFill) and ask is not None:
             if ask.room.name not in drawn:
                 drawn.add(ask.room.name)

@@ -93,19 +93,12 @@ _ROW = table(
 )
 
 
-def _opener_part(name: str) -> Field:
-    """A number of an opener in the unit of what it changes."""
-    return in_its_unit(maybe(QUANTITY))(
-        lambda opener: (getattr(opener, name), OPENER_UNITS.get(opener.what, MM))
-    )
-
-
 _OPENER = table(
     change=TEXT(lambda opener: opener.what.replace(" ", "_")),
     plies=COUNTED,
-    **{"from": _opener_part("now")},
-    to=_opener_part("needed"),
-    by=_opener_part("change"),
+    **{"from": maybe(QUANTITY)("now")},
+    to=maybe(QUANTITY)("needed"),
+    by=maybe(QUANTITY)("change"),
     words=TEXT(lambda opener: opener_words(opener, "metric")),
 )
 _WINDOW = table(
@@ -115,7 +108,9 @@ _WINDOW = table(
     smallest_hot_gap_set_by=WORDS("governs"),
     cold_shortfall=quantity(MM)("shortfall"),
     cold_sizes_for_middle=SIZES(lambda window: _sizes(window.middle)),
-    what_opens_it=rows(_OPENER),
+    what_opens_it=rows(in_its_unit(_OPENER))(
+        lambda window: [(opener, OPENER_UNITS.get(opener.what, MM)) for opener in window.what_opens_it]
+    ),
 )
 _GAP = table(
     plies=COUNT,

@@ -23,7 +23,6 @@ from laminate.values.said import in_units
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.measured import Measured, Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
     from laminate.values.averages import Average
@@ -185,8 +184,7 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         yield Heading("Incoming prepreg")
         yield _specimens_grid(measurement, measurement.prepregs, units, keys=INCOMING)
     for zone in measurement.zones:
-        keys = ("fiber_volume", "void_content", "resin_content", "thickness")
-        for key in (key for key in keys if key in zone.averages):
+        for key in (key for key in FIRST[:4] if key in zone.averages):
             yield from budget(contributions_of(zone, key), key, units, zone.zone or "" if zoned else "")
     if (charge := measurement.charge) is not None:
         content = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
@@ -234,15 +232,11 @@ def _specimens_grid(
 
 def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
     """What would reconcile methods that disagree, one line a specimen, and the adjustment."""
-    first: dict[str, Discrepancy] = {}
-    for discrepancy in sorted(
-        measurement.discrepancies, key=lambda d: d.attribute not in ("fiber_volume", "void_content")
-    ):
-        first.setdefault(discrepancy.specimen, discrepancy)
+    weightiest = sorted(measurement.discrepancies, key=lambda d: d.attribute not in FIRST[:2])
     changes = [
-        f"coupon {name}: {in_units(disagreement.sentence(), units)}"
-        for name, disagreement in first.items()
-        if disagreement.suspects
+        f"coupon {name}: {in_units(of_it[0].sentence(), units)}"
+        for name, of_it in by_key((d.specimen, d) for d in weightiest).items()
+        if of_it[0].suspects
     ]
     blocks = listing(
         "One change that would make the methods agree, the smallest first (nothing was changed):", changes
@@ -326,5 +320,4 @@ def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
     excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.excluded()]
     yield from listing("Excluded:", excluded)
     exact = exact_sentence(measurement.not_measured, readings=bool(measurement.bench.steps))
-    assumed = [*measurement.notes, *exact]
-    yield from listing("Assumptions:", assumed)
+    yield from listing("Assumptions:", [*measurement.notes, *exact])

@@ -186,13 +186,13 @@ def margin(value: float, units: str) -> str:
     return f"{words} short" if value < 0.0 else words
 
 
-PLACES = {"mm": 3, "in": 4, "%": 1, "MPa": 1} | dict.fromkeys(("degC", "degF", "K", "psi", "kN", "lbf"), 0)
+PLACES = {"mm": 3, "in": 4, "%": 1, "MPa": 1} | dict.fromkeys(
+    ("degC", "degF", "K", "psi", "kN", "lbf", ""), 0
+)
 """Decimal places of what has no ± of its own."""
 
 
-def size(
-    value: float | None, units: str, unit: Unit = MM, spread: float | None = None, *, bare: bool = False
-) -> str:
+def size(value: float | None, units: str, unit: Unit = MM, *, bare: bool = False) -> str:
     """A length [m], or another quantity [SI], without ± of its own: to the micrometer or a tenth of a mil.
 
     bare: without its unit; a dash where there is none.
@@ -200,12 +200,9 @@ def size(
     if value is None:
         return DASH
     shown_unit = in_units(unit, units)
-    end = "" if bare else shown_unit.text
-    if spread:
-        return value_text(value, spread, replace(shown_unit, text=end))
     number = shown(value, shown_unit)
     places = PLACES.get(shown_unit.text, 3) + (shown_unit.text == "MPa" and abs(number) < 1.0)
-    return f"{fixed(number, places)} {end}".rstrip()
+    return f"{fixed(number, places)} {'' if bare else shown_unit.text}".rstrip()
 
 
 def body(lengths: Sequence[float], units: str) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, hold_back
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import AT_95, few, listed, plies
-from laminate.show.numbers import column, in_units, size, text, unit_of, value_text
+from laminate.show.numbers import in_units, size, text, unit_of, value_text
 from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
@@ -90,9 +90,9 @@ def unit_changed(what: str) -> Unit:
 
 def _amount(what: str, value: float, units: str) -> str:
     unit = unit_changed(what)
-    if unit is NUMBER:
-        return column(value, NUMBER, 0)
-    return size(value, units, unit, 0.001 * value if unit is G_M2 else None)
+    if unit is G_M2:
+        return value_text(value, 0.001 * value, in_units(unit, units))
+    return size(value, units, unit)
 
 
 def _pressure(at: At, key: str, units: str) -> str:
