@@ -85,10 +85,7 @@ ZONE_CYCLE = table(
     resin_pressure_absolute_at_gel=quantity(MPA)("resin_pressure_at_gel"),
     applied_pressure_at_gel=quantity(MPA),
     chance=table(pressed_before_gel=CHANCE, above_vapor=CHANCE, both=CHANCE),
-    humidity=in_unit(
-        grouped(value=VALUE("humidity"), unit=UNIT, stated=YES("humidity_stated")),
-        PERCENT,
-    ),
+    humidity=in_unit(grouped(value=VALUE("humidity"), unit=UNIT, stated=YES("humidity_stated")), PERCENT),
     matters_most=maybe(table(input=TEXT, rank_correlation=FIGURE, text=TEXT)),
     times_released=COUNTED,
     left_out=TEXTS,

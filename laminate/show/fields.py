@@ -141,9 +141,7 @@ def rows(field: Field, unit: Unit | None = None, **bounds: int) -> Field:
     """A list; unit: of its tables, where they do not have that of the list's owner; bounds: of its length."""
     schema = {"type": "array", "items": field.schema, **bounds}
     return Field(
-        schema,
-        lambda values, of: [field.make(value, unit or of) for value in values],
-        members=field.members,
+        schema, lambda values, of: [field.make(value, unit or of) for value in values], members=field.members
     )
 
 

@@ -281,10 +281,7 @@ MEASUREMENT = {
     ),
     "outliers": rows(_OUTLIER),
     "warnings": rows(WARNING),
-    "reconciliation": grouped(
-        discrepancies=rows(of_attribute(DISCREPANCY)),
-        adjustment=maybe(_ADJUSTMENT),
-    ),
+    "reconciliation": grouped(discrepancies=rows(of_attribute(DISCREPANCY)), adjustment=maybe(_ADJUSTMENT)),
     "charge": maybe(_CHARGE),
     "monte_carlo": rows(of_attribute(_CHECK))("checks"),
     "notes": TEXTS,

@@ -7,17 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from laminate.values.quantities import (
-    ATTRIBUTES,
-    MM,
-    MPA,
-    NUMBER,
-    PERCENT,
-    US,
-    Unit,
-    shown,
-    shown_difference,
-)
+from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT, US, Unit, shown, shown_difference
 from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4

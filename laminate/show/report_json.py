@@ -224,8 +224,7 @@ _BATCH = grouped(
 )
 _IN_SHORT = ("label", "lot", "decision", "reason", "probability_of_conformity")
 _EVERY = table(
-    answer=_DECIDED,
-    characteristics=rows(table(**{key: _CHARACTERISTIC[key] for key in _IN_SHORT})),
+    answer=_DECIDED, characteristics=rows(table(**{key: _CHARACTERISTIC[key] for key in _IN_SHORT}))
 )
 DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
 _CONCESSION = table(**each(TEXT, "number", "authority"), characteristics=TEXTS, reason=TEXT)

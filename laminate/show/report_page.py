@@ -79,10 +79,7 @@ def _blocks(
     yield Heading("Excluded and replaced coupons", place="excluded")
     yield from _or(report_tables.excluded(answer), "None was excluded or replaced.")
     yield Heading("Warnings and notes", place="warnings")
-    lines = [
-        f"Warning: {sentence} ({response})" for sentence, response in report_tables.warnings(answer, units)
-    ]
-    yield from _or(items([*lines, *report_tables.notes(answer)]), "None.")
+    yield from _or(items([*report_tables.warnings(answer, units), *report_tables.notes(answer)]), "None.")
     yield Heading("Instruments", True, "instruments")
     yield from _or(report_tables.instruments(answer), "The batch file states none.")
     yield Heading("Materials, lots and cores", True, "materials")

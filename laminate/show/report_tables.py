@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from operator import itemgetter
 from typing import Any
@@ -265,22 +265,21 @@ def _average(row: Mapping[str, Any]) -> Said:
     return Said(said("value")(row), f", {row['n']}")
 
 
-def warnings(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
+def warnings(answer: Mapping[str, Any], units: str) -> Iterator[str]:
     """Every warning as a sentence, with the reason with which it was accepted."""
-    rows: list[tuple[str, str]] = []
     for warning in answer["warnings"]:
         accepted = warning["accepted"]
         problem = Problem(**{key: text for key, text in warning.items() if key != "accepted"})
         if accepted:
             problem = replace(problem, hint="")
-        rows.append((problem.sentence(units), f"accepted: {accepted}" if accepted else "not answered"))
+        response = f"accepted: {accepted}" if accepted else "not answered"
+        yield f"Warning: {problem.sentence(units)} ({response})"
     for name, ones in by_key((row["specimen"], row) for row in answer["outliers"]).items():
         most = max(ones, key=lambda row: float(row["normed_residual"]))
         what = "; ".join(f"{attribute(row['attribute'])} by {row['method']}" for row in ones)
         where = f"{name} lies far from the others of zone {or_dash(most['zone'])}: {what}"
         size = f"normed residual up to {most['normed_residual']:.2f}, critical {most['critical']:.2f}"
-        rows.append((f"{where} ({size})", "flagged, not removed"))
-    return rows
+        yield f"Warning: {where} ({size}) (flagged, not removed)"
 
 
 def notes(answer: Mapping[str, Any]) -> list[str]:

@@ -46,11 +46,7 @@ def readable(text: str, stream: TextIO | None) -> str:
 
 
 def lines(
-    columns: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    *,
-    width: int = WIDTH,
-    right: Collection[int] = (),
+    columns: Sequence[str], rows: Iterable[Sequence[str]], *, width: int = WIDTH, right: Collection[int] = ()
 ) -> list[str]:
     """Lay out a table as lines of text.
 
