@@ -168,6 +168,5 @@ ANSWER = table(
     clamp_force=quantity(KN)(lambda answer: answer.part.tool.clamp_force if answer.part.tool else None),
     press=PRESS(lambda answer: answer.cores[0].forces if answer.cores else None),
     cores=rows(table("core", **_CORE)),
-    draws=COUNT,
-    seed=COUNT,
+    **each(COUNT, "draws", "seed"),
 )

@@ -65,8 +65,7 @@ _EVENT = table(
 )
 _CLOCK = table(
     start=quantity(NUMBER),
-    when_pressed=KNOWN,
-    below_tested_range=KNOWN,
+    **each(KNOWN, "when_pressed", "below_tested_range"),
     tested=maybe(rows(VALUE, DEG_C, minItems=2, maxItems=2)),
 )
 ZONE_CYCLE = table(
@@ -88,8 +87,7 @@ ZONE_CYCLE = table(
     humidity=in_unit(grouped(value=VALUE("humidity"), unit=UNIT, stated=YES("humidity_stated")), PERCENT),
     matters_most=maybe(table(input=TEXT, rank_correlation=FIGURE, text=TEXT)),
     times_released=COUNTED,
-    left_out=TEXTS,
-    mended=TEXTS,
+    **each(TEXTS, "left_out", "mended"),
     columns=rows(table(column=TEXT(first), reads=TEXT(second))),
     **each(TEXTS, "screening", "not_measured", "warnings"),
     readings=by_name(maybe(in_its_unit(QUANTITY)))(
@@ -100,7 +98,6 @@ ZONE_CYCLE = table(
 ANSWER = table(
     verdict=one_of(*WORST_FIRST),
     zones=rows(ZONE_CYCLE),
-    draws=COUNT,
-    seed=COUNT,
+    **each(COUNT, "draws", "seed"),
     vapor=TEXT(lambda _: VAPOR_BY),
 )

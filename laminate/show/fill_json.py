@@ -70,8 +70,7 @@ def _ends(ends: Any) -> list[dict[str, Any]] | None:
 
 _ROW = table(
     "gap_count",
-    plies=COUNT,
-    fill_plies=COUNT,
+    **each(COUNT, "plies", "fill_plies"),
     fill_ratio=KNOWN(lambda row: row.fill_ratio.value),
     fill_ratio_standard_uncertainty=KNOWN(lambda row: row.fill_ratio.u),
     fiber_volume=quantity(PERCENT)(lambda row: row.part["fiber_volume"]),
@@ -199,8 +198,7 @@ _ZONE = table(
 )
 _CHARGED = table(
     zone=TEXT,
-    plies=COUNT,
-    walls=COUNT,
+    **each(COUNT, "plies", "walls"),
     area=quantity(M2),
     **each(quantity(GRAM), "mass", "mass_of_all_walls"),
 )
@@ -210,6 +208,5 @@ ANSWER = table(
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneFill), _ZONE, PRESSED_ZONE)),
     press=PRESS,
     charge=_CHARGE,
-    draws=COUNT,
-    seed=COUNT,
+    **each(COUNT, "draws", "seed"),
 )

@@ -135,8 +135,7 @@ WARNING = table(
 _AGREEMENT = table(
     attribute=ATTRIBUTE,
     methods=rows(TEXT, minItems=1, maxItems=2),
-    difference=STEP,
-    allowed=STEP,
+    **each(STEP, "difference", "allowed"),
     unit=UNIT,
     agree=YES,
 )
@@ -183,14 +182,12 @@ _OUTLIER = table(
     attribute=ATTRIBUTE,
     zone=WORDS,
     **each(TEXT, "method", "specimen"),
-    normed_residual=FIGURE,
-    critical=FIGURE,
+    **each(FIGURE, "normed_residual", "critical"),
 )
 _CHECK = table(
     attribute=ATTRIBUTE,
     **each(TEXT, "method", "specimen"),
-    first_order=STEP,
-    monte_carlo=STEP,
+    **each(STEP, "first_order", "monte_carlo"),
     interval_95=rows(VALUE, minItems=2, maxItems=2)(lambda check: (check.low, check.high)),
     unit=UNIT,
     draws=COUNT,
@@ -202,8 +199,7 @@ _CHECK = table(
 SUSPECT = table(
     input=NAME,
     key=KEY("input"),
-    value=MAYBE_VALUE,
-    reconciled=MAYBE_VALUE,
+    **each(MAYBE_VALUE, "value", "reconciled"),
     shift=STEP,
     unit=UNIT,
     standard_uncertainties=KNOWN,
@@ -222,8 +218,7 @@ DISCREPANCY = table(
 _ADJUSTED = table(
     input=NAME,
     key=KEY("input"),
-    value=MAYBE_VALUE,
-    adjusted=MAYBE_VALUE,
+    **each(MAYBE_VALUE, "value", "adjusted"),
     standard_uncertainty=STEP("u"),
     adjusted_standard_uncertainty=STEP("adjusted_u"),
     shift_in_u=FIGURE,
@@ -284,8 +279,7 @@ MEASUREMENT = {
     "reconciliation": grouped(discrepancies=rows(of_attribute(DISCREPANCY)), adjustment=maybe(_ADJUSTMENT)),
     "charge": maybe(_CHARGE),
     "monte_carlo": rows(of_attribute(_CHECK))("checks"),
-    "notes": TEXTS,
-    "not_measured": TEXTS,
+    **each(TEXTS, "notes", "not_measured"),
 }
 """The keys of the answer of `measure`, which a record has too."""
 ANSWER = table(**MEASUREMENT)

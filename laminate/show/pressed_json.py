@@ -131,8 +131,7 @@ _WINDOW = table(
 )
 _ROW = table(
     "pressed_count",
-    plies=COUNT,
-    fill_plies=COUNT,
+    **each(COUNT, "plies", "fill_plies"),
     **each(NULL, "fill_ratio", "fill_ratio_standard_uncertainty"),
     fiber_volume=quantity(PERCENT)(lambda row: row.part["fiber_volume"]),
     **each(NULL, "fiber_volume_in_gap", "resin_to_bleed"),

@@ -10,7 +10,7 @@ from typing import Any
 from laminate.show import report_cycle, report_formulas, report_summary, report_tables, report_view
 from laminate.show.blocks import Block, Heading, Sentence, changed, items, sentences
 from laminate.show.document import Document
-from laminate.show.page_words import several
+from laminate.show.page_words import capital, several
 from laminate.show.pages import page_of
 from laminate.show.report_screen import screen_blocks
 from laminate.values.said import in_units
@@ -34,7 +34,6 @@ def report_document(
     say, a text or None. Equal input gives an equal page.
     """
     batch = answer["batch"]
-    words = {"conforms": "Conforms", "does not conform": "Does not conform"}
     return Document(
         f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}",
         batch["part_name"] or "",
@@ -44,7 +43,7 @@ def report_document(
         ],
         screen_blocks(answer, units),
         {"conforms": "yes", "does not conform": "no"}.get(answer["answer"], "open"),
-        verdict=words.get(answer["answer"], "Undecided"),
+        verdict=capital(answer["answer"]),
         foot=f"record {record[:16]}" if record else "",
         notebook=screen_blocks(answer, units, every_row=True),
     )

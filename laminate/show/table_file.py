@@ -54,11 +54,8 @@ def write_table(measurement: Measurement, path: Path) -> None:
         found_words = f"no folder '{path.parent}'"
         raise Refused(Problem("not-written", str(path), "", found_words, "a file in a folder that exists"))
     if path.suffix.casefold() == ".xlsx":
-        for column in frame.columns:
-            if frame[column].dtype == object or str(frame[column].dtype).startswith("str"):
-                frame[column] = frame[column].map(_no_formula)
         book = BytesIO()
-        frame.to_excel(book, index=False, sheet_name=SHEET, freeze_panes=(1, 1))
+        frame.map(_no_formula).to_excel(book, index=False, sheet_name=SHEET, freeze_panes=(1, 1))
         write_whole(path, book.getvalue())
     else:
         write_whole(path, frame.to_csv(index=False, lineterminator="\n").encode())
