@@ -95,9 +95,7 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
         ax = axes_or_new(ax)
         draw_section(ax, section)
         with_letters(ax, marks_of(section, "metric"))
-        keep_inside(ax)
-        return ax
-    if what == BLEED:
+    elif what == BLEED:
         bled = along_bleed(ask, others)
         if bled is None:
             raise undrawn(what, f"a pressure of room {name}, and resin that can leave")
@@ -109,6 +107,7 @@ def _draw(ask: RoomQuestion, what: str, ax: Axes | None, *, core: str = "", othe
             raise undrawn(what, f"a pressure of room {name}")
         ax = axes_or_new(ax)
         draw_temperature(ax, hot, alone=True)
-    ax.set_title(f"Room {name}")
+    if what != SECTION:
+        ax.set_title(f"Room {name}")
     keep_inside(ax)
     return ax

@@ -56,12 +56,8 @@ def _at(key: str) -> Callable[[Any], Any]:
 
 def _both(state: str) -> Field:
     """The pressures of a state at both moments; null where there is neither."""
-
-    def read(zone: Any) -> Any:
-        pressures = tuple(_at(f"{state} {moment}")(zone) for moment in MOMENTS)
-        return pressures if any(pressures) else None
-
-    return maybe(table(at_gel=PRESSURE(first), at_maximum=PRESSURE(second)))(read)
+    both = table(**{moment: PRESSURE(_at(f"{state} {moment}")) for moment in MOMENTS})
+    return maybe(both)(lambda zone: zone if any(_at(f"{state} {m}")(zone) for m in MOMENTS) else None)
 
 
 def _there(name: str) -> Any:

@@ -60,9 +60,8 @@ def _readings(measurement: Measurement) -> Iterator[Reading]:
             counts = {"points": field.points, "fiber points": field.fiber, "void points": field.void}
             for what, count in counts.items():
                 if count is not None:
-                    yield Reading(
-                        coupon, f"{what}, field {field.name}".removesuffix(", field "), f"{count:g}"
-                    )
+                    column = f"{what}, field {field.name}".removesuffix(", field ")
+                    yield Reading(coupon, column, f"{count:g}")
 
 
 def _accepted(measurement: Measurement) -> list[tuple[str | None, Answered]]:

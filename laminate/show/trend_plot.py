@@ -6,7 +6,7 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import holding
-from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, drawn, ring
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, drawn, plain_axes, ring
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,10 +71,8 @@ def draw_chart(
         if mark.what == "lot":
             axes.axvline(mark.place - 0.5, color=PALE, linewidth=1.0, linestyle=DOTS)
     step = -(-len(names) // most)
+    plain_axes(axes, "", what)
     axes.set_xticks(places[::step], shortened(names)[::step], rotation=60, ha="right", parse_math=False)
-    axes.ticklabel_format(axis="y", useOffset=False, style="plain")
-    axes.set_ylabel(what, parse_math=False)
-    axes.spines[["top", "right"]].set_visible(False)
 
 
 def shortened(names: Sequence[str]) -> list[str]:
