@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Refused, refusal
+from laminate.values.problems import Refused, marked, refusal
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
@@ -255,5 +255,4 @@ def _base64(text: bytes) -> bytes:
 
 
 def _words(data: bytes) -> str:
-    text = data.decode("utf-8", "backslashreplace")
-    return "".join(char if char.isprintable() else repr(char)[1:-1] for char in text)[:80]
+    return marked(data.decode("utf-8", "backslashreplace"))[:80]

@@ -13,7 +13,7 @@ from laminate.show.page_words import capital
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from laminate.press.closing_window import Nearest, Opener
+    from laminate.press.closing_window import ClosingWindow, Nearest, Opener
     from laminate.press.counts import GapRow, Row
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill
@@ -186,9 +186,8 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
     nearest = " ".join(_near(near, units, toleranced=zone.toleranced) for near in zone.nearest)
-    ways = [opener_words(opener, units) for opener in zone.window.what_opens_it] if zone.window else []
-    if ways and all(near.change is None for near in zone.nearest):
-        return f"Each of these alone would just do: {'; '.join(ways)}."
+    if all(near.change is None for near in zone.nearest) and (ways := ways_words(zone.window, units)):
+        return ways
     return nearest or "Nothing that its stack can have meets the limits and packs."
 
 
@@ -205,6 +204,12 @@ def _near(near: Nearest, units: str, *, toleranced: bool) -> str:
 
 def _other_gap(by: float, units: str) -> str:
     return f"a hot gap {'smaller' if by < 0.0 else 'larger'} by {size(abs(by), units)}"
+
+
+def ways_words(window: ClosingWindow, units: str) -> str:
+    """The changes of which each alone opens the window; '' where none does."""
+    ways = [opener_words(opener, units) for opener in window.what_opens_it]
+    return f"Each of these alone would just do: {'; '.join(ways)}." if ways else ""
 
 
 def opener_words(opener: Opener, units: str) -> str:

@@ -23,7 +23,7 @@ from laminate.show.engineer_text import (
     sizes_words,
     with_spread,
 )
-from laminate.show.fill_answer import HINDRANCES, headline, opener_words, why
+from laminate.show.fill_answer import HINDRANCES, headline, ways_words, why
 from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text
 from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
@@ -132,12 +132,7 @@ def window_words(zone: ZoneFill, units: str) -> list[str]:
         if window.shortfall is not None and window.shortfall > 0.0:
             lines.append(f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}.")
     if not window.open:
-        ways = [opener_words(opener, units) for opener in window.what_opens_it]
-        lines.append(
-            f"Each of these alone would just do: {'; '.join(ways)}."
-            if ways
-            else "No single change achieves this."
-        )
+        lines.append(ways_words(window, units) or "No single change achieves this.")
     return lines
 
 

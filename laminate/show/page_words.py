@@ -72,11 +72,6 @@ def several(count: int, noun: str, many: str = "") -> str:
     return f"{count} {noun if count == 1 else many or f'{noun}s'}"
 
 
-def plain(text: str) -> str:
-    """Text from a disk, without characters that would drive a terminal."""
-    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
-
-
 def capital(text: str) -> str:
     """The same with a capital at its beginning."""
     return f"{text[:1].upper()}{text[1:]}"

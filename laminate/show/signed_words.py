@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from laminate.show.blocks import Block, Grid, Sentence, changed, items, sentences
 from laminate.show.document import Document
 from laminate.show.numbers import fixed, with_size
-from laminate.show.page_words import chance, plain
+from laminate.show.page_words import chance
+from laminate.values.problems import marked
 
 if TYPE_CHECKING:
     from laminate.records.signature import Signature, Signed, Verification
@@ -50,7 +51,7 @@ def signed_document(done: Signed) -> Document:
 
 def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) -> Document:
     """A document that a screen shows whole, without characters that would drive a terminal."""
-    whole, last = ([changed(block, plain) for block in some] for some in (blocks, again))
+    whole, last = ([changed(block, marked) for block in some] for some in (blocks, again))
     return Document(title, "", lambda: whole, [*whole, *last])
 
 

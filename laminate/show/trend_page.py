@@ -9,7 +9,7 @@ from laminate.show import trend_plot, trend_words
 from laminate.show.chart import Figure
 from laminate.show.document import Document
 from laminate.show.numbers import typeset
-from laminate.show.page_words import plain
+from laminate.values.problems import marked
 
 if TYPE_CHECKING:
     from laminate.history.trending import Studied, Trend
@@ -20,10 +20,10 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
     chart, series = studied.chart, studied.series
     assert chart is not None
     scale = trend_words.series_scale(series, units)
-    names = [plain(trend_words.name_of(series, place)) for place in range(len(series.points))]
+    names = [marked(trend_words.name_of(series, place)) for place in range(len(series.points))]
     what = typeset(f"{title} [{scale.unit}]" if scale.unit else title)
     marks = tuple(
-        (letter, plain(("" if signal.current else "past: ") + trend_words.signal_words(signal, series)))
+        (letter, marked(("" if signal.current else "past: ") + trend_words.signal_words(signal, series)))
         for letter, signal in trend_plot.lettered(chart)
     )
     svg = trend_plot.chart_svg(studied, scale, names, what)
@@ -34,8 +34,8 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: its words, and a chart of each series."""
-    lines = list(map(plain, trend_words.answers(trend)))
-    titles = list(map(plain, trend_words.titles(trend)))
+    lines = list(map(marked, trend_words.answers(trend)))
+    titles = list(map(marked, trend_words.titles(trend)))
 
     def draw() -> list[Figure]:
         return [
@@ -46,7 +46,7 @@ def trend_document(trend: Trend, units: str) -> Document:
 
     return Document(
         "Batches over time",
-        plain(trend.folder),
+        marked(trend.folder),
         lambda: trend_words.blocks(trend, units),
         trend_words.blocks(trend, units, why=False),
         "" if trend.good else "open",

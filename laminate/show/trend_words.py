@@ -10,9 +10,10 @@ from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import DASH, Scale, chance, scale_of
-from laminate.show.page_words import plain, several
+from laminate.show.page_words import several
 from laminate.show.page_words import title as words_of
 from laminate.show.report_summary import FAILS, UNDECIDED
+from laminate.values.problems import marked
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -409,7 +410,7 @@ def place_of(at: int) -> str:
 def blocks(trend: Trend, units: str, *, why: bool = True) -> list[Block]:
     """The answer, on one screen or whole, without characters of names that would drive a terminal."""
     made = _at_aglance(trend, units) if trend.studied and not why else _whole(trend, units)
-    return [changed(block, plain) for block in made]
+    return [changed(block, marked) for block in made]
 
 
 def _whole(trend: Trend, units: str) -> Iterator[Block]:

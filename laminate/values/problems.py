@@ -30,8 +30,8 @@ def _cut(text: str) -> str:
     return _QUOTED.sub(r"'\1…'", text)
 
 
-def _marked(text: str) -> str:
-    """The same with marks for characters that would drive a terminal."""
+def marked(text: str) -> str:
+    """A text with marks for characters that would drive a terminal."""
     return text if text.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
@@ -87,7 +87,7 @@ class Problem:
         else:
             text = f"found {_cut(fault)}, expected {expected}" if expected else _cut(fault)
             text = f"{where}: {text}" if where else text
-        return _marked(f"{text}; {hint}" if hint else text)
+        return marked(f"{text}; {hint}" if hint else text)
 
     def as_json(self) -> dict[str, str]:
         """The finding with stable keys.
