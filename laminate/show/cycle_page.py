@@ -104,9 +104,7 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric", *, alon
 
 def _marks(zone_cycle: ZoneCycle) -> tuple[tuple[str, str], ...]:
     """The letter of every moment, and what it is."""
-    return tuple(
-        (letter, f"{event.event} at {minutes(event.time.value)}") for letter, event in moments(zone_cycle)
-    )
+    return tuple((letter, f"{e.event} at {minutes(e.time.value)}") for letter, e in moments(zone_cycle))
 
 
 def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:

@@ -93,10 +93,8 @@ def forced_words(zone: ZoneFill, units: str) -> str:
     what, excess = max(zone.forced.items(), key=lambda pair: pair[1].value)
     must, over = ("must", "larger") if excess.value > 0.0 else ("may have to", "smaller")
     by = with_spread(excess._replace(value=abs(excess.value)), MM, units)
-    than = f"than the {what} of the tool, which does not open that way"
-    return (
-        f". Core {zone.core} {must} be forced in: cold, with the stacks as laid up, it is {by} {over} {than}"
-    )
+    cold = f"cold, with the stacks as laid up, it is {by} {over} than the {what} of the tool"
+    return f". Core {zone.core} {must} be forced in: {cold}, which does not open that way"
 
 
 def _silent(zone: ZoneFill) -> str:

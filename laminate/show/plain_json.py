@@ -216,9 +216,8 @@ def _together(row: Mapping[str, Any]) -> str:
         columns.append(column.texts)
         return "\0"
 
-    return _woven(
-        orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode().split(CHANGES), columns
-    )
+    text = orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode()
+    return _woven(text.split(CHANGES), columns)
 
 
 def _alike(differ: Discrepancies, at: int, places: Any) -> str:

@@ -7,12 +7,22 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-from laminate.show import report_cycle, report_formulas, report_summary, report_tables, report_view
+from laminate.show import report_cycle, report_formulas, report_tables, report_view
 from laminate.show.blocks import Block, Heading, Sentence, changed, items, sentences
 from laminate.show.document import Document
 from laminate.show.page_words import capital, several
 from laminate.show.pages import page_of
 from laminate.show.report_screen import screen_blocks
+from laminate.show.report_summary import (
+    CHANCE,
+    ahead,
+    answer_line,
+    cause,
+    in_doubt,
+    least_certain,
+    open_words,
+    ways,
+)
 from laminate.values.said import in_units
 
 Signatures = Sequence[Mapping[str, Any]]
@@ -61,15 +71,10 @@ def _blocks(
     yield replace(report_view.summary(answer), first=True)
     yield from (Heading("Batch and rule", True, "batch"), report_view.facts(answer))
     yield Heading("Characteristics", place="characteristics")
-    yield from (Sentence(PICTURES, page=True), Sentence(f"{report_summary.CHANCE}."))
-    yield from _or(
-        [report_view.entry(row, answer) for row in answer["characteristics"]], "The part file has no limits."
-    )
+    yield from (Sentence(PICTURES, page=True), Sentence(f"{CHANCE}."))
+    yield from _or(_entries(answer, "characteristics"), "The part file has no limits.")
     yield Heading("Process readings", place="process")
-    yield from _or(
-        [report_view.entry(row, answer) for row in answer["process"]],
-        "No process reading is held to a limit.",
-    )
+    yield from _or(_entries(answer, "process"), "No process reading is held to a limit.")
     cycle = report_cycle.tables(answer)
     if cycle:
         yield Heading("Press cycle, from the log: for screening", place="cycle")
@@ -93,11 +98,7 @@ def _blocks(
 
 def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures) -> list[str]:
     """The answer in a few sentences: what is said, why, how sure."""
-    why = [
-        *report_summary.cause(answer),
-        *report_summary.open_words(answer),
-        *report_summary.ways(answer)[:1],
-    ]
+    why = [*cause(answer), *open_words(answer), *ways(answer)[:1]]
     if not why:
         count = several(len(answer["characteristics"]), "characteristic")
         readings = several(len(answer["process"]), "process reading")
@@ -105,11 +106,15 @@ def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures
     signers = [f"{row['role']} by {row['name']}" for row in signatures if not row["remark"]]
     signed = f"Signed beside the record when this page was made: {'; '.join(signers)}."
     return [
-        *(report_summary.answer_line(answer, short=True), answer["covers"]["text"]),
-        *(*why, *report_summary.in_doubt(answer), *report_summary.ahead(answer)),
-        *filter(None, [report_summary.least_certain(answer)]),
+        *(answer_line(answer, short=True), answer["covers"]["text"]),
+        *(*why, *in_doubt(answer), *ahead(answer)),
+        *filter(None, [least_certain(answer)]),
         *([signed if signers else "Not signed when this page was made."] if record else []),
     ]
+
+
+def _entries(answer: Mapping[str, Any], key: str) -> Iterator[Block]:
+    return (report_view.entry(row, answer) for row in answer[key])
 
 
 def _or(blocks: Iterable[Block], none: str) -> Sequence[Block]:
@@ -132,14 +137,12 @@ def _measured(answer: Mapping[str, Any]) -> Iterator[Block]:
 
 
 def _signatures(record: str | None, signatures: Signatures) -> Sequence[Block]:
-    verify = "`laminate verify`"
+    verify, by = "`laminate verify`", "with the record and the list of who may sign"
     if signatures:
-        proves = (
-            f"This page proves no signature. {verify} does, with the record and the list of who may sign."
-        )
+        proves = f"This page proves no signature. {verify} does, {by}."
         return [*report_tables.signatures(signatures), Sentence(proves)]
     if record is None:
         return [Sentence("No record was sealed with this answer, so there is nothing to sign.")]
-    since = f"Who has signed it since, {verify} proves, with the record and the list of who may sign."
+    since = f"Who has signed it since, {verify} proves, {by}."
     none = "Not signed when this page was made: no statement lay beside the record."
     return [Sentence(f"{none} {since}")]

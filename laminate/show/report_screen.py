@@ -45,10 +45,8 @@ def screen_blocks(answer: Mapping[str, Any], units: str, *, every_row: bool = Fa
     ]
     rows, spare = _rows(answer)
     grid = Grid(("what", "limits", "result ± U", "|limits|", "decision"), tuple(rows))
-    after = [
-        f"Rule of the part: {rule_words(answer['decision_rule'])}. Where each ± comes from: --why.",
-        RESPONSIBILITY,
-    ]
+    rule = f"Rule of the part: {rule_words(answer['decision_rule'])}. Where each ± comes from: --why."
+    after = [rule, RESPONSIBILITY]
     parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
     lines = [in_units(sentence, units) for sentence in under if sentence]
     grid = grid.changed(partial(in_units, units=units))
@@ -79,10 +77,9 @@ def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
             if c["decision"] == CONFORMS and not (result and not_inside(result)):
                 spare.append(len(rows))
             # no row says more than the characteristic: a figure in doubt fails nothing
-            rejects = c["decision"] == FAILS
-            decision = (
-                result["decision"] if result and (rejects or result["decision"] != FAILS) else c["decision"]
-            )
+            decision = c["decision"]
+            if result and (decision == FAILS or result["decision"] != FAILS):
+                decision = result["decision"]
             name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
             pair = Said(f"{words} ", bounds(limits, c["limits"]["unit"], key_of(c), bare=True))
             rows.append(

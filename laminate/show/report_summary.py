@@ -183,11 +183,8 @@ def _all(answer: Mapping[str, Any]) -> str:
 def _left_out(answer: Mapping[str, Any]) -> list[str]:
     ones = [*answer["specimens"], *answer["prepreg"]]
     excluded = [f"{row['specimen']} ({row['excluded']})" for row in ones if row["excluded"]]
-    replaced = [
-        f"{row['specimen']} by {row['replaced_by']}"
-        for row in ones
-        if row["replaced_by"] and not row["excluded"]
-    ]
+    others = [row for row in ones if row["replaced_by"] and not row["excluded"]]
+    replaced = [f"{row['specimen']} by {row['replaced_by']}" for row in others]
     return _listed("Excluded, and not decided on", excluded) + _listed("Replaced by a retest", replaced)
 
 

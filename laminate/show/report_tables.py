@@ -106,9 +106,7 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
 
 def readings(answer: Mapping[str, Any]) -> list[Grid]:
     """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
-    usual = {
-        specimen["specimen"]: specimen["operator"] for specimen in (*answer["specimens"], *answer["prepreg"])
-    }
+    usual = {row["specimen"]: row["operator"] for row in (*answer["specimens"], *answer["prepreg"])}
     cells: dict[tuple[str, ...], dict[str, str]] = {}
     for reading in answer["readings"]:
         of = "" if reading["kind"] == "specimen" else f" ({reading['kind']})"

@@ -58,9 +58,7 @@ def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) 
 def verified_document(verification: Verification, units: str = "metric") -> Document:
     """Whether all of it is proven, by whom, and what stands against it; no figure of it has other units."""
     answer = verification.answer
-    by = [
-        f"{signature.role} by {signature.name}" for signature in verification.signatures if signature.proven
-    ]
+    by = [f"{signed.role} by {signed.name}" for signed in verification.signatures if signed.proven]
     proven = "Proven" if verification.proven else "NOT PROVEN"
     who = "; ".join(by) or "no signature is proven"
     first = Sentence(f"{proven}: {verification.record}, {answer or 'answer not read'}; {who}.", strong=True)

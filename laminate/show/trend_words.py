@@ -123,9 +123,8 @@ def _reach(studied: Studied, limit: str) -> str:
         return ""
     if not studied.reach.batches:
         return f"its slope has reached {limit}"
-    return (
-        f"its slope, if it goes on so, reaches {limit} in {_counted(studied.series, studied.reach.batches)}"
-    )
+    ahead = _counted(studied.series, studied.reach.batches)
+    return f"its slope, if it goes on so, reaches {limit} in {ahead}"
 
 
 def _against(failing: int, undecided: int, of: str = "") -> str:
