@@ -122,10 +122,8 @@ def key_below(axes: Axes, *, pad: float = 0.2, letters: Iterable[tuple[str, str]
     from matplotlib.transforms import ScaledTranslation
 
     handles = which.pop("handles", None) or axes.get_legend_handles_labels()[0]
-    marks = [
-        Line2D([], [], linestyle="none", label=in_lines(f"{letter}: {words}", KEY))
-        for letter, words in letters
-    ]
+    labels = [in_lines(f"{letter}: {words}", KEY) for letter, words in letters]
+    marks = [Line2D([], [], linestyle="none", label=label) for label in labels]
     below = axes.transAxes + ScaledTranslation(0.0, -BELOW / 72.0, axes.figure.dpi_scale_trans)
     axes.legend(
         handles=[*handles, *marks], loc="upper center", bbox_to_anchor=(0.5, 0.0), bbox_transform=below,

@@ -398,11 +398,9 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             blocks += sentences([explained] if why else [])
         if core.forces.at_worst or core.rubber:
             lines = press_words(core.forces, units, brief=not why)
-            more = [
-                *(window_words(window, units) for window in core.windows),
-                *core.ask.press.inputs.supposed,
-            ]
-            blocks += sentences([*lines, *more] if why else [" ".join(lines)])
+            windows = [window_words(window, units) for window in core.windows]
+            more = [*lines, *windows, *core.ask.press.inputs.supposed]
+            blocks += sentences(more if why else [" ".join(lines)])
     for core in answer.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))

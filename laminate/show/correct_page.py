@@ -42,9 +42,7 @@ def _figure(
     low, high = (None if limit is None else shown(limit, unit) for limit in (aim.low, aim.high))
     average = aim.words.startswith("average")
     svg = drawing([Group((*rows, *proposed), low, high, average=average)], typeset(unit.text))
-    marks = tuple(
-        (letter, f"{words}: {value_text(value, u, unit)}") for letter, (words, value) in lettered.items()
-    )
+    marks = tuple((letter, f"{words}: {value_text(to, u, unit)}") for letter, (words, to) in lettered.items())
     seen = "; ".join(f"{row.name} {_number(row)} {unit.text}" for row in rows)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     title = f"Zone {zone}: {ATTRIBUTES[aim.attribute].words}, predicted, achieved and proposed"

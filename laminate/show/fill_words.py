@@ -278,9 +278,8 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
         f"all walls [{gram}]": lambda zone: with_spread(zone.mass_of_all_walls, GRAM, units, bare=True),
     }
     grid = columned(charge.zones, columns, 1, 2, 4, 5)
-    grid = replace(
-        grid, rows=(*grid.rows, ("sum", "", "", "", "", with_spread(charge.mass, GRAM, units, bare=True)))
-    )
+    whole = ("sum", "", "", "", "", with_spread(charge.mass, GRAM, units, bare=True))
+    grid = replace(grid, rows=(*grid.rows, whole))
     not_given = f"Not given: {listed(charge.left_out)}." if charge.left_out else ""
     return [Heading("Charge as laid up, with these counts"), grid, *sentences([not_given])]
 

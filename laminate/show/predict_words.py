@@ -71,9 +71,8 @@ def _cells(prediction: Prediction, units: str) -> dict[str, str]:
         cells[ATTRIBUTES[key].words] = attribute_text(key, of.value, of.expanded, units)
         if key == "mass" and prediction.walls > 1:
             whole = of.times(prediction.walls)
-            cells[f"mass of all {prediction.walls} walls"] = attribute_text(
-                key, whole.value, whole.expanded, units
-            )
+            name = f"mass of all {prediction.walls} walls"
+            cells[name] = attribute_text(key, whole.value, whole.expanded, units)
     return cells
 
 

@@ -202,9 +202,8 @@ def draw_temperature(
     """
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
     at, mpa = _each(along.temperature, heat), partial(_each, unit=press)
-    axes.fill_between(
-        at, mpa(along.low), mpa(along.high), color=WASH, linewidth=0, label="no bleed, 95 % of draws"
-    )
+    low, high = mpa(along.low), mpa(along.high)
+    axes.fill_between(at, low, high, color=WASH, linewidth=0, label="no bleed, 95 % of draws")
     for values, color, wide, line, words in (
         (along.locked, GRAY, 1.0, MIXED, "locked as laid up"),
         (along.nominal, INK, 1.2, DASHES, "no bleed"),

@@ -45,12 +45,8 @@ def advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if not zone.bounded:
         return f"{zone.zone}: no count is advised", f". {unbounded_words(zone)}"
     to_do, rest = _advice(zone, units)
-    stated = zone.case.part.core
-    doubts = [
-        line
-        for core in zone.cores
-        for line in unlike_rubber(core.core, stated[core.core].bulk_modulus, units)
-    ]
+    moduli = {core.core: zone.case.part.core[core.core].bulk_modulus for core in zone.cores}
+    doubts = [line for core, modulus in moduli.items() for line in unlike_rubber(core, modulus, units)]
     words = filter(None, [rest, forced_words(zone.cores, units), overfull_words(zone, units), *doubts])
     return f"{zone.zone}: {to_do}", " ".join(words)
 
@@ -190,9 +186,8 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
         return []
     state = forces.state
     clamp = f"clamp {size(state.x[FORCE], units, KN)}" if FORCE in state.x else "no clamp force is given"
-    gives = (
-        "" if (at := forces.gives_way_at) is None else f"; the clamp gives way at {size(at, units, DEG_C)}"
-    )
+    at = forces.gives_way_at
+    gives = "" if at is None else f"; the clamp gives way at {size(at, units, DEG_C)}"
     missing = f" Not judged: {listed(map(str, state.left_out))}." if state.left_out else ""
     cold = f"{size(float(state.cold_force), units, KN)} shut cold, " if state.cold_force else ""
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")

@@ -25,9 +25,8 @@ def tables(answer: Mapping[str, Any]) -> list[Grid]:
         moments = listing(sentence, zone["events"], columns, 1, 2, 3)
         tables += moments or [Grid(("moment",), (("no moment is known",),), caption=sentence)]
         remarks = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
-        tables.append(
-            Grid(("what",), tuple((words,) for words in remarks), (), f"{zone['zone']}: to be weighed")
-        )
+        rows = tuple((words,) for words in remarks)
+        tables.append(Grid(("what",), rows, (), f"{zone['zone']}: to be weighed"))
     return tables
 
 

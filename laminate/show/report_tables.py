@@ -251,10 +251,8 @@ def excluded(answer: Mapping[str, Any]) -> list[Grid]:
     tables: list[Grid] = []
     for zone in answer["zones"]:
         caption = _of(zone, "With and without excluded and replaced coupons: averages")
-        rows = [
-            {**row, "judged": zone["average"].get(row["key"])}
-            for row in _in_order(zone["average_with_excluded"])
-        ]
+        judged, every = zone["average"], _in_order(zone["average_with_excluded"])
+        rows = [{**row, "judged": judged.get(row["key"])} for row in every]
         tables += listing(caption, rows, columns, 1, 2)
     return tables
 

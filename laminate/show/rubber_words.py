@@ -137,9 +137,8 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
         sizes = f"{what} {now} to {then}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
-        lines.append(
-            f"{change_words(proposal, units)}: to keep the pressure at gel, core {core.core} {sizes}."
-        )
+        change = change_words(proposal, units)
+        lines.append(f"{change}: to keep the pressure at gel, core {core.core} {sizes}.")
     return lines
 
 

@@ -232,9 +232,8 @@ def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
         way = _reach(studied, f"the limit, {scale.limits(*bounds)} {scale.unit},")
         slope = f"Slope {scale.step(chart.line.slope, chart.line.slope_u)} from one to the next"
         yield Sentence(f"{slope}, chance {chance(chart.line.chance)} without; {way}".strip("; ,") + ".")
-    yield Sentence(
-        f"Chance alone shows a signal in {chance(chart.alarm)} of steady series of {_counted(series)}."
-    )
+    steady = f"steady series of {_counted(series)}"
+    yield Sentence(f"Chance alone shows a signal in {chance(chart.alarm)} of {steady}.")
 
 
 def scatter_words(test: Scatter, scale: Scale) -> str:
