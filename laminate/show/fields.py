@@ -153,11 +153,9 @@ def in_its_unit(field: Field) -> Field:
 def maybe(field: Field, unit: Unit | None = None) -> Field:
     """Something, or null."""
     kind = field.schema.get("type")
-    schema = (
-        {**field.schema, "type": [kind, "null"]}
-        if isinstance(kind, str) and kind not in ("object", "array")
-        else {"anyOf": [field.schema, {"type": "null"}]}
-    )
+    schema: Schema = {"anyOf": [field.schema, {"type": "null"}]}
+    if isinstance(kind, str) and kind not in ("object", "array"):
+        schema = {**field.schema, "type": [kind, "null"]}
     return Field(
         schema,
         lambda value, of: None if value is None else field.make(value, unit or of),

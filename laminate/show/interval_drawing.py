@@ -128,10 +128,8 @@ def _guard_bands(axes: Any, group: Group, places: Sequence[float], pitch: float)
         for above, below in [(place - pitch / 2, place + pitch / 2)]
     ]
     if bands:
-        axes.add_collection(
-            PolyCollection(bands, hatch="//////", facecolor="none", edgecolor=PALE, linewidth=0),
-            autolim=False,
-        )
+        hatched = PolyCollection(bands, hatch="//////", facecolor="none", edgecolor=PALE, linewidth=0)
+        axes.add_collection(hatched, autolim=False)
 
 
 def _values(axes: Any, group: Group, places: Sequence[float], named: bool) -> None:

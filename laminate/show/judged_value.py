@@ -21,11 +21,6 @@ def judged_document(answer: Mapping[str, Any], units: str) -> Document:
     lines = [f"{capital(reason)}." for reason in answer["reasons"]]
     lines += [f"Chance that it is inside its limits: {chance(answer['probability_of_conformity'])}."]
     lines += [f"± is the expanded uncertainty, k = {with_size(k, None)}."] if u else []
-    blocks = (
-        Sentence(
-            f"{capital(answer['decision'])}: {shown}; limits: {limits} {unit.text}".rstrip() + ".",
-            strong=True,
-        ),
-        *sentences(lines),
-    )
+    decided = f"{capital(answer['decision'])}: {shown}; limits: {limits} {unit.text}".rstrip()
+    blocks = (Sentence(f"{decided}.", strong=True), *sentences(lines))
     return Document("Value against limits", "", lambda: blocks, blocks)

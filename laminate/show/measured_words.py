@@ -169,10 +169,8 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         rows = [_average_row(measurement, zone, key, units) for key in in_order]
         yield Grid(("average of", "value ± U", "n", "s", "k", "by"), tuple(rows), (2, 4))
         if any(zone.with_excluded):
-            averages = [
-                f"{words_of(key)} {_text(measurement, key, average, units)}"
-                for key, average in zone.with_excluded.items()
-            ]
+            every = zone.with_excluded.items()
+            averages = [f"{words_of(key)} {_text(measurement, key, of, units)}" for key, of in every]
             yield Sentence(f"With the rows that are left out (excluded or repeated): {'; '.join(averages)}.")
     if measurement.specimens:
         yield Heading("Coupons")
@@ -233,14 +231,10 @@ def _specimens_grid(
 def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
     """What would reconcile methods that disagree, one line a specimen, and the adjustment."""
     weightiest = sorted(measurement.discrepancies, key=lambda d: d.attribute not in FIRST[:2])
-    changes = [
-        f"coupon {name}: {in_units(of_it[0].sentence(), units)}"
-        for name, of_it in by_key((d.specimen, d) for d in weightiest).items()
-        if of_it[0].suspects
-    ]
-    blocks = listing(
-        "One change that would make the methods agree, the smallest first (nothing was changed):", changes
-    )
+    first = [of_it[0] for of_it in by_key((d.specimen, d) for d in weightiest).values()]
+    changes = [f"coupon {d.specimen}: {in_units(d.sentence(), units)}" for d in first if d.suspects]
+    heading = "One change that would make the methods agree, the smallest first (nothing was changed):"
+    blocks = listing(heading, changes)
     adjusted = measurement.adjustment
     if adjusted is not None:
         moved = [row for row in adjusted.inputs if abs(row.shift_in_u) >= 0.1][:4]

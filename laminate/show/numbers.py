@@ -355,11 +355,8 @@ def bounds(limits: Mapping[str, float | None], unit: str, key: str = "", *, bare
     ('at most 2 %', '54 to 64')
     """
     scale = scale_of(key, unit, "us")
-    ends = [
-        Recorded(limit, scale.recorded, us=scale.shown, bare=bare, limit=True)
-        for end in ("min", "max")
-        if (limit := limits[end]) is not None
-    ]
+    known = [limit for limit in (limits["min"], limits["max"]) if limit is not None]
+    ends = [Recorded(limit, scale.recorded, us=scale.shown, bare=bare, limit=True) for limit in known]
     if len(ends) == 2:
         return Said(replace(ends[0], bare=True), " to ", ends[1])
     words = ("at most ", "max ") if limits["min"] is None else ("at least ", "min ")

@@ -95,9 +95,6 @@ def _origins(predictions: Sequence[Prediction]) -> Iterator[Block]:
     """Which values a lot gave."""
     names = [(in_words(prediction.origins), prediction.origins) for prediction in predictions]
     by_origin = by_key((origin, words[key]) for words, origins in names for key, origin in origins.items())
-    given = [
-        f"{origin}: {', '.join(dict.fromkeys(names))}"
-        for origin, names in by_origin.items()
-        if origin != "part file"
-    ]
+    lots = {origin: dict.fromkeys(names) for origin, names in by_origin.items() if origin != "part file"}
+    given = [f"{origin}: {', '.join(names)}" for origin, names in lots.items()]
     yield from listing("Values of this batch, in place of those of the part file:", given)

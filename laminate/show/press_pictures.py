@@ -281,11 +281,8 @@ def temperature_words(along: AlongTemperature, units: str) -> str:
         sentences.append(NO_CLAMP)
     else:
         before, after = (size(p, units, MPA) for p in (along.clamp_at_gel, along.clamp_at_worst))
-        sentences.append(
-            f"The clamp gives way at {before} at gel and {after} after it, with no bleed."
-            if before != after
-            else f"The clamp gives way at {after}, with no bleed."
-        )
+        where = f"{before} at gel and {after} after it" if before != after else after
+        sentences.append(f"The clamp gives way at {where}, with no bleed.")
         if along.gives_way is not None:
             sentences.append(f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}.")
     if along.pressure_limit is not None:

@@ -69,11 +69,8 @@ def cause(answer: Mapping[str, Any]) -> list[str]:
     first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
     asked = {lines.get(reason) for reason in lacking}  # an excluded coupon's approval is asked for once
     settle = {what: f" To settle it: {line}" for what, line in lines.items() if line and line not in asked}
-    rest = [
-        Said(f"{word}: ", reason, f".{settle.get(reason, '')}")
-        for reason in answer["reasons"]
-        if reason not in lacking
-    ]
+    others = [reason for reason in answer["reasons"] if reason not in lacking]
+    rest = [Said(f"{word}: ", reason, f".{settle.get(reason, '')}") for reason in others]
     to_write = [f"To settle it: {line}" for reason in lacking if (line := lines.get(reason))]
     return [*first, *to_write, *rest]
 
@@ -196,11 +193,8 @@ def _listed(words: str, names: Iterable[str], between: str = ", ") -> list[str]:
 
 def _approvals(answer: Mapping[str, Any]) -> list[str]:
     """Who approved that a row does not count, and rows of blanks and check standards that do not."""
-    approvals = [
-        f"Excluded, {exclusion['kind']}: {exclusion['specimen']} ({exclusion['reason']})."
-        for exclusion in answer["exclusions"]
-        if exclusion["kind"] != "specimen"
-    ]
+    others = [row for row in answer["exclusions"] if row["kind"] != "specimen"]
+    approvals = [f"Excluded, {row['kind']}: {row['specimen']} ({row['reason']})." for row in others]
     return approvals + [
         f"Exclusion of {exclusion['specimen']} approved by {by['approved_by']} on {by['date']}, "
         f"{by['number']}: {by['cause']}."
@@ -224,11 +218,8 @@ def _with_every(answer: Mapping[str, Any]) -> list[str]:
     if other is None:
         return []
     pairs = zip(answer["characteristics"], other["characteristics"], strict=False)
-    changed = [
-        f"{title(row)}: {with_all['decision']} instead of {row['decision']}"
-        for row, with_all in pairs
-        if row["decision"] != with_all["decision"]
-    ]
+    unlike = [(row, again) for row, again in pairs if row["decision"] != again["decision"]]
+    changed = [f"{title(row)}: {again['decision']} instead of {row['decision']}" for row, again in unlike]
     why = f" ({'; '.join(changed)})" if changed else ""
     same = " the same:" if other["answer"] == answer["answer"] else ":"
     return [f"With every coupon the answer would be{same} {other['answer']}{why}."]

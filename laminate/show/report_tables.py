@@ -129,11 +129,8 @@ def _side_by_side(
     tables = []
     for start in range(0, len(names), beside):
         some = names[start : start + beside]
-        rows = [
-            (*row, *(or_dash(texts.get(name)) for name in some))
-            for row, texts in cells.items()
-            if any(name in texts for name in some)
-        ]
+        filled = [(row, texts) for row, texts in cells.items() if any(name in texts for name in some)]
+        rows = [(*row, *(or_dash(texts.get(name)) for name in some)) for row, texts in filled]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
         right = tuple(range(len(columns), len(columns) + len(some)))
         tables.append(Grid((*columns, *some), tuple(rows), right, of))

@@ -172,8 +172,6 @@ def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Bloc
         (unsure, "No core size is sure to press and to hold over the whole ± of the bleed."),
     )
     if why and not hold_back(zone.hinges):
-        lines += [
-            *([core_alone_words(core, units)] if core is not None else []),
-            *(_keep(zone, units) if zone.worth_changing is not None else []),
-        ]
+        lines += [core_alone_words(core, units)] if core is not None else []
+        lines += _keep(zone, units) if zone.worth_changing is not None else []
     return [*blocks, *sentences([*lines, screening(units) if zone.run.room else ""])]
