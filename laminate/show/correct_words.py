@@ -225,10 +225,8 @@ HINDRANCES = {
 
 def misfit_words(zone: ZoneCorrection, misfit: Misfit, units: str) -> str:
     """That gap and plies make no such part, and what may be wrong."""
-    actual, bound, excess = (
-        value_text(value, misfit.expanded, in_units(MM, units))
-        for value in (misfit.actual, misfit.bound, misfit.excess)
-    )
+    sizes, unit = (misfit.actual, misfit.bound, misfit.excess), in_units(MM, units)
+    actual, bound, excess = (value_text(size, misfit.expanded, unit) for size in sizes)
     laid = plies(zone.plies)
     if misfit.kind == THICKER:
         return (

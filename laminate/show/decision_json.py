@@ -67,11 +67,8 @@ def _readings(measurement: Measurement) -> Iterator[Reading]:
 def _accepted(measurement: Measurement) -> list[tuple[str | None, Answered]]:
     """Every doubt that a row answers, with the specimen."""
     names = {cell: c.specimen for c in coupons_of(measurement) for cell in c.cells()}
-    return [
-        (names.get((warning.file, warning.place)), warning)
-        for warning in measurement.warnings
-        if isinstance(warning, Answered)
-    ]
+    answered = [warning for warning in measurement.warnings if isinstance(warning, Answered)]
+    return [(names.get((warning.file, warning.place)), warning) for warning in answered]
 
 
 def _by_key(key: str, value: str) -> Field:

@@ -70,10 +70,8 @@ def _limits(zone: ZoneFill | PressedFill) -> list[tuple[str, float]]:
 def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     """Fiber volume of the cured part against ply count."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
-    each = [
-        f"{plies(r.plies)} {size(r.part['fiber_volume'].value, 'metric', PERCENT)}, {r.verdict}"
-        for r in zone.rows
-    ]
+    values = [(row, size(row.part["fiber_volume"].value, "metric", PERCENT)) for row in zone.rows]
+    each = [f"{plies(row.plies)} {value}, {row.verdict}" for row, value in values]
     bounds = [f"{words} {size(bound, 'metric', PERCENT)}" for words, bound in _limits(zone)]
     limits = f"Limits: {listed(bounds)}." if bounds else "No limits are set."
     advised = zone.use is not None and zone.advised

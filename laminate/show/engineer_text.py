@@ -68,9 +68,8 @@ def few(words: Iterable[str], most: int = 4) -> str:
 def sizes_words(sizes: Mapping[str, float], units: str) -> str:
     """Cold sizes, each of which alone would do."""
     words = {"gap": "a cold gap", "cavity": "a cavity", "core width": "a core"}
-    return listed(
-        (f"{words.get(what, f'a {what}')} of {size(to, units)}" for what, to in sizes.items()), "or"
-    )
+    each = (f"{words.get(what, f'a {what}')} of {size(to, units)}" for what, to in sizes.items())
+    return listed(each, "or")
 
 
 def assumed(notes: Iterable[str]) -> list[str]:

@@ -88,12 +88,9 @@ def _what(row: PressedRow, units: str) -> str:
 
 def forced_words(cores: Sequence[VolumeWindow], units: str) -> str:
     """Which core is too large to go in cold, '' where each goes in."""
-    return " ".join(
-        f"Core {core.core} must be forced in: cold it is {size(core.forced, units)} larger than the laid-up "
-        "stacks leave."
-        for core in cores
-        if core.forced
-    )
+    excess = {core.core: size(core.forced, units) for core in cores if core.forced}
+    than = "larger than the laid-up stacks leave"
+    return " ".join(f"Core {core} must be forced in: cold it is {by} {than}." for core, by in excess.items())
 
 
 def _window(row: PressedRow, units: str) -> str:

@@ -19,11 +19,8 @@ SHA256 = "^[0-9a-f]{64}$"
 
 @cache
 def _meanings() -> dict[str, tuple[str, Any]]:
-    text = files("laminate.show").joinpath("answer_keys.toml").read_text("utf-8")
-    meanings = {
-        key: tuple(meaning) if isinstance(meaning, list) else (meaning, None)
-        for key, meaning in tomllib.loads(text).items()
-    }
+    read = tomllib.loads(files("laminate.show").joinpath("answer_keys.toml").read_text("utf-8"))
+    meanings = {key: tuple(of) if isinstance(of, list) else (of, None) for key, of in read.items()}
     return {**{key: (attribute.words, None) for key, attribute in ATTRIBUTES.items()}, **meanings}
 
 

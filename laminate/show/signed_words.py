@@ -115,11 +115,9 @@ def _said(row: Any) -> str:
     if not isinstance(row, Mapping):
         return str(row)
     lead = [str(row[key]) for key in _LEADING if row.get(key)]
-    rest = [
-        f"{key.replace('_', ' ')} {_said(value)}"
-        for key, value in row.items()
-        if key not in (*_LEADING, "rule", "concession") and value not in (None, "", [], {})
-    ]
+    others = [key for key in row if key not in (*_LEADING, "rule", "concession")]
+    stated = [key for key in others if row[key] not in (None, "", [], {})]
+    rest = [f"{key.replace('_', ' ')} {_said(row[key])}" for key in stated]
     return "; ".join([*lead, *rest])
 
 

@@ -126,11 +126,8 @@ _BASIS = table(
 
 def _signals(series: Any) -> list[tuple[Any, str, str]]:
     """Each signal with its first and last batch."""
-    points = series.series.points
-    return [
-        (signal, points[signal.first].origin.batch, points[signal.last].origin.batch)
-        for signal in series.chart.signals
-    ]
+    batches = [point.origin.batch for point in series.series.points]
+    return [(signal, batches[signal.first], batches[signal.last]) for signal in series.chart.signals]
 
 
 _SERIES = table(
