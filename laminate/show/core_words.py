@@ -77,9 +77,8 @@ def _pressure(core: CoreAnswer, pressure: Pressure | None, moment: str, units: s
     """A pressure, that the gap is not closed, or that the tool opens; and where 95 % of the draws lie."""
     if pressure is None:
         return DASH, DASH
-    number, low, high = (
-        size(end, units, MPA, bare=True) for end in (pressure.value, pressure.low, pressure.high)
-    )
+    ends = (pressure.value, pressure.low, pressure.high)
+    number, low, high = (size(end, units, MPA, bare=True) for end in ends)
     held = number if core.bears(pressure.value, moment) else f"{number}, opens"
     return "gap not closed" if pressure.value == 0.0 else held, f"{low} to {high}"
 

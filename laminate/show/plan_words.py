@@ -230,9 +230,8 @@ def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:
 def not_given(zone_cycle: ZoneCycle) -> list[str]:
     """The results that an answer does not have, a sentence for each reason."""
     unknown = sorted(zone_cycle.unknown.items())
-    names = by_key(
-        (reason, NAMES.get(key) or key.replace(".", ", ").replace("_", " ")) for key, reason in unknown
-    )
+    spoken = {key: NAMES.get(key) or key.replace(".", ", ").replace("_", " ") for key, _ in unknown}
+    names = by_key((reason, spoken[key]) for key, reason in unknown)
     return [f"Not given: {', '.join(keys)} ({reason})." for reason, keys in names.items()]
 
 

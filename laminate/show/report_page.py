@@ -43,14 +43,11 @@ def report_document(
     signatures: each `role`, `name`, `time`, `key`, `goods` and `remark` as the statements beside the record
     say, a text or None. Equal input gives an equal page.
     """
-    batch = answer["batch"]
+    batch, converted = answer["batch"], partial(in_units, units=units)
     return Document(
         f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}",
         batch["part_name"] or "",
-        lambda: [
-            changed(block, partial(in_units, units=units))
-            for block in _blocks(answer, units, record, signatures)
-        ],
+        lambda: [changed(block, converted) for block in _blocks(answer, units, record, signatures)],
         screen_blocks(answer, units),
         {"conforms": "yes", "does not conform": "no"}.get(answer["answer"], "open"),
         verdict=capital(answer["answer"]),
