@@ -126,9 +126,8 @@ def _over(key: str, unit: Unit) -> Field:
         return None if value is None else (value, min(ends), max(ends))
 
     fields = {"value": VALUE(first), "unit": UNIT, "standard_uncertainty": NULL}
-    return maybe(table(**fields, low=VALUE(second, left_out=True), high=VALUE(third, left_out=True)), unit)(
-        read
-    )
+    ends = {"low": VALUE(second, left_out=True), "high": VALUE(third, left_out=True)}
+    return maybe(table(**fields, **ends), unit)(read)
 
 
 _PRESSURES = {"at_gel": _over("gel", MPA), "at_worst": _over("worst", MPA)}

@@ -235,9 +235,7 @@ _ADJUSTMENT = table(
     inputs=rows(in_its_unit(_ADJUSTED))(
         lambda adjustment: [(adjusted, adjusted.unit) for adjusted in adjustment.inputs]
     ),
-    means=by_attribute(
-        table(before=VALUE(lambda pair: pair[0]), after=VALUE(lambda pair: pair[1]), unit=UNIT)
-    ),
+    means=by_attribute(table(before=VALUE(first), after=VALUE(second), unit=UNIT)),
 )
 _RESIN = ATTRIBUTES["resin_content"].unit
 _CHARGE = table(

@@ -137,13 +137,7 @@ _WAY = any_of(
     ),
 )
 _DECIDED = one_of("conforms", "does not conform", "undecided")
-_LIMITS = maybe(
-    table(
-        "limits",
-        min=MAYBE_VALUE(lambda limits: limits.pair[0]),
-        max=MAYBE_VALUE(lambda limits: limits.pair[1]),
-    )
-)
+_LIMITS = maybe(table("limits", **within("pair", min=MAYBE_VALUE(first), max=MAYBE_VALUE(second))))
 _READING = table(
     **within(
         first,
@@ -222,9 +216,8 @@ _BATCH = grouped(
     cores=rows(_CORE)("judgement.cores"),
 )
 _IN_SHORT = ("label", "lot", "decision", "reason", "probability_of_conformity")
-_EVERY = table(
-    answer=_DECIDED, characteristics=rows(table(**{key: _CHARACTERISTIC[key] for key in _IN_SHORT}))
-)
+_BRIEF = table(**{key: _CHARACTERISTIC[key] for key in _IN_SHORT})
+_EVERY = table(answer=_DECIDED, characteristics=rows(_BRIEF))
 DIGEST = Field({"type": "string", "pattern": "^[0-9a-f]{64}$"})
 _CONCESSION = table(**each(TEXT, "number", "authority"), characteristics=TEXTS, reason=TEXT)
 _USED = table(input=TEXT(first), key=KEY(second), stated=maybe(TEXT)(third), **{"from": TEXT(itemgetter(3))})
