@@ -35,18 +35,17 @@ MARKS = {"too few": "v", "not pressed": "v", "too many": "^", "opens the tool": 
 
 def draw_fiber_volume(axes: Axes, zone: ZoneFill | PressedFill) -> None:
     """Draw fiber volume of the cured part against ply count, its limits and its expanded uncertainty."""
-    seen = set()
     use = zone.use if zone.advised else None
     for row in zone.rows:
-        label = None if row.verdict in seen else row.verdict
-        seen.add(row.verdict)
         axes.errorbar(
             row.plies, shown(row.part["fiber_volume"].value, PERCENT),
             yerr=100.0 * (row.part["fiber_volume"].expanded or 0.0), fmt=MARKS.get(row.verdict, "o"),
             color=INK, ecolor=PALE,
-            elinewidth=3, markersize=8 if row is use else 6, label=label, zorder=3,
+            elinewidth=3, markersize=8 if row is use else 6, zorder=3,
             markerfacecolor=INK if row is use else "white",
         )  # fmt: skip
+    for verdict in dict.fromkeys(row.verdict for row in zone.rows):
+        axes.plot([], [], MARKS.get(verdict, "o"), color=INK, markerfacecolor="white", label=verdict)
     for words, bound in _limits(zone):
         style = DASHES if words.startswith("individual") else DOTS
         axes.axhline(shown(bound, PERCENT), color=GRAY, linestyle=style, linewidth=1)
