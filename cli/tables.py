@@ -34,7 +34,8 @@ def folded(text: str) -> list[str]:
 
 def strong(text: str) -> str:
     """A line in bold where a person looks at a screen that has it; the same text elsewhere."""
-    return f"\x1b[1m{text}\x1b[0m" if text and _shows_bold() else text
+    bold = sys.stdout.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
+    return f"\x1b[1m{text}\x1b[0m" if text and bold else text
 
 
 def complain(text: str) -> None:
@@ -59,10 +60,6 @@ def paragraph(text: str, *, indent: int = 0, bold: bool = False) -> None:
 def show(blocks: Iterable[Block]) -> None:
     """Print an answer."""
     print("\n".join(terminal.answer_lines(blocks, screen_width(), sys.stdout, strong)))
-
-
-def _shows_bold() -> bool:
-    return sys.stdout.isatty() and os.environ.get("TERM", "") not in ("", "dumb")
 
 
 @contextmanager

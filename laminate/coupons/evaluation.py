@@ -23,9 +23,17 @@ from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
 from laminate.coupons.counted import count_points
 from laminate.coupons.discrepancies import discrepancies
-from laminate.coupons.groups import Agreements, Group, Read, agreement_of, evaluate, take_inputs
+from laminate.coupons.groups import Group, Read, agreement_of, evaluate, take_inputs
 from laminate.coupons.instruments import Bench, unknown_gauges
-from laminate.coupons.measured import Specimen, ZoneResult, outliers, rows_of, scatter_notes, zone_result
+from laminate.coupons.measured import (
+    Agreement,
+    Specimen,
+    ZoneResult,
+    outliers,
+    rows_of,
+    scatter_notes,
+    zone_result,
+)
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import POINTS, Plan
 from laminate.coupons.mistakes import warn
@@ -342,6 +350,6 @@ def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) 
         parts = np.concatenate([a.result.contributions[:, [a.row]], b.result.contributions[:, [b.row]]])
         values, sources = (np.array([a.value]), np.array([b.value])), (*a.result.sources, *b.result.sources)
         agreement = agreement_of(parts, *values, sources, confidence, fixed)
-        pair = Agreements(first[0], (first[1], other[1]), *agreement)
-        specimen.agreement += [pair.of(0)] if pair.known[0] else []
+        pair = Agreement(first[0], (first[1], other[1]), *agreement)
+        specimen.agreement += [pair.at(0)] if pair.known[0] else []
     specimen.agreement.sort(key=lambda a: [keys.index((a.attribute, method)) for method in a.methods])

@@ -50,25 +50,6 @@ def _cut(value: Any, rows: slice) -> Any:
     return value[rows] if np.ndim(value) else value
 
 
-@dataclass(frozen=True, slots=True)
-class Agreements:
-    """Two methods of one attribute beside each other, of every row (n,): see `Agreement`."""
-
-    attribute: str
-    methods: tuple[str, str]
-    difference: Array
-    allowed: Array
-    agree: Mask
-    doubtful: Mask
-    known: Mask
-
-    def of(self, at: int) -> Agreement:
-        """That of one row."""
-        difference, allowed = float(self.difference[at]), float(self.allowed[at])
-        agree, doubtful = bool(self.agree[at]), bool(self.doubtful[at])
-        return Agreement(self.attribute, self.methods, difference, allowed, agree=agree, doubtful=doubtful)
-
-
 @dataclass
 class Figures:
     """What the rows of a group give, columns by attribute and method in the order of telling, SI units.
@@ -83,7 +64,7 @@ class Figures:
     dof: dict[Key, Array] = field(default_factory=dict)
     sums: dict[Key, Array] = field(default_factory=dict)
     squares: dict[Key, Array] = field(default_factory=dict)
-    agreements: list[Agreements] = field(default_factory=list)
+    agreements: list[Agreement] = field(default_factory=list)
 
 
 @dataclass(eq=False)
@@ -143,7 +124,7 @@ class Group:
             later = cast("Result", _Later(self, key, start))
             result = later if self.kept else self.block(start)[key]
             specimen.every[key] = Measured(*key, float(value[at]), u, dof, result, at - start)
-        specimen.agreement = [pair.of(at) for pair in figures.agreements if pair.known[at]]
+        specimen.agreement = [pair.at(at) for pair in figures.agreements if pair.known[at]]
         return specimen
 
     @property
@@ -262,7 +243,7 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
             parts, values_and_sources = a.contributions - b.contributions, (a.value, b.value, a.sources)
             pairs[first, other].append(agreement_of(parts, *values_and_sources, confidence, fixed))
     compared = (
-        Agreements(first[0], (first[1], other[1]), *map(np.concatenate, zip(*blocks, strict=True)))
+        Agreement(first[0], (first[1], other[1]), *map(np.concatenate, zip(*blocks, strict=True)))
         for (first, other), blocks in pairs.items()
     )
     figures.agreements = [pair for pair in compared if pair.known.any()]
@@ -280,7 +261,7 @@ def agreement_of(
 
     What both share cancels, and its degrees of freedom with it; what is left keeps the t of its own. parts:
     of each source in the difference (m, n); first, other: values (n,) [SI]; fixed: a coverage factor. Returns
-    what `Agreements` holds; not known where nothing but the rounding of readings is left.
+    what `Agreement` holds; not known where nothing but the rounding of readings is left.
     """
     nothing = ROUNDING * np.maximum(np.abs(first), np.abs(other))
     parts = np.where(np.abs(parts) <= nothing, 0.0, parts)

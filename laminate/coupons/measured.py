@@ -60,16 +60,25 @@ class Measured:
 class Agreement:
     """Two methods on one specimen: do they agree, given what they share? SI units.
 
-    agree: within the expanded uncertainty of the difference; doubtful: beyond that of 99.9 %. Of good
-    pairs one in twenty does not agree; one in a thousand is a doubt that a batch cannot conform with.
+    Of one specimen numbers, of the rows of a group columns (n,). agree: within the expanded uncertainty of
+    the difference; doubtful: beyond that of 99.9 %. Of good pairs one in twenty does not agree; one in a
+    thousand is a doubt that a batch cannot conform with. known: something else than the rounding of readings
+    is in the difference.
     """
 
     attribute: str
     methods: tuple[str, str]
-    difference: float
-    allowed: float
-    agree: bool
-    doubtful: bool
+    difference: Any
+    allowed: Any
+    agree: Any
+    doubtful: Any
+    known: Any = True
+
+    def at(self, at: int) -> Agreement:
+        """That of one row."""
+        sizes, answers = (self.difference, self.allowed), (self.agree, self.doubtful)
+        of_row = *(float(size[at]) for size in sizes), *(bool(answer[at]) for answer in answers)
+        return Agreement(self.attribute, self.methods, *of_row)
 
 
 @dataclass

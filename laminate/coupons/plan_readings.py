@@ -34,6 +34,11 @@ _OWN = {
     "point count": ("points", "fiber points", "void points"),
 }
 """Columns whose readings belong to a method alone."""
+_WORDS = {
+    **dict.fromkeys(LOSS_METHODS, (("method",),)),
+    "point count": (("field",), ("points",), ("fiber points",)),
+}
+"""Columns of words and counts without which a method says nothing."""
 
 
 def methods_of(coupon: Coupon, plan: Plan) -> list[str]:
@@ -121,18 +126,10 @@ def columns_lacking(case: Case, columns: Collection[str]) -> list[str]:
         alternatives[0]
         for plan in case.part.plan.values()
         for method in plan.measured_by
-        for alternatives in [*_columns(case, could_have, method), *_words_of(method)]
+        for alternatives in (*_columns(case, could_have, method), *_WORDS.get(method, ()))
         if not {*columns} & {*alternatives}
     ]
     return list(dict.fromkeys(lacks))
-
-
-def _words_of(method: str) -> Iterator[tuple[str, ...]]:
-    """The columns of words and counts without which a method says nothing."""
-    if method in LOSS_METHODS:
-        yield ("method",)
-    elif method == "point count":
-        yield from ((column,) for column in ("field", "points", "fiber points"))
 
 
 def _fields_lacking(coupon: Coupon, planned: int) -> Iterator[str]:
