@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +12,7 @@ from laminate.coupons.blanks import Masses, blamed_on, masses_of, open_doubts, u
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.doubt_reasons import answer
-from laminate.coupons.evaluation import check_notes, row_of, waiting_words
+from laminate.coupons.evaluation import Chooser, check_notes, row_of, waiting_words
 from laminate.coupons.groups import evaluate
 from laminate.coupons.measured import Rows, Specimen, averages_of, outliers, scatter_notes
 from laminate.coupons.measurement import Measurement
@@ -29,22 +28,15 @@ from laminate.values.sequences import LazySequence
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
-    from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon
     from laminate.files.plain_table import PlainTable
 
 
-def measure_plain(
-    table: PlainTable,
-    bench: Bench,
-    recipe_of: Callable[[int | None], Recipe],
-    plies: int | None,
-    confidence: float,
-) -> Measurement | None:
+def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence: float) -> Measurement | None:
     """Evaluate a plain table as `evaluation.measure` does, None where columns cannot tell all of it.
 
-    recipe_of: recipe of a count of plies; plies: of every coupon, where the table does not say. Raises
-    `Refused` with every impossible reading.
+    made_of: as of `measure`, of a coupon in the place of all that have its readings. Raises `Refused` with
+    every impossible reading.
     """
     kinds = np.array([word in ("", "specimen") for word in table.words.get("kind", [""] * len(table))])
     parts, problems = alike_rows(table), list[Problem]()
@@ -60,7 +52,7 @@ def measure_plain(
     excluded = np.array(list(map(bool, table.words.get("excluded", [""] * len(table)))))
     counted = [(part[~excluded[part]], first) for part, first in zip(parts, firsts, strict=True)]
     bench, notes, warnings = with_blanks(others, bench, *_beside(table, counted), problems)
-    alike = _alike(parts, firsts, bench, recipe_of, plies)
+    alike = _alike(parts, firsts, bench, made_of)
     if problems or alike is None:
         return None
     grouped, doubts = Grouped(table, bench, alike), open_doubts(others, warnings)
@@ -123,26 +115,19 @@ def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> tuple[s
 
 
 def _alike(
-    parts: Sequence[Any],
-    firsts: Sequence[Coupon],
-    bench: Bench,
-    recipe_of: Callable[[int | None], Recipe],
-    plies: int | None,
+    parts: Sequence[Any], firsts: Sequence[Coupon], bench: Bench, made_of: Chooser
 ) -> list[Alike] | None:
     """The rows with their recipe and plan; None where these wait for a reading that they need."""
-    recipe_of, made = cache(recipe_of), list[Alike]()
+    alike: list[Alike] = []
     for rows, first in zip(parts, firsts, strict=True):
-        counted = first.readings("plies")
-        recipe = recipe_of(int(counted[0]) if counted else plies)
-        # without an oven weighing the volatiles are part of what extraction takes away
-        basis = "as received" if first.has("dried mass") else "with volatiles"
-        plan = plan_of(first, bench, basis=basis)
+        made = made_of(first)
+        plan = plan_of(first, bench, basis=made.basis)
         named = {first.word("balance"), first.word("liquid balance")} & {*bench.gauges} - {"balance"}
-        codes = {problem.code for problem in impossible(first, bench, recipe)}
+        codes = {problem.code for problem in impossible(first, bench, made.recipe)}
         if plan.prepreg or named or codes & {MISSING, "aramid-burnt"}:
             return None
-        made.append(Alike(rows, first, recipe, plan))
-    return made
+        alike.append(Alike(rows, first, made.recipe, plan))
+    return alike
 
 
 def _waiting(table: PlainTable, parts: Sequence[Any]) -> list[str]:

@@ -17,7 +17,7 @@ from laminate.values.problems import Problem, Refused, missing_file, refuse_all,
 if TYPE_CHECKING:
     import pandas as pd
 
-    from laminate.coupons.evaluation import Made
+    from laminate.coupons.evaluation import Chooser, Made
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.recipes import Recipe
@@ -155,7 +155,7 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
     from laminate.coupons.plain_measure import measure_plain
 
     setting = setting_of(call)
-    plain = measure_plain(table, setting.bench, setting.recipe, setting.plies, setting.confidence)
+    plain = measure_plain(table, setting.bench, _made_of(setting), setting.confidence)
     return setting.beside(plain) if plain is not None else None
 
 
@@ -254,12 +254,19 @@ def setting_of(
 
 
 def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
-    from laminate.coupons.evaluation import Made, measure
+    from laminate.coupons.evaluation import measure
 
     read = coupons.coupons if coupons is not None else ()
     problems = coupons.problems if coupons is not None else ()
     setting = setting_of(call, [c.has for c in read] if read or problems else None, problems)
     assert coupons is not None  # None only beside a finding
+    return setting.beside(measure(coupons, setting.bench, _made_of(setting), confidence=setting.confidence))
+
+
+def _made_of(setting: Setting) -> Chooser:
+    """What a coupon is made of, as the options say."""
+    from laminate.coupons.evaluation import Made
+
     recipe = cache(setting.recipe)
 
     def made_of(coupon: Coupon) -> Made:
@@ -269,7 +276,7 @@ def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
         basis = "as received" if coupon.has("dried mass") else "with volatiles"
         return Made(coupon.word("zone") or None, made, basis=basis)
 
-    return setting.beside(measure(coupons, setting.bench, made_of, confidence=setting.confidence))
+    return made_of
 
 
 def _bench(call: Call) -> Bench:
