@@ -180,7 +180,7 @@ def measure(
         for specimen in specimens:
             _compare_counts(specimen, *level)
         warn(specimens, bench, blank_doubted=bool(doubts))
-        doubted = doubted_repeats(specimens)
+        doubted = doubted_repeats((s.coupon, s.warnings) for s in specimens)
         if doubted <= left_out:
             break
         left_out |= doubted  # what is in doubt does not tell how the others scatter

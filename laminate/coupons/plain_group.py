@@ -17,6 +17,7 @@ from laminate.coupons.groups import Group, Read, take_inputs
 from laminate.coupons.instruments import Bench
 from laminate.coupons.measured import NEGATIVE, Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
+from laminate.coupons.pooling import Cell
 from laminate.coupons.readings import signature
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import base_name
@@ -87,7 +88,8 @@ def alike_rows(table: PlainTable) -> list[Rows]:
 class Grouped(LazySequence[Specimen]):
     """The rows of a plain table in groups, in the order of their first rows; indexed, a row is a specimen.
 
-    counted: rows that are not excluded (n,); zones: name -> rows.
+    counted: rows that are not excluded (n,); zones: name -> rows; sound: column -> rows (n,) whose repeats
+    tell how it scatters.
     """
 
     def __init__(self, table: PlainTable, bench: Bench, alike: Sequence[Alike]) -> None:
@@ -114,6 +116,7 @@ class Grouped(LazySequence[Specimen]):
             self.groups.append(group)
             for part in parts:
                 part.group = group
+        self.sound: dict[str, Mask] = {}
         self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
 
@@ -149,21 +152,20 @@ class Grouped(LazySequence[Specimen]):
         """Whether the rows of each group do not differ in whether their methods can be compared."""
         return all(pair.known.all() for group in self.groups for pair in group.figures.agreements)
 
-    def read(self, left_out: Mapping[str, Collection[int]]) -> None:
-        """Take the inputs of every group; left_out: rows by column whose repeats do not tell its scatter."""
+    def read(self, left_out: Collection[Cell]) -> None:
+        """Take the inputs of every group; left_out: repeats that do not tell how their column scatters."""
         self.kept.clear()
         self.__dict__.pop("discrepancies", None)
-        names = {base_name(label) for label in self.table.columns}
-        sound = {
-            name: self.counted & ~np.isin(np.arange(len(self)), list(left_out.get(name, ())))
-            for name in names
-        }
+        place = {name: at for at, name in enumerate(self.table.words["specimen"])} if left_out else {}
+        self.sound = {base_name(label): self.counted.copy() for label in self.table.columns}
+        for name, column in left_out:
+            self.sound[column][place[name]] = False
         read = [
             Read(
                 group,
                 [first],
                 readings_of_rows(self.table, first, group.rows),
-                {name: rows[group.rows] for name, rows in sound.items()},
+                {name: rows[group.rows] for name, rows in self.sound.items()},
             )
             for group, first in zip(self.groups, self.firsts, strict=True)
         ]

@@ -19,7 +19,7 @@ from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
 from laminate.coupons.plain_group import Alike, Grouped, adjust_groups, alike_rows, chunks_of, means_of
-from laminate.coupons.pooling import doubted_repeats, pooling_words
+from laminate.coupons.pooling import Cell, doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import plain_steps
 from laminate.values.input_key import in_words
@@ -56,7 +56,7 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     if problems or alike is None:
         return None
     grouped, doubts = Grouped(table, bench, alike), open_doubts(others, warnings)
-    grouped.read({})
+    grouped.read(())
     for at in np.flatnonzero(maybe_impossible(grouped)).tolist():
         specimen = grouped[at]
         if faults := impossible(specimen.coupon, grouped.bench, specimen.recipe):
@@ -64,39 +64,34 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
                 return None
             problems += blamed_on(doubts, faults, specimen.coupon, grouped.bench, specimen.recipe)
     refuse_all(sorted(dict.fromkeys(problems), key=row_of))
-    left_out = _warned(grouped, confidence, blank_doubted=bool(doubts))
-    if left_out is None:
+    if not _warned(grouped, confidence, blank_doubted=bool(doubts)):
         return None
-    measurement = _measurement(grouped, confidence, left_out, [*notes, *waits])
+    measurement = _measurement(grouped, confidence, [*notes, *waits])
     measurement.warnings[:0] = warnings
     measurement.others, measurement.blank_doubted = others, bool(doubts)
     return measurement
 
 
-def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> dict[str, set[int]] | None:
-    """Evaluate the rows and find their warnings; rows by column whose repeats do not tell its scatter.
-
-    None where columns cannot tell all of it.
-    """
-    left_out: dict[str, set[int]] = {}
+def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> bool:
+    """Evaluate the rows and find their warnings; False where columns cannot tell all of it."""
+    left_out: set[Cell] = set()
     while True:
         grouped.read(left_out)
         evaluate(grouped.groups, confidence)
         if not grouped.comparable:
-            return None
+            return False
         grouped.kept.clear()
         unlike = Unlike(grouped)
         if not unlike.whole:
-            return None
+            return False
         mistakes = told_of(unlike, blank_doubted=blank_doubted)
         warnings = _answered(grouped, beside_cells(table_warnings(grouped), mistakes, grouped))
-        doubted = _doubted_repeats(grouped, warnings)
-        if all(rows <= left_out.get(column, set()) for column, rows in doubted.items()):
+        doubted = doubted_repeats((grouped[at].coupon, mine) for at, mine in warnings.items())
+        if doubted <= left_out:
             grouped.warnings = warnings
             grouped.kept.clear()
-            return left_out
-        for column, rows in doubted.items():
-            left_out.setdefault(column, set()).update(rows)
+            return True
+        left_out |= doubted
 
 
 def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> tuple[set[str], Masses]:
@@ -154,18 +149,7 @@ def _answered(grouped: Grouped, warned: Mapping[int, list[Problem]]) -> dict[int
     return {at: answer(grouped[at].coupon, mine) for at, mine in sorted(warnings.items())}
 
 
-def _doubted_repeats(grouped: Grouped, warnings: dict[int, list[Problem]]) -> dict[str, set[int]]:
-    """Repeated column -> the rows of which an open doubt is about a reading of it."""
-    doubted: dict[str, set[int]] = {}
-    for at in warnings:
-        for _, column in doubted_repeats([replace(grouped[at], warnings=warnings[at])]):
-            doubted.setdefault(column, set()).add(at)
-    return doubted
-
-
-def _measurement(
-    grouped: Grouped, confidence: float, left_out: Mapping[str, set[int]], notes: Sequence[str]
-) -> Measurement:
+def _measurement(grouped: Grouped, confidence: float, notes: Sequence[str]) -> Measurement:
     names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
     every = Rows(names, chunks)
     of_zones = {zone: Rows(names, [c for c in chunks if c.zone == zone]) for zone in grouped.zones}
@@ -177,7 +161,7 @@ def _measurement(
     notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
     notes += untold_blanks(grouped.bench, (group.plan for group in grouped.groups)) + check_notes(checks)
     notes += [note for zone in zones for note in scatter_notes(zone, of_zones[zone.zone])]
-    notes += _pooling(grouped, left_out)
+    notes += _pooling(grouped)
     count = int(grouped.counted.sum())
     notes += untold_words(grouped.copies, count) if count > FEW else []
     notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
@@ -192,13 +176,12 @@ def _measurement(
     )  # fmt: skip
 
 
-def _pooling(grouped: Grouped, left_out: Mapping[str, set[int]]) -> list[str]:
+def _pooling(grouped: Grouped) -> list[str]:
     """Whose repeats do not tell how a column scatters."""
     without: list[tuple[int, int, str, list[int]]] = []
     for order, (column, repeated) in enumerate(grouped.repeated().items()):
-        rows = {*np.flatnonzero(repeated & ~grouped.counted).tolist(), *left_out.get(column, ())}
-        if rows:
-            without.append((min(rows), order, column, sorted(rows)))
+        if rows := np.flatnonzero(repeated & ~grouped.sound[column]).tolist():
+            without.append((rows[0], order, column, rows))
     names = grouped.table.words["specimen"]
     return pooling_words({column: [names[at] for at in rows] for _, _, column, rows in sorted(without)})
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.doubt_reasons import about
 from laminate.files.coupons import Coupon, base_name
-from laminate.values.problems import Answered
+from laminate.values.problems import Answered, Problem
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -31,14 +31,14 @@ def sound_repeats(
     }
 
 
-def doubted_repeats(specimens: Iterable[Specimen]) -> set[Cell]:
-    """The repeated readings that an open doubt is about."""
+def doubted_repeats(warned: Iterable[tuple[Coupon, Sequence[Problem]]]) -> set[Cell]:
+    """The repeated readings that an open doubt is about; warned: coupons with what they are warned of."""
     repeats: set[Cell] = set()
-    for specimen in specimens:
-        for warning in specimen.warnings:
-            column = base_name(about(specimen.coupon, warning)[0])
-            if not isinstance(warning, Answered) and len(specimen.coupon.readings(column)) > 1:
-                repeats.add((specimen.name, column))
+    for coupon, warnings in warned:
+        for warning in warnings:
+            column = base_name(about(coupon, warning)[0])
+            if not isinstance(warning, Answered) and len(coupon.readings(column)) > 1:
+                repeats.add((coupon.specimen, column))
     return repeats
 
 
