@@ -104,9 +104,7 @@ def _beside(table: PlainTable, counted: Sequence[tuple[Any, Coupon]]) -> tuple[s
                 columns.setdefault(name, []).extend(mass.tolist())
         return columns
 
-    words = table.words.get("method", [])
-    methods = {words[at] for rows, _ in counted for at in rows[:1].tolist()} if words else set()
-    return methods - {""}, masses
+    return {first.word("method") for rows, first in counted if rows.size} - {""}, masses
 
 
 def _alike(
