@@ -10,7 +10,6 @@ import numpy as np
 
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
-from laminate.coupons.pooling import sound_repeats
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import resolution_source
 from laminate.files.coupons import NUMBERS, Coupon, base_name
@@ -105,10 +104,8 @@ def columns_of(
     sources: list[Source] = []
     exact: list[Name] = []
     shared: dict[str, dict[str, Any]] = {}
-    given, readings = readings, readings_of(coupons, plan) if readings is None else readings
-    if spreads is None:
-        sound = None if given is not None else sound_repeats(coupons, readings, ())
-        spreads = pooled_spreads([(coupons[0], plan, readings, sound or {})], bench)
+    readings = readings_of(coupons, plan) if readings is None else readings
+    spreads = pooled_spreads([(coupons[0], plan, readings, {})], bench) if spreads is None else spreads
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
             continue
