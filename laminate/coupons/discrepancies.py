@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 LIKELY = 5.0
 """Standard uncertainties beyond which a wrong reading is likelier than an input so far off."""
 PLIES = "plies"
-_UNSTATED = 1e9
+_UNSTATED = 1e6
 """Added to how far an input without a ± must move, so that it stands behind those with one."""
 Together = tuple[Key, Key | None]
 """A result and the one that it does not agree with, if any."""
