@@ -29,7 +29,14 @@ BASES = ("over ambient", "absolute", "below ambient")
 DATES = ("day first", "month first", "ISO")
 GEL_TESTS = ("prepreg", "neat resin")
 RELEASES = ("nothing", "water", "solvent")
-FROM_LOG = ("peak temperature", "cure temperature", "time above", "time from pressed to gel", "vapor margin")
+FROM_LOG = {
+    "peak temperature": "temperature",
+    "cure temperature": "temperature",
+    "time above": "time",
+    "time from pressed to gel": "time",
+    "vapor margin": "pressure",
+}
+"""What a log gives, and its kind of quantity."""
 
 _CONDUCTANCE = quantity("conductance", 1e-3, 1e7, "from 0.001 to 1e7 W/m^2/K")
 _CONDUCTIVITY = quantity("conductivity", 1e-4, 1e4, "from 0.0001 to 10000 W/m/K (diamond has about 2000)")

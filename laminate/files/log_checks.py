@@ -8,7 +8,7 @@ from laminate.files.cycle_checks import gel_times, kind_read
 from laminate.files.cycle_keys import FROM_LOG, NOT_OF_THE_ZONE, PRESSURES
 from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, missing_key, unknown_name, unused_key
-from laminate.values.units import column_unit, parse_spread
+from laminate.values.units import column_unit, kind_of, kind_words, parse_spread
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -102,8 +102,15 @@ def _process(
         peek.note(missing_key, keys, "zone", 'the zone of the log, beside from = "log"')
     elif isinstance(zone, str) and zone not in taken:
         peek.note(unknown_name, (*keys, "zone"), zone, "a zone that a [[log]] tells of", taken)
-    rules = part.limits.rules if part is not None and name == "time above" else ()
+    rules = part.limits.rules if part is not None and name in FROM_LOG else ()
     rule = next((r for r in rules if r.process and r.attribute == name), None)
-    if rule is not None and rule.temperature is None:
+    pairs = [both for both in (rule.individual, rule.average) if both is not None] if rule else []
+    bounds = [bound for both in pairs for bound in (both.low, both.high) if bound is not None]
+    other = next((bound for bound in bounds if kind_of(bound.text) != FROM_LOG[name]), None)
+    if other is not None:
+        words, example = kind_words(FROM_LOG[name])
+        limit = f"'{other.text}' in [limits.process.\"{name}\"] of the part file"
+        peek.say("wrong-kind", (*keys, "from"), limit, f'{words}, such as "{example}", as a log gives it')
+    if rule is not None and name == "time above" and rule.temperature is None:
         expected = f'in the part file: [limits.process."{name}"] temperature = "120 degC"'
         peek.note(missing_key, keys, "temperature", expected)

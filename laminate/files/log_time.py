@@ -127,7 +127,7 @@ def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray
         date_form = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
         raise column.refuse(at, f"'{texts[at]}'", date_form, 'dates = "day first" or "month first"')
     first, *others = read
-    if others and np.any((first - first[0]) != (others[0] - others[0][0])):
+    if others and np.any(first != others[0]):
         hint = 'write dates = "day first" or dates = "month first" in this [[log]]'
         ambiguous_date = f"'{texts[0]}', a date that can be read two ways"
         raise column.refuse(0, ambiguous_date, "one order", hint)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from laminate.curing.answers import CANNOT, ZoneCycle
+from laminate.files.cycle_keys import FROM_LOG
 from laminate.judging.held_back import HeldBack
 from laminate.values.units import SIValue
 
@@ -17,14 +18,6 @@ if TYPE_CHECKING:
 
 CONTRADICTED = 12
 """Number of the rule that a typed value and its log must agree."""
-
-KINDS = {
-    "peak temperature": "temperature",
-    "cure temperature": "temperature",
-    "time above": "time",
-    "time from pressed to gel": "time",
-    "vapor margin": "pressure",
-}
 
 
 def cycles_of(case: Case) -> dict[str, ZoneCycle]:
@@ -77,7 +70,7 @@ def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBa
         kind, typed = reading.value
         for zone in [reading.zone] if reading.zone else list(cycles):
             logged = cycles[zone].readings.get(name) if zone in cycles else None
-            if logged is None or KINDS.get(name) != kind:
+            if logged is None or FROM_LOG.get(name) != kind:
                 continue
             if abs(typed.value - logged.value) > 2.0 * math.hypot(typed.spread, logged.u or 0.0):
                 what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more "

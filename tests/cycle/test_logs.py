@@ -93,6 +93,33 @@ def test_rows_missing_for_more_than_a_twentieth_of_the_clock(tmp_path):
     assert read(tmp_path, "gap.csv").verdict == CANNOT
 
 
+def test_cells_beyond_the_heading_are_refused_with_their_row(tmp_path):
+    """A decimal comma in a file that commas separate would cut 127,4 to 127."""
+    read(tmp_path, "minutes.csv")
+    log = tmp_path / "log.csv"
+    rows = log.read_text("utf-8").splitlines()
+    log.write_text("\n".join([*rows[:5], rows[5] + ",7", *rows[6:]]), "utf-8")
+    with pytest.raises(Refused) as refused:
+        cycle(tmp_path / "batch.toml", draws=100)
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.place) == ("too-many-cells", "row 6")
+
+
+def test_a_day_that_two_orders_read_differently_is_asked_for(tmp_path):
+    """11/12 is a day of November or of December, however short the log is."""
+    read(tmp_path, "minutes.csv")
+    log = tmp_path / "log.csv"
+    heading, *rows = log.read_text("utf-8").splitlines()
+    head = ",".join(["Time", *heading.split(",")[1:]])
+    times = (f"11/12/2026 {8 + at // 60:02}:{at % 60:02}:00" for at in range(len(rows)))
+    clock = [",".join([when, *row.split(",")[1:]]) for when, row in zip(times, rows, strict=True)]
+    log.write_text("\n".join([head, *clock]), "utf-8")
+    with pytest.raises(Refused) as refused:
+        cycle(tmp_path / "batch.toml", draws=100)
+    assert [(p.code, p.place.split(",")[0]) for p in refused.value.problems] == [("unreadable-time", "row 2")]
+    assert "dates = " in refused.value.problems[0].hint
+
+
 @pytest.mark.parametrize(
     ("name", "keys", "code", "place"),
     [

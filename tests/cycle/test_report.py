@@ -6,6 +6,7 @@ import pytest
 
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
+from laminate.values.problems import Refused
 
 from .shop import BATCH, PART, Press, changed
 
@@ -45,6 +46,17 @@ def test_readings_come_from_the_log(tmp_path):
     assert by_name["peak temperature"].average_of.value == pytest.approx(273.15 + 124.0)
     # 115 degC is passed 30.67 min + 2 min after the start, for good
     assert by_name["time above"].average_of.value / 60 == pytest.approx(120 - 2 - 92 / 3, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("right", "slip"), [('min = "60 min"', 'min = "60 degC"'), ('"130 degC"', '"0.9 bar"')]
+)
+def test_a_limit_of_another_kind_than_the_log_gives_is_refused(tmp_path, right, slip):
+    """60 degC would be held as 333 s."""
+    with pytest.raises(Refused) as refused:
+        judged(tmp_path, part=PART + changed(LIMITS, (right, slip)))
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.place.endswith(".from")) == ("wrong-kind", True)
 
 
 def test_a_log_makes_no_batch_conform_by_itself(tmp_path):
