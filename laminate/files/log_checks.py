@@ -109,8 +109,8 @@ def _process(
     other = next((bound for bound in bounds if kind_of(bound.text) != FROM_LOG[name]), None)
     if other is not None:
         words, example = kind_words(FROM_LOG[name])
-        limit = f"'{other.text}' in [limits.process.\"{name}\"] of the part file"
-        peek.say("wrong-kind", (*keys, "from"), limit, f'{words}, such as "{example}", as a log gives it')
+        wanted = f'as limit of the part file {words}, such as "{example}": a log gives that'
+        peek.say("wrong-kind", (*keys, "from"), f"'{other.text}'", wanted)
     if rule is not None and name == "time above" and rule.temperature is None:
         expected = f'in the part file: [limits.process."{name}"] temperature = "120 degC"'
         peek.note(missing_key, keys, "temperature", expected)
