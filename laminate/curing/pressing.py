@@ -277,6 +277,9 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
             pressing.why.append(f"a closing press needs {needs}")
             return pressing
         pressing.applied = Trace(force.seconds, force.values / area, force.longest)
+        most = float(np.max(force.values))
+        why = [*_too_strong(part, pressing.needed, most, area), *_over_limit(part, most / area)]
+        pressing.doubts += [(reason, (IN_TIME,)) for reason in why]
         pressing.channel, pressing.area = channel, area
         return pressing
     if kind_of(part, zone) == "rubber":
@@ -304,13 +307,31 @@ def far_above(part: Part, zone: str, most: float) -> Iterator[str]:
         yield f"the cycle has far more than the pressure of [bladder.{bladder}]: check the unit of both"
 
 
+def _too_strong(part: Part, needed: float, most: float, area: float) -> Iterator[str]:
+    """That the highest force of a closing press in a log [N] is far from the part's clamp and need [Pa].
+
+    area: that it presses [m^2].
+    """
+    if most / area > FAR_OVER_NEED * needed > 0.0:
+        yield "the log has far more than pressed_at: check the unit of both"
+    clamp = part.tool.clamp_force if part.tool is not None else None
+    if clamp is not None and most >= FAR_ABOVE * clamp.value * (1.0 - ROUNDING):
+        yield "the log has far more than the clamp_force of [tool]: check the unit of both"
+
+
+def _over_limit(part: Part, most: float) -> Iterator[str]:
+    """That the highest pressure of a log, over ambient [Pa], is above what the tool is built for."""
+    limit = part.tool.pressure_limit if part.tool is not None else None
+    if limit is not None and most > limit.value:
+        yield "the log reads more than the pressure_limit of the tool: check its unit; the tool can break"
+
+
 def _too_high(part: Part, most: float) -> Iterator[str]:
     """What the highest reading of a bladder's log, over ambient [Pa], contradicts."""
+    yield from _over_limit(part, most)
     tool, area = part.tool, area_of(part)
     if tool is None:
         return
-    if tool.pressure_limit is not None and most > tool.pressure_limit.value:
-        yield "the log reads more than the pressure_limit of the tool: check its unit; the tool can break"
     if tool.clamp_force is not None and area is not None and most * area > tool.clamp_force.value:
         yield "the log reads more than the clamp holds shut: check its unit; the press may open before gel"
 

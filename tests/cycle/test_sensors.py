@@ -148,6 +148,20 @@ def test_a_ram_presses_with_its_pressure_times_its_area_over_all_area_that_carri
     assert less.applied_pressure_at_gel.value == pytest.approx(6e5 * 0.0314 / 0.03)
 
 
+@pytest.mark.parametrize(
+    ("clamp", "limit", "verdict"),
+    [("20 kN", "2 MPa", IN_TIME), ("9 kN", "2 MPa", CANNOT), ("20 kN", "0.9 MPa", CANNOT)],
+)
+def test_a_closing_press_far_beyond_its_clamp_or_tool_is_in_no_unit_to_believe(
+    tmp_path, clamp, limit, verdict
+):
+    """6 bar on 314 cm^2 are 18.84 kN, 0.94 MPa on the laminate."""
+    ram = BAG.replace("bladder pressure", "ram pressure").replace(" }", ', ram_area = "314 cm^2" }')
+    part = f'{PRESS}\n[tool]\nmaterial = "steel P20"\nclamp_force = "{clamp}"\npressure_limit = "{limit}"\n'
+    found = answer(tmp_path, Press(bar=6.0).csv(), changed(BATCH, (BAG, ram)), part, draws=300)
+    assert found.verdict == verdict
+
+
 def test_forces_in_tonnes_and_a_gauge_below_ambient(tmp_path):
     # 2 tonne-force = 19.6133 kN by definition of standard gravity
     rows = Press().csv().replace("bag [bar]", "bag [tf]").replace(",6.00", ",2.00").splitlines()
