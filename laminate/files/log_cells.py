@@ -12,7 +12,7 @@ from laminate.files.csv_table import SEPARATORS, decode
 from laminate.values.problems import Problem, did_you_mean, refusal, refuse_all
 
 MOST_ROWS = 100_000
-_UNIT = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*$", re.DOTALL)
+_UNIT = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\]|\((?P<round>[^()]*(?:\(\w\))?)\))\s*", re.DOTALL)
 _TIMES = re.compile(r"(?i)(?:elapsed |log ?)?(?:time|timestamp|date ?time|date/time|date and time|t|clock)")
 _DATES = re.compile(r"(?i)date")
 
@@ -36,11 +36,13 @@ class Cells:
 def name_and_unit(heading: str) -> tuple[str, str]:
     """The name and unit of a heading.
 
-    >>> name_and_unit("TC 3 [degC]"), name_and_unit("TC 3")
-    (('TC 3', 'degC'), ('TC 3', ''))
+    >>> name_and_unit("TC 3 [degC]"), name_and_unit("TC 3"), name_and_unit("bag (bar(g))")
+    (('TC 3', 'degC'), ('TC 3', ''), ('bag', 'bar(g)'))
     """
-    match = _UNIT.match(heading)
-    return (match["name"].strip(), match["unit"].strip()) if match else (heading.strip(), "")
+    match = _UNIT.fullmatch(heading)
+    if match is None:
+        return heading.strip(), ""
+    return match["name"].strip(), (match["unit"] or match["round"] or "").strip()
 
 
 def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int, units_row: bool) -> Cells:

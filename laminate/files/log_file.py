@@ -28,6 +28,8 @@ _NAMES = {
     "temperature": re.compile(r"(?i)(tc|temp|thermo)[a-z]*\W*\d*.*"),
     "force": re.compile(r"(?i)(force|load|clamp|ram|press).*"),
 }
+_GAUGE = re.compile(r"(?P<unit>[kM]?Pa|m?bar|psi) ?[(_]?(?P<of>[gGaA])\)?")
+"""A unit of pressure that says its base: barg, psia, bar(g)."""
 _KINDS = {"temperature": ("temperature",), "force": ("force", "pressure")}
 
 
@@ -157,6 +159,9 @@ def _channel(
     except Unreadable as fault:
         where = f"row {cells.rows[0] - 1}, {heading}"
         hint = fault.hint or f'write the unit into [log.columns]: "{name}" = {{ ..., unit = "..." }}'
+        if gauge := _GAUGE.fullmatch(column.unit or cells.units[heading]):
+            base = "over ambient" if gauge["of"] in "gG" else "absolute"
+            hint = f'write unit = "{gauge["unit"]}", base = "{base}" for "{name}" in [log.columns]'
         problems.append(Problem("column-unit", log.file, where, fault.found, fault.expected, hint))
         return None
     texts, mark = cells.columns[heading], "," if cells.comma else "."

@@ -105,6 +105,22 @@ def test_cells_beyond_the_heading_are_refused_with_their_row(tmp_path):
     assert (problem.code, problem.place) == ("too-many-cells", "row 6")
 
 
+@pytest.mark.parametrize(
+    ("unit", "keys"),
+    [("[barg]", ("bar", "over ambient")), ("[bar(g)]", ("bar", "over ambient")),
+     ("(bar(a))", ("bar", "absolute")), ("[psia]", ("psi", "absolute"))],
+)  # fmt: skip
+def test_a_unit_that_says_its_base_is_answered_with_both_keys(tmp_path, unit, keys):
+    read(tmp_path, "minutes.csv")
+    log = tmp_path / "log.csv"
+    log.write_text(log.read_text("utf-8").replace("[bar]", unit, 1), "utf-8")
+    with pytest.raises(Refused) as refused:
+        cycle(tmp_path / "batch.toml", draws=100)
+    (problem,) = refused.value.problems
+    assert problem.code == "column-unit"
+    assert all(f'"{key}"' in problem.hint for key in keys)
+
+
 def test_a_day_that_two_orders_read_differently_is_asked_for(tmp_path):
     """11/12 is a day of November or of December, however short the log is."""
     read(tmp_path, "minutes.csv")
