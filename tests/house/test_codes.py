@@ -17,7 +17,7 @@ def test_every_code_that_a_test_provokes_is_on_the_page(checkout, modules):
 
 
 WORDED_ELSEWHERE = {
-    *("unreadable-cell", "missing-unit", "wrong-unit", "column-unit"),  # by the reader of values and units
+    *("unreadable-cell", "missing-unit", "wrong-unit"),  # by the reader of values and units
     *("not-toml", "bad-signer-line"),  # by tables of a reader's messages
     *("missing-value", "wrong-file"),  # by the calls of one function each
     "refused",  # by whoever refuses with a text
