@@ -115,8 +115,12 @@ def _day(parts: tuple[int, int, int], order: str) -> int | None:
 def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray:
     """The day of each row; refuses a date that two orders read differently unless one is said."""
     split = {text: [int(part) for part in re.split(r"[-./]", text)] for text in dict.fromkeys(texts)}
-    long_first = {len(re.split(r"[-./]", text)[0]) == 4 for text in split}
-    orders = [dates] if dates else ["ISO"] if long_first == {True} else ["day first", "month first"]
+    year_first = {text: len(re.split(r"[-./]", text)[0]) == 4 for text in split}
+    first_form = year_first[texts[0]]
+    other = next((at for at, text in enumerate(texts) if year_first[text] != first_form), None)
+    if other is not None:
+        raise column.refuse(other, f"'{texts[other]}'", f"a date written like '{texts[0]}' above")
+    orders = [dates] if dates else ["ISO"] if first_form else ["day first", "month first"]
     read: list[np.ndarray] = []
     for order in orders:
         days = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
@@ -125,7 +129,8 @@ def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray
     if not read:
         at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]
         date_form = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
-        raise column.refuse(at, f"'{texts[at]}'", date_form, 'dates = "day first" or "month first"')
+        hint = "" if orders == ["ISO"] else 'dates = "day first" or "month first"'
+        raise column.refuse(at, f"'{texts[at]}'", date_form, hint)
     first, *others = read
     if others and np.any(first != others[0]):
         hint = 'write dates = "day first" or dates = "month first" in this [[log]]'

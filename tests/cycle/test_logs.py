@@ -105,6 +105,19 @@ def test_cells_beyond_the_heading_are_refused_with_their_row(tmp_path):
     assert (problem.code, problem.place) == ("too-many-cells", "row 6")
 
 
+@pytest.mark.parametrize("date", ["18/11/2026", "2026-11-31"])
+def test_a_date_unlike_those_above_is_named_with_its_own_row(tmp_path, date):
+    read(tmp_path, "iso.csv")
+    log = tmp_path / "log.csv"
+    rows = log.read_text("utf-8").splitlines()
+    rows[40] = rows[40].replace("2026-11-18", date)
+    log.write_text("\n".join(rows), "utf-8")
+    with pytest.raises(Refused) as refused:
+        cycle(tmp_path / "batch.toml", draws=100)
+    (problem,) = refused.value.problems
+    assert (problem.place.split(",")[0], date in problem.found, problem.hint) == ("row 41", True, "")
+
+
 @pytest.mark.parametrize(
     ("unit", "keys"),
     [("[barg]", ("bar", "over ambient")), ("[bar(g)]", ("bar", "over ambient")),
