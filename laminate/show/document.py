@@ -73,7 +73,7 @@ class Document:
         ends = [len(answer_lines(blocks[:at], WIDTH)) for at in range(len(blocks) + 1)]
         whole = max(at for at, end in enumerate(ends) if end < LINES)
         kept = LINES - 1
-        if isinstance(blocks[whole], Sentence):  # a caution that is cut in two can say the opposite
+        if whole and isinstance(blocks[whole], Sentence):  # a caution that is cut in two can say the opposite
             kept = ends[whole - isinstance(blocks[whole - 1], Heading)]
         return "\n".join([*lines[:kept], f"{len(lines) - kept} more lines; all, with cautions: {ALL}"])
 
