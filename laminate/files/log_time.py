@@ -154,7 +154,7 @@ def checked(column: TimeColumn, clock: Clock) -> Clock:
         raise column.refuse(at + 1, backward_step, "times that do not run back", hint)
     for ahead in np.flatnonzero(np.abs(steps - SUMMER_TIME) <= max(2.0 * usual, 1.0)) + 1:
         if usual < SUMMER_TIME / 4.0:
-            hour_ahead = "a jump of one hour ahead (summer time?); not mended"
+            hour_ahead = "a jump of one hour ahead, not mended: if summer time began, export it without"
             mended.append(f"row {column.rows[ahead]}: {hour_ahead}")
     if np.any(steps == 0.0):
         seconds, count = _spread(seconds)
