@@ -11,6 +11,7 @@ from laminate.curing.answers import Matters, ZoneCycle
 from laminate.curing.bearing import DRAWS as CORES
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
+from laminate.curing.doubted import doubts, hold_doubted
 from laminate.curing.draws import Columns, generator
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
@@ -26,6 +27,7 @@ from laminate.curing.scenario import (
     vapor_at_gel,
 )
 from laminate.curing.thermometers import thermometers
+from laminate.curing.unseen import hide_gaps
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.curing.without_spread import ask_for
@@ -84,11 +86,14 @@ def _other_day(case: Case, file: LogFile) -> str:
 
 
 def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
+    hide_gaps(view)
+    view.heat.doubted = doubts(view)
     drawn = draw(view, Columns(generator(seed), draws))
     outcomes = _scenarios(view, drawn)
     rules.apply(zone_cycle, view, outcomes.worst.first)
     clock(zone_cycle, view, outcomes.nominal)
     _curves(zone_cycle, view)
+    hold_doubted(zone_cycle, view, outcomes)
     inputs, cores = drawn.columns.inputs, view.presses.cores
     of_cores = cores.columns if cores is not None else None
     if of_cores is not None:  # each of them stands for many draws
@@ -125,12 +130,14 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
     heat = view.heat
     plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
+    worst = heat.worst(view.seconds)
 
     def hold(gel: Gels, least: bool) -> Outcome:
-        return outcome(view, gel, vapor_at_gel(view, gel, drawn), drawn.needed, drawn.gauge, least=least)
+        vapor = vapor_at_gel(view, gel, drawn, worst if least and heat.doubted else plain)
+        return outcome(view, gel, vapor, drawn.needed, drawn.gauge, least=least)
 
     return outcomes_of(
-        gels(view, heat.worst(view.seconds), drawn, early=True, unknown_start=UNKNOWN_START),
+        gels(view, worst, drawn, early=True, unknown_start=UNKNOWN_START),
         gels(view, plain, drawn, early=False, unknown_start=0.0),
         gels(view, plain, drawn, early=True, unknown_start=0.0),
         hold,

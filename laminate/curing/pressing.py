@@ -39,11 +39,19 @@ FAR_OVER_NEED = 300.0
 
 @dataclass
 class Trace:
-    """A channel as far as it is known: valid times and values, and the longest interval between two."""
+    """A channel as far as it is known: valid times and values, and the longest interval between two.
+
+    unseen: intervals that are not known for another reason, None for none.
+    """
 
     seconds: np.ndarray
     values: np.ndarray
     longest: float
+    unseen: np.ndarray | None = None
+
+    def rows_missing(self) -> np.ndarray:
+        """Whether a row is missing in each interval, as far as the usual step tells."""
+        return np.asarray(np.diff(self.seconds) > MISSING / LONG * self.longest)
 
     def at(self, times: np.ndarray) -> np.ndarray:
         """Values by straight lines; the ends go on."""
@@ -52,13 +60,13 @@ class Trace:
     def bound(self, times: np.ndarray, *, least: bool) -> np.ndarray:
         """Values by straight lines; where rows are missing, the lower of those beside, or else the higher."""
         after = np.clip(np.searchsorted(self.seconds, times, side="left"), 1, len(self.seconds) - 1)
-        missing = self.seconds[after] - self.seconds[after - 1] > MISSING / LONG * self.longest
+        missing = self.rows_missing()[after - 1]
         extreme = (np.minimum if least else np.maximum)(self.values[after - 1], self.values[after])
         return np.where(missing, extreme, self.at(times))
 
     def cold_between(self, seconds: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """A curve [s], [K], far too cold to gel wherever readings of this channel are missing."""
-        missing = np.flatnonzero(np.diff(self.seconds) > MISSING / LONG * self.longest)
+        missing = np.flatnonzero(self.rows_missing())
         ends = np.concatenate([self.seconds[missing] + 1e-6, self.seconds[missing + 1] - 1e-6])
         ends = ends[(ends > seconds[0]) & (ends < seconds[-1])]
         outside = np.interp(seconds, self.seconds, np.arange(len(self.seconds)))
@@ -71,7 +79,8 @@ class Trace:
         """Whether each time lies in an interval short enough, and inside the channel."""
         inside = (times >= self.seconds[0]) & (times <= self.seconds[-1])
         at = np.clip(np.searchsorted(self.seconds, times, side="left"), 1, len(self.seconds) - 1)
-        return np.asarray(inside & (self.seconds[at] - self.seconds[at - 1] <= self.longest))
+        seen = inside & (self.seconds[at] - self.seconds[at - 1] <= self.longest)
+        return np.asarray(seen if self.unseen is None else seen & ~self.unseen[at - 1])
 
 
 def known(log: LogFile, values: np.ndarray) -> Trace | None:

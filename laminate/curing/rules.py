@@ -12,26 +12,30 @@ from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import ATMOSPHERE, known
-from laminate.curing.thermometers import ORDINARY_WORDS
+from laminate.curing.thermometers import GAUGE, ORDINARY_WORDS, ordinary
+from laminate.curing.unseen import MOST_IN_A_GAP, released_after_a_stand_in
 from laminate.curing.view import furthest, gel_row, gel_times, nominal_clock
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
 from laminate.formulas.gel_clock import gel_time
-from laminate.values.quantities import DEG_C, KELVIN, MM
+from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from laminate.curing.answers import ZoneCycle
     from laminate.curing.view import LogView, View
     from laminate.files.part import Core, Room
 
-MOST_IN_A_GAP = 0.05
 FEWEST_ROWS = 10
 WARM_START = 15.0
 THICK = 0.008
 SWAPPED = 5.0
 COUNTED = 333.15
+ONE_DIGIT = 1.5
+"""A gauge that flickers by its last digit moves by less than so many of it."""
 NEAR_ONE = 0.1
 """So near to one atmosphere, over it, a gauge at rest may well read absolute; no source."""
 
@@ -49,7 +53,8 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     _swapped(zone_cycle, view, end)
     _wanted(zone_cycle, view, end)
     _since(view)
-    _gauge(view, end)
+    zone_cycle.warnings += _gauge(view, end)
+    released_after_a_stand_in(zone_cycle, view)
     _unstated(zone_cycle, view)
     _traced(zone_cycle, view)
     if view.presses.absolute is None and view.presses.applied is not None:
@@ -206,20 +211,38 @@ def _since(view: LogView) -> None:
             view.blocks.add(f"charge_heated_since {since.text}, {reads}", IN_TIME)
 
 
-def _gauge(view: LogView, end: int) -> None:
-    """A gauge over ambient that never moves, or rests at one atmosphere, as one does that reads absolute."""
+def _gauge(view: LogView, end: int) -> Iterator[str]:
+    """A gauge that never moves, or rests well above its zero, or at one atmosphere as if it read absolute.
+
+    Keeps 'pressed in time' back where that could change it; yields what is said where it could not.
+    """
     channel, applied = view.file.channels.get(view.presses.channel), view.presses.applied
-    if channel is None or applied is None or channel.column.base != "over ambient":
+    if channel is None or applied is None or channel.reads != "bladder pressure":
         return
-    low, high = float(applied.values.min()), float(applied.values.max())
-    if low == high != 0.0:
+    low, high, needed = float(applied.values.min()), float(applied.values.max()), view.presses.needed or 0.0
+    flickers = high - low < ONE_DIGIT * channel.digit < low
+    over = channel.column.base == "over ambient"
+    if over and (flickers or low == high != 0.0):
         view.blocks.add(f"the gauge of '{channel.name}' never moves in the whole log", IN_TIME)
-    less = applied.at(view.seconds[end]) - ATMOSPHERE
-    if abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and less <= (view.presses.needed or 0.0):
+    at_gel = float(applied.at(view.seconds[[end]])[0])
+    if over and abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and at_gel - ATMOSPHERE <= needed:
         reason = f"the gauge of '{channel.name}' never reads less than one atmosphere"
         view.blocks.add(
             f'{reason}: base = "absolute" where that is so, or a log from before it pressed', IN_TIME
         )
+        return
+    gauge = ordinary(view.case.batch.instrument.get(channel.column.instrument or ""), GAUGE)
+    spreads = [spread for spread in (gauge.calibration, gauge.repeatability) if spread is not None]
+    u = math.hypot(*(spread.u * (high if spread.relative else 1.0) for spread in spreads), channel.digit)
+    if not 3.0 * u < low < needed:
+        return
+    words = f"the gauge of '{channel.name}' never reads less than ", Figure(low, MPA)
+    if at_gel - low - 2.0 * u > needed:
+        yield Said(*words, ": its zero may be off; without that much it presses enough at gel too")
+    else:
+        hint = ", and without that much it may press too little at gel"
+        hint += ": set its zero, or log it before it is inflated"
+        view.blocks.add(Said(*words, hint), IN_TIME)
 
 
 def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:

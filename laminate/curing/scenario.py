@@ -181,11 +181,13 @@ def at_gel(gel: Gels, seconds: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(gel[0]), gel[0], seconds[-1])
 
 
-def vapor_at_gel(view: LogView, gel: Gels, drawn: Drawn) -> np.ndarray:
-    """Vapor pressure of the hottest sensor at first gel, in every draw [Pa]."""
+def vapor_at_gel(
+    view: LogView, gel: Gels, drawn: Drawn, curves: list[tuple[np.ndarray, Sensor]]
+) -> np.ndarray:
+    """Vapor pressure of the hottest curve at first gel, in every draw [Pa]."""
     at, vapor = at_gel(gel, view.seconds), np.full(drawn.columns.draws, -np.inf)
-    for sensor in view.heat.sensors:
-        warm = np.interp(at, view.seconds, sensor.temperature) + drawn.errors[sensor.name]
+    for curve, sensor in curves:
+        warm = np.interp(at, view.seconds, curve) + drawn.errors[sensor.name]
         vapor = np.maximum(vapor, drawn.humidity * vapor_pressure(warm))
     return vapor
 

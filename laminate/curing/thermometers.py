@@ -15,6 +15,7 @@ from laminate.values.units import Spread
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
     from laminate.files.log_file import Channel, LogFile
+    from laminate.values.said import Said
 
 THERMOCOUPLE = Spread(2.5 / math.sqrt(3.0), shape="rectangular")
 """Of an ordinary thermocouple, ± 2.5 K: class 2 of IEC 60584, -40 to 333 degC (second-hand)."""
@@ -47,20 +48,22 @@ class Thermometers:
     """All that tells the laminate's temperature.
 
     sensors: of the laminate, or those that stand in; own: whether they read the laminate; bound: hottest of
-    everything else at every row [K], None where there is nothing else; lost: laminate sensors that are gone.
+    everything else at every row [K], None where there is nothing else; lost: laminate sensors that are gone;
+    doubted: what is doubted of those that are there, by name.
     """
 
     sensors: list[Sensor]
     own: bool
     bound: np.ndarray | None
     lost: list[str] = field(default_factory=list)
+    doubted: dict[str, Said] = field(default_factory=dict)
 
     def hottest(self) -> np.ndarray:
         """The hottest sensor at every row [K]."""
         return np.asarray(np.max([sensor.temperature for sensor in self.sensors], axis=0))
 
     def worst(self, seconds: np.ndarray) -> list[tuple[np.ndarray, Sensor]]:
-        """Curves for the soonest gel; a lost reading is replaced by the hottest of everything else.
+        """Curves for the soonest gel; the hottest of everything else stands in for what is lost or doubted.
 
         seconds: of every row [s].
         """
@@ -70,6 +73,8 @@ class Thermometers:
             if sensor.lacks and self.bound is not None:
                 there = sensor.known.known(seconds)
                 curve = np.where(there, curve, np.maximum(curve, self.bound))
+            if sensor.name in self.doubted and self.bound is not None:
+                curve = np.maximum(curve, self.bound)
             curves.append((curve, sensor))
         if self.lost and self.bound is not None:
             curves.append((np.maximum(self.bound, self.hottest()), self.sensors[0]))

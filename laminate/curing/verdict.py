@@ -9,7 +9,10 @@ import numpy as np
 
 from laminate.curing import events
 from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
+from laminate.curing.pressing import needed_of
 from laminate.curing.view import furthest, nominal_clock
+from laminate.values.quantities import MPA
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,6 +24,9 @@ if TYPE_CHECKING:
 OPEN = 0.05
 """A chance within this of 0 or 1 decides."""
 LAST_FIFTH = 0.8
+IS_ON = 0.05
+"""From such a share of what is wanted, and of the highest, a pressure is on; no source."""
+LATE_OR_OFF = "the resin gelled before the pressure was on, or after it was released"
 SCREENING = "until the shop's own batches with measured voids are in"
 GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
 """On the page and with --why."""
@@ -40,7 +46,7 @@ def decided_beyond(draws: int, error: float = 0.0) -> tuple[float, float]:
     return low, 1.0 - low
 
 
-def _share(holds: np.ndarray, view: View) -> tuple[float, float, float]:
+def holding(holds: np.ndarray, view: View) -> tuple[float, float, float]:
     """Share of the draws in which something holds, and what it must stay below, or pass, to decide.
 
     Along a log fewer cores are computed than gels are drawn, and each core stands for many draws.
@@ -106,14 +112,14 @@ def conclude(
 def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> None:
     """One verdict: the order is late, vapor, cannot say, in time."""
     blocks = view.blocks
-    pressed, low, _ = _share(best.pressed, view)
+    pressed, low, _ = holding(best.pressed, view)
     late = pressed < low
-    vapor = all(share < low for share, low, _ in (_share(way.above, view) for way in (best, worst)))
-    both, few, high = _share(worst.both, view)
+    vapor = all(share < low for share, low, _ in (holding(way.above, view) for way in (best, worst)))
+    both, few, high = holding(worst.both, view)
     seen = worst
     if late and not blocks.against(LATE):
         zone_cycle.verdict, seen = LATE, best
-        zone_cycle.why.append("the resin gelled before the pressure was on, or after it was released")
+        zone_cycle.why.append(_why_late(zone_cycle, view))
     elif vapor and not late and not blocks.against(VAPOR):
         zone_cycle.verdict = VAPOR
         zone_cycle.why.append("the vapor of its water presses more than the resin when it gels")
@@ -135,6 +141,24 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
     zone_cycle.chance = Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both)))
     if "vapor_margin" in zone_cycle.unknown:
         zone_cycle.chance = Chance(pressed, None, None)
+
+
+def _why_late(zone_cycle: ZoneCycle, view: View) -> str:
+    """Why it was late: not pressed yet, or no more, or pressed all along with less than is wanted."""
+    place, needed = view.part.zone[view.zone], needed_of(view.part, view.zone)
+    applied, at_gel = view.presses.over_ambient(view.seconds), zone_cycle.applied_pressure_at_gel
+    if applied is None or at_gel is None or needed is None or np.any(view.presses.closed(applied) > 0.0):
+        return LATE_OR_OFF
+    if at_gel.value < IS_ON * max(needed.value, float(applied.max())):
+        return LATE_OR_OFF
+    asks = f"pressed_at in [zone.{view.zone}]"
+    if place.pressed_at is None or place.pressed_at.value < needed.value:
+        where = f"zone.{view.zone}" if place.room is None else f"room.{place.room}"
+        asks = f"wanted_pressure in [{where}]"
+    start, over = "the pressure was on when the resin gelled, and too low: ", " over ambient, of the "
+    return Said(
+        start, Figure(at_gel.value, MPA, digits=3), over, Figure(needed.value, MPA, digits=3), f" of {asks}"
+    )
 
 
 def _chances(worse: float, better: float) -> str:

@@ -260,7 +260,7 @@ def test_a_number_too_large_for_its_unit_is_no_reading(tmp_path):
 
 @pytest.mark.parametrize(
     ("rest", "pressed", "verdict"),
-    [(0.0, 3.5, IN_TIME), (1.01, 3.5, CANNOT), (1.01, 6.0, IN_TIME), (0.5, 3.5, IN_TIME), (6.0, 6.0, CANNOT)],
+    [(0.0, 3.5, IN_TIME), (1.01, 3.5, CANNOT), (1.01, 6.0, IN_TIME), (0.5, 3.6, IN_TIME), (6.0, 6.0, CANNOT)],
 )
 def test_a_gauge_that_rests_at_one_atmosphere_or_never_moves_is_asked_about(tmp_path, rest, pressed, verdict):
     """An absolute gauge, said to read over ambient, has 1.01 bar too much: 3.5 for 2.5 bar, of 3 needed."""

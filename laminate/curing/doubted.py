@@ -1,0 +1,138 @@
+"""Thermocouples of the laminate that read what no laminate does: far below a platen at rest, and still.
+
+One that came loose, or has stopped, makes gel look late. A laminate that is thick, or lags behind a tool, is
+far below a platen at rest too, but it closes on it: here only what does not is doubted.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.curing.answers import IN_TIME
+from laminate.curing.pressing import first_above, known
+from laminate.curing.verdict import holding
+from laminate.curing.view import nominal_clock
+from laminate.values.quantities import KELVIN
+from laminate.values.said import Figure, Said
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.charges import Charge
+    from laminate.curing.scenario import Outcomes
+    from laminate.curing.thermometers import Sensor
+    from laminate.curing.view import LogView
+
+FAR = 10.0
+"""So far below all of platen and tool a laminate at rest is doubted [K]; no source."""
+STOPPED = 5.0
+"""The same where it stood still before they came to rest [K]; no source."""
+STILL_RISE = 2.0
+"""So much they rise after a sensor has stopped [K]; one that lags cannot be at its rest before them."""
+FLICKER = 0.5
+"""Within so much a sensor that has stopped stays [K]; no source."""
+AT_REST = 2.0
+"""Within so much a platen at rest stays [K]; no source."""
+CLOSES = 0.05
+"""A laminate that lags closes more of its distance in `LEAST`: this is a lag of five hours; no source."""
+LEAST = 900.0
+"""Shortest rest that is looked at [s]; no source."""
+BINS = 6
+WARM = 333.15
+DIFFUSIVITY = 3.75e-7
+"""Across a laminate, where [heat.laminate] does not say [m2/s]: k 0.6 W/m/K, rho c 1.6e6, from memory."""
+
+
+def doubts(view: LogView) -> dict[str, Said]:
+    """What is doubted of the laminate's own sensors, by name."""
+    others = [
+        trace
+        for channel in view.file.reading("platen", "tool")
+        if (trace := known(view.file, channel.values)) is not None
+    ]
+    if not view.heat.own or not others:
+        return {}
+    size = max(LEAST, _lag(view)) / BINS
+    edges = np.arange(float(view.seconds[0]), float(view.seconds[-1]) + 1e-6, size)
+    coldest = np.min([trace.at(view.seconds) for trace in others], axis=0)
+    by_name = {}
+    for sensor in view.heat.sensors if len(edges) > BINS else ():
+        below = _still_below(view, sensor, edges, coldest)
+        if below:
+            words = " below all of platen and tool while they rest: it may be loose, or have stopped"
+            by_name[sensor.name] = Said(f"{sensor.name} stays ", Figure(below, KELVIN, digits=3), words)
+    return by_name
+
+
+def _lag(view: LogView) -> float:
+    """How long a laminate heated from one side needs to follow [s]: 4 L2/(pi2 kappa), and its tool."""
+    lag, heat = 0.0, view.part.heat
+    layers: tuple[tuple[Any, float | None], ...] = (heat.laminate, view.thickness), (heat.tool, None)
+    for layer, size in layers:
+        stated = layer.thickness.value if layer is not None and layer.thickness is not None else None
+        thick = stated if size is None else size
+        if thick is not None:
+            kappa = layer.conductivity.value / layer.heat_capacity.value if layer is not None else DIFFUSIVITY
+            lag += 4.0 * thick**2 / (np.pi**2 * kappa)
+    return float(lag)
+
+
+def _means(seconds: np.ndarray, values: np.ndarray, edges: np.ndarray) -> np.ndarray:
+    """Means of a curve between edges [K]."""
+    areas = np.concatenate([[0.0], np.cumsum(np.diff(seconds) * (values[1:] + values[:-1]) / 2.0)])
+    inside = np.interp(edges, seconds, values)
+    at = np.clip(np.searchsorted(seconds, edges, side="right") - 1, 0, len(seconds) - 1)
+    total = areas[at] + (edges - seconds[at]) * (values[at] + inside) / 2.0
+    return np.asarray(np.diff(total) / np.diff(edges))
+
+
+def _still_below(view: LogView, sensor: Sensor, edges: np.ndarray, coldest: np.ndarray) -> float:
+    """How far a sensor stays below others at rest without closing on them [K], 0 where it does not.
+
+    edges: of bins, `BINS` of them a rest [s]; coldest: of platen and tool at every row [K].
+    """
+    read, others = (_means(view.seconds, curve, edges) for curve in (sensor.temperature, coldest))
+    gel = min(_gel(view, sensor, charge) for charge in view.inside.charges)
+    below_at_gel = float(np.interp(gel, view.seconds, coldest - sensor.temperature))
+    farthest = 0.0
+    for start in range(len(read) - BINS + 1):
+        rest = slice(start, start + BINS)
+        below = others[rest] - read[rest]
+        moved = float(read[: start + BINS].max() - read[0])
+        if np.ptp(others[rest]) > AT_REST or others[rest].min() < WARM or moved < FAR:
+            continue
+        rise = (read[rest][-2:].mean() - read[rest][:2].mean()) * BINS / (BINS - 2)
+        if rise > CLOSES * below.mean():
+            continue
+        risen = others[rest].mean() - _when_it_stopped(view, sensor, edges[start], read[rest].mean(), coldest)
+        least = sensor.u + (STOPPED if risen > STILL_RISE else FAR)
+        soon = edges[start] <= gel or (edges[start] - gel <= edges[BINS] - edges[0] and below_at_gel > least)
+        if below.min() > least and soon:
+            farthest = max(farthest, float(below.mean()))
+    return farthest
+
+
+def _gel(view: LogView, sensor: Sensor, charge: Charge) -> float:
+    """When a charge gels by one sensor [s], inf where it does not."""
+    return first_above(view.seconds, nominal_clock(view, sensor, charge) - 1.0)
+
+
+def _when_it_stopped(view: LogView, sensor: Sensor, start: float, level: float, coldest: np.ndarray) -> float:
+    """What the coldest of platen and tool read when a sensor came to the level at which it rests [K]."""
+    row = int(np.searchsorted(view.seconds, start))
+    apart = np.flatnonzero(np.abs(sensor.temperature[: row + 1] - level) > FLICKER)
+    return float(coldest[min(int(apart[-1]) + 1 if apart.size else 0, row)])
+
+
+def hold_doubted(zone_cycle: ZoneCycle, view: LogView, outcomes: Outcomes) -> None:
+    """Keep 'pressed in time' back where it does not hold with the hottest of all in place of the doubted."""
+    if not view.heat.doubted:
+        return
+    late, few, _ = holding(outcomes.best.pressed, view)
+    both, _, many = holding(outcomes.worst.both, view)
+    for words in view.heat.doubted.values():
+        if both > many:
+            zone_cycle.warnings.append(Said(words, "; pressed in time holds with the hottest of all as well"))
+        elif late >= few:
+            view.blocks.add(words, IN_TIME)

@@ -1,0 +1,52 @@
+"""What a log does not show: pressures between its rows, and a gel later than that of platen and tool."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.answers import IN_TIME
+from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.pressing import vapor_pressure
+from laminate.curing.view import gel_times, nominal_clock
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.view import LogView
+
+MOST_IN_A_GAP = 0.05
+"""So much of the gel clock may run on between two readings with rows missing between them."""
+
+
+def hide_gaps(view: LogView) -> None:
+    """Take the pressure as not known where rows of its gauge are missing for over 5 % of the gel clock."""
+    reading = view.presses.reading
+    if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
+        return
+    gains = [
+        np.diff(np.interp(reading.seconds, view.seconds, nominal_clock(view, sensor, charge)))
+        for sensor in view.heat.sensors
+        for charge in view.inside.charges
+    ]
+    reading.unseen = reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP)
+
+
+def released_after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """Platen and tool tell the soonest gel alone: a pressure released while they are hot may miss the latest.
+
+    They are hot as long as the clock of the latest gel counts, which stands still far below the gel tests.
+    """
+    resin, applied = view.presses.resin(view.seconds), view.presses.over_ambient(view.seconds)
+    first = min(gel_times(view))
+    if view.heat.own or resin is None or applied is None or not math.isfinite(first):
+        return
+    hot = view.heat.hottest()
+    counts = hot > min(charge.coldest for charge in view.inside.charges) - BELOW_RANGE
+    open_ = (view.presses.closed(applied) <= 0.0) | (resin <= zone_cycle.humidity * vapor_pressure(hot))
+    released = np.flatnonzero((view.seconds >= first) & counts & open_)
+    if released.size:
+        at = f"{view.seconds[released[0]] / 60.0:.0f} min"
+        reason = f"no laminate sensor: it may gel later than platen or tool, and the pressure is off at {at}"
+        view.blocks.add(reason, IN_TIME)
