@@ -114,7 +114,7 @@ class OfBatch:
             counts = (
                 f"{counted[0]:.0f} plies, and {laid} in {self.case.name}, [batch] plies, for zone '{zone}'"
             )
-            expected = "one count of them"
+            expected = "the same count in both"
             hint = (
                 "correct the one that is wrong, or give the reason in 'accepted' where this place has others"
             )
