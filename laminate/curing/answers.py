@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -24,10 +25,16 @@ WORST_FIRST = (LATE, VAPOR, CANNOT, IN_TIME)
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A number and its standard uncertainty [SI], None where it has none, or one that is rounding alone."""
+    """A number and its standard uncertainty [SI], None where it has none, or one that is rounding alone.
+
+    ends: the least and the most that it can be for what was not read [SI], None where nothing lacks; unread:
+    why, a phrase each.
+    """
 
     value: float
     u: float | None = None
+    ends: tuple[float, float] | None = None
+    unread: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.u and self.u < ROUNDING * abs(self.value):
@@ -88,7 +95,8 @@ class ZoneCycle:
     """The answer for one zone: see the JSON of `cycle` for each key.
 
     log: SHA-256 of the file, '' for a plan; cycle: name of the plan, '' for a log; unknown: key -> why it is
-    not known; readings: name of a process value -> what the log gives.
+    not known; readings: name of a process value -> what the log gives; day: of the first row of a log that
+    is more than a day from when the batch was molded, else None.
     """
 
     zone: str
@@ -117,6 +125,7 @@ class ZoneCycle:
     unknown: dict[str, str] = field(default_factory=dict)
     readings: dict[str, Known] = field(default_factory=dict)
     columns: list[tuple[str, str]] = field(default_factory=list)
+    day: dt.date | None = None
     curves: Curves | None = None
 
     @property

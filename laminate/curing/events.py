@@ -290,26 +290,26 @@ def readings(zone_cycle: ZoneCycle, view: View) -> None:
     sensors = view.heat.sensors
     hottest = max(sensors, key=lambda sensor: float(sensor.known.values.max()))
     zone_cycle.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
-    means = [(_cure(sensor), sensor) for sensor in sensors]
+    means = [(cure_mean(sensor), sensor) for sensor in sensors]
     mean, coldest = min(means, key=lambda pair: pair[0])
     zone_cycle.readings["cure temperature"] = Known(mean, coldest.u or None)
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
-            zone_cycle.readings["time above"] = time_above(view, rule.temperature.value)
+            zone_cycle.readings["time above"] = time_above(sensors, rule.temperature.value)
 
 
-def _cure(sensor: Sensor) -> float:
-    """Time-weighted mean while within 3 K of the highest [K]."""
+def cure_mean(sensor: Sensor, most: float = math.inf) -> float:
+    """Time-weighted mean while within 3 K of the highest [K]; most: no reading counts for longer [s]."""
     seconds, values = sensor.known.seconds, sensor.known.values
     near = values >= values.max() - NEAR_THE_HIGHEST
     weights = np.gradient(seconds) if len(seconds) > 1 else np.ones(1)
-    return float(np.average(values[near], weights=np.maximum(weights[near], 1e-12)))
+    return float(np.average(values[near], weights=np.clip(weights[near], 1e-12, most)))
 
 
-def time_above(view: View, temperature: float) -> Known:
+def time_above(sensors: list[Sensor], temperature: float) -> Known:
     """How long the coldest sensor was above a temperature, with what the sensor's error makes of it [s]."""
     durations = []
-    for sensor in view.heat.sensors:
+    for sensor in sensors:
         value, low, high = (
             _above(sensor.known.seconds, sensor.known.values, temperature + shift)
             for shift in (0.0, sensor.u, -sensor.u)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing import events, rules
+from laminate.curing import events, rules, unread
 from laminate.curing.answers import Matters, ZoneCycle
 from laminate.curing.bearing import DRAWS as CORES
 from laminate.curing.charges import UNKNOWN_START, contents
@@ -53,6 +53,7 @@ def of_zone(
     zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
     if other := _other_day(case, file):
         zone_cycle.warnings.append(other)
+        zone_cycle.day = file.day
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
     presses = pressing(file, case.part, zone)
@@ -71,6 +72,7 @@ def of_zone(
         since=max(since, 0.0), ahead=max(-since, 0.0), case=case, log=log, file=file,
     )  # fmt: skip
     events.readings(zone_cycle, view)
+    unread.widen(zone_cycle, view)
     if inside.missing or not inside.charges:
         resins = ", ".join(case.part.prepreg[name].resin for name in inside.missing) or "its resin"
         return [nothing(zone_cycle, f"no gel times: gel_time in [resin.{resins}], or of the lot")]

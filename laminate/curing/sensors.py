@@ -29,8 +29,10 @@ def clean(log: LogFile, room: float) -> list[str]:
     """
     sensors = log.reading("laminate", "core", "platen", "tool")
     for sensor in sensors:
+        read = sensor.values.copy()
         count = _spikes(sensor.values)
         if count:
+            sensor.jumps = np.where(np.isfinite(sensor.values), np.nan, read)
             log.left_out.append(f"{sensor.name}: {count} readings that jump by more than 10 K and back")
     gone = [sensor.name for sensor in sensors if not np.any(np.isfinite(sensor.values))]
     for sensor in sensors:

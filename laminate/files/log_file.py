@@ -38,13 +38,15 @@ class Channel:
     """One column of a log.
 
     values: [K, N, Pa], nan where there is no reading; digit: its last digit [same unit]; column: what was
-    said of it; name: as in [log.columns].
+    said of it; name: as in [log.columns]; jumps: readings that were left out as they jump up and back, nan
+    elsewhere, None where none was.
     """
 
     name: str
     column: LogColumn
     values: np.ndarray
     digit: float
+    jumps: np.ndarray | None = None
 
     @property
     def reads(self) -> str:

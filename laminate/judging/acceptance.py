@@ -20,6 +20,7 @@ RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"
 MISFIT_AT = -2.0
+UNREAD = "what was not read could decide it otherwise"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ class Acceptance:
     @cached_property
     def probability(self) -> float | None:
         """Probability that no more readings than may fail are outside; None where it cannot be said."""
-        if MISFIT in self.reasons:
+        if MISFIT in self.reasons or UNREAD in self.reasons:
             return None
         alone = [_alone(reading, self.minimum, self.maximum) for reading in self.readings]
         if len(alone) == 1:

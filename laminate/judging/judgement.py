@@ -40,7 +40,7 @@ from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_excl
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
 from laminate.judging.impossible_voids import held_by_impossible_voids
-from laminate.judging.logged import cycles_of, held_by_logs, process_value
+from laminate.judging.logged import cycles_of, held_by_logs, open_ends, process_value
 from laminate.judging.lots import held_by_lots
 from laminate.judging.planned import PLAN_RULES
 from laminate.judging.remarks import remarks
@@ -361,7 +361,8 @@ def _judged(
     hand = _Judge(case, measured)
     for rule in (rule for rule in case.part.limits.rules if rule.process):
         value, why = process_value(case, rule, cycles)
-        judgement.process.append(hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}"))
+        made = hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}")
+        judgement.process.append(open_ends(made, case, cycles))
     judgement.held_back = [reason for rule in HOLDING_RULES for reason in rule(judgement)]
     opened = {label for reason in judgement.held_back for label in reason.opens if doubted}
     for characteristic in judgement.characteristics:

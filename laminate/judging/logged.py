@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from laminate.curing.answers import CANNOT, ZoneCycle
 from laminate.files.cycle_keys import FROM_LOG
+from laminate.files.peek import path_text
+from laminate.formulas.conformity import decide
+from laminate.judging.acceptance import FAILS, UNDECIDED, UNREAD
 from laminate.judging.held_back import HeldBack
+from laminate.judging.traceability import RULE as UNTRACED
+from laminate.judging.traceability import past_due
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
+    from laminate.curing.answers import Known
     from laminate.files.batch import Case
     from laminate.files.limits import Rule
+    from laminate.judging.acceptance import Acceptance
+    from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
 
 CONTRADICTED = 12
@@ -50,16 +59,98 @@ def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[SIValue | None, str]:
     return SIValue(reading.value, reading.u, shape="normal" if reading.u else "exact", text=text), ""
 
 
+def _figure(case: Case, name: str, cycles: Mapping[str, ZoneCycle]) -> Known | None:
+    """What a log gives of a process reading that is taken from it, None where it is typed or not known."""
+    reading = case.batch.process.get(name)
+    if reading is None or reading.value is not None:
+        return None
+    zone_cycle = cycles.get(reading.zone or "")
+    return zone_cycle.readings.get(name) if zone_cycle else None
+
+
+def open_ends(made: Characteristic, case: Case, cycles: Mapping[str, ZoneCycle]) -> Characteristic:
+    """Leave a figure of a log undecided that what was not read could put on another side of its limits.
+
+    Outside for certain, whatever was not read, it does not conform.
+    """
+    figure = _figure(case, made.name, cycles)
+    if figure is None or figure.ends is None:
+        return made
+    sides = {which: _side(held, figure.ends) for which, held in made.held}
+    moved = [which for which, side in sides.items() if side == UNDECIDED]
+    if FAILS in sides.values() or not moved:
+        return made
+    for which in moved:
+        held = getattr(made, which)
+        opened = replace(held, decisions=(UNDECIDED,), decision=UNDECIDED, reasons=(*held.reasons, UNREAD))
+        setattr(made, which, opened)
+    made.decision, made.probability, made.ways = UNDECIDED, None, []
+    say = f'{case.name}, [process."{made.name}"]: value and source of another instrument that read it'
+    made.reasons = [f"{UNREAD}: {'; '.join(figure.unread)}; to settle it: {say}"]
+    return made
+
+
+def _side(held: Acceptance, ends: tuple[float, float]) -> str:
+    """The decision on a figure wherever between its ends it is, undecided where it is not one."""
+    low, high = ends
+    limits: dict[str, Any] = {"minimum": held.minimum, "maximum": held.maximum, "guard": held.guard}
+    expanded = held.worst.expanded
+    decisions = {held.decision, *(str(decide(value=end, expanded=expanded, **limits)) for end in ends)}
+    across = decisions == {FAILS} and (
+        (held.minimum is None or high >= held.minimum) and (held.maximum is None or low <= held.maximum)
+    )
+    return UNDECIDED if across or len(decisions) > 1 else decisions.pop()
+
+
 def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
     """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
     case = judged.case
     yield from contradicted(case, judged.cycles)
     limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
     logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
+    zones = dict.fromkeys(zone for n in logged if (zone := case.batch.process[n].zone))
+    yield from _other_day(case, [judged.cycles[zone] for zone in zones if zone in judged.cycles])
+    yield from _untraced(case, zones)
     if logged and not any(specimen.counts for specimen in judged.measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
         say = f'{case.name}, [batch]: coupons = ["coupons.csv"]'
         yield HeldBack(CONTRADICTED, what, say, name="coupons")
+
+
+def _other_day(case: Case, cycles: list[ZoneCycle]) -> Iterator[HeldBack]:
+    """Logs that begin on another day than the batch was molded: they may be of another batch."""
+    for day, file in dict.fromkeys((zone_cycle.day, zone_cycle.log_file) for zone_cycle in cycles):
+        if day is not None:
+            what = (
+                f"log {file} begins on {day}, and the batch was molded on {case.batch.batch.molded}: it may "
+            )
+            say = f"{case.name}, [batch]: molded = {day}, or [[log]]: the right file or dates"
+            yield HeldBack(CONTRADICTED, f"{what}be of another", say, name=file)
+
+
+def _untraced(case: Case, zones: Collection[str]) -> Iterator[HeldBack]:
+    """Columns of the laminate, in the logs of these zones, that no instrument in calibration read."""
+    day = case.batch.batch.molded
+    logs = [log for log in case.batch.log if set(log.zones) & set(zones)]
+    columns = [row for log in logs for row in log.columns.items() if row[1].reads == "laminate"]
+    for heading in (heading for heading, column in columns if column.instrument is None):
+        where = path_text((heading,))
+        say = f'{case.name}, [log.columns]: {where} = {{ reads = "laminate", instrument = "..." }}'
+        yield HeldBack(UNTRACED, f"no instrument is stated for {heading}", say, True, f"instrument.{heading}")
+    for name in dict.fromkeys(column.instrument for _, column in columns if column.instrument is not None):
+        instrument = case.batch.instrument[name]
+        faults, say = past_due(instrument, [day] if day else [], "molding"), ""
+        if instrument.due is None and not instrument.traceable:
+            faults, say = ["no due date of calibration"], 'due = YYYY-MM-DD, or traceable = "no: ..."'
+            say = f"{case.name}, [instrument.{path_text((name,))}]: {say}"
+        elif instrument.due is not None and day is None:
+            faults, say = (
+                ["due date given, but not the day of molding"],
+                f"{case.name}, [batch]: molded = ...",
+            )
+        if faults:
+            what = f"{name} {instrument.identity}".strip()
+            yield HeldBack(UNTRACED, f"{what}: {'; '.join(faults)}", say, True, f"instrument.{name}")
 
 
 def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:

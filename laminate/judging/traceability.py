@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -160,12 +160,17 @@ def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> Iterat
         yield "no date of calibration", "calibrated = YYYY-MM-DD"
     if undated and not (untraced and due is None and start is None):
         yield "due date given, but the day of measuring is not", MEASURED
+    for fault in past_due(instrument, days):
+        yield fault, ""
+
+
+def past_due(instrument: Instrument, days: Iterable[dt.date], of: str = "measuring") -> list[str]:
+    """What says that an instrument was not in calibration on some days; of: what was done on them."""
+    start, due = instrument.calibrated, instrument.due
     late = next((day for day in sorted(days) if due is not None and due < day), None)
-    if late is not None:
-        yield f"calibration was due on {due}, before the day of measuring {late}", ""
+    faults = [f"calibration was due on {due}, before the day of {of} {late}"] if late is not None else []
     early = next((day for day in sorted(days) if start is not None and start > day), None)
-    if early is not None:
-        yield f"calibrated on {start}, after the day of measuring {early}", ""
+    return [*faults, f"calibrated on {start}, after the day of {of} {early}"] if early is not None else faults
 
 
 def held_by_instruments(judged: Judged) -> Iterator[HeldBack]:

@@ -1,0 +1,221 @@
+"""What the figures of a log could be for what was not read: the least and the most of each, and why."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
+from laminate.curing.pressing import LONG, MISSING
+from laminate.curing.sensors import WARM
+from laminate.curing.view import nominal_clock
+from laminate.files.peek import path_text
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.thermometers import Sensor
+    from laminate.curing.view import LogView
+
+FASTEST = 10.0 / 60.0
+"""A laminate that nobody reads may heat or cool so fast, or as it does beside the gap [K/s]; no source."""
+CURED = 2.0
+"""From so many times the gel time on, a log that ends hot is taken as one of the whole cure; no source."""
+HELD = 3600.0
+"""The same without gel times: so long after it came near its highest [s]; no source."""
+MOST_SAID = 2
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Where a sensor was not read: from and to [s], the coldest and hottest that it may have been [K]."""
+
+    start: float
+    end: float
+    low: float
+    high: float
+    words: str
+
+    @property
+    def seconds(self) -> float:
+        """How long it is."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class Ends:
+    """The least and the most of one figure [SI], and why."""
+
+    low: float
+    high: float
+    why: tuple[str, ...] = ()
+
+    def or_more(self, why: list[str]) -> Ends:
+        """The same where it may be any more."""
+        return Ends(self.low, math.inf, (*self.why, *why)) if why else self
+
+    def or_less(self, why: list[str], least: float = -math.inf) -> Ends:
+        """The same where it may be less, down to `least`."""
+        return Ends(min(self.low, least), self.high, (*self.why, *why)) if why else self
+
+
+def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """Give peak, cure temperature and time above of a log the ends that what was not read leaves them."""
+    if not view.heat.own:
+        return
+    gaps = [(sensor, _gaps(view, sensor)) for sensor in view.heat.sensors]
+    absent, outside = _absent(view), _outside(view)
+    readings = zone_cycle.readings
+    ends = {"peak temperature": _peak(gaps).or_more(absent).or_more(outside)}
+    cure = _coldest([_cure(sensor, of_it) for sensor, of_it in gaps])
+    near = readings["cure temperature"].value - NEAR_THE_HIGHEST
+    ends["cure temperature"] = cure.or_less(absent).or_less(outside, near).or_more(outside)
+    for rule in view.part.limits.rules:
+        if rule.process and rule.attribute == "time above" and rule.temperature is not None:
+            level = rule.temperature.value
+            above = _coldest([_above(sensor, of_it, level) for sensor, of_it in gaps])
+            ends["time above"] = above.or_less(absent, 0.0).or_more(outside)
+    for name, figure in ends.items():
+        if figure.why:
+            why = tuple(dict.fromkeys(figure.why))
+            readings[name] = replace(readings[name], ends=(figure.low, figure.high), unread=why)
+
+
+def _absent(view: LogView) -> list[str]:
+    """Sensors of the laminate that the part wants, that are lost, or that nobody has named."""
+    heat, file = view.heat, view.file
+    read = [sensor.name for sensor in heat.sensors]
+    lost = [channel.name for channel in file.reading("laminate") if channel.name not in read]
+    wanted = view.part.zone[view.zone].sensors.get("laminate", 0)
+    why = [f"{', '.join(lost)} reads the laminate and tells nothing"] if lost else []
+    if len(read) < wanted:
+        where = f"[zone.{view.zone}] sensors"
+        why.append(f"{len(read)} of {wanted} sensors that read the laminate, which {where} wants, are there")
+    if file.unnamed:
+        lines = ", ".join(path_text((name,)) for name in file.unnamed)
+        why.append(f"[log.columns] does not say what {lines} reads, the laminate or other")
+    return why
+
+
+def _outside(view: LogView) -> list[str]:
+    """Why the laminate was hot before the log began, or may have gone on after it ended."""
+    seconds, hot, since = view.seconds, view.heat.hottest(), view.log.charge_heated_since
+    why = []
+    if hot[0] > WARM and (since is None or since.value < 0.0):
+        why.append(f"row {view.file.rows[0]}, the first of the log, is hot: what was before is not known")
+    if hot[-1] <= WARM:
+        return why
+    last = f"row {view.file.rows[-1]}, the last of the log, is hot"
+    if not view.inside.missing and view.inside.charges:
+        charges, sensors = view.inside.charges, view.heat.sensors
+        used = min(float(nominal_clock(view, sensor, c)[-1]) for sensor in sensors for c in charges)
+        if used < CURED:
+            gel = "and before gel" if used < 1.0 else "and less than a second gel time after gel"
+            why.append(f"{last}, {gel}: what came after is not known")
+        return why
+    cold = np.min([sensor.temperature for sensor in view.heat.sensors], axis=0)
+    held = seconds[-1] - seconds[int(np.argmax(cold >= cold.max() - NEAR_THE_HIGHEST))]
+    if held < HELD:
+        what = "what came after is not known; a log until it is cold, or gel_time of its resin, tells"
+        why.append(f"{last}, {held / 60.0:.0f} min after it came near its highest: {what}")
+    return why
+
+
+def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
+    """Where rows are missing, or readings that do not count, but for a jump that other sensors contradict."""
+    seconds = view.seconds
+    jumps = view.file.channels[sensor.name].jumps
+    shared = _shared(view)
+    there = np.isin(seconds, sensor.known.seconds)
+    alone = np.isfinite(jumps) & ~shared if jumps is not None else np.zeros(len(seconds), bool)
+    kept = np.flatnonzero(there | alone)
+    at, values = seconds[kept], sensor.known.at(seconds[kept])
+    long = MISSING / LONG * sensor.known.longest
+    gaps = []
+    for k in np.flatnonzero(np.diff(at) > long):
+        first, last, step = int(kept[k]), int(kept[k + 1]), float(at[k + 1] - at[k])
+        beside = [abs(values[j + 1] - values[j]) / (at[j + 1] - at[j]) for j in (k - 1, k, k + 1)
+                  if 0 <= j < len(at) - 1]  # fmt: skip
+        reach = max(FASTEST, *beside) * step
+        middle = float(values[k] + values[k + 1]) / 2.0
+        low, high = middle - reach / 2.0, middle + reach / 2.0
+        words = f"{sensor.name} has no reading that counts between rows {{}} and {{}}"
+        if jumps is not None and np.isfinite(jumps[first:last]).any():
+            low = min(low, float(np.nanmin(jumps[first:last])))
+            high = max(high, float(np.nanmax(jumps[first:last])))
+            words = f"{sensor.name} jumps, and no other sensor contradicts it, between rows {{}} and {{}}"
+        gaps.append(
+            Gap(at[k], at[k + 1], low, high, words.format(view.file.rows[first], view.file.rows[last]))
+        )
+    for row, end, side in ((kept[0], 0, "before"), (kept[-1], len(seconds) - 1, "after")):
+        span = abs(float(seconds[end] - seconds[row]))
+        if span > 0.0:
+            value, words = float(sensor.known.at(seconds[[row]])[0]), f"{side} row {view.file.rows[row]}"
+            start, stop = sorted((float(seconds[row]), float(seconds[end])))
+            low, high = value - FASTEST * span, value + FASTEST * span
+            gaps.append(Gap(start, stop, low, high, f"{sensor.name} has no reading that counts {words}"))
+    return gaps
+
+
+def _shared(view: LogView) -> np.ndarray:
+    """Rows in which what jumps is contradicted by no other sensor: none reads there, or another jumps too."""
+    sensors = view.file.reading("laminate", "core", "platen", "tool")
+    jumping = np.sum([np.isfinite(c.jumps) for c in sensors if c.jumps is not None], axis=0)
+    reading = np.sum([np.isfinite(c.values) for c in sensors], axis=0)
+    return np.asarray((jumping > 1) | (reading == 0)) & np.ones(len(view.seconds), bool)
+
+
+def _said(gaps: list[Gap]) -> tuple[str, ...]:
+    """The widest of some gaps in words, and how many more there are."""
+    widest = sorted(gaps, key=lambda gap: -gap.seconds)
+    more = len(gaps) - MOST_SAID
+    words = tuple(gap.words for gap in widest[:MOST_SAID])
+    return (*words, f"and {more} gaps more") if more > 0 else words
+
+
+def _peak(gaps: list[tuple[Sensor, list[Gap]]]) -> Ends:
+    """The highest of all sensors: what was read, or the hottest that one may have been unread."""
+    peak = max(float(sensor.known.values.max()) for sensor, _ in gaps)
+    hotter = [gap for _, of_it in gaps for gap in of_it if gap.high > peak]
+    return Ends(peak, max((gap.high for gap in hotter), default=peak), _said(hotter))
+
+
+def _cure(sensor: Sensor, gaps: list[Gap]) -> Ends:
+    """The mean while within 3 K of the highest, where the gaps may belong to it, or hold the highest."""
+    mean, values = cure_mean(sensor), sensor.known.values
+    least = float(values.max()) - NEAR_THE_HIGHEST
+    near = [gap for gap in gaps if gap.high > least]
+    if not near:
+        return Ends(mean, mean)
+    usual, unread = sensor.known.longest / LONG, sum(gap.seconds for gap in near)
+    read = usual * float(np.sum(values >= least))
+    low = (cure_mean(sensor, usual) * read + least * unread) / (read + unread)
+    high = max((gap.high for gap in near), default=mean)
+    return Ends(min(low, mean), max(high, mean), _said(near))
+
+
+def _above(sensor: Sensor, gaps: list[Gap], level: float) -> Ends:
+    """How long a sensor was above a level, where a gap counts to neither side."""
+    value = time_above([sensor], level).value
+    open_ = [gap for gap in gaps if gap.low < level < gap.high]
+    read = [_counted(sensor, gap, level) for gap in open_]
+    low = value - sum(read)
+    return Ends(max(low, 0.0), low + sum(gap.seconds for gap in open_), _said(open_))
+
+
+def _counted(sensor: Sensor, gap: Gap, level: float) -> float:
+    """How much of a gap the straight line across it counts as above the level [s]."""
+    ends = sensor.known.at(np.array([gap.start, gap.end]))
+    over = np.clip(ends - level, 0.0, None)
+    apart = abs(float(ends[1] - ends[0]))
+    if (ends > level).all():
+        return gap.seconds
+    return gap.seconds * float(over.max()) / apart if apart else 0.0
+
+
+def _coldest(ends: list[Ends]) -> Ends:
+    """The coldest of some sensors: the least of each end."""
+    why = tuple(words for each in ends for words in each.why)
+    return Ends(min(each.low for each in ends), min(each.high for each in ends), why)
