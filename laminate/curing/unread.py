@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.curing.doubted import doubts
 from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
 from laminate.curing.pressing import LONG, MISSING
 from laminate.curing.sensors import WARM
@@ -67,16 +68,20 @@ def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
         return
     gaps = [(sensor, _gaps(view, sensor)) for sensor in view.heat.sensors]
     absent, outside = _absent(view), _outside(view)
+    gels = bool(view.inside.charges) and not view.inside.missing
+    doubted = [str(words) for words in doubts(view).values()] if gels else []
     readings = zone_cycle.readings
-    ends = {"peak temperature": _peak(gaps).or_more(absent).or_more(outside)}
+    ends = {"peak temperature": _peak(gaps).or_more(absent).or_more(outside).or_more(doubted)}
     cure = _coldest([_cure(sensor, of_it) for sensor, of_it in gaps])
     near = readings["cure temperature"].value - NEAR_THE_HIGHEST
-    ends["cure temperature"] = cure.or_less(absent).or_less(outside, near).or_more(outside)
+    cure = cure.or_less(absent).or_less(outside, near).or_more(outside)
+    ends["cure temperature"] = cure.or_less(doubted).or_more(doubted)
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
             level = rule.temperature.value
             above = _coldest([_above(sensor, of_it, level) for sensor, of_it in gaps])
-            ends["time above"] = above.or_less(absent, 0.0).or_more(outside)
+            above = above.or_less(absent, 0.0).or_more(outside)
+            ends["time above"] = above.or_less(doubted, 0.0).or_more(doubted)
     for name, figure in ends.items():
         if figure.why:
             why = tuple(dict.fromkeys(figure.why))

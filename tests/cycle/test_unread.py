@@ -116,6 +116,12 @@ def test_a_jump_that_every_sensor_shares_is_no_spike(tmp_path):
     assert decisions(tmp_path, logged(OVER_2, OVER_2))[0] == "undecided"
 
 
+def test_a_sensor_that_stopped_tells_neither_peak_nor_cure(tmp_path):
+    """Stopped in the ramp at 110 degC, last digit flickering, beside a platen that rests at 125."""
+    stopped = {row: 110.0 + 0.1 * (row % 2) for row in range(62, 241)}
+    assert decisions(tmp_path, logged(stopped)) == ("undecided",) * 3
+
+
 def test_a_log_that_ends_early_leaves_open_what_came_after(tmp_path):
     assert decisions(tmp_path, logged(total=40.0)) == ("undecided", "undecided", "undecided")
     assert decisions(tmp_path, logged(OVER_5, total=78.0))[0] == "does not conform"
