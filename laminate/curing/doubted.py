@@ -6,7 +6,7 @@ far below a platen at rest too, but it closes on it: here only what does not is 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import LogView
 
-FAR = 10.0
+FAR = 8.0
 """So far below all of platen and tool a laminate at rest is doubted [K]; no source."""
 STOPPED = 5.0
 """The same where it stood still before they came to rest [K]; no source."""
@@ -34,14 +34,16 @@ FLICKER = 0.5
 """Within so much a sensor that has stopped stays [K]; no source."""
 AT_REST = 2.0
 """Within so much a platen at rest stays [K]; no source."""
+REST, BINS = 900.0, 6
+"""A rest [s], a quarter of the laminate's lag or longer, and in how many means it is seen; no source."""
 CLOSES = 0.05
-"""A laminate that lags closes more of its distance in `LEAST`: this is a lag of five hours; no source."""
-LEAST = 900.0
-"""Shortest rest that is looked at [s]; no source."""
-BINS = 6
-WARM = 333.15
+"""A laminate that lags closes more of its distance in a rest: in the shortest this is a lag of five hours.
+
+100 mm of laminate heated from one side lag three, 4 L2/(pi2 kappa).
+"""
 DIFFUSIVITY = 3.75e-7
-"""Across a laminate, where [heat.laminate] does not say [m2/s]: k 0.6 W/m/K, rho c 1.6e6, from memory."""
+"""Across a laminate, kappa [m2/s]: k 0.6 W/m/K, rho c 1.6e6 J/m3/K (orders, from memory)."""
+WARM = 333.15
 
 
 def doubts(view: LogView) -> dict[str, Said]:
@@ -53,8 +55,8 @@ def doubts(view: LogView) -> dict[str, Said]:
     ]
     if not view.heat.own or not others:
         return {}
-    size = max(LEAST, _lag(view)) / BINS
-    edges = np.arange(float(view.seconds[0]), float(view.seconds[-1]) + 1e-6, size)
+    lag = 4.0 * (view.thickness or 0.0) ** 2 / (np.pi**2 * DIFFUSIVITY)
+    edges = np.arange(float(view.seconds[0]), float(view.seconds[-1]) + 1e-6, max(REST, lag / 4.0) / BINS)
     coldest = np.min([trace.at(view.seconds) for trace in others], axis=0)
     by_name = {}
     for sensor in view.heat.sensors if len(edges) > BINS else ():
@@ -63,19 +65,6 @@ def doubts(view: LogView) -> dict[str, Said]:
             words = " below all of platen and tool while they rest: it may be loose, or have stopped"
             by_name[sensor.name] = Said(f"{sensor.name} stays ", Figure(below, KELVIN, digits=3), words)
     return by_name
-
-
-def _lag(view: LogView) -> float:
-    """How long a laminate heated from one side needs to follow [s]: 4 L2/(pi2 kappa), and its tool."""
-    lag, heat = 0.0, view.part.heat
-    layers: tuple[tuple[Any, float | None], ...] = (heat.laminate, view.thickness), (heat.tool, None)
-    for layer, size in layers:
-        stated = layer.thickness.value if layer is not None and layer.thickness is not None else None
-        thick = stated if size is None else size
-        if thick is not None:
-            kappa = layer.conductivity.value / layer.heat_capacity.value if layer is not None else DIFFUSIVITY
-            lag += 4.0 * thick**2 / (np.pi**2 * kappa)
-    return float(lag)
 
 
 def _means(seconds: np.ndarray, values: np.ndarray, edges: np.ndarray) -> np.ndarray:

@@ -13,7 +13,7 @@ from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import ATMOSPHERE, known
 from laminate.curing.thermometers import GAUGE, ORDINARY_WORDS, ordinary
-from laminate.curing.unseen import MOST_IN_A_GAP, released_after_a_stand_in
+from laminate.curing.unseen import MOST_IN_A_GAP, after_a_stand_in
 from laminate.curing.view import furthest, gel_row, gel_times, nominal_clock
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
@@ -54,7 +54,7 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     _wanted(zone_cycle, view, end)
     _since(view)
     zone_cycle.warnings += _gauge(view, end)
-    released_after_a_stand_in(zone_cycle, view)
+    after_a_stand_in(zone_cycle, view)
     _unstated(zone_cycle, view)
     _traced(zone_cycle, view)
     if view.presses.absolute is None and view.presses.applied is not None:

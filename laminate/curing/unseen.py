@@ -10,7 +10,7 @@ import numpy as np
 from laminate.curing.answers import IN_TIME
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import vapor_pressure
-from laminate.curing.view import gel_times, nominal_clock
+from laminate.curing.view import furthest, gel_times, nominal_clock
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 MOST_IN_A_GAP = 0.05
 """So much of the gel clock may run on between two readings with rows missing between them."""
+
+LOGGED_ON = 2.0
+"""So much of the gel clock of platen or tool must be logged where nothing reads the laminate; no source."""
 
 
 def hide_gaps(view: LogView) -> None:
@@ -33,10 +36,11 @@ def hide_gaps(view: LogView) -> None:
     reading.unseen = reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP)
 
 
-def released_after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
+def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
     """Platen and tool tell the soonest gel alone: a pressure released while they are hot may miss the latest.
 
-    They are hot as long as the clock of the latest gel counts, which stands still far below the gel tests.
+    They are hot as long as the clock of the latest gel counts, which stands still far below the gel tests. A
+    log that ends hot and soon tells of no release.
     """
     resin, applied = view.presses.resin(view.seconds), view.presses.over_ambient(view.seconds)
     first = min(gel_times(view))
@@ -46,7 +50,9 @@ def released_after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
     counts = hot > min(charge.coldest for charge in view.inside.charges) - BELOW_RANGE
     open_ = (view.presses.closed(applied) <= 0.0) | (resin <= zone_cycle.humidity * vapor_pressure(hot))
     released = np.flatnonzero((view.seconds >= first) & counts & open_)
+    later = "no laminate sensor: it may gel later than platen or tool, and"
     if released.size:
         at = f"{view.seconds[released[0]] / 60.0:.0f} min"
-        reason = f"no laminate sensor: it may gel later than platen or tool, and the pressure is off at {at}"
-        view.blocks.add(reason, IN_TIME)
+        view.blocks.add(f"{later} the pressure is off at {at}", IN_TIME)
+    elif counts[-1] and furthest(view)[0][-1] < LOGGED_ON:
+        view.blocks.add(f"{later} the log ends at {view.seconds[-1] / 60.0:.0f} min, still hot", IN_TIME)
