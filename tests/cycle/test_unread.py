@@ -1,13 +1,17 @@
 """What a log did not read never makes a figure of it conform, and a figure that fails for certain fails."""
 
 import datetime as dt
+import json
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 
 from laminate.judging.reported import report
+from laminate.records.record import recompute, seal
+from laminate.show.schemas import schema
 
 from .shop import BATCH, PART, Press, changed
 
@@ -45,11 +49,15 @@ def logged(laminate=None, platen=None, *, drop=(), dashes=(), **press):
     return "\n".join(line for at, line in enumerate(lines) if at - 1 not in drop) + "\n"
 
 
-def judged(folder, log, batch=BATCH, part=PART):
+def reported(folder, log, batch=BATCH, part=PART):
     (folder / "part.toml").write_text(part + LIMITS, "utf-8")
     (folder / "batch.toml").write_text(batch + READINGS, "utf-8")
     (folder / "log.csv").write_text(log, "utf-8")
-    return report(folder / "batch.toml").judgement
+    return report(folder / "batch.toml")
+
+
+def judged(folder, log, batch=BATCH, part=PART):
+    return reported(folder, log, batch, part).judgement
 
 
 def decisions(folder, log, batch=BATCH, part=PART):
@@ -93,6 +101,16 @@ def test_an_overshoot_that_was_not_read_leaves_the_peak_undecided(tmp_path, gap)
     assert "151" in by_name["peak temperature"].reasons[0]
     elsewhere = {key: range(100, 105) for key in gap}
     assert decisions(tmp_path, logged(OVER_5, **elsewhere))[0] == "does not conform"
+
+
+def test_the_record_of_a_figure_left_open_says_the_same_again(tmp_path):
+    data = seal(reported(tmp_path, logged(OVER_5, drop=range(150, 155))))
+    content = json.loads(data)
+    by_name = {row["name"]: row for row in content["process"]}
+    assert by_name["peak temperature"]["decision"] == "undecided"
+    assert by_name["peak temperature"]["probability_of_conformity"] is None
+    assert list(recompute(data).findings) == []
+    assert list(Draft202012Validator(schema("record")).iter_errors(content)) == []
 
 
 @settings(**FEW)
