@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 UNKNOWN_START = 0.3
 """Where no out-life is stated, `pressed in time` must hold with this share used too: a convention."""
-ORDINARY_TEST, ORDINARY_SHARE = 0.12, 0.5
-"""Half-widths over the value of a gel time and of a share of the clock that carry no ±: common practice, no
-source."""
+ORDINARY_TEST, ORDINARY_SHARE, ORDINARY_HUMIDITY = 0.12, 0.5, 0.1
+"""Half-widths over the value of a gel time, a share of the clock and a humidity that carry no ±: common
+practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -29,8 +29,8 @@ class Charge:
 
     points: temperature and gel time of each test; start: share of the clock used before the press [-], None
     where it is not known; must_state: what to write where the part states an out-life and the batch no
-    out-time, else ''; of_lot: whether the points are of this lot; unstated: values that count as exact, as
-    they say no ±; remarks: a ± that is taken where none is stated, an out-life that is over, a sentence each.
+    out-time, else ''; of_lot: whether the points are of this lot; remarks: a ± that is taken where none is
+    stated, an out-life that is over, a sentence each.
     """
 
     name: str
@@ -39,7 +39,6 @@ class Charge:
     start: SIValue | None
     must_state: str
     of_lot: bool
-    unstated: tuple[str, ...]
     remarks: tuple[str, ...]
 
     @property
@@ -79,7 +78,7 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
     charges = [_charge(part, prepreg, lot, planned=planned) for prepreg, lot in laid]
     missing = [prepreg for (prepreg, _), charge in zip(laid, charges, strict=True) if charge is None]
     stored = [lot.stored_humidity if lot is not None else None for _, lot in laid]
-    known = [humidity for humidity in stored if humidity is not None]
+    known = [_ordinary(humidity, ORDINARY_HUMIDITY) for humidity in stored if humidity is not None]
     wettest = max(known, key=lambda humidity: humidity.value, default=None)
     worst = wettest if len(known) == len(stored) else None
     resins = dict.fromkeys(part.prepreg[name].resin for name in prepregs)
@@ -124,15 +123,16 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
             else f"[[lot]] of {prepreg} with its out_time"
         )
     humidity = lot.stored_humidity if lot is not None else None
-    unstated = (humidity.text,) if humidity is not None and humidity.u is None else ()
     supposed = [("a gel time", "gel_time", ORDINARY_TEST)] if points != stated else []
+    if humidity is not None and humidity.u is None:
+        supposed += [("the stored humidity", "stored_humidity", ORDINARY_HUMIDITY)]
     if life is not None and share is not life.share and start is not None:
         supposed += [("the share of the out-life", "out_life", ORDINARY_SHARE)]
     remarks += [
-        f"{name}: {what} carries no ±, {size:.0%} of it (tolerance) is taken: write the ± in {key}"
+        f"{name}: {what} carries no ±, {100.0 * size:.0f} % of it (tolerance) is taken: write the ± in {key}"
         for what, key, size in supposed
     ]
-    return Charge(name, points, line, start, must, of_lot, unstated, tuple(remarks))
+    return Charge(name, points, line, start, must, of_lot, tuple(remarks))
 
 
 def _ordinary(value: SIValue, half_width: float) -> SIValue:

@@ -298,7 +298,6 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
             warning = f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
             zone_cycle.warnings.append(warning)
         zone_cycle.warnings += charge.remarks
-        zone_cycle.not_measured += [f"± of {charge.name} {text}" for text in dict.fromkeys(charge.unstated)]
         if not charge.of_lot:
             lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
             notes = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings

@@ -45,7 +45,21 @@ def test_what_is_left_out_is_said(tmp_path):
     less = answer(tmp_path, Press().csv(), *CASES["no instrument"][::-1], draws=200)
     assert "sensors" in less.unknown
     assert len(less.warnings) > len(whole.warnings)
-    assert any("45 %" in words for words in less.not_measured)
+    assert any("stored_humidity" in words and "10 %" in words for words in less.warnings)
+
+
+def test_a_humidity_without_its_spread_buys_nothing(tmp_path):
+    """Near the vapor's pressure it is 'cannot say' with the ± and without; exact has to be said."""
+    log, part = Press(bar=0.9).csv(), changed(PART, ('pressed_at = "3 bar"', 'pressed_at = "0.5 bar"'))
+
+    def found(text):
+        batch = changed(BATCH, ('"45 %"', f'"{text}"'))
+        zone = answer(tmp_path, log, batch, part, draws=2000)
+        return zone.verdict, zone.chance.above_vapor
+
+    assert found("80 %") == found("80 % ± 8 (tolerance)")
+    assert found("80 %")[0] == CANNOT
+    assert found("80 % (exact)")[0] == IN_TIME
 
 
 @pytest.mark.parametrize(("closes", "verdict"), [(45.0, IN_TIME), (50.0, CANNOT), (60.0, LATE)])
