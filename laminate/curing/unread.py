@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from laminate.curing.view import LogView
 
 FASTEST = 10.0 / 60.0
-"""A laminate that nobody reads may heat or cool so fast, or as it does beside the gap [K/s]; no source."""
+"""A laminate that is not read for long may heat or cool so fast, or as it does elsewhere [K/s]; no source."""
 CURED = 2.0
 """From so many times the gel time on, a log that ends hot is taken as one of the whole cure; no source."""
 HELD = 3600.0
@@ -129,7 +129,10 @@ def _outside(view: LogView) -> list[str]:
 
 
 def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
-    """Where rows are missing, or readings that do not count, but for a jump that other sensors contradict."""
+    """Where rows are missing, or readings that do not count, but for a jump that other sensors contradict.
+
+    In a few rows a laminate moves no faster than it does elsewhere in its log.
+    """
     seconds = view.seconds
     jumps = view.file.channels[sensor.name].jumps
     shared = _shared(view)
@@ -138,12 +141,11 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
     kept = np.flatnonzero(there | alone)
     at, values = seconds[kept], sensor.known.at(seconds[kept])
     long = MISSING / LONG * sensor.known.longest
+    fastest = float(np.max(np.abs(np.diff(values)) / np.diff(at)))
     gaps = []
     for k in np.flatnonzero(np.diff(at) > long):
         first, last, step = int(kept[k]), int(kept[k + 1]), float(at[k + 1] - at[k])
-        beside = [abs(values[j + 1] - values[j]) / (at[j + 1] - at[j]) for j in (k - 1, k, k + 1)
-                  if 0 <= j < len(at) - 1]  # fmt: skip
-        reach = max(FASTEST, *beside) * step
+        reach = (max(FASTEST, fastest) if step > sensor.known.longest else fastest) * step
         middle = float(values[k] + values[k + 1]) / 2.0
         low, high = middle - reach / 2.0, middle + reach / 2.0
         words = f"{sensor.name} has no reading that counts between rows {{}} and {{}}"

@@ -82,12 +82,26 @@ def test_one_reading_that_lacks_far_below_the_limits_decides_nothing(tmp_path):
     assert decisions(tmp_path, logged(dashes=[25])) == GOOD
 
 
+def test_a_reading_that_lacks_in_the_hold_is_bounded_by_how_the_laminate_moves(tmp_path):
+    """124 degC in rows of a minute, heated by 3 K/min before: no 130 degC in two minutes."""
+    rows = Press().csv().splitlines()
+    minutes = (
+        "\n".join([rows[0], *rows[1::2]]).replace(rows[201], rows[201].replace("124.0", "---", 1)) + "\n"
+    )
+    assert "---" in minutes
+    assert decisions(tmp_path, minutes) == GOOD
+
+
 def test_a_gap_counts_as_far_as_a_laminate_may_heat_or_cool_in_it(tmp_path):
-    # 3 rows of half a minute: 2 min, so half of 20 K up or down, and 2 min that count or do not
-    log = logged(dashes=[150, 151, 152])
-    assert ends(tmp_path, log, "peak temperature") == pytest.approx((397.15, 397.15 + 10.0))
+    # 3 rows of half a minute: 2 min at 3 K/min, as it was heated, so half of 6 K up or down: above 115 degC
+    few = logged(dashes=[150, 151, 152])
+    assert ends(tmp_path, few, "peak temperature") == pytest.approx((397.15, 397.15 + 3.0))
+    assert ends(tmp_path, few, "time above") is None
+    # 9 rows: 5 min at 10 K/min, which count or do not
+    more = logged(dashes=range(150, 159))
+    assert ends(tmp_path, more, "peak temperature") == pytest.approx((397.15, 397.15 + 25.0))
     above = (120.0 - 2.0 - 92.0 / 3.0) * 60.0
-    assert ends(tmp_path, log, "time above") == pytest.approx((above - 120.0, above), abs=1.0)
+    assert ends(tmp_path, more, "time above") == pytest.approx((above - 300.0, above), abs=1.0)
 
 
 @pytest.mark.parametrize("gap", [{"drop": range(150, 155)}, {"dashes": range(150, 155)}])
