@@ -60,7 +60,7 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
         raise refusal("empty-file", file, "", "an empty file", "a heading and rows below the preamble")
     separator = max(SEPARATORS, key=lambda sign: (_known(body[0], sign, wanted), body[0].count(sign)))
     (number, heading), *rest = _table(file, body, separator, preamble)
-    _findings(file, lines, wanted, preamble, heading, separator)
+    _findings(file, lines, wanted, preamble, heading)
     units = {cell: name_and_unit(cell)[1] for cell in heading}
     for expected in ["a row of units", "rows of readings"] if units_row else ["rows of readings"]:
         if not rest:
@@ -110,7 +110,7 @@ def matching(heading: list[str], name: str) -> list[str]:
 
 
 def _findings(
-    file: str, lines: list[str], wanted: Mapping[str, str], preamble: int, heading: list[str], separator: str
+    file: str, lines: list[str], wanted: Mapping[str, str], preamble: int, heading: list[str]
 ) -> None:
     """Refuse columns that the heading lacks or has twice."""
     problems = []
@@ -123,7 +123,11 @@ def _findings(
             problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
-            others = (at for at, line in enumerate(lines[:200]) if _known(line, separator, {name: ""}))
+            others = (
+                at
+                for at, line in enumerate(lines[:200])
+                if any(_known(line, sign, {name: ""}) for sign in SEPARATORS)
+            )
             at = next((at for at in others if at != preamble), None)
             if at is not None:
                 hint = f"it stands in row {at + 1}: write preamble = {at} in this [[log]]"

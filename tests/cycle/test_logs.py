@@ -188,6 +188,15 @@ def test_summer_time_is_hinted_at(tmp_path):
     assert "summer time" in refused.value.problems[0].hint
 
 
+def test_a_preamble_without_a_separator_is_told_too(tmp_path):
+    read(tmp_path, "minutes.csv")
+    log = tmp_path / "log.csv"
+    log.write_text("Press 4\nCycle 1120\n" + log.read_text("utf-8"), "utf-8")
+    with pytest.raises(Refused) as refused:
+        cycle(tmp_path / "batch.toml", draws=100)
+    assert all("preamble = 2" in problem.hint for problem in refused.value.problems)
+
+
 def test_the_preamble_that_is_meant_is_told(tmp_path):
     with pytest.raises(Refused) as refused:
         read(tmp_path, "preamble_units_row.csv")
