@@ -58,7 +58,9 @@ def clock_times(column: TimeColumn, cells: list[str], dates: str | None) -> Cloc
     for at, cell in enumerate(cells):
         match = _CLOCK.fullmatch(cell)
         if match is None:
-            raise column.refuse(at, f"'{cell}'", _CLOCK_WORDS)
+            below = len(matches) > 0 and not any(_CLOCK.fullmatch(later) for later in cells[at:])
+            hint = "take the lines below the readings out, if it is none" if below else ""
+            raise column.refuse(at, f"'{cell}'", _CLOCK_WORDS, hint)
         matches.append(match)
     dated = [match["date"] is not None for match in matches]
     if any(dated) and not all(dated):

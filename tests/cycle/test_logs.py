@@ -188,6 +188,17 @@ def test_summer_time_is_hinted_at(tmp_path):
     assert "summer time" in refused.value.problems[0].hint
 
 
+def test_lines_below_the_readings_are_told_to_go(tmp_path):
+    read(tmp_path, "iso.csv")
+    log = tmp_path / "log.csv"
+    rows = log.read_text("utf-8").splitlines()
+    log.write_text("\n".join([*rows, "End of file"]), "utf-8")
+    with pytest.raises(Refused) as refused:
+        cycle(tmp_path / "batch.toml", draws=100)
+    (problem,) = refused.value.problems
+    assert (problem.place.split(",")[0], bool(problem.hint)) == (f"row {len(rows) + 1}", True)
+
+
 def test_a_preamble_without_a_separator_is_told_too(tmp_path):
     read(tmp_path, "minutes.csv")
     log = tmp_path / "log.csv"
