@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,8 @@ from laminate.files.cycle_keys import PRESSURES
 from laminate.values.problems import Problem, refuse_all
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from laminate.files.log_file import Channel, LogFile
 
 MOVED = 10.0
@@ -28,6 +31,10 @@ def clean(log: LogFile, room: float) -> list[str]:
     room: temperature of the room [K]. What was left out is added to `log.left_out`.
     """
     sensors = log.reading("laminate", "core", "platen", "tool")
+    if hung := _hung(sensors, [*log.channels.values()]):
+        log.left_out.append(
+            f"{hung} rows in which every reading repeats, and then jumps: the logger stood still"
+        )
     for sensor in sensors:
         read = sensor.values.copy()
         count = _spikes(sensor.values)
@@ -53,6 +60,28 @@ def clean(log: LogFile, room: float) -> list[str]:
             if count:
                 log.left_out.append(f"{sensor.name}: {count} readings that stand still while others move")
     return gone
+
+
+def _hung(sensors: list[Channel], channels: list[Channel]) -> int:
+    """Mark rows that repeat all readings of the row above, before a temperature jumps; how many."""
+    if len(channels) < 2 or not sensors:
+        return 0
+    table = np.array([channel.values for channel in channels])
+    repeats = (table[:, 1:] == table[:, :-1]) | np.isnan(table[:, 1:])
+    hung: list[int] = []
+    for start, end in _runs(np.flatnonzero(~np.all(repeats, axis=0)) + 1, table.shape[1]):
+        if end - start >= STILL_ROWS and end < table.shape[1]:
+            jumps = [abs(sensor.values[end] - sensor.values[end - 1]) for sensor in sensors]
+            hung += range(start + 1, end) if np.nanmax([0.0, *jumps]) > MOVED else []
+    for channel in channels if hung else ():
+        channel.values[hung] = np.nan
+    return len(hung)
+
+
+def _runs(changes: np.ndarray, count: int) -> Iterator[tuple[int, int]]:
+    """First and past-the-last row of each run of rows that are alike, from where they change."""
+    edges = [0, *changes.tolist(), count]
+    return pairwise(edges)
 
 
 def _spikes(values: np.ndarray) -> int:
@@ -94,10 +123,8 @@ def _stuck(channel: Channel, others: list[Channel]) -> int:
     there = np.flatnonzero(np.isfinite(values))
     if there.size < STILL_ROWS:
         return 0
-    changes = np.flatnonzero(np.diff(values[there]) != 0.0) + 1
-    starts, ends = np.concatenate([[0], changes]), np.concatenate([changes, [there.size]])
     count = 0
-    for start, end in zip(starts, ends, strict=True):
+    for start, end in _runs(np.flatnonzero(np.diff(values[there]) != 0.0) + 1, there.size):
         if end - start < STILL_ROWS:
             continue
         rows = there[start:end]

@@ -148,6 +148,18 @@ def test_a_ram_presses_with_its_pressure_times_its_area_over_all_area_that_carri
     assert less.applied_pressure_at_gel.value == pytest.approx(6e5 * 0.0314 / 0.03)
 
 
+@pytest.mark.parametrize("jumps", [True, False])
+def test_a_logger_that_stood_still_read_nothing_meanwhile(tmp_path, jumps):
+    """All columns repeat row 31 for 15 min of the ramp; at the end of the hold they may well repeat."""
+    heading, *rows = Press().csv().splitlines()
+    begun, ended = (31, 61) if jumps else (len(rows) - 31, len(rows))
+    kept = rows[begun].partition(",")[2]
+    rows[begun:ended] = [f"{row.partition(',')[0]},{kept}" for row in rows[begun:ended]]
+    found = answer(tmp_path, "\n".join([heading, *rows]) + "\n", draws=300)
+    assert found.verdict == (CANNOT if jumps else IN_TIME)
+    assert sum("29 rows" in words for words in found.left_out) == jumps
+
+
 @pytest.mark.parametrize(
     ("clamp", "limit", "verdict"),
     [("20 kN", "2 MPa", IN_TIME), ("9 kN", "2 MPa", CANNOT), ("20 kN", "0.9 MPa", CANNOT)],
