@@ -63,16 +63,17 @@ def clean(log: LogFile, room: float) -> list[str]:
 
 
 def _hung(sensors: list[Channel], channels: list[Channel]) -> int:
-    """Mark rows that repeat all readings of the row above, before a temperature jumps; how many."""
-    if len(channels) < 2 or not sensors:
+    """Mark rows that repeat all readings of the row above before every temperature jumps up; how many."""
+    if len(sensors) < 2:
         return 0
     table = np.array([channel.values for channel in channels])
     repeats = (table[:, 1:] == table[:, :-1]) | np.isnan(table[:, 1:])
+    last = table.shape[1] - 1
     hung: list[int] = []
-    for start, end in _runs(np.flatnonzero(~np.all(repeats, axis=0)) + 1, table.shape[1]):
-        if end - start >= STILL_ROWS and end < table.shape[1]:
-            jumps = [abs(sensor.values[end] - sensor.values[end - 1]) for sensor in sensors]
-            hung += range(start + 1, end) if np.nanmax([0.0, *jumps]) > MOVED else []
+    for start, end in _runs(np.flatnonzero(~np.all(repeats, axis=0)) + 1, last + 1):
+        if end - start >= STILL_ROWS and end <= last:
+            jumps = [s.values[at] - s.values[end - 1] for s in sensors for at in (end, min(end + 3, last))]
+            hung += range(start + 1, end) if min(jumps) > MOVED / 2.0 and max(jumps) > MOVED else []
     for channel in channels if hung else ():
         channel.values[hung] = np.nan
     return len(hung)

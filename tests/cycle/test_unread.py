@@ -29,7 +29,7 @@ READINGS = "".join(f'[process."{name}"]\nfrom = "log"\nzone = "skin"\n' for name
 GOOD = ("conforms", "conforms", "conforms")
 OVER_5 = dict.fromkeys(range(150, 155), 145.0)
 OVER_2 = {150: 145.0, 151: 145.0}
-COLD = dict.fromkeys(range(90, 220), 60.0)
+COLD = {row: 60.0 + row % 2 / 10.0 for row in range(90, 220)}
 """Of 150 min: 52 min are left above 115 degC, which is more than two gel times."""
 FEW = {
     "deadline": None,
