@@ -113,17 +113,17 @@ def _outside(view: LogView) -> list[str]:
     if hot[-1] <= WARM:
         return why
     last = f"row {view.file.rows[-1]}, the last of the log, is hot"
-    if not view.inside.missing and view.inside.charges:
-        charges, sensors = view.inside.charges, view.heat.sensors
-        used = min(float(nominal_clock(view, sensor, c)[-1]) for sensor in sensors for c in charges)
-        if used < CURED:
-            gel = "and before gel" if used < 1.0 else "and less than a second gel time after gel"
-            why.append(f"{last}, {gel}: what came after is not known")
-        return why
     cold = np.min([sensor.temperature for sensor in view.heat.sensors], axis=0)
     held = seconds[-1] - seconds[int(np.argmax(cold >= cold.max() - NEAR_THE_HIGHEST))]
-    if held < HELD:
-        what = "what came after is not known; a log until it is cold, or gel_time of its resin, tells"
+    used, known = 1.0, not view.inside.missing and bool(view.inside.charges)
+    if known:
+        charges, sensors = view.inside.charges, view.heat.sensors
+        used = min(float(nominal_clock(view, sensor, c)[-1]) for sensor in sensors for c in charges)
+    if used < 1.0:
+        why.append(f"{last}, and before gel: what came after is not known")
+    elif held < HELD and not (known and used >= CURED):  # who leaves the gel times out gains nothing
+        what = "what came after is not known; a log until it is cold"
+        what += " tells" if known else ", or gel_time of its resin, tells"
         why.append(f"{last}, {held / 60.0:.0f} min after it came near its highest: {what}")
     return why
 

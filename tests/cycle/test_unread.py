@@ -167,6 +167,20 @@ def test_without_gel_times_a_log_must_go_on_for_an_hour(tmp_path):
     assert decisions(tmp_path, logged(total=60.0), batch, part)[:2] == ("undecided", "undecided")
 
 
+def test_leaving_the_gel_times_out_decides_no_more_of_a_log_that_ends_hot(tmp_path):
+    """An hour in the hold is a whole cure with the gel times and without, of a slow resin too."""
+    line = next(row for row in PART.splitlines() if row.startswith("gel_time"))
+    slow = line.replace("28 min", "65 min").replace("10 min", "30 min")
+    assert slow != line
+    part, batch = changed(PART, (line, slow)), changed(BATCH, (line, slow))
+    bare = changed(PART, (line + "\n", "")), changed(BATCH, (line + "\n", ""))
+    for total in (60.0, 90.0, 120.0):
+        log = logged(total=total)
+        with_them = decisions(tmp_path, log, batch, part)
+        without = decisions(tmp_path, log, *reversed(bare))
+        assert all(a == b or a == "conforms" for a, b in zip(with_them, without, strict=True))
+
+
 def test_a_log_that_begins_hot_leaves_open_what_was_before(tmp_path):
     assert decisions(tmp_path, logged(drop=range(60)))[0] == "undecided"
 
