@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING
 
 from laminate.press.cold import shut
@@ -19,6 +20,8 @@ from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
 from laminate.values.said import Figure
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
     from laminate.press.pressing import Cores
     from laminate.press.shared_inputs import Estimate
@@ -341,6 +344,18 @@ def _steams(core: CoreAnswer, *, sure: bool = False) -> bool:
     return core.steam is not None and (core.steam.voids or (core.steam.possible and not sure))
 
 
+def _remarks(core: CoreAnswer) -> Iterator[str]:
+    """What the tables say of a material beside its expansion, which holds for one that was measured too."""
+    if core.material is None or core.stated.expansion is None:
+        return
+    from laminate.files.reference_tables import find
+
+    with contextlib.suppress(LookupError):
+        row = find(core.material, "expansion")
+        if row.remark:
+            yield f"{row.name}: {row.remark} ({row.origin})."
+
+
 def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
     lines = [] if brief else [*unlikely(core, units)]
@@ -360,7 +375,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
         lines += [*([BRIEF_LOCKS] if brief else [*LOCKS, HOT]), FUME.format("Silicone rubber")]
     else:
         ptfe = "ptfe" in (core.material or "").casefold()
-        lines += [HARD_LOCKS, HOT, *([FUME.format("PTFE")] if ptfe else [])]
+        lines += [HARD_LOCKS, HOT, *([FUME.format("PTFE")] if ptfe else []), *_remarks(core)]
     left_out = listed(missing.of for missing in core.state.left_out if missing.what == "projected area")
     cast = not core.rubber and core.stated.cast
     lines += holding(

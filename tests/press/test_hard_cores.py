@@ -224,6 +224,14 @@ def test_core_says_no_pressure_and_what_the_clamp_has_left():
     assert told["cold_clearance"]["height"]["value"] == 0.0
 
 
+@pytest.mark.parametrize(("material", "facts"), [("PTFE", ("19", "30 degC")), ("nylon 6,6", ("moisture",))])
+def test_what_the_tables_say_of_a_material_holds_beside_its_measured_expansion(material, facts):
+    """Callister B.6: PTFE has transitions, nylon takes up moisture."""
+    found = core(part(new(material)), "part.toml", plies={"skin": 24}, draws=500)
+    lines = core_json.ANSWER.json(found)["cores"][0]["cautions"]
+    assert [line for line in lines if "Callister B.6" in line and all(fact in line for fact in facts)]
+
+
 @pytest.mark.parametrize(("kind", "word"), [("old", "widths"), ("box", "box"), ("volume", "volumes")])
 def test_the_balance_of_rubber_is_named_as_it_is(kind, word):
     def volume(tables):
