@@ -316,10 +316,11 @@ def _gaps(view: View) -> None:
             gain[at[1:] < view.since] = 0.0
             bad = np.flatnonzero((gain > MOST_IN_A_GAP) & (used < 1.0))
             if bad.size:
-                since = f"from {float(at[bad[0]]) / 60.0:.0f} min on"
-                words = f"no reading {since} for more than 5 % of the gel clock"
+                last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))
+                words = f"no reading from {last:.0f} to {then:.0f} min, more than 5 % of the gel clock"
                 if not sensor.known.rows_missing()[bad[0]]:
-                    words = f"its readings {since} are more than 5 % of the gel clock apart: log faster"
+                    words = f"its readings from {last:.0f} min on are more than 5 % of the gel clock apart"
+                    words += ": log faster"
                 view.blocks.add(f"{sensor.name}: {words}")
                 return
             if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
