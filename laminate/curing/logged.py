@@ -27,7 +27,7 @@ from laminate.curing.scenario import (
     vapor_at_gel,
 )
 from laminate.curing.thermometers import thermometers
-from laminate.curing.unseen import hide_gaps
+from laminate.curing.unseen import hide_gaps, nearer_the_tool
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.curing.without_spread import ask_for
@@ -108,6 +108,7 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
         return what_matters(inputs, outcomes.worst.first, pressed.time.value if pressed else None)
 
     conclude(zone_cycle, view, outcomes, matters)
+    nearer_the_tool(zone_cycle, view)
     if of_cores is not None and of_cores.usual:
         ask_for(zone_cycle, inputs, of_cores.bare, outcomes.worst.slack)
     return zone_cycle

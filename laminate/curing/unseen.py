@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from laminate.curing.answers import IN_TIME
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import vapor_pressure
+from laminate.curing.pressing import first_above, vapor_pressure
 from laminate.curing.view import furthest, gel_times, nominal_clock
 
 if TYPE_CHECKING:
@@ -56,3 +57,19 @@ def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
         view.blocks.add(f"{later} the pressure is off at {at}", IN_TIME)
     elif counts[-1] and furthest(view)[0][-1] < LOGGED_ON:
         view.blocks.add(f"{later} the log ends at {view.seconds[-1] / 60.0:.0f} min, still hot", IN_TIME)
+
+
+def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """Say that plies nearer to platen and tool than the laminate's sensors may have gelled unpressed."""
+    pressed, gelled = zone_cycle.event("pressed"), zone_cycle.event("gel first")
+    if pressed is None or gelled is None or view.heat.bound is None or not view.heat.own:
+        return
+    bound = replace(view.heat.sensors[0], temperature=np.maximum(view.heat.bound, view.heat.hottest()))
+    clocks = [nominal_clock(view, bound, charge) for charge in view.inside.charges]
+    soonest = min(first_above(view.seconds, used - 1.0) for used in clocks)
+    if soonest < pressed.time.value < gelled.time.value:
+        at, then = (f"{time / 60.0:.0f} min" for time in (soonest, pressed.time.value))
+        zone_cycle.warnings.append(
+            f"resin as hot as platen or tool gels at {at}, before it was pressed at {then}: plies nearer to "
+            "them than the laminate's sensors may have gelled sooner than the log says"
+        )

@@ -222,3 +222,13 @@ def test_a_pressure_that_was_on_and_too_low_is_said_with_what_was_wanted(tmp_pat
     assert not says(
         "cycle: on, and too low", answer(tmp_path, late.csv(), draws=500).why[0], key=key, least=least
     )
+
+
+@pytest.mark.parametrize(("lag", "said"), [(1.0, False), (8.0, True)])
+def test_plies_nearer_the_tool_than_the_only_sensor_may_gel_before_the_press(tmp_path, lag, said):
+    """Pressed between the gel that the platen tells and that of the sensor, 3 min before it."""
+    press = Press()
+    press.laminate = following(press, lag)
+    press.bag = np.where(press.minutes >= gel_of(tmp_path, press) - 3.0, press.bar, 0.0)
+    zone = answer(tmp_path, press.csv(), draws=300)
+    assert says("cycle: plies nearer the tool gel sooner", spoken(zone)) is said
