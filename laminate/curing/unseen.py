@@ -15,10 +15,13 @@ from laminate.curing.view import furthest, gel_times, nominal_clock
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.view import LogView
+    from laminate.curing.view import LogView, View
 
 MOST_IN_A_GAP = 0.05
 """So much of the gel clock may run on between two readings with rows missing between them."""
+
+FASTEST_LOT = 0.7
+"""Gel time of a fast lot over that of another: two data sheets of one resin (13 min, 12 to 22 of prepreg)."""
 
 LOGGED_ON = 2.0
 """So much of the gel clock of platen or tool must be logged where nothing reads the laminate; no source."""
@@ -68,8 +71,28 @@ def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
     clocks = [nominal_clock(view, bound, charge) for charge in view.inside.charges]
     soonest = min(first_above(view.seconds, used - 1.0) for used in clocks)
     if soonest < pressed.time.value < gelled.time.value:
-        at, then = (f"{time / 60.0:.0f} min" for time in (soonest, pressed.time.value))
+        at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
         zone_cycle.warnings.append(
             f"resin as hot as platen or tool gels at {at}, before it was pressed at {then}: plies nearer to "
             "them than the laminate's sensors may have gelled sooner than the log says"
         )
+
+
+def faster_lot(zone_cycle: ZoneCycle, view: View) -> None:
+    """Say where a lot that gels 30 % sooner than the tests of another would have gelled before the press."""
+    pressed = zone_cycle.event("pressed")
+    if pressed is None or zone_cycle.verdict != IN_TIME:
+        return
+    for charge in view.inside.charges:
+        if charge.of_lot:
+            continue
+        line = charge.line._replace(a=charge.line.a + math.log(FASTEST_LOT))
+        fast = replace(charge, line=line)
+        clocks = [nominal_clock(view, sensor, fast) for sensor in view.heat.sensors]
+        soonest = min(first_above(view.seconds, used - 1.0) for used in clocks)
+        if soonest < pressed.time.value:
+            at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
+            zone_cycle.warnings.append(
+                f"{charge.name}: 30 % faster than stated it gels at {at}, before it is pressed at {then}; "
+                "the chance is for gel times as stated, so test those of the lot"
+            )

@@ -10,6 +10,7 @@ import numpy as np
 from laminate.curing import events
 from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
 from laminate.curing.pressing import needed_of
+from laminate.curing.unseen import faster_lot
 from laminate.curing.view import furthest, nominal_clock
 from laminate.values.quantities import MPA
 from laminate.values.said import Figure, Said
@@ -105,6 +106,7 @@ def conclude(
     if open_ and 0.0 < float(np.mean(worst.both)) < 1.0:
         zone_cycle.matters_most = matters(float(np.mean(worst.pressed)) <= float(np.mean(worst.above)))
     cautions(zone_cycle)
+    faster_lot(zone_cycle, view)
     not_there(zone_cycle, view)
     return zone_cycle
 

@@ -232,3 +232,17 @@ def test_plies_nearer_the_tool_than_the_only_sensor_may_gel_before_the_press(tmp
     press.bag = np.where(press.minutes >= gel_of(tmp_path, press) - 3.0, press.bar, 0.0)
     zone = answer(tmp_path, press.csv(), draws=300)
     assert says("cycle: plies nearer the tool gel sooner", spoken(zone)) is said
+
+
+@pytest.mark.parametrize(
+    ("before_gel", "of_lot", "said"), [(5.5, False, True), (12.0, False, False), (5.5, True, False)]
+)
+def test_a_lot_whose_gel_times_nobody_measured_may_gel_before_the_press(tmp_path, before_gel, of_lot, said):
+    """Gel times of a resin are 13 min by one data sheet and 12 to 22 by another: 30 % between lots."""
+    press = Press()
+    times = next(line for line in BATCH.splitlines() if line.startswith("gel_time"))
+    batch = BATCH if of_lot else changed(BATCH, (f"{times}\n", ""))
+    press.bag = np.where(press.minutes >= gel_of(tmp_path, press) - before_gel, press.bar, 0.0)
+    zone = answer(tmp_path, press.csv(), batch, draws=1000)
+    assert zone.verdict == IN_TIME
+    assert says("cycle: a faster lot gels before the press", spoken(zone)) is said
