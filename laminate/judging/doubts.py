@@ -39,14 +39,14 @@ def held_by_doubts(judged: Judged) -> list[HeldBack]:
     doubts = [*every_doubt(measured), *_of_days(case, measured)]
     fed = judged.fed if doubts else []
     by_name = by_key((evidence.specimen.name, evidence) for evidence in fed)
-    touched = [
-        _touched(doubt, by_name.get(doubt.coupon.specimen, []) if doubt.coupon.kind == "specimen" else fed)
+    moves = [
+        touched(doubt, by_name.get(doubt.coupon.specimen, []) if doubt.coupon.kind == "specimen" else fed)
         for doubt in doubts
     ]
     failing = [c for c in judged.characteristics if c.decision == FAILS]
-    opened = {c.label for c in failing if _rests(case, c, touched)}
+    opened = {c.label for c in failing if _rests(case, c, moves)}
     moved: dict[tuple[str, str], set[str]] = {}
-    for doubt, labels in zip(doubts, touched, strict=True):
+    for doubt, labels in zip(doubts, moves, strict=True):
         moved.setdefault((doubt.what, doubt.say), set()).update(labels)
     held = [
         HeldBack(RULE, what, say, opens=tuple(sorted(opened & labels)))
@@ -75,7 +75,7 @@ def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
             yield Doubt(specimen.coupon, "", what, say)
 
 
-def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
+def touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
     """Label of every characteristic that a doubt moves -> the specimen that it moves there, '' for all.
 
     fed: of the specimen in doubt, or all where a blank or a check standard is.
@@ -94,8 +94,6 @@ def _touched(doubt: Doubt, fed: list[Evidence]) -> dict[str, str]:
 def _rests(case: Case, characteristic: Characteristic, touched: list[dict[str, str]]) -> bool:
     """Whether a failure would not stand without the readings in doubt."""
     names = {labels[characteristic.label] for labels in touched if characteristic.label in labels}
-    if not names:
-        return False
     sure = 0
     if characteristic.individual is not None and "" not in names:
         pairs = zip(characteristic.individual.readings, characteristic.individual.decisions, strict=True)

@@ -266,3 +266,11 @@ def test_rounding_counts_to_the_side_that_makes_the_chance_smaller(allowed, chan
         readings, minimum=None, maximum=2.863, guard=0.0, attribute="thickness", allowed_outside=allowed
     )
     assert held.probability == pytest.approx(chance, abs=2e-4)
+
+
+def test_the_worst_reading_is_an_undecided_one_where_there_is_any():
+    far, near = reading(0.70, name="outside"), reading(0.595, name="near")
+    held = against(far, near, reading(0.50, name="inside"), high=0.60, allowed=1)
+    assert held.decisions == (FAILS, UNDECIDED, CONFORMS)
+    assert held.worst.name == "near"
+    assert against(far, reading(0.50, name="inside"), high=0.60, allowed=1).worst.name == "outside"

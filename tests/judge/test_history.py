@@ -1,10 +1,12 @@
 """What the history of a table holds a batch back for."""
 
+import csv
 import datetime as dt
 import json
 import shutil
 from importlib.resources import files
 
+import openpyxl
 import pytest
 
 from laminate.bench.entry import Watch
@@ -81,6 +83,21 @@ def test_a_missing_history_is_missed(folder):
     correct(folder)
     (folder / "coupons.csv.history.jsonl").unlink()
     assert sorted(rules(folder)) == sorted([*before, 12])
+
+
+def test_a_history_that_a_workbook_has_lost_is_missed(folder):
+    correct(folder)
+    book = openpyxl.Workbook()
+    for row in csv.reader((folder / "coupons.csv").read_text("utf-8").splitlines()):
+        book.active.append(row)
+    book.save(folder / "coupons.xlsx")
+    batch = folder / "batch.toml"
+    batch.write_text(batch.read_text("utf-8").replace("coupons.csv", "coupons.xlsx"), "utf-8")
+    kept = folder / "coupons.csv.history.jsonl"
+    kept.rename(folder / "coupons.xlsx.history.jsonl")
+    whole = rules(folder)
+    (folder / "coupons.xlsx.history.jsonl").unlink()
+    assert len(rules(folder)) > len(whole)
 
 
 def test_a_line_that_is_changed_or_taken_out_breaks_the_chain(folder):
