@@ -50,6 +50,11 @@ ROOMS = {
         ["laminate/judging"],
         ["laminate/judging", "tests/judge", "tests/properties/test_conformity.py"],
     ),
+    "coupons": (["laminate/coupons"], ["laminate/coupons", "tests/measure", "tests/mistakes"]),
+    "press": (["laminate/press"], ["laminate/press", "tests/press", "tests/fill", "tests/core"]),
+    "curing": (["laminate/curing"], ["laminate/curing", "tests/cycle"]),
+    "history": (["laminate/history"], ["laminate/history", "tests/trend", "tests/correct"]),
+    "records": (["laminate/records"], ["laminate/records", "tests/record", "tests/signature"]),
 }
 """Room -> what is changed, and the tests that must notice."""
 SWAPS = {
