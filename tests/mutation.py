@@ -48,7 +48,13 @@ ROOMS = {
     ),
     "judging": (
         ["laminate/judging"],
-        ["laminate/judging", "tests/judge", "tests/properties/test_conformity.py"],
+        [
+            "laminate/judging",
+            "tests/judge",
+            "tests/properties/test_conformity.py",
+            "tests/cycle/test_report.py",
+            "tests/cycle/test_unread.py",
+        ],
     ),
     "coupons": (["laminate/coupons"], ["laminate/coupons", "tests/measure", "tests/mistakes"]),
     "press": (["laminate/press"], ["laminate/press", "tests/press", "tests/fill", "tests/core"]),

@@ -95,6 +95,12 @@ def test_nothing_represents_a_zone_where_nothing_was_measured(shop):
     assert "cut" not in one["say"]
 
 
+def test_a_count_that_differs_is_answered_with_the_line_that_says_how_many_were_cut(shop):
+    shop.change("batch.toml", "quantity = 12", "quantity = 12\ncut = { web = 4 }")
+    (row,) = [row for row in shop.json("report", "batch.toml", status=[1])["held_back"] if row["rule"] == 1]
+    assert "cut = { web = 3 }" in row["say"]
+
+
 WRONG = {
     "an unknown method": (PLAN, BY_METHOD.replace("thickness =", "thicknes ="), "plan.web.coupons.thicknes"),
     "both ways": (PLAN, BY_METHOD + 'methods = ["thickness"]\n', "plan.web.methods"),
