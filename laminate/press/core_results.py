@@ -169,9 +169,11 @@ class CoreAnswer:
             return None
         return max(pressure[f"nominal {moment}"].value for moment in MOMENTS)
 
-    def bears(self, pressure: float, moment: str) -> bool:
-        """Whether the clamp holds a pressure [Pa], as far as is known."""
+    def bears(self, pressure: float, moment: str, state: str = "nominal") -> bool:
+        """Whether the clamp holds a pressure [Pa], as far as is known, all rooms in the same state."""
         limit = self.limits[moment]
+        if limit is not None and state in ("lowest", "expected"):
+            limit = self.ask.limit(state, moment)
         return limit is None or pressure <= limit
 
     def with_clamp(self) -> float | None:

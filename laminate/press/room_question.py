@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from laminate.press.rooms import Room
     from laminate.press.state import State
 
+BLEEDS = {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}
+"""The bleed of each state of a laminate; as stated where it is none of these."""
+
 
 @dataclass(frozen=True, slots=True)
 class RoomQuestion:
@@ -45,6 +48,14 @@ class RoomQuestion:
         """Whether a bleed is stated for any of its zones, and known of plies."""
         return self.layups is None and any(self.press.stated(zone) is not None for zone in self.room.zones)
 
+    def limit(self, state: str, moment: str) -> float | None:
+        """Pressure [Pa] at which the clamp gives way, the other rooms in the same state as this one.
+
+        state: 'lowest', 'expected' or 'nominal'; moment: 'at_gel' or 'at_maximum'.
+        """
+        limit = self.state(bleed=BLEEDS.get(state)).clamp_limit(self.room.name, self.moments[moment])
+        return None if limit is None else float(limit)
+
     @property
     def last(self) -> str:
         """The moment of the highest temperature."""
@@ -66,7 +77,7 @@ class RoomQuestion:
         room = self.room.name
         for name in names:
             locked = name == "locked_maximum"
-            state = self.state(x, {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}.get(name))
+            state = self.state(x, BLEEDS.get(name))
             for word, moment in self.moments.items():
                 pressure = (state.locked if locked else state.pressure)(room, moment)
                 pressures[f"{name} {word}"] = pressure

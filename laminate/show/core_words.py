@@ -76,13 +76,14 @@ def _cold(core: CoreAnswer) -> float:
     return float(core.state.x[ROOM])
 
 
-def _pressure(core: CoreAnswer, pressure: Pressure | None, moment: str, units: str) -> tuple[str, str]:
+def _pressure(core: CoreAnswer, zone: CoreInZone, state: str, moment: str, units: str) -> tuple[str, str]:
     """A pressure, that the gap is not closed, or that the tool opens; and where 95 % of the draws lie."""
+    pressure = (zone.pressure or {}).get(f"{state} {moment}")
     if pressure is None:
         return DASH, DASH
     ends = (pressure.value, pressure.low, pressure.high)
     number, low, high = (size(end, units, MPA, bare=True) for end in ends)
-    held = number if core.bears(pressure.value, moment) else f"{number}, opens"
+    held = number if core.bears(pressure.value, moment, state) else f"{number}, opens"
     return "gap not closed" if pressure.value == 0.0 else held, f"{low} to {high}"
 
 
@@ -243,13 +244,13 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
         return None
     rows, unit = [], in_units(MPA, units).text
     for state in STATES:
-        pressures = {moment: zone.pressure.get(f"{state} {moment}") for moment in MOMENTS}
-        if any(pressures.values()):
-            cells = [cell for at, p in pressures.items() for cell in _pressure(core, p, at, units)]
+        if any(f"{state} {moment}" in zone.pressure for moment in MOMENTS):
+            cells = [cell for moment in MOMENTS for cell in _pressure(core, zone, state, moment, units)]
             rows.append((state.replace("_", " "), *cells))
     if core.limits["at_gel"] is not None:
         gel, top = (size(limit, units, MPA, bare=True) for limit in core.limits.values())
-        rows.append(("clamp opens at", gel, "", top, ""))
+        alone = sum(room.rubber for room in core.ask.press.rooms) == 1
+        rows.append(("clamp opens at" if alone else "opens, no bleed", gel, "", top, ""))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
 
@@ -390,7 +391,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
     if (limit := core.stated.limit_moldings) is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
-        lines.append(f"Moldings of this core: {used}, of {limit} allowed.{wears}")
+        lines.append(f"Moldings of core {core.core}: {used}, of {limit} allowed.{wears}")
     return lines
 
 
@@ -398,7 +399,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
     heads = [headline(core, units, why=why) for core in answer.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
-    shown = set()
+    shown, press_lines = set(), set[str]()
     for core in answer.cores:
         room = core.ask.room.name
         grid = pressures_grid(core, core.governing, units)
@@ -413,8 +414,9 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         if core.forces.at_worst or core.rubber:
             lines = press_words(core.forces, units, brief=not why)
             windows = [window_words(window, units) for window in core.windows]
-            more = [*lines, *windows, *core.ask.press.inputs.supposed]
-            blocks += sentences(more if why else [" ".join(lines)])
+            more = [*lines, *windows, *core.ask.press.inputs.supposed] if why else [" ".join(lines)]
+            blocks += sentences([line for line in more if line not in press_lines])
+            press_lines.update(more)
     for core in answer.cores if why else ():
         for zone in core.zones:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))

@@ -98,6 +98,25 @@ def test_every_room_pushes_on_the_clamp_whoever_says_its_count(counts, cores):
     assert not found.good
 
 
+def test_each_row_is_held_against_the_clamp_with_every_room_in_its_state():
+    """Two rooms at 12.83 MPa with the stated bleed leave a clamp of 1 000 kN shut, at 15.22 with none not."""
+
+    def edit(raw):
+        second_room(raw)
+        raw["tool"]["clamp_force"] = "1000 kN"
+
+    found = answer(edit, plies={"skin": 20, "back": 20})
+    for each in found.cores:
+        pressure = each.governing.pressure
+        expected, nominal = (pressure[f"{state} at_maximum"].value for state in ("expected", "nominal"))
+        assert each.bears(expected, "at_maximum", "expected")
+        assert not each.bears(nominal, "at_maximum", "nominal")
+        others = 0.036 * expected + 0.006 * pressure["expected at_gel"].value
+        assert each.ask.limit("expected", "at_maximum") == pytest.approx((1e6 - others) / 0.036, rel=1e-6)
+    texts = [block.text for block in core_blocks(found, "metric") if isinstance(block, Sentence)]
+    assert len([text for text in texts if "553 kN" in text]) == 1
+
+
 @pytest.mark.parametrize(
     ("edit", "missing"),
     [
