@@ -5,7 +5,8 @@ from types import SimpleNamespace as Table
 import pytest
 
 from laminate.judging.logged import contradicted
-from laminate.judging.stated import of_certificates
+from laminate.judging.stated import of_certificates, of_constant
+from laminate.values.input_key import Key
 from laminate.values.units import SIValue
 
 KEYS = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
@@ -36,7 +37,7 @@ def test_only_the_log_of_its_zone_and_a_reading_of_its_kind_contradict():
 
 
 def lot(number, prepreg="ud", **told):
-    return Table(called=f"lot {number}", prepreg=prepreg, **{**dict.fromkeys(KEYS), **told})
+    return Table(number=number, called=f"lot {number}", prepreg=prepreg, **{**dict.fromkeys(KEYS), **told})
 
 
 def resting(attribute, held="lot L2", prepreg="ud"):
@@ -60,3 +61,28 @@ def test_a_figure_that_no_certificate_gives_rests_on_none():
     assert resting("areal_weight", "") == []
     assert resting("areal_weight", prepreg=None) == []
     assert resting("areal_weight", "lot L4") == []
+
+
+def constant(quantity, written, *, table="prepreg", name="ud"):
+    """Places where a constant of a coupon is stated, by the lot that its row names."""
+    value = SIValue(0.33, 0.01)
+    lots = [lot("L1", "fabric"), *(lot(number, resin_content=value) for number in ("L2", "L3"))]
+    part = Table(
+        prepreg={"ud": lot("ud", resin_content=value, fiber_areal_weight=value)},
+        fiber={"carbon": Table(density=value)},
+    )
+    batch = Table(lot=lots, batch=Table(part="part.toml"), fiber={})
+    case = Table(name="batch.toml", batch=batch, part=part)
+    evidence = Table(specimen=Table(coupon=Table(word=lambda column: written if column == "lot" else "")))
+    return [stated.place for stated in of_constant(case, Key(table, name, quantity), evidence)]
+
+
+def test_a_constant_of_a_coupon_is_stated_by_its_lot_by_every_lot_or_by_the_part():
+    assert constant("resin_content", "L3") == ["lot[3] resin_content"]
+    assert constant("resin_content", "") == ["lot[2] resin_content", "lot[3] resin_content"]
+    assert constant("areal_weight", "L3") == ["[prepreg.ud] fiber_areal_weight"]
+
+
+def test_only_the_density_of_a_fiber_is_stated_in_its_table():
+    assert constant("density", "", table="fiber", name="carbon") == ["[fiber.carbon] density"]
+    assert constant("diameter", "", table="fiber", name="carbon") == []
