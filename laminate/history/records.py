@@ -23,7 +23,9 @@ from laminate.records.contradictions import (
     same_readings,
     signs,
 )
+from laminate.records.copies import beside_each
 from laminate.records.other_records import no_folder
+from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused
@@ -117,12 +119,13 @@ def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSErro
 
 
 def gather(
-    folder: Path, check: Check, compute: Compute, progress: Progress | None = None
+    folder: Path, check: Check, compute: Compute, progress: Progress | None = None, *, signed: bool = False
 ) -> tuple[list[Filed], list[str], list[str]]:
     """Every record below a folder, checked; other JSON files, which are passed over; what is not looked at.
 
     check: what stands against a record of canonical bytes, compute: the same by computing it again; progress:
-    told how many of how many are done. Raises `Refused` where there is no folder or no record in it.
+    told how many of how many are done; signed: signatures are asked for. Raises `Refused` where there is no
+    folder or no record in it.
     """
     paths, closed, aside = _candidates(folder)
     records = [
@@ -174,13 +177,29 @@ def gather(
             filed.faults.append("it names no batch or no part")
         elif filed.verifies and filed.figures is None:
             filed.faults.append("it lacks figures that a series is made of")
+    clashing(records, folder, signed=signed)
     resolve(records, folder)
     compare(records, folder)
-    parts = usual(filed.part[0] for filed in records if filed.counts)
-    for filed in (filed for filed in records if filed.counts):
-        if (most := parts[filed.part[0]]) != filed.part[0]:
-            filed.notes.append(f"it spells its part '{filed.part[0]}', others '{most}'")
     return records, others, aside
+
+
+def clashing(records: list[Filed], folder: Path, *, signed: bool) -> None:
+    """Tell what is signed beside one of several files with the same bytes against what is beside another.
+
+    signed: signatures are asked for, so that it stands against all of them; else it is noted.
+    """
+    by_bytes = by_key((filed.sha256, filed) for filed in records if filed.content)
+    for copies in (copies for copies in by_bytes.values() if len(copies) > 1):
+        signatures = beside_each({filed.file: folder / filed.file for filed in copies}, copies[0].sha256)
+        for filed in copies:
+            others = [row for row in signatures if row[2] != filed.file]
+            clashes = [
+                finding.words
+                for statement, key, file in signatures
+                if file == filed.file
+                for finding in conflicts(statement, key, others)
+            ]
+            (filed.faults if signed else filed.notes).extend(dict.fromkeys(clashes))
 
 
 def _figures(file: str, content: Mapping[str, Any]) -> Figures | None:
@@ -236,7 +255,8 @@ def compare(records: list[Filed], folder: Path) -> None:
 
     Batches with the same readings stand against each other, and neither counts; nor does one with the
     readings of a record that another replaces or that is not dated. One issue of a part with several plans or
-    limits is noted at the fewer. Records with specimens of the same names are read again.
+    limits, or spelled in several ways, is noted at the fewer. Records with specimens of one name are read
+    again.
     """
     seen = {f.file: f for f in records if (f.verifies or f.rival) and not f.copy_of}
     counted = [file for file, filed in seen.items() if filed.counts]
@@ -271,6 +291,10 @@ def compare(records: list[Filed], folder: Path) -> None:
             seen[file].notes.append(
                 f"it has another plan or other limits than '{most[0]}', of the same part {part} issue {issue}"
             )
+    spelling = usual(filed.part[0] for filed in records if filed.counts)
+    for filed in (filed for filed in records if filed.counts):
+        if (usually := spelling[filed.part[0]]) != filed.part[0]:
+            filed.notes.append(f"it spells its part '{filed.part[0]}', others '{usually}'")
 
 
 def _again(filed: Filed, folder: Path) -> Seen:

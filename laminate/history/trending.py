@@ -260,7 +260,7 @@ def trend(
         signers, roles = read_signers(allowed_signers, revoked), needed_roles(need)
     check = checker(signers, roles, int(time.time()), every_one=compute_all)
     with _computing(recompute, processes) as compute:
-        records, others, aside = gather(folder, check, compute, progress)
+        records, others, aside = gather(folder, check, compute, progress, signed=signers is not None)
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
     _known(records, series, chosen or {})
     studied = tuple(study(each) for each in _selected(series, chosen or {}))

@@ -89,8 +89,8 @@ def spelled(name: str) -> str:
 
 
 def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
-    """A code and a sentence for each other record that stands against releasing this one."""
-    rest = [other for other in others if other.sha256 != record.sha256]
+    """A code and a sentence for each other record, no copy, that stands against releasing this one."""
+    rest = list(others)
     earlier = replaced_by(record, rest)
     mine = readings(record)
     *part, batch = record.of

@@ -24,7 +24,7 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
     seen: list[Seen] = []
     notes: list[str] = []
     resolved = record.resolve()
-    paths = [*_beside(record), *(_below(among) if among is not None else ())]
+    paths = [*beside(record), *(below(among, ".json") if among is not None else ())]
     for place, path in {path.resolve(): path for path in paths}.items():
         if place == resolved:
             continue
@@ -48,7 +48,7 @@ def replacing(record: Path, digest: str) -> list[str]:
     digest: SHA-256 of its bytes. Only files that hold it are read further: a folder may be an archive.
     """
     names: list[str] = []
-    for path in _beside(record):
+    for path in beside(record):
         try:
             data = read_regular(path, MOST_TABLE)
             content = read_json(data) if digest.encode() in data.lower() else None
@@ -59,16 +59,18 @@ def replacing(record: Path, digest: str) -> list[str]:
     return names
 
 
-def _beside(record: Path) -> Iterable[Path]:
+def beside(record: Path, name: str = RECORD) -> Iterable[Path]:
+    """Every file of a name, or pattern of it, in a record's own folder and in those beside it."""
     folder = record.resolve().parent
-    return sorted({path for path in (folder / RECORD, *folder.parent.glob(f"*/{RECORD}")) if path.is_file()})
+    return sorted({path for path in (*folder.glob(name), *folder.parent.glob(f"*/{name}")) if path.is_file()})
 
 
-def _below(among: Path) -> Iterable[Path]:
+def below(among: Path, ending: str = "") -> Iterable[Path]:
+    """Every file with an ending in a folder or below it. Raises Refused where there is no such folder."""
     if not among.is_dir():
         raise Refused(no_folder(among, "--among"))
     return sorted(
-        Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(".json")
+        Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(ending)
     )
 
 

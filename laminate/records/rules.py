@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -223,18 +223,20 @@ def too_early(statement: Statement, record: Record) -> Iterator[Finding]:
 
 
 def conflicts(
-    statement: Statement, key: PublicKey | None, others: Collection[tuple[Statement, PublicKey | None]]
+    statement: Statement, key: PublicKey | None, others: Iterable[tuple[Statement, PublicKey | None, str]]
 ) -> Iterator[Finding]:
     """Which other signatures of the same record stand against this one.
 
-    statement, key: of this one; others: the same of each other one; a key is None where it is not known.
+    statement, key: of this one; others: the same of each other one, and the copy of the record that it stands
+    beside, '' for the record itself; a key is None where it is not known.
     """
-    for other, other_key in others:
+    for other, other_key, copy in others:
         also = f"'{other.name}' signed as '{other.role}'"
+        also += f" beside '{copy}', the same record" if copy else ""
         one_name = same_person(other.name) == same_person(statement.name)
         if one_name and other.role == statement.role:
             words = f"'{other.name}' has already signed this record as '{other.role}'"
-            yield Finding("signed-twice", words)
+            yield from () if copy else (Finding("signed-twice", words),)
         elif one_name:
             yield Finding("two-roles-one-name", f"{also}; nobody signs two roles of one record")
         if key is not None and other_key is not None and key.blob == other_key.blob and not one_name:

@@ -10,6 +10,7 @@ from typing import Any
 
 from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import Seen, against, copied_from, replaced_by
+from laminate.records.copies import Standing, beside_copies, in_words, standing
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.files import (
     Found,
@@ -106,15 +107,17 @@ def _record_to_sign(path: Path, data: bytes) -> tuple[Any, Record]:
     return content, record
 
 
-def _beside_others(statement: Statement, public: PublicKey, there: Sequence[Found]) -> list[Finding]:
-    """What the signatures already there do not allow."""
+def _beside_others(
+    statement: Statement, public: PublicKey, there: Sequence[Found], copies: Sequence[Standing]
+) -> list[Finding]:
+    """What the signatures already there, and beside copies of the record, do not allow."""
     faults = [
         Finding("unsound-signature-there", f"{file.path.name}: {fault.words}")
         for file in there
         for fault in (*file.faults, *other_record(file, statement.record))
     ]
-    others = [(file.statement, file.key) for file in there if file.statement]
-    return [*faults, *conflicts(statement, public, others), *backdated(statement, there)]
+    clashes = conflicts(statement, public, [*standing(there), *copies])
+    return [*faults, *clashes, *backdated(statement, there)]
 
 
 def sign(
@@ -134,9 +137,10 @@ def sign(
     record_path: the record; role: one of `ROLES`; name: of who signs; key_path: a private OpenSSH key;
     passphrase: of the key, or a function that asks for it; time: that the signer claims, like
     2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected; among:
-    a folder of records that one to be released is held against, None: `record.json` in its own folder and in
-    those beside it; recompute: judges the inputs of the record again and tells what differs, which stands
-    against a release and is a note in every other role.
+    a folder of records that one to be released is held against, beside `record.json` in its own folder and in
+    those beside it (in all of them, what is signed beside a file with the same bytes counts in every role);
+    recompute: judges the inputs of the record again and tells what differs, which stands against a release
+    and is a note in every other role.
 
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
@@ -147,17 +151,20 @@ def sign(
     public = public_key(key.public_data)
     before = names_beside(record_path)
     again = rejudge(recompute, data)
-    notes = [*again.findings, *again.notes]
     there = find(record_path)
+    digest = sha256(data)
+    copies = beside_copies(record_path, data, among)
+    notes = [*again.findings, *again.notes, *in_words(copies, there)]
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
-    statement = Statement(sha256(data), role, name, time, earlier, goods, concession)
-    faults = [*_beside_others(statement, public, there), *too_early(statement, record)]
+    statement = Statement(digest, role, name, time, earlier, goods, concession)
+    faults = [*_beside_others(statement, public, there, copies), *too_early(statement, record)]
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
         faults += [Finding("recomputed-differs", words) for words in again.findings]
-        rest, unread = records_among(record_path, among)
+        others, unread = records_among(record_path, among)
+        rest = [other for other in others if other.sha256 != digest]
         this_record = Seen(record_path.name, statement.record, content)
         notes += [*unread, *_held_against(this_record, rest)]
         faults += [Finding(code, words) for code, words in against(this_record, rest)]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
+from laminate.records.copies import Standing, beside_copies, in_words, standing
 from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.files import Found, backdated, find, other_record, read_file
 from laminate.records.other_records import replacing
@@ -73,7 +74,8 @@ class Verification:
     """What `verify` found: the record, its answer (None where it cannot be read), and each signature.
 
     reasons: what stands against the record as a whole; notes: what the answer does not rest on; said: what
-    stands beside the answer, computed today (computed), or as the record has it where that cannot be.
+    stands beside the answer, computed today (computed), or as the record has it where that cannot be;
+    elsewhere: those of the notes that tell what other records say of it, and who signed copies of it.
     """
 
     record: str
@@ -84,6 +86,7 @@ class Verification:
     notes: tuple[str, ...]
     said: Record | None = None
     computed: bool = False
+    elsewhere: tuple[str, ...] = ()
 
     @property
     def concession(self) -> str | None:
@@ -156,19 +159,23 @@ def verify(
     except Malformed as error:
         reasons.append(Finding("bad-record", f"the record is not as it was written: {error}"))
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
-    verification = proven(record_path, sha256(data), stated, said_today(again), signers, roles, at)
+    digest = sha256(data)
+    copies = beside_copies(record_path, data)
+    known = (record_path, digest, stated, said_today(again))
+    verification = proven(*known, signers, roles, at, copies=copies)
     sound = verification.computed and not again.findings
     against, page_notes = compare_page(record_path, data, page if sound else None)
-    digest = verification.sha256
-    amended = [
+    others = [
         f"'{name}' says in [replaces] that it stands for this record"
         for name in replacing(record_path, digest)
     ]
+    others += in_words(copies, find(record_path))
     differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
         verification,
         reasons=(*reasons, *verification.reasons, *differs, *against),
-        notes=(*amended, *again.notes, *verification.notes, *page_notes, *signers.notes),
+        notes=(*others, *again.notes, *verification.notes, *page_notes, *signers.notes),
+        elsewhere=tuple(others),
     )
 
 
@@ -211,15 +218,17 @@ def proven(
     roles: Collection[str],
     at: int,
     listed: Sequence[str] | None = None,
+    copies: Sequence[Standing] = (),
 ) -> Verification:
     """Prove the signatures beside a record.
 
     digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
     its inputs, None where that is not known; roles: that must be among the proven ones; at: the present [s
-    since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at.
+    since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at; copies: what
+    stands beside copies of the record.
     """
     judged = sorted(
-        _judged(record_path, today, digest, find(record_path, listed), signers, at),
+        _judged(record_path, today, digest, find(record_path, listed), signers, at, copies),
         key=lambda signature: (signature.time is None, signature.time, signature.file),
     )
     signed = {signature.role for signature in judged if signature.proven}
@@ -249,6 +258,7 @@ def _judged(
     matches: Sequence[Found],
     signers: Signers,
     now: int,
+    copies: Sequence[Standing],
 ) -> Iterator[Signature]:
     current = any(
         not match.faults and match.statement and match.statement.record == digest for match in matches
@@ -264,10 +274,8 @@ def _judged(
     for match in matches:
         statement, faults = match.statement, list(alone[match.path.name])
         if statement is not None:
-            others = [
-                (other.statement, other.key) for other in matches if other is not match and other.statement
-            ]
-            faults += conflicts(statement, match.key, others)
+            others = standing(other for other in matches if other is not match)
+            faults += conflicts(statement, match.key, [*others, *copies])
             if statement.role == "released" and statement.record == digest:
                 faults += _not_releasable(record_path, record, statement, alone)
             if record is not None and statement.record == digest:

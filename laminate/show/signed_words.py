@@ -70,7 +70,8 @@ def verified_document(verification: Verification, units: str = "metric") -> Docu
         blocks += items(f"{signature.file}: {reason.words}" for reason in signature.reasons)
         if signature.goods is not None:
             blocks += items([f"what becomes of the goods, says {signature.name}: {signature.goods}"])
-    blocks += sentences([*(f"Note: {note}." for note in verification.notes), RELEASE])
+    rest = [note for note in verification.notes if note not in verification.elsewhere]
+    blocks += sentences([*(f"Note: {note}." for note in rest), RELEASE])
     return _document("Verified record", blocks, [first])
 
 
@@ -78,6 +79,7 @@ def _of_record(verification: Verification) -> Iterator[str]:
     """What stands against the record, and what it says itself."""
     answer, today = verification.answer, verification.answer_today
     yield from (reason.words for reason in verification.reasons)
+    yield from verification.elsewhere
     yield f"record SHA-256: {verification.sha256}"
     yield f"the record's answer: {answer or 'cannot be read'}"
     if today != answer:

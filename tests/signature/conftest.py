@@ -156,7 +156,9 @@ def signed(shop: Shop) -> Shop:
 
 @pytest.fixture
 def copy_of(tmp_path: Path) -> Callable[[Shop, str], Shop]:
+    """A copy with its signatures, where it is not seen beside the record."""
+
     def copy(shop: Shop, name: str) -> Shop:
-        return Shop(Path(shutil.copytree(shop.folder, tmp_path / name)), shop.keys)
+        return Shop(Path(shutil.copytree(shop.folder, tmp_path / name / "out")), shop.keys)
 
     return copy

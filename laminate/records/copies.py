@@ -1,0 +1,65 @@
+"""Files with the bytes of a record: what is signed beside one of them counts for all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from laminate.records.files import Found, find
+from laminate.records.other_records import below, beside
+from laminate.records.sshsig import PublicKey
+from laminate.records.statement import Statement
+from laminate.values.canonical import sha256
+from laminate.values.durable import MOST_TABLE, read_regular
+from laminate.values.sequences import by_key
+
+Standing = tuple[Statement, PublicKey | None, str]
+"""A statement, its key, and the copy of the record that it stands beside, '' for the record itself."""
+
+
+def standing(files: Iterable[Found]) -> list[Standing]:
+    """What stands beside a record itself, sound or not."""
+    return [(file.statement, file.key, "") for file in files if file.statement]
+
+
+def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[Standing]:
+    """What stands beside files of any name with the bytes of a record, where `records_among` looks.
+
+    A link to the record is such a file: what is signed beside the one is not beside the other. Raises Refused
+    where there is no folder `among`.
+    """
+    places = {record.parent.resolve() / record.name}
+    copies: list[Path] = []
+    for path in (*beside(record, "*"), *(below(among) if among is not None else ())):
+        place = path.parent.resolve() / path.name
+        if place not in places and _holds(path, data):
+            copies.append(path)
+        places.add(place)
+    return beside_each({str(path): path for path in copies}, sha256(data))
+
+
+def beside_each(copies: Mapping[str, Path], digest: str) -> list[Standing]:
+    """What stands beside copies of a record, by what they are called, and speaks of that record."""
+    files = [(file, name) for name, copy in copies.items() for file in find(copy)]
+    of_record = [(file, name) for file, name in files if file.statement and file.statement.record == digest]
+    return [(statement, file.key, name) for file, name in of_record if (statement := file.statement)]
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    try:
+        return path.stat().st_size == len(data) and read_regular(path, MOST_TABLE) == data
+    except OSError:
+        return False
+
+
+def in_words(copies: Iterable[Standing], there: Iterable[Found]) -> list[str]:
+    """Who signed beside copies of a record as nobody has beside the record itself, a sentence a copy."""
+    mine = {(statement.role, statement.name) for statement, _, _ in standing(there)}
+    others = by_key(
+        (copy, f"{statement.role} by {statement.name}")
+        for statement, _, copy in copies
+        if (statement.role, statement.name) not in mine
+    )
+    return [
+        f"'{copy}' is the same record; beside it stands: {'; '.join(who)}" for copy, who in others.items()
+    ]
