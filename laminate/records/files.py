@@ -6,7 +6,7 @@ import bisect
 import contextlib
 import errno
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -185,6 +185,21 @@ def other_record(file: Found, digest: str, *, others_match: bool = False) -> Ite
         else:
             words = "the record was changed after it was signed, or this is a signature of another record"
             yield Finding("record-changed", f"{words} {digests}")
+
+
+def way_out(file: Found, there: Iterable[Found]) -> str:
+    """How a signature under a mistyped name is taken out again; there: all signatures of the record."""
+    mine = (file.told["role"], file.told["name"])
+    since = [
+        f"'{other.name}'"
+        for other in (each.statement for each in there if each.statement)
+        if mine in {(earlier.role, earlier.name) for earlier in other.earlier}
+    ]
+    words = f"; if the name is mistyped, take out '{file.path.name}' and '{file.path.name}.sig' "
+    if since:
+        names = ", ".join(since)
+        return f"{words}with the signatures made since, by {names}, and let all of them sign again"
+    return f"{words}before anyone else signs, and sign again"
 
 
 def backdated(statement: Statement, matches: Sequence[Found]) -> Iterator[Finding]:

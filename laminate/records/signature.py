@@ -21,6 +21,7 @@ from laminate.records.files import (
     other_record,
     read_file,
     remove,
+    way_out,
     write_pair,
 )
 from laminate.records.other_records import records_among
@@ -58,9 +59,10 @@ __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "s
 class Signed:
     """What `sign` wrote: its two files, who signed as what and when by their own claim, key and record.
 
-    concession: in words, where a record that has one is released; answer: of the record; beside: what is said
-    wherever its answer is (`rules.BESIDE`), computed today, as the record has it where that cannot be; notes:
-    where it differs from its inputs as judged again, and which other records could not be read.
+    concession: in words, where a record that has one is released; answer: of the record, answer_today: as
+    computed today, None where it cannot be; beside: what is said wherever its answer is (`rules.BESIDE`),
+    computed today, as the record has it where that cannot be; notes: where it differs from its inputs as
+    judged again, who signed copies of it, and which other records could not be read.
     """
 
     statement: Path
@@ -72,6 +74,7 @@ class Signed:
     record: str
     concession: str | None = None
     answer: str = ""
+    answer_today: str | None = None
     beside: Mapping[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
@@ -86,6 +89,7 @@ class Signed:
             "key": self.key,
             "record_sha256": self.record,
             "answer": self.answer,
+            "answer_today": self.answer_today,
             **self.beside,
             "concession": self.concession,
             "notes": list(self.notes),
@@ -116,8 +120,11 @@ def _beside_others(
         for file in there
         for fault in (*file.faults, *other_record(file, statement.record))
     ]
-    clashes = conflicts(statement, public, [*standing(there), *copies])
-    return [*faults, *clashes, *backdated(statement, there)]
+    for file in there:
+        slip = way_out(file, there) if file.told["role"] == statement.role else ""
+        clashes = conflicts(statement, public, standing([file]))
+        faults += [Finding(clash.code, clash.words + slip) for clash in clashes]
+    return [*faults, *conflicts(statement, public, copies), *backdated(statement, there)]
 
 
 def sign(
@@ -139,8 +146,8 @@ def sign(
     2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected; among:
     a folder of records that one to be released is held against, beside `record.json` in its own folder and in
     those beside it (in all of them, what is signed beside a file with the same bytes counts in every role);
-    recompute: judges the inputs of the record again and tells what differs, which stands against a release
-    and is a note in every other role.
+    recompute: judges the inputs of the record again and tells what differs, which stands against a release,
+    and where the answer itself is another, against every role but rejected; else it is a note.
 
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
@@ -159,13 +166,16 @@ def sign(
     concession = record.concession if role == "released" else None
     statement = Statement(digest, role, name, time, earlier, goods, concession)
     faults = [*_beside_others(statement, public, there, copies), *too_early(statement, record)]
+    today = said_today(again)
+    false = today is not None and today.answer != record.answer
+    if role == "released" or (false and role != "rejected"):
+        faults += [Finding("recomputed-differs", words) for words in again.findings]
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
-        faults += [Finding("recomputed-differs", words) for words in again.findings]
         others, unread = records_among(record_path, among)
         rest = [other for other in others if other.sha256 != digest]
-        this_record = Seen(record_path.name, statement.record, content)
+        this_record = Seen(record_path.name, digest, content)
         notes += [*unread, *_held_against(this_record, rest)]
         faults += [Finding(code, words) for code, words in against(this_record, rest)]
         faults += _rejected(this_record, rest)
@@ -182,9 +192,10 @@ def sign(
     _place(record_path, path, written, armored, before)
     granted = record.granted or None if role == "released" else None
     by = (role, name, time, public.fingerprint)
-    today = said_today(again) or record
-    of_record = (statement.record, granted, record.answer, today.beside)
-    return Signed(path, path.with_name(f"{path.name}.sig"), *by, *of_record, tuple(notes))
+    beside = (today or record).beside
+    answers = (record.answer, today.answer if today else None)
+    made_files = (path, path.with_name(f"{path.name}.sig"))
+    return Signed(*made_files, *by, digest, granted, *answers, beside, tuple(notes))
 
 
 def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
 from laminate.records.copies import Standing, beside_copies, in_words, standing
 from laminate.records.differences import Recompute, Rejudged, rejudge
-from laminate.records.files import Found, backdated, find, other_record, read_file
+from laminate.records.files import Found, backdated, find, other_record, read_file, way_out
 from laminate.records.other_records import replacing
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
@@ -267,7 +267,7 @@ def _judged(
     alone: dict[str, list[Finding]] = {}
     for match in matches:
         faults = [*match.faults, *other_record(match, digest, others_match=current)]
-        faults += _not_allowed(match, signers, now)
+        faults += _not_allowed(match, signers, now, matches)
         faults += _not_as_before(record_path, match, by_name)
         faults += backdated(match.statement, matches) if match.statement else []
         alone[match.path.name] = faults
@@ -284,7 +284,7 @@ def _judged(
         yield Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
 
 
-def _not_allowed(file: Found, signers: Signers, now: int) -> Iterator[Finding]:
+def _not_allowed(file: Found, signers: Signers, now: int, there: Sequence[Found]) -> Iterator[Finding]:
     statement = file.statement
     if file.key is not None and file.key in signers.revoked:
         yield Finding("revoked", f"the key {file.key.fingerprint} is revoked")
@@ -299,7 +299,8 @@ def _not_allowed(file: Found, signers: Signers, now: int) -> Iterator[Finding]:
             signers.allowed, name=statement.name, key=file.signed.key, namespace=namespace, at=at
         )
         if reason is not None:
-            yield Finding(*reason)
+            code, words = reason
+            yield Finding(code, words + (way_out(file, there) if code == "unknown-signer" else ""))
 
 
 def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> Iterator[Finding]:

@@ -35,18 +35,26 @@ RELEASE = "Release stays with the governing specification, local codes and autho
 
 def signed_document(done: Signed) -> Document:
     """What was signed, and what the record says."""
-    signed = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine."
+    signed = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine. "
+    first = Sentence(f"{signed}Answer: {_answer(done.answer, done.answer_today)}.", strong=True)
     lines = [
+        *beside_lines(done.beside),
+        *([f"under {done.concession}"] if done.concession else ()),
         f"record SHA-256: {done.record}",
         f"key: {done.key}",
         f"statement: {done.statement}",
         f"signature: {done.signature}",
-        f"the record's answer: {done.answer}",
-        *beside_lines(done.beside),
-        *([f"under {done.concession}"] if done.concession else ()),
     ]
-    notes = [*(f"Note: {note}." for note in done.notes), RELEASE if done.role == "released" else ""]
-    return _document("Signed record", [Sentence(signed, strong=True), *items(lines), *sentences(notes)])
+    notes = sentences([f"Note: {note}." for note in done.notes])
+    last = sentences([RELEASE if done.role == "released" else ""])
+    return _document("Signed record", [first, *notes, *items(lines), *last])
+
+
+def _answer(stated: str | None, today: str | None) -> str:
+    """The answer that is computed today, and what the record says where that is another."""
+    if stated is None or stated == today:
+        return stated or "answer not read"
+    return f"{f'{today}, computed' if today else 'not computed'} today (the record says {stated})"
 
 
 def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) -> Document:
@@ -57,11 +65,11 @@ def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) 
 
 def verified_document(verification: Verification, units: str = "metric") -> Document:
     """Whether all of it is proven, by whom, and what stands against it; no figure of it has other units."""
-    answer = verification.answer
+    answer = _answer(verification.answer, verification.answer_today)
     by = [f"{signed.role} by {signed.name}" for signed in verification.signatures if signed.proven]
     proven = "Proven" if verification.proven else "NOT PROVEN"
     who = "; ".join(by) or "no signature is proven"
-    first = Sentence(f"{proven}: {verification.record}, {answer or 'answer not read'}; {who}.", strong=True)
+    first = Sentence(f"{proven}: {verification.record}, {answer}; {who}.", strong=True)
     blocks: list[Block] = [first, *items(_of_record(verification))]
     if verification.signatures:
         columns = ("name", "role", "time claimed (UTC)", "key", "verdict")
@@ -77,13 +85,9 @@ def verified_document(verification: Verification, units: str = "metric") -> Docu
 
 def _of_record(verification: Verification) -> Iterator[str]:
     """What stands against the record, and what it says itself."""
-    answer, today = verification.answer, verification.answer_today
     yield from (reason.words for reason in verification.reasons)
     yield from verification.elsewhere
     yield f"record SHA-256: {verification.sha256}"
-    yield f"the record's answer: {answer or 'cannot be read'}"
-    if today != answer:
-        yield f"the answer computed today: {today or 'none, it cannot be computed again here'}"
     if verification.said is not None:
         yield from beside_lines(verification.said.beside)
     if verification.concession:

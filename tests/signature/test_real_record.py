@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -53,6 +55,50 @@ def test_a_better_answer_written_into_it_is_noticed_although_all_sign_it(
     assert all(one.proven for one in found.signatures)
     assert app.status(["verify", str(real.record), "--allowed-signers", str(real.allowed)]) == 1
     assert "NOT PROVEN" in capsys.readouterr().out
+
+
+@pytest.fixture
+def forged(real: Shop) -> Shop:
+    """A record whose answer is better than what is computed of its files."""
+    worse = sealed_with(real, 'max = "2 %"', 'max = "0.1 %"')
+    assert worse["answer"] == "does not conform"
+    real.record.write_bytes(canonical({**worse, "answer": "conforms"}))
+    return real
+
+
+def sealed_with(real: Shop, old: str, new: str) -> dict[str, object]:
+    folder = Path(shutil.copytree(files("laminate.examples") / "mast", real.folder.parent / "files"))
+    part = folder / "part.toml"
+    part.write_text(part.read_text("utf-8").replace(old, new), "utf-8")
+    content = read_canonical(seal(report(folder / "batch.toml")))
+    assert isinstance(content, dict)
+    return content
+
+
+@pytest.mark.parametrize("who", ["ann", "bob", "eve"])
+def test_nobody_prepares_reviews_or_releases_an_answer_that_is_not_computed(forged: Shop, who: str) -> None:
+    with pytest.raises(Rule) as refused:
+        forged.sign(who, recompute=recompute)
+    assert "recomputed-differs" in [finding.code for finding in refused.value.findings]
+    assert says("signature: a record that was forged and then", str(refused.value))
+
+
+def test_what_is_computed_today_stands_first_and_last(
+    forged: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a rejected record too, which is signed with the answer that it states."""
+    name = ["--role", "rejected", "--name", "Bob Ray", "--goods", "scrapped", "--key"]
+    assert app.status(["sign", str(forged.record), *name, str(forged.keys["bob"])]) == 0
+    answer = "does not conform"
+    lines = capsys.readouterr().out.splitlines()
+    assert answer in " ".join(lines[:4])
+    assert "conforms" in " ".join(lines[:4])
+    assert app.status(["verify", str(forged.record), "--allowed-signers", str(forged.allowed)]) == 1
+    lines = capsys.readouterr().out.splitlines()
+    first = " ".join(lines[: next(at for at, line in enumerate(lines) if line.startswith("  - "))])
+    assert first.startswith(f"NOT PROVEN: {forged.record}, {answer}")
+    assert first.index(answer) < first.index("conforms")
+    assert " ".join(lines).endswith(first)
 
 
 def test_a_forged_answer_is_not_released(real: Shop) -> None:
