@@ -7,7 +7,6 @@ from collections.abc import Callable
 
 import pytest
 
-from laminate.records.rules import Rule
 from laminate.records.sshsig import make, private_key
 from laminate.records.statement import read_statement
 from laminate.values.problems import Refused
@@ -91,35 +90,6 @@ def test_the_signer_is_unknown(signed: Shop) -> None:
     assert says("signature: the signer is unknown", words(signed, "bob"))
     signed.allow(signed.line("ann"), signed.line("eve"), f"robert {public(signed.keys['bob'])}")
     assert says("signature: the signer is unknown, 2", words(signed, "bob"))
-
-
-@pytest.mark.parametrize("signed_as", [{"name": "bob ray"}, {"name": "Bob Rai"}])
-def test_a_mistyped_name_tells_its_way_out(shop: Shop, signed_as: dict[str, str]) -> None:
-    """By `verify`, and by `sign` under the right name; the way out leads to a record that is proven."""
-    shop.sign("ann")
-    done = shop.sign("bob", **signed_as)
-    pair = {"statement": done.statement.name, "signature": done.signature.name}
-    (slip,) = [one for one in shop.verify().signatures if one.role == "reviewed"]
-    assert [reason.code for reason in slip.reasons] == ["unknown-signer"]
-    assert says("signature: the way out of a slip", slip.reasons[0].words, **pair)
-    with pytest.raises(Rule) as refused:
-        shop.sign("bob")
-    assert says("signature: the way out of a slip", str(refused.value), **pair)
-    shop.sign("eve")
-    (slip,) = [one for one in shop.verify().signatures if one.role == "reviewed"]
-    assert says("signature: the way out of a slip, signed since", slip.reasons[0].words, **pair)
-    for file in (done.statement, done.signature, shop.statement("eve"), shop.signature("eve")):
-        file.unlink()
-    shop.sign("bob")
-    shop.sign("eve")
-    assert shop.verify(need=["prepared", "reviewed", "released"]).proven
-
-
-def test_no_way_out_is_told_of_a_rejection_or_a_copy_of_it(shop: Shop, copy_of: Copy) -> None:
-    shop.sign("bob", "rejected", goods="scrapped")
-    with pytest.raises(Rule) as refused:
-        shop.sign("ann", "released")
-    assert "record.rejected.Bob_Ray" not in str(refused.value)
 
 
 def test_known_signer_with_an_unknown_key(signed: Shop) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from laminate.records.differences import Rejudged
-from laminate.records.signature import sign, verify
+from laminate.records.signature import Rule, sign, verify
 from laminate.values.canonical import read_canonical, sha256
 from laminate.values.problems import Refused
 from tests.messages.wording import says
@@ -227,3 +227,32 @@ def test_records_of_another_file_name(tmp_path: Path, keys: dict[str, Path]) -> 
     record.write_bytes(record_bytes())
     sign(record, "prepared", "Ann Lee", keys["ann"], time=TIMES["prepared"], recompute=believed)
     assert (tmp_path / "26-031.prepared.Ann_Lee.statement").is_file()
+
+
+@pytest.mark.parametrize("signed_as", [{"name": "bob ray"}, {"name": "Bob Rai"}])
+def test_a_mistyped_name_tells_its_way_out(shop: Shop, signed_as: dict[str, str]) -> None:
+    """By `verify`, and by `sign` under the right name; the way out leads to a record that is proven."""
+    shop.sign("ann")
+    done = shop.sign("bob", **signed_as)
+    pair = {"statement": done.statement.name, "signature": done.signature.name}
+    (slip,) = [one for one in shop.verify().signatures if one.role == "reviewed"]
+    assert [reason.code for reason in slip.reasons] == ["unknown-signer"]
+    assert says("signature: the way out of a slip", slip.reasons[0].words, **pair)
+    with pytest.raises(Rule) as refused:
+        shop.sign("bob")
+    assert says("signature: the way out of a slip", str(refused.value), **pair)
+    shop.sign("eve")
+    (slip,) = [one for one in shop.verify().signatures if one.role == "reviewed"]
+    assert says("signature: the way out of a slip, signed since", slip.reasons[0].words, **pair)
+    for file in (done.statement, done.signature, shop.statement("eve"), shop.signature("eve")):
+        file.unlink()
+    shop.sign("bob")
+    shop.sign("eve")
+    assert shop.verify(need=["prepared", "reviewed", "released"]).proven
+
+
+def test_no_way_out_is_told_of_a_rejection(shop: Shop) -> None:
+    shop.sign("bob", "rejected", goods="scrapped")
+    with pytest.raises(Rule) as refused:
+        shop.sign("ann", "released")
+    assert "record.rejected.Bob_Ray" not in str(refused.value)
