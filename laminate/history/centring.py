@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes, attributes_of, predicted, total
 from laminate.history.identities import Identities
+from laminate.history.pooled import scatter_of
 from laminate.press.case import ZoneCase
 from laminate.press.counts import verdict
 from laminate.press.inverse import gap_for
@@ -101,6 +102,11 @@ class Centred:
         return abs(self.away) > self.k * self.now.u
 
     @property
+    def scatter(self) -> float:
+        """What scatter between batches has of its standard uncertainty."""
+        return scatter_of(self.now)
+
+    @property
     def changes_something(self) -> bool:
         """Whether the first size would change by more than its expanded uncertainty."""
         return abs(self.changes[0].change) > self.k * self.changes[0].u
@@ -150,9 +156,12 @@ class Model:
         self.x = case.inputs.numbers()
 
     def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
-        """The attributes of the next batch: predicted less (predicted minus achieved)."""
+        """The attributes of the next batch: predicted less (predicted minus achieved), ± scatter."""
         spreads = predicted(self.case, self.fill_plies, self.identities, x)
-        return {a: total([spreads[a], pooled.mean.times(-1.0)]) for a, pooled in self.beside.items()}
+        return {
+            a: total([spreads[a], pooled.mean.times(-1.0), pooled.anew(spreads[a].parts)])
+            for a, pooled in self.beside.items()
+        }
 
     def plain(self, x: Mapping[Any, float], fill_plies: int | None = None) -> dict[str, float]:
         """The same without uncertainty."""

@@ -112,6 +112,16 @@ class ZoneCorrection:
         return any(difference.difference.scatters for difference in self.differences)
 
     @property
+    def from_batches(self) -> tuple[str, ...]:
+        """The batches that the answer is from."""
+        return tuple(dict.fromkeys(batch for d in self.differences for batch, _ in d.batches))
+
+    @property
+    def lone_batch(self) -> bool:
+        """Whether every figure is of one batch, which does not tell how batches scatter."""
+        return all(len(difference.batches) == 1 for difference in self.differences)
+
+    @property
     def lone(self) -> bool:
         """Whether a figure rests on one coupon, which tells no scatter."""
         return any(compared.coupons == 1 for d in self.differences for _, compared in d.batches)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
@@ -17,6 +17,7 @@ from laminate.values.averages import USUAL
 LEVEL = 0.05
 """Chance below which batches are said to scatter by more than is stated; common practice, no source."""
 BETWEEN = "scatter between batches"
+ANEW = ", anew in each batch"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,23 @@ class Pooled:
     values: tuple[float, ...]
     chance: float | None
     scatters: bool
+
+    def anew(self, causes: Collection[str]) -> Causes:
+        """What the next batch may differ by as far as batches do not show it: zero, with its ±.
+
+        Each of these causes that the mean has may act anew in every batch: of one, which tells no scatter,
+        all of it counts, of n that agree 1/sqrt(n). Of batches that scatter the mean has what is seen.
+        """
+        share = 0.0 if self.scatters else 1.0 / math.sqrt(len(self.values))
+        parts = {f"{cause}{ANEW}": share * self.mean.parts.get(cause, 0.0) for cause in causes}
+        return Causes(0.0, parts, dict.fromkeys(parts, math.inf))
+
+
+def scatter_of(causes: Causes) -> float:
+    """The standard uncertainty that scatter between batches adds, stated or seen."""
+    return math.hypot(
+        *(part for name, part in causes.parts.items() if name == BETWEEN or name.endswith(ANEW))
+    )
 
 
 def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], float]:

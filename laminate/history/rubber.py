@@ -12,11 +12,11 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
-from laminate.history.achieved import Causes
+from laminate.history.achieved import Causes, total
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.hinges import Hinge, hold_back
-from laminate.history.pooled import Coverage, Difference, differences_of
+from laminate.history.pooled import Coverage, Difference, differences_of, pool
 from laminate.press import cold
 from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
@@ -127,6 +127,11 @@ class RubberCorrection:
         return self.run.bled.bleed.value
 
     @property
+    def from_batches(self) -> tuple[str, ...]:
+        """The batch that the answer is from."""
+        return (self.batch,)
+
+    @property
     def change(self) -> bool:
         """Whether what is aimed at lies off its middle by more than its uncertainty."""
         return any(abs(now.value - aim.middle) > k * now.u for aim, now, k in self.aims)
@@ -176,7 +181,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         check = THICKER
     elif none_left is not None and bleed > none_left:
         check = BEYOND
-    averages = {"thickness": run.thickness, "fiber_volume": run.fiber_volume}
+    averages = _next_like(run)
     case = press.cases[name]
     aims = [
         (aim, averages[a], coverage.factor(averages[a]))
@@ -202,6 +207,19 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         not_measured=tuple(press.inputs.not_measured()),
         differences=differences_of([(run.bled.batch, run.compared) for run in runs], coverage),
     )
+
+
+def _next_like(run: RubberRun) -> dict[str, Causes]:
+    """Thickness and fiber volume of a batch like this one: what one batch does not tell of it, as stated.
+
+    The fibers stay, so thickness times fiber volume does.
+    """
+    thick, volume = run.thickness, run.fiber_volume
+    if stated := run.compared.get("thickness"):
+        anew = pool([stated.difference]).anew(stated.predicted.parts)
+        thick = total([thick, anew])
+        volume = total([volume, anew.times(-volume.value / thick.value)])
+    return {"thickness": thick, "fiber_volume": volume}
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,6 +79,7 @@ _CENTRED = table(
     aim_is_the_middle_of=TEXT("aim.words"),
     now=QUANTITY,
     coverage_factor=FIGURE("k"),
+    scatter_between_batches=grouped(unit=UNIT, standard_uncertainty=STEP("scatter")),
     off_by_more_than_its_uncertainty=YES("means_something"),
     hot_gap=quantity(MM),
     hindrance=WORDS,
@@ -96,6 +97,7 @@ _PROPOSAL = TEXT(lambda _: "proposed; the person who owns the part file decides"
 _HEAD = {
     "plies": COUNT,
     "next_is_like": TEXT("like"),
+    "from_batches": TEXTS,
     "differences": rows(of_attribute(_DIFFERENCE)),
     "worth_changing": maybe(YES)("worth_changing"),
     "hangs_on": rows(table(kind=TEXT, names=TEXTS, advice=YES))("hinges"),

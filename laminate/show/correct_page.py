@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
-from laminate.history.hinges import hold_back
 from laminate.show.chart import Figure
-from laminate.show.correct_words import blocks, named
+from laminate.show.correct_screen import screen_blocks
+from laminate.show.correct_words import blocks, named, proposes
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import size, typeset, unit_of, value_text, with_size
@@ -67,8 +67,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
     """Of a zone between rigid faces."""
     changes: dict[str, dict[str, float]] = {}
     between = zone.centring.between if zone.centring.cannot_both else None
-    proposes = zone.misfit is None and not hold_back(zone.hinges)
-    for aim in [*zone.centring.aims, *filter(None, [between])] if proposes else ():
+    for aim in [*zone.centring.aims, *filter(None, [between])] if proposes(zone) else ():
         middle = f"to center {ATTRIBUTES[aim.attribute].words}"
         purpose = "equally far from both" if aim is between else middle
         for way in aim.changes if aim.then else ():
@@ -95,7 +94,8 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
         rows, before = _compared(zone.differences, aim.attribute, k, units), zone.predicted
         if not rows:
             rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
-            rows.append(_row("achieved", achieved.value, k * achieved.u, unit))
+            mean = getattr(zone.run, aim.attribute)
+            rows.append(_row("achieved", mean.value, k * mean.u, unit))
         changes = {}
         for proposal in () if zone.worth_changing is None else zone.proposals:
             refused = f" ({proposal.refused})" if proposal.refused else ""
@@ -116,6 +116,6 @@ def correct_document(correction: Correction, units: str) -> Document:
         "Achieved against predicted",
         named(correction),
         lambda: blocks(correction, units),
-        blocks(correction, units, why=False),
+        screen_blocks(correction, units),
         draw=lambda: correct_figures(correction, units),
     )

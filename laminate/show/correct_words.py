@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import partial
 from typing import TYPE_CHECKING
 
-from laminate.history.centring import AIMED
 from laminate.history.hinges import hold_back
 from laminate.history.misfits import THICKER, UNFILLED
 from laminate.show import rubber_words
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.budget import shares
-from laminate.show.engineer_text import assumption_blocks, listed, plies
+from laminate.show.engineer_text import assumption_blocks, few, listed, plies
 from laminate.show.numbers import change as signed
-from laminate.show.numbers import in_units, spread_text, step_text, unit_of, value_text, without_text
+from laminate.show.numbers import in_units, spread_text, step_text, text, unit_of, value_text, without_text
 from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
-from laminate.show.page_words import capital, several
+from laminate.show.page_words import capital
 from laminate.values.quantities import MM
 from laminate.values.said import in_units as in_system
 
@@ -34,8 +32,6 @@ AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
     f"ply count is a new issue of the part. {RESPONSIBILITY}"
 )
-MOST = 2
-"""So many doubts and exclusions stand on one screen."""
 WORTH_SAYING = 0.5
 """Shares of a variance below this [%] are not listed."""
 HOW = (
@@ -65,7 +61,7 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     elif open_ := [words_of(difference.attribute) for difference in zone.differences if difference.hangs]:
         first = "" if held else f": {rubber_words.first_do(zone.hinges)}"
         compared = f"Whether {listed(open_)} came out as predicted is open{first}"
-    lone = f" {rubber_words.LONE}" if zone.lone else ""
+    lone = f" {rubber_words.LONE_COUPON}" if zone.lone else ""
     rest = "; ".join(filter(None, [compared, listed(off)]))
     return f"{advice}. {capital(rest)}.{lone}" if rest else f"{advice}.{lone}"
 
@@ -89,14 +85,21 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     changes = _changes(best, units, coverage, 1)
     reach = f"reach the middle for {words_of(best.attribute)}"
     aimed = "lie equally far from both middles" if best is zone.centring.between else reach
-    return f"to {aimed}, change the {changes}, and get {_then(zone, best, units)}"
+    return f"{_guess(zone)}to {aimed}, change the {changes}, and get on average {_then(zone, best, units)}"
+
+
+def _guess(zone: ZoneCorrection) -> str:
+    """That a change is from one batch, where it is."""
+    return f"{rubber_words.GUESS}: " if zone.lone_batch else ""
 
 
 def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """Why none is proposed where nothing lies off its middle by more than its uncertainty."""
 
     def listing(figures: Iterable[tuple[str, float, float]]) -> str:
-        return listed(f"{words_of(name)} {_value(name, value, half, units)}" for name, value, half in figures)
+        return listed(
+            f"{words_of(name)} {text(value, half, unit_of(name, units))}" for name, value, half in figures
+        )
 
     if zone.beyond:
         may = f"{listing(zone.beyond)} may lie outside its limit"
@@ -108,7 +111,11 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         small = f"a change of the {_changes(zone.best, units, coverage, 1)}, is less than its ±"
     if zone.open_aims:
         may = f"{values} may lie outside the limits"
-        return f"no change proposed: {'; '.join(filter(None, [may, small, 'measure better']))}"
+        able = zone.best or next((aim for aim in zone.open_aims if aim.changes), None)
+        if able is not None and (guess := _guess(zone)):
+            small = f"{guess}change the {_changes(able, units, coverage, 1)}"
+        better = "measure better, and a further batch" if zone.lone_batch else "measure better"
+        return f"no change proposed: {'; '.join(filter(None, [may, small, better]))}"
     lie = "lie" if len(aims) > 1 else "lies"
     if small:
         return f"no change needed: {values} {lie} inside the limits; {small}"
@@ -149,35 +156,37 @@ def _heading(attribute: str, units: str) -> str:
     return f"{words_of(attribute)} [{unit_of(attribute, units).text}]"
 
 
-def _differences(
-    differences: Sequence[Difference], units: str, coverage: Coverage, *, why: bool
-) -> Iterator[Block]:
-    """Predicted and achieved, of all batches and of each, and whether they differ."""
-    shown = differences if why else [row for row in differences if row.attribute in AIMED] or differences
-    compared = partial(_compared, units=units, coverage=coverage)
-    means = []
-    for row in shown:
-        cells = compared(row.attribute, row.predicted.mean, row.achieved.mean, row.difference.mean)
+def differences_grid(differences: Sequence[Difference], units: str, coverage: Coverage) -> Grid:
+    """Predicted and achieved over all batches, and whether they differ."""
+    rows = []
+    for row in differences:
+        means = (row.predicted.mean, row.achieved.mean, row.difference.mean)
         real = "open" if row.hangs else "yes" if row.means_something else "no"
-        means.append((_heading(row.attribute, units), *cells, real))
-    columns = ["predicted", "achieved", "difference", f"± ({coverage_words(coverage)})"]
-    yield Grid(("attribute", *columns, "real difference"), tuple(means), (1, 2, 3, 4))
-    if all(len(row.batches) == 1 for row in differences):
-        return
-    if why:
-        by_batch = []
-        for row in differences:
-            for batch, each in row.batches:
-                cells = compared(row.attribute, each.predicted, each.achieved, each.difference)
-                by_batch.append((_heading(row.attribute, units), batch, *cells))
-        yield Grid(("attribute", "batch", *columns), tuple(by_batch), (2, 3, 4, 5))
-    yield from sentences([_scatter(row) for row in differences])
+        rows.append((*_compared(row.attribute, *means, units, coverage), real))
+    return Grid(("attribute", *_columns(coverage), "real difference"), tuple(rows), (1, 2, 3, 4))
+
+
+def _by_batch(differences: Sequence[Difference], units: str, coverage: Coverage) -> Iterator[Grid]:
+    """The same of each batch, where there are several."""
+    rows = []
+    for row in differences:
+        for batch, each in row.batches if len(row.batches) > 1 else ():
+            figures = (each.predicted, each.achieved, each.difference)
+            name, *cells = _compared(row.attribute, *figures, units, coverage)
+            rows.append((name, batch, *cells))
+    if rows:
+        yield Grid(("attribute", "batch", *_columns(coverage)), tuple(rows), (2, 3, 4, 5))
+
+
+def _columns(coverage: Coverage) -> tuple[str, ...]:
+    return ("predicted", "achieved", "difference", f"± ({coverage_words(coverage)})")
 
 
 def _compared(
     attribute: str, predicted: Causes, achieved: Causes, difference: Causes, units: str, coverage: Coverage
 ) -> Iterator[str]:
-    """Predicted, achieved, difference and the ± of the difference, for columns without units."""
+    """An attribute, predicted, achieved, difference and its ±, for columns without units."""
+    yield _heading(attribute, units)
     unit = without_text(unit_of(attribute, units))
     for estimate in (predicted, achieved):
         yield value_text(estimate.value, coverage.factor(estimate) * estimate.u, unit)
@@ -185,15 +194,20 @@ def _compared(
     yield from (step_text(difference.value, half, unit), spread_text(half, unit))
 
 
-def _scatter(difference: Difference) -> str:
-    words, pooled = words_of(difference.attribute).capitalize(), difference.difference
-    if pooled.chance is None:
-        return ""
-    if not pooled.scatters:
-        return f"{words}: the batches agree within what is stated of each."
+def scatter_words(differences: Sequence[Difference]) -> str:
+    """What the batches tell of the scatter between them, and what the ± of a change takes for it."""
+    if all(row.difference.chance is None for row in differences):
+        return rubber_words.ONE_BATCH
+    scattering = [
+        f"{words_of(row.attribute)} (chance {100 * pooled.chance:.2g} %)"
+        for row in differences
+        if (pooled := row.difference).scatters and pooled.chance is not None
+    ]
+    if not scattering:
+        return "The batches agree within what is stated of each."
     return (
-        f"{words}: the batches scatter by more than what is stated of each lets them "
-        f"(chance {100 * pooled.chance:.2g} %); the scatter seen is used in its place."
+        f"The batches scatter by more than what is stated of each lets them in {listed(scattering)}; "
+        "the scatter seen is used in its place."
     )
 
 
@@ -248,7 +262,17 @@ def misfit_words(zone: ZoneCorrection, misfit: Misfit, units: str) -> str:
     )
 
 
-def _centre(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Block]:
+def zone_heading(zone: ZoneCorrection) -> str:
+    """The zone and its plies."""
+    return f"Zone {zone.zone}, {plies(zone.plies)}"
+
+
+def proposes(zone: ZoneCorrection) -> bool:
+    """Whether sizes are proposed at all."""
+    return zone.misfit is None and not hold_back(zone.hinges)
+
+
+def centre_sentences(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Sentence]:
     """What would bring each attribute to its middle, and what then holds of the others."""
     centring, with_plies = zone.centring, f"with {plies(zone.plies)}"
     for aim in centring.aims:
@@ -309,59 +333,57 @@ def _budget(zone: ZoneCorrection, units: str) -> Iterator[Block]:
         yield Grid(("input", "standard ±", "share"), tuple(rows), (1, 2))
 
 
-def _first_lines(correction: Correction, units: str) -> list[str]:
+def first_lines(correction: Correction, units: str) -> list[str]:
+    """The answer for each zone."""
     lines = [first_answer(zone, units, correction.coverage) for zone in correction.zones]
     return lines + [rubber_words.first_line(zone, units) for zone in correction.rubber]
 
 
-def _asides(correction: Correction, units: str, most: int | None) -> Iterator[str]:
-    """The open doubts and the exclusions of the batches, the first so many of each."""
-    asides = correction.asides
-    lines = (("", [capital(in_system(doubt, units)) for doubt in asides.doubts]),
-             ("Excluded: ", list(asides.excluded)))  # fmt: skip
+def asides(correction: Correction, units: str, most: int | None = None) -> Iterator[str]:
+    """The open doubts and the exclusions of the batches, and what is left out, the first so many of each."""
+    beside = correction.asides
+    lines = (("", [capital(in_system(doubt, units)) for doubt in beside.doubts]),
+             ("Excluded: ", list(beside.excluded)), ("", list(correction.notes)))  # fmt: skip
     for start, each in lines:
         yield from (f"{start}{line}." for line in each[:most])
         if more := len(each[most:]) if most is not None else 0:
-            yield f"{start}{more} more: see 'laminate measure'."
+            yield f"{start}{more} more: see --why."
 
 
-def named(correction: Correction) -> str:
-    """The part and its batches."""
-    batches = f"batch{'es' if len(correction.batches) > 1 else ''} {listed(correction.batches)}"
-    return f"{correction.part_number}, {batches}"
+def named(correction: Correction, most: int | None = None) -> str:
+    """The part and its batches, so many of them by name."""
+    batches = correction.batches
+    names = listed(batches) if most is None or len(batches) <= most else few(batches, most)
+    return f"{correction.part_number}, batch{'es' if len(batches) > 1 else ''} {names}"
 
 
-def blocks(correction: Correction, units: str, *, why: bool = True) -> list[Block]:
-    """The answer; why: with the reasons, batch by batch, and what is assumed, else in few words twice."""
-    coverage, answers = correction.coverage, _first_lines(correction, units)
-    made: list[Block] = [Sentence(line, strong=True) for line in answers]
-    made += sentences([*_asides(correction, units, None if why else MOST)])
-    made += [] if why else [Sentence(f"{named(correction)}: achieved against predicted.")]
-    for pressed in correction.rubber:
-        made += rubber_words.blocks(pressed, units, why=why)
-        if pressed.differences:
-            made += _differences(pressed.differences, units, coverage, why=why)
-    for zone in correction.zones:
-        if why or len(correction.zones) + len(correction.rubber) > 1:
-            made.append(Heading(f"Zone {zone.zone}, {plies(zone.plies)}"))
-        made += _differences(zone.differences, units, coverage, why=why)
-        proposes = zone.misfit is None and not hold_back(zone.hinges)
-        made += _centre(zone, units, coverage) if proposes else ()
-        made += _counts(zone, units) if why and proposes else ()
-        made += _budget(zone, units) if why else ()
-    if why:
-        like = f"the material of batch {correction.batches[-1]}"
-        material = "the part file's material" if correction.nominal else like
-        next_one = f"The next batch is taken to be laid up like the last one, with {material}."
-        made += [Heading("How it is computed", detail=True), *sentences([HOW, next_one])]
-    made += sentences(correction.notes)
+def not_measured(correction: Correction) -> list[str]:
+    """The inputs that have no ±."""
     zones: list[ZoneCorrection | RubberCorrection] = [*correction.zones, *correction.rubber]
-    not_measured = list(dict.fromkeys(words for zone in zones for words in zone.not_measured))
-    if why:
-        made += assumption_blocks(not_measured, units)
-    elif not_measured:
-        count = several(len(not_measured), "input")
-        made += sentences([f"{count} without ±, causes and other counts: see --why."])
-    heads = "; ".join(line.partition(". ")[0].rstrip(".") for line in answers)
-    again = [] if why else [Sentence(f"{heads}.", strong=True)]
-    return [*made, Heading("Caution"), Sentence(AUTHORITY), *again]
+    return list(dict.fromkeys(words for zone in zones for words in zone.not_measured))
+
+
+def blocks(correction: Correction, units: str) -> list[Block]:
+    """The answer with its reasons, batch by batch, and what is assumed."""
+    coverage = correction.coverage
+    made: list[Block] = [Sentence(line, strong=True) for line in first_lines(correction, units)]
+    made += sentences([*asides(correction, units)])
+    for pressed in correction.rubber:
+        made += rubber_words.blocks(pressed, units)
+        if pressed.differences:
+            made.append(differences_grid(pressed.differences, units, coverage))
+            made += _by_batch(pressed.differences, units, coverage)
+    for zone in correction.zones:
+        made.append(Heading(zone_heading(zone)))
+        made.append(differences_grid(zone.differences, units, coverage))
+        made += _by_batch(zone.differences, units, coverage)
+        made += sentences([scatter_words(zone.differences)])
+        if proposes(zone):
+            made += [*centre_sentences(zone, units, coverage), *_counts(zone, units)]
+        made += _budget(zone, units)
+    like = f"the material of batch {correction.batches[-1]}"
+    material = "the part file's material" if correction.nominal else like
+    next_one = f"The next batch is taken to be laid up like the last one, with {material}."
+    made += [Heading("How it is computed", detail=True), *sentences([HOW, next_one])]
+    made += assumption_blocks(not_measured(correction), units)
+    return [*made, Heading("Caution"), Sentence(AUTHORITY)]

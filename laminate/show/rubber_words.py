@@ -17,7 +17,13 @@ if TYPE_CHECKING:
     from laminate.history.hinges import Hinge
     from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 
-LONE = "One coupon alone tells no scatter: its ± lacks that."
+LONE_COUPON = "One coupon alone tells no scatter: its ± lacks that."
+ONE_BATCH = (
+    "One batch does not tell how batches scatter: what is stated of press, plies and temperatures is taken "
+    "for it, in the ± of a change too."
+)
+UNSTATED = "One batch does not tell how batches scatter, and no bleed is stated: every ± lacks that."
+GUESS = "best guess from one batch"
 COLUMNS = "In brackets: over the ± of the achieved bleed, all else as stated."
 
 
@@ -63,7 +69,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
     state = f"{outcome}; pressed with {gel} at gel{worst} (above ambient)."
     if any(compared.coupons == 1 for difference in zone.differences for _, compared in difference.batches):
-        state += f" {LONE}"
+        state += f" {LONE_COUPON}"
     if not zone.aims:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, bled, k), able = zone.aims[0], zone.able
@@ -80,7 +86,9 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     if reached is not None and (to := value_text(reached, None, unit)) not in middle:
         middle = f"{to}, near {middle}"
     others = f" ({len(able)} of {len(zone.proposals)} changes would)" if len(able) > 1 else ""
-    return f"{start}change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
+    return (
+        f"{start}{GUESS}: change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
+    )
 
 
 def unit_changed(what: str) -> Unit:
@@ -109,7 +117,7 @@ def change_words(proposal: Proposal, units: str) -> str:
     return f"{name} from {now} to {then}"
 
 
-def _grid(zone: RubberCorrection, units: str) -> Grid:
+def grid(zone: RubberCorrection, units: str) -> Grid:
     """Now and after each change alone: the part and its pressures."""
     mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
     first = "with the part file's material" if zone.nominal else "as it came out"
@@ -155,23 +163,41 @@ def core_alone_words(core: CoreAlone, units: str) -> str:
     )
 
 
-def blocks(zone: RubberCorrection, units: str, *, why: bool = True) -> list[Block]:
-    """One zone: each change alone and what it is pressed with; why: with what keeps the pressure."""
-    presser = "rubber" if zone.run.room else "a bladder"
-    blocks: list[Block] = [Heading(f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {presser}")]
-    if zone.proposals and zone.worth_changing is not None:
-        blocks += [_grid(zone, units), Sentence(COLUMNS)]
-    left, core = zone.none_left_at, zone.core_alone
-    bleeds = listed(f"{batch.batch} {_bled(batch)}" for batch in zone.earlier)
-    unsure = why and core is None and zone.run.room and zone.now.gel is not None and not zone.check
-    lines = holding(
-        (left is not None, f"No pressure is left at a bleed of {size(left or 0.0, units, PERCENT)}."),
+def notes(zone: RubberCorrection, units: str) -> list[str]:
+    """What is good to know beside the changes, the most needed first."""
+    left, bleeds = zone.none_left_at, listed(f"{batch.batch} {_bled(batch)}" for batch in zone.earlier)
+    return holding(
         (not zone.limit_given, "No pressure limit of the tool is given: only the clamp force is held."),
         (zone.run.void_content is None, "No void content was measured; with voids more has bled than said."),
+        (left is not None, f"No pressure is left at a bleed of {size(left or 0.0, units, PERCENT)}."),
         (bleeds, f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."),
-        (unsure, "No core size is sure to press and to hold over the whole ± of the bleed."),
     )
-    if why and not hold_back(zone.hinges):
+
+
+def scatter_words(zone: RubberCorrection) -> str:
+    """What one batch does not tell, and what its ± takes for it."""
+    return ONE_BATCH if zone.differences else UNSTATED
+
+
+def offers(zone: RubberCorrection) -> bool:
+    """Whether changes are shown."""
+    return bool(zone.proposals) and zone.worth_changing is not None
+
+
+def heading(zone: RubberCorrection) -> str:
+    """The zone and what presses it."""
+    return f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {'rubber' if zone.run.room else 'a bladder'}"
+
+
+def blocks(zone: RubberCorrection, units: str) -> list[Block]:
+    """One zone: each change alone, what it is pressed with, and what keeps the pressure."""
+    blocks: list[Block] = [Heading(heading(zone))]
+    blocks += [grid(zone, units), Sentence(COLUMNS)] if offers(zone) else []
+    core, lines = zone.core_alone, [scatter_words(zone)]
+    if core is None and zone.run.room and zone.now.gel is not None and not zone.check:
+        lines.append("No core size is sure to press and to hold over the whole ± of the bleed.")
+    if not hold_back(zone.hinges):
         lines += [core_alone_words(core, units)] if core is not None else []
         lines += _keep(zone, units) if zone.worth_changing is not None else []
-    return [*blocks, *sentences([*lines, screening(units) if zone.run.room else ""])]
+    lines += [*notes(zone, units), screening(units) if zone.run.room else ""]
+    return [*blocks, *sentences(lines)]

@@ -151,7 +151,7 @@ def test_each_wall_of_a_box_beside_a_hard_core_is_centered_by_its_own_sizes(box)
 
 
 def test_the_screen_and_the_json_of_such_a_box_say_the_same(box, capsys):
-    status, out, err = call(capsys, box)
+    status, out, err = call(capsys, box, "--why")
     assert (status, err) == (0, "")
     status, told, _ = call(capsys, box, "--json")
     zones = json.loads(told)["zones"]

@@ -10,6 +10,7 @@ import pytest
 
 from laminate.cli import app
 from laminate.examples.panel_batches import KEPT, LOTS, MISREAD, NEWEST
+from laminate.history.correcting import correct
 
 from .by_hand import contents, density, rows_of, thickness
 
@@ -128,3 +129,17 @@ def test_the_newest_conforms_and_needs_no_change(amended, capsys):
     assert answer["answer"] == "conforms"
     assert answer["replaces"]["record"] != ""
     assert app.status(["correct", str(amended / "batch.toml"), "--json"]) == 0
+
+
+def test_no_batch_alone_asks_for_a_change_of_what_came_out_as_predicted(folder, tmp_path):
+    """Each of the 25 alone: their scatter is no reason to move the gap, but of the odd one."""
+    asking = []
+    for number in range(101, 126):
+        record = folder / KEPT / f"26-{number}" / "record.json"
+        assert app.status(["extract", str(record), str(tmp_path / str(number))]) == 0
+        (zone,) = correct([tmp_path / str(number) / "batch.toml"]).zones
+        assert zone.from_batches == (f"26-{number}",)
+        if zone.change:
+            assert any(difference.means_something for difference in zone.differences)
+            asking.append(number)
+    assert asking == [119]
