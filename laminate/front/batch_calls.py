@@ -147,7 +147,9 @@ def correct(*batches: str | Path, nominal: bool = False) -> Answer:
     Notes
     -----
     A difference keeps the signed part of each cause that both figures share (JCGM 100:2008, 5.2); it is real
-    where it is larger than its expanded uncertainty.
+    where it is larger than its expanded uncertainty. One batch does not tell how batches scatter: what is
+    stated of press, plies and temperatures counts for it, of n batches that agree 1/sqrt(n) of that. A batch
+    with the readings of another is left out.
 
     Examples
     --------

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from laminate.files.grid import few
 from laminate.history.achieved import ZoneRun, as_it_is, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
@@ -18,13 +19,16 @@ from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
 from laminate.press.filling import make_case
 from laminate.press.stack import ingredients
+from laminate.records.contradictions import MOST_NAMES, copied_readings, readings_of
 from laminate.values.problems import Problem, Refused, each, given_twice, refuse_all
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.history.achieved import Vary
+    from laminate.history.hinges import Measured
     from laminate.press.case import ZoneCase
+    from laminate.records.contradictions import Readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +136,7 @@ Answer = ZoneCorrection | RubberCorrection
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """The whole answer; asides: open doubts and exclusions."""
+    """The whole answer; batches: those that count; asides: batches that do not, open doubts, exclusions."""
 
     part_number: str
     batches: tuple[str, ...]
@@ -192,7 +196,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
     of different parts, one stands twice, or no zone can be compared.
     """
     _check([case for case, _ in measured])
-    ordered = sorted(measured, key=lambda pair: _time(pair[0]))
+    ordered, copied = _counted_once(sorted(measured, key=lambda pair: _time(pair[0])))
     problems: list[Problem] = []
     answers = _answers(ordered, nominal, problems)
     if not answers:
@@ -204,7 +208,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         others = _answers(trial.measured, nominal, [], trial.vary)
         for zone in plain.keys() & trial.names.keys():
             answers[zone] = _hinged(answers[zone], plain[zone], others.get(zone), trial)
-    last = ordered[-1][0]
+    last, asides = ordered[-1][0], asides_of(ordered)
     return Correction(
         last.part.part.number,
         tuple(case.batch.batch.id for case, _ in ordered),
@@ -213,8 +217,24 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         tuple(answer for answer in answers.values() if isinstance(answer, ZoneCorrection)),
         tuple(f"left out: {problem.sentence()}" for problem in problems),
         tuple(answer for answer in answers.values() if isinstance(answer, RubberCorrection)),
-        asides_of(ordered),
+        replace(asides, doubts=(*copied, *asides.doubts)),
     )
+
+
+def _counted_once(ordered: Sequence[Measured]) -> tuple[list[Measured], list[str]]:
+    """The batches but those with the readings of an earlier one, and a sentence for each of these."""
+    counted: dict[str, tuple[Measured, Mapping[str, Readings]]] = {}
+    sentences: list[str] = []
+    for case, result in ordered:
+        name, mine = case.batch.batch.id, readings_of(specimen.coupon for specimen in result.specimens)
+        for earlier, (_, theirs) in counted.items():
+            if copied := copied_readings(mine, theirs):
+                words = f"the readings of {few(copied, MOST_NAMES)} are those of batch {earlier}"
+                sentences.append(f"batch {name} is not counted: {words} (a copied table?)")
+                break
+        else:
+            counted[name] = ((case, result), mine)
+    return [measured for measured, _ in counted.values()], sentences
 
 
 def _answers(

@@ -18,6 +18,7 @@ from laminate.files.grid import few
 from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
+from laminate.values.sequences import by_key
 
 Readings = tuple[tuple[str, float], ...]
 MOST_NAMES = 6
@@ -156,9 +157,13 @@ def readings(record: Seen) -> dict[str, Readings]:
     """Specimen -> what was read of it, by column [SI]; nothing where its tables cannot be read."""
     tables = [(file.data, file.name) for file in _files(record) if file.role == "coupons"]
     try:
-        coupons = read_coupons(tables).coupons if tables else ()
+        return readings_of(read_coupons(tables).coupons) if tables else {}
     except Refused:
         return {}
+
+
+def readings_of(coupons: Iterable[Coupon]) -> dict[str, Readings]:
+    """Specimen -> what was read of it, by column [SI]."""
     by_name = {coupon.specimen: _numbers(coupon) for coupon in coupons if coupon.kind == "specimen"}
     return {name: numbers for name, numbers in by_name.items() if numbers}
 
@@ -178,7 +183,7 @@ def _numbers(coupon: Coupon) -> Readings:
 def signs(numbers: Readings) -> Iterator[Readings]:
     """What two rows with the same readings have in common: all of them, or two of their masses."""
     yield numbers
-    yield from combinations([row for row in numbers if NUMBERS.get(base_name(row[0])) == "mass"], 2)
+    yield from combinations(_masses(numbers), 2)
 
 
 def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
@@ -200,7 +205,7 @@ def copied_from(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
 
     Two masses and one reading more are no accident.
     """
-    mine = {name: dict(row) for name, row in readings(record).items() if _told(row)}
+    mine = readings(record)
     serials = record.of_batch("serials")
     numbered = any(map(str.isdigit, serials)) and not serials.startswith("not recorded")
     for other in others:
@@ -208,18 +213,36 @@ def copied_from(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
             continue
         if numbered and spelled(other.of_batch("serials")) == spelled(serials):
             yield f"'{other.file}', batch {other.batch}, covers the same serials, {serials}"
-        theirs = [dict(row) for row in readings(other).values()]
-        if names := [name for name, row in mine.items() if any(_same(row, their) for their in theirs)]:
+        if names := _under_other_names(mine, readings(other)):
             words = (
                 f"'{other.file}', batch {other.batch}, has the readings of {few(names, MOST_NAMES)} under "
             )
             yield f"{words}other names: was a table copied?"
 
 
-def _told(numbers: Readings) -> bool:
-    """Whether readings are so many that no other coupon has them all by accident."""
-    masses = [label for label, _ in numbers if NUMBERS.get(base_name(label)) == "mass"]
-    return len(numbers) >= ALIKE and len(masses) > 1
+def copied_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
+    """The specimens of one batch that another has too, under the same names or under others.
+
+    One reading of one specimen may be equal by chance.
+    """
+    same = same_readings(row, other)
+    alone = len(same) == 1 and len(row[same[0]]) == 1
+    return [] if alone else same or _under_other_names(row, other)
+
+
+def _under_other_names(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
+    """The specimens whose readings another batch has, so many that no other coupon has them by accident."""
+    weighed = by_key((mass, dict(numbers)) for numbers in other.values() for mass in _masses(numbers))
+    return [
+        name
+        for name, numbers in row.items()
+        if len(numbers) >= ALIKE and len(masses := _masses(numbers)) > 1
+        if any(_same(dict(numbers), their) for mass in masses for their in weighed.get(mass, ()))
+    ]
+
+
+def _masses(numbers: Readings) -> list[tuple[str, float]]:
+    return [row for row in numbers if NUMBERS.get(base_name(row[0])) == "mass"]
 
 
 def _same(row: Mapping[str, float], other: Mapping[str, float]) -> bool:
