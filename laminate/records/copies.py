@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import contextlib
+import os
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from laminate.records.files import Found, find
-from laminate.records.other_records import below, beside
+from laminate.records.other_records import below
 from laminate.records.sshsig import PublicKey
 from laminate.records.statement import Statement
 from laminate.values.canonical import sha256
@@ -28,14 +30,28 @@ def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[
     A link to the record is such a file: what is signed beside the one is not beside the other. Raises Refused
     where there is no folder `among`.
     """
+    folder = record.resolve().parent
+    folders = [folder, *(place for place, _ in (below(among) if among else ()))]
+    with contextlib.suppress(OSError):
+        folders += folder.parent.iterdir()
     places = {record.parent.resolve() / record.name}
-    copies: list[Path] = []
-    for path in (*beside(record, "*"), *(below(among) if among is not None else ())):
+    copies: dict[str, Path] = {}
+    for path in (path for folder in folders for path in _alike(folder, data)):
         place = path.parent.resolve() / path.name
-        if place not in places and _holds(path, data):
-            copies.append(path)
+        if place not in places:
+            copies[str(path)] = path
         places.add(place)
-    return beside_each({str(path): path for path in copies}, sha256(data))
+    return beside_each(dict(sorted(copies.items())), sha256(data))
+
+
+def _alike(folder: Path, data: bytes) -> Iterator[Path]:
+    """The files in a folder with these bytes; none where it cannot be looked into, or is none."""
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            with contextlib.suppress(OSError):
+                alike = entry.is_file() and entry.stat().st_size == len(data)
+                if alike and read_regular(Path(entry), MOST_TABLE) == data:
+                    yield Path(entry)
 
 
 def beside_each(copies: Mapping[str, Path], digest: str) -> list[Standing]:
@@ -43,13 +59,6 @@ def beside_each(copies: Mapping[str, Path], digest: str) -> list[Standing]:
     files = [(file, name) for name, copy in copies.items() for file in find(copy)]
     of_record = [(file, name) for file, name in files if file.statement and file.statement.record == digest]
     return [(statement, file.key, name) for file, name in of_record if (statement := file.statement)]
-
-
-def _holds(path: Path, data: bytes) -> bool:
-    try:
-        return path.stat().st_size == len(data) and read_regular(path, MOST_TABLE) == data
-    except OSError:
-        return False
 
 
 def in_words(copies: Iterable[Standing], there: Iterable[Found]) -> list[str]:

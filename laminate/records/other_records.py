@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from laminate.records.contradictions import Seen
@@ -24,7 +24,7 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
     seen: list[Seen] = []
     notes: list[str] = []
     resolved = record.resolve()
-    paths = [*beside(record), *(below(among, ".json") if among is not None else ())]
+    paths = [*_beside(record), *sorted(_json_below(among) if among else ())]
     for place, path in {path.resolve(): path for path in paths}.items():
         if place == resolved:
             continue
@@ -48,7 +48,7 @@ def replacing(record: Path, digest: str) -> list[str]:
     digest: SHA-256 of its bytes. Only files that hold it are read further: a folder may be an archive.
     """
     names: list[str] = []
-    for path in beside(record):
+    for path in _beside(record):
         try:
             data = read_regular(path, MOST_TABLE)
             content = read_json(data) if digest.encode() in data.lower() else None
@@ -59,19 +59,20 @@ def replacing(record: Path, digest: str) -> list[str]:
     return names
 
 
-def beside(record: Path, name: str = RECORD) -> Iterable[Path]:
-    """Every file of a name, or pattern of it, in a record's own folder and in those beside it."""
+def _beside(record: Path) -> Iterable[Path]:
     folder = record.resolve().parent
-    return sorted({path for path in (*folder.glob(name), *folder.parent.glob(f"*/{name}")) if path.is_file()})
+    return sorted({path for path in (folder / RECORD, *folder.parent.glob(f"*/{RECORD}")) if path.is_file()})
 
 
-def below(among: Path, ending: str = "") -> Iterable[Path]:
-    """Every file with an ending in a folder or below it. Raises Refused where there is no such folder."""
+def _json_below(among: Path) -> Iterator[Path]:
+    return (place / name for place, names in below(among) for name in names if name.endswith(".json"))
+
+
+def below(among: Path) -> Iterator[tuple[Path, list[str]]]:
+    """A folder and all below it, each with its files. Raises Refused where there is no folder."""
     if not among.is_dir():
         raise Refused(no_folder(among, "--among"))
-    return sorted(
-        Path(place, name) for place, _, names in os.walk(among) for name in names if name.endswith(ending)
-    )
+    return ((Path(place), names) for place, _, names in os.walk(among))
 
 
 def no_folder(path: Path, option: str = "") -> Problem:
