@@ -40,13 +40,27 @@ def _kinds() -> Iterable[str]:
     return KINDS
 
 
+def _uses() -> Iterable[str]:
+    from laminate.files.reference_tables import KINDS
+
+    return KINDS
+
+
+def _roles() -> Iterable[str]:
+    from laminate.records.statement import ROLES
+
+    return ROLES
+
+
 WORDS: dict[str, Callable[[], Iterable[str]]] = {
     "--zone": lambda: _named_in("zone"),
     "--core": lambda: _named_in("core"),
     "--plies": lambda: (f"{zone}=" for zone in _named_in("zone")),
-    "--role": lambda: ("prepared", "reviewed", "released", "rejected"),
+    "--role": _roles,
+    "--need": _roles,
     "--units": lambda: ("metric", "us"),
     "--case": _cases,
+    "--kind": _uses,
     "kind": _kinds,
 }
 """What an option, or an argument by its name, can be."""
@@ -63,7 +77,7 @@ def answer() -> int:
     program: Any = typer.main.get_command(build())
     for command in program.commands.values():
         for parameter in command.params:
-            words = next((WORDS[name] for name in (*parameter.opts, parameter.name) if name in WORDS), None)
+            words = next((WORDS[name] for name in parameter.opts if name in WORDS), None)
             if words is not None:
                 parameter._custom_shell_complete = _begun(words)
     return shell_complete(program, {}, "laminate", VARIABLE, os.environ[VARIABLE])
