@@ -46,7 +46,7 @@ def _in_known_unit(given: Any) -> tuple[Any, str]:
 
 def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
     if not hasattr(number, "nominal_value"):
-        plain = float(number) if isinstance(number, Real) else number
+        plain = number if isinstance(number, bool) or not isinstance(number, Real) else float(number)
         return f"{plain!r} {unit}".rstrip()
     if not number.std_dev:
         return f"{number.nominal_value!r} {unit}".rstrip()

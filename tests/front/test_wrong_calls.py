@@ -190,6 +190,7 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
     ("call", "finding"),
     [
         (lambda: lam.predict(**PLY, plies=10**400), ("wrong-value", "plies")),
+        (lambda: lam.predict(**{**PLY, "area": (True, "m^2")}), ("unreadable-value", "area")),
         (lambda: lam.fill(MAST, draws=10**9), ("wrong-value", "draws")),
         (lambda: lam.fill(MAST, draws=1000, zones=[]), ("missing-value", "zones")),
         (lambda: lam.core(MAST, draws=1000, cores=()), ("missing-value", "cores")),
