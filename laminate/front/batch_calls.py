@@ -179,7 +179,7 @@ def trend(folder: str | Path, **options: Unpack[Trend]) -> Answer:
     Returns
     -------
     Answer : control charts with their signals, scatter between lots, capability and basis values of each
-        series; `answer.to_frame()` has one row a batch
+        series; `answer.to_frame()` has one row a batch and series
 
     Raises
     ------
