@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.press.counts import rules
 from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
+from laminate.show.blocks import holding
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
 from laminate.show.numbers import chance, change, column, size
 from laminate.show.page_words import capital
@@ -75,15 +76,25 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     if zone.grade == "use":
         return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
     which = "the stack as it is" if not zone.case.zone.fill_with else which_plies(zone, row)
-    why = _silent(zone)
     if zone.grade == "risky":
-        weak = "" if zone.toleranced else f" {_chance_sentence(zone, row)}"
-        if row.chance.at_most < zone.case.part.limits.chance:
-            weak = f" Weak: {_why_not(zone, row, units)}."
-        then = f" {_remedy(zone, units)}" if row.chance.at_most < zone.case.part.limits.chance else ""
-        return f"{zone.zone}: best is {which}, but risky{odds}", f": {part}.{weak}{why}{then}"
+        risky = f"{zone.zone}: best is {which}, but risky"
+        if row.chance.at_most >= zone.case.part.limits.chance and (doubt := _doubt(zone)):
+            return f"{risky}, as {doubt}", f": {part}. {_chance_sentence(zone, row)}"
+        weak = f" Weak: {_why_not(zone, row, units)}."
+        return f"{risky}{odds}", f": {part}.{weak}{_silent(zone)} {_remedy(zone, units)}"
     fails = f"it would fit, with {part}, but {_why_not(zone, row, units)}"
-    return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{why} {_remedy(zone, units)}"
+    return f"{zone.zone}: do not lay up {which}{odds}", f": {fails}.{_silent(zone)} {_remedy(zone, units)}"
+
+
+def _doubt(zone: ZoneFill) -> str:
+    """What makes a count risky that is likely enough."""
+    not_stated = f"{few(zone.missing)} {'is' if len(zone.missing) == 1 else 'are'} not stated"
+    forced = f"core {zone.core} {_must(zone)} be forced in"
+    return listed(holding((not zone.goes_in, forced), (zone.missing, not_stated)))
+
+
+def _must(zone: ZoneFill) -> str:
+    return "must" if any(excess.value > 0.0 for excess in zone.forced.values()) else "may have to"
 
 
 def forced_words(zone: ZoneFill, units: str) -> str:
@@ -91,10 +102,10 @@ def forced_words(zone: ZoneFill, units: str) -> str:
     if zone.goes_in:
         return ""
     what, excess = max(zone.forced.items(), key=lambda pair: pair[1].value)
-    must, over = ("must", "larger") if excess.value > 0.0 else ("may have to", "smaller")
+    over = "larger" if excess.value > 0.0 else "smaller"
     by = with_spread(excess._replace(value=abs(excess.value)), MM, units)
     cold = f"cold, with the stacks as laid up, it is {by} {over} than the {what} of the tool"
-    return f". Core {zone.core} {must} be forced in: {cold}, which does not open that way"
+    return f". Core {zone.core} {_must(zone)} be forced in: {cold}, which does not open that way"
 
 
 def _silent(zone: ZoneFill) -> str:
@@ -128,7 +139,8 @@ def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
     if not zone.toleranced:
         state = "inside" if zone.advised else "outside"
         return f"{capital(NO_TOLERANCE)}: here {state}."
-    return f"The chance that it {what}: {chance(row.chance.at_most)}."
+    stated = " with what is stated" if zone.missing else ""
+    return f"The chance that it {what}: {chance(row.chance.at_most)}{stated}."
 
 
 def missed_limits(row: Row, units: str) -> str:

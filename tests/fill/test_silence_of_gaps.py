@@ -13,6 +13,7 @@ from laminate.show import fill_json
 from laminate.show.fill_answer import headline
 from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
+from laminate.show.numbers import chance
 
 PANEL = tomllib.loads((Path(__file__).parents[2] / "examples" / "panel" / "part.toml").read_text("utf-8"))
 
@@ -74,6 +75,23 @@ def test_a_key_whose_silence_hides_a_bad_count_costs_a_grade():
     found = zone(lambda raw: (put("zone.panel.gap", GAP)(raw), put("resin.epoxy.liquid_density", None)(raw)))
     assert found.use.chance.all > 0.9
     assert (found.grade, found.missing) == ("risky", ("resin.epoxy.liquid_density",))
+    to_do, rest = headline(found, "metric")
+    assert ("resin.epoxy.liquid_density" in to_do, "%" in to_do) == (True, False)
+    assert chance(found.use.chance.all) in rest
+
+
+def test_a_chance_too_small_is_the_reason_where_a_key_is_left_out_too():
+
+    def wide(raw):
+        nylon(raw)
+        put("zone.panel.cavity", "36.84 mm ± 0.2 (tolerance)")(raw)
+        put("core.n.offset", None)(raw)
+
+    found = zone(wide)
+    to_do, rest = headline(found, "metric")
+    assert (found.grade, found.missing) == ("risky", ("core.n.offset",))
+    assert found.use.chance.all < 0.9
+    assert (chance(found.use.chance.all) in to_do, "core.n.offset" in rest) == (True, True)
 
 
 def test_a_key_whose_silence_changes_nothing_is_named_alone():
