@@ -20,8 +20,8 @@ def predict(source: Any = None, **options: Unpack[Predict]) -> Answer:
     """Predict cured ply thickness, fiber volume, laminate thickness, density, areal weights and mass.
 
     A quantity is text with its unit, a `Value`, a quantity of a unit library, or (number, unit). Plies are a
-    count, or a mapping zone -> count; without them those that the batch laid up, else those that `fill` says
-    to use.
+    count, or a mapping zone -> count; without them those that the batch laid up, else those that `fill` finds
+    best, of whatever grade.
 
     Parameters
     ----------
@@ -89,6 +89,7 @@ def _zones(
     from laminate.press.filling import fill as filled
     from laminate.press.prediction import no_ply, predict_zone
     from laminate.press.stack import fixed_plies, ingredients
+    from laminate.show.fill_words import advised_words
     from laminate.values.problems import refuse_all
 
     wanted = list(asked) or list(part.zone)
@@ -96,7 +97,7 @@ def _zones(
     counts |= {zone: (count, "plies as asked for") for zone, count in asked.items()}
     if missing := [zone for zone in wanted if zone not in counts]:
         answer = filled(part, name, zones=missing, made=lots, inverse=False)
-        counts |= {zone.zone: (zone.best.plies, _advice_of(zone)) for zone in answer.zones}
+        counts |= {zone.zone: (zone.best.plies, advised_words(zone)) for zone in answer.zones}
     made = lots or ingredients(part)
     predictions = []
     for zone in (zone for zone in part.zone if zone in wanted):
@@ -105,23 +106,6 @@ def _zones(
         predictions.append(predict_zone(part, zone, fill_plies, made=made, why=why, **shares))
     refuse_all([problem for prediction in predictions for problem in no_ply(prediction, name)])
     return predictions
-
-
-def _advice_of(zone: Any) -> str:
-    """What `fill` says of the count that it finds best."""
-    if zone.advised:
-        return "the ply count that 'laminate fill' says to use"
-    if zone.use:
-        return "a count that fits the gap, which 'laminate fill' says not to lay up"
-    grade, count = getattr(zone, "grade", ""), zone.best.plies
-    nearest = "1 ply comes nearest" if count == 1 else f"{count} plies come nearest"
-    if grade == "risky":
-        return "the best count of 'laminate fill', which is risky"
-    return (
-        f"'laminate fill' needs the bleed first; {nearest}"
-        if grade == "state the bleed"
-        else f"no count fits; {nearest}"
-    )
 
 
 @MEASURE.takes

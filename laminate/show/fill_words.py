@@ -23,7 +23,7 @@ from laminate.show.engineer_text import (
     sizes_words,
     with_spread,
 )
-from laminate.show.fill_answer import HINDRANCES, headline, ways_words, why
+from laminate.show.fill_answer import HINDRANCES, headline, ways_words, which_plies, why
 from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text
 from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
@@ -328,12 +328,20 @@ def kind_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     return " ".join(f"{said_in_units(words, units)}." for words in unlike_kinds(fill.part, named))
 
 
+def _answer(zone: ZoneFill | PressedFill, units: str) -> tuple[str, str]:
+    return headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
+
+
 def answers(fill: Fill, units: str) -> list[tuple[str, str]]:
     """The answer for every zone: what to do, and the rest of the sentence."""
-    return [
-        headline(zone, units) if isinstance(zone, ZoneFill) else pressed_words.advice(zone, units)
-        for zone in fill.zones
-    ]
+    return [_answer(zone, units) for zone in fill.zones]
+
+
+def advised_words(zone: ZoneFill | PressedFill) -> str:
+    """What `fill` says of the count that it finds best, as another question quotes it."""
+    to_do = _answer(zone, "metric")[0].removeprefix(f"{zone.zone}: ")
+    taken = "" if which_plies(zone, zone.best) in to_do else f"; taken here: {plies(zone.best.plies)}"
+    return f"'laminate fill' says: {to_do}{taken}"
 
 
 def fill_blocks(fill: Fill, units: str) -> list[Block]:

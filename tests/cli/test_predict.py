@@ -92,7 +92,30 @@ def test_densities_exchanged_in_a_part_are_told_beside_the_decision(shop):
 def test_where_the_count_comes_from(gap, said, shop):
     shop.change("part.toml", 'gap = "2.95 mm', f'gap = "{gap}')
     shop.change("part.toml", 'stack = ["4 ud150", "1 film"]', 'stack = ["1 film"]')
-    assert says(said, shop.run("predict", "part.toml").out.lower())
+    assert says(said, shop.run("predict", "part.toml").out)
+
+
+@pytest.mark.parametrize(
+    ("case", "line", "written"),
+    [
+        ("mast", "", ""),
+        ("mast", 'closes = "hot"', ""),  # a gap that is risky for want of it
+        ("mast", 'bleed = "3 % ± 2 (tolerance)"', ""),  # rubber without a bleed
+        ("mast", 'clamp_force = "900 kN"', 'clamp_force = "300 kN"'),  # no count under rubber
+        ("paddle", "", ""),
+        ("bladder", 'average = { min = "1.65 mm", ', "average = { "),  # nothing says how many
+    ],
+)
+def test_what_it_says_of_the_count_is_what_fill_says(case, line, written, shop):
+    shop.run("example", "new", "--case", case)
+    if line:
+        shop.change("new/part.toml", line, written)
+    screen = " ".join(shop.run("fill", "new/part.toml").out.split())
+    zones = shop.json("predict", "new/part.toml")["zones"]
+    for zone in zones:
+        last = screen.rpartition(f" {zone['zone']}: ")[2].partition("; ")[0].rstrip(".")
+        assert last
+        assert last in zone["plies_from"]
 
 
 def test_plies_as_asked_for(shop):
