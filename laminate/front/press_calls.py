@@ -128,7 +128,7 @@ def filled(call: Call) -> FillAnswer:
     from laminate.files.toml import Fraction, VolumeFraction
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as ask
-    from laminate.press.inverse import CHANCE, Wanted
+    from laminate.press.inverse import Wanted
 
     part = call.read()
     volume = call.share("fiber_volume_wanted", Fraction, some=True)
@@ -139,7 +139,7 @@ def filled(call: Call) -> FillAnswer:
     wanted = {
         "zones": call.names("zones", part.zone if part is not None else ()),
         "plies": call.zone_counts(),
-        "wanted": Wanted(None, volume.value if volume else None, chance.value if chance else CHANCE),
+        "wanted": Wanted(None, volume.value if volume else None, chance.value if chance else None),
         "void_content": call.share("void_content", VolumeFraction),
         "humidity": _humidity(call),
     }

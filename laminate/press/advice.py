@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import cold
 from laminate.press.counts import FITS, chance_of, near_top, rules
+from laminate.press.inverse import TRIAL_DRAWS
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -116,14 +117,18 @@ def what_moves_it(
     """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first."""
     if row.chance.all is None:
         return []
-    few = replace(press, draws=min(press.draws, 20_000))
-    shares = []
-    for source in press.inputs.sources():
-        drawn = draw_counts(few, zone, plies, [row.plies], {source.name: 0.5})
-        shares.append(
-            (source.name, chance_of(drawn, row.plies, {"pressed": "", "holds": ""}, few.draws).at_most)
-        )
+    few = replace(press, draws=min(press.draws, TRIAL_DRAWS))
+    names = [source.name for source in press.inputs.sources()]
+    shares = [(name, chance_with(few, zone, row.plies, plies, {name: 0.5})) for name in names]
     return sorted(shares, key=lambda pair: -pair[1])[:5]
+
+
+def chance_with(
+    press: Press, zone: str, count: int, plies: Mapping[str, int], scaled: Mapping[Any, float]
+) -> float:
+    """The chance of a count that all holds together; scaled: as of `simulate`."""
+    drawn = draw_counts(press, zone, plies, [count], scaled)
+    return chance_of(drawn, count, {"pressed": "", "holds": ""}, press.draws).at_most
 
 
 def forces(

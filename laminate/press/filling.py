@@ -21,6 +21,7 @@ from laminate.press.counts import (
     NOT_JUDGED,
     TOO_MANY,
     GapRow,
+    chance_of_all,
     counts_near,
     lay,
     near_top,
@@ -29,6 +30,8 @@ from laminate.press.counts import (
 )
 from laminate.press.inputs import zone_case
 from laminate.press.inverse import (
+    CHANCE,
+    TRIAL_DRAWS,
     GapWanted,
     Order,
     ToleranceWanted,
@@ -40,7 +43,7 @@ from laminate.press.inverse import (
 from laminate.press.names import FORCE, area_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
-from laminate.press.pressed_zone import is_pressed, zones_together
+from laminate.press.pressed_zone import is_pressed, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import State
@@ -228,6 +231,7 @@ def fill_zone(
     inverse: whether to look for gap, order and tolerances too.
     """
     wish = wanted or Wanted()
+    goal = CHANCE if wish.chance is None else wish.chance
     asked = None if wish.plies is None else case.fill_plies(wish.plies, file)
     shown = asked if asked is not None else case.stated_fill_plies
     counted = tuple(rows(case, counts_near(case, shown), draws=draws, seed=seed))
@@ -240,7 +244,7 @@ def fill_zone(
     graded = use or against  # whatever count is asked about
     silent = unstated(case, graded.fill_plies, graded.chance.at_most, draws=draws, seed=seed)
     volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
-    short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < wish.chance
+    short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < goal
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     return ZoneFill(
         case,
@@ -258,8 +262,8 @@ def fill_zone(
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
         order=order_for(case, against.fill_plies, volume) if inverse else None,
-        tolerances=tolerances_for(case, against.fill_plies, wish.chance, seed=seed) if short else (),
-        chance_wanted=wish.chance,
+        tolerances=_tolerances(case, against.fill_plies, goal, seed=seed) if short else (),
+        chance_wanted=goal,
         toleranced=toleranced,
         remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
@@ -270,6 +274,13 @@ def fill_zone(
         gaps=_gaps(case, counted),
         forced=estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs),
     )
+
+
+def _tolerances(case: ZoneCase, fill_plies: int, wanted: float, *, seed: int) -> tuple[ToleranceWanted, ...]:
+    def chance_with(scaled: Mapping[Any, float]) -> float:
+        return chance_of_all(case, fill_plies, draws=TRIAL_DRAWS, seed=seed, scaled=scaled)
+
+    return tolerances_for(case.inputs, wanted, chance_with)
 
 
 def _gaps(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[tuple[float, float], ...]:
@@ -327,7 +338,10 @@ def fill(
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
         of_rubber, counts = zones_together(press, wanted_counts, asked)
-        answers |= of_rubber
+        answers |= {
+            name: replace(answer, wishes=wishes_of(press, answer, counts, wishes[name]))
+            for name, answer in of_rubber.items()
+        }
     for name in (name for name in names if name not in under):
         case, wish = cases[name], wishes[name]
         zone_fill = fill_zone(case, wanted=wish, draws=draws, seed=seed, file=file, inverse=inverse)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
-from laminate.press.counts import Laid, chance_of_all, lay
+from laminate.press.counts import Laid, lay
 from laminate.press.cured import cured
 from laminate.press.names import VOID
 from laminate.press.shared_inputs import sampling_error
@@ -16,6 +16,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
+    from laminate.press.shared_inputs import SharedInputs
 
 CHANCE = 0.95
 TRIAL_DRAWS = 20_000
@@ -28,7 +29,7 @@ class Wanted:
 
     plies: int | None = None
     fiber_volume: float | None = None
-    chance: float = CHANCE
+    chance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,19 +100,17 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
     fiber_volume: V_f [0..1]. From formula 6 solved for the bleed, then formula 5 for the hot gap.
     """
     x = case.inputs.numbers()
-    laid = lay(case, fill_plies, x)
-    sums = laid.sums
-    thickness = (sums.fiber_thickness + sums.layers.fiber_thickness) / fiber_volume
-    resin = thickness * (1.0 - x[VOID]) - sums.fiber_thickness - sums.layers.that_stay
-    bleed = 1.0 - resin / sums.resin_thickness
-    gap = sums.fiber_thickness + (1.0 - bleed) * sums.liquid_thickness + laid.layup.layers
+    layup = lay(case, fill_plies, x).layup
+    bleed = layup.bleed_for_volume(fiber_volume, x[VOID])
+    assert bleed is not None  # plies without resin fill no gap
+    gap = float(layup.thickness(bleed))
     return GapWanted(
         plies=case.plies(fill_plies),
         fiber_volume=fiber_volume,
-        bleed=float(bleed),
-        hot_gap=float(gap),
-        sizes=case.change_for(float(gap), x),
-        hindrance=_hindrance(case, fill_plies, x, float(bleed), float(gap)),
+        bleed=bleed,
+        hot_gap=gap,
+        sizes=case.change_for(gap, x),
+        hindrance=_hindrance(case, fill_plies, x, bleed, gap),
     )
 
 
@@ -167,18 +166,18 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
 
 
 def tolerances_for(
-    case: ZoneCase, fill_plies: int, wanted: float, *, seed: int
+    inputs: SharedInputs, wanted: float, chance_with: Callable[[Mapping[Any, float]], float]
 ) -> tuple[ToleranceWanted, ...]:
     """Which tolerance of which input, each alone, brings the chance of all to the one wanted.
 
-    wanted: chance [0..1]. The draws are the same for every trial, so the answers differ by the tolerance
+    wanted: chance [0..1]; chance_with: the chance of `TRIAL_DRAWS` draws with factors on standard
+    uncertainties, by input. The draws are the same for every trial, so the answers differ by the tolerance
     alone. The entry 'all of them' scales every tolerance alike. The most helpful comes first.
     """
-    sources = case.inputs.sources()
+    sources = inputs.sources()
 
     def chance(names: list[Name], factor: float) -> float:
-        scaled = dict.fromkeys(names, factor)
-        return chance_of_all(case, fill_plies, draws=TRIAL_DRAWS, seed=seed, scaled=scaled)
+        return chance_with(dict.fromkeys(names, factor))
 
     now = chance([], 1.0)
     tolerances = []
@@ -191,7 +190,7 @@ def tolerances_for(
                 middle = (low + high) / 2.0
                 low, high = (middle, high) if chance(names, middle) >= wanted else (low, middle)
             factor = low if now < wanted else 1.0
-        value = case.inputs.values.get(label, SIValue(0.0))
+        value = inputs.values.get(label, SIValue(0.0))
         tolerances.append(
             ToleranceWanted(label, value.text, value.spread, factor, best, sampling_error(best, TRIAL_DRAWS))
         )

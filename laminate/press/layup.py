@@ -78,6 +78,13 @@ class Layup:
             thickness=thickness, void_content=void_content, fiber=self.fiber, resin=self.cured, layers=stays
         )
 
+    def bleed_for_volume(self, fiber_volume: float, void_content: Any = 0.0) -> float | None:
+        """Bleed at which the cured part has this fiber volume, below 0 a shortfall; None without resin."""
+        if self.sums is None or not self.sums.resin_thickness:
+            return None
+        fiber = self.sums.fiber_thickness + self.sums.layers.fiber_thickness
+        return float(self.bleed_of(fiber / fiber_volume, void_content))
+
 
 def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
     """So many filling plies in a zone; `x`: the numbers by name."""

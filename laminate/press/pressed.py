@@ -30,6 +30,7 @@ from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
+    from laminate.press.inverse import ToleranceWanted
     from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.steam import Steam
@@ -96,6 +97,20 @@ class VolumeWindow:
         return -min((0.0, *self.left.values()))
 
 
+class Wishes(NamedTuple):
+    """What is asked the other way round of a zone under rubber or a bladder, and the answers.
+
+    fiber_volume, chance: wanted, None where not asked; bleed: of the resin for that fiber volume, below 0 a
+    shortfall, None without resin; end: the most that can bleed; tolerances: each alone gives the chance.
+    """
+
+    fiber_volume: float | None = None
+    bleed: float | None = None
+    end: float = 0.0
+    chance: float | None = None
+    tolerances: tuple[ToleranceWanted, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class PressForces:
     """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K].
@@ -137,6 +152,7 @@ class PressedFill(ZoneAnswer):
     steam: Steam | None = None
     moves: tuple[tuple[Any, float], ...] = field(default=())
     beside: tuple[str, ...] = ()
+    wishes: Wishes = field(default_factory=Wishes)
 
     @property
     def bleed_stated(self) -> tuple[float, float, float] | None:

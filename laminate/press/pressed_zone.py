@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
-from laminate.press.pressed import PressedFill
+from laminate.press.inverse import TRIAL_DRAWS, ToleranceWanted, Wanted, tolerances_for
+from laminate.press.names import VOID
+from laminate.press.pressed import PressedFill, Wishes
 from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused, refuse_all
 
@@ -166,3 +168,23 @@ def pressed_zone(
         moves=tuple(advice.what_moves_it(press, zone, best, plies)) if weak else (),
         beside=tuple(beside),
     )
+
+
+def wishes_of(press: Press, answer: PressedFill, plies: Mapping[str, int], wanted: Wanted) -> Wishes:
+    """Which bleed gives the fiber volume wanted with the best count, and which tolerance its chance.
+
+    plies: at which all zones were judged.
+    """
+    zone, row, few = answer.zone, answer.best, replace(press, draws=TRIAL_DRAWS)
+    layup, volume, goal = press.state(plies).layups[zone], wanted.fiber_volume, wanted.chance
+
+    def chance_with(scaled: Mapping[Any, float]) -> float:
+        return advice.chance_with(few, zone, row.plies, plies, scaled)
+
+    bleed = None
+    if volume is not None:
+        bleed = layup.bleed_for_volume(volume, press.inputs.numbers().get(VOID, 0.0))
+    tolerances: tuple[ToleranceWanted, ...] = ()
+    if goal is not None and row.chance.all is not None and row.chance.all < goal:
+        tolerances = tolerances_for(press.inputs, goal, chance_with)
+    return Wishes(volume, bleed, float(layup.end), goal, tolerances)

@@ -9,10 +9,7 @@ from laminate.show.fields import (
     CHANCE,
     COUNT,
     COUNTED,
-    FIGURE,
-    KEY,
     KNOWN,
-    NAME,
     NULL,
     QUANTITY,
     TEXT,
@@ -34,7 +31,7 @@ from laminate.show.fields import (
     table,
 )
 from laminate.show.fill_answer import opener_words, why
-from laminate.show.pressed_json import OF_ZONE, PRESS, PRESSED_ZONE, WITHIN, errors, others
+from laminate.show.pressed_json import OF_ZONE, PRESS, PRESSED_ZONE, TOLERANCE, WITHIN, errors, others
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -150,14 +147,6 @@ _ORDER = table(
     fiber_volume_at_resin_content_from=_at("fiber_volume_there", 0),
     fiber_volume_at_resin_content_to=_at("fiber_volume_there", 1),
 )
-_TOLERANCE = table(
-    input=NAME,
-    key=KEY("input"),
-    stated=WORDS,
-    factor_on_tolerance=KNOWN("factor"),
-    chance_if_exact=CHANCE("best"),
-    sampling_error=FIGURE("error"),
-)
 _NEAR = table(
     plies=COUNT,
     verdict=TEXT,
@@ -193,7 +182,7 @@ _ZONE = table(
     gap_for_wanted=maybe(_GAP)("gap_wanted"),
     order=maybe(_ORDER),
     chance_wanted=CHANCE,
-    tolerance_for_chance=rows(_TOLERANCE)("tolerances"),
+    tolerance_for_chance=rows(TOLERANCE)("tolerances"),
     steam=NULL,
 )
 _CHARGED = table(

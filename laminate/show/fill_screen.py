@@ -26,6 +26,7 @@ from laminate.show.fill_words import (
     kind_words,
     stated_words,
     steam_words,
+    tolerance_blocks,
     wanted_words,
 )
 from laminate.show.page_words import several
@@ -73,7 +74,7 @@ def _doubts(answer: Fill, units: str) -> list[str]:
         if zone.steam is not None and zone.steam.possible:
             doubts += [(words, "") for words in steam_words(zone.steam, units)]
         needed = [] if zone.grade in ("use", "risky") else pressed_words.needed_words(zone)
-        doubts += [(words, zone.zone) for words in needed]
+        doubts += [(words, zone.zone) for words in (pressed_words.wish_words(zone, units), *needed)]
     zones_of, several = by_key(pair for pair in doubts if pair[0]), len(answer.zones) > 1
     return [f"{' and '.join(of)}: {words}" if of[0] and several else words for words, of in zones_of.items()]
 
@@ -82,7 +83,7 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     counted = [without_spread(len(assumptions(fill)))] if assumptions(fill) else []
     counted += [several(hidden, "more sentence")] if hidden else []
     counted += [f"the counts of {listed(tables)}"] if tables else []
-    if any(zone.tolerances for zone in fill.zones if isinstance(zone, ZoneFill)):
+    if any(map(tolerance_blocks, fill.zones)):
         counted.append("which ± to narrow for the chance that is wanted")
     more = f"See --why: {listed(counted)}. " if counted else ""
     lines = pressed_words.press_words(fill.press, units, brief=True)

@@ -157,12 +157,16 @@ def inverse_words(zone: ZoneFill, units: str) -> list[str]:
     return lines
 
 
-def tolerance_blocks(zone: ZoneFill) -> list[Block]:
+def tolerance_blocks(zone: ZoneFill | PressedFill) -> list[Block]:
     """Which tolerance of which input would bring the chance to the one wanted."""
-    if not zone.tolerances:
+    if isinstance(zone, ZoneFill):
+        goal, tolerances, count = zone.chance_wanted, zone.tolerances, zone.against.plies
+    else:
+        goal, tolerances, count = zone.wishes.chance or 0.0, zone.wishes.tolerances, zone.best.plies
+    if not tolerances:
         return []
-    wanted = chance(zone.chance_wanted)
-    if all(need.factor is None for need in zone.tolerances):
+    wanted = chance(goal)
+    if all(need.factor is None for need in tolerances):
         none = f"no tolerance brings the chance to {wanted}; the nominal values must move"
         return [Sentence(f"{zone.zone}: {none}.")]
     columns: dict[str, Callable[[ToleranceWanted], str]] = {
@@ -172,8 +176,7 @@ def tolerance_blocks(zone: ZoneFill) -> list[Block]:
         "chance if exact": lambda need: chance(need.best),
     }
     which = f"which tolerance would bring the chance to {wanted}"
-    lead = Sentence(f"{zone.zone}, {plies(zone.against.plies)}: {which}")
-    return [lead, columned(zone.tolerances, columns, 2, 3)]
+    return [Sentence(f"{zone.zone}, {plies(count)}: {which}"), columned(tolerances, columns, 2, 3)]
 
 
 def _narrower(factor: float | None) -> str:
@@ -358,13 +361,15 @@ def fill_blocks(fill: Fill, units: str) -> list[Block]:
         if isinstance(zone, ZoneFill):
             before += [gap_words(zone, units)]
         else:
+            before.append(pressed_words.wish_words(zone, units))
             after = [*pressed_words.details(zone, units), *steam_words(zone.steam, units), *after]
         grid = counts_grid(zone, units)
         blocks += [Heading(pressed_words.named(zone)), *sentences(before), grid, *sentences(after)]
     blocks += sentences(pressed_words.press_words(fill.press, units))
     blocks.append(Sentence(_footnote(fill, gaps)))
-    for zone in gaps:
-        blocks += [*_reasons(zone, units), *tolerance_blocks(zone)]
+    for zone in fill.zones:
+        reasons = _reasons(zone, units) if isinstance(zone, ZoneFill) else []
+        blocks += [*reasons, *tolerance_blocks(zone)]
     blocks += [*assumption_blocks(assumptions(fill), units), *charge_blocks(fill.charge, units)]
     return [*blocks, Heading("Caution"), *sentences(cautions(fill))]
 

@@ -15,6 +15,7 @@ from laminate.show.fields import (
     COUNTED,
     FIGURE,
     KEY,
+    KNOWN,
     MAYBE_VALUE,
     NAME,
     NULL,
@@ -148,6 +149,14 @@ _ROW = table(
     outside_limits=TEXTS("outside"),
     bleed_range=rows(_END)(lambda row: row.ends or None, left_out=True),
 )
+TOLERANCE = table(
+    input=NAME,
+    key=KEY("input"),
+    stated=WORDS,
+    factor_on_tolerance=KNOWN("factor"),
+    chance_if_exact=CHANCE("best"),
+    sampling_error=FIGURE("error"),
+)
 OF_ZONE = {
     "zone": TEXT,
     "fill_with": WORDS("case.zone.fill_with"),
@@ -179,7 +188,9 @@ PRESSED_ZONE = table(
     core_sizes=rows(CORE_SIZES)("cores"),
     moves_the_chance=rows(table(input=NAME(first), key=KEY(first), chance_if_halved=FIGURE(second)))("moves"),
     steam=STEAM,
-    **each(rows(NULL)(lambda _: ()), "nearest", "tolerance_for_chance"),
+    nearest=rows(NULL)(lambda _: ()),
     **each(NULL, "closing_window", "bleed_limit_with_a_count_for_any_gap", "gap_for_wanted", "order"),
-    chance_wanted=NULL,
+    bleed_for_wanted=quantity(PERCENT)("wishes.bleed"),
+    chance_wanted=CHANCE("wishes.chance"),
+    tolerance_for_chance=rows(TOLERANCE)("wishes.tolerances"),
 )

@@ -177,6 +177,27 @@ def details(zone: PressedFill, units: str) -> list[str]:
     return [*lines, *zone.supposed]
 
 
+def wish_words(zone: PressedFill, units: str) -> str:
+    """Which bleed gives the fiber volume wanted, and why no tolerance is named for the chance; '' unasked."""
+    wishes, row, words = zone.wishes, zone.best, []
+    if wishes.fiber_volume is not None:
+        volume = f"{size(wishes.fiber_volume, units, PERCENT)} fiber volume"
+        if wishes.bleed is None or wishes.bleed < 0.0:
+            words.append(f"No bleed gives {volume}: the plies hold too little resin.")
+        else:
+            end = min(wishes.end, row.window.presses or 0.0) if row.window else wishes.end
+            limit = f"; only up to {size(end, units, PERCENT)} can bleed under pressure"
+            takes = (
+                f"{plies(row.plies)} have {volume} where {size(wishes.bleed, units, PERCENT)} of the resin"
+            )
+            words.append(f"{takes} bleeds{limit if wishes.bleed > end else ''}. No gap sets it here.")
+    if wishes.chance is not None and not wishes.tolerances:
+        goal, why = chance(wishes.chance), row.chance.reason
+        unknown = f"Which ± brings the chance to {goal} is not known: {why}."
+        words.append(unknown if row.chance.all is None else f"The chance is {goal} or more as it is.")
+    return " ".join(words)
+
+
 def press_words(forces: PressForces | None, units: str, *, brief: bool = False) -> list[str]:
     """The force of the press in one line, and how far the numbers go."""
     if forces is None:

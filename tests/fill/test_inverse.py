@@ -1,15 +1,31 @@
 """The questions turned round, each answered by asking forward again."""
 
+import re
+import tomllib
+from pathlib import Path
+
 import pytest
 
-from laminate.press.filling import make_case
-from laminate.press.inverse import Wanted, gap_for, order_for, tolerances_for
+from laminate.files.part import part_of
+from laminate.press.counts import chance_of_all
+from laminate.press.filling import fill, make_case
+from laminate.press.inverse import TRIAL_DRAWS, Wanted, gap_for, order_for, tolerances_for
 from laminate.values.input_key import Key
 
 
 @pytest.fixture
 def web(part):
     return make_case(part(), "web", "part.toml", None, None)
+
+
+def chance_of(case):
+    """The chance of 16 plies with factors on the ± of inputs."""
+    return lambda scaled: chance_of_all(case, 16, draws=TRIAL_DRAWS, seed=1, scaled=scaled)
+
+
+def example(case):
+    path = Path(__file__).parents[2] / "examples" / case / "part.toml"
+    return tomllib.loads(path.read_text("utf-8"))
 
 
 def test_the_gap_for_a_fiber_volume_gives_it(web, zone, row):
@@ -75,8 +91,7 @@ def test_an_areal_weight_of_prepreg_is_ordered_as_such(part):
 
 
 def test_the_tolerance_it_names_brings_the_chance_there(web, zone, row):
-    needs = tolerances_for(web, 16, 0.985, seed=1)
-    need = needs[0]
+    need = tolerances_for(web.inputs, 0.985, chance_of(web))[0]
     assert need.input == Key("prepreg", "ud150", "resin_content")
     assert 0 < need.factor < 1
     narrower = f"33 % ± {need.factor!r} (tolerance)"
@@ -88,10 +103,64 @@ def test_the_tolerance_it_names_brings_the_chance_there(web, zone, row):
 
 
 def test_an_input_that_cannot_do_it_alone_is_said(web):
-    needs = {need.input: need for need in tolerances_for(web, 16, 0.999, seed=1)}
+    needs = {need.input: need for need in tolerances_for(web.inputs, 0.999, chance_of(web))}
     assert needs[Key("fiber", "carbon", "density")].factor is None
     assert needs["all of them"].factor is not None
     assert list(needs)[-1] == "all of them"
+
+
+@pytest.mark.parametrize("case", ["mast", "bladder"])
+def test_the_bleed_for_a_fiber_volume_gives_it_under_rubber_and_bladders(case):
+    raw, name = example(case), {"mast": "skin", "bladder": "wall"}[case]
+    asked = fill(part_of(raw, ""), zones=[name], wanted=Wanted(fiber_volume=0.595), draws=1000).zones[0]
+    assert 0.0 < asked.wishes.bleed < asked.wishes.end
+    raw["zone"][name]["bleed"] = f"{100 * asked.wishes.bleed!r} %"
+    (bled,) = fill(part_of(raw, ""), zones=[name], plies={name: asked.best.plies}, draws=1000).zones
+    assert bled.best.part["fiber_volume"].value == pytest.approx(0.595, abs=1e-9)
+    for volume, least, most in ((0.50, -1.0, 0.0), (0.70, asked.wishes.end, 1.0)):
+        other = fill(part_of(raw, ""), zones=[name], wanted=Wanted(fiber_volume=volume), draws=1000).zones[0]
+        assert least < other.wishes.bleed < most
+
+
+def test_the_tolerance_it_names_under_rubber_brings_the_chance_there():
+    raw = example("mast")
+    (skin,) = fill(part_of(raw, ""), zones=["skin"], wanted=Wanted(chance=0.98), draws=4000).zones
+    assert skin.best.chance.all < 0.96
+    need = next(need for need in skin.wishes.tolerances if need.factor and need.input == "all of them")
+    assert 0.0 < need.factor < 1.0
+    every = (need.input for need in skin.wishes.tolerances[:-1])
+    assert Key("zone", "skin", "bleed") in set(every)
+
+    def narrowed(tables):
+        for name, value in tables.items():
+            if isinstance(value, dict):
+                narrowed(value)
+            elif isinstance(value, str) and "±" in value:
+                tables[name] = re.sub(r"± ([\d.e-]+)", lambda u: f"± {float(u[1]) * need.factor!r}", value)
+
+    narrowed(raw)
+    (found,) = fill(part_of(raw, ""), zones=["skin"], plies={"skin": skin.best.plies}, draws=50_000).zones
+    assert found.best.chance.all == pytest.approx(0.98, abs=0.005)
+
+
+def test_what_is_not_asked_under_rubber_is_not_computed():
+    (skin,) = fill(part_of(example("mast"), ""), zones=["skin"], draws=1000).zones
+    assert (skin.wishes.chance, skin.wishes.bleed, skin.wishes.tolerances) == (None, None, ())
+
+
+def test_a_chance_that_is_not_known_has_no_tolerances_and_says_why(shop):
+    """Without a bleed there is none; with it less than it has is there already."""
+    ask = ("fill", "part.toml", "--zone", "skin", "--draws", "2000", "--chance-wanted")
+    assert words_of(shop, *ask, "50 %")["chance_wanted"] == 0.5
+    shop.change("part.toml", 'bleed = "3 % ± 2 (tolerance)"', "")
+    assert words_of(shop, *ask, "99 %", status=[1])["tolerance_for_chance"] == []
+
+
+def words_of(shop, *call, status=(0,)):
+    """The JSON of a zone, once its screen is seen to say more than it does unasked."""
+    lines = set(shop.run(*call[:-2]).out.splitlines())
+    assert set(shop.run(*call).out.splitlines()) - lines
+    return shop.json(*call, status=status)["zones"][0]
 
 
 def test_fill_asks_them_all_at_once(zone):
