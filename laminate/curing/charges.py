@@ -56,13 +56,13 @@ class Charge:
 class Contents:
     """What lies in a zone.
 
-    charges: each prepreg and lot; missing: prepregs without gel times; humidity: None where not stated;
-    releases: what each resin sets free, None where the part does not say.
+    charges: each prepreg and lot; missing: prepregs without gel times; humidities: the wettest first, none
+    where one is not stated; releases: what each resin sets free, None where the part does not say.
     """
 
     charges: tuple[Charge, ...]
     missing: tuple[str, ...]
-    humidity: SIValue | None
+    humidities: tuple[SIValue, ...]
     releases: tuple[tuple[str, str | None], ...]
 
 
@@ -79,11 +79,11 @@ def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = Fals
     missing = [prepreg for (prepreg, _), charge in zip(laid, charges, strict=True) if charge is None]
     stored = [lot.stored_humidity if lot is not None else None for _, lot in laid]
     known = [_ordinary(humidity, ORDINARY_HUMIDITY) for humidity in stored if humidity is not None]
-    wettest = max(known, key=lambda humidity: humidity.value, default=None)
-    worst = wettest if len(known) == len(stored) else None
+    known = sorted(dict.fromkeys(known), key=lambda humidity: humidity.value, reverse=True)
+    humidities = tuple(known) if len(known) and None not in stored else ()
     resins = dict.fromkeys(part.prepreg[name].resin for name in prepregs)
     releases = tuple((resin, part.resin[resin].releases) for resin in resins)
-    return Contents(tuple(filter(None, charges)), tuple(dict.fromkeys(missing)), worst, releases)
+    return Contents(tuple(filter(None, charges)), tuple(dict.fromkeys(missing)), humidities, releases)
 
 
 def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Charge | None:
@@ -109,8 +109,8 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     if planned:
         start = share
     elif life is not None and share is not None and out_time is not None:
-        own_life = lot.out_life if lot is not None and isinstance(lot.out_life, SIValue) else None
-        allowed = min([life.time, *([own_life] if own_life is not None else [])], key=lambda v: v.value)
+        lives = (life.time, part.prepreg[prepreg].out_life, lot.out_life if lot is not None else None)
+        allowed = min((v for v in lives if isinstance(v, SIValue)), key=lambda v: v.value)
         if out_time.value > allowed.value:
             remarks.append(f"{name}: out-time {out_time.text} is past its out-life {allowed.text}")
         used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))

@@ -78,6 +78,17 @@ class Columns:
             self._drawn[name] = np.concatenate([[value.value], self.inputs[name]])
         return self._drawn[name]
 
+    def largest(
+        self, name: str, values: Sequence[SIValue], least: float = -np.inf, most: float = np.inf
+    ) -> np.ndarray | None:
+        """Draws (draws,) of the largest of some values, each with its own error; None without any.
+
+        name: of the first, which is the largest of the values themselves; least, most: as of `of`.
+        """
+        names = [name, *(f"{name}, the {at}. of it" for at in range(2, len(values) + 1))]
+        drawn = [self.of(*each, least, most)[1:] for each in zip(names, values, strict=True)]
+        return np.max(drawn, axis=0) if drawn else None
+
     def spread(self, name: Name, value: SIValue, half: float) -> SIValue:
         """A value as it is drawn: one typed without a ± with a usual one, where that is asked for.
 

@@ -57,8 +57,8 @@ def of_zone(
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
     presses = pressing(file, case.part, zone)
-    zone_cycle.humidity = inside.humidity.value if inside.humidity is not None else 1.0
-    zone_cycle.humidity_stated = inside.humidity is not None
+    zone_cycle.humidity = inside.humidities[0].value if inside.humidities else 1.0
+    zone_cycle.humidity_stated = bool(inside.humidities)
     if heat is None:
         zone_cycle.not_measured += presses.not_measured
         return [nothing(zone_cycle, "no temperature of the zone is logged")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
@@ -241,14 +242,25 @@ def _absolute(channel: Channel) -> np.ndarray:
     return ATMOSPHERE + (channel.values if base == "over ambient" else -channel.values)
 
 
-def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
-    """The least that columns of a kind read, absolute [Pa] or force [N], and which is least most often."""
-    curves = []
+def _curves(log: LogFile, *reads: str) -> Iterator[tuple[str, np.ndarray]]:
+    """Name of each column of a kind and what it reads, absolute [Pa] or force [N]."""
     for channel in log.reading(*reads):
         values = channel.values if channel.reads == "clamp force" else _absolute(channel)
         if channel.reads == "ram pressure" and channel.column.ram_area is not None:
             values = (values - ATMOSPHERE) * channel.column.ram_area.value
-        curves.append((channel.name, values))
+        yield channel.name, values
+
+
+def lowest_at(log: LogFile, reads: str, row: int) -> list[str]:
+    """Which columns of a kind read least in a row."""
+    read = {name: float(values[row]) for name, values in _curves(log, reads)}
+    least = min((value for value in read.values() if math.isfinite(value)), default=math.inf)
+    return [name for name, value in read.items() if value == least]
+
+
+def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
+    """The least that columns of a kind read, absolute [Pa] or force [N], and which is least most often."""
+    curves = [*_curves(log, *reads)]
     lowest = np.full(len(log.seconds), np.inf)
     for _, values in curves:
         lowest = np.minimum(lowest, values)  # a missing one may be the lowest: then none is known
@@ -357,10 +369,16 @@ def wanted_of(part: Part, zone: str) -> SIValue | None:
     return room.wanted_pressure if room is not None else place.wanted_pressure
 
 
-def needed_of(part: Part, zone: str) -> SIValue | None:
-    """What a laminate needs over ambient to close up: pressed_at, or a larger wanted_pressure beside it."""
+def needs_of(part: Part, zone: str) -> list[SIValue]:
+    """What a laminate needs over ambient to close up, the larger first: pressed_at, and what is wanted."""
     stated, wanted = part.zone[zone].pressed_at, wanted_of(part, zone)
-    return wanted if stated is not None and wanted is not None and wanted.value > stated.value else stated
+    needs = [] if stated is None else [stated, *([wanted] if wanted is not None else [])]
+    return sorted(needs, key=lambda need: need.value, reverse=True)
+
+
+def needed_of(part: Part, zone: str) -> SIValue | None:
+    """The larger of what a laminate needs over ambient to close up, None where no pressed_at is stated."""
+    return next(iter(needs_of(part, zone)), None)
 
 
 def kind_of(part: Part, zone: str) -> str:

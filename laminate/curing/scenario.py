@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines
-from laminate.curing.pressing import ATMOSPHERE, vapor_pressure
+from laminate.curing.pressing import ATMOSPHERE, lowest_at, vapor_pressure
 from laminate.curing.thermometers import GAUGE, errors, ordinary
+from laminate.curing.view import gel_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,19 +65,32 @@ def draw(view: LogView, columns: Columns) -> Drawn:
             offset = offset + error / presses.area
     if np.ptp(factor) or np.ptp(offset):
         columns.inputs[f"gauge of {presses.channel}"] = (factor - 1.0) * 1e6 + offset
-    needed, humidity = view.needed(columns), inside.humidity
-    share = np.ones(columns.draws)
-    if humidity is not None:
-        share = columns.of("stored_humidity", humidity, 0.0, 1.0)[1:]
+    needed = view.needed(columns)
+    share = columns.largest("stored_humidity", inside.humidities, 0.0, 1.0)
+    share = np.ones(columns.draws) if share is None else share
     return Drawn(columns, lines, starts, wrong, (factor, offset), needed, share)
 
 
 def _gauge(view: LogView) -> Instrument | None:
-    """The instrument of what presses; an ordinary one where its calibration is not stated."""
+    """The instrument of what presses; an ordinary one where its calibration is not stated.
+
+    Of several the one that reads least at gel, and of those that read alike the one that is known best.
+    """
     reader = view.file.channels.get(view.presses.channel)
-    name = reader.column.instrument if reader is not None else None
-    gauge = view.case.batch.instrument.get(name) if name else None
-    return gauge if reader is None or reader.reads == "core" else ordinary(gauge, GAUGE)
+    if reader is None:
+        return None
+    instruments = view.case.batch.instrument
+    if reader.reads == "core":
+        return instruments.get(reader.column.instrument or "")
+    names = lowest_at(view.file, reader.reads, gel_row(view)) or [reader.name]
+    gauges = [ordinary(instruments.get(view.file.channels[n].column.instrument or ""), GAUGE) for n in names]
+    most = max(float(np.max(view.presses.reading.values)), 1.0) if view.presses.reading is not None else 1.0
+
+    def u(gauge: Instrument) -> float:
+        spreads = filter(None, (gauge.calibration, gauge.repeatability))
+        return float(math.hypot(*(s.u * (most * view.presses.area if s.relative else 1.0) for s in spreads)))
+
+    return min(gauges, key=u)
 
 
 @dataclass

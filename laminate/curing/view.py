@@ -9,7 +9,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import first_above, needed_of
+from laminate.curing.pressing import first_above, needs_of
 from laminate.formulas.gel_clock import clock, gel_time
 
 if TYPE_CHECKING:
@@ -71,8 +71,7 @@ class View:
 
     def needed(self, columns: Columns) -> np.ndarray | None:
         """Draws of what must be applied over ambient [Pa]."""
-        value = needed_of(self.part, self.zone)
-        return None if value is None else columns.of("pressed_at", value)[1:]
+        return columns.largest("pressed_at", needs_of(self.part, self.zone))
 
 
 @dataclass

@@ -34,7 +34,7 @@ ASKED: dict[str, tuple[str, tuple[str, ...]]] = {
     "resin": ("resin", ("density", "liquid_density", "certificate")),
     "lot": ("prepreg", (
         "certificate", "fiber_areal_weight", "prepreg_areal_weight", "resin_content", "volatiles",
-        "stored_humidity", "made", "expires", "out_time", "out_life",
+        "stored_humidity", "made", "expires", "out_time", "out_life", "gel_time",
     )),
     "core_used": ("core", ("identity", "moldings")),
     "instrument": ("instrument", (

@@ -138,7 +138,7 @@ def _items(case: Case, table: str, name: str) -> list[object]:
 def _told(table: object, key: str) -> bool:
     given: frozenset[str] = getattr(table, "model_fields_set", frozenset())
     value = getattr(table, key, None)
-    if key not in given or value is None or isinstance(value, NotRecorded):
+    if key not in given or value in (None, []) or isinstance(value, NotRecorded):
         return False
     return is_told(value) if isinstance(value, str) else True
 

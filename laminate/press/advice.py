@@ -12,7 +12,6 @@ from laminate.press.inverse import TRIAL_DRAWS
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
-    MAY_OPEN,
     PRESSES,
     RISKY,
     STATE_BLEED,
@@ -81,11 +80,11 @@ def grade_of(
         return (
             STATE_BLEED if row.verdict in USABLE and (row.window is None or not row.window.empty) else DO_NOT
         )
-    if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS, MAY_OPEN):
+    if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS):
         return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
     goes_in = not any(window.forced for window in windows)
-    if good and goes_in and not missing and not row.outside and row.verdict != MAY_OPEN:
+    if good and goes_in and not missing and not row.outside and not row.may_open:
         return USE
     return RISKY if chance.all >= 0.5 else DO_NOT
 

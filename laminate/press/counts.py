@@ -103,6 +103,11 @@ class Row:
     chance: Chance
     outside: tuple[Missed, ...] = ()
 
+    @property
+    def says(self) -> str:
+        """The verdict for people."""
+        return self.verdict
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapRow(Row):

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from laminate.press.steam import Steam
     from laminate.values.units import SIValue
 
-NOT_PRESSED, OPENS, MAY_OPEN = "not pressed", "opens the tool", "may open the tool"
+NOT_PRESSED, OPENS = "not pressed", "opens the tool"
 PRESSES, DEPENDS = "presses", "depends on the bleed"
 USABLE = (PRESSES, DEPENDS, FITS, NOT_JUDGED)
 """Verdicts with which a count may still be laid up."""
@@ -48,7 +48,7 @@ Verdict = tuple[str, Window | None]
 Judged = dict[int, Verdict]
 FAR_ENDS = (0.025, 0.975)
 OPENS_AT_MOST = 0.05
-"""Largest chance that the tool opens beside which a count is called pressed or fitting."""
+"""Largest chance that the tool opens beside which a count is shown as pressed or fitting and no more."""
 
 
 class Band(NamedTuple):
@@ -75,6 +75,17 @@ class PressedRow(Row):
     none_left_at: float | None
     ends: tuple[dict[str, float], ...] = ()
     left_out: tuple[str, ...] = ()
+
+    @property
+    def may_open(self) -> bool:
+        """Whether the tool holds on nominal values, and opens in more than 5 % of the draws."""
+        holds = self.chance.holds
+        return self.verdict in (PRESSES, FITS) and holds is not None and holds < 1.0 - OPENS_AT_MOST
+
+    @property
+    def says(self) -> str:
+        """The verdict for people: that of the nominal values, and whether the tool may open all the same."""
+        return f"{self.verdict}, may open" if self.may_open else self.verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,8 +359,6 @@ def _row(
         chance = Chance(press.draws, reason=words)
     else:
         chance = chance_of(drawn, count, needed_of(press, zone, state), press.draws)
-        if verdict in (PRESSES, FITS) and chance.holds is not None and chance.holds < 1.0 - OPENS_AT_MOST:
-            verdict = MAY_OPEN
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}
     if room is None:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from laminate.press.pressed import PressedFill
 
 MARKS = {"too few": "v", "not pressed": "v", "too many": "^", "opens the tool": "^", "not judged": "x",
-         "depends on the bleed": "d", "may open the tool": "d"}  # fmt: skip
+         "depends on the bleed": "d", "presses, may open": "d", "fits, may open": "d"}  # fmt: skip
 
 
 def draw_fiber_volume(axes: Axes, zone: ZoneFill | PressedFill) -> None:
@@ -39,12 +39,12 @@ def draw_fiber_volume(axes: Axes, zone: ZoneFill | PressedFill) -> None:
     for row in zone.rows:
         axes.errorbar(
             row.plies, shown(row.part["fiber_volume"].value, PERCENT),
-            yerr=100.0 * (row.part["fiber_volume"].expanded or 0.0), fmt=MARKS.get(row.verdict, "o"),
+            yerr=100.0 * (row.part["fiber_volume"].expanded or 0.0), fmt=MARKS.get(row.says, "o"),
             color=INK, ecolor=PALE,
             elinewidth=3, markersize=8 if row is use else 6, zorder=3,
             markerfacecolor=INK if row is use else "white",
         )  # fmt: skip
-    for verdict in dict.fromkeys(row.verdict for row in zone.rows):
+    for verdict in dict.fromkeys(row.says for row in zone.rows):
         axes.plot([], [], MARKS.get(verdict, "o"), color=INK, markerfacecolor="white", label=verdict)
     for words, bound in _limits(zone):
         style = DASHES if words.startswith("individual") else DOTS
@@ -70,7 +70,7 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     """Fiber volume of the cured part against ply count."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
     values = [(row, size(row.part["fiber_volume"].value, "metric", PERCENT)) for row in zone.rows]
-    each = [f"{plies(row.plies)} {value}, {row.verdict}" for row, value in values]
+    each = [f"{plies(row.plies)} {value}, {row.says}" for row, value in values]
     bounds = [f"{words} {size(bound, 'metric', PERCENT)}" for words, bound in _limits(zone)]
     limits = f"Limits: {listed(bounds)}." if bounds else "No limits are set."
     advised = zone.use is not None and zone.advised

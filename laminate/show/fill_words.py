@@ -61,7 +61,7 @@ def counts_grid(zone: ZoneFill | PressedFill, units: str, *, brief: bool = False
     gel, worst, part = f"gel [{mpa}]", f"worst [{mpa}]", f"part [{mm}]"
     columns: dict[str, Callable[[Any], str]] = {
         "plies": lambda row: str(row.plies),
-        "verdict": lambda row: row.verdict + (f", {zone.grade}" if row is zone.use else ""),
+        "verdict": lambda row: row.says + (f", {zone.grade}" if row is zone.use else ""),
         "fill": lambda row: bare(row.fill_ratio, NUMBER, units),
         "bleeds [%]": lambda row: _bleeds(row.bleed, units),
         gel: lambda row: _band(row.pressure_at_gel, units),
@@ -309,7 +309,7 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     if row is None or row is zone.best or zone.zone in fill.asked_about:
         return ""
     share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
-    return f"The part file states {plies(row.plies)}: {row.verdict}{share}."
+    return f"The part file states {plies(row.plies)}: {row.says}{share}."
 
 
 def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

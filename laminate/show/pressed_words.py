@@ -71,7 +71,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         weak = f" Chance {small}." if small else ""
         return f"best is {count}, but risky ({share}{only})", f": {_what(row, units)}.{weak}{why}"
     chance_text = f" ({share})" if share else ""
-    why = (row.verdict in USABLE and missed_limits(row, units)) or row.verdict
+    why = (row.verdict in USABLE and missed_limits(row, units)) or row.says
     near = f"Nearest is {count}{chance_text}: {why}"
     return "no ply count works", f". {near}. {_window(row, units)}"
 

@@ -49,6 +49,8 @@ SCENARIOS = {
         "part", ISSUE, ISSUE + 'asks = ["lot.ud150.resin_content"]\n', GOOD, set(), ""),
     "an asked day that no lot tells": (
         "part", ISSUE, ISSUE + 'asks = ["lot.ud150.made"]\n', OPEN, {9}, "lot.ud150.made"),
+    "gel times of the lot asked": (
+        "part", ISSUE, ISSUE + 'asks = ["lot.ud150.gel_time"]\n', OPEN, {9}, "lot.ud150.gel_time"),
     "serials asked and told": ("part", ISSUE, ISSUE + 'asks = ["batch.serials"]\n', GOOD, set(), ""),
     "two rows of blanks asked": ("part", ISSUE, ISSUE + "blanks = 2\n", OPEN, {11}, "blanks"),
     "pieces of each lot tested": (
