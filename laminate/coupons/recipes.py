@@ -155,6 +155,10 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     def summed(x: Numbers) -> stack.Sums:
         return stack.sums(part, place, counted, made, x)
 
+    def beside_plies(x: Numbers) -> Any:
+        s = stack.sums(part, place, counted, made, x, melts=True).layers
+        return s.that_stay + s.melted
+
     def fiber_areal_weight(x: Numbers) -> Any:
         s = summed(x)
         return s.fiber + s.layers.fiber
@@ -180,7 +184,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         _density("resin", resins, layers, summed),
         fiber_areal_weight if plies is not None else None,
         void_free_thickness if plies is not None and not bleeds else None,
-        (lambda x: summed(x).layers.that_stay) if stay else None,
+        beside_plies if stay else None,
         plies,
         Constituents(frozenset(part.fiber[name].kind for name in fibers), min(densities), max(densities)),
         _notes(part, counted),

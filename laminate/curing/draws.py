@@ -85,8 +85,10 @@ class Columns:
 
         name: of the first, which is the largest of the values themselves; least, most: as of `of`.
         """
-        names = [name, *(f"{name}, the {at}. of it" for at in range(2, len(values) + 1))]
-        drawn = [self.of(*each, least, most)[1:] for each in zip(names, values, strict=True)]
+        drawn = [
+            self.of(f"{name}, the {at}. of it" if at > 1 else name, value, least, most)[1:]
+            for at, value in enumerate(values, 1)
+        ]
         return np.max(drawn, axis=0) if drawn else None
 
     def spread(self, name: Name, value: SIValue, half: float) -> SIValue:

@@ -42,7 +42,7 @@ class LayerSums:
 
     in_gap, that_stay: thickness of all, and of those that stay in the part [m]; mass, fiber, resin: of those
     that stay [kg/m^2], all, and those that count as fiber or resin, with the thicknesses of these [m];
-    melted: thickness as stated of those whose resin is in that of the plies instead [m].
+    melted: thickness of those whose resin is in that of the plies instead, by mass and cured density [m].
     """
 
     in_gap: Any
@@ -218,7 +218,7 @@ def sums(
             cured = x[Key("resin", resin, "density")]
             total["resin"] += mass
             total["resin_thickness"] += mass / cured
-            layers["melted"] += thickness
+            layers["melted"] += mass / cured
             total["liquid_thickness"] += mass / x.get(Key("resin", resin, "liquid_density"), cured)
             total["bulk_thickness"] += thickness
             continue

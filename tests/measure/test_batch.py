@@ -228,3 +228,17 @@ def test_a_balance_of_the_options_reads_whatever_the_column_says(shop):
     reading = math.hypot(1e-4, 1e-4 / math.sqrt(12))  # its scatter and its last decimal
     u = 100 * math.hypot(reading / 2, 0.68 * reading / 2)
     assert one["fiber_content"]["standard_uncertainty"] == pytest.approx(u, rel=1e-9)
+
+
+@pytest.mark.parametrize("stated", ["0.05 mm", "0.20 mm"])
+def test_a_film_that_counts_as_resin_leaves_the_plies_by_its_mass(shop, stated):
+    """Formula 3: 60 g/m^2 over 1.22 g/cm^3 are 0.0492 mm of the laminate, whatever the film measured before."""
+    part = shop.read("part.toml")
+    start = part.index("[layer.film]")
+    end = part.index("\n[", start)
+    film = f'[layer.film]\nareal_weight = "60 g/m^2"\nthickness = "{stated}"\ncounts_as = "resin"\n'
+    shop.write("part.toml", part[:start] + film + part[end:])
+    specimen = shop.json("measure", "batch.toml")["specimens"][0]
+    plies, thickness = specimen["plies"], specimen["thickness"]["value"]
+    expected = (thickness - 0.060 / 1.22) / plies
+    assert specimen["cured_ply_thickness"]["value"] == pytest.approx(expected, rel=1e-9)

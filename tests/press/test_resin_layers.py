@@ -45,6 +45,15 @@ def test_the_resin_of_a_film_may_be_named():
     assert thickness(vinyl) == thickness(mixed(FIRST))
 
 
+@pytest.mark.parametrize("stated", ["0.045 mm", "0.05 mm", "0.20 mm"])
+def test_a_cured_ply_is_as_thick_without_the_resin_of_a_film_whatever_its_own_thickness(stated):
+    """Formulas 3 and 4: 150 g/m^2 of fiber over its density and the resin of the plies over theirs."""
+    part = mixed(["1 film"], thickness=stated)
+    found, bare = predict_zone(part, "web", 10), predict_zone(mixed([]), "web", 10)
+    assert found.value("cured_ply_thickness") == pytest.approx(bare.value("cured_ply_thickness"), rel=1e-12)
+    assert found.value("thickness") - bare.value("thickness") == pytest.approx(0.06 / 1220, rel=1e-9)
+
+
 @pytest.mark.parametrize(("stack", "taken"), [(FIRST, "vinyl"), (LAST, "epoxy")])
 def test_a_resin_that_is_supposed_is_said(stack, taken):
     part = mixed(stack)
