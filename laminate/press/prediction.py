@@ -139,12 +139,12 @@ def predict_zone(
 
 
 def no_ply(prediction: Prediction, file: str) -> list[Problem]:
-    """The finding that layers as thick as stated leave a cured ply nothing."""
+    """The finding that a bleed takes more than the resin of the plies beside that of their layers."""
     thickness = prediction.value("cured_ply_thickness")
     if thickness > 0.0:
         return []
     cured_ply = Said("a cured ply of ", Figure(thickness, MM, 2))
-    expected = "one above 0: a layer that counts as resin is stated thicker than the resin in it"
+    expected = "one above 0: so much bleeds that less is left than the resin of the layers"
     return [Problem("no-cured-ply", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
 
 

@@ -232,7 +232,7 @@ def test_a_balance_of_the_options_reads_whatever_the_column_says(shop):
 
 @pytest.mark.parametrize("stated", ["0.05 mm", "0.20 mm"])
 def test_a_film_that_counts_as_resin_leaves_the_plies_by_its_mass(shop, stated):
-    """Formula 3: 60 g/m^2 over 1.22 g/cm^3 are 0.0492 mm of the laminate, whatever the film measured before."""
+    """Formula 3: 60 g/m^2 over 1.22 g/cm^3 are 0.0492 mm of it, whatever the film had before."""
     part = shop.read("part.toml")
     start = part.index("[layer.film]")
     end = part.index("\n[", start)

@@ -87,11 +87,13 @@ def test_one_mistake_in_a_part_file(case, command, shop):
 
 
 def test_layers_that_leave_a_cured_ply_nothing(shop):
-    """60 g/m^2 are 0.05 mm of epoxy; 0.24 mm as stated are more than that and a ply of 0.15 mm."""
-    shop.change("part.toml", FILM, 'thickness = "0.24 mm"\ncounts_as = "resin"')
+    """600 g/m^2 are 0.49 mm of epoxy, of which 60 % bleed; a ply of 150 g/m^2 has 0.15 mm."""
+    film = FILM.replace("0.05 mm", "0.5 mm").replace("neither", "resin")
+    shop.change("part.toml", f'areal_weight = "60 g/m^2"\n{FILM}', f'areal_weight = "600 g/m^2"\n{film}')
     shop.change("part.toml", '"4 ud150", "1 film"', '"1 ud150", "1 film"')
-    shop.refused("part file: layers that leave a ply nothing", "predict", "part.toml", "--plies", "web=1")
-    assert shop.json("predict", "part.toml", "--plies", "web=3")["zones"][0]["plies"] == 3
+    bled = ("--bleed", "60 %", "--plies")
+    shop.refused("part file: layers that leave a ply nothing", "predict", "part.toml", *bled, "web=1")
+    assert shop.json("predict", "part.toml", *bled, "web=3")["zones"][0]["plies"] == 3
 
 
 def test_a_part_file_that_is_not_there_or_is_no_file(shop):
