@@ -32,7 +32,8 @@ class Shown(NamedTuple):
     """Of a question: where its answer is put into words and keys, its rows, what holds where it is not no.
 
     keys: module of `show` with the definition of its keys; document: function that makes its words; good:
-    attribute of what was computed, '' where it is never no; of_keys: words are made from those keys.
+    attribute of what was computed, '' where it is never no; of_keys: words are made from those keys; beside:
+    further rows like these.
     """
 
     rows: str = ""
@@ -40,6 +41,7 @@ class Shown(NamedTuple):
     document: str = ""
     good: str = ""
     of_keys: bool = False
+    beside: str = ""
 
 
 SHOWN = {
@@ -49,7 +51,12 @@ SHOWN = {
     "cycle": Shown("zones", "cycle_json", "show.cycle_page.cycle_document", "good"),
     "measure": Shown("specimens", "", "front.measuring.document_of"),
     "report": Shown(
-        "characteristics", "report_json", "show.report_page.report_document", "conforms", of_keys=True
+        "characteristics",
+        "report_json",
+        "show.report_page.report_document",
+        "conforms",
+        of_keys=True,
+        beside="process",
     ),
     "judge": Shown(document="show.judged_value.judged_document", of_keys=True),
     "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
@@ -246,15 +253,16 @@ class Answer:
                 for name, quantity in zone.items()
                 if is_quantity(quantity)
             ]
-        outer, _, inner = SHOWN[self._question].rows.partition(".")
+        shown = SHOWN[self._question]
+        outer, _, inner = shown.rows.partition(".")
         if not outer:
             return [dict(self._data)]
         if not inner:
-            return list(self._data[outer])
+            return [*self._data[outer], *(self._data[shown.beside] if shown.beside else ())]
         return [{**_named(entry), **row} for entry in self._data[outer] for row in entry[inner]]
 
     def to_frame(self) -> pd.DataFrame:
-        """One row a specimen, ply count, core, characteristic, attribute, or batch of a series.
+        """One row a specimen, ply count, core, limit, attribute, or batch of a series.
 
         Returns
         -------

@@ -34,7 +34,7 @@ def report(batch: str | Path) -> Answer:
     Returns
     -------
     Answer : `answer.answer` is 'conforms', 'does not conform' or 'undecided'; `answer.to_frame()` has one row
-        a characteristic, with the chance that it is inside its limits
+        a characteristic or process reading, with the chance that it is inside its limits
 
     Raises
     ------

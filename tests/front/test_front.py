@@ -350,7 +350,7 @@ def test_wrong_types_are_refused():
 def test_the_example_in_the_library_says_what_the_commands_say(shop):
     report = lam.report(shop.folder / "batch.toml")
     assert report.answer == shop.json("report", "batch.toml", status=[0, 1])["answer"]
-    assert report.to_frame().shape[0] == len(report.characteristics)
+    assert report.to_frame().shape[0] == len(report.characteristics) + len(report.process)
     filled = lam.fill(shop.folder / "part.toml", draws=2000)
     assert {"zone", "plies"} <= set(filled.to_frame().columns)
     assert [zone.zone for zone in filled.zones] == [

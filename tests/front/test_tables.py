@@ -1,7 +1,8 @@
 """Answers as tables: one row a thing, a column a quantity and its u, the unit in the heading."""
 
 import re
-from importlib.resources import files
+import shutil
+from importlib.resources import as_file, files
 
 import pytest
 
@@ -14,7 +15,7 @@ ANSWERS = {
     "core": (lambda: lam.core(MAST, draws=1000), lambda a: len(a["cores"])),
     "cycle": (lambda: lam.cycle(EXAMPLES / "cycle" / "batch.toml", draws=100), lambda a: len(a["zones"])),
     "measure": (lambda: lam.measure(BATCH), lambda a: len(a["specimens"])),
-    "report": (lambda: lam.report(BATCH), lambda a: len(a["characteristics"])),
+    "report": (lambda: lam.report(BATCH), lambda a: len(a["characteristics"] + a["process"])),
     "correct": (
         lambda: lam.correct(EXAMPLES / "glass" / "batch.toml"),
         lambda a: sum(len(zone["differences"]) for zone in a["zones"]),
@@ -59,6 +60,22 @@ def test_limits_stand_beside_results_in_their_unit():
     assert (low, high) == (56.0, 62.0)
     assert low < row["result [%]"] < high
     assert not [column for column in frame if column.endswith(" unit")]
+
+
+def test_a_process_reading_outside_its_limits_stands_among_the_rows(tmp_path):
+    """Who filters the rows by their decision must see what makes the batch fail."""
+    with as_file(EXAMPLES / "mast") as folder:
+        shutil.copytree(folder, tmp_path / "mast")
+    batch = tmp_path / "mast" / "batch.toml"
+    text = batch.read_text("utf-8")
+    assert '"126 degC ± 1' in text
+    batch.write_text(text.replace('"126 degC ± 1', '"131 degC ± 1'), "utf-8")
+    answer = lam.report(batch)
+    frame = answer.to_frame().set_index("name")
+    failing = frame[frame["decision"] == "does not conform"]
+    assert list(failing.index) == ["cure temperature"]
+    assert failing["result [degC]"].item() == 131.0
+    assert answer["cure temperature"].decision == answer.answer == "does not conform"
 
 
 def test_what_is_not_known_is_no_number_in_a_column_of_numbers():
