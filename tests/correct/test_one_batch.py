@@ -12,6 +12,7 @@ from laminate.history.correcting import correct
 from tests.messages.wording import says
 
 from .calls import OFF, call, swap
+from .test_rubber import rubber
 
 
 def read_thicker(mast, by):
@@ -124,3 +125,30 @@ def test_without_the_spread_of_the_gap_no_order_is_bought(mast):
     zone, _, _ = of_thickness(mast)
     assert [hinge.kind for hinge in zone.hinges if hinge.advice] == ["left out"]
     assert zone.worth_changing is None
+
+
+STATED = ("[zone.skin]", '[zone.skin]\nbleed = "3 % ± 2 (tolerance)"')
+
+
+def test_under_rubber_the_stated_bleed_counts_as_scatter(mast, capsys):
+    """2.860 mm, 0.03 mm off its middle: 2 % of bleed are 0.02 x 1.2184 mm of resin, rectangular."""
+    off = (2.74, 3.04)
+    zone = rubber(mast, 2.860, limits=off, edit=[STATED])
+    (aim, now, k), *_ = zone.aims
+    assert (aim.attribute, aim.middle) == ("thickness", pytest.approx(2.89e-3))
+    assert zone.run.thickness.u < 5e-6
+    assert now.u > 0.02 * 1.2184e-3 / 3**0.5
+    assert k * zone.run.thickness.u < abs(now.value - aim.middle) < k * now.u
+    assert (zone.change, zone.worth_changing) == (False, False)
+    assert not says("correct: a guess under rubber", lines_of(capsys, mast / "batch.toml"))
+
+
+def test_under_rubber_a_change_from_one_batch_is_a_guess(mast, capsys):
+    """Without a stated bleed nothing tells how batches may scatter, and that is said."""
+    zone = rubber(mast, 2.860, limits=(2.74, 2.92))
+    assert zone.worth_changing is True
+    assert zone.able
+    assert zone.from_batches == ("26-031",)
+    words = lines_of(capsys, mast / "batch.toml")
+    assert says("correct: a guess under rubber", words)
+    assert says("correct: no stated bleed to tell scatter", words)
