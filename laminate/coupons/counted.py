@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -51,3 +51,14 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
             specimen.every[attribute, POINTS] = Measured(
                 attribute, POINTS, float(shares.mean()), u, dof, result, 0
             )
+
+
+def few_points(specimens: Iterable[Specimen]) -> Iterator[str]:
+    """Whose ± is that of the points counted and not of the scatter between fields."""
+    names = [
+        s.name
+        for s in specimens
+        if s.counts and any(key[1] == POINTS and m.u and math.isinf(m.dof) for key, m in s.every.items())
+    ]
+    if names:
+        yield f"few points counted (E562): ± of their count (Wilson), not of fields: {', '.join(names)}"

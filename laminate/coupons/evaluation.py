@@ -21,7 +21,7 @@ from laminate.coupons.blanks import (
 )
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import copy_notes
-from laminate.coupons.counted import count_points
+from laminate.coupons.counted import count_points, few_points
 from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.groups import Group, Read, agreement_of, evaluate, take_inputs
 from laminate.coupons.instruments import Bench, unknown_gauges
@@ -134,6 +134,7 @@ def _notes(
         *check_notes(checks),
         *(note for r in results for note in scatter_notes(r, rows_of(r.specimens))),
         *dict.fromkeys(_volatiles(specimens)),
+        *few_points(specimens),
         *pooling_notes(specimens, left_out),
         *copy_notes([s.coupon for s in specimens]),
         *dict.fromkeys(note for s in specimens for note in s.recipe.notes),

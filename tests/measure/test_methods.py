@@ -161,6 +161,15 @@ def test_points_counted_over_fields(shop):
     assert one["fiber_volume"]["standard_uncertainty"] == near(math.sqrt(2.5 / 5))
 
 
+@pytest.mark.parametrize(("voids", "noted"), [((2, 1, 0.5, 1.5, 0), True), (None, False)])
+def test_whose_count_of_points_says_less_than_its_fields_is_told(shop, voids, noted):
+    heading = "specimen,field,points,fiber points" + (",void points" if voids else "")
+    rows = [(i, fiber, *([voids[i]] if voids else [])) for i, fiber in enumerate((60, 58, 61, 57, 59))]
+    shop.table(heading, *(f"c7,{i},100,{','.join(map(str, rest))}" for i, *rest in rows))
+    notes = shop.json("measure", "coupons.csv", *DENSITIES)["notes"]
+    assert bool([note for note in notes if "E562" in note and "c7" in note]) is noted
+
+
 def test_a_single_field_shows_no_scatter(shop):
     shop.table("specimen,field,points,fiber points", "1,a,100,60")
     (one,) = measured(shop)
