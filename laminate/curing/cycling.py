@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import partial
 from itertools import product
 from pathlib import Path
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["Cycles", "ZoneCycle", "cycle", "logged_cycles"]
 
 
-HUMIDITIES = (0.3, 0.5, 0.7)
+HUMIDITIES = tuple(SIValue(level, text=f"{100.0 * level:.0f} %") for level in (0.3, 0.5, 0.7))
 """A planned cycle is judged at these stored humidities too."""
 
 
@@ -88,7 +89,7 @@ def planned_cycles(
     draws: int | None = None,
     seed: int = SEED,
 ) -> Cycles:
-    """Each planned cycle in each zone, at the humidity as given and at three others; as `cycle`."""
+    """Each planned cycle in each zone, at the humidity as given and at the three usual; as `cycle`."""
     counts = plies or {}
     if not part.cycle:
         expected = 'a table [cycle.NAME] with platen = [["0 min", "23 degC"], ["34 min", "125 degC"]]'
@@ -99,7 +100,8 @@ def planned_cycles(
         if zone not in part.zone
     ]
     refuse_all(problems)
-    levels = [stored_humidity, *(SIValue(level, text=f"{100.0 * level:.0f} %") for level in HUMIDITIES)]
+    given = math.nan if stored_humidity is None else stored_humidity.value
+    levels = [stored_humidity, *(level for level in HUMIDITIES if not math.isclose(level.value, given))]
     count = draws or PLAN_DRAWS
     zones = []
     for cycle_name, zone in product(part.cycle, part.zone):

@@ -129,7 +129,8 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
         zone_cycle.verdict = IN_TIME
     else:
         zone_cycle.verdict = CANNOT
-        sentence = f"the chance that it pressed in time is {_chances(both, float(np.mean(best.both)))}"
+        presses = "presses" if zone_cycle.cycle else "pressed"
+        sentence = f"the chance that it {presses} in time is {_chances(both, float(np.mean(best.both)))}"
         sentence += "; more draws may decide (--draws)" if 1.0 - OPEN < both <= high else ""
         reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
         reasons = reasons or (blocks.against(LATE) if both < few else [])

@@ -63,6 +63,8 @@ def test_each_cycle_is_judged_at_the_humidity_given_and_at_three_others(tmp_path
     ]  # fmt: skip
     margins = [one.vapor_margin.value for one in found.zones]
     assert margins[1] > margins[2] > margins[3] > margins[0]
+    at_one = planned(tmp_path, stored_humidity=SIValue(70 * 0.01, 0.02), draws=DRAWS)
+    assert [one.humidity for one in at_one.zones] == [70 * 0.01, 0.3, 0.5]
 
 
 def test_the_first_ply_to_gel_and_the_last_are_told_apart(tmp_path):
@@ -98,6 +100,7 @@ def test_a_bladder_takes_its_pressure_from_the_cycle(tmp_path, closes, verdict):
     if verdict == CANNOT:
         assert found.matters_most is not None
         assert 0.05 < found.chance.both < 0.95
+        assert says("cycle: the chance of a plan", " ".join(found.why))
     if verdict == IN_TIME:
         assert found.applied_pressure_at_gel.value == pytest.approx(6e5)
         assert times(found)["pressed"] == pytest.approx(closes + 0.5, abs=1e-6)
