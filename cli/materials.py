@@ -76,6 +76,11 @@ def _figure(row: reference.Material) -> str:
     return f"{low}{power.group() if power else ''} to {high}" if dash else low
 
 
+def _figure_at(row: reference.Material) -> str:
+    """The value, and the temperatures that it is for."""
+    return f"{_figure(row)} at {row.conditions}" if row.conditions else _figure(row)
+
+
 def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
     defaults = [f"{row.name}, {names[row.property]} {_figure(row)}" for row in rows if row.preferred]
@@ -88,14 +93,14 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     print()
     origins = [f"{row.origin}{', taken by default' if row.preferred else ''}" for row in rows]
     cells = [
-        (row.name, names[row.property], _figure(row), row.conditions, origin)
+        (f"{row.name}, {names[row.property]}", _figure_at(row), origin)
         for row, origin in zip(rows, origins, strict=True)
     ]
     remarks = dict.fromkeys(
         f"{r.name}, {names[r.property]} {_figure(r)}: {r.remark}" for r in rows if r.remark
     )
     sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
-    columns = ("material", "property", "value", "at", "source, how known")
+    columns = ("material, property", "value", "source, how known")
     shown, shown_remarks = len(cells), list(remarks)
     while not why and shown > 1 and len(_below(columns, cells[:shown], shown_remarks)) > MOST:
         shown, shown_remarks = (shown, shown_remarks[:-1]) if shown_remarks else (shown - 1, shown_remarks)

@@ -66,9 +66,11 @@ def lines(
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
     words = [[word for cell in column for word in cell.split()] for column in zip(*cells, strict=True)]
     least = [max(map(_columns, of_column), default=0) for of_column in words]
+    folds = sum(longest) + _GAP * (len(longest) - 1) > width
+    two = [max(map(_in_two, column)) for column in zip(*cells, strict=True)] if folds else longest
     laid_lines: list[str] = []
     for group in _groups(least, width):
-        widths = _fitted(longest, least, group, width)
+        widths = _fitted(longest, two, least, group, width)
         folded_cells = [[_wrapped(row[n], widths[n]).split("\n") for n in group] for row in cells]
         laid_lines += [""] if laid_lines else []
         laid_lines += _laid_out(folded_cells, [(widths[n], n in right) for n in group])
@@ -98,15 +100,30 @@ def _groups(least: Sequence[int], width: int) -> list[list[int]]:
     return groups
 
 
-def _fitted(longest: Sequence[int], least: Sequence[int], group: Sequence[int], width: int) -> list[int]:
-    """Widths of columns: the widest gives way first, down to its longest word while that fits."""
+def _fitted(
+    longest: Sequence[int], two: Sequence[int], least: Sequence[int], group: Sequence[int], width: int
+) -> list[int]:
+    """Widths of columns: the widest gives way first, down to two lines a cell, then to its longest word.
+
+    two: widths at which no cell takes more than two lines.
+    """
     widths = list(longest)
     over = sum(widths[place] + _GAP for place in group) - _GAP - width
     for _ in range(max(over, 0)):
-        giving = [place for place in group if widths[place] > least[place]] or list(group)
+        wider = ([place for place in group if widths[place] > floor[place]] for floor in (two, least))
+        giving = next(filter(None, wider), list(group))
         widest = max(giving, key=lambda place: widths[place])
         widths[widest] = max(widths[widest] - 1, 1)
     return widths
+
+
+def _in_two(text: str) -> int:
+    """The least width at which a text takes no more than two lines, or as many as it has."""
+    if "\n" in text:
+        return _longest_line(text)
+    words = text.split()
+    parts = ((" ".join(words[:at]), " ".join(words[at:])) for at in range(1, len(words) + 1))
+    return min((max(map(_columns, pair)) for pair in parts), default=0)
 
 
 def _laid_out(rows: Sequence[Sequence[list[str]]], columns: Sequence[tuple[int, bool]]) -> Iterator[str]:

@@ -1,6 +1,8 @@
 """The command `materials`, as a person and as a program call it."""
 
 import json
+import re
+from itertools import pairwise
 
 import pytest
 
@@ -18,7 +20,7 @@ def answer(capsys: pytest.CaptureFixture[str], *arguments: str, expected: int = 
 def test_a_material_with_unit_source_and_how_known(capsys: pytest.CaptureFixture[str]) -> None:
     out, err = answer(capsys, "ptfe", "--property", "expansion", "--why")
     assert err == ""
-    row = next(line for line in out.splitlines() if line.startswith("PTFE "))
+    row = next(line for line in out.splitlines() if line.startswith("PTFE, "))
     for part in ("linear expansion", "126e-6 to 216e-6/K", "Callister B.6", "read"):
         assert part in row
     assert says("materials: a material with unit source and how", out)
@@ -38,7 +40,7 @@ def test_all_materials_come_without_a_name_and_a_pipe_cuts_nothing(
 ) -> None:
     out, _ = answer(capsys, "--why")
     for name in ("aluminium 7075", "stainless steel 304", "silicone rubber with 60 phr silica", "E-glass"):
-        assert any(line.startswith(f"{name} ") for line in out.splitlines()), name
+        assert any(line.startswith(f"{name}, ") for line in out.splitlines()), name
     assert "…" not in out
     assert "\x1b" not in out
 
@@ -112,6 +114,27 @@ def test_a_screen_folds_and_loses_nothing(width: int) -> None:
     assert "[0/45]2s" in body
     assert body.count("x") == 90
     assert "[bold]plain[/bold]" in body
+
+
+@pytest.mark.parametrize("call", [[], ["silicone"], ["6061"], ["--kind", "core"], ["--property", "density"]])
+def test_no_cell_takes_more_than_two_lines_of_80_columns(
+    call: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "3000")
+    table = answer(capsys, *call, "--why")[0].split("\n\n")[1].splitlines()
+    heading, *rows = [re.split(" {2,}", line.strip()) for line in table if "─" not in line]
+    marked = terminal.lines([*heading, "#"], [[*row, "#"] for row in rows], width=83)
+    starts = [at for at, line in enumerate(marked) if line.endswith("#")]
+    assert len(starts) == 1 + len(rows) > 1
+    assert max(after - at for at, after in pairwise([*starts[1:], len(marked)])) <= 2
+
+
+def test_a_column_with_room_to_spare_gives_way_before_one_that_would_take_three_lines() -> None:
+    """Eight words of two letters fit in 11 columns twice, three of twelve need 25."""
+    row = [" ".join(["ab"] * 8), " ".join([letter * 12 for letter in "xyz"])]
+    laid = terminal.lines(["a", "b"], [row], width=25 + 2 + 11)
+    assert len(laid) == 4
+    assert max(map(len, laid)) <= 38
 
 
 def test_a_row_that_fits_is_one_line() -> None:
