@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from functools import partial
 from itertools import product
 from pathlib import Path
@@ -89,7 +88,7 @@ def planned_cycles(
     draws: int | None = None,
     seed: int = SEED,
 ) -> Cycles:
-    """Each planned cycle in each zone, at the humidity as given and at the three usual; as `cycle`."""
+    """Each planned cycle in each zone, at the humidity as given and at three others; as `cycle`."""
     counts = plies or {}
     if not part.cycle:
         expected = 'a table [cycle.NAME] with platen = [["0 min", "23 degC"], ["34 min", "125 degC"]]'
@@ -100,8 +99,7 @@ def planned_cycles(
         if zone not in part.zone
     ]
     refuse_all(problems)
-    given = math.nan if stored_humidity is None else stored_humidity.value
-    levels = [stored_humidity, *(level for level in HUMIDITIES if not math.isclose(level.value, given))]
+    levels = [stored_humidity, *HUMIDITIES]
     count = draws or PLAN_DRAWS
     zones = []
     for cycle_name, zone in product(part.cycle, part.zone):

@@ -54,8 +54,12 @@ def humidity_of(zone_cycle: ZoneCycle) -> str:
 
 
 def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
-    """The answers of each zone and cycle, one a humidity."""
-    return by_key(((zone.zone, zone.cycle), zone) for zone in zones)
+    """The answers of each zone and cycle, one a humidity; that as given stands for a usual one like it."""
+    each: dict[tuple[str, str], list[ZoneCycle]] = by_key(((zone.zone, zone.cycle), zone) for zone in zones)
+    return {
+        key: [some[0], *(other for other in some[1:] if humidity_of(other) != humidity_of(some[0]))]
+        for key, some in each.items()
+    }
 
 
 def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]:

@@ -13,6 +13,7 @@ from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR
 from laminate.curing.planned import planned as planned_zone
 from laminate.files.part import part_of
 from laminate.files.toml import load
+from laminate.show.plan_words import plans
 from laminate.values.problems import Refused
 from laminate.values.units import SIValue
 from tests.messages.wording import begins, reads, says
@@ -64,7 +65,9 @@ def test_each_cycle_is_judged_at_the_humidity_given_and_at_three_others(tmp_path
     margins = [one.vapor_margin.value for one in found.zones]
     assert margins[1] > margins[2] > margins[3] > margins[0]
     at_one = planned(tmp_path, stored_humidity=SIValue(70 * 0.01, 0.02), draws=DRAWS)
-    assert [one.humidity for one in at_one.zones] == [70 * 0.01, 0.3, 0.5]
+    assert [one.humidity for one in at_one.zones] == [70 * 0.01, 0.3, 0.5, 0.7]
+    (shown,) = plans(at_one.zones).values()
+    assert [one.humidity for one in shown] == [70 * 0.01, 0.3, 0.5]
 
 
 def test_the_first_ply_to_gel_and_the_last_are_told_apart(tmp_path):
