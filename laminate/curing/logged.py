@@ -132,7 +132,8 @@ def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
 def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
     heat = view.heat
-    plain = [(sensor.temperature, sensor) for sensor in heat.sensors]
+    plain = [((view.seconds, sensor.temperature), sensor) for sensor in heat.sensors]
+    cold = [(sensor.known.cold_between(view.seconds, sensor.temperature), sensor) for sensor in heat.sensors]
     worst = heat.worst(view.seconds)
 
     def hold(gel: Gels, least: bool) -> Outcome:
@@ -141,7 +142,7 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
 
     return outcomes_of(
         gels(view, worst, drawn, early=True, unknown_start=UNKNOWN_START),
-        gels(view, plain, drawn, early=False, unknown_start=0.0),
+        gels(view, cold, drawn, early=False, unknown_start=0.0),
         gels(view, plain, drawn, early=True, unknown_start=0.0),
         hold,
     )

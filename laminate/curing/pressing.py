@@ -50,9 +50,14 @@ class Trace:
     longest: float
     unseen: np.ndarray | None = None
 
+    @property
+    def usual(self) -> float:
+        """The usual step between two rows of the log [s]."""
+        return self.longest / LONG
+
     def rows_missing(self) -> np.ndarray:
         """Whether a row is missing in each interval, as far as the usual step tells."""
-        return np.asarray(np.diff(self.seconds) > MISSING / LONG * self.longest)
+        return np.asarray(np.diff(self.seconds) > MISSING * self.usual)
 
     def at(self, times: np.ndarray) -> np.ndarray:
         """Values by straight lines; the ends go on."""

@@ -11,10 +11,10 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import ATMOSPHERE, known
+from laminate.curing.pressing import ATMOSPHERE, MISSING, known
 from laminate.curing.thermometers import GAUGE, ORDINARY_WORDS, ordinary
 from laminate.curing.unseen import MOST_IN_A_GAP, after_a_stand_in
-from laminate.curing.view import furthest, gel_row, gel_times, nominal_clock
+from laminate.curing.view import clock_along, furthest, gel_row, gel_times, nominal_clock
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
@@ -308,17 +308,21 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
 def _gaps(view: View) -> None:
     """Readings missing so long that the clock runs on unseen, or the pressure at gel is not known."""
     for sensor in view.heat.sensors:
-        at, values = sensor.known.seconds, sensor.known.values
+        hot = sensor.through_gaps(view.seconds, view.heat.bound)
+        at = np.unique([view.seconds[0], *sensor.known.seconds])
+        missing = np.diff(at) > MISSING * sensor.known.usual
         for charge in view.inside.charges:
-            used = np.interp(at[:-1], view.seconds, nominal_clock(view, sensor, charge))
-            rate = 1.0 / np.asarray(gel_time(temperature=values, a=charge.line.a, b=charge.line.b))
-            gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
-            gain[at[1:] < view.since] = 0.0
-            bad = np.flatnonzero((gain > MOST_IN_A_GAP) & (used < 1.0))
+            used = np.interp(at, view.seconds, nominal_clock(view, sensor, charge))
+            warm = np.interp(at, view.seconds, sensor.temperature)
+            rate = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
+            apart = np.diff(at) * np.maximum(rate[1:], rate[:-1])
+            apart[at[1:] < view.since] = 0.0
+            gain = np.diff(np.interp(at, hot[0], clock_along(view, *hot, charge)))
+            bad = np.flatnonzero((np.where(missing, gain, apart) > MOST_IN_A_GAP) & (used[:-1] < 1.0))
             if bad.size:
                 last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))
-                words = f"no reading from {last:.0f} to {then:.0f} min, more than 5 % of the gel clock"
-                if not sensor.known.rows_missing()[bad[0]]:
+                words = f"no reading from {last:.0f} to {then:.0f} min, maybe more than 5 % of the gel clock"
+                if not missing[bad[0]]:
                     words = f"its readings from {last:.0f} min on are more than 5 % of the gel clock apart"
                     words += ": log faster"
                 view.blocks.add(f"{sensor.name}: {words}")

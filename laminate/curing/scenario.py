@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
-    from laminate.curing.thermometers import Sensor
+    from laminate.curing.thermometers import Curve, Sensor
     from laminate.curing.view import LogView, View
     from laminate.files.batch import Instrument
 
@@ -157,7 +157,7 @@ def outcomes_of(
 
 def gels(
     view: LogView,
-    curves: list[tuple[np.ndarray, Sensor]],
+    curves: list[tuple[Curve, Sensor]],
     drawn: Drawn,
     *,
     early: bool,
@@ -165,7 +165,7 @@ def gels(
 ) -> Gels:
     """First and last gel of all sensors and charges.
 
-    early: count what lies below the tested range, and where readings are missing; unknown_start: for a charge
+    curves: of each sensor; early: count what lies below the tested range; unknown_start: for a charge
     whose start is unknown, with the time ahead of the log at the first reading's temperature.
     """
     seconds, since, charges, n = view.seconds, view.since, view.inside.charges, drawn.columns.draws
@@ -174,10 +174,9 @@ def gels(
     for charge, (a, b), start in zip(charges, drawn.lines, drawn.starts, strict=True):
         used = start if start is not None else np.full(n, unknown_start)
         left = np.maximum(1.0 - used, 1e-9)
-        for curve, sensor in curves:
+        for (at, warm), sensor in curves:
             error = drawn.errors[sensor.name]
             coldest = None if early else charge.coldest - BELOW_RANGE
-            at, warm = (seconds, curve) if early else sensor.known.cold_between(seconds, curve)
             if before > 0.0:
                 at, warm = np.concatenate([[seconds[0] - before], at]), np.concatenate([[warm[0]], warm])
             if since > seconds[0]:
@@ -196,13 +195,11 @@ def at_gel(gel: Gels, seconds: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(gel[0]), gel[0], seconds[-1])
 
 
-def vapor_at_gel(
-    view: LogView, gel: Gels, drawn: Drawn, curves: list[tuple[np.ndarray, Sensor]]
-) -> np.ndarray:
+def vapor_at_gel(view: LogView, gel: Gels, drawn: Drawn, curves: list[tuple[Curve, Sensor]]) -> np.ndarray:
     """Vapor pressure of the hottest curve at first gel, in every draw [Pa]."""
     at, vapor = at_gel(gel, view.seconds), np.full(drawn.columns.draws, -np.inf)
     for curve, sensor in curves:
-        warm = np.interp(at, view.seconds, curve) + drawn.errors[sensor.name]
+        warm = np.interp(at, *curve) + drawn.errors[sensor.name]
         vapor = np.maximum(vapor, drawn.humidity * vapor_pressure(warm))
     return vapor
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.pressing import Trace, known
+from laminate.curing.pressing import MISSING, Trace, known
 from laminate.files.batch import Instrument
 from laminate.values.units import Spread
 
@@ -25,11 +25,29 @@ ORDINARY_WORDS = {True: "± 2.5 K (tolerance)", False: "± 2.5 % (tolerance)"}
 
 AT_THE_EDGE = 3.0
 """Half-width of what a thermocouple at the edge may be off by [K]; no source."""
+FASTEST = 10.0 / 60.0
+"""A laminate that is not read for long may heat or cool so fast, or as it does elsewhere [K/s]; no source."""
+INSIDE = np.linspace(0.0, 1.0, 14)[1:-1]
+"""Where a curve between two rows is followed, as shares of the time between them."""
+
+Curve = tuple[np.ndarray, np.ndarray]
+"""Times [s] and temperatures [K]."""
+
+
+def speeds(at: np.ndarray, values: np.ndarray, longest: float) -> np.ndarray:
+    """How fast a laminate may have moved before the first of its readings, between each two, and after [K/s].
+
+    at, values: of its readings [s], [K]; longest: a few rows [s], in which it moves no faster than elsewhere.
+    """
+    steps = np.diff(at)
+    fastest = float(np.max(np.abs(np.diff(values)) / steps))
+    every = np.where(steps > longest, max(FASTEST, fastest), fastest)
+    return np.concatenate([[FASTEST], every, [FASTEST]])
 
 
 @dataclass
 class Sensor:
-    """A laminate sensor: its readings at every row [K], how its error is made, and whether readings lack.
+    """A laminate sensor: its readings at every row [K], and how its error is made.
 
     u: standard uncertainty of its error [K].
     """
@@ -40,16 +58,43 @@ class Sensor:
     instrument: str
     edge: bool
     u: float
-    lacks: bool = False
+
+    def hottest(self, seconds: np.ndarray) -> np.ndarray:
+        """As hot as it may have been at every row: up from one reading and down to the other [K]."""
+        at, values = self.known.seconds, self.known.values
+        after = np.searchsorted(at, seconds)
+        speed = speeds(at, values, self.known.longest)[after]
+        one, other = np.maximum(after - 1, 0), np.minimum(after, len(at) - 1)
+        up = np.where(after > 0, values[one] + speed * (seconds - at[one]), np.inf)
+        down = np.where(after < len(at), values[other] + speed * (at[other] - seconds), np.inf)
+        return np.asarray(np.maximum(np.minimum(up, down), self.temperature))
+
+    def through_gaps(self, seconds: np.ndarray, bound: np.ndarray | None) -> Curve:
+        """As hot as it may have been at and between rows, no hotter than what bounds it at each row [K]."""
+        hot, at = self.hottest(seconds), self.known.seconds
+        if bound is not None:
+            hot = np.minimum(hot, np.maximum(self.temperature, bound))
+        row = np.flatnonzero(np.diff(seconds) > MISSING * self.known.usual)
+        start, step, first, last = (
+            x[:, None] for x in (seconds[row], np.diff(seconds)[row], hot[row], hot[row + 1])
+        )
+        far = (
+            step * speeds(at, self.known.values, self.known.longest)[np.searchsorted(at, start + step / 2.0)]
+        )
+        between = np.minimum(first + far * INSIDE, last + far * (1.0 - INSIDE))
+        between = np.maximum(between, first + (last - first) * INSIDE)
+        times = np.concatenate([seconds, (start + step * INSIDE).ravel()])
+        order = np.argsort(times, kind="stable")
+        return times[order], np.concatenate([hot, between.ravel()])[order]
 
 
 @dataclass
 class Thermometers:
     """All that tells the laminate's temperature.
 
-    sensors: of the laminate, or those that stand in; own: whether they read the laminate; bound: hottest of
-    everything else at every row [K], None where there is nothing else; lost: laminate sensors that are gone;
-    doubted: what is doubted of those that are there, by name.
+    sensors: of the laminate, or those that stand in; own: whether they read the laminate; bound: as hot as
+    anything else may have been at every row [K], None where there is nothing else; lost: laminate sensors
+    that are gone; doubted: what is doubted of those that are there, by name.
     """
 
     sensors: list[Sensor]
@@ -62,22 +107,19 @@ class Thermometers:
         """The hottest sensor at every row [K]."""
         return np.asarray(np.max([sensor.temperature for sensor in self.sensors], axis=0))
 
-    def worst(self, seconds: np.ndarray) -> list[tuple[np.ndarray, Sensor]]:
+    def worst(self, seconds: np.ndarray) -> list[tuple[Curve, Sensor]]:
         """Curves for the soonest gel; the hottest of everything else stands in for what is lost or doubted.
 
         seconds: of every row [s].
         """
         curves = []
         for sensor in self.sensors:
-            curve = sensor.temperature
-            if sensor.lacks and self.bound is not None:
-                there = sensor.known.known(seconds)
-                curve = np.where(there, curve, np.maximum(curve, self.bound))
+            at, warm = sensor.through_gaps(seconds, self.bound)
             if sensor.name in self.doubted and self.bound is not None:
-                curve = np.maximum(curve, self.bound)
-            curves.append((curve, sensor))
+                warm = np.maximum(warm, np.interp(at, seconds, self.bound))
+            curves.append(((at, warm), sensor))
         if self.lost and self.bound is not None:
-            curves.append((np.maximum(self.bound, self.hottest()), self.sensors[0]))
+            curves.append(((seconds, np.maximum(self.bound, self.hottest())), self.sensors[0]))
         return curves
 
 
@@ -91,7 +133,10 @@ def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrumen
     every = [*of_laminate, *others]
     if not every:
         return None
-    bound = np.max([row.temperature for row in every], axis=0) if others else None
+    bound = None
+    if others:
+        hottest = [row.hottest(log.seconds) for row in others]
+        bound = np.max([*(row.temperature for row in every), *hottest], axis=0)
     return Thermometers(of_laminate or others, bool(of_laminate), bound, lost)
 
 
@@ -113,8 +158,7 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
         spreads = [gauge.calibration, gauge.repeatability]
         uncertainties = [spread.u for spread in spreads if spread is not None]
         u = math.hypot(*uncertainties, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
-        lacks = not bool(np.all(there.known(log.seconds)))
-        sensors.append(Sensor(channel.name, there.at(log.seconds), there, name, edge, u, lacks))
+        sensors.append(Sensor(channel.name, there.at(log.seconds), there, name, edge, u))
     return sensors
 
 

@@ -10,8 +10,9 @@ import numpy as np
 
 from laminate.curing.doubted import doubts
 from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
-from laminate.curing.pressing import LONG, MISSING
+from laminate.curing.pressing import MISSING
 from laminate.curing.sensors import WARM
+from laminate.curing.thermometers import FASTEST, speeds
 from laminate.curing.view import nominal_clock
 from laminate.files.peek import path_text
 
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import LogView
 
-FASTEST = 10.0 / 60.0
-"""A laminate that is not read for long may heat or cool so fast, or as it does elsewhere [K/s]; no source."""
 CURED = 2.0
 """From so many times the gel time on, a log that ends hot is taken as one of the whole cure; no source."""
 HELD = 3600.0
@@ -131,7 +130,7 @@ def _outside(view: LogView) -> list[str]:
 def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
     """Where rows are missing, or readings that do not count, but for a jump that other sensors contradict.
 
-    In a few rows a laminate moves no faster than it does elsewhere in its log.
+    What was not read went up from one reading and down to the other, or the other way round.
     """
     seconds = view.seconds
     jumps = view.file.channels[sensor.name].jumps
@@ -140,12 +139,10 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
     alone = np.isfinite(jumps) & ~shared if jumps is not None else np.zeros(len(seconds), bool)
     kept = np.flatnonzero(there | alone)
     at, values = seconds[kept], sensor.known.at(seconds[kept])
-    long = MISSING / LONG * sensor.known.longest
-    fastest = float(np.max(np.abs(np.diff(values)) / np.diff(at)))
+    reaches = speeds(at, values, sensor.known.longest)[1:-1] * np.diff(at)
     gaps = []
-    for k in np.flatnonzero(np.diff(at) > long):
-        first, last, step = int(kept[k]), int(kept[k + 1]), float(at[k + 1] - at[k])
-        reach = (max(FASTEST, fastest) if step > sensor.known.longest else fastest) * step
+    for k in np.flatnonzero(np.diff(at) > MISSING * sensor.known.usual):
+        first, last, reach = int(kept[k]), int(kept[k + 1]), float(reaches[k])
         middle = float(values[k] + values[k + 1]) / 2.0
         low, high = middle - reach / 2.0, middle + reach / 2.0
         words = f"{sensor.name} has no reading that counts between rows {{}} and {{}}"
@@ -196,7 +193,7 @@ def _cure(sensor: Sensor, gaps: list[Gap]) -> Ends:
     near = [gap for gap in gaps if gap.high > least]
     if not near:
         return Ends(mean, mean)
-    usual, unread = sensor.known.longest / LONG, sum(gap.seconds for gap in near)
+    usual, unread = sensor.known.usual, sum(gap.seconds for gap in near)
     read = usual * float(np.sum(values >= least))
     low = (cure_mean(sensor, usual) * read + least * unread) / (read + unread)
     high = max((gap.high for gap in near), default=mean)

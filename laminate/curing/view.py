@@ -85,13 +85,19 @@ class LogView(View):
 
 def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:
     """The gel clock of a sensor and charge at every row."""
-    warm = sensor.temperature
+    return clock_along(view, view.seconds, sensor.temperature, charge, early=early)
+
+
+def clock_along(
+    view: View, seconds: np.ndarray, warm: np.ndarray, charge: Charge, *, early: bool = True
+) -> np.ndarray:
+    """The gel clock of a charge along a curve [s], [K]."""
     rates = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
     if not early:
         rates = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rates)
-    rates = np.where(view.seconds < view.since, 0.0, rates)
+    rates = np.where(seconds < view.since, 0.0, rates)
     start = charge.start.value if charge.start is not None else 0.0
-    return clock(times=view.seconds, rates=rates, start=start + view.ahead * float(rates[0]))
+    return clock(times=seconds, rates=rates, start=start + view.ahead * float(rates[0]))
 
 
 def gel_times(view: View, *, early: bool = True) -> list[float]:
