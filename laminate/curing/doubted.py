@@ -47,7 +47,7 @@ WARM = 333.15
 
 
 def doubts(view: LogView) -> dict[str, Said]:
-    """What is doubted of the laminate's own sensors, by name."""
+    """What is doubted of the laminate's own sensors, by name; a platen not read rests at the hotter end."""
     others = [
         trace
         for channel in view.file.reading("platen", "tool")
@@ -57,7 +57,7 @@ def doubts(view: LogView) -> dict[str, Said]:
         return {}
     lag = 4.0 * (view.thickness or 0.0) ** 2 / (np.pi**2 * DIFFUSIVITY)
     edges = np.arange(float(view.seconds[0]), float(view.seconds[-1]) + 1e-6, max(REST, lag / 4.0) / BINS)
-    coldest = np.min([trace.at(view.seconds) for trace in others], axis=0)
+    coldest = np.min([trace.bound(view.seconds, least=False) for trace in others], axis=0)
     by_name = {}
     for sensor in view.heat.sensors if len(edges) > BINS else ():
         below = _still_below(view, sensor, edges, coldest)

@@ -314,7 +314,7 @@ def time_above(sensors: list[Sensor], temperature: float) -> Known:
             _above(sensor.known.seconds, sensor.known.values, temperature + shift)
             for shift in (0.0, sensor.u, -sensor.u)
         )
-        durations.append(Known(value, (high - low) / 2.0 or None))
+        durations.append(Known(value, max(value - low, high - value) or None))
     return min(durations, key=lambda duration: duration.value)
 
 

@@ -342,14 +342,16 @@ def _gaps(view: View) -> None:
 def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     until = slice(0, end + 1)
     for platen in view.file.reading("platen") if view.heat.own else ():
-        there = np.isfinite(platen.values)
-        if not there.any():
+        there = np.flatnonzero(np.isfinite(platen.values))
+        if not there.size:
             continue
         warm = np.interp(view.seconds, view.seconds[there], platen.values[there])
         rising = np.gradient(warm, view.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
+        rising |= np.isnan(platen.values)  # it may have been
+        rising[: there[0]] = rising[there[-1] + 1 :] = False
         for sensor in view.heat.sensors:
             over = sensor.temperature - warm > sensor.u + SWAPPED
-            if np.any((over & rising & there)[until]):
+            if np.any((over & rising)[until]):
                 warning = f"{sensor.name} is hotter than {platen.name} while it heats: swapped, or exotherm"
                 zone_cycle.warnings.append(warning)
                 if not view.log.accepted:

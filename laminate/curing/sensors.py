@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.pressing import ATMOSPHERE
+from laminate.curing.pressing import ATMOSPHERE, MISSING
 from laminate.files.cycle_keys import PRESSURES
 from laminate.values.problems import Problem, refuse_all
 
@@ -19,6 +19,11 @@ if TYPE_CHECKING:
 MOVED = 10.0
 """So much another sensor moves while a still one does not, or a reading jumps up and back [K]; no source."""
 STILL_ROWS = 8
+"""Rows in which a reading repeats, or as long in the usual step of the log where some of them are missing."""
+SPIKE_ROWS = 3
+"""The same of readings that jump up and are back; those that jump down count as rows, for gel comes later."""
+LAGS = 2.5
+"""A sensor that lags moves on by less than so many of its last digits; no source."""
 FOLLOWING = ("laminate", "core")
 """Sensors that follow the heat; platen and tool are held at a temperature, and may stand still."""
 WARM = 333.15
@@ -30,14 +35,14 @@ def clean(log: LogFile, room: float) -> list[str]:
 
     room: temperature of the room [K]. What was left out is added to `log.left_out`.
     """
-    sensors = log.reading("laminate", "core", "platen", "tool")
-    if hung := _hung(sensors, [*log.channels.values()]):
+    sensors, steps = log.reading("laminate", "core", "platen", "tool"), _steps(log.seconds)
+    if hung := _hung(sensors, [*log.channels.values()], steps):
         log.left_out.append(
             f"{hung} rows in which every reading repeats, and then jumps: the logger stood still"
         )
     for sensor in sensors:
         read = sensor.values.copy()
-        count = _spikes(sensor.values)
+        count = _spikes(sensor.values, steps)
         if count:
             sensor.jumps = np.where(np.isfinite(sensor.values), np.nan, read)
             log.left_out.append(f"{sensor.name}: {count} readings that jump by more than 10 K and back")
@@ -56,27 +61,46 @@ def clean(log: LogFile, room: float) -> list[str]:
     for sensor in sensors:
         others = [other for other in sensors if other is not sensor and other.name not in gone]
         if sensor.reads in FOLLOWING and sensor.name not in gone and others:
-            count = _stuck(sensor, others)
+            count = _stuck(sensor, others, steps)
             if count:
                 log.left_out.append(f"{sensor.name}: {count} readings that stand still while others move")
     return gone
 
 
-def _hung(sensors: list[Channel], channels: list[Channel]) -> int:
+def _steps(seconds: np.ndarray) -> np.ndarray:
+    """Time of every row in the usual step of the log [-]."""
+    return np.asarray((seconds - seconds[0]) / max(float(np.median(np.diff(seconds))), 1e-9))
+
+
+def _hung(sensors: list[Channel], channels: list[Channel], steps: np.ndarray) -> int:
     """Mark rows that repeat all readings of the row above before every temperature jumps up; how many."""
-    if len(sensors) < 2:
+    curves = [_carried(sensor.values) for sensor in sensors if np.isfinite(sensor.values).any()]
+    if len(curves) < 2:
         return 0
-    table = np.array([channel.values for channel in channels])
+    table = np.array([_carried(channel.values)[0] for channel in channels])
     repeats = (table[:, 1:] == table[:, :-1]) | np.isnan(table[:, 1:])
     last = table.shape[1] - 1
     hung: list[int] = []
     for start, end in _runs(np.flatnonzero(~np.all(repeats, axis=0)) + 1, last + 1):
-        if end - start >= STILL_ROWS and end <= last:
-            jumps = [s.values[at] - s.values[end - 1] for s in sensors for at in (end, min(end + 3, last))]
+        if _still(steps, start, end - 1) and end <= last:
+            jumps = [next_[at] - past[end - 1] for past, next_ in curves for at in (end, min(end + 3, last))]
             hung += range(start + 1, end) if min(jumps) > MOVED / 2.0 and max(jumps) > MOVED else []
     for channel in channels if hung else ():
         channel.values[hung] = np.nan
     return len(hung)
+
+
+def _carried(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """At every row the last reading up to it, and the next from it on."""
+    there, at = np.isfinite(values), np.arange(len(values))
+    past = np.maximum.accumulate(np.where(there, at, 0))
+    coming = np.minimum.accumulate(np.where(there, at, len(at) - 1)[::-1])[::-1]
+    return values[past], values[coming]
+
+
+def _still(steps: np.ndarray, first: int, last: int) -> bool:
+    """Whether readings that repeat from a row to another do so for long."""
+    return last > first and bool(steps[last] - steps[first] > STILL_ROWS - MISSING)
 
 
 def _runs(changes: np.ndarray, count: int) -> Iterator[tuple[int, int]]:
@@ -85,20 +109,21 @@ def _runs(changes: np.ndarray, count: int) -> Iterator[tuple[int, int]]:
     return pairwise(edges)
 
 
-def _spikes(values: np.ndarray) -> int:
+def _spikes(values: np.ndarray, steps: np.ndarray) -> int:
     """Mark readings that jump and are back within three rows; how many."""
     there = np.flatnonzero(np.isfinite(values))
     short = values[there]
     marked: set[int] = set()
     n = len(short)
     for at in np.flatnonzero(np.abs(np.diff(short)) > MOVED):
-        for width in (1, 2, 3):
+        for width in range(1, SPIKE_ROWS + 1):
             end = at + width + 1
             if end >= n or at in marked:
                 break
             base = max(short[at], short[end]) if short[at + 1] > short[at] else min(short[at], short[end])
             inner = short[at + 1 : end] - base
-            away = np.all(inner > MOVED) or np.all(inner < -MOVED)
+            brief = steps[there[end]] - steps[there[at]] < SPIKE_ROWS + MISSING
+            away = (brief and np.all(inner > MOVED)) or np.all(inner < -MOVED)
             if away and abs(short[end] - short[at]) < MOVED:
                 marked.update(range(int(at) + 1, int(end)))
                 break
@@ -118,27 +143,29 @@ def _dead(channel: Channel, others: list[Channel], room: float) -> str:
     return ""
 
 
-def _stuck(channel: Channel, others: list[Channel]) -> int:
-    """Mark runs of one value in which every other sensor of the log moves; how many readings."""
+def _stuck(channel: Channel, others: list[Channel], steps: np.ndarray) -> int:
+    """Mark runs of one value in which every other sensor of the log moves; how many readings.
+
+    One that goes on by its last digit lags behind them, as a thick laminate does.
+    """
     values = channel.values
     there = np.flatnonzero(np.isfinite(values))
-    if there.size < STILL_ROWS:
-        return 0
+    curves = [
+        np.interp(steps, steps[read], other.values[read])
+        for other in others
+        if (read := np.isfinite(other.values)).any()
+    ]
     count = 0
     for start, end in _runs(np.flatnonzero(np.diff(values[there]) != 0.0) + 1, there.size):
-        if end - start < STILL_ROWS:
-            continue
         rows = there[start:end]
-        moved = [_span(other.values[rows]) for other in others]
+        after = values[there[end]] if end < there.size else np.inf
+        if not _still(steps, rows[0], rows[-1]) or abs(after - values[rows[0]]) < LAGS * channel.digit:
+            continue
+        moved = [float(np.ptp(curve[rows[0] : rows[-1] + 1])) for curve in curves]
         if max(moved, default=0.0) > MOVED and min(moved, default=0.0) > MOVED / 2.0:
             values[rows[1:]] = np.nan
             count += rows.size - 1
     return count
-
-
-def _span(values: np.ndarray) -> float:
-    there = values[np.isfinite(values)]
-    return float(there.max() - there.min()) if there.size else 0.0
 
 
 def below_zero(log: LogFile, spreads: dict[str, float]) -> list[str]:

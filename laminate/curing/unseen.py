@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 MOST_IN_A_GAP = 0.05
 """So much of the gel clock may run on between two readings with rows missing between them."""
 
+TWO_ROWS = 2.5
+"""Of so many usual steps an interval lacks two rows: the bladder may have been released and filled again."""
+
 FASTEST_LOT = 0.7
 """Gel time of a fast lot over that of another: two data sheets of one resin (13 min, 12 to 22 of prepreg)."""
 
@@ -28,7 +31,7 @@ LOGGED_ON = 2.0
 
 
 def hide_gaps(view: LogView) -> None:
-    """Take the pressure as not known where rows of its gauge are missing for over 5 % of the gel clock."""
+    """Take the pressure as not known where two rows of its gauge lack, or one for over 5 % of the clock."""
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
         return
@@ -37,7 +40,8 @@ def hide_gaps(view: LogView) -> None:
         for sensor in view.heat.sensors
         for charge in view.inside.charges
     ]
-    reading.unseen = reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP)
+    lost = np.diff(reading.seconds) > TWO_ROWS * reading.usual
+    reading.unseen = lost | (reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP))
 
 
 def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
