@@ -93,8 +93,11 @@ def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
         zone_cycle.unknown["clamp reached"] = f"write {what}"
         if presses.by_balance:
             view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
-    elif presses.by_balance and presses.opens_before(first) > OFTEN:
-        view.blocks.add("the press may open before gel: what it holds is reached", IN_TIME)
+    elif presses.by_balance and (often := presses.opens_before(first)) > OFTEN:
+        reason = (
+            f"the press may open before gel: what it holds is reached in {100.0 * often:.3g} % of the draws"
+        )
+        view.blocks.add(reason, IN_TIME)
     elif not presses.by_balance and presses.opens_before(np.full(len(first), np.inf)) > OFTEN:
         reason = (
             "more is planned than the clamp or the pressure_limit of the tool holds: check the unit of each"

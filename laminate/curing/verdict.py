@@ -132,6 +132,7 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
         presses = "presses" if zone_cycle.cycle else "pressed"
         sentence = f"the chance that it {presses} in time is {_chances(both, float(np.mean(best.both)))}"
         sentence += "; more draws may decide (--draws)" if 1.0 - OPEN < both <= high else ""
+        sentence += _not_read(view, worst)
         reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
         reasons = reasons or (blocks.against(LATE) if both < few else [])
         zone_cycle.why += list(dict.fromkeys(reasons)) or [sentence]
@@ -170,6 +171,14 @@ def _chances(worse: float, better: float) -> str:
     if least == most:
         return f"{least} %, with every unknown taken to the worse side"
     return f"{least} to {most} %, with unknowns at worst and at best"
+
+
+def _not_read(view: View, worst: Outcome) -> str:
+    """That the pressure is not known where many draws gel, '' where it is."""
+    reading, gelled = view.presses.reading, worst.first[np.isfinite(worst.first)]
+    if reading is None or np.sum(~reading.known(gelled)) <= OPEN * gelled.size:
+        return ""
+    return "; when it may gel, readings of the pressure are too far apart"
 
 
 def not_there(zone_cycle: ZoneCycle, view: View) -> None:

@@ -221,6 +221,7 @@ def test_a_press_without_stops_presses_with_its_force_over_all_area(tmp_path):
 def test_the_press_must_not_open_before_gel(tmp_path):
     found = first(tmp_path, changed(PART, ("900 kN", "20 kN")), draws=DRAWS)
     assert found.verdict == CANNOT
+    assert says("cycle: how often the press may open before gel", "\n".join(found.why), percent="100")
     assert times(found)["clamp reached"] < times(found)["gel first"]
 
 

@@ -61,6 +61,7 @@ def test_draws_that_gel_where_the_pressure_is_not_read_count_as_not_pressed(tmp_
     zone = answer(tmp_path, without_bag(press, gel + 0.6, gel + 4.1), draws=2000)
     assert zone.verdict == CANNOT
     assert zone.chance.both < 0.7
+    assert says("cycle: draws gel where the pressure is not read", spoken(zone))
 
 
 def test_a_pressure_released_after_the_gel_of_a_stand_in_may_miss_that_of_the_laminate(tmp_path):
