@@ -140,11 +140,13 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
         vapor = vapor_at_gel(view, gel, drawn, worst if least and heat.doubted else plain)
         return outcome(view, gel, vapor, drawn.needed, drawn.gauge, least=least)
 
+    lacks = any(sensor.known.rows_missing().any() for sensor in heat.sensors)
     return outcomes_of(
         gels(view, worst, drawn, early=True, unknown_start=UNKNOWN_START),
         gels(view, cold, drawn, early=False, unknown_start=0.0),
         gels(view, plain, drawn, early=True, unknown_start=0.0),
         hold,
+        *([gels(view, plain, drawn, early=False, unknown_start=0.0)] if lacks else []),
     )
 
 

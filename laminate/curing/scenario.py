@@ -140,19 +140,17 @@ class Outcomes(NamedTuple):
 
 
 def outcomes_of(
-    soonest: Gels, latest: Gels, nominal: Gels, hold: Callable[[Gels, bool], Outcome]
+    soonest: Gels, latest: Gels, nominal: Gels, hold: Callable[[Gels, bool], Outcome], *between: Gels
 ) -> Outcomes:
-    """Outcomes of the soonest gel and the latest: a pressure that is released may miss either.
+    """Outcomes of the soonest gel and the latest: a pressure that is released may miss either, or what lies
+    between.
 
-    hold: the outcome at such gels, with the least pressure possible or else the most.
+    hold: the outcome at such gels, with the least pressure possible or else the most; between: more of them.
     """
-    worst, best = (hold(soonest, True), hold(latest, True)), (hold(latest, False), hold(soonest, False))
-    return Outcomes(
-        worst[0].beside(worst[1], every=True),
-        best[0].beside(best[1], every=False),
-        hold(nominal, True),
-        hold,
-    )
+    worst, known = hold(soonest, True), hold(nominal, True)
+    for other in (known, *(hold(gels, True) for gels in (latest, *between))):
+        worst = worst.beside(other, every=True)
+    return Outcomes(worst, hold(latest, False).beside(hold(soonest, False), every=False), known, hold)
 
 
 def gels(

@@ -122,9 +122,9 @@ def _spikes(values: np.ndarray, steps: np.ndarray) -> int:
                 break
             base = max(short[at], short[end]) if short[at + 1] > short[at] else min(short[at], short[end])
             inner = short[at + 1 : end] - base
-            brief = steps[there[end]] - steps[there[at]] < SPIKE_ROWS + MISSING
-            away = (brief and np.all(inner > MOVED)) or np.all(inner < -MOVED)
-            if away and abs(short[end] - short[at]) < MOVED:
+            span, back = float(steps[there[end]] - steps[there[at]]), abs(short[end] - short[at])
+            up = bool(np.all(inner > MOVED)) and span < SPIKE_ROWS + MISSING and back < MOVED
+            if up or (np.all(inner < -MOVED) and back < MOVED * span / (width + 1)):
                 marked.update(range(int(at) + 1, int(end)))
                 break
     values[there[sorted(marked)]] = np.nan

@@ -176,7 +176,9 @@ def _chances(worse: float, better: float) -> str:
 def _not_read(view: View, worst: Outcome) -> str:
     """That the pressure is not known where many draws gel, '' where it is."""
     reading, gelled = view.presses.reading, worst.first[np.isfinite(worst.first)]
-    if reading is None or np.sum(~reading.known(gelled)) <= OPEN * gelled.size:
+    if reading is None or view.presses.cores is not None:
+        return ""
+    if np.sum(~reading.known(gelled)) <= OPEN * gelled.size:
         return ""
     return "; when it may gel, readings of the pressure are too far apart"
 

@@ -113,6 +113,11 @@ def test_readings_that_jump_down_are_left_out_beside_a_lost_row_too(tmp_path):
     assert any("jump" in words for words in less.left_out)
     assert less.verdict == whole.verdict == CANNOT
 
+    steep = Press(step=1.0)
+    steep.laminate[22:24] -= 40.0
+    beside = answer(tmp_path, left_out(steep, [21], "laminate"), draws=100)
+    assert any("jump" in words for words in beside.left_out)
+
 
 @pytest.mark.parametrize("columns", [(), ("bag",)])
 def test_a_pressure_off_at_gel_is_not_as_its_neighbours_where_its_rows_are_left_out(tmp_path, columns):
@@ -124,6 +129,14 @@ def test_a_pressure_off_at_gel_is_not_as_its_neighbours_where_its_rows_are_left_
     assert verdict(tmp_path, left_out(press, slice(at - 1, at + 2), *columns)) == CANNOT
     press.bag[at - 1 : at + 2] = press.bar
     assert verdict(tmp_path, left_out(press, slice(at - 100, at - 95), *columns)) == IN_TIME
+
+
+def test_a_pressure_released_while_the_laminate_is_not_read_may_miss_its_gel(tmp_path):
+    press = Press(closes=41.5)
+    off = (press.minutes > 55.0) & (press.minutes < 66.0)
+    press.bag[off] = 0.0
+    assert verdict(tmp_path, press.csv()) == CANNOT
+    assert verdict(tmp_path, left_out(press, off, "laminate")) == CANNOT
 
 
 def test_a_laminate_above_a_platen_is_so_beside_its_straight_line_too(tmp_path):
@@ -144,20 +157,17 @@ def test_a_loose_thermocouple_is_loose_below_a_platen_that_is_hardly_read(tmp_pa
         assert verdict(tmp_path, left_out(press, slice(40, last), "platen"), part=UNCOUNTED) == CANNOT
 
 
-def test_half_the_span_of_a_time_above_is_not_its_spread_where_the_log_ends(tmp_path):
-    """Above 115 degC from 32 2/3 min on; one kelvin (k=2) is 10 s while it heats and 15 s while it cools."""
+@pytest.mark.parametrize("last", [140.0, 94.5])
+def test_the_spread_of_a_time_above_is_what_its_shorter_side_lacks(tmp_path, last):
+    """Heated by 3 K/min and cooled by 2, to the end or to 115 degC alone, where the longer side is cut."""
     press = Press(total=140.0)
     cools = press.minutes > 90.0
     press.laminate[cools] = 124.0 - 2.0 * (press.minutes[cools] - 90.0)
-    batch = BATCH + '[process."time above"]\nfrom = "log"\nzone = "skin"\n'
     limits = '[limits.process."time above"]\nindividual = { min = "40 min" }\ntemperature = "115 degC"\n'
-    whole, less = (
-        answer(tmp_path, log, batch, PART + limits, draws=300).readings["time above"]
-        for log in (press.csv(), press.csv(press.minutes <= 90.0))
-    )
-    u = np.hypot(0.5, 0.1)
-    assert whole.u == pytest.approx(u / 3.0 * 60.0 + u / 2.0 * 60.0, rel=1e-3)
-    assert less.u == pytest.approx(u / 3.0 * 60.0, rel=1e-3)
+    found = answer(tmp_path, press.csv(press.minutes <= last), part=PART + limits, draws=300)
+    above = found.readings["time above"]
+    assert above.value == pytest.approx((94.5 - 2.0 - 92.0 / 3.0) * 60.0, abs=1.0)
+    assert above.u == pytest.approx(np.hypot(0.5, 0.1) * (1.0 / 3.0 + 1.0 / 2.0) * 60.0, rel=0.01)
 
 
 EVENTS = st.sampled_from(["none", "hung", "stuck", "hotter", "colder", "released", "loose"])
