@@ -47,7 +47,9 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     _gaps(view)
     if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
         view.blocks.add(Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel"))
-    if view.log.charge_heated_since is None and float(view.heat.hottest()[0]) > view.room + WARM_START:
+    begun = [s.temperature[0] for s in view.heat.sensors if s.known.seconds[0] <= view.seconds[0]]
+    warm = max(begun, default=float(view.heat.hottest()[0]))
+    if view.log.charge_heated_since is None and warm > view.room + WARM_START:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
         view.blocks.add(reason, IN_TIME)
     _swapped(zone_cycle, view, end)
@@ -343,6 +345,7 @@ def _gaps(view: View) -> None:
 
 
 def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
+    """A laminate hotter than a platen that heats; where that is not read, than the line between readings."""
     until = slice(0, end + 1)
     for platen in view.file.reading("platen") if view.heat.own else ():
         there = np.flatnonzero(np.isfinite(platen.values))
@@ -350,17 +353,24 @@ def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
             continue
         warm = np.interp(view.seconds, view.seconds[there], platen.values[there])
         rising = np.gradient(warm, view.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
-        rising |= np.isnan(platen.values)  # it may have been
-        rising[: there[0]] = rising[there[-1] + 1 :] = False
+        unread = np.isnan(platen.values)
         for sensor in view.heat.sensors:
-            over = sensor.temperature - warm > sensor.u + SWAPPED
-            if np.any((over & rising)[until]):
-                warning = f"{sensor.name} is hotter than {platen.name} while it heats: swapped, or exotherm"
-                zone_cycle.warnings.append(warning)
-                if not view.log.accepted:
-                    answer = 'accepted = "reason" answers it'
-                    view.blocks.add(f"laminate above platen: swapped, or exotherm; {answer}")
-                return
+            compared = (rising | unread) & sensor.known.known(view.seconds)
+            compared[: there[0]] = compared[there[-1] + 1 :] = False
+            over = np.flatnonzero(((sensor.temperature - warm > sensor.u + SWAPPED) & compared)[until])
+            if not over.size:
+                continue
+            warning = f"{sensor.name} is hotter than {platen.name} while it heats: swapped, or exotherm"
+            reason = "laminate above platen: swapped, or exotherm"
+            if unread[over].all():
+                at = f"{view.seconds[over[0]] / 60.0:.0f} min"
+                warning = reason = (
+                    f"{platen.name} is not read at {at}: whether {sensor.name} is hotter is not seen"
+                )
+            zone_cycle.warnings.append(warning)
+            if not view.log.accepted:
+                view.blocks.add(f'{reason}; accepted = "reason" answers it')
+            return
 
 
 def _releases(zone_cycle: ZoneCycle, view: View) -> None:

@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 MOST_IN_A_GAP = 0.05
 """So much of the gel clock may run on between two readings with rows missing between them."""
 
-TWO_ROWS = 2.5
-"""Of so many usual steps an interval lacks two rows: the bladder may have been released and filled again."""
-
 FASTEST_LOT = 0.7
 """Gel time of a fast lot over that of another: two data sheets of one resin (13 min, 12 to 22 of prepreg)."""
 
@@ -31,7 +28,7 @@ LOGGED_ON = 2.0
 
 
 def hide_gaps(view: LogView) -> None:
-    """Take the pressure as not known where two rows of its gauge lack, or one for over 5 % of the clock."""
+    """Take the pressure as not known where rows of its gauge are missing for over 5 % of the gel clock."""
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
         return
@@ -40,8 +37,7 @@ def hide_gaps(view: LogView) -> None:
         for sensor in view.heat.sensors
         for charge in view.inside.charges
     ]
-    lost = np.diff(reading.seconds) > TWO_ROWS * reading.usual
-    reading.unseen = lost | (reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP))
+    reading.unseen = reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP)
 
 
 def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
@@ -57,11 +53,13 @@ def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
     hot = view.heat.hottest()
     counts = hot > min(charge.coldest for charge in view.inside.charges) - BELOW_RANGE
     open_ = (view.presses.closed(applied) <= 0.0) | (resin <= zone_cycle.humidity * vapor_pressure(hot))
-    released = np.flatnonzero((view.seconds >= first) & counts & open_)
+    reading = view.presses.reading
+    unread = np.zeros(len(hot), bool) if reading is None else ~reading.known(view.seconds)
+    released = np.flatnonzero((view.seconds >= first) & counts & (open_ | unread))
     later = "no laminate sensor: it may gel later than platen or tool, and"
     if released.size:
-        at = f"{view.seconds[released[0]] / 60.0:.0f} min"
-        view.blocks.add(f"{later} the pressure is off at {at}", IN_TIME)
+        at, off = f"{view.seconds[released[0]] / 60.0:.0f} min", bool(open_[released[0]])
+        view.blocks.add(f"{later} the pressure is {'off' if off else 'not read'} at {at}", IN_TIME)
     elif counts[-1] and furthest(view)[0][-1] < LOGGED_ON:
         view.blocks.add(f"{later} the log ends at {view.seconds[-1] / 60.0:.0f} min, still hot", IN_TIME)
 

@@ -119,18 +119,6 @@ def test_readings_that_jump_down_are_left_out_beside_a_lost_row_too(tmp_path):
     assert any("jump" in words for words in beside.left_out)
 
 
-@pytest.mark.parametrize("columns", [(), ("bag",)])
-def test_a_pressure_off_at_gel_is_not_as_its_neighbours_where_its_rows_are_left_out(tmp_path, columns):
-    press = noisy(Press(step=0.2))
-    gel = answer(tmp_path, press.csv(), draws=300).event("gel first").time.value / 60.0
-    at = int(np.searchsorted(press.minutes, gel))
-    press.bag[at - 1 : at + 2] = 0.0
-    assert verdict(tmp_path, press.csv()) == CANNOT
-    assert verdict(tmp_path, left_out(press, slice(at - 1, at + 2), *columns)) == CANNOT
-    press.bag[at - 1 : at + 2] = press.bar
-    assert verdict(tmp_path, left_out(press, slice(at - 100, at - 95), *columns)) == IN_TIME
-
-
 def test_a_pressure_released_while_the_laminate_is_not_read_may_miss_its_gel(tmp_path):
     press = Press(closes=41.5)
     off = (press.minutes > 55.0) & (press.minutes < 66.0)

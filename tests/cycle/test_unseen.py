@@ -247,3 +247,26 @@ def test_a_lot_whose_gel_times_nobody_measured_may_gel_before_the_press(tmp_path
     zone = answer(tmp_path, press.csv(), batch, draws=1000)
     assert zone.verdict == IN_TIME
     assert says("cycle: a faster lot gels before the press", spoken(zone)) is said
+
+
+@pytest.mark.parametrize("last", [66.0, 119.0])
+def test_a_pressure_not_read_after_a_stand_in_gelled_may_be_off(tmp_path, last):
+    """Platen alone: the laminate may gel later, and nobody reads the bladder then."""
+    press = Press()
+    whole = answer(tmp_path, press.csv(), STAND_IN, NO_SENSORS, draws=300)
+    assert whole.verdict == IN_TIME
+    zone = answer(tmp_path, without_bag(press, 60.0, last), STAND_IN, NO_SENSORS, draws=300)
+    assert (zone.verdict, bool(zone.why)) == (CANNOT, True)
+
+
+def test_a_thermocouple_that_begins_late_is_not_hotter_than_a_platen_before(tmp_path):
+    """Its first reading says nothing of the rows before."""
+    press = Press()
+    rows = press.csv().splitlines()
+    late = press.minutes < 5.0
+    cut = [
+        ",".join([*row.split(",")[:1], "", *row.split(",")[2:]]) if gone else row
+        for row, gone in zip(rows[1:], late, strict=True)
+    ]
+    zone = answer(tmp_path, "\n".join([rows[0], *cut]) + "\n", draws=300)
+    assert not [words for words in (*zone.why, *zone.warnings) if "exotherm" in words]
