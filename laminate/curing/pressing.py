@@ -75,9 +75,10 @@ class Trace:
         missing = np.flatnonzero(self.rows_missing())
         ends = np.concatenate([self.seconds[missing] + 1e-6, self.seconds[missing + 1] - 1e-6])
         ends = ends[(ends > seconds[0]) & (ends < seconds[-1])]
-        outside = np.interp(seconds, self.seconds, np.arange(len(self.seconds)))
+        place = np.interp(seconds, self.seconds, np.arange(len(self.seconds)))
+        between = (place % 1.0 > 0.0) & np.isin(place.astype(int), missing)
         at = np.concatenate([seconds, ends])
-        warm = np.concatenate([np.where(outside % 1.0 > 0.0, COLD, values), np.full(len(ends), COLD)])
+        warm = np.concatenate([np.where(between, COLD, values), np.full(len(ends), COLD)])
         order = np.argsort(at, kind="stable")
         return at[order], warm[order]
 
@@ -90,11 +91,16 @@ class Trace:
 
 
 def known(log: LogFile, values: np.ndarray) -> Trace | None:
-    """The readings of a channel that are there, None for fewer than two."""
+    """The readings of a channel that are there, None for fewer than two.
+
+    Nine steps of ten are no longer than the usual one: a logger may write less often from some time on, or a
+    channel less often than others.
+    """
     there = np.isfinite(values)
     if there.sum() < 2:
         return None
-    usual = float(np.median(np.diff(log.seconds)))
+    steps = np.diff(log.seconds), np.diff(log.seconds[there])
+    usual = max(float(np.quantile(steps[0], 0.9, method="lower")), float(np.median(steps[1])))
     return Trace(log.seconds[there], values[there], LONG * max(usual, 1e-9))
 
 

@@ -78,7 +78,8 @@ def _hung(sensors: list[Channel], channels: list[Channel], steps: np.ndarray) ->
     if len(curves) < 2:
         return 0
     table = np.array([_carried(channel.values)[0] for channel in channels])
-    repeats = (table[:, 1:] == table[:, :-1]) | np.isnan(table[:, 1:])
+    unread = np.isnan(table)  # until its first reading a column tells of no change
+    repeats = (table[:, 1:] == table[:, :-1]) | unread[:, 1:] | unread[:, :-1]
     last = table.shape[1] - 1
     hung: list[int] = []
     for start, end in _runs(np.flatnonzero(~np.all(repeats, axis=0)) + 1, last + 1):

@@ -82,6 +82,8 @@ def test_a_logger_that_hung_has_hung_however_few_of_its_rows_are_left(tmp_path, 
     assert verdict(tmp_path, press.csv()) == CANNOT
     rows = np.setdiff1d(np.arange(20, 44), [20, 24, 28, 31, 35, 39, 43])
     assert verdict(tmp_path, left_out(press, rows, *columns)) == CANNOT
+    for begins_late in ("bag", "platen"):
+        assert verdict(tmp_path, left_out(press, slice(0, 32), begins_late)) == CANNOT
 
 
 def test_a_sensor_that_stood_still_has_stood_still_however_few_of_its_readings_are_left(tmp_path):
@@ -187,3 +189,19 @@ def test_no_rows_or_readings_left_out_of_a_log_press_it_in_time(
     lost = slice(first, min(max(int(rows[-1]) + beside[1], first + 1), len(press.minutes) - 1))
     if verdict(tmp_path, press.csv()) != IN_TIME:
         assert verdict(tmp_path, left_out(press, lost, *columns)) != IN_TIME
+
+
+@pytest.mark.parametrize("column", ["laminate", "platen", "bag"])
+def test_a_column_written_less_often_than_the_others_lacks_nothing(tmp_path, column):
+    """Every minute in a log of 10 s."""
+    press = Press(step=1.0 / 6.0)
+    rows = [row for row in range(len(press.minutes)) if row % 6]
+    assert verdict(tmp_path, left_out(press, rows, column)) == IN_TIME
+
+
+@pytest.mark.parametrize("then", [5, 15])
+def test_a_logger_that_writes_less_often_from_some_time_on_lacks_nothing(tmp_path, then):
+    """Every 2 s up to 40 min, then every 10 or 30 s."""
+    press = Press(step=1.0 / 30.0)
+    rows = [row for row in range(len(press.minutes)) if press.minutes[row] > 40.0 and row % then]
+    assert verdict(tmp_path, left_out(press, rows)) == IN_TIME
