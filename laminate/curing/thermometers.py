@@ -64,9 +64,9 @@ class Sensor:
         at, values = self.known.seconds, self.known.values
         after = np.searchsorted(at, seconds)
         speed = speeds(at, values, self.known.longest)[after]
-        one, other = np.maximum(after - 1, 0), np.minimum(after, len(at) - 1)
-        up = np.where(after > 0, values[one] + speed * (seconds - at[one]), np.inf)
-        down = np.where(after < len(at), values[other] + speed * (at[other] - seconds), np.inf)
+        before, coming = np.maximum(after - 1, 0), np.minimum(after, len(at) - 1)
+        up = np.where(after > 0, values[before] + speed * (seconds - at[before]), np.inf)
+        down = np.where(after < len(at), values[coming] + speed * (at[coming] - seconds), np.inf)
         return np.asarray(np.maximum(np.minimum(up, down), self.temperature))
 
     def through_gaps(self, seconds: np.ndarray, bound: np.ndarray | None) -> Curve:
