@@ -158,5 +158,5 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]
         return [*lines, f"See --why: {', '.join(counted)}."] if counted else lines
     if zone_cycle.log_file:
         columns = [f"{name} reads {reads}" for name, reads in zone_cycle.columns]
-        lines.append(f"Columns: {', '.join(columns)}.")
+        lines.append(f"Columns: {', '.join(columns)}. Times count from the first row of the log.")
     return [*lines, *not_given(zone_cycle)]
