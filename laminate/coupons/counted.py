@@ -61,4 +61,4 @@ def few_points(specimens: Iterable[Specimen]) -> Iterator[str]:
         if s.counts and any(key[1] == POINTS and m.u and math.isinf(m.dof) for key, m in s.every.items())
     ]
     if names:
-        yield f"few points counted (E562): ± of their count (Wilson), not of fields: {', '.join(names)}"
+        yield f"few points counted (ASTM E562): ± from their number, not from fields: {', '.join(names)}"

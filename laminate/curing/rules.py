@@ -326,7 +326,9 @@ def _gaps(view: View) -> None:
             bad = np.flatnonzero((np.where(missing, gain, apart) > MOST_IN_A_GAP) & (used[:-1] < 1.0))
             if bad.size:
                 last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))
-                words = f"no reading from {last:.0f} to {then:.0f} min, maybe more than 5 % of the gel clock"
+                digits = 0 if then - last > 2.0 else 1
+                words = f"no reading from {last:.{digits}f} to {then:.{digits}f} min"
+                words += ", maybe more than 5 % of the gel clock"
                 if not missing[bad[0]]:
                     words = f"its readings from {last:.0f} min on are more than 5 % of the gel clock apart"
                     words += ": log faster"
@@ -365,7 +367,7 @@ def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
             if unread[over].all():
                 at = f"{view.seconds[over[0]] / 60.0:.0f} min"
                 warning = reason = (
-                    f"{platen.name} is not read at {at}: whether {sensor.name} is hotter is not seen"
+                    f"{platen.name} is not read at {at}: nobody sees whether {sensor.name} is hotter"
                 )
             zone_cycle.warnings.append(warning)
             if not view.log.accepted:

@@ -95,6 +95,6 @@ def faster_lot(zone_cycle: ZoneCycle, view: View) -> None:
         if soonest < pressed.time.value:
             at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
             zone_cycle.warnings.append(
-                f"{charge.name}: 30 % faster than stated it gels at {at}, before it is pressed at {then}; "
-                "the chance is for gel times as stated, so test those of the lot"
+                f"{charge.name}: if it gels 30 % faster than stated, it gels at {at}, before it is pressed "
+                f"at {then}; the chance counts gel times as stated, so test those of the lot"
             )
