@@ -12,7 +12,7 @@ from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.bearing import OFTEN
 from laminate.curing.pressing import first_above, vapor_pressure, wanted_of
 from laminate.curing.view import gel_times
-from laminate.values.quantities import MPA
+from laminate.values.quantities import DEG_C, MPA
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
@@ -267,7 +267,9 @@ def _after_gel(
             warning = "opened hot: after gel its vapor pressed more than the press; it can blister a good "
             zone_cycle.warnings.append(f"{warning}part")
     else:
-        zone_cycle.unknown["vapor_margin_after_gel"] = "below 100 degC, or the log ends, right after gel"
+        boiling = Figure(BOILING, DEG_C)
+        words = Said("below ", boiling, ", or the log ends, right after gel")
+        zone_cycle.unknown["vapor_margin_after_gel"] = words
 
 
 def _finish(zone_cycle: ZoneCycle, presses: Pressing) -> None:

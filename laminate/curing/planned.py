@@ -23,7 +23,7 @@ from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
 from laminate.curing.without_spread import ask_for, not_stated
-from laminate.values.quantities import DEG_C
+from laminate.values.quantities import DEG_C, MM
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
@@ -195,8 +195,8 @@ def _rules(zone_cycle: ZoneCycle, view: PlanView, worst: Outcome) -> None:
     """What keeps a verdict on a planned cycle back."""
     rules.of_any_cycle(zone_cycle, view, worst.first)
     if view.thickness is None or view.thickness > rules.THICK:
-        reason = "a laminate over 8 mm: its own heat is left out; log a sensor in its middle"
-        view.blocks.add(reason, IN_TIME)
+        hint = ": its own heat is left out; log a sensor in its middle"
+        view.blocks.add(Said("a laminate over ", Figure(rules.THICK, MM), hint), IN_TIME)
     if view.plan.hottest:
         view.blocks.add(view.plan.hottest, LATE, VAPOR)
         zone_cycle.screening.append(view.plan.hottest)

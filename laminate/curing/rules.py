@@ -12,7 +12,7 @@ from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import ATMOSPHERE, MISSING, known
-from laminate.curing.thermometers import GAUGE, ORDINARY_WORDS, ordinary
+from laminate.curing.thermometers import AT_THE_EDGE, GAUGE, ORDINARY_WORDS, ordinary
 from laminate.curing.unseen import MOST_IN_A_GAP, after_a_stand_in
 from laminate.curing.view import clock_along, furthest, gel_row, gel_times, nominal_clock
 from laminate.files.batch import Instrument
@@ -179,8 +179,8 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
         blocks.add(Said("a laminate ", *how_thick, hint), IN_TIME)
     for sensor in heat.sensors:
         if sensor.edge:
-            warning = f'{sensor.name}: ± 3 K (tolerance) for its place; place = "middle" takes it away'
-            zone_cycle.warnings.append(warning)
+            hint = ' (tolerance) for its place; place = "middle" takes it away'
+            zone_cycle.warnings.append(Said(f"{sensor.name}: ± ", Figure(AT_THE_EDGE, KELVIN), hint))
 
 
 def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
@@ -212,8 +212,9 @@ def _since(view: LogView) -> None:
     for sensor in view.heat.sensors:
         warm = float(np.interp(since.value, view.seconds, sensor.temperature))
         if warm > view.room + WARM_START:
-            reads = f"but {sensor.name} reads {warm - 273.15:.0f} degC then"
-            view.blocks.add(f"charge_heated_since {since.text}, {reads}", IN_TIME)
+            reads = f"charge_heated_since {since.text}, but {sensor.name} reads "
+            warm_text = Figure(warm, DEG_C, written=f"{warm - 273.15:.0f}")
+            view.blocks.add(Said(reads, warm_text, " then"), IN_TIME)
 
 
 def _gauge(view: LogView, end: int) -> Iterator[str]:
@@ -265,8 +266,8 @@ def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
             where += ", with instrument = NAME in its column" if instrument is None else ""
             keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
             taken = ORDINARY_WORDS[reader.reads in TEMPERATURES] if "calibration" in missing else "none"
-            warning = f"how far off {name} may be is not stated, {taken} is taken: write {keys} in {where}"
-            zone_cycle.warnings.append(warning)
+            words = f"how far off {name} may be is not stated, ", taken, f" is taken: write {keys} in {where}"
+            zone_cycle.warnings.append(Said(*words))
 
 
 def _range(view: View) -> None:

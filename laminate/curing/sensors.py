@@ -10,6 +10,8 @@ import numpy as np
 from laminate.curing.pressing import ATMOSPHERE, MISSING
 from laminate.files.cycle_keys import PRESSURES
 from laminate.values.problems import Problem, refuse_all
+from laminate.values.quantities import DEG_C, KELVIN
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +47,8 @@ def clean(log: LogFile, room: float) -> list[str]:
         count = _spikes(sensor.values, steps)
         if count:
             sensor.jumps = np.where(np.isfinite(sensor.values), np.nan, read)
-            log.left_out.append(f"{sensor.name}: {count} readings that jump by more than 10 K and back")
+            jumps = f"{sensor.name}: {count} readings that jump by more than "
+            log.left_out.append(Said(jumps, Figure(MOVED, KELVIN), " and back"))
     gone = [sensor.name for sensor in sensors if not np.any(np.isfinite(sensor.values))]
     for sensor in sensors:
         others = [other for other in sensors if other is not sensor and other.name not in gone]
@@ -53,7 +56,7 @@ def clean(log: LogFile, room: float) -> list[str]:
             continue
         why = _dead(sensor, others, room)
         if why:
-            log.left_out.append(f"{sensor.name}: {why}; the sensor is left out")
+            log.left_out.append(Said(f"{sensor.name}: ", why, "; the sensor is left out"))
             gone.append(sensor.name)
     for sensor in sensors:
         if sensor.name in gone:
@@ -138,9 +141,10 @@ def _dead(channel: Channel, others: list[Channel], room: float) -> str:
     most = max(float(np.nanmax(other.values) - np.nanmin(other.values)) for other in others)
     hottest = max(float(np.nanmax(other.values)) for other in others)
     if channel.reads in FOLLOWING and span <= max(channel.digit, 0.1) and most > MOVED:
-        return f"it stands still while others move by {most:.0f} K"
+        return Said("it stands still while others move by ", Figure(most, KELVIN, written=f"{most:.0f}"))
     if float(np.nanmax(channel.values)) < room + MOVED and hottest > WARM:
-        return f"it stays at room temperature while others reach {hottest - 273.15:.0f} degC"
+        reached = Figure(hottest, DEG_C, written=f"{hottest - 273.15:.0f}")
+        return Said("it stays at room temperature while others reach ", reached)
     return ""
 
 

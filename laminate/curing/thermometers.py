@@ -10,18 +10,19 @@ import numpy as np
 
 from laminate.curing.pressing import MISSING, Trace, known
 from laminate.files.batch import Instrument
+from laminate.values.quantities import KELVIN
+from laminate.values.said import Figure, Said
 from laminate.values.units import Spread
 
 if TYPE_CHECKING:
     from laminate.curing.draws import Columns
     from laminate.files.log_file import Channel, LogFile
-    from laminate.values.said import Said
 
 THERMOCOUPLE = Spread(2.5 / math.sqrt(3.0), shape="rectangular")
 """Of an ordinary thermocouple, ± 2.5 K: class 2 of IEC 60584, -40 to 333 degC (second-hand)."""
 GAUGE = Spread(0.025 / math.sqrt(3.0), relative=True, shape="rectangular")
 """Of an ordinary gauge of pressure or force, ± 2.5 % of the reading (common practice, no source)."""
-ORDINARY_WORDS = {True: "± 2.5 K (tolerance)", False: "± 2.5 % (tolerance)"}
+ORDINARY_WORDS = {True: Said("± ", Figure(2.5, KELVIN), " (tolerance)"), False: "± 2.5 % (tolerance)"}
 
 AT_THE_EDGE = 3.0
 """Half-width of what a thermocouple at the edge may be off by [K]; no source."""

@@ -13,7 +13,7 @@ from laminate.curing.pressing import needed_of
 from laminate.curing.unseen import faster_lot
 from laminate.curing.view import furthest, nominal_clock
 from laminate.values.quantities import MPA
-from laminate.values.said import Figure, Said
+from laminate.values.said import Figure, Said, joined
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -139,7 +139,7 @@ def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> 
     kept_back = blocks.against(IN_TIME)
     if kept_back or (view.presses.reading is None and zone_cycle.verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
-        zone_cycle.unknown["chance"] = "; ".join(dict.fromkeys(kept_back or view.presses.why))
+        zone_cycle.unknown["chance"] = joined("; ", [*dict.fromkeys(kept_back or view.presses.why)])
         return
     pressed = float(np.mean(seen.pressed))
     zone_cycle.chance = Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both)))

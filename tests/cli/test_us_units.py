@@ -207,6 +207,32 @@ def test_no_finding_is_metric(name, shop):
         assert said(shop, *CALLS[command], *why) == [], command
 
 
+TC_3 = '"TC 3" = { reads = "laminate", instrument = "thermocouples", place = "middle" }'
+TC_8 = '"TC 8" = { reads = "other" }                 # of the press, not of this zone'
+LOGGED = {
+    "ordinary": [(BATCH, TC_3, TC_3.replace(' instrument = "thermocouples",', ""))],
+    "edge": [(BATCH, TC_3, TC_3.replace(', place = "middle"', ""))],
+    "room": [(BATCH, TC_8, '"TC 8" = { reads = "laminate", instrument = "thermocouples" }')],
+    "since": [(BATCH, 'since = "0 min"', 'since = "40 min"')],
+    "spike": [("P2-1120.csv", "08:06:00,23.9", "08:06:00,83.9")],
+    "thick": [(PART, "plies = 20", "plies = 70")],
+}
+
+
+@pytest.mark.parametrize("name", LOGGED)
+def test_no_finding_on_a_log_is_metric(name, shop, checkout):
+    for file in shop.folder.iterdir():
+        file.unlink()
+    shutil.copytree(checkout / "examples" / "cycle", shop.folder, dirs_exist_ok=True)
+    before = metric(shop.run("cycle", BATCH, "--why").out, shop.folder)
+    for file, old, new in LOGGED[name]:
+        assert old in shop.read(file)
+        shop.write(file, shop.read(file).replace(old, new, 1))
+    call = ("cycle", BATCH if name != "thick" else PART, "--draws", "200", "--why")
+    assert len(metric(shop.run(*call).out, shop.folder)) > 0 < len(before)
+    assert said(shop, *call) == []
+
+
 @pytest.mark.parametrize(
     ("option", "value"),
     [
