@@ -23,8 +23,8 @@ from laminate.coupons.table_checks import decimals, reading_scatter, shown_by
 from laminate.files.coupons import Coupon
 from laminate.values.averages import average
 from laminate.values.problems import Answered, Problem, both_given
-from laminate.values.quantities import G_CM3
-from laminate.values.said import Figure, Said
+from laminate.values.quantities import G_CM3, GRAM
+from laminate.values.said import Figure, Said, between
 from laminate.values.uncertainty import Result, propagate
 from laminate.values.units import SIValue
 
@@ -216,8 +216,8 @@ def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
                 continue
             usual = float(np.median(unlike))
             words = "a piece" if column == PIECE else column
-            mass_text = f"{words} of {1e3 * mass:.5g} g"
-            expected = f"{1e3 * usual / LARGER:.4g} to {1e3 * usual * LARGER:.4g} g, as beside it"
+            mass_text = Said(f"{words} of ", Figure(mass, GRAM, digits=5))
+            expected = Said(between(usual / LARGER, usual * LARGER, GRAM), ", as beside it")
             factor = factor_words(mass / usual, "mass") if mass > 0.0 else ""
             hint = "; ".join(filter(None, (factor, AGAIN)))
             weighed = "crucible with specimen" if column == PIECE else column

@@ -9,6 +9,8 @@ from laminate.formulas import ply
 from laminate.press import stack
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem, Refused
+from laminate.values.quantities import GRAM
+from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Scalars, deviation, nominal
 from laminate.values.units import SIValue
 
@@ -61,7 +63,8 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     )
     left = SIValue(nominal(before - after), deviation(before - after))
     if nominal(content) < 0.0:
-        loss_text = f"{1000.0 * left.value:.4g} g less than the charge, more than all its resin and volatiles"
+        more = " less than the charge, more than all its resin and volatiles"
+        loss_text = Said(Figure(left.value, GRAM), more)
         hint = "weigh the part with all its trim and flash"
         raise Refused(
             _problem(case, "part_and_trim", "impossible-value", loss_text, "a loss of resin alone", hint)

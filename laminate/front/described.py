@@ -165,7 +165,7 @@ class Described:
         }
         if self.by_thickness:
             raw |= {"fiber": {}, "resin": {}, "prepreg": {}}
-            raw["layer"] = {"stack": {"areal_weight": "1 kg/m^2", "counts_as": "neither"}}
+            raw["layer"] = {"stack": {"areal_weight": "1 kg/m^2 (exact)", "counts_as": "neither"}}
             zone.pop("fill_with")
             zone["stack"] = ["1 stack"]
         if self.room:

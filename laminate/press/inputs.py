@@ -27,6 +27,8 @@ from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Name
 from laminate.values.problems import Problem, Refused, missing_key
+from laminate.values.quantities import MPA
+from laminate.values.said import Figure, Said
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
@@ -264,7 +266,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     """The room that the keys of an older part file describe; the inputs tell what is supposed on the way."""
 
     def suppose(words: str) -> None:
-        inputs.supposed.append(f"core {core}: {words}")
+        inputs.supposed.append(Said(f"core {core}: ", words))
 
     table, zones = part.core[core], [name for name, zone in part.zone.items() if zone.core == core]
     rubber = acts_as_rubber(table)
@@ -302,10 +304,9 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     if rubber and table.held == "no":
         suppose("its free sides take up what the laminate does not: for a pressure give [room] sizes")
     elif rubber:
-        suppose(
-            "no clearance and sharp edges are supposed: give [room] sizes; the laminate counts by its mass, "
-            "and pressures by widths alone were about 1 MPa higher"
-        )
+        hint = "give [room] sizes; the laminate counts by its mass, and pressures by widths alone were about "
+        widths = "no clearance and sharp edges are supposed: ", hint, Figure(1e6, MPA), " higher"
+        suppose(Said(*widths))
     return Room(
         core,
         "round" if ends else "box",

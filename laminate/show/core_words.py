@@ -18,6 +18,7 @@ from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words, unlike_rubber
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
 from laminate.values.said import Figure
+from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -414,7 +415,8 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         if core.forces.at_worst or core.rubber:
             lines = press_words(core.forces, units, brief=not why)
             windows = [window_words(window, units) for window in core.windows]
-            more = [*lines, *windows, *core.ask.press.inputs.supposed] if why else [" ".join(lines)]
+            supposed = (said_in_units(words, units) for words in core.ask.press.inputs.supposed)
+            more = [*lines, *windows, *supposed] if why else [" ".join(lines)]
             blocks += sentences([line for line in more if line not in press_lines])
             press_lines.update(more)
     for core in answer.cores if why else ():

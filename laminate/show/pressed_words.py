@@ -20,6 +20,7 @@ from laminate.show.fill_answer import (
 )
 from laminate.show.numbers import chance, size
 from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
+from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -174,7 +175,7 @@ def details(zone: PressedFill, units: str) -> list[str]:
     lines += [_window(row, units) for row in zone.rows]
     if zone.grade not in ("risky", "do not"):
         lines += [core_size_words(core, units) for core in zone.cores]
-    return [*lines, *zone.supposed]
+    return [*lines, *(said_in_units(words, units) for words in zone.supposed)]
 
 
 def wish_words(zone: PressedFill, units: str) -> str:

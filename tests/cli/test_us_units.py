@@ -168,6 +168,10 @@ FAULTY = {
     ),
     "outlife": ([(BATCH, 'out_time = "12 d"', 'out_time = "42 d"')], ["report"]),
     "liquid": ([(BATCH, 'liquid = "water"', 'liquid = "oil"')], ["report", "measure"]),
+    "light-charge": (
+        [(BATCH, "[blank]", '[charge]\nmass = "400 g"\npart_and_trim = "100 g"\n[blank]')],
+        ["report", "measure"],
+    ),
     "spread": (
         [(PART, 'density = "1.79 g/cm^3 ± 0.01 (k=2)"', 'density = "1.79 g/cm^3 ± 2 (k=2)"')],
         ["predict"],
@@ -231,6 +235,16 @@ def test_no_finding_on_a_log_is_metric(name, shop, checkout):
     call = ("cycle", BATCH if name != "thick" else PART, "--draws", "200", "--why")
     assert len(metric(shop.run(*call).out, shop.folder)) > 0 < len(before)
     assert said(shop, *call) == []
+
+
+def test_no_supposition_is_metric(shop):
+    """A core in a cavity, told by widths alone; 1 MPa is 145 psi."""
+    call = ["--cavity", "38.6 mm", "--core-width", "30.8 mm", "--stack", "3.9 mm", "--walls", "2"]
+    call += ["--core-expansion", "265e-6 /K", "--gel-temperature", "118 degC", "--room-temperature", "23 degC"]
+    call += ["--bulk-modulus", "0.85 GPa", "--tool-expansion", "23.6e-6 /K", "--held", "ends", "--draws", "1000"]
+    (shop.folder / PART).write_text(" ".join(call), "utf-8")  # what a person wrote
+    assert said(shop, "core", *call, "--why") == []
+    assert " 145 psi " in " ".join(shop.run("core", *call, "--why", "--units", "us").out.split())
 
 
 @pytest.mark.parametrize(
