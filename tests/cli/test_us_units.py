@@ -240,8 +240,24 @@ def test_no_finding_on_a_log_is_metric(name, shop, checkout):
 def test_no_supposition_is_metric(shop):
     """A core in a cavity, told by widths alone; 1 MPa is 145 psi."""
     call = ["--cavity", "38.6 mm", "--core-width", "30.8 mm", "--stack", "3.9 mm", "--walls", "2"]
-    call += ["--core-expansion", "265e-6 /K", "--gel-temperature", "118 degC", "--room-temperature", "23 degC"]
-    call += ["--bulk-modulus", "0.85 GPa", "--tool-expansion", "23.6e-6 /K", "--held", "ends", "--draws", "1000"]
+    call += [
+        "--core-expansion",
+        "265e-6 /K",
+        "--gel-temperature",
+        "118 degC",
+        "--room-temperature",
+        "23 degC",
+    ]
+    call += [
+        "--bulk-modulus",
+        "0.85 GPa",
+        "--tool-expansion",
+        "23.6e-6 /K",
+        "--held",
+        "ends",
+        "--draws",
+        "1000",
+    ]
     (shop.folder / PART).write_text(" ".join(call), "utf-8")  # what a person wrote
     assert said(shop, "core", *call, "--why") == []
     assert " 145 psi " in " ".join(shop.run("core", *call, "--why", "--units", "us").out.split())

@@ -22,6 +22,7 @@ def test_where_it_presses_from_and_is_full(answer):
     assert degrees(answer.governing.contact) == pytest.approx(97.78, abs=0.005)
     assert degrees(answer.governing.contact_together) == pytest.approx(95.08, abs=0.005)
     assert degrees(answer.governing.liquid_full) == pytest.approx(111.99, abs=0.005)
+    assert answer.governing.window == pytest.approx(111.99 - 97.78, abs=0.01)
 
 
 def test_pressures_and_clamp(answer):
