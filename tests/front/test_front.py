@@ -40,25 +40,6 @@ def test_a_prediction_in_one_call():
     assert p.plies == 12
 
 
-def test_plies_scatter_independently_of_each_other():
-    """Sixteen plies that scatter by 2 % each: their thickness scatters by 2 %/4 (arithmetic)."""
-    part = {
-        "format": 1,
-        "part": {"number": "1", "issue": "A"},
-        "temperature": {"room": "23 degC", "gel": "120 degC"},
-        "fiber": {"f": {"kind": "carbon", "density": "1.8 g/cm^3 (exact)"}},
-        "resin": {"r": {"density": "1.2 g/cm^3 (exact)"}},
-        "zone": {"z": {"gap": "3 mm (exact)", "fill_with": "p"}},
-    }
-    prepreg = {"fiber": "f", "resin": "r", "fiber_areal_weight": "150 g/m^2", "resin_content": "35 %"}
-    shares = []
-    for scatter in ("2 % (standard)", "0 % (standard)"):
-        part["prepreg"] = {"p": prepreg | {"ply_scatter": scatter}}
-        thickness = lam.predict(part, plies={"z": 16}).thickness
-        shares.append((thickness.u or 0.0) / thickness.value)
-    assert shares == [pytest.approx(0.005, rel=1e-9), 0.0]
-
-
 @pytest.mark.parametrize(
     "density",
     [
