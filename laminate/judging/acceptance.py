@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from laminate.formulas import special
 from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
 from laminate.formulas.joint_conformity import Mean, joint_probability
 from laminate.values.input_key import Name
@@ -87,23 +88,24 @@ class Acceptance:
         if len(alone) == 1:
             return alone[0]
         joint = self.joint(self.allowed)
-        # all together are never likelier than the least likely alone, with the degrees of freedom it has
+        # nor are all together ever likelier than the least likely alone, where rectangles are
         return joint if joint is None or self.allowed else min(joint, *alone)
 
     def joint(self, allowed: int, average: Acceptance | None = None) -> float | None:
         """Probability that all readings but so many, and an average of them, are inside, over shared causes.
 
-        The average alone has Student's t with its effective degrees of freedom, and keeps it here. Given what
-        is shared, readings and average are taken as independent. None where it cannot be said. Rounded each
-        to its own side all are inside less often; where some may be outside, being rounded to one side may be
-        the worse: the smaller chance counts.
+        Each reading, and the average, has Student's t with its effective degrees of freedom and keeps it here
+        (readings by a normal copula). Given what is shared, readings and average are taken as independent.
+        None where it cannot be said. Rounded each to its own side all are inside less often; where some may
+        be outside, being rounded to one side may be the worse: the smaller chance counts.
         """
         if allowed and any(reading.rounding for reading in self.readings):
             together = replace(self, readings=tuple(r.rounded_together for r in self.readings))
             apart = replace(self, readings=tuple(replace(r, rounding={}) for r in self.readings))
             either = [held.joint(allowed, average) for held in (apart, together)]
             return None if None in either else min(chance for chance in either if chance is not None)
-        every = (*self.readings, *(average.readings if average else ()))
+        each = [_as_normal(reading, self.minimum, self.maximum) for reading in self.readings]
+        every = (*each, *(average.readings if average else ()))
         names = list(dict.fromkeys(name for reading in every for name in reading.shared))
         table = [[reading.shared.get(name, 0.0) for reading in every] for name in names]
         shared, mean = np.array(table).reshape(len(names), len(every)), None
@@ -111,9 +113,9 @@ class Acceptance:
             last = every[-1]
             mean = Mean(last.value, last.own, shared[:, -1], last.dof, average.minimum, average.maximum)
         return joint_probability(
-            values=np.array([r.value for r in self.readings]),
-            own=np.array([r.own for r in self.readings]),
-            shared=shared[:, : len(self.readings)],
+            values=np.array([reading.value for reading in each]),
+            own=np.array([reading.own for reading in each]),
+            shared=shared[:, : len(each)],
             minimum=self.minimum,
             maximum=self.maximum,
             allowed_outside=allowed,
@@ -199,6 +201,29 @@ def _alone(reading: Reading, minimum: float | None, maximum: float | None) -> fl
     limits = {"minimum": minimum, "maximum": maximum}
     value, u, dof = reading.value, reading.u, reading.dof
     return float(probability_of_conformity(value=value, standard_uncertainty=u, dof=dof, **limits))
+
+
+def _as_normal(reading: Reading, minimum: float | None, maximum: float | None) -> Reading:
+    """The normal quantity that lies beyond each limit with the same chance as this by its Student's t."""
+    if math.isinf(reading.dof) or reading.u == 0.0 or reading.half_width is not None:
+        return reading
+    value, u = reading.value, reading.u
+    lower = -math.inf if minimum is None else float(_normal_end((minimum - value) / u, reading.dof))
+    upper = math.inf if maximum is None else -float(_normal_end((value - maximum) / u, reading.dof))
+    if minimum is not None and maximum is not None and upper > lower:
+        u = (maximum - minimum) / (upper - lower)
+    if minimum is not None:
+        value = minimum - lower * u
+    elif maximum is not None:
+        value = maximum - upper * u
+    scale = u / reading.u
+    shared = {name: scale * part for name, part in reading.shared.items()}
+    return replace(reading, value=value, u=u, own=scale * reading.own, shared=shared, dof=math.inf)
+
+
+def _normal_end(t: float, dof: float) -> Any:
+    """The standard normal value below which as much lies as below t of Student's t."""
+    return special.ndtri(special.stdtr(dof, t))
 
 
 def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:

@@ -214,6 +214,41 @@ def test_nothing_shared_leaves_a_product():
     assert both(individual, average, 0) == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.parametrize(("low", "high"), [(0.56, None), (None, 0.60), (0.56, 0.598)])
+@pytest.mark.parametrize("allowed", [0, 1])
+def test_coupons_that_share_nothing_keep_their_few_degrees_of_freedom(low, high, allowed):
+    """Eight values that scatter each by its own Student's t of 4 degrees: a sum over binomial products."""
+    values = [0.570 + 0.002 * (i % 3) for i in range(8)]
+    held = against(*(reading(v, dof=4.0, name=str(v)) for v in values), low=low, high=high, allowed=allowed)
+    ends = (-math.inf if low is None else low, math.inf if high is None else high)
+    alone = [stats.t.cdf(ends[1], 4.0, v, 0.01) - stats.t.cdf(ends[0], 4.0, v, 0.01) for v in values]
+    expected = math.prod(alone)
+    if allowed:
+        expected += sum(math.prod(alone) / p * (1.0 - p) for p in alone)
+    assert held.probability == pytest.approx(expected, rel=1e-9)
+
+
+def test_coupons_that_share_all_their_few_degrees_are_one():
+    """One cause of 3 degrees moves all: the chance is that of the nearest to the limit, Student's t."""
+    values = (0.575, 0.58, 0.585)
+    readings = [reading(v, shared={"blank": 0.01}, dof=3.0, name=str(v)) for v in values]
+    assert against(*readings, low=0.56).probability == pytest.approx(stats.t.cdf(1.5, 3.0), abs=1e-4)
+    two_sided = stats.t.cdf(1.5, 3.0) - stats.t.cdf(-1.5, 3.0)
+    assert against(*readings, low=0.56, high=0.60).probability == pytest.approx(two_sided, abs=1e-4)
+
+
+@pytest.mark.parametrize("dof", [3.0, 9.0])
+def test_a_scale_that_coupons_share_is_never_told_more_certain_than_it_is(dof):
+    """One repeatability known with few degrees for all ten coupons: JCGM 101, 6.4.9, drawn with one scale."""
+    generator, draws = np.random.default_rng(3), 200_000
+    scale = np.sqrt(dof / generator.chisquare(dof, (draws, 1)))
+    truth = 0.58 + 0.01 * scale * generator.standard_normal((draws, 10))
+    counted = float((truth > 0.555).all(axis=1).mean())
+    held = against(*(reading(0.58, dof=dof, name=str(i)) for i in range(10)), low=0.555)
+    assert held.probability is not None
+    assert 0.5 < held.probability < counted + 0.005
+
+
 def test_one_value_for_both_is_held_to_the_narrower_limits():
     """One planned coupon stands for the average too: one value, four limits."""
     lone = reading(0.58, 0.01)
