@@ -74,7 +74,8 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
     without = nominal_clock(view, sensor, charge, early=False)
     gelled = used >= 1.0
     end = int(np.argmax(gelled)) if gelled.any() else len(used) - 1
-    below = float(min(used[end], 1.0) - min(without[end], 1.0))
+    counted = float(min(used[end], 1.0))
+    below = counted - float(np.interp(counted, used[: end + 1], without[: end + 1]))
     start = None if charge.start is None else Known(charge.start.value, charge.start.u)
     zone_cycle.gel_clock = GelClock(start, None, below, (charge.coldest, charge.hottest))
     if start is None:
