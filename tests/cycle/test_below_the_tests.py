@@ -69,16 +69,16 @@ def test_an_ordinary_ramp_is_in_time_though_some_of_its_clock_ran_below_the_test
 
 
 def test_how_much_of_the_clock_ran_below_the_tests_is_told_at_gel_not_a_row_later(tmp_path):
-    """The same hold read each minute and each four: the row after gel adds nothing to the share."""
+    """The same hold read each minute and each five: the clock of the row after gel is past one."""
     shares = []
-    for step in (1.0, 4.0):
+    for step in (1.0, 5.0):
         press = Press(total=180.0, step=step)
         press.platen = np.minimum(23.0 + 2.0 * press.minutes, 126.0)
         press.laminate = press.platen - 1.0
         gel = '[["100 degC", "60 min ± 6 (tolerance)"], ["125 degC", "22 min ± 2 (tolerance)"]]'
         found = answer(tmp_path, press.csv(), changed(BATCH, (TESTS, gel)), draws=100)
         shares.append(found.gel_clock.below_tested_range)
-    assert shares[1] == pytest.approx(shares[0], abs=0.01)
+    assert shares[1] == pytest.approx(shares[0], abs=0.015)
 
 
 def test_a_pressure_released_between_the_soonest_gel_and_the_latest_is_not_in_time(tmp_path):
