@@ -161,6 +161,14 @@ def test_points_counted_over_fields(shop):
     assert one["fiber_volume"]["standard_uncertainty"] == near(math.sqrt(2.5 / 5))
 
 
+def test_fields_that_count_alike_still_count_few_points(shop):
+    """Five fields of 58 of 100: sqrt(p (1 - p)/500), p = 290.5/501 (arithmetic): 2.207 %."""
+    shop.table("specimen,field,points,fiber points", *(f"1,{i},100,58" for i in range(5)))
+    (one,) = measured(shop)
+    assert one["fiber_volume"]["value"] == near(58.0)
+    assert one["fiber_volume"]["standard_uncertainty"] == pytest.approx(2.207, abs=5e-4)
+
+
 @pytest.mark.parametrize(("voids", "noted"), [((2, 1, 0.5, 1.5, 0), True), (None, False)])
 def test_whose_count_of_points_says_less_than_its_fields_is_told(shop, voids, noted):
     heading = "specimen,field,points,fiber points" + (",void points" if voids else "")
