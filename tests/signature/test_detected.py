@@ -247,6 +247,7 @@ def test_two_names_with_one_key(signed: Shop) -> None:
 
 
 def test_released_without_prepared(signed: Shop) -> None:
+    assert signed.verify().released
     for who in ("ann", "bob"):
         signed.statement(who).unlink()
         signed.signature(who).unlink()
@@ -262,6 +263,11 @@ def test_prepared_added_after_the_release_does_not_count(signed: Shop) -> None:
 def test_released_on_a_preparation_that_is_not_proven(signed: Shop) -> None:
     signed.allow(signed.line("bob"), signed.line("eve"))
     assert signed.codes() == {"unknown-signer", "not-prepared"}
+    verification = signed.verify()
+    assert {row.role: row.proven for row in verification.signatures} == {
+        "prepared": False, "reviewed": True, "released": False
+    }  # fmt: skip
+    assert not verification.released
 
 
 def test_released_before_what_it_lists(signed: Shop) -> None:
