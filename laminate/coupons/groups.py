@@ -267,11 +267,12 @@ def agreement_of(
     parts = np.where(np.abs(parts) <= nothing, 0.0, parts)
     known: Any = parts[[at for at, source in enumerate(sources) if not source.rounded]].any(axis=0)
     dofs, terms = [source.dof for source in sources], list(parts)
-    beyond = np.asarray(expanded_by_terms(contributions=terms, dofs=dofs, confidence=DOUBTFUL))
+    none = np.zeros(first.shape)  # of methods that share no input with a ±
+    beyond = none + expanded_by_terms(contributions=terms, dofs=dofs, confidence=DOUBTFUL)
     if fixed is not None:
         allowed = fixed * np.sqrt(np.square(parts).sum(axis=0))
     else:
-        allowed = np.asarray(expanded_by_terms(contributions=terms, dofs=dofs, confidence=confidence))
+        allowed = none + expanded_by_terms(contributions=terms, dofs=dofs, confidence=confidence)
     difference = np.where(np.abs(first - other) <= nothing, 0.0, first - other)
     away = np.abs(difference)
     return difference, allowed, away <= allowed, away > np.maximum(allowed, beyond), known

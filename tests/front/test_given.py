@@ -142,3 +142,25 @@ def test_plies_scatter_independently_of_each_other():
         thickness = lam.predict(part, plies={"z": 16}).thickness
         shares.append((thickness.u or 0.0) / thickness.value)
     assert shares == [pytest.approx(0.005, rel=1e-9), 0.0]
+
+
+@pytest.mark.parametrize("coupons", [1, 2])
+def test_two_methods_without_any_spread_are_both_given(coupons):
+    """Floats tell no last decimal, and nothing else has a ±: by thickness 20 (0.15/1.79)/2.8 = 59.86 %."""
+    readings = {
+        "mass in air [g]": 3.697,
+        "mass in liquid [g]": 1.36,
+        "liquid density [g/cm^3]": 1.0,
+        "method": "digestion",
+        "residue mass [g]": 2.4,
+        "thickness [mm]": 2.8,
+        "plies": 20,
+    }
+    table = pd.DataFrame([{"specimen": name, **readings} for name in "AB"[:coupons]])
+    stated = {"fiber_density": "1.79 g/cm^3", "resin_density": "1.30 g/cm^3"}
+    m = lam.measure(table, **stated, fiber_areal_weight="150 g/m^2")
+    row = m.to_dict()["specimens"][0]
+    other = next(one for one in row["other_methods"] if one["attribute"] == "fiber_volume")
+    assert row["fiber_volume"]["value"] == pytest.approx(100 * 2.4 / 3.697 * row["density"]["value"] / 1.79)
+    assert other["value"] == pytest.approx(100 * 20 * 0.015 / 1.79 / 0.28)
+    assert (row["fiber_volume"]["standard_uncertainty"], other["standard_uncertainty"]) == (None, None)
