@@ -16,6 +16,8 @@ AFTER = 300.0
 GROWS = 30.0
 """After that a step is the time since what heats changed fast, over this: heat into a core slows down so."""
 MOST = 4000
+SOON = tuple(2.0**-n for n in range(1, 8))
+"""Shares of the first fast step. A step much longer than a cell takes to warm puts it past what heats it."""
 
 
 def time_grid(
@@ -43,6 +45,7 @@ def time_grid(
     for since, until in merged:
         step = max(FAST_STEP, (until - since) / MOST) / finer
         times.update(np.arange(since, until, step).tolist())
+        times.update(since + step * share for share in SOON if since + step * share < until)
         settled = until - min(AFTER, until - since)
         while until < end and (step := (until - settled) / GROWS) < STEP * stretch:
             until += max(step, FAST_STEP) / finer

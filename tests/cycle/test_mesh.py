@@ -42,6 +42,22 @@ def test_half_the_step_and_twice_the_cells_change_little(tmp_path, name):
     assert times(coarse)["pressed"] == pytest.approx(times(fine)["pressed"], abs=0.05)
 
 
+@pytest.mark.parametrize(("thickness", "contact"), [("1 mm", 3000), ("2 mm", 3000), ("3 mm", 10000)])
+def test_nothing_is_hotter_than_the_platen_that_heats_it(tmp_path, thickness, contact):
+    """Contacts that warm a thin tool in a second, on a platen that is hot from the start."""
+    text = changed(
+        EXAMPLE[: EXAMPLE.index("[cycle.hold]")],
+        ('thickness = "20 mm"', f'thickness = "{thickness}"'),
+        (EXAMPLE[(at := EXAMPLE.index("contact = {")) : EXAMPLE.index("}", at) + 1],
+         f'contact = {{ platen = "{contact} W/m^2/K", laminate = "{contact} W/m^2/K" }}'),
+    )  # fmt: skip
+    text += '[cycle.step]\nplaten = [["0 min", "135 degC"], ["120 min", "135 degC"]]\n'
+    (found, *_) = planned_zone(part(tmp_path, text), "step", "wall", {}, [None], draws=2)
+    curves = found.curves.temperatures
+    assert {name: curve.max() - 408.15 for name, curve in curves.items() if curve.max() > 408.16} == {}
+    assert max(curve.max() for curve in curves.values()) == pytest.approx(408.15, abs=0.01)
+
+
 def test_the_first_of_a_laminate_to_gel_is_its_face(tmp_path):
     """The example's hot cycle by other code, a stiff integrator, 120 cells: 16.92 min, 2.49 MPa absolute."""
     found = planned_zone(part(tmp_path, EXAMPLE), "hot", "wall", {}, [None], draws=2)[0]
