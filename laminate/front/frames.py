@@ -252,7 +252,7 @@ def _say_columns(table: _Table) -> None:
         for loss in (plan.loss, ""):
             tried = replace(plan, density=way, loss=loss)
             names = [*table.numbers, *constants_of(tried, recipe, bench, [coupon]), "liquid density",
-                     "specimen mass", "mass in air"]  # fmt: skip
+                     "liquid temperature", "specimen mass", "mass in air"]  # fmt: skip
             x: dict[Any, Any] = {name: np.full(1, 300.0) for name in names}
             with np.errstate(all="ignore"):
                 computed |= dict.fromkeys(key[0] for key in attributes(x, tried, recipe))
@@ -328,7 +328,8 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
     recipe, bench = setting.recipe(plies), setting.bench
     plan = plan_of(coupon, bench, basis="with volatiles")
     wrong = np.zeros(len(rows), bool)
-    findings = impossible(coupon, bench, replace(recipe, constituents=Constituents()))  # of any density
+    kinds = Constituents(recipe.constituents.fiber_kinds)  # of any density
+    findings = impossible(coupon, bench, replace(recipe, constituents=kinds))
     if any(problem.code in (MISSING, "aramid-burnt") for problem in findings):
         return ~wrong
     readings = {name: column[rows] for name, column in table.numbers.items()}

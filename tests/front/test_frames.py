@@ -170,6 +170,30 @@ def test_a_row_that_cannot_be_is_refused_at_its_label(column, value, code):
     assert all("row r4" in problem.place for problem in refusal.value.problems)
 
 
+DENSITIES = {"fiber_density": "1.79 g/cm^3", "resin_density": "1.30 g/cm^3"}
+WEIGHED = {"specimen": "A", "mass in air [g]": 2.0, "mass in liquid [g]": 0.73}
+BURNT = {"specimen": "A", "density [g/cm^3]": 1.35, "specimen mass [g]": 2.0, "residue mass [g]": 1.2}
+
+
+@pytest.mark.parametrize(
+    ("row", "options", "code"),
+    [
+        (WEIGHED, DENSITIES, "missing-reading"),
+        (WEIGHED | {"method": "digestion", "residue mass [g]": 1.3}, DENSITIES, "missing-reading"),
+        (BURNT | {"method": "ignition"}, DENSITIES | {"fiber": "aramid"}, "aramid-burnt"),
+    ],
+)
+def test_what_measure_refuses_of_a_table_is_refused_of_a_part_of_it(row, options, code):
+    """Water without its temperature, and aramid that was burnt; the columns follow from the headings."""
+    frame = pd.DataFrame([row], index=["r1"])
+    for call in (lam.measure, lam.measure_frame):
+        with pytest.raises(lam.Refused) as refusal:
+            call(frame, **options)
+        assert [problem.code for problem in refusal.value.problems] == [code]
+        assert "row r1" in refusal.value.problems[0].place
+    assert "density [g/cm^3]" in lam.measure_frame(frame.head(0), **options)
+
+
 @pytest.mark.parametrize(
     ("heading", "code"),
     [("thickness 1 [mm]", "numbered-column"), ("prepreg mass [g]", "numbered-column"),
