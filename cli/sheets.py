@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from laminate.show.page_words import several
-from laminate.values.problems import refusal
+from laminate.values.problems import Refused, refusal
 
 from . import tables
 from .answers import print_json
@@ -15,6 +15,7 @@ from .options import UNITS, argument, flag, one_of, option
 
 if TYPE_CHECKING:
     from laminate.bench.sheet import Blank
+    from laminate.bench.table import BenchTable
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
@@ -136,10 +137,11 @@ def enter(
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [bench.view, *others])
         without = _without_column(case, [bench.view, *others], name)
-        late = f"Taken from the history, where a session ended: {', '.join(bench.caught_up)}."
+        late = f"Taken from the history, which was ahead of the table: {', '.join(bench.caught_up)}."
         caught_up = late if bench.caught_up else ""
+        broken = _broken(bench)
         methods = [method for plan in case.part.plan.values() for method in plan.measured_by]
-        greeting = (lacks, without, ended, caught_up, made, *stated_blanks(case, methods), *refusals)
+        greeting = (lacks, without, ended, caught_up, broken, made, *stated_blanks(case, methods), *refusals)
         page = Page(session, title, tuple(filter(None, greeting)))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
@@ -149,6 +151,17 @@ def enter(
         raise page.failure
     if page.interrupted:
         raise KeyboardInterrupt
+
+
+def _broken(bench: BenchTable) -> str:
+    """What a table and its history miss of each other, in one line."""
+    from laminate.files.entries import history_name
+
+    if not bench.breaks:
+        return ""
+    more = f", and {len(bench.breaks) - 1} more" if len(bench.breaks) > 1 else ""
+    held = "'laminate report' holds the batch back until it is put back as it was"
+    return f"{history_name(bench.name)}: {bench.breaks[0]}{more}: {held}."
 
 
 def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json: bool) -> None:
@@ -229,12 +242,19 @@ def _others(case: Case, path: Path) -> list[Table]:
 
 
 def _made(case: Case, path: Path, name: str, others: list[Table]) -> str:
-    """Write the blank table of the plan where there is none yet; returns what to say of it."""
+    """Write the blank table of the plan where there is none yet; returns what to say of it.
+
+    Raises `Refused` where the history of one is there: what was typed would look as if it never had been.
+    """
+    from laminate.bench.catching_up import table_gone
     from laminate.bench.coupon_sheet import csv_text
+    from laminate.files.entries import history_name
     from laminate.values.durable import replace_file
 
     if path.exists() and path.stat().st_size:
         return ""
+    if path.with_name(history_name(path.name)).exists():
+        raise Refused(table_gone(name))
     replace_file(path, csv_text(_blank(case, others)).encode())
     then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
     return f"{name} is new{then}."

@@ -9,9 +9,9 @@ from textwrap import wrap
 
 from rich.text import Text
 
+from laminate.bench.catching_up import Cell
 from laminate.bench.entry import Findings
 from laminate.bench.session import Session, mark
-from laminate.bench.table import Cell
 from laminate.files.coupons import base_name
 from laminate.show import numbers
 from laminate.show.terminal import readable

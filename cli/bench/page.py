@@ -12,9 +12,9 @@ from textual.app import App, ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
+from laminate.bench.catching_up import Cell
 from laminate.bench.cell import is_reading
 from laminate.bench.session import Session, sentences
-from laminate.bench.table import Cell
 from laminate.files.reasons import is_reason
 from laminate.values.problems import Refused
 

@@ -9,10 +9,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from laminate.bench.catching_up import OPERATOR, TIME, Cell, with_person
 from laminate.bench.cell import is_reading, read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.sheet import BESIDE, choices_of, columns_of
-from laminate.bench.table import BenchTable, Cell, Changed
+from laminate.bench.table import BenchTable, Changed
 from laminate.coupons.doubt_reasons import written
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import NUMBERS, POINTS, base_name
@@ -355,7 +356,8 @@ class Session:
                 reverted = {label: (new, old) for label, (old, new) in changes.items()}
                 entries |= self.table.record(row, reverted, **self._said(row, TAKEN_BACK))
             self.table.put_back(data, entries)
-            self._entries = entries
+            there = set(self.rows)  # a row that was added is gone
+            self._entries = {place: text for place, text in entries.items() if place[0] in there}
 
         self._guard(back)
         self._before.pop()
@@ -372,10 +374,10 @@ class Session:
         row, now = cell[0], self._now()
         changes = {label: (self.table.text(row, label), text) for (_, label), text in edits.items()}
         entry_fields = self._said(row, why) | {"typed": typed}
-        people = self.table.text(row, "operator")
-        if self.operator and f", {self.operator}, " not in f", {people}, ":  # a name may have a comma
-            edits[row, "operator"] = ", ".join(filter(None, (people, self.operator)))
-        edits[row, "time"] = now.isoformat(sep=" ", timespec="minutes")
+        people = self.table.text(row, OPERATOR)
+        if (both := with_person(people, self.operator)) != people:
+            edits[row, OPERATOR] = both
+        edits[row, TIME] = now.isoformat(sep=" ", timespec="minutes")
         data = self.table.data
 
         def put() -> None:

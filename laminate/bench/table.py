@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from laminate.bench.catching_up import WRITTEN_BESIDE, Cell, missing_cells, table_ahead
 from laminate.bench.sheet import heading
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
-from laminate.files.entries import COLUMN, History, history_name, key_of, lines_of, read_history
+from laminate.files.entries import COLUMN, History, compare, history_name, key_of, lines_of, read_history
 from laminate.files.table import Heading, Row, Table
 from laminate.files.toml import file_bytes
 from laminate.values.durable import append, on_disk, replace_file
@@ -27,9 +28,6 @@ from laminate.values.problems import Problem, Refused, refusal
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
 _BEARABLE = {"unknown-column", "column-without-heading", "too-many-cells"}
-
-Cell = tuple[int, str]
-"""Number of a row, as a person counts it, and label of a column."""
 
 
 class Changed(Refused):
@@ -61,7 +59,8 @@ class BenchTable:
     """A coupon table that is being filled in.
 
     path: its CSV file; name: as the person called it; caught_up: cells taken from the history, where a
-    session ended before the table had them. Raises `Refused` where it cannot be read as a table.
+    session ended before the table had them; breaks: in words, what is missing of either. Raises `Refused`
+    where it cannot be read as a table, or has lost what its history has, or the other way round.
     """
 
     def __init__(self, path: Path, name: str | None = None) -> None:
@@ -69,6 +68,7 @@ class BenchTable:
         self._show(_read(self.name, _bytes(path, self.name)))
         self._history_size = 0
         self.caught_up: tuple[str, ...] = ()
+        self.breaks: tuple[str, ...] = ()
         self.history = self._take_up()
 
     def _show(self, content: _Content) -> None:
@@ -146,6 +146,8 @@ class BenchTable:
         self._unchanged()
         earlier = _read(self.name, data)
         labels = [heading.label for heading in earlier.view.headings]
+        rows = {row.number for row in earlier.view.rows}
+        edits = {cell: text for cell, text in edits.items() if cell[0] in rows}
         columns = self._missing((label for _, label in edits), labels)
         self._write(_edited(earlier, labels, edits, [], columns) if edits else data)
 
@@ -188,40 +190,34 @@ class BenchTable:
     def _take_up(self) -> History:
         """The history so far, where it is whole; a last line that was cut off had not reached the table.
 
-        Raises `Refused` where the chain is broken. What the last lines say and the table does not have yet,
-        since a session ended between the two, is put into the table.
+        Raises `Refused` where the chain is broken, or ends before what the table has. What the last lines
+        say and the table does not have yet, since a session ended between the two, is put into the table.
         """
         path, name = self.history_path, history_name(self.name)
         data = _bytes(path, name) if path.exists() else b""
         whole = data[: data.rfind(b"\n") + 1]
         history = read_history(whole)
-        if history.fault:
+        if fault := history.fault or table_ahead(self.view, history):
             hint = "put the history back as it was, or go on in a table with another name"
-            raise refusal("broken-history", name, "", history.fault, "a chain of whole lines", hint)
+            at, _, words = fault.partition(": ")
+            raise refusal("broken-history", name, at, words, "a chain of whole lines", hint)
+        edits = missing_cells(self.view, history)
         if len(whole) < len(data):
             with on_disk(name):
                 replace_file(path, whole)
         self._history_size = len(whole)
-        self._catch_up(history)
+        self._catch_up(edits)
+        self.breaks = compare(self.view, history).breaks
         return history
 
-    def _catch_up(self, history: History) -> None:
+    def _catch_up(self, edits: Mapping[Cell, str]) -> None:
         """Put changes into the table that are in the history alone, since a session ended in between."""
-        edits: dict[Cell, str] = {}
-        for line in reversed(history.lines):
-            rows = [row for row in self.view.rows if key_of(self.view, row) == line.key]
-            if len(rows) != 1 or self.text(rows[0].number, COLUMN) == str(line.n):
-                break
-            label = next((heading.label for heading in self.view.headings if heading.text == line.column), "")
-            number = rows[0].number
-            if not label or self.text(number, label) != (line.old or ""):
-                break
-            edits[number, label] = line.new or ""
-            edits.setdefault((number, COLUMN), str(line.n))
         if edits:
             self.keep(edits)
             self.caught_up = tuple(
-                f"{label} of {self.text(row, 'specimen')}" for row, label in edits if label != COLUMN
+                f"{label} of {self.text(row, 'specimen')}"
+                for row, label in edits
+                if label not in WRITTEN_BESIDE
             )
 
     def add_column(self, label: str) -> None:

@@ -65,6 +65,14 @@ class Line:
         """What names the row."""
         return self.specimen, self.method, self.field
 
+    @property
+    def key_after(self) -> Key:
+        """What names the row once it has the change: a method or field may be told late."""
+        name, text = self.column.casefold(), self.new or ""
+        if name not in _NAMES:
+            return self.key
+        return (replace(self, method=text) if name == "method" else replace(self, field=text)).key
+
     def data(self) -> bytes:
         """The line as it stands in the file, without its line end."""
         content: dict[str, Any] = {name: getattr(self, name) for name in self.__slots__}
@@ -232,13 +240,13 @@ def _texts(table: Table, row: Row) -> dict[str, str]:
 
 def compare(table: Table, history: History | None) -> Compared:
     """Hold a table against its history; None: there is no such file."""
-    entries = {row.number: cell for row in table.rows if (cell := _entry(table, row))}
+    entries = {row.number: cell for row in table.rows if (cell := entry_of(table, row))}
     if history is None:
         rows_with = f"row{'s' if len(entries) > 1 else ''} {', '.join(map(str, entries))}"
         words = f"the history is missing, and {rows_with} of {table.file} had one"
         return Compared((words,) if entries else ())
     breaks = [history.fault] if history.fault else []
-    rows_of, lines_of_row = by_key((key_of(table, row), row) for row in table.rows), _by_row(history)
+    rows_of, lines_of_row = by_key((key_of(table, row), row) for row in table.rows), lines_by_row(history)
     for row in table.rows:
         text, mine = entries.get(row.number, ""), lines_of_row.get(key_of(table, row), [])
         if text and text not in [str(line.n) for line in mine]:
@@ -248,7 +256,10 @@ def compare(table: Table, history: History | None) -> Compared:
         n, name = lines[-1].n, ", ".join(filter(None, key))
         rows = rows_of.get(key, [])
         if not rows:
-            if lines[-1].column.casefold() not in _NAMES:  # the row has another method or field since
+            again = lines[-1].key_after != key  # the row has another method or field since
+            if not again and any(
+                {line.column: line.new for line in lines}.values()
+            ):  # a new row that was taken back leaves nothing
                 breaks.append(f"line {n}: the row of {name} is not in the table")
             continue
         numbers = [entries.get(row.number, "") for row in rows]
@@ -265,30 +276,28 @@ _NAMES = ("method", "field")
 
 def typed_elsewhere(table: Table, history: History) -> list[str]:
     """The specimen of each row with readings that has neither an entry nor a line of the history."""
-    known = _by_row(history)
+    known = lines_by_row(history)
     cells = [at for at, heading in enumerate(table.headings) if heading.name in NUMBERS.keys() - {"plies"}]
     rows = [row for row in table.rows if any(row.cells[at] for at in cells)]
     return [
-        key_of(table, row)[0] for row in rows if not _entry(table, row) and key_of(table, row) not in known
+        key_of(table, row)[0] for row in rows if not entry_of(table, row) and key_of(table, row) not in known
     ]
 
 
-def _entry(table: Table, row: Row) -> str:
+def entry_of(table: Table, row: Row) -> str:
+    """The number of a row's last line as its cell has it, '' where it has none."""
     return _texts(table, row).get(COLUMN, "")
 
 
-def _by_row(history: History) -> dict[Key, list[Line]]:
+def lines_by_row(history: History) -> dict[Key, list[Line]]:
     """The lines of each row by its key of today: a row may get its method or field later."""
-    lines_by_row: dict[Key, list[Line]] = {}
+    by_row: dict[Key, list[Line]] = {}
     for line in history.lines:
-        lines_by_row.setdefault(line.key, []).append(line)
-        name = line.column.casefold()
-        if name in _NAMES:
-            text = line.new or ""
-            now = (replace(line, method=text) if name == "method" else replace(line, field=text)).key
-            both = [*lines_by_row.get(now, []), *lines_by_row[line.key]]
-            lines_by_row[now] = sorted(both, key=lambda change: change.n)
-    return lines_by_row
+        by_row.setdefault(line.key, []).append(line)
+        if line.column.casefold() in _NAMES:
+            both = [*by_row.get(line.key_after, []), *by_row[line.key]]
+            by_row[line.key_after] = sorted(both, key=lambda change: change.n)
+    return by_row
 
 
 def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterator[tuple[str, str, str]]:

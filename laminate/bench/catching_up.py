@@ -1,0 +1,139 @@
+"""A table and the end of its history, held against each other before anything is typed.
+
+A change is on the disk as a line of the history before the table has it, so that a session that ended in
+between leaves the history ahead, and its lines are put into the table. A table that is ahead of its history,
+or behind it in a way that its lines do not mend, has lost something.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
+
+from laminate.files.entries import COLUMN, entry_of, history_name, key_of, lines_by_row
+from laminate.values.problems import Problem, Refused
+from laminate.values.sequences import by_key
+
+if TYPE_CHECKING:
+    from laminate.files.entries import History, Line
+    from laminate.files.table import Row, Table
+
+Cell = tuple[int, str]
+"""Number of a row, as a person counts it, and label of a column."""
+OPERATOR, TIME = "operator", "time"
+WRITTEN_BESIDE = (COLUMN, OPERATOR, TIME)
+"""Columns that the program fills in beside a change."""
+
+
+def table_ahead(table: Table, history: History) -> str:
+    """Why a history is not whole, in words: a row's last line is beyond its end; '' where none is."""
+    row = max(table.rows, key=lambda row: _number(table, row), default=None)
+    end = len(history.lines)
+    if row is None or (entry := _number(table, row)) <= end:
+        return ""
+    return (
+        f"line {end + 1}: the end of the file, though row {row.number} of {table.file} has the entry {entry}"
+    )
+
+
+def table_gone(name: str) -> Problem:
+    """The finding about a history whose table is not there, or empty."""
+    return _behind(name, "no table beside its history")
+
+
+def missing_cells(table: Table, history: History) -> dict[Cell, str]:
+    """What the history says and the table does not have yet: text by row and label, entries too.
+
+    Raises `Refused` where lines later than every entry do not fit what the table holds, and readings of
+    theirs are not in it; also where no row has an entry and rows of the history are not there.
+    """
+    newest = max((_number(table, row) for row in table.rows), default=0)
+    edits = _put_in(table, history.lines[newest:])
+    lost = list(_lost(table, history, newest, edits or {})) if edits is None or not newest else []
+    if lost:
+        more = f", and {len(lost) - 1} more" if len(lost) > 1 else ""
+        raise Refused(_behind(table.file, f"no {lost[0]}{more}"))
+    return edits or {}
+
+
+def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
+    """The cells that some lines change, one after the other; those of rows that are gone are left out.
+
+    None where a line does not begin with what its cell holds.
+    """
+    edits: dict[Cell, str] = {}
+    rows = by_key((key_of(table, row), row) for row in table.rows)
+    for line in later:
+        if not (named := rows.get(line.key)):
+            continue
+        row, *others = named
+        cell = row.number, _label(table, line)
+        if others or edits.get(cell, _cell(table, row, line.column)) != (line.old or ""):
+            return None
+        edits[cell] = line.new or ""
+        edits |= _beside(table, row, line, edits)
+        if line.key_after != line.key:
+            rows.setdefault(line.key_after, []).extend(rows.pop(line.key))
+    return edits
+
+
+def _beside(table: Table, row: Row, line: Line, edits: Mapping[Cell, str]) -> dict[Cell, str]:
+    """What stands in a row beside a change: its number, who made it and when."""
+    at = dt.datetime.fromisoformat(line.time).replace(tzinfo=None)
+    beside = {COLUMN: str(line.n), TIME: at.isoformat(sep=" ", timespec="minutes")}
+    people = edits.get((row.number, OPERATOR), _cell(table, row, OPERATOR))
+    if (both := with_person(people, line.who)) != people:
+        beside[OPERATOR] = both
+    return {(row.number, label): text for label, text in beside.items()}
+
+
+def with_person(people: str, name: str) -> str:
+    """The people of a row, with one more where the row does not name them yet; a name may have a comma."""
+    if not name or f", {name}, " in f", {people}, ":
+        return people
+    return f"{people}, {name}" if people else name
+
+
+def _lost(table: Table, history: History, newest: int, edits: Mapping[Cell, str]) -> Iterator[str]:
+    """What was typed last into cells that are empty, of rows whose entry is not that line: in words.
+
+    newest: the largest entry; where no row has one, a row that is not there is lost as well; edits: cells
+    that will be filled.
+    """
+    rows = by_key((key_of(table, row), row) for row in table.rows)
+    for key, lines in lines_by_row(history).items():
+        there = rows.get(key, [])
+        left = lines[-1].key_after != key or (not there and newest > 0)
+        if left or str(lines[-1].n) in [entry_of(table, row) for row in there]:
+            continue
+        for line in {line.column: line for line in lines}.values():
+            label = _label(table, line)
+            cells = [edits.get((row.number, label), _cell(table, row, line.column)) for row in there]
+            if line.new and not any(cells):
+                yield f"{label} of {line.specimen}, line {line.n}"
+
+
+def _label(table: Table, line: Line) -> str:
+    """The label of the column that a line is about, also of one that the table does not have."""
+    labels = {heading.text: heading.label for heading in table.headings}
+    return labels.get(line.column, line.column.partition(" [")[0])
+
+
+def _cell(table: Table, row: Row, column: str) -> str:
+    """The text of a cell by the label or the heading of its column, '' where that is not there."""
+    pairs = zip(table.headings, row.cells, strict=True)
+    return next((text for heading, text in pairs if column in (heading.label, heading.text)), "")
+
+
+def _behind(name: str, words: str) -> Problem:
+    hint = "put the table back as it was, or go on in a table with another name; what was typed stands in "
+    expected = "a table with every reading of its history"
+    return Problem("table-behind", name, "", words, expected, hint + history_name(name))
+
+
+def _number(table: Table, row: Row) -> int:
+    """The entry of a row, 0 where it has none; a spreadsheet may have given it decimals."""
+    entry = re.fullmatch(r"(\d+)(?:[.,]0*)?", entry_of(table, row), re.ASCII)
+    return int(entry[1]) if entry else 0
