@@ -15,12 +15,13 @@ from laminate.values.units import Unreadable, column_unit, scale
 _NUMBER_UNIT = re.compile(r"\s*([+\-\N{MINUS SIGN}]?)\s*([\d.,'’]+(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 _UNIT_BEGINS = re.compile(r"[^\W\d_]|[%°µ]")
 _SENT = re.compile(
-    r"(?:(ST|US|OL)\s*,(?:\s*(?:GS|NT|TR)\s*,)?|S\s([SD])\s|[GNT]\s(?=\s*[+-]?\s*\d))\s*", re.I
+    r"(?:(ST|US|OL)\s*,(?:\s*(GS|NT|TR|PT)\s*,)?|S\s([SD])\s|(P?T|[GN])\s(?=\s*[+-]?\s*\d))\s*", re.I
 )
 """What balances send before a number: settled, moving or overloaded; gross, net or tare.
 
-`ST,GS,` and its kind second-hand, from programs that read such balances; `S S`, `N` from memory.
+`ST,GS,` and its kind second-hand, from programs that read such balances; `S S`, `N`, `PT` from memory.
 """
+_TARE = ("TR", "PT", "T")
 _NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
 _READING = re.compile(
@@ -88,31 +89,38 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
 def _sent(text: str) -> str:
     """The reading without what a balance sends before it, and without the zeros that then pad it.
 
-    Raises `Unreadable` where the balance says that it has not settled.
+    Raises `Unreadable` where the balance says that it has not settled, or that this is its tare.
 
     >>> _sent("ST,GS,+0001.4425  g"), _sent("N + 1.4425 g"), _sent("1.4425")
     ('+1.4425  g', '+ 1.4425 g', '1.4425')
     """
-    before = _SENT.match(text)
-    if before is None:
-        return text
-    state = (before[1] or before[2] or "").upper()
+    state, of_what, reading = _parts(text)
     if state in _NOT_SETTLED:
         unsettled = f"'{text}': the balance says {_NOT_SETTLED[state]}"
         raise Unreadable(unsettled, "a settled reading", "wait until it stands still, then send it again")
-    return re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
+    if of_what in _TARE:
+        hint = "the tare is no reading: print the weight, or type it without the letters before it"
+        raise Unreadable(f"'{text}': the balance says tare", "what the piece weighs", hint)
+    return reading
+
+
+def _parts(text: str) -> tuple[str, str, str]:
+    """What a balance says of its state and of what it weighed, '' where nothing, and the reading."""
+    before = _SENT.match(text)
+    if before is None:
+        return "", "", text
+    reading = re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
+    return (before[1] or before[3] or "").upper(), (before[2] or before[4] or "").upper(), reading
 
 
 def is_reading(text: str) -> bool:
     """Whether a text is what an instrument sends, and no name: it has decimals or a unit.
 
-    >>> [is_reading(text) for text in ("1.2345", "N + 1.4425 g", "US,GS,+0001.44 g", "JM", "4711")]
+    >>> [is_reading(text) for text in ("N + 1.4425 g", "US,GS,+0001.44 g", "T 1.4 g", "JM", "T 4711")]
     [True, True, True, False, False]
     """
-    try:
-        return _READING.fullmatch(_sent(text)) is not None
-    except Unreadable:
-        return True
+    state, _, reading = _parts(text)
+    return state in _NOT_SETTLED or _READING.fullmatch(reading) is not None
 
 
 def _no_unit(text: str, unit: str, decimal: str) -> None:
