@@ -187,12 +187,11 @@ def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json
 
 def _incomplete(case: Case, missing_cells: list[Table]) -> str:
     """The specimens that were begun and lack a reading of their plan, in one line."""
-    from laminate.coupons.plan_readings import incomplete, incomplete_words
+    from laminate.coupons.plan_readings import begun_words
     from laminate.files.coupons import gather
 
     coupons, _ = gather(missing_cells)
-    begun = [coupon for coupon in coupons if coupon.numbers or coupon.fields]
-    return incomplete_words(incomplete(case, begun))
+    return begun_words(case, coupons)
 
 
 def _without_column(case: Case, tables: list[Table], name: str) -> str:

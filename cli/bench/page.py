@@ -20,7 +20,7 @@ from laminate.values.problems import Refused
 
 from . import drawn
 from .line import Line
-from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPEATS, REPLY, TYPE, WHO
+from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPEATS, REPLY, TAKES_BACK, TYPE, WHO
 
 PARTS = ("head", "cells", "derived", "said", "asked", "next")
 T = TypeVar("T")
@@ -310,7 +310,8 @@ class Page(App[None]):
             there = self.session.find(name)
             row = self.session.add(name, self.cell[0], self.cell)
             already = f"'{name}' is in the table already, and now shown; nothing was added."
-            self.said = () if there is None else (already,)
+            asked = self.session.asked_of(row)
+            self.said = (already,) if there is not None else (asked, TAKES_BACK) if asked else ()
             self.cell = self._first_of(row, self.cell[1])
             if there is None and self.session.may_repeat(row):
                 self._ask_repeated(row)
@@ -336,7 +337,8 @@ class Page(App[None]):
         def go(name: str) -> None:
             row = self.session.find(name)
             if row is None:
-                self.said = (f"No coupon '{name}' in this table; F2 adds one.",)
+                meant = f"Did you mean '{like}'? " if (like := self.session.like(name)) else ""
+                self.said = (f"No coupon '{name}' in this table. {meant}F2 adds one.",)
                 return
             self.cell, self.said = self._first_of(row, self.session.labels[0]), ()
 

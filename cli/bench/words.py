@@ -8,6 +8,7 @@ ACROSS = "Across: one coupon at a time."
 DOWN = "Down the table: one column for all coupons."
 WHO = "Who measures? Type the initials."
 REPEATS = "A retest? Type the coupon that it repeats. Esc: it is none."
+TAKES_BACK = "If it is, F9 takes the new row back."
 
 TYPE = " Type the reading, then Enter. F1: all keys. F10: leave."
 REPLY = " Type the answer, then Enter. Esc drops the question."

@@ -15,6 +15,7 @@ from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.sheet import BESIDE, choices_of, columns_of
 from laminate.bench.table import BenchTable, Changed
 from laminate.coupons.doubt_reasons import written
+from laminate.coupons.plan_readings import alike, two_names
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import NUMBERS, POINTS, base_name
 from laminate.files.method_names import METHODS, methods_in
@@ -178,6 +179,16 @@ class Session:
         """The first row of a specimen, capitals and spaces forgiven; None where there is none."""
         wanted = " ".join(name.split()).casefold()
         return next((row for row in self.rows if self.name(row).casefold() == wanted), None)
+
+    def like(self, name: str) -> str:
+        """Another coupon whose name is read as this one, '' where there is none: 0102 for 102."""
+        names = dict.fromkeys(map(self.name, self.rows))
+        return next((other for other in names if other != name and alike(other) == alike(name)), "")
+
+    def asked_of(self, row: int) -> str:
+        """What to ask of a name that is read as that of another row, '' where none is."""
+        other = self.like(self.name(row))
+        return two_names(other, self.name(row)) if other else ""
 
     def left(self) -> int:
         """How many wanted cells are empty."""

@@ -14,6 +14,7 @@ from laminate.files.entries import histories_of, history_name, read_history
 from laminate.files.method_names import methods_in
 from laminate.press.stack import prepregs_of
 from laminate.values.problems import Problem, near_hint
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -212,18 +213,39 @@ def _by_lot(case: Case, named: Iterable[str | None]) -> set[str]:
 
 def incomplete_words(missing_by_method: dict[str, list[str]]) -> str:
     """The incomplete specimens in one line, '' where there is none; two names alike are asked about."""
-    if not missing_by_method:
-        return ""
-    clauses = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
-    clauses += [
-        f"{name} and {other}: one coupon under two names?" for name, other in alike_pairs(missing_by_method)
+    return _words(missing_by_method, alike_pairs(missing_by_method))
+
+
+def begun_words(case: Case, coupons: Collection[Coupon]) -> str:
+    """As `incomplete_words`, of coupons that are being measured: of those alone that have a reading.
+
+    A name with readings is asked about too where one like it has none: it was planned, and another was typed.
+    """
+    begun = {coupon.specimen for coupon in coupons if coupon.numbers or coupon.fields}
+    missing = incomplete(case, coupons)
+    pairs = [
+        (name, other)
+        for name, other in alike_pairs(coupon.specimen for coupon in coupons if coupon.kind == "specimen")
+        if (name in begun) != (other in begun) or (name in begun and {name, other} <= missing.keys())
     ]
-    return "incomplete: " + "; ".join(clauses)
+    return _words({name: what for name, what in missing.items() if name in begun}, pairs)
+
+
+def _words(missing_by_method: dict[str, list[str]], pairs: Iterable[tuple[str, str]]) -> str:
+    clauses = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
+    clauses += [two_names(name, other) for name, other in pairs]
+    return f"incomplete: {'; '.join(clauses)}" if clauses else ""
+
+
+def two_names(name: str, other: str) -> str:
+    """What is asked of two names that are read alike."""
+    return f"{name} and {other}: one coupon under two names?"
 
 
 def alike_pairs(names: Iterable[str]) -> list[tuple[str, str]]:
     """Names that are read alike, two by two."""
-    return [(name, other) for name, other in combinations(names, 2) if alike(name) == alike(other)]
+    groups = by_key((alike(name), name) for name in dict.fromkeys(names)).values()
+    return [pair for group in groups for pair in combinations(group, 2)]
 
 
 def alike(name: str) -> str:

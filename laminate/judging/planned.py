@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
-from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete, methods_of
+from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete, methods_of, two_names
 from laminate.files.batch import beside, lot_name
 from laminate.files.coupons import base_name
 from laminate.files.not_recorded import NotRecorded
@@ -42,7 +42,7 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
         yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
     for coupon, other in alike_pairs(lacks):
         say = f"{_table(measured, other)}: one name for one coupon"
-        yield HeldBack(INCOMPLETE, f"{coupon} and {other}: one coupon under two names?", say)
+        yield HeldBack(INCOMPLETE, two_names(coupon, other), say)
     unplaced = any(NO_ZONE in missing for missing in lacks.values())  # each zone may be theirs
     for zone in () if unplaced else case.part.zone:
         plan = case.part.plan.get(zone)

@@ -63,6 +63,24 @@ def test_on_leaving_it_says_what_was_done(folder, keyboard, capsys):
     assert not lock_of(folder / "coupons.csv").exists()
 
 
+def test_a_name_with_readings_is_asked_about_beside_one_like_it_without(folder, keyboard, capsys):
+    """The planned 0102 is still empty, and 102 was added and typed: untouched rows alone are not listed."""
+    table = folder / "coupons.csv"
+    text = table.read_text("utf-8")
+    table.write_text(text + text.splitlines()[2].replace("0102", "102") + "\n", "utf-8")
+    keyboard[1].append(((5, "mass in air"), "1.4609"))
+    assert enter(folder) == 0
+    assert keyboard[0][0].said == ()
+    asked = "incomplete: 102 lacks immersion, digestion, thickness; 0102 and 102: one coupon under two names?"
+    assert capsys.readouterr().out.splitlines()[0] == asked
+    keyboard[1][:] = [((3, "mass in air"), "1.4609")]
+    assert enter(folder) == 0
+    assert keyboard[0][1].said[0] == asked
+    lacks, _, pairs = asked.removeprefix("incomplete: ").partition("; ")
+    both = f"incomplete: {lacks.replace('102', '0102')}; {lacks}; {pairs}"
+    assert capsys.readouterr().out.splitlines()[0] == both
+
+
 def test_columns_that_the_plan_wants_and_no_table_has_are_told(folder, keyboard, capsys):
     """Nothing asks for their readings, and 'nothing is left' was all that was said."""
     (folder / "coupons.csv").write_text("specimen,zone,mass in air [g]\n0101,web,1.4427\n")

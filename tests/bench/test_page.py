@@ -152,6 +152,20 @@ async def test_a_new_specimen_that_is_there_already_is_told(page, session):
         await pilot.press("f2", *typed("0104"))
         assert not says("bench: a new specimen that is there already", screen(page, "#said"))
         assert session.name(page.cell[0]) == "0104"
+        assert not says("bench: two names of one coupon", screen(page, "#said"))
+
+
+async def test_a_name_that_is_read_as_another_is_asked_about(page, session):
+    async with page.run_test(size=SIZE) as pilot:
+        await pilot.press("f3", *typed("102"))
+        assert says("bench: a coupon of a name alike", screen(page, "#said"))
+        await pilot.press("f2", *typed("102"))
+        assert session.name(page.cell[0]) == "102"
+        assert says("bench: two names of one coupon", " ".join(screen(page, "#said").split()))
+        await pilot.press("f9")
+        assert [session.name(row) for row in session.rows] == ["0101", "0102", "0103"]
+        await pilot.press("f3", *typed("0199"))
+        assert "?" not in screen(page, "#said")
 
 
 @pytest.mark.parametrize("name", ["mean", "Max.", "Signed: JM"])
