@@ -34,6 +34,7 @@ _FOOT = (
     r"|page \d+ of \d+"
     r"|#\s*[^\W\d_]{2,}\s.*"
 )
+_SIGMAS = re.compile(r"[±\s]*[1-6]\s*-?(?:sigma|σ|std\.? ?dev\.?)", re.IGNORECASE)
 _LONGEST = 60
 _DIGITS = str.maketrans("123456789", "000000000")
 _LAST = 8
@@ -49,8 +50,10 @@ def total_word(cell: str) -> str:
     >>> [total_word(name) for name in ("Avg.", "mean of 3", "s.d.", "Signed: JM", "mean-01", "N1")]
     ['computed', 'computed', 'short', 'foot', '', '']
     """
-    if not cell or cell[0].isdigit() or len(cell) > _LONGEST:
+    if not cell or len(cell) > _LONGEST:
         return ""
+    if cell[0].isdigit() or cell[0] == "±":
+        return "computed" if _SIGMAS.fullmatch(cell) else ""
     return _word_of_shape(cell.translate(_DIGITS))
 
 

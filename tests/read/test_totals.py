@@ -15,7 +15,11 @@ COMPUTED = (
     "avg.", "Ave", "mean value", "mean of 3", "Mean:", "MEAN (n=3)", "web mean", "mean web", "mean ± s",
     "SD", "s.d.", "std. dev.", "St.Dev", "Standard deviation", "x-bar", "Mittelwert", "Durchschnitt",
     "summary", "sum", "CV %", "CV (%)", "COV, %", "n", "n = 3", "Min", "Max.", "Range", "N", "moyenne",
-    "Total: 3 coupons", "mean: see below",
+    "Total: 3 coupons", "mean: see below", "Target", "Target value", "Soll", "Sollwert", "Spec", "Spec.",
+    "Specified", "Required", "Requirement", "Tolerance", "Upper spec", "USL", "LSL", "UCL", "LCL", "Tol.",
+    "STDEV.S", "%CV", "2 sigma", "3σ", "± 2 sigma", "Overall", "Overall mean", "Grand total", "Grand mean",
+    "Delta", "Difference", "Gesamtmittel", "Ecart-type", "gem.", "Media", "平均值", "Result", "Results",
+    "Drawing", "Goal", "Certificate", "Units", "mm", "Rel. std. dev.", "Uncertainty",
 )  # fmt: skip
 SIGNED = (
     "Signed: JM",
@@ -41,6 +45,16 @@ SPECIMENS = (
     "#1",
     "# 1",
     "#A",
+    "Target-01",
+    "Target 1",
+    "Spec 3",
+    "Spec-A",
+    "Delta 2",
+    "2S",
+    "3 s",
+    "2 sigma-1",
+    "Blank",
+    "Reference",
 )
 
 
@@ -89,6 +103,16 @@ def test_a_short_name_among_its_like_is_a_specimen(read: Read) -> None:
     assert left_out("L,web,1.5,2.8\nM,web,1.6,2.9\nN,web,1.6,2.8\n", read) == (["L", "M", "N"], [])
     text = "SB,web,1.5,2.8\nSC,web,1.6,2.9\nSD,web,1.6,2.8\nmean,,1.5,2.8\nSD,,0.1,0.1\n"
     assert left_out(text, read) == (["SB", "SC", "SD"], ["mean", "SD"])
+    text = "Alpha,,1.5,2.8\nGamma,,1.6,2.9\nDelta,,1.6,2.8\n"
+    assert left_out(text, read) == (["Alpha", "Gamma", "Delta"], [])
+    text = "USR,,1.5,2.8\nLSR,,1.6,2.9\nUSL,,1.6,2.8\nLSL,,1.6,2.8\n"
+    assert left_out(text, read) == (["USR", "LSR", "USL", "LSL"], [])
+    assert left_out(f"{ROWS}Delta,web,1.5,2.8\n", read)[1] == []
+
+
+def test_limits_below_the_coupons_are_left_out_together(read: Read) -> None:
+    rows = "".join(f"{name},,1.5,2.9\n" for name in ("LSL", "USL", "Target", "3σ"))
+    assert left_out(ROWS + rows, read) == (["01", "02", "03"], ["LSL", "USL", "Target", "3σ"])
 
 
 def test_a_row_that_says_its_kind_is_taken_at_its_word(read: Read) -> None:
