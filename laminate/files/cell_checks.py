@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from laminate.files.grid import add_few, few
+from laminate.files.number_format import shown_name
 from laminate.files.table import (
     A_DATE,
     COULD_BE_THOUSANDS,
@@ -28,7 +29,8 @@ NAMES = ("specimen", "replaces", "crucible")
 """Columns of names that a person chose."""
 SEEN = "a name of characters that are seen", "type it again: it was copied with a character that nobody sees"
 _TIME = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
-_SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?E[+-]\d\d+")
+_SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?[Ee][+-]\d\d+|\d{16}\.0")
+"""A long number: a cell of a workbook holds 15 digits of it."""
 
 
 def unseen(name: str) -> bool:
@@ -42,7 +44,8 @@ class Special:
 
     formulas: computed by the spreadsheet program; uncalculated: without the result of that; percent: shown
     with a percent sign, as the text that is shown; dates; errors; padded: shown with leading zeros; decimals:
-    shown with more of them than its shortest text has, as the text that is shown; texts: stored as text that
+    shown with more of them than its shortest text has, as the text that is shown; formats: number and number
+    format, where that puts words around it; texts: stored as text that
     could be a number; struck: crossed out; comments: with their words; merged: name, first and last row and
     column of each merged block.
     """
@@ -54,6 +57,7 @@ class Special:
     errors: set[Cell] = field(default_factory=set)
     padded: set[Cell] = field(default_factory=set)
     decimals: dict[Cell, str] = field(default_factory=dict)
+    formats: dict[Cell, tuple[float, str]] = field(default_factory=dict)
     texts: set[Cell] = field(default_factory=set)
     struck: set[Cell] = field(default_factory=set)
     comments: dict[Cell, str] = field(default_factory=dict)
@@ -90,6 +94,7 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
     check.numbers_as_text(check.numeric(special.texts))
     check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)
     check.say("numbers, read with the leading zeros that are shown", special.padded)
+    check.names_by_format(special.formats)
     check.struck(special.struck)
     check.comments(special.comments)
     for findings in check.findings.values():
@@ -105,14 +110,18 @@ def names_made_dates(table: Table) -> Table:
     """
     asked = []
     for heading in (heading for heading in table.headings if heading.name in NAMES):
-        expected = f"the name of a {'crucible' if heading.name == 'crucible' else 'coupon'}"
         hint = f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}"
         for row, cell in zip(table.rows, table.column(heading), strict=True):
             if what := _made(cell):
-                place, name = table.place(row, heading), f"the {what} '{cell}'"
-                question = Problem("name-made-date", table.file, place, name, expected, hint)
-                asked.append((row.number, question))
+                place = table.place(row, heading)
+                asked.append((row.number, _no_name(table, place, what, cell, heading, hint)))
     return replace(table, asked=(*table.asked, *asked))
+
+
+def _no_name(table: Table, place: str, what: str, cell: str, heading: Heading, hint: str) -> Problem:
+    """The question about a cell of a name that shows what nobody typed; what: a date, a number."""
+    expected = f"the name of a {'crucible' if heading.name == 'crucible' else 'coupon'}"
+    return Problem("name-made-date", table.file, place, f"the {what} '{cell}'", expected, hint)
 
 
 def _made(name: str) -> str:
@@ -179,6 +188,25 @@ class _Check:
                 text = f"crossed out: {few([self.heading(at).label for at in crossed], 4)}"
             hint = "say why in 'excluded', or take the line away"
             self.ask("struck-through", first, text, "cells that count", hint)
+
+    def names_by_format(self, formats: dict[Cell, tuple[float, str]]) -> None:
+        """Read words as their number format shows them: F-1 where the cell holds 1."""
+        names: dict[Cell, str] = {}
+        for at in self.inside(formats):
+            heading = self.heading(at)
+            if heading.name not in TEXT_COLUMNS or at in self.changed:
+                continue
+            text = shown_name(*formats[at])
+            if text:
+                names[at] = text
+            elif text is None and heading.name in NAMES:
+                hint = (
+                    f"its number format is '{formats[at][1]}': set the cell to text, type it again; {ACCEPT}"
+                )
+                asked = _no_name(self.table, self.place(at), "number", self.text(at), heading, hint)
+                self.asked.append((at[0], asked))
+        self.say("names, as their format shows them", names)
+        self.changed.update(names)
 
     def comments(self, comments: dict[Cell, str]) -> None:
         """One question for each comment, which nobody sees in the record."""

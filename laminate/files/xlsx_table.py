@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.cell_checks import Special, check_cells
 from laminate.files.grid import Grid, build, few
+from laminate.files.number_format import words_of
 from laminate.files.table import Table, column_letters
 from laminate.values.problems import Problem
 
@@ -192,6 +193,8 @@ def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], special: Spe
     if isinstance(value, int | float):
         text = str(int(value)) if abs(value) < 1e15 and value == int(value) else repr(float(value))
         if cell.has_style and (shown := cell.number_format) != "General":
+            if words_of(shown):
+                special.formats[at] = float(value), shown
             if any(_PERCENT.findall(shown)):
                 special.percent[at] = f"{value * 100:.10g} %"
             elif _ZEROS.fullmatch(shown) and len(text) < len(shown) and text.isdigit():

@@ -91,6 +91,21 @@ def test_a_name_that_became_a_time(book):
     assert says("mistakes: a name that became a time", warning["found"])
 
 
+@pytest.mark.parametrize(
+    ("value", "form", "name"),
+    [(1, '"F-"0', "F-1"), (1, '"F-"0.0', None), (20261120000012345, "0", None), (1e15 + 3, "General", None)],
+)
+def test_a_name_that_a_number_format_shows(value, form, name, book):
+    """Two pieces, F-1 and G-1, were one coupon 1; of a long number the last digits are lost."""
+    cell = book.active["A2"]
+    cell.value, cell.number_format = value, form
+    warnings = asked(book)
+    assert [(w["code"], w["place"]) for w in warnings] == [("name-made-date", "Sheet!A2")] * (name is None)
+    if name:
+        names = [s["specimen"] for s in book.shop.json("measure", "batch.toml")["specimens"]]
+        assert name in names
+
+
 def made_date(cell):
     cell.value = dt.datetime(2026, 3, 1)
 

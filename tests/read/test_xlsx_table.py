@@ -91,6 +91,31 @@ GOOD = {
         [(2, ("0012", *READ[1:]))],
         ["Coupons!A2: numbers, read with the leading zeros that are shown"],
     ),
+    "words by format, in columns of words alone": Good(
+        also(
+            rows([*HEAD, "lot"], [1, None, 1, 2.9, 7], [12, None, 2, 2.9, 8], [101, None, 3, 2.9, 9], [5]),
+            *(shown(f"{column}2", '"F-"0') for column in "ACE"),
+            shown("A3", '[Blue]\\G\\-000;"minus "0'),
+            shown("A4", '"CF "0-00'),
+            shown("A5", '"H"General'),
+        ),
+        [
+            (2, ("F-1", "", "1", "2.9", "F-7")),
+            (3, ("G-012", "", "2", "2.9", "8")),
+            (4, ("CF 1-01", "", "3", "2.9", "9")),
+            (5, ("H5", "", "", "", "")),
+        ],
+        ["Coupons!A2, Coupons!E2, Coupons!A3, Coupons!A4, Coupons!A5: names, as their format shows them"],
+    ),
+    "formats that show no word": Good(
+        also(
+            rows(HEAD, [1, *ROW[1:]], [2, *ROW[1:]]),
+            shown("A2", "_-* #,##0_-;-* #,##0_-"),
+            shown("A3", "0_)"),
+        ),
+        [(2, ("1", *READ[1:])), (3, ("2", *READ[1:]))],
+        [],
+    ),
     "formulas with results": Good(
         rows(HEAD, ["01", "=B9", "=1+0.5", 2.855]),
         [(2, READ)],
