@@ -21,6 +21,7 @@ _WRITTEN = {
     "name-made-date": "write the name again as text",
     "struck-through": "write the name again as text, without the line, or say why in 'excluded'",
     "cell-comment": "write the comment into 'remark' and take it away",
+    "number-in-two-cells": "write the number into one cell, or with .0 where it is a whole one",
 }
 """What mends a doubt about a cell that no measuring would."""
 

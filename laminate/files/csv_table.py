@@ -11,6 +11,7 @@ from itertools import islice
 
 from laminate.files.grid import Grid, build
 from laminate.files.heading import SEARCHED_ROWS, find_header
+from laminate.files.split_numbers import split_numbers
 from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
@@ -41,9 +42,14 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     table = build(Grid(file, "", rows, separator), known, problems)
     if table is None:
         return None
+    asked = table.asked
+    if separator == ",":
+        split, questions = split_numbers(table, dict(rows))
+        problems += [split] if split else []
+        asked += questions
     decimal = _decimal(table, separator, problems)
     notes += _could_be_thousands(table) if decimal == "," else []
-    return replace(table, notes=(*notes, *table.notes), decimal=decimal)
+    return replace(table, notes=(*notes, *table.notes), decimal=decimal, asked=asked)
 
 
 def decode(data: bytes) -> tuple[str, list[str]] | None:

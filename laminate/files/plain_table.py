@@ -19,6 +19,7 @@ from laminate.files.csv_table import separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
 from laminate.files.reasons import gives_reasons
+from laminate.files.split_numbers import split_numbers
 from laminate.files.table import TEXT_COLUMNS, Heading, place
 from laminate.files.tables import Tables
 from laminate.files.totals import means_at, total_word
@@ -187,6 +188,8 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     problems: list[Problem] = []
     table = build(Grid(file, "", list(enumerate(lines, 1)), separator), COLUMNS, problems)
     if table is None or problems or table.notes or table.rows[0].number != 2:
+        return None
+    if separator == "," and any(split_numbers(table, dict(enumerate(lines, 1)))):
         return None
     fits = [heading.index for heading in table.headings] == list(range(len(lines[0])))
     return (table.headings, separator) if fits and _known(table.headings) else None

@@ -1,0 +1,108 @@
+"""Decimal commas in a table that commas separate: each number lies in two cells.
+
+Nothing is too long where columns of words end the header and are mostly empty: `T1,web,2,873` under specimen,
+zone, thickness [mm], operator and remark is a thickness of 2 mm and an operator 873.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Heading, Row, Table
+from laminate.values.problems import Problem
+from laminate.values.sequences import by_key
+from laminate.values.units import Unreadable, column_unit
+
+_KINDS = {name: kind for kind, names in TABLE_WORDS["columns"].items() if kind != "text" for name in names}
+MOST_BEFORE = 3
+"""Digits before a decimal comma of a reading, at most."""
+FEWEST_AFTER = 2
+"""Decimals of a reading that whole numbers and the number of a person are not mistaken for."""
+COARSE = {"length": 5e-4, "mass": 5e-4}
+"""Units [m, kg] in which nobody reads a coupon in whole numbers; of smaller ones (um, mg) many do."""
+
+Pair = tuple[Heading, str, str]
+"""A column, and the digits before and after the comma."""
+
+
+def split_numbers(
+    table: Table, cells_of: Mapping[int, Sequence[str]]
+) -> tuple[Problem | None, tuple[tuple[int, Problem], ...]]:
+    """A finding where every row of readings is explained by decimal commas and by little else, or a warning.
+
+    table: as commas separate it; cells_of: the cells of each row as written, by its number. All readings are
+    whole numbers; each has another whole number behind it, in whose place every word then stands in its
+    column; and of several rows the words that are numbers differ. One row alone is asked about.
+    """
+    if [heading.index for heading in table.headings] != list(range(len(table.headings))):
+        return None, ()
+    if not all(map(_coarse, table.headings)):
+        return None, ()
+    rows: list[Row] = []
+    pairs: list[list[Pair]] = []
+    for row in table.rows:
+        if _readings(table, row):
+            rows.append(row)
+            pairs.append(_pairs(table.headings, cells_of.get(row.number, ())))
+            if not pairs[-1]:
+                return None, ()
+    decimals = by_key((h.label, len(after)) for of_row in pairs for h, _, after in of_row if _fine(h))
+    if not decimals or any(max(counts) < FEWEST_AFTER for counts in decimals.values()):
+        return None, ()
+    columns = [*enumerate(table.headings)]
+    first = next(at for at, heading in columns if _measured(heading))
+    of_people = TEXT_COLUMNS - {"entry"}
+    words = [at for at, heading in columns if heading.name in of_people and at > first]
+    in_words = [tuple(row.cells[at] for at in words if row.cells[at].isdecimal()) for row in rows]
+    if not all(in_words) or (len(rows) > 1 and len(set(in_words)) == 1):
+        return None, ()
+    heading, before, after = pairs[0][0]
+    where, halves = table.place(rows[0], heading), f"'{before}' and '{after}' in two cells"
+    hint = f"a decimal comma needs ; or a tab as separator; where whole numbers were read, write {before}.0"
+    if len(rows) == 1:
+        hint += ", or give the reason in 'accepted'"
+    problem = Problem("number-in-two-cells", table.file, where, halves, "one number a cell", hint)
+    return (problem, ()) if len(rows) > 1 else (None, ((rows[0].number, problem),))
+
+
+def _measured(heading: Heading) -> bool:
+    """Whether a column is of readings that have decimals: no words, no counts."""
+    return bool(_KINDS.get(heading.name, "number") != "number")
+
+
+def _fine(heading: Heading) -> bool:
+    """Whether a column is read to two decimals or more: a temperature may have one."""
+    return _measured(heading) and _KINDS[heading.name] != "temperature"
+
+
+def _coarse(heading: Heading) -> bool:
+    """Whether a column is read in whole numbers by nobody; also where nothing is known of it."""
+    kind = _KINDS.get(heading.name, "number")
+    try:
+        return kind not in COARSE or column_unit(heading.unit, kind)[0] >= COARSE[kind]
+    except Unreadable:
+        return False
+
+
+def _readings(table: Table, row: Row) -> list[str]:
+    pairs = zip(table.headings, row.cells, strict=True)
+    return [cell for heading, cell in pairs if cell and _measured(heading)]
+
+
+def _pairs(headings: Sequence[Heading], written: Sequence[str]) -> list[Pair]:
+    """The readings of a row, two cells each, where that puts every cell under a heading; else none."""
+    left = list(written)
+    while left and not left[-1]:
+        left.pop()
+    pairs: list[Pair] = []
+    for heading in headings:
+        before = left.pop(0) if left else ""
+        if not before or not _measured(heading):
+            continue
+        after = left.pop(0) if left else ""
+        digits = before.removeprefix("-")
+        padded = len(digits) > 1 and digits.startswith("0")
+        if not (digits.isdecimal() and after.isdecimal()) or padded or len(digits) > MOST_BEFORE:
+            return []
+        pairs.append((heading, before, after))
+    return [] if left else pairs
