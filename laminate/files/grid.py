@@ -157,7 +157,8 @@ class _Builder:
             where, name = self.place(row, heading), heading.name
             if name not in self.known:
                 meant = MEANT.get(name.rstrip(" 0123456789"), "")
-                hint = f"did you mean '{meant}'?" if meant in self.known else did_you_mean(name, self.known)
+                meant = _with_unit(name, self.known) or (meant if meant in self.known else "")
+                hint = f"did you mean '{meant}'?" if meant else did_you_mean(name, self.known)
                 self.say("unknown-column", where, f"'{heading.text}'", "a known column", hint)
             elif _wrongly_numbered(heading):
                 hint = "points are told apart by 'field'" if name.endswith("points") else ""
@@ -322,6 +323,17 @@ def _same_unit(unit: str, heading: Heading) -> bool:
         )
     except Unreadable:
         return False
+
+
+def _with_unit(name: str, known: Collection[str]) -> str:
+    """The heading that a name with its unit behind it most likely means: 'mass in air [g]'; '' where none."""
+    column, _, unit = name.rpartition(" ")
+    kinds = (kind for kind, columns in TABLE_WORDS["columns"].items() if column in columns and kind != "text")
+    try:
+        scales = [column_unit(unit, kind) for kind in kinds if kind != "number"]
+    except Unreadable:
+        return ""
+    return f"{column} [{unit}]" if scales and column in known else ""
 
 
 def _wrongly_numbered(heading: Heading) -> bool:

@@ -130,3 +130,23 @@ def test_another_name_of_a_column_is_answered(heading: str, meant: str, read: Re
     _, problems = read(f"specimen,zone,{heading}\n01,web,1\n".encode(), "coupons.csv")
     assert [problem.code for problem in problems] == ["unknown-column"]
     assert f"'{meant}'" in problems[0].hint
+
+
+@pytest.mark.parametrize(
+    ("heading", "meant"),
+    [
+        ("Masse an Luft [g]", "mass in air"),
+        ("Masse in Wasser [g]", "mass in liquid"),
+        ("Gewicht an Luft [g]", "mass in air"),
+        ("Dicke 2 [mm]", "thickness"),
+        ("Wassertemperatur [degC]", "liquid temperature"),
+        ("mass in air g", "mass in air [g]"),
+        ("thickness mm", "thickness [mm]"),
+        ("mass in air mm", "mass in air"),
+        ("mas in air g", "mass in air"),
+    ],
+)
+def test_a_heading_in_other_words_is_pointed_at_its_column(heading: str, meant: str, read: Read) -> None:
+    _, problems = read(f"specimen,zone,{heading}\n01,web,1.5\n".encode(), "coupons.csv")
+    (problem,) = [problem for problem in problems if problem.code == "unknown-column"]
+    assert f"'{meant}'" in problem.hint
