@@ -11,12 +11,14 @@ from itertools import islice
 
 from laminate.files.grid import Grid, build
 from laminate.files.heading import SEARCHED_ROWS, find_header
-from laminate.files.split_numbers import split_numbers
+from laminate.files.split_numbers import size_of_unit, split_numbers
 from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
 
-DECIMAL_COMMA = "read with decimal comma"
-"""Begins what is said where the commas of a table could stand between thousands."""
+DECIMAL_SIGN = "read with decimal "
+"""Begins what is said where the commas or points of a table could stand between thousands."""
+FINE = 2e-6
+"""Units [m, kg] so small that nobody reads three decimals of them: um, mg."""
 SEPARATORS = (";", "\t", ",")
 
 
@@ -49,6 +51,7 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
         asked += questions
     decimal = _decimal(table, separator, problems)
     notes += _could_be_thousands(table) if decimal == "," else []
+    notes += _points_could_be_thousands(table) if decimal == "." and separator != "," else []
     return replace(table, notes=(*notes, *table.notes), decimal=decimal, asked=asked)
 
 
@@ -128,8 +131,23 @@ def _could_be_thousands(table: Table) -> list[str]:
                 first = cell, table.place(row, heading)
     assert first is not None
     cell, where = first
-    point, whole = cell.replace(",", "."), cell.replace(",", "")
-    return [f"{DECIMAL_COMMA}: '{cell}' in {where} is {point}, not {whole}"]
+    return [_read_with("comma", cell, where, cell.replace(",", "."), cell.replace(",", ""))]
+
+
+def _points_could_be_thousands(table: Table) -> list[str]:
+    """What to say of a decimal point in a column of a small unit whose every number has three decimals."""
+    for heading in table.headings:
+        cells = table.column(heading)
+        filled = [(row, cell) for row, cell in zip(table.rows, cells, strict=True) if cell]
+        thousands = (COULD_BE_THOUSANDS.fullmatch(cell.replace(".", ",")) for _, cell in filled)
+        if filled and size_of_unit(heading) <= FINE and all(thousands):
+            row, cell = filled[0]
+            return [_read_with("point", cell, table.place(row, heading), cell, cell.replace(".", ""))]
+    return []
+
+
+def _read_with(sign: str, cell: str, where: str, number: str, other: str) -> str:
+    return f"{DECIMAL_SIGN}{sign}: '{cell}' in {where} is {number}, not {other}"
 
 
 def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, within
-from laminate.files.csv_table import separator_of
+from laminate.files.csv_table import FINE, separator_of
 from laminate.files.grid import Grid, build
 from laminate.files.heading import tidy
 from laminate.files.reasons import gives_reasons
-from laminate.files.split_numbers import split_numbers
+from laminate.files.split_numbers import size_of_unit, split_numbers
 from laminate.files.table import TEXT_COLUMNS, Heading, place
 from laminate.files.tables import Tables
 from laminate.files.totals import means_at, total_word
@@ -188,6 +188,8 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     problems: list[Problem] = []
     table = build(Grid(file, "", list(enumerate(lines, 1)), separator), COLUMNS, problems)
     if table is None or problems or table.notes or table.rows[0].number != 2:
+        return None
+    if separator != "," and any(size_of_unit(heading) <= FINE for heading in table.headings):
         return None
     if separator == "," and any(split_numbers(table, dict(enumerate(lines, 1)))):
         return None

@@ -6,6 +6,7 @@ zone, thickness [mm], operator and remark is a thickness of 2 mm and an operator
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Heading, Row, Table
@@ -18,7 +19,7 @@ MOST_BEFORE = 3
 """Digits before a decimal comma of a reading, at most."""
 FEWEST_AFTER = 2
 """Decimals of a reading that whole numbers and the number of a person are not mistaken for."""
-COARSE = {"length": 5e-4, "mass": 5e-4}
+COARSE = 5e-4
 """Units [m, kg] in which nobody reads a coupon in whole numbers; of smaller ones (um, mg) many do."""
 
 Pair = tuple[Heading, str, str]
@@ -76,12 +77,17 @@ def _fine(heading: Heading) -> bool:
 
 
 def _coarse(heading: Heading) -> bool:
-    """Whether a column is read in whole numbers by nobody; also where nothing is known of it."""
+    """Whether a column is read in whole numbers by nobody; also where it has none of such units."""
+    return size_of_unit(heading) >= COARSE
+
+
+def size_of_unit(heading: Heading) -> float:
+    """The unit of a column of lengths or masses [m, kg]; infinite of others, 0 where it cannot be read."""
     kind = _KINDS.get(heading.name, "number")
     try:
-        return kind not in COARSE or column_unit(heading.unit, kind)[0] >= COARSE[kind]
+        return column_unit(heading.unit, kind)[0] if kind in ("length", "mass") else math.inf
     except Unreadable:
-        return False
+        return 0.0
 
 
 def _readings(table: Table, row: Row) -> list[str]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from laminate.files.csv_table import DECIMAL_COMMA
+from laminate.files.csv_table import DECIMAL_SIGN
 from laminate.show.attribute_words import attribute_text, exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
 from laminate.show.budget import budget
@@ -63,7 +63,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     answers = answers or [NOTHING]
     averages = [average for zone in measurement.zones for average in zone.averages.values()]
     lone = any(average.standard_uncertainty is None for average in averages)
-    commas = [note for note in measurement.notes if DECIMAL_COMMA in note]
+    commas = [note for note in measurement.notes if DECIMAL_SIGN in note]
     under = [*answers[1:], *measurement.on_top, *commas]
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]

@@ -43,6 +43,18 @@ GOOD = {
         ["read with decimal comma: '2,855' in row 2, column 'thickness' is 2.855, not 2855"],
         ",",
     ),
+    "points before three digits each, of a small unit": Good(
+        "specimen;thickness [um]\n01;2.873\n02;12.861\n",
+        ["specimen ", "thickness um"],
+        [(2, ("01", "2.873")), (3, ("02", "12.861"))],
+        ["read with decimal point: '2.873' in row 2, column 'thickness' is 2.873, not 2873"],
+    ),
+    "points that stand before decimals": Good(
+        "specimen;thickness [um];width [mm]\n01;2873.5;25.123\n02;2.873;25.111\n",
+        ["specimen ", "thickness um", "width mm"],
+        [(2, ("01", "2873.5", "25.123")), (3, ("02", "2.873", "25.111"))],
+        [],
+    ),
     "a comma that stands before decimals": Good(
         HEAD.replace(",", ";") + "01;web;0,855;2,855\n",
         PLAIN,
