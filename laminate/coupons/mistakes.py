@@ -29,6 +29,7 @@ from laminate.coupons.corrections import (
 )
 from laminate.coupons.doubt_reasons import about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
+from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
@@ -42,7 +43,7 @@ from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
-    from laminate.coupons.measured import Specimen
+from laminate.coupons.measured import Specimen
 
 PIECE = "weighed-twice"
 METHODS = ("between", "void content")
@@ -123,7 +124,10 @@ def find_mistakes(
     beside.off[rows] = True
     for zone_rows in zones.values():
         beside.compare(np.array(zone_rows))
-    return told_of(beside, blank_doubted=blank_doubted)
+    problems = told_of(beside, blank_doubted=blank_doubted)
+    for at, problem in lone_repeats(beside, rows):
+        problems.setdefault(at, [problem])
+    return problems
 
 
 def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Problem]]:

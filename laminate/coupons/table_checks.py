@@ -180,7 +180,7 @@ def unlike_repeat(
         assert interval is not None
         if not interval.low <= value <= interval.high:
             beside = [coupon.texts[other] for other in labels if other != label]
-            return _unlike(coupon, label, beside, interval if guessed else None)
+            return unlike(coupon, label, beside, interval if guessed else None)
     return None
 
 
@@ -208,7 +208,7 @@ def _mean(readings: Array) -> Array:
     return np.where(counts, np.nansum(readings, axis=1), np.nan) / np.maximum(counts, 1)
 
 
-def _unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | None) -> Problem:
+def unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | None) -> Problem:
     """The warning about one of repeats; interval: what the others make likely, None where nothing tells."""
     text, place, expected = coupon.texts[label], coupon.places[label], "repeats that agree"
     number, si = number_of(text), coupon.numbers[label]

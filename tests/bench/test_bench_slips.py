@@ -13,6 +13,7 @@ from laminate.files.entries import read_history
 from laminate.front.measuring import measured_of
 from tests.messages.wording import says
 
+from .conftest import READINGS
 from .test_bench_session import fill
 
 
@@ -118,3 +119,35 @@ def test_two_coupons_alone_are_not_guessed_to_be_swapped(session):
     answer = session.type(second, "mass in air", "14.609")
     assert answer.stay
     assert "reads 1.4609" in answer.said[0]
+
+
+def first_coupon(session, *thicknesses):
+    """The first coupon with the readings of the example, then thicknesses one after the other; its doubts."""
+    row, doubts = session.rows[0], []
+    labels = [label for label in session.labels if session.wanted(row, label)]
+    for label, text in zip(labels[:7], READINGS["0101"], strict=False):
+        assert session.type(row, label, text).kept
+    for n, text in enumerate(thicknesses, 1):
+        session.type(row, f"thickness {n}", text)
+        doubts.append([problem.place for problem in session.open_doubts(row)])
+    return doubts
+
+
+@pytest.mark.parametrize(("wrong", "right"), [("2.971", "2.872"), ("2.771", "2.872"), ("2.781", "2.874")])
+def test_a_second_repeat_takes_no_doubt_of_the_first_away(session, case, wrong, right):
+    """Their mean fits, with a ± of two readings that covers all; the first alone fits no better."""
+    where = ["row 2, column 'thickness 1'"]
+    assert first_coupon(session, wrong, right) == [where, where]
+    told = [w for s in measure_batch(case).specimens for w in s.warnings]
+    assert [(w.code, w.place) for w in told] == [("repeats-disagree", *where)]
+    session.accept(session.rows[0], "on a ridge")
+    assert session.open_doubts(session.rows[0]) == []
+
+
+def test_the_second_of_two_repeats_may_be_the_wrong_one(session):
+    assert first_coupon(session, "2.872", "2.971") == [[], ["row 2, column 'thickness 2'"]]
+
+
+@pytest.mark.parametrize("pair", [("2.872", "2.874"), ("2.850", "2.890"), ("2.891", "2.861")])
+def test_repeats_of_an_uneven_laminate_are_no_doubt(session, pair):
+    assert first_coupon(session, *pair) == [[], []]

@@ -1,0 +1,79 @@
+"""Two thicknesses of the one coupon that was measured twice: their mean may hide that one of them is wrong.
+
+Nothing tells yet how repeats of this laminate scatter, and two that differ by a slip make a mean that
+everything allows, with a ± that covers it. What contradicted one of them alone contradicts it still.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from laminate.coupons.comparisons import TWICE, Key, numbers
+from laminate.coupons.copied import step_of
+from laminate.coupons.expected import LOCAL
+from laminate.coupons.peers import Interval, intervals
+from laminate.coupons.table_checks import ALWAYS_IN, REPEATS, unlike
+from laminate.formulas.statistics import expanded_by_terms
+
+if TYPE_CHECKING:
+    from laminate.coupons.beside import Beside
+    from laminate.coupons.measured import Specimen
+    from laminate.values.problems import Problem
+
+COLUMN = "thickness"
+SPREAD = f"{COLUMN}, spread of readings"
+"""The source that two readings alone make, known from one degree of freedom."""
+CONFIDENCE = 0.95
+
+
+def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[tuple[int, Problem]]:
+    """Row and warning where one of two thicknesses alone does not fit, and the other and the mean do.
+
+    rows: those that count. Where several coupons have repeats, these tell how they scatter.
+    """
+    repeated = [at for at in rows if len(beside.specimens[at].coupon.readings(COLUMN)) > 1]
+    if len(repeated) != 1:
+        return
+    coupon = beside.specimens[repeated[0]].coupon
+    labels, values = coupon.labelled(COLUMN), coupon.readings(COLUMN)
+    middle = sum(values) / len(values)
+    scatter = max(REPEATS["length"] * middle, step_of(coupon, labels[0]))
+    if len(values) != 2 or abs(values[0] - values[1]) <= ALWAYS_IN * scatter:
+        return
+    [at] = repeated
+    fits = [_fits(beside, at, value) for value in values]
+    if all(fits) or not any(fits) or not _fits(beside, at, middle):
+        return
+    wrong = fits.index(False)
+    texts = [coupon.texts[label] for label in labels]
+    texts.pop(wrong)
+    yield at, unlike(coupon, labels[wrong], texts, intervals(values, scatter, "")[wrong])
+
+
+def _fits(beside: Beside, at: int, thickness: float) -> bool:
+    """Whether nothing but its peers contradicts a specimen of this thickness alone [m]."""
+    specimen, x = beside.specimens[at], beside.readings(at)
+    alone: Mapping[Key, Any] = numbers({**x, COLUMN: thickness}, specimen)
+    for key, sourced in beside.intervals(at).items():
+        for source, interval in sourced:
+            if source != "peers" and key in alone and float(alone[key]) != beside.quantities(at)[key]:
+                known = _without_scatter(key, specimen) or interval
+                if not known.low <= float(alone[key]) <= known.high:
+                    return False
+    return True
+
+
+def _without_scatter(key: Key, specimen: Specimen) -> Interval | None:
+    """What two methods may differ by where repeats say nothing of their scatter; None of another quantity."""
+    if key[0] != "between" or key[1] not in TWICE:
+        return None
+    first, other = (specimen.every[key[1], method] for method in key[2:])
+    sources = first.result.sources
+    parts = first.result.contributions[:, first.row] - other.result.contributions[:, other.row]
+    kept = [i for i, source in enumerate(sources) if str(source.name) != SPREAD]
+    terms, dofs = [float(parts[i]) for i in kept], [sources[i].dof for i in kept]
+    allowed = float(expanded_by_terms(contributions=terms, dofs=dofs, confidence=CONFIDENCE))
+    half = math.hypot(1.5 * allowed, LOCAL[key[1]])
+    return Interval(-half, 0.0, half, "")
