@@ -12,17 +12,19 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.files.entries import COLUMN, entry_of, history_name, key_of, lines_by_row
+from laminate.files.entries import COLUMN, History, entry_of, history_name, key_of, lines_by_row
 from laminate.values.problems import Problem, Refused
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from laminate.files.entries import History, Line
+    from laminate.files.entries import Line
     from laminate.files.table import Row, Table
 
 Cell = tuple[int, str]
 """Number of a row, as a person counts it, and label of a column."""
 OPERATOR, TIME = "operator", "time"
+RETEST = {"replaces", "remark"}
+"""Columns that one change fills together."""
 WRITTEN_BESIDE = (COLUMN, OPERATOR, TIME)
 """Columns that the program fills in beside a change."""
 
@@ -47,15 +49,26 @@ def missing_cells(table: Table, history: History) -> dict[Cell, str]:
     """What the history says and the table does not have yet: text by row and label, entries too.
 
     Raises `Refused` where lines later than every entry do not fit what the table holds, and readings of
-    theirs are not in it; also where no row has an entry and rows of the history are not there.
+    theirs are not in it; also where no row has an entry, and more is missing than what was typed last: the
+    table is a new one, or that of another batch.
     """
     newest = max((_number(table, row) for row in table.rows), default=0)
     edits = _put_in(table, history.lines[newest:])
     lost = list(_lost(table, history, newest, edits or {})) if edits is None or not newest else []
+    if not newest:  # of a table without any entry no more can be missing than what was typed last
+        lost = [*dict.fromkeys([*_lost(table, _without_last(history), newest, {}), *lost])]
     if lost:
         more = f", and {len(lost) - 1} more" if len(lost) > 1 else ""
         raise Refused(_behind(table.file, f"no {lost[0]}{more}"))
     return edits or {}
+
+
+def _without_last(history: History) -> History:
+    """The lines before those of the last change: one line, or two of a retest and its reason."""
+    *lines, last = history.lines or (None,)
+    if last and lines and {lines[-1].column, last.column} == RETEST and lines[-1].key == last.key:
+        lines.pop()
+    return History(tuple(lines))
 
 
 def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:

@@ -115,7 +115,21 @@ def test_a_blank_table_beside_a_history_that_it_does_not_take_up_whole_is_refuse
     table.path.write_bytes(blank(folder))
     problem = refused(table)
     assert (problem.code, problem.file) == ("table-behind", "coupons.csv")
-    assert "0199" in problem.found
+    assert problem.found.endswith("line 1, and 10 more")
+
+
+def test_a_new_table_beside_the_history_of_another_is_refused(session, folder):
+    """The folder of a batch before, its table made anew: its readings are not those of this one."""
+    table = typed(session)
+    table.path.write_bytes(blank(folder))
+    assert refused(table).code == "table-behind"
+
+
+def test_a_first_change_that_the_table_lacks_is_taken_up(session):
+    before = session.table.path.read_bytes()
+    session.repeat(2, "0102", "dropped")
+    session.table.path.write_bytes(before)
+    assert set(BenchTable(session.table.path).caught_up) == {"replaces of 0101", "remark of 0101"}
 
 
 def test_a_table_behind_its_history_and_changed_elsewhere_is_refused(session):
