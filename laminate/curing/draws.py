@@ -35,11 +35,6 @@ def generator(seed: int = SEED) -> Draws:
     return np.random.RandomState(seed)
 
 
-def of_value(value: SIValue, random: Draws, n: int) -> np.ndarray:
-    """Draws of a value with what its ± means [SI] (JCGM 101, 6.4)."""
-    return value.value + _noise(value.shape, value.spread, value.dof, random, n)
-
-
 def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarray:
     if not u:
         return np.zeros(n)
@@ -53,8 +48,8 @@ def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarra
 class Columns:
     """Numbers that are computed with side by side: the first as best known, the others draws.
 
-    usual: whether what is typed without a ± is drawn with a usual one; inputs: name -> draws, of everything
-    that is uncertain; bare: what is typed so.
+    usual: whether what is typed without a ± is drawn with a usual one; inputs: name -> draws, of every cause
+    of error; bare: what is typed so.
     """
 
     def __init__(self, random: Draws, draws: int, *, usual: bool = False) -> None:
@@ -62,6 +57,7 @@ class Columns:
         self.inputs: dict[Name, np.ndarray] = {}
         self.bare: dict[Name, SIValue] = {}
         self._drawn: dict[Name, np.ndarray] = {}
+        self._numbers: dict[Name, np.ndarray] = {}
 
     @property
     def width(self) -> int:
@@ -73,10 +69,32 @@ class Columns:
         if not value.spread:
             return np.full(self.width, value.value)
         if name not in self._drawn:
-            drawn = of_value(value, self.random, self.draws)
-            self.inputs[name] = np.clip(drawn, least, most)
-            self._drawn[name] = np.concatenate([[value.value], self.inputs[name]])
+            self._drawn[name] = np.concatenate([[value.value], self.drawn(value, name, least, most)])
         return self._drawn[name]
+
+    def drawn(
+        self,
+        value: SIValue,
+        name: Name = "",
+        least: float = -np.inf,
+        most: float = np.inf,
+        random: Draws | None = None,
+    ) -> np.ndarray:
+        """Draws of a value with what its ± means [SI] (JCGM 101, 6.4), held inside least and most.
+
+        name: under which its own error stands in the inputs, '' in none; random: another source of it.
+        """
+        alone = value.value + _noise(value.shape, value.own, value.dof, random or self.random, self.draws)
+        if name and value.own:
+            self.inputs[name] = np.clip(alone, least, most)
+        return np.clip(alone + self._together(value), least, most)
+
+    def _together(self, value: SIValue) -> np.ndarray | float:
+        """Errors of a value from uncertain numbers that move other inputs too, the same in all of them."""
+        for number, _ in value.shared:
+            if number not in self._numbers:
+                self._numbers[number] = self.inputs[number] = self.random.standard_normal(self.draws)
+        return sum((move * self._numbers[number] for number, move in value.shared), 0.0)
 
     def largest(
         self, name: str, values: Sequence[SIValue], least: float = -np.inf, most: float = np.inf
@@ -110,13 +128,14 @@ class Columns:
     def curve(self, name: str, values: Sequence[SIValue]) -> np.ndarray:
         """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
         plain = np.array([value.value for value in values])
-        first = max(values, key=lambda value: value.spread)
-        if not first.spread:
-            return np.repeat(plain[:, None], self.width, axis=1)
-        noise = _noise(first.shape, 1.0, first.dof, self.random, self.draws)
-        self.inputs[name] = noise
-        spreads = np.array([value.spread for value in values])
-        return np.asarray(plain[:, None] + spreads[:, None] * np.concatenate([[0.0], noise]))
+        curve = np.repeat(plain[:, None], self.width, axis=1)
+        first = max(values, key=lambda value: value.own)
+        if first.own:
+            noise = self.inputs[name] = _noise(first.shape, 1.0, first.dof, self.random, self.draws)
+            curve[:, 1:] += np.array([value.own for value in values])[:, None] * noise
+        for row, value in zip(curve, values, strict=True):
+            row[1:] += self._together(value)
+        return curve
 
 
 def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]:
@@ -126,11 +145,9 @@ def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]
     x = np.empty((len(hot), n))
     y = np.empty((len(hot), n))
     for at, (temperature, time) in enumerate(charge.points):
-        x[at] = 1.0 / of_value(temperature, random, n) - 1.0 / REFERENCE
-        drawn = np.maximum(of_value(time, random, n), 1e-3 * time.value)
-        y[at] = np.log(drawn)
-        if time.spread:
-            inputs[f"{charge.name}: gel time at {temperature.text}"] = drawn
+        x[at] = 1.0 / columns.drawn(temperature) - 1.0 / REFERENCE
+        test = f"{charge.name}: gel time at {temperature.text}"
+        y[at] = np.log(columns.drawn(time, test, 1e-3 * time.value))
     middle, level = x.mean(axis=0), y.mean(axis=0)
     wide = ((x - middle) ** 2).sum(axis=0)
     b = ((x - middle) * (y - level)).sum(axis=0) / wide

@@ -12,7 +12,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR, Matters, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
-from laminate.curing.draws import BELOW_RANGE, Columns, crossings, gel_lines, generator, of_value, rates
+from laminate.curing.draws import BELOW_RANGE, Columns, crossings, gel_lines, generator, rates
 from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
@@ -147,7 +147,7 @@ def _answered(
     n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed(view.columns)
     share_of = np.ones(n)
     if humidity is not None:
-        share_of = np.clip(of_value(humidity, generator(), n), 0.0, 1.0)
+        share_of = view.columns.drawn(humidity, "", 0.0, 1.0, generator())
     hottest = plan.laminate.max(axis=1)
 
     def hold(gel: Gels, least: bool) -> Outcome:
