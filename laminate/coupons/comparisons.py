@@ -50,7 +50,7 @@ class Compared:
     words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
     plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
     practice, no source); advice: what to do where no slip of a single cell explains it;
-    besides: what else may be the cause.
+    besides: what else may be the cause; of_all: what to do where it is off in most specimens.
     """
 
     words: str
@@ -60,6 +60,7 @@ class Compared:
     relative: bool = False
     advice: str = "read and weigh it again"
     besides: str = ""
+    of_all: str = "check the unit in the heading, the lot, the plies and the certificate"
 
     @property
     def remedy(self) -> str:
@@ -79,6 +80,7 @@ COMPARED: dict[str, Compared] = {
     "void content": Compared(
         "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False,
         "weigh it again", "bubbles in the liquid, matrix left in the residue, or another coupon on the pan?",
+        "check the liquid and its density, and the densities of fiber and resin",
     ),
     "open void content": Compared(
         "open void content", ("saturated mass", "dry mass", "mass in liquid"), PERCENT, 0.002, False,
@@ -115,6 +117,7 @@ COMPARED: dict[str, Compared] = {
     "liquid temperature": Compared(
         "liquid temperature", ("liquid temperature",), DEG_C, 0.6, False,
         "read the thermometer again; let liquid and coupon come to one temperature",
+        of_all="check the unit in the heading and the thermometer",
     ),
     "fiber volume": Compared("fiber volume", (*LOST, *IMMERSED, "density"), PERCENT),
     "fiber volume by thickness": Compared(

@@ -172,14 +172,14 @@ class Discrepancies(LazySequence[Discrepancy]):
         return self.columns[int(self.of[at])].row(int(self.within[at]))
 
     @cached_property
-    def _first(self) -> dict[str, int]:
+    def _places(self) -> dict[tuple[str, Together], int]:
         places = zip(self.of.tolist(), self.within.tolist(), strict=True)
-        names = [self.columns[of].names[within] for of, within in places]
-        return {name: at for at, name in zip(range(len(names))[::-1], reversed(names), strict=True)}
+        each = [(self.columns[of].names[within], self.columns[of].pair) for of, within in places]
+        return {which: at for at, which in enumerate(each)}
 
-    def explanation(self, specimen: str) -> str:
-        """What would explain the first of a specimen, '' where it has none."""
-        at = self._first.get(specimen)
+    def explanation(self, specimen: str, first: Key, other: Key | None) -> str:
+        """What would make two results of a specimen agree, or bring one to zero; '' where nothing is said."""
+        at = self._places.get((specimen, (first, other)))
         return "" if at is None else self[at].sentence()
 
 

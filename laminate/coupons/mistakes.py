@@ -48,6 +48,10 @@ from laminate.coupons.measured import Specimen
 PIECE = "weighed-twice"
 METHODS = ("between", "void content")
 """Quantities that what methods have in common may explain."""
+DIFFERENCES = ("void content", "open void content", "volatiles", "prepreg resin content")
+"""Small differences of large readings: no factor of a reading is a factor of theirs."""
+Explained = Callable[[str, tuple[str, str], tuple[str, str] | None], str]
+"""Specimen, result and the one it should agree with, if any, to what would explain why it does not."""
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
@@ -237,7 +241,7 @@ def _cleared(
 
 
 def _besides(
-    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], explained: Callable[[str], str]
+    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], explained: Explained
 ) -> list[Problem]:
     """The other deviations that the row answers, one for each reason, and the first that it does not."""
     problems: dict[tuple[str, str], Problem] = {}
@@ -250,7 +254,7 @@ def _besides(
 
 
 def _alone(
-    specimen: Specimen, off: Sequence[Deviation], places: Collection[str], explained: Callable[[str], str]
+    specimen: Specimen, off: Sequence[Deviation], places: Collection[str], explained: Explained
 ) -> list[Problem]:
     """Readings that no other can explain, but those at places about which something is said already."""
     alone = [d for d in off if d.source != "peers" and len(compared_of(d.key).columns) == 1]
@@ -319,16 +323,17 @@ def _problem(
     first: Deviation,
     meant: Sequence[Correction],
     common: str,
-    explained: Callable[[str], str],
+    explained: Explained,
     off: Sequence[Deviation],
 ) -> Problem:
-    """One warning; explained: specimen -> what would make its methods agree; off: all that does not fit."""
+    """One warning; off: all that does not fit."""
     coupon, known = specimen.coupon, compared_of(first.key)
     code = CODES.get(first.key[0], CODES[first.source])
     if first.key[0] == "void content" and first.value < 0.0:
         code = "negative-void-content"
     cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
-    suspect = "specimen" if common and first.source != "itself" else cell
+    of_rows = common and first.source != "itself" and len(known.columns) > 1
+    suspect = "specimen" if of_rows else cell
     place = meant[0].place if meant else _place(coupon, suspect, first)
     hint: str = joined("; or ", [guess.sentence(known.advice, known.besides) for guess in meant])
     if not meant:
@@ -380,17 +385,25 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
 
 
 def _cause(
-    specimen: Specimen, first: Deviation, code: str, cell: str, common: str, explained: Callable[[str], str]
+    specimen: Specimen, first: Deviation, code: str, cell: str, common: str, explained: Explained
 ) -> str:
     """What else than a slip of one cell may be the cause, '' where nothing can be said."""
-    factor = ""
-    if (first.key[0] == "read" or common) and cell in NUMBERS and first.interval.center > 0.0 < first.value:
+    factor, name = "", first.key[0]
+    proportional = name == "read" or (common and name not in DIFFERENCES)
+    if proportional and cell in NUMBERS and first.interval.center > 0.0 < first.value:
         factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
     if factor:
         return f"{factor}; check the unit in the heading" if common else factor
     if code in ("methods-disagree", "negative-void-content"):
-        explanation = explained(specimen.name)
+        explanation = explained(specimen.name, *_results(first.key))
         return Said("what would explain it alone: ", explanation) if explanation else ""
-    if common and first.source == "prediction":
-        return "check the unit in the heading, the lot, the plies and the certificate"
+    if common and (first.source == "prediction" or name == "void content"):
+        return compared_of(first.key).of_all
     return compared_of(first.key).remedy if not common else ""
+
+
+def _results(key: Key) -> tuple[tuple[str, str], tuple[str, str] | None]:
+    """The two results that should agree, or the one that should not lie below zero."""
+    if key[0] == "between":
+        return (key[1], key[2]), (key[1], key[3])
+    return ("void_content", key[1]), None
