@@ -95,7 +95,8 @@ def _orders(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
         place, relation, other = (large, "above", small) if later else (small, "below", large)
         if small == "mass in liquid":
             lost = known_factor(low / high, "mass")[1]
-            hint = "are the two cells swapped?" + (f" or {lost}?" if low > 2 * high and lost else "")
+            hint = "are the two cells swapped, or was a sinker weighed with it?"
+            hint += f" or {lost}?" if low > 2 * high and lost else ""
             if low > OTHER_UNIT * high:
                 hint = "is the unit in one of the two headings wrong?"
         elif small in RESIDUES:

@@ -49,8 +49,8 @@ class Compared:
 
     words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
     plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
-    practice, no source); advice: what to do where no slip of a single cell explains it;
-    besides: what else may be the cause; of_all: what to do where it is off in most specimens.
+    practice, no source); advice: what to do, '' for reading a cell again; besides: what else may be the
+    cause; of_all: what to do where it is off in most specimens.
     """
 
     words: str
@@ -58,14 +58,18 @@ class Compared:
     unit: Unit = PERCENT
     scatter: float = 0.0
     relative: bool = False
-    advice: str = "read and weigh it again"
+    advice: str = ""
     besides: str = ""
     of_all: str = "check the unit in the heading, the lot, the plies and the certificate"
 
-    @property
-    def remedy(self) -> str:
-        """What to do, with what else may be the cause."""
-        return f"{self.advice}: {self.besides}" if self.besides else self.advice
+    def again(self, column: str) -> str:
+        """What to do about a cell of a column."""
+        weighed = NUMBERS.get(column, "mass") == "mass"
+        return self.advice or ("read and weigh it again" if weighed else "read it again")
+
+    def remedy(self, column: str) -> str:
+        """The same with what else may be the cause."""
+        return self.again(column) + (f" ({self.besides})" if self.besides else "")
 
 
 WEIGH_AGAIN = ("weigh it again", "bubbles, or another coupon on the pan?")

@@ -88,21 +88,21 @@ class ComparedTable:
 class Correction:
     """A change that would make everything fit: a question to whoever has the note, never an instruction.
 
-    reads: what stands there; note: what the note on the bench would have to say.
+    label: of the cell; reads: what stands there; note: what the note on the bench would have to say.
     """
 
     place: str
+    label: str
     reads: str
     note: str
 
-    def sentence(self, advice: str, besides: str = "") -> str:
+    def sentence(self, advice: str) -> str:
         """To read again, and to correct only what was written down otherwise.
 
-        >>> Correction("", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
+        >>> Correction("", "mass in air", "mass in air reads '1.4247'", "1.4427").sentence("weigh it again")
         "mass in air reads '1.4247': weigh it again; if the note on the bench reads 1.4427, correct it"
         """
-        words = f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
-        return f"{words}; else {besides}" if besides else words
+        return f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
 
 
 def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
@@ -142,11 +142,11 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
         if likely:
             score, meant = min(likely, key=lambda scored: scored[0])
             reads, note = f"{label} reads '{coupon.texts[label]}'", f"{meant.text} ({meant.how})"
-            fitting.append((score, Correction(coupon.places[label], reads, note)))
+            fitting.append((score, Correction(coupon.places[label], label, reads, note)))
     for (label, beside), (far,) in zip(pairs, misses, strict=True):
         if far <= FITS:
             reads = f"{label} reads '{coupon.texts[label]}', {beside} '{coupon.texts[beside]}'"
-            fitting.append((float(far), Correction(coupon.places[label], reads, "the two swapped")))
+            fitting.append((float(far), Correction(coupon.places[label], label, reads, "the two swapped")))
     if not fitting:
         return []
     score, best = min(fitting, key=lambda scored: scored[0])

@@ -335,12 +335,14 @@ def _problem(
     of_rows = common and first.source != "itself" and len(known.columns) > 1
     suspect = "specimen" if of_rows else cell
     place = meant[0].place if meant else _place(coupon, suspect, first)
-    hint: str = joined("; or ", [guess.sentence(known.advice, known.besides) for guess in meant])
+    ways = [known.remedy, *[known.again] * len(meant)]  # what else may be the cause is said once
+    guesses = zip(meant, ways, strict=False)
+    hint: str = joined("; or ", [guess.sentence(way(base_name(guess.label))) for guess, way in guesses])
     if not meant:
         cause = _cause(specimen, first, code, cell, common, explained)
         hint = joined("; ", [part for part in (common, cause) if part])
     begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
-    hint = Said(hint or known.remedy, f"; or give the reason in 'accepted'{begun}")
+    hint = Said(hint or known.remedy(cell), f"; or give the reason in 'accepted'{begun}")
     words = _weighed_twice(coupon, first) if first.key[0] == "same piece" else _outside(first)
     return Problem(code, coupon.file, place, *words, hint)
 
@@ -399,7 +401,7 @@ def _cause(
         return Said("what would explain it alone: ", explanation) if explanation else ""
     if common and (first.source == "prediction" or name == "void content"):
         return compared_of(first.key).of_all
-    return compared_of(first.key).remedy if not common else ""
+    return compared_of(first.key).remedy(cell) if not common else ""
 
 
 def _results(key: Key) -> tuple[tuple[str, str], tuple[str, str] | None]:
