@@ -88,7 +88,7 @@ class Watch:
             return Findings()
         rows = [row for row in table.rows if _name(table, row.cells) == specimen]
         places = {table.place(row, heading) for row in rows for heading in table.headings}
-        places |= set(mine.places.values()) | {field.place for field in mine.fields}
+        places |= {place for _, place in mine.cells()}
         cells = [problem for problem in problems if problem.place in places]
         if cells or mine.word("excluded"):
             findings_of_cells = _split(cells, ("missing-points",))
@@ -205,7 +205,7 @@ def _said(measured: Measurement | None, mine: Coupon, later: list[Problem], wron
     """The findings about a specimen; wrong: names of the others that cannot be so."""
     if measured is None:
         return Findings((), (), tuple(later), elsewhere=tuple(wrong))
-    places = {*mine.places.values(), *(field.place for field in mine.fields), mine.place("specimen")}
+    places = {*(place for _, place in mine.cells()), mine.place("specimen")}
     doubtful = tuple(problem for problem in measured.warnings if problem.place in places)
     specimen = next((s for s in (*measured.specimens, *measured.prepregs) if s.coupon is mine), None)
     best = specimen.best if specimen else {}

@@ -264,11 +264,12 @@ def _alone(coupon: Coupon) -> Iterable[Problem]:
 
 def _counts(coupon: Coupon) -> Iterable[Problem]:
     for field in coupon.fields:
-        for count in (field.points, field.fiber, field.void):
+        counts = {"points": field.points, "fiber points": field.fiber, "void points": field.void}
+        for column, count in counts.items():
             if count is not None and (2.0 * count) % 1.0:
                 expected = f"whole points in field '{field.name}', or halves for those on an edge"
                 text = f"{count:g} points"
-                yield Problem("impossible-value", coupon.file, field.place, f"'{text}'", expected)
+                yield Problem("impossible-value", coupon.file, field.places[column], f"'{text}'", expected)
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:

@@ -7,11 +7,15 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from laminate.coupons.expected import PLAIN, VOIDS
 from laminate.coupons.measured import Measured, Specimen
 from laminate.coupons.methods import POINTS
+from laminate.coupons.table_checks import CLUSTERED
 from laminate.formulas.point_count import rare_half_width
 from laminate.formulas.statistics import students_t
 from laminate.values.problems import Problem
+from laminate.values.quantities import PERCENT
+from laminate.values.said import Figure, Said, between
 from laminate.values.uncertainty import Result, Source
 
 FEW = 50.0
@@ -32,7 +36,7 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
             counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
             u, dof = 0.0, math.inf
             if len(shares) == 1:
-                file, place = specimen.coupon.file, specimen.coupon.fields[0].place
+                file, place = specimen.coupon.file, specimen.coupon.fields[0].places["points"]
                 points_text, expected = "points of a single field", "points of several fields"
                 hint = "one field shows no scatter: the result has no ±, and nothing is decided on it"
                 specimen.warnings.append(Problem("one-field", file, place, points_text, expected, hint))
@@ -51,6 +55,35 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
             specimen.every[attribute, POINTS] = Measured(
                 attribute, POINTS, float(shares.mean()), u, dof, result, 0
             )
+        if not specimen.excluded:
+            specimen.warnings += _unlikely(specimen)
+
+
+def _unlikely(specimen: Specimen) -> Iterator[Problem]:
+    """Warnings about counts that hardly a laminate gives, as the same bounds hold for other methods."""
+    low, _, high, _ = PLAIN["fiber volume"]
+    bounds = {"fiber_volume": (low, high), "void_content": (0.0, VOIDS)}
+    counted = {name: specimen.every[name, POINTS] for name in bounds if (name, POINTS) in specimen.every}
+    points = sum(field.points for field in specimen.coupon.fields)
+
+    def within(name: str, measured: Measured) -> tuple[float, float]:
+        alone = math.sqrt(measured.value * (1.0 - measured.value) / points)  # of a single field
+        wide = 2.0 * (measured.u or CLUSTERED * alone)
+        return max(0.0, bounds[name][0] - wide), bounds[name][1] + wide
+
+    def fits(name: str, measured: Measured) -> bool:
+        low, high = within(name, measured)
+        return low <= measured.value <= high
+
+    off = [name for name, measured in counted.items() if not fits(name, measured)]
+    exchanged = off == [*bounds] and all(map(fits, off, [counted[name] for name in reversed(off)]))
+    for name in off[:1] if exchanged else off:
+        words = name.replace("_", " ")
+        found_text = Said(f"{words} ", Figure(counted[name].value, PERCENT), " by count")
+        expected = Said(between(*within(name, counted[name]), PERCENT), ", as a molded laminate has")
+        asked = "are fiber points and void points exchanged?" if exchanged else "count the fields again"
+        hint = f"{asked}; or give the reason in 'accepted'"
+        yield specimen.coupon.problem("unlike-prediction", "specimen", found_text, expected, hint)
 
 
 def few_points(specimens: Iterable[Specimen]) -> Iterator[str]:

@@ -26,7 +26,7 @@ def about(coupon: Coupon, warning: Problem) -> tuple[str, str]:
         if place == warning.place:
             return label, coupon.texts.get(label, "")
     for field in coupon.fields:
-        if field.place == warning.place:
+        if warning.place in field.places.values():
             return f"field {field.name}".strip(), ""
     return "specimen", ""
 

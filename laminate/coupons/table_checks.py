@@ -22,8 +22,8 @@ from laminate.coupons.copied import (
 )  # fmt: skip
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
-from laminate.coupons.slips import decimals_of, number_of, one_slip_away
-from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.coupons.slips import MOVED, decimals_of, number_of, one_slip_away
+from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 
@@ -272,33 +272,63 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
         if field.points != usual and times > 1:
             grid_text = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
             hint = "one grid for all fields: read it again; or give the reason in 'accepted'"
-            yield Problem("unlike-fellows", coupon.file, field.place, grid_text, f"{usual:g} points", hint)
-    for what in ("fiber", "void"):
-        counted = [(f, getattr(f, what)) for f in coupon.fields if getattr(f, what) is not None]
-        if len(counted) < 2:
+            place = field.places["points"]
+            yield Problem("unlike-fellows", coupon.file, place, grid_text, f"{usual:g} points", hint)
+    likely = {what: _likely_counts(coupon, what, usual) for what in ("fiber", "void")}
+    for at, field in enumerate(coupon.fields):
+        counts = {what: getattr(field, what) for what in likely if at in likely[what]}
+        off = [what for what in counts if not _inside(counts[what], likely[what][at])]
+        if off == [*counts] == ["fiber", "void"] and all(
+            _inside(counts[what], likely[other][at]) for what, other in (off, off[::-1])
+        ):
+            text = f"fiber points {field.fiber:g} and void points {field.void:g}"
+            yield _field_unlike(coupon, field, "fiber", text, likely["fiber"][at], "are the two exchanged?")
             continue
-        shares = [count / field.points for field, count in counted]
-        share = max(float(np.median(shares)), 1.0 / counted[0][0].points)
-        share = min(share, 1.0 - 1e-3)
-        scatter = (CLUSTERED if what == "void" else 1.0) * math.sqrt(share * (1.0 - share) / usual)
-        for (field, count), interval in zip(counted, intervals(shares, scatter, ""), strict=True):
-            assert interval is not None
-            if interval.low <= count / field.points <= interval.high:
-                continue
-            points_text = f"{what} points {count:g} of {field.points:g} in field '{field.name}'"
-            low, high = max(0.0, interval.low) * field.points, min(1.0, interval.high) * field.points
-            meant = _meant_count(f"{count:g}", low, high, interval.center * field.points)
-            hint = f"count this field again{meant}; or give the reason in 'accepted'"
-            expected = f"{low:.3g} to {high:.3g}, like its other fields"
-            yield Problem("unlike-fellows", coupon.file, field.place, points_text, expected, hint)
+        for what in off:
+            text, meant = f"{what} points {counts[what]:g}", _meant_count(counts[what], likely[what][at])
+            yield _field_unlike(coupon, field, what, text, likely[what][at], meant)
 
 
-def _meant_count(text: str, low: float, high: float, center: float) -> str:
-    fitting = [
-        m for m in one_slip_away(text, "number") if low <= m.number <= high and (2 * m.number) % 1 == 0
-    ]
-    best = min(fitting, key=lambda m: (m.cost, abs(m.number - center)), default=None)
-    return f"; if the note on the bench reads {best.text} ({best.how}), correct it" if best else ""
+def _likely_counts(coupon: Coupon, what: str, grid: float) -> dict[int, Interval]:
+    """By place among the fields: the points that the other fields make likely; grid: their usual points."""
+    counted = {at: getattr(f, what) for at, f in enumerate(coupon.fields) if getattr(f, what) is not None}
+    if len(counted) < 2:
+        return {}
+    points = [coupon.fields[at].points for at in counted]
+    shares = [count / size for count, size in zip(counted.values(), points, strict=True)]
+    share = min(max(float(np.median(shares)), 1.0 / points[0]), 1.0 - 1e-3)
+    scatter = (CLUSTERED if what == "void" else 1.0) * math.sqrt(share * (1.0 - share) / grid)
+    return {
+        at: Interval(like.low * size, like.center * size, like.high * size, "like its other fields")
+        for at, size, like in zip(counted, points, intervals(shares, scatter, ""), strict=True)
+        if like is not None
+    }
+
+
+def _inside(count: float, likely: Interval) -> bool:
+    return likely.low <= count <= likely.high
+
+
+def _field_unlike(
+    coupon: Coupon, field: Field, what: str, text: str, likely: Interval, meant: str
+) -> Problem:
+    """The warning about counts of one field; meant: what may have been."""
+    points_text = f"{text} of {field.points:g} in field '{field.name}'"
+    low, high = max(0.0, likely.low), min(field.points, likely.high)
+    expected = f"{low:.3g} to {high:.3g} {what} points, {likely.words}"
+    hint = "; ".join(filter(None, ("count this field again", meant, "or give the reason in 'accepted'")))
+    place = field.places[f"{what} points"]
+    return Problem("unlike-fellows", coupon.file, place, points_text, expected, hint)
+
+
+def _meant_count(count: float, expected: Interval) -> str:
+    """The one count a slip away that fits, or the slip where several do; a count has no decimal point."""
+    near = [m for m in one_slip_away(f"{count:g}", "number") if m.how != MOVED and (2 * m.number) % 1 == 0]
+    fitting = [m for m in near if _inside(m.number, expected)]
+    likely = [m for m in fitting if m.cost == min(fit.cost for fit in fitting)]
+    if len(likely) == 1:
+        return f"if the note on the bench reads {likely[0].text} ({likely[0].how}), correct it"
+    return f"{likely[0].how}?" if likely else ""
 
 
 def shown_by(coupons: Sequence[Coupon], bench: Bench) -> dict[Display, Shown]:

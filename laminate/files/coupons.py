@@ -81,13 +81,13 @@ def _labels(labels: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """The points counted in one field of view."""
+    """The points counted in one field of view; places: column -> place of the cell."""
 
     name: str
     points: float
     fiber: float | None
     void: float | None
-    place: str = field(compare=False)
+    places: dict[str, str] = field(compare=False)
     file: str = field(compare=False)
 
 
@@ -170,7 +170,7 @@ class Coupon:
         """File and place of every cell of it that a finding may name."""
         for label, place in self.places.items():
             yield self.given[label][0] if label in self.given else self.file, place
-        yield from ((field.file, field.place) for field in self.fields)
+        yield from ((field.file, place) for field in self.fields for place in field.places.values())
 
     def labels(self) -> set[str]:
         """What a reason may be about: its cells, every column, the fields that were counted."""
@@ -233,10 +233,10 @@ def _gathered(
         _CouponReader(table, gathered, problems).read(whole=whole)
         problems += more(table)
     for view in (view for coupon in gathered.values() for view in coupon.fields):
-        counted = (view.fiber or 0.0) + (view.void or 0.0)
+        at, counted = view.places["points"], (view.fiber or 0.0) + (view.void or 0.0)
         if counted > view.points:
             expected, text = f"no more than the {view.points:g} points of the grid", f"{counted:g} points"
-            problems.append(Problem("impossible-value", view.file, view.place, f"'{text}'", expected))
+            problems.append(Problem("impossible-value", view.file, at, f"'{text}'", expected))
     return list(gathered.values())
 
 
@@ -397,22 +397,22 @@ class _CouponReader:
         counted = {name: numbers.pop(name) for name in POINTS if name in numbers}
         if not counted:
             return
-        place = next(iter(counted.values()))[1]
+        places = {name: place for name, (_, place, _) in counted.items()}
         if "points" not in counted:
             lacking, expected = "counted points without 'points'", "how many points the grid has"
-            self.say("missing-points", place, lacking, expected)
+            self.say("missing-points", next(iter(places.values())), lacking, expected)
             return
         name = words.pop("field", ("", ""))[0]
         points, fiber, void = (counted[key][0] if key in counted else None for key in POINTS)
-        new = Field(name, points or 0.0, fiber, void, place, self.file)
+        new = Field(name, points or 0.0, fiber, void, places, self.file)
         known = next((field for field in coupon.fields if field.name == name), None)
         if known is None:
             coupon.fields.append(new)
         elif known != new:
-            first = known.place if known.file == self.file else f"{known.file}: {known.place}"
+            at = ("" if known.file == self.file else f"{known.file}: ") + known.places["points"]
             what = f"field '{name}' of coupon '{coupon.specimen}'"
             expected, hint = "one row for one field", "the column 'field' tells them apart"
-            self.problems.append(given_twice(self.file, place, what, f"in {first}", expected, hint))
+            self.problems.append(given_twice(self.file, places["points"], what, f"in {at}", expected, hint))
 
 
 def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[tuple[str, str]]]:

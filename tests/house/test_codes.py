@@ -5,7 +5,7 @@ import csv
 from .codes import raised
 
 CATALOG = "tests/messages/wording.csv"
-CHOSEN = {"repeats-disagree", "unit-slip", "unlike-itself", "unlike-prediction", "weighed-twice"}
+CHOSEN = {"repeats-disagree", "unit-slip", "unlike-itself", "weighed-twice"}
 """Codes of warnings that no call writes out."""
 
 
