@@ -95,7 +95,7 @@ def beside_cells(
     for at, mine in mistakes.items():
         coupon = specimens[at].coupon
         open_ = any(w.code == REPEATED and not is_answered(coupon, w) for w in problems[at])
-        problems[at] += [w for w in mine if not (open_ and w.code == CODES["peers"])]
+        problems[at] += [w for w in mine if not (open_ and w.code in (CODES["peers"], CODES["between"]))]
     return {at: mine for at, mine in sorted(problems.items()) if mine}
 
 

@@ -22,7 +22,7 @@ from laminate.coupons.copied import (
 )  # fmt: skip
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
-from laminate.coupons.slips import MOVED, decimals_of, number_of, one_slip_away
+from laminate.coupons.slips import DOUBLED, DROPPED, MOVED, decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
@@ -214,10 +214,12 @@ def unlike(coupon: Coupon, label: str, beside: list[str], interval: Interval | N
     number, si = number_of(text), coupon.numbers[label]
     meant = ""
     if number and interval:
-        scale = scale_of(coupon, label)
+        scale, column = scale_of(coupon, label), base_name(label)
+        places = max(decimals_of(text) or 0 for text in beside)
         near = (
             (m.cost + float(interval.distance(si + (m.number - number) * scale)), m)
-            for m in one_slip_away(coupon.typed(label), NUMBERS[base_name(label)])
+            for m in one_slip_away(coupon.typed(label), NUMBERS[column])
+            if m.how not in (DROPPED, DOUBLED) or (decimals_of(m.text) or 0) == places
         )
         close = ((s, m) for s, m in near if s - m.cost < 1.0)
         _, best = min(close, key=lambda scored: scored[0], default=(0.0, None))

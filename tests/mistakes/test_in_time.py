@@ -157,7 +157,7 @@ def test_of_two_repeats_the_less_likely_one_is_accused(rows, place, shop):
     [
         (["1.4427,1.4428,0.5117", "1.4068,1.4609,0.5192"], "row 3, column 'mass in air 1'", "1.4608"),
         (["1.4427,1.4428,0.5117", "1.4609,1.4068,0.5192"], "row 3, column 'mass in air 2'", "1.4608"),
-        (["1.4427,1.4428,0.5117", "1.4609,1.4906,0.5192"], "row 3, column 'mass in air 2'", "1.45906"),
+        (["1.4427,1.4428,0.5117", "1.4609,1.4906,0.5192"], "row 3, column 'mass in air 2'", "1.4606"),
         (["1.4068,1.4609,0.5192"], "row 2, column 'mass in air 1'", None),
     ],
 )

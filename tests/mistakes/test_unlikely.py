@@ -3,7 +3,7 @@
 import pytest
 
 from laminate.values.problems import Problem
-from tests.messages.wording import reads, says
+from tests.messages.wording import facts, reads, says
 
 ADVICE = "; or give the reason in 'accepted'"
 ACCEPT = "or give the reason in 'accepted'"
@@ -283,3 +283,31 @@ def test_a_reading_in_another_unit_than_its_heading_is_no_fault_of_the_heading(s
     (told,) = [one for one in warnings(shop) if one["code"] == "repeats-disagree"]
     assert "0.1131" in told["found"]
     assert "2.87" in told["hint"]
+
+
+TWO = (
+    f"{HEAD},plies,method,specimen mass [g],residue mass [g],thickness 1 [mm],thickness 2 [mm]",
+    "1,web,1.4427,0.5117,22.8,20,digestion,1.4425,0.9763,2.873,2.871",
+    "2,web,1.4609,0.5192,22.8,20,digestion,1.4607,0.9884,2.866,2.868",
+    "3,web,1.4143,0.5032,22.9,20,digestion,1.4141,0.9573,2.865,2.868",
+)
+
+
+@pytest.mark.parametrize(("wrong", "meant"), [("2.773", "2.873"), ("2.843", "2.873"), ("3.023", "")])
+def test_of_two_repeats_that_disagree_no_other_reading_is_asked_about(wrong, meant, shop):
+    """Methods disagree as well then; the residue of a digested coupon could not be weighed again."""
+    options = (
+        "--fiber-density", "1.786 g/cm^3 ± 0.006 (k=2)", "--resin-density", "1.22 g/cm^3 ± 0.01 (k=2)",
+        "--fiber-areal-weight", "150.6 g/m^2 ± 1.0 (k=2)", "--micrometer", "0.002 mm (standard)",
+        "--balance", "0.1 mg (standard)", "--thermometer", "0.05 K (standard)", "--residue-share", "0 %",
+    )  # fmt: skip
+    shop.table(*(line.replace("2.873", wrong) for line in TWO))
+    (told,) = shop.json("measure", "coupons.csv", *options)["warnings"]
+    assert (told["code"], told["place"]) == ("repeats-disagree", "row 2, column 'thickness 1'")
+    assert facts(told["hint"]) == " | ".join(sorted(filter(None, ("'accepted'", meant))))
+
+
+def test_a_digit_dropped_from_one_of_two_repeats_is_put_back_as_its_column_is_written(shop):
+    shop.table("specimen,plies,thickness 1 [mm],thickness 2 [mm]", "1,20,2.71,2.871", "2,20,2.868,2.866")
+    (told,) = shop.json("measure", "coupons.csv")["warnings"]
+    assert facts(told["hint"]) == "'accepted' | 2.871"
