@@ -65,7 +65,7 @@ def find_swaps(beside: Beside, warned: Mapping[int, Sequence[Problem]]) -> Itera
                 i: float(numbers(x, beside.specimens[i])[key]) if i in warm else float(column[i])
                 for i, x in inputs.items()
             }
-            best = _best(beside.specimens, inputs, values, key)
+            best = _best(beside, inputs, values, key)
             if best is not None and not swaps & {*best[:2]}:
                 swaps |= {*best[:2]}
                 yield from _problems(beside.specimens, *best, key)
@@ -89,13 +89,16 @@ def _at_one_temperature(
 
 
 def _best(
-    specimens: Sequence[Specimen],
+    beside: Beside,
     inputs: Mapping[int, Mapping[str, Any]],
     values: Mapping[int, float],
     key: Key,
 ) -> tuple[int, int, str, float, float] | None:
-    """Two rows and the column whose exchange makes most alike, with the scatter before and after [SI]."""
-    known = compared_of(key)
+    """Two rows and the column whose exchange makes most alike, with the scatter before and after [SI].
+
+    None that the other readings of one of the rows speak against.
+    """
+    specimens, known = beside.specimens, compared_of(key)
     before = float(np.std(list(values.values()), ddof=1))
     plausible = known.scatter * (abs(float(np.median(list(values.values())))) if known.relative else 1.0)
     if before < LEAST * plausible:
@@ -112,9 +115,23 @@ def _best(
                 continue
             new = {**values, i: mine, j: theirs}
             after = float(np.std(list(new.values()), ddof=1))
-            if best is None or after < best[4]:
+            if best is not None and after >= best[4]:
+                continue
+            theirs_here, mine_there = {**inputs[i], column: readings[b]}, {**inputs[j], column: readings[a]}
+            if not (_refuted(beside, i, theirs_here) or _refuted(beside, j, mine_there)):
                 best = (i, j, column, before, after)
     return best if best and best[4] * gain_needed(len(values)) < before else None
+
+
+def _refuted(beside: Beside, row: int, x: Mapping[Any, Any]) -> bool:
+    """Whether readings of a row no longer agree with each other; x: its inputs with an exchanged one [SI]."""
+    there = numbers(x, beside.specimens[row])
+    return any(
+        not interval.low <= there[key] <= interval.high
+        for key, known in beside.intervals(row).items()
+        for source, interval in known
+        if source == "itself" and interval.low <= beside.values[key][row] <= interval.high
+    )
 
 
 def _with(specimen: Specimen, x: Mapping[Any, Any], column: str, readings: Any, key: Key) -> Any:
