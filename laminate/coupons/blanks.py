@@ -39,7 +39,8 @@ LARGER = 5.0
 PIECE = "piece"
 WEIGHED = ("crucible mass", "crucible with specimen", "specimen mass")
 SIZES = ("crucible mass", "specimen mass", PIECE)
-AGAIN = "read and weigh it again, or give the reason in 'accepted', or exclude the row with a reason"
+ACCEPTED = "or give the reason in 'accepted', "
+AGAIN = f"read and weigh it again, {ACCEPTED}or exclude the row with a reason"
 PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
 
 
@@ -64,7 +65,7 @@ def with_blanks(
     """The bench with the blanks that the table holds, what to say of them, and warnings.
 
     rows: of the table, all but specimens; methods, masses: of specimens. Findings go to `problems`: blanks
-    both in the table and in the batch file, impossible weighings.
+    both in the table and in the batch file, impossible weighings, blanks that would leave no fiber.
     """
     of_kind: dict[str, list[Coupon]] = {BLANK_RESIN: [], BLANK_FIBER: [], STANDARD: []}
     for coupon in rows:
@@ -89,6 +90,9 @@ def with_blanks(
             shares[kind] = _value(parts)
             warnings += _unlikely(of_kind[kind], parts, methods)
             notes.append(f"{what} {_words(shares[kind], len(of_kind[kind]))}")
+    if blanks and shares[BLANK_RESIN].value + shares[BLANK_FIBER].value >= 1.0:
+        problems += map(_refused, warnings)
+        return bench, [], []
     for coupon in of_kind[STANDARD]:
         _standard(coupon, bench, notes, warnings)
     compared = [*blanks, *of_kind[STANDARD]]
@@ -136,7 +140,12 @@ def blamed_on(
     alone = impossible(coupon, replace(bench, residue_share=EXACT, fiber_loss=EXACT), recipe)
     known = {(problem.code, problem.place) for problem in alone}
     own_problems = [problem for problem in problems if (problem.code, problem.place) in known]
-    return own_problems if len(own_problems) == len(problems) else [*own_problems, *doubts]
+    return own_problems if len(own_problems) == len(problems) else [*own_problems, *map(_refused, doubts)]
+
+
+def _refused(doubt: Problem) -> Problem:
+    """What no reason answers."""
+    return replace(doubt, hint=doubt.hint.replace(ACCEPTED, ""))
 
 
 def _words(value: SIValue, n: int) -> str:
@@ -186,7 +195,10 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
                 continue
             share_text = f"{WHAT[blank.kind]} {100.0 * value:.3g} %"
             expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
-            yield blank.problem("blank-unlikely", "specimen", share_text, expected, AGAIN)
+            (other,) = {*WHAT} - {blank.kind}
+            exchanged = PLAUSIBLE.low <= 1.0 - value <= PLAUSIBLE.high
+            hint = f"are the kinds exchanged? this is like a {other}; {AGAIN}" if exchanged else AGAIN
+            yield blank.problem("blank-unlikely", "specimen", share_text, expected, hint)
             break
         if blank.word("method") and methods and blank.word("method") not in methods:
             by, others = blank.word("method"), " and ".join(sorted(methods))

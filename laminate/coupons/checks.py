@@ -13,7 +13,17 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from laminate.coupons.instruments import Bench, Gauge
-from laminate.coupons.methods import AREAL, BEYOND, DIMENSIONS, EXTRACTION, GIVEN, Key, Plan, attributes
+from laminate.coupons.methods import (
+    AREAL,
+    BEYOND,
+    DIMENSIONS,
+    EXTRACTION,
+    GIVEN,
+    Key,
+    Plan,
+    attributes,
+    loss_masses,
+)
 from laminate.coupons.readings import CRUCIBLE, constants_of, needed, plan_of
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.slips import factor_words, known_factor
@@ -151,7 +161,7 @@ def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) ->
         if attribute == "density":
             mask |= ~((value >= low * (2.0 - LOOSE)) & (value <= high * LOOSE))
         elif attribute == "fiber_content" or (attribute, method) == ("fiber_volume", AREAL):
-            mask |= ~(value <= LOOSE)
+            mask |= ~((value >= 0.0) & (value <= LOOSE))
         elif (attribute, method) == ("resin_content", EXTRACTION):
             mask |= ~((value > 1e-9) & (value < LOOSE))
     return mask
@@ -307,19 +317,19 @@ def _no_laminate(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> It
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
         cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
         yield from _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
-    yield from _contents(coupon, plan, computed, x)
+    yield from _contents(coupon, plan, computed, x, bench)
 
 
 def _contents(
-    coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any]
+    coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any], bench: Bench
 ) -> Iterator[Problem]:
-    """More fiber than there is room or mass for: by loss of matrix, and by thickness."""
+    """More fiber than there is room or mass for, or less than none: by loss of matrix, and by thickness."""
     content = float(contents.get(("fiber_content", plan.loss), 0.0))
-    if content > 1.0:
-        column = "crucible with residue" if plan.crucible else "residue mass"
+    column = "crucible with residue" if plan.crucible else "residue mass"
+    if content > 1.0 or (content < 0.0 and _unlike_neat_resin(coupon, column, plan, x, bench)):
         hint = "weigh again: is the residue that of another specimen, or a blank or a digit wrong?"
-        percent = f"{100.0 * content:.4g} %"
-        yield _too_much(coupon, column, "fiber content", percent, "less than 100 %", hint)
+        expected = "less than 100 %" if content > 1.0 else "more than 0 %"
+        yield _too_much(coupon, column, "fiber content", f"{100.0 * content:.4g} %", expected, hint)
     resin = float(contents.get(("resin_content", EXTRACTION), 0.5))
     if not 0.0 < resin < 1.0:
         hint = "weigh again: are cells swapped, or a digit or a unit wrong?"
@@ -333,6 +343,14 @@ def _contents(
         again = "measure again: is a digit, the unit or the count of plies wrong?"
         hint = "; ".join(filter(None, (factor, again)))
         yield _too_much(coupon, "thickness", "thickness", thickness, expected, hint)
+
+
+def _unlike_neat_resin(coupon: Coupon, column: str, plan: Plan, x: Mapping[Any, Any], bench: Bench) -> bool:
+    """Whether the residue in a column is not what neat resin leaves, within the scatter of both."""
+    specimen, residue = (float(mass) for mass in loss_masses(x, plan))
+    weighed = reading_scatter(coupon, column, bench) / specimen
+    noise = NOISE * math.hypot(bench.residue_share.u or 0.0, weighed)
+    return abs(residue / specimen - float(x["residue share"])) > noise
 
 
 def _too_much(

@@ -31,6 +31,7 @@ from laminate.coupons.doubt_reasons import about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
+from laminate.coupons.peers import Interval
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
 from laminate.coupons.table_checks import DIGITS, REPEATED, check_table
@@ -136,6 +137,12 @@ def find_mistakes(
 
 def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Problem]]:
     """Row -> the warning that gathers what does not fit; of the specimens to look at."""
+    left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
+
+    def may_be_blank(source: str, interval: Interval, value: float) -> bool:
+        # what a blank takes away makes specimens scatter more beside each other
+        return source != "peers" or float(interval.distance(value)) * left <= 1.0
+
     for at in np.flatnonzero(beside.off).tolist():
         specimen, known, mine = beside.specimens[at], beside.intervals(at), beside.quantities(at)
         raw = [
@@ -143,7 +150,7 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
             for key, sourced_intervals in known.items()
             for source, interval in sourced_intervals
             if not interval.low <= mine[key] <= interval.high
-            and not (blank_doubted and source != "peers" and _by_blank(key, specimen))
+            and not (blank_doubted and _by_blank(key, specimen) and may_be_blank(source, interval, mine[key]))
         ]
         if raw:
             beside.expected[at], beside.raw[at] = known, raw

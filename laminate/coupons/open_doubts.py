@@ -47,12 +47,12 @@ def doubted(measured: Measurement) -> set[str]:
 
 
 def _of_warnings(measured: Measurement) -> Iterator[Doubt]:
+    for coupon in measured.others:  # a blank in doubt is asked about before what it enters
+        if not coupon.word("excluded"):
+            yield from _open(coupon, of_row(coupon, measured.warnings))
     for specimen in (*measured.specimens, *measured.prepregs):
         if specimen.counts:
             yield from _open(specimen.coupon, specimen.warnings)
-    for coupon in measured.others:
-        if not coupon.word("excluded"):
-            yield from _open(coupon, of_row(coupon, measured.warnings))
 
 
 def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:

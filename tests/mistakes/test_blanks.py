@@ -221,3 +221,72 @@ def test_a_digit_too_many_in_a_blank_is_asked_about(bare):
     bare.table(LOSS, rows[0].replace("0.0020", "0.00220"), *rows[1:], *good)
     (warning,) = bare.json("measure", "batch.toml")["warnings"]
     assert (warning["code"], warning["place"]) == ("digits-unlike", "row 2, column 'residue mass'")
+
+
+RESIN, FIBER = "1.0000,0.0020,digestion", "1.0000,0.9960,digestion"
+PLAIN = [f"{n},,web,{m},{r},digestion" for n, m, r in (
+    (1, 1.4425, 0.9763), (2, 1.4607, 0.9884), (3, 1.4141, 0.9571))]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("blanks", "rows"),
+    [
+        # both pairs exchanged in one: 1 - 0.497 - 0.503 leaves nothing
+        (
+            ["r1,blank resin,," + RESIN, "r2,blank resin,," + FIBER, "f1,blank fiber,," + RESIN,
+             "f2,blank fiber,," + FIBER], {"row 3", "row 4"},
+        ),
+        (["r1,blank resin,," + FIBER], {"row 2"}),
+        (["f1,blank fiber,," + RESIN], {"row 2"}),
+        # 1 - 0.9 - 0.5 < 0 gives 0.67 - 0.9 over -0.4: a fiber content of 57 %
+        (["r1,blank resin,,1.0000,0.9000,digestion", "f1,blank fiber,,1.0000,0.5000,digestion"],
+         {"row 2", "row 3"}),
+        # a specimen among the blanks: the others are as much, 0 % of fiber
+        (["s,blank resin,,1.4400,0.9756,digestion"], {"row 2"}),
+    ],
+)  # fmt: skip
+def test_blanks_that_leave_no_fiber_are_refused_and_no_specimen_is(blanks, rows, bare):
+    bare.table(LOSS, *blanks, *PLAIN)
+    problems = bare.json("measure", "batch.toml", status=[2])["problems"]
+    assert {p["code"] for p in problems} == {"blank-unlikely"}
+    assert {p["place"] for p in problems} == {f"{row}, column 'specimen'" for row in rows}
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ["f1,blank fiber,,1.0000,0.9700,digestion", "r1,blank resin,,1.0000,0.0004,digestion"],
+        ["r1,blank resin,,0.3000,0.0000,digestion", "r2,blank resin,,0.3000,0.0002,digestion"],
+        ["f1,blank fiber,,1.4688,1.4631,digestion", "f2,blank fiber,,1.4988,1.4963,digestion"],
+    ],
+)
+def test_blanks_as_they_are_pass(rows, bare):
+    """Aramid in acid, small pieces on a balance of 0.1 mg, glass burnt off."""
+    bare.table(LOSS, *rows, *PLAIN)
+    assert bare.json("measure", "batch.toml")["warnings"] == []
+
+
+def test_neat_resin_full_of_filler_passes_with_its_reason(bare):
+    """Half of the resin is filler: (0.9763/1.4425 - 0.45)/0.55 of fiber."""
+    rows = ["r1,blank resin,,1.0000,0.4500,digestion,filled with chalk", *(f"{row}," for row in PLAIN)]
+    bare.table(f"{LOSS},accepted", *rows)
+    first = bare.json("measure", "batch.toml")["specimens"][0]["fiber_content"]["value"]
+    assert first == pytest.approx(100 * (0.9763 / 1.4425 - 0.45) / 0.55, rel=1e-9)
+
+
+@pytest.mark.parametrize(("residue", "status"), [("0.0010", 2), ("0.0028", 0), ("0.0030", 0)])
+def test_less_residue_than_neat_resin_leaves_is_refused(residue, status, bare):
+    """0.2 % of 1.4425 g are 2.9 mg; a coupon of neat resin may leave somewhat less."""
+    rows = [f"r{i},blank resin,,1.0000,0.00{r},digestion" for i, r in enumerate((18, 20, 22))]
+    bare.table(LOSS, *rows, f"1,,web,1.4425,{residue},digestion")
+    answer = bare.json("measure", "batch.toml", status=[status])
+    if status:
+        assert [p["place"] for p in answer["problems"]] == ["row 5, column 'residue mass'"]
+
+
+def test_beside_each_other_specimens_may_scatter_by_what_a_doubted_blank_adds(bare):
+    """Half of the fiber lost doubles every fiber content, and what they scatter."""
+    contents = (0.368, 0.342, 0.350)
+    rows = [f"{i},,web,1.4000,{1.4 * w:.4f},digestion" for i, w in enumerate(contents)]
+    bare.table(LOSS, "f1,blank fiber,,1.0000,0.5000,digestion", *rows)
+    assert [w["code"] for w in bare.json("measure", "batch.toml")["warnings"]] == ["blank-unlikely"]
