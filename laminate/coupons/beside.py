@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 FACTOR = 5.0
 """A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
 NEAR_ONE = 0.01
+UNEVEN = 0.4
+"""Standard deviation of the void content of like specimens, a share of it (common practice, no source)."""
+WITH_VOIDS = ("density", "density given", "void content", "thickness", "ply thickness")
+"""Quantities that scatter as voids do."""
 LEAST_PIECE = 0.03
 """Share of a specimen below which nobody cuts a piece off it to burn or digest."""
 TWICE = (
@@ -63,7 +67,7 @@ class Beside:
     def compare(self, zone: Any) -> None:
         """Take the intervals that like specimens give each other; zone: their rows."""
         self.zones.append(zone)
-        many: dict[Key, Interval] = {}
+        many, voids = dict[Key, Interval](), self._voids(zone)
         for key, column in self.values.items():
             rows = zone[~np.isnan(column[zone])]
             if not rows.size:
@@ -72,7 +76,7 @@ class Beside:
             if key[0] == "same piece":
                 cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
                 self.cut[rows] = cut & (len(rows) > 1) & (2 * int(cut.sum()) > len(rows))
-            for i, interval in _of_peers(key, rows.tolist(), mine, self.specimens):
+            for i, interval in _of_peers(key, rows.tolist(), mine, self.specimens, voids):
                 if len(rows) > MANY:  # these have one interval
                     many[key] = interval
                     self.off[rows] |= self.outside(key, interval, rows)
@@ -80,6 +84,12 @@ class Beside:
                 self._few[i][key] = interval
                 self.off[i] |= not interval.low <= column[i] <= interval.high
         self._many |= dict.fromkeys(zone.tolist(), many)
+
+    def _voids(self, zone: Any) -> float:
+        """The void content of like specimens: the median, of two the smaller; 0 where none was measured."""
+        known = [column[zone] for key, column in self.values.items() if key[0] == "void content"]
+        every = np.sort(np.concatenate([column[~np.isnan(column)] for column in known])) if known else ()
+        return float(every[(len(every) - 1) // 2]) if len(every) else 0.0
 
     def outside(self, key: Key, interval: Interval, rows: Any) -> Any:
         """Of many specimens those that may not lie inside an interval (n,)."""
@@ -131,9 +141,12 @@ def own_scatter(
 
 
 def _of_peers(
-    key: Key, rows: Sequence[int], mine: Any, specimens: Sequence[Specimen]
+    key: Key, rows: Sequence[int], mine: Any, specimens: Sequence[Specimen], voids: float
 ) -> Iterator[tuple[int, Interval]]:
-    """Row and interval of like specimens whose peers tell one; mine: the quantity of each (n,)."""
+    """Row and interval of like specimens whose peers tell one.
+
+    mine: the quantity of each (n,); voids: their usual void content.
+    """
     known, middle = compared_of(key), float(np.median(mine))
     if key[0] == "read":
         if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
@@ -145,7 +158,8 @@ def _of_peers(
         return
     if known.scatter == 0.0 or key[0] == "crucible drift":
         return
-    scatter = known.scatter * (abs(middle) if known.relative else 1.0)
+    scatter = max(known.scatter, UNEVEN * voids if key[0] in WITH_VOIDS else 0.0)
+    scatter *= abs(middle) if known.relative else 1.0
     for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
         if interval is None:
             continue

@@ -254,3 +254,20 @@ def test_an_exchange_that_the_row_itself_refutes_is_not_proposed(shop):
     shop.table(head, *(row.rpartition(",")[0].rpartition(",")[0].replace("digestion", "") for row in rows))
     alone = shop.json("measure", "coupons.csv", *DENSITIES)["warnings"]
     assert [w["code"] for w in alone] == ["swapped-cells", "swapped-cells"]
+
+
+@pytest.mark.parametrize(
+    ("voids", "asked"),
+    [((0.012, 0.018, 0.034), 0), ((0.001, 0.002, 0.022), 1), ((0.018, 0.019, 0.09), 1)],
+)
+def test_a_porous_laminate_scatters_more(voids, asked, shop):
+    """Voids scatter by a share of themselves: two points more than another are many where there are none."""
+    bare, rows = 1.0 / (0.6768 / 1.79 + 0.3232 / 1.22), []
+    for name, share in enumerate(voids):
+        air, liquid = (0.95 * (bare * (1.0 - share) - fluid) for fluid in (0.0012, 0.9976))
+        rows.append(f"{name},{air:.4f},{liquid:.4f},22.8,digestion,{air:.4f},{0.6768 * air:.4f}")
+    head = "specimen,mass in air [g],mass in liquid [g],liquid temperature [degC],method"
+    shop.table(f"{head},specimen mass [g],residue mass [g]", *rows)
+    places = {w["place"] for w in shop.json("measure", "coupons.csv", *DENSITIES)["warnings"]}
+    last = f"row {len(voids) + 1}, column 'mass in liquid'"
+    assert places == ({last} if asked else set())
