@@ -64,7 +64,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     averages = [average for zone in measurement.zones for average in zone.averages.values()]
     lone = any(average.standard_uncertainty is None for average in averages)
     commas = [note for note in measurement.notes if DECIMAL_SIGN in note]
-    under = [*answers[1:], *measurement.on_top, *commas]
+    mixed = [note for zone in zones for note in _losses(zone)]
+    under = [*answers[1:], *measurement.on_top, *mixed, *commas]
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
     under += doubts
@@ -101,6 +102,15 @@ def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, k
     ]
     start = f"{name}, {several(n, 'coupon')}"
     return f"{start}: {', '.join(averages) or _lacking(zone)}."
+
+
+def _losses(zone: ZoneResult) -> Iterator[str]:
+    """That coupons of a zone lost their matrix in two ways, of which one is averaged."""
+    some = zone.specimens if len(zone.specimens) <= MOST_SHOWN else ()
+    ways = by_key((s.plan.loss, s.name) for s in some if s.counts and s.plan.loss)
+    if len(ways) > 1:
+        each = " and ".join(f"{several(len(names), 'coupon')} by {loss}" for loss, names in ways.items())
+        yield f"Two ways of losing the matrix, {each}: only one is averaged; is a 'method' mistyped?"
 
 
 def _lacking(zone: ZoneResult) -> str:

@@ -240,3 +240,12 @@ def test_an_average_of_fewer_coupons_than_another_says_of_how_many(shop):
     shop.table(heading, "A,web,2.867,,,", f"B,web,,{burnt}", f"C,web,,{burnt}")
     out = shop.run("measure", "coupons.csv").out
     assert says("measure: counts that differ", out)
+
+
+@pytest.mark.parametrize("other", ["ignition", "digestion"])
+def test_one_row_with_another_method_is_told_beside_the_average(other, shop):
+    """The average is of that row alone: its method comes first."""
+    rows = [f"{i},{way},1.4425,0.97{i}3" for i, way in enumerate((other, "ignition", "ignition"))]
+    shop.table("specimen,method,specimen mass [g],residue mass [g]", *rows)
+    out = shop.run("measure", "coupons.csv").out
+    assert says("measure: coupons that lost their matrix in two ways", out) == (other != "ignition")
