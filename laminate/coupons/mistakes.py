@@ -44,7 +44,7 @@ from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
-from laminate.coupons.measured import Specimen
+    from laminate.coupons.measured import Specimen
 
 PIECE = "weighed-twice"
 METHODS = ("between", "void content")
