@@ -150,6 +150,9 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
         taken |= {"cast temperature": core.cast.temperature, "cure shrinkage": core.cast.cure_shrinkage}
     inputs.take({core_name(name, what): value for what, value in taken.items()})
     if rubber:
+        if core.insert_volume is not None and core.insert_expansion is None:
+            label = core_name(name, "insert expansion")
+            inputs.notes[label] = f"{label}: not given, taken as that of the tool: more of it presses more"
         highest, label = _highest(part), core_name(name, "maximum")
         if highest is not None and core.maximum is None:
             taken_as = "taken as the maximum temperature, or its own at gel where that is higher"
@@ -214,8 +217,6 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         opens=room.opens or "",
         area=area_name("room", name) if room.projected_area is not None else "",
         open_ends=room.ends == "open",
-        insert_volume=_if_given(part, cores[0], "insert_volume"),
-        insert_expansion=_if_given(part, cores[0], "insert_expansion"),
     )
 
 
@@ -254,8 +255,6 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
         {"volume": core_name(core, "cavity volume")},
         tuple(sides),
         (CoreShape(core, "volume", {"volume": core_name(core, "volume")}),),
-        insert_volume=_if_given(part, core, "insert_volume"),
-        insert_expansion=_if_given(part, core, "insert_expansion"),
         rubber=True,
         area=area,
         old=True,

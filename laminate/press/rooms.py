@@ -78,10 +78,9 @@ class Room:
     """Cores and laminates that fill one room of the tool.
 
     kind: box, round or volume; sizes: as those of a core; insert: input of a thickness in the width, which
-    grows as the tool; insert_volume: input; rubber: whether its cores take the pressure on, else they leave
-    gaps; free: a rubber core between free sides, of which the touch alone is known; opens: the direction the
-    tool opens in, area: input of the projected area; core_area: the area given is that of the core; ends:
-    closed or open; slice: whether the room is one meter, or one meter squared, of a longer one.
+    grows as the tool; rubber: whether its cores take the pressure on, else they leave gaps; free: a rubber
+    core between free sides, of which the touch alone is known; opens: the direction the tool opens in, area:
+    input of the projected area; open_ends: whether its cores may grow out; old: of keys of older files.
     """
 
     name: str
@@ -95,8 +94,6 @@ class Room:
     area: Name = ""
     open_ends: bool = False
     insert: Name = ""
-    insert_volume: Name = ""
-    insert_expansion: Name = ""
     old: bool = False
 
     @property
@@ -250,13 +247,13 @@ class Room:
         )
 
     def inserts(self, growth: Any, x: Numbers) -> Any:
-        """Hot volume of inserts [m^3]: with their own expansion, or not growing where none is given."""
-        if not self.insert_volume:
-            return 0.0
-        insert_growth = 1.0
-        if self.insert_expansion and TOOL in x:
-            insert_growth = 1.0 + x[self.insert_expansion] * (growth - 1.0) / x[TOOL]
-        return x[self.insert_volume] * insert_growth**3
+        """Hot volume of the inserts of all its cores [m^3]: by their expansions, as the tool without one."""
+        hot: Any = 0.0
+        for core in self.cores:
+            cold, expansion = (core_name(core.name, f"insert {what}") for what in ("volume", "expansion"))
+            if cold in x:
+                hot = hot + x[cold] * (1.0 + x.get(expansion, x[TOOL]) * (growth - 1.0) / x[TOOL]) ** 3
+        return hot
 
     def projected_area(self, x: Numbers) -> Any:
         """Area of cores and laminates together as the tool opens [m^2]; None where not known."""

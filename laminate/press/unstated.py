@@ -45,6 +45,7 @@ OPTIONS = {
         for key in ("temperature", "expansion", "corner_radius")
     },
     ("core", "bulk_modulus"): "--bulk-modulus",
+    ("core", "insert_expansion"): "--insert-expansion",
     ("room", "corner_radius"): "--room-corner-radius",
     ("resin", "liquid_density"): "--liquid-density",
     ("temperature", "maximum"): "--maximum-temperature",
@@ -134,7 +135,8 @@ def _room_keys(part: Part, room: Room) -> list[Key]:
         table = part.core[core.name]
         bare = table.temperature is None and table.heating is None
         keys += [Key("core", core.name, "temperature")] if bare else []
-        names = ("expansion", "bulk_modulus", "bulk_modulus_at")
+        names = ["expansion", "bulk_modulus", "bulk_modulus_at"]
+        names += ["insert_expansion"] if table.insert_volume is not None else []
         keys += [Key("core", core.name, key) for key in names if getattr(table, key) is None]
     return keys + _left_out({("zone", zone): part.zone[zone] for zone in room.zones}, "walls")
 

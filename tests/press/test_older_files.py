@@ -7,7 +7,6 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.layup import Layup
-from laminate.press.names import core_name
 from laminate.press.pressing import core
 from laminate.show import core_json
 from laminate.values.problems import Refused
@@ -108,7 +107,8 @@ VOLUMES = {
 def test_volumes_stay_volumes_for_all_questions():
     made = press(fore(**VOLUMES))
     (room,) = made.rooms
-    assert (room.kind, room.insert_volume) == ("volume", core_name("fore", "insert volume"))
+    hot = room.inserts(made.at().growth("gel"), made.inputs.numbers())
+    assert (room.kind, hot) == ("volume", pytest.approx(2e-6 * (1.0 + 12.5e-6 * 97.0) ** 3, rel=1e-12))
     assert "volumes" in said(made)
     found = of(fore(**VOLUMES))
     assert core_json.ANSWER.json(found)["cores"][0]["balance"] == "volumes"
