@@ -143,7 +143,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     """The recipe of a zone of the part, with the values of the batch and of the lots that coupons name."""
     part, place = case.part, case.part.zone[zone]
     made = case.ingredients(lots)
-    names = [name for name in stack.names_of(part, place) if name in made.values]
+    names = [name for name in stack.names_of(part, zone) if name in made.values]
     fixed = stack.fixed_plies(part, place)
     fill = plies - fixed if plies is not None else 1
     counted = stack.counts(place, fill)
@@ -153,10 +153,10 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     resins = {part.prepreg[name].resin for name in prepregs}
 
     def summed(x: Numbers) -> stack.Sums:
-        return stack.sums(part, place, counted, made, x)
+        return stack.sums(part, zone, counted, made, x)
 
     def beside_plies(x: Numbers) -> Any:
-        s = stack.sums(part, place, counted, made, x, melts=True).layers
+        s = stack.sums(part, zone, counted, made, x, melts=True).layers
         return s.that_stay + s.melted
 
     def fiber_areal_weight(x: Numbers) -> Any:

@@ -161,5 +161,5 @@ def _thickness(case: Case, zone: str) -> float | None:
         return None
     made = case.ingredients()
     numbers = {name: value.value for name, value in made.values.items()}
-    total = stack.sums(case.part, place, stack.counts(place, (plies or fixed) - fixed), made, numbers)
+    total = stack.sums(case.part, zone, stack.counts(place, (plies or fixed) - fixed), made, numbers)
     return float(total.fiber_thickness + total.resin_thickness + total.layers.that_stay)

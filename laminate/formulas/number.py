@@ -34,6 +34,20 @@ def choose(condition: Number, yes: Number, no: Number) -> Number:
     return yes if condition else no
 
 
+def cosine(value: Number) -> Number:
+    """Take the cosine of an angle [rad]; of a complex step or an uncertainty the first order alone.
+
+    >>> cosine(0.0)
+    1.0
+    """
+    plain = real_part(value)
+    if isinstance(plain, float):
+        at, slope = math.cos(plain), -math.sin(plain)
+    else:
+        at, slope = np.cos(plain), -np.sin(plain)
+    return at if plain is value else at + slope * (value - plain)
+
+
 def exponential(value: Number) -> Number:
     """Raise e to a power by `**` alone, which numbers with uncertainty know and `numpy.exp` does not.
 

@@ -205,7 +205,7 @@ class ZoneCase:
         """The sums over plies and layers; one that counts as resin melts and bleeds as that of the plies."""
         counted = self.counted(fill_plies)
         x = self._scattered(counted, x)
-        return stack.sums(self.part, self.zone, counted, self.made, x, melts=True)
+        return stack.sums(self.part, self.name, counted, self.made, x, melts=True)
 
     def packed_fibers(self, fill_plies: int, x: Numbers, total: stack.Sums) -> Any:
         """Thickness to which the fiber packs, each form to its own limit [m]."""
@@ -215,7 +215,7 @@ class ZoneCase:
             return total.fiber_thickness / next(iter(limits.values()))
         x = self._scattered(counted, x)
         return sum(
-            stack.sums(self.part, self.zone, {name: count}, self.made, x).fiber_thickness / limits[name]
+            stack.sums(self.part, self.name, {name: count}, self.made, x).fiber_thickness / limits[name]
             for name, count in counted.items()
         )
 
@@ -353,13 +353,24 @@ def take_core(part: Part, name: str, inputs: SharedInputs) -> None:
 
 def take_stack(case: ZoneCase) -> None:
     """Take what lies in the zone: its materials and the scatter of its plies."""
-    part, zone, name, made, inputs = case.part, case.zone, case.name, case.made, case.inputs
-    for label in stack.names_of(part, zone):
+    part, name, made, inputs = case.part, case.name, case.made, case.inputs
+    for label in stack.names_of(part, name):
         if label in made.values:
             inputs.values[label] = made.values[label]
         elif label.quantity == "liquid_density":
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
             inputs.notes[label] = f"{label}: {why}"
+    limits = {
+        zone_name(name, w): limit
+        for w, limit in (("bleed_limit", case.zone.bleed_limit), ("wanted_pressure", case.wanted))
+    }
+    limits |= {
+        Key("prepreg", p, "packing_limit"): part.prepreg[p].packing_limit
+        for p in stack.prepregs_of(part, case.zone)
+    }
+    for label, limit in limits.items():
+        if limit is not None and limit.u:
+            inputs.notes[label] = f"{label}: its ± does not count, a limit holds as it is written"
     for prepreg in case.counted(1):
         label = Key("prepreg", prepreg, "bulk_factor")
         if label in made.values and made.values[label].value == 1.0 and not made.values[label].text:

@@ -92,7 +92,7 @@ def predict_zone(
     place = part.zone[zone]
     made = made or stack.ingredients(part)
     scalars = Scalars()
-    names = [name for name in stack.names_of(part, place) if name in made.values]
+    names = [name for name in stack.names_of(part, zone) if name in made.values]
     x = {key: scalars.take(key, made.values[key]) for key in names}
     case = ZoneCase(part, zone, made, SharedInputs())
     for name in case.counted(fill_plies):  # areal weights scatter from ply to ply, each independently

@@ -95,7 +95,7 @@ def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
     for name in case.counted(1):
         if name not in case.part.prepreg:
             continue
-        ply_sums = sums(case.part, case.zone, {name: 1}, case.made, x)
+        ply_sums = sums(case.part, case.name, {name: 1}, case.made, x)
         fiber_volume = float(
             ply_sums.fiber_thickness / (ply_sums.fiber_thickness + ply_sums.liquid_thickness)
         )

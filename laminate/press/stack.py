@@ -6,12 +6,12 @@ uncertainty, so that `predict`, `fill`, `core` and `measure` share one arithmeti
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas import ply
+from laminate.formulas.number import cosine
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ NOMINAL = "part file"
 
 @dataclass(frozen=True, slots=True)
 class Ingredients:
-    """Every material value by its key, and where each comes from.
+    """Every material value by its key, and the shear of the zones that have one, and where each comes from.
 
     values: key -> SIValue; origins: key -> "part file" or the lot and certificate;
     bases: prepreg -> what its resin content refers to; of_prepreg: prepregs whose areal weight is that of the
@@ -103,6 +103,8 @@ def ingredients(
         given |= {Key("prepreg", name, what): getattr(prepreg, what) for what in OF_PREPREG[1:]}
     for name, layer in part.layer.items():
         given |= {Key("layer", name, what): getattr(layer, what) for what in OF_LAYER}
+    sheared = {name: zone.shear for name, zone in part.zone.items() if zone.shear.value or zone.shear.u}
+    given |= {Key("zone", name, "shear"): angle for name, angle in sheared.items()}
     values = {key: value for key, value in given.items() if value is not None}
     origins = dict.fromkeys(values, NOMINAL)
     for key, (value, origin) in (overrides or {}).items():
@@ -120,10 +122,10 @@ def items_of(zone: Zone) -> list[str]:
     return list(dict.fromkeys([*(name for _, name in zone.fixed()), *filling]))
 
 
-def names_of(part: Part, zone: Zone) -> list[Key]:
-    """Keys of the material values that the plies and layers of a zone use."""
+def names_of(part: Part, zone: str) -> list[Key]:
+    """Keys of the material values that the plies and layers of a zone use, and of its shear."""
     names: list[Key] = []
-    for item in items_of(zone):
+    for item in items_of(part.zone[zone]):
         if item not in part.prepreg:
             names += [Key("layer", item, what) for what in OF_LAYER]
             if resin := part.layer[item].resin:
@@ -133,11 +135,11 @@ def names_of(part: Part, zone: Zone) -> list[Key]:
         names.append(Key("fiber", prepreg.fiber, "density"))
         names += [Key("resin", prepreg.resin, what) for what in OF_RESIN]
         names += [Key("prepreg", item, what) for what in OF_PREPREG]
-    return list(dict.fromkeys(names))
+    return list(dict.fromkeys([*names, Key("zone", zone, "shear")]))
 
 
 def _plies(
-    part: Part, name: str, count: int, cos_shear: float, made: Ingredients, x: Mapping[Any, Any]
+    part: Part, name: str, count: int, cos_shear: Any, made: Ingredients, x: Mapping[Any, Any]
 ) -> dict[str, Any]:
     """What so many plies of a prepreg add to the sums, draped through a shear whose cosine is given."""
     resin = part.prepreg[name].resin
@@ -191,7 +193,7 @@ def fixed_plies(part: Part, zone: Zone) -> int:
 
 def sums(
     part: Part,
-    zone: Zone,
+    zone: str,
     counted: Mapping[str, int],
     made: Ingredients,
     x: Mapping[Any, Any],
@@ -202,7 +204,7 @@ def sums(
 
     melts: layers that stay and count as resin are resin by mass, their own or that of the first prepreg.
     """
-    cos_shear = math.cos(zone.shear.value)
+    cos_shear = cosine(x.get(Key("zone", zone, "shear"), part.zone[zone].shear.value))
     total: dict[str, Any] = dict.fromkeys(OF_PLIES, 0.0)
     layers: dict[str, Any] = dict.fromkeys(LayerSums.__slots__, 0.0)
     for name, count in counted.items():
@@ -214,7 +216,7 @@ def sums(
         mass = count * x[Key("layer", name, "areal_weight")]
         thickness = count * x[Key("layer", name, "thickness")]
         if melts and layer.stays and layer.counts_as == "resin":
-            resin = layer.resin or part.prepreg[prepregs_of(part, zone)[0]].resin
+            resin = layer.resin or part.prepreg[prepregs_of(part, part.zone[zone])[0]].resin
             cured = x[Key("resin", resin, "density")]
             total["resin"] += mass
             total["resin_thickness"] += mass / cured

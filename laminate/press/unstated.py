@@ -165,7 +165,7 @@ def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
             keys += [Key("prepreg", name, what) for what, gone in left_out.items() if gone]
         keys += [
             label
-            for label in stack.names_of(part, case.zone)
+            for label in stack.names_of(part, case.name)
             if label.quantity == "liquid_density" and label not in case.made.values
         ]
     return keys
@@ -186,9 +186,9 @@ def _hottest_stated(press: Setup) -> bool:
 
 
 def _nominal(name: Name) -> bool:
-    """Whether an input is one that drawings and cycles state without a ±: a length, an area, a set point."""
+    """Whether an input is one that drawings and cycles state without a ±: length, area, shear, set point."""
     return isinstance(name, Key) and (
-        name.quantity in ("length", "projected_area", "bulk_modulus_rise")
+        name.quantity in ("length", "projected_area", "shear", "bulk_modulus_rise")
         or (name.table == "temperature" and name.quantity != "gel")
     )
 

@@ -242,3 +242,14 @@ def test_a_film_that_counts_as_resin_leaves_the_plies_by_its_mass(shop, stated):
     plies, thickness = specimen["plies"], specimen["thickness"]["value"]
     expected = (thickness - 0.060 / 1.22) / plies
     assert specimen["cured_ply_thickness"]["value"] == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_spread_of_a_shear_moves_what_areal_weight_gives(shop):
+    """V_f = n m_f/(cos g rho_f h): its share is V_f tan g u(g), at 20 +- 5 deg 1.83 % of it."""
+    shop.change("part.toml", 'shear = "0 deg"', 'shear = "20 deg ± 5 (tolerance)"')
+    shop.table(HEADING, "1,web,L2231,3.05")
+    answer = shop.json("measure", "batch.toml")
+    lines = {line["input"]: line for line in answer["budget"]["fiber_volume"]}
+    volume = answer["specimens"][0]["fiber_volume"]["value"]
+    moved = volume * math.tan(math.radians(20.0)) * math.radians(5.0) / 3.0**0.5
+    assert lines["web shear"]["standard_uncertainty"] == pytest.approx(moved, rel=1e-6)
