@@ -174,7 +174,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     ask = _Asked(press, name, run.room, run.counts, bleed, half)
     state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
     by_room = run.room and state.pressure(run.room) is not None
-    none_left = bleed_at_no_pressure(state, run.room) if by_room else None
+    none_left = bleed_at_no_pressure(state, run.room, name) if by_room else None
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
     check = ""
     if run.thicker:
@@ -372,7 +372,7 @@ def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
     if room is None or now.gel is None or len(room.cores) != 1 or len(room.zones) != 1 or state.left_out:
         return None
     (core,), end = room.cores, float(state.layups[ask.zone].end)
-    low, high = (min(max(ask.bleed + shift, 0.0), end) for shift in (-ask.half, ask.half))
+    low, high = ({ask.zone: min(max(ask.bleed + shift, 0.0), end)} for shift in (-ask.half, ask.half))
     least, most = volume_window(ask.press, core.name, ask.counts, low, high)
     if most is None or most < least:
         return None

@@ -20,7 +20,7 @@ from laminate.press.pressed import (
     PressedRow,
     PressForces,
     VolumeWindow,
-    bleed_range,
+    bleed_ranges,
     draw_counts,
     open_bleeds,
 )
@@ -94,7 +94,7 @@ def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[Volu
     room, state = press.room_of(zone), press.state(plies)
     if room is None or room.free or state.pressure(room.name) is None:
         return []
-    low, high = bleed_range(press, zone, float(state.layups[zone].end))
+    low, high = bleed_ranges(press, state, room)
     x, windows = press.inputs.numbers(), []
     left = {what: float(size) for what, size in cold.clearance(state, room.name).items()}
     for core in room.cores:

@@ -15,6 +15,7 @@ from laminate.press.windows import (
     Window,
     bleed_at_no_pressure,
     bleed_window,
+    bleeding_alike,
     end_of_bleed,
     gives_way_at,
     touch,
@@ -122,7 +123,9 @@ def _stated(ask: RoomQuestion, state: State) -> tuple[float, float, float] | Non
 
 
 def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> AlongBleed | None:
-    """The pressure of a room against bleed; None where no pressure is known or no resin can leave.
+    """The pressure of a room against bleed; None where no pressure is known, or no resin can leave.
+
+    None too where zones state unlike bleeds: no one axis holds for them.
 
     ask: the room and the counts asked about; others: counts to show beside them.
     """
@@ -138,7 +141,8 @@ def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> 
         return {bleed: with_bleed(press, name, bleed, plies, laid) for bleed in bleeds}
 
     start = with_bleed(press, name, 0.0, ask.plies, laid)
-    if start.pressure(name) is None or end_of_bleed(start, name) <= 0.0:
+    unlike = len(bleeding_alike(press, name, ask.room.zones[0])) < len(ask.room.zones)
+    if start.pressure(name) is None or end_of_bleed(start, name) <= 0.0 or unlike:
         return None
     window = bleed_window(press, name, ask.plies, laid)
     asked = states(ask.plies, window.holds, window.presses)

@@ -196,6 +196,14 @@ def bleed_range(press: Press, zone: str, end: float) -> tuple[float, float]:
     return min(max(stated.value - half, 0.0), end), min(stated.value + half, end)
 
 
+def bleed_ranges(press: Press, state: State, room: Room) -> tuple[dict[str, float], dict[str, float]]:
+    """The least and the most bleed of every zone of a room, as of `bleed_range`."""
+    ranges = {zone: bleed_range(press, zone, float(state.layups[zone].end)) for zone in room.zones}
+    return {zone: low for zone, (low, _) in ranges.items()}, {
+        zone: high for zone, (_, high) in ranges.items()
+    }
+
+
 def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
     """The zones beside and with this one whose bleed nobody states though some can leave."""
     room = press.room_of(zone)
@@ -217,20 +225,23 @@ def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> Verdict:
             return OPENS, None
         limited = by_limits(press.cases[zone], press.fill_plies(zone, state.press.counts(plies)[zone]))
         return (limited if limited != FITS or judged else NOT_JUDGED), None
-    low, high = bleed_range(press, zone, float(layup.end))
+    least, most = (press.state(plies, bleed) for bleed in bleed_ranges(press, state, room))
     if state.pressure(room.name) is None:
-        at = press.state(plies, dict.fromkeys(room.zones, low))
-        empty = not room.free and float(at.spare(room, at.bleed)) >= 0.0
+        empty = not room.free and float(least.spare(room, least.bleed)) >= 0.0
         return (NOT_PRESSED if empty else NOT_JUDGED), None
-    window = bleed_window(press, room.name, plies)
-    if window.presses is None or low > window.presses:
+    window = bleed_window(press, room.name, plies, zone=zone)
+    if not all_pressed(least, room):
         return NOT_PRESSED, window
-    if window.holds is None or high < window.holds or window.holds > window.presses:
+    if not bool(most.holds) or window.apart:
         return OPENS, window
     if room.open_ends or not judged:
         return NOT_JUDGED, window
-    inside = window.holds <= low and high <= window.presses
-    return (PRESSES if inside else DEPENDS), window
+    return (PRESSES if bool(least.holds) and all_pressed(most, room) else DEPENDS), window
+
+
+def all_pressed(state: State, room: Room) -> bool:
+    """Whether every zone of a room is pressed as it needs; for plain numbers."""
+    return all(bool(state.pressed(zone)) for zone in room.zones)
 
 
 def _not_pressed(press: Press, zone: str, plies: Mapping[str, int]) -> bool:
@@ -241,9 +252,7 @@ def _not_pressed(press: Press, zone: str, plies: Mapping[str, int]) -> bool:
         return False
     if state.pressure(room.name) is None:
         return verdict(press, zone, plies)[0] == NOT_PRESSED
-    low = bleed_range(press, zone, float(layup.end))[0]
-    least = press.state(plies, dict.fromkeys(room.zones, low))
-    return not all(bool(least.pressed(name)) for name in room.zones)
+    return not all_pressed(press.state(plies, bleed_ranges(press, state, room)[0]), room)
 
 
 def counts_to_show(
@@ -364,7 +373,7 @@ def _row(
     if room is None:
         pressure = float(state.pressed_by(zone))
         bands = dict.fromkeys(("gel", "worst"), Band(pressure, pressure, pressure))
-    none_left = bleed_at_no_pressure(state, room.name) if room is not None else None
+    none_left = bleed_at_no_pressure(state, room.name, zone) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(
         plies=count,

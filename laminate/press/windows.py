@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,6 +22,7 @@ from laminate.press.state import State
 if TYPE_CHECKING:
     from laminate.press.layup import Layup
     from laminate.press.press import Press
+    from laminate.press.setup import Setup
 
 POINTS, ROUNDS = 513, 5
 ABOVE = 100.0
@@ -34,17 +35,24 @@ class Window:
     """Bleed of a room within which it presses and the tool holds [0..1].
 
     holds: least bleed at which the tool holds at every moment, None where no bleed does; presses: most bleed
-    at which the pressure at gel is what is needed, None where no bleed is; end: the end of bleed.
+    at which the pressure at gel is what is needed, None where no bleed is; end: the end of bleed; beside:
+    bleed of the zones that are held at what they state.
     """
 
     holds: float | None
     presses: float | None
     end: float
+    beside: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def apart(self) -> bool:
+        """Whether the tool holds only from a bleed on at which it presses no more."""
+        return self.holds is not None and self.presses is not None and self.holds > self.presses
 
     @property
     def empty(self) -> bool:
         """Whether no bleed does both."""
-        return self.holds is None or self.presses is None or self.holds > self.presses
+        return self.holds is None or self.presses is None or self.apart
 
 
 def _last(good: Callable[[Any], Any], low: float, high: float) -> float | None:
@@ -76,35 +84,53 @@ def end_of_bleed(state: State, room: str) -> float:
     return max(float(real_part(state.layups[zone].end)) for zone in state.press.room(room).zones)
 
 
+def bleeding_alike(press: Setup, room: str, zone: str) -> tuple[str, ...]:
+    """The zones of a room that bleed as one of them: all but those that state another bleed; all where ''."""
+    zones, stated = press.room(room).zones, press.stated(zone) if zone else None
+    bleeds = {z: press.stated(z) for z in zones if zone}
+    return tuple(z for z in zones if (b := bleeds.get(z)) is None or (stated and b.value == stated.value))
+
+
 def bleed_window(
-    press: Press, room: str, plies: Mapping[str, int], layups: Mapping[str, Layup] | None = None
+    press: Press,
+    room: str,
+    plies: Mapping[str, int],
+    layups: Mapping[str, Layup] | None = None,
+    *,
+    zone: str = "",
 ) -> Window:
-    """The bleed of a room within which it presses as needed and the tool holds, force and pressure limit."""
+    """The bleed of a room within which it presses as needed and the tool holds, force and pressure limit.
+
+    zone: whose bleed it is; zones that state another keep theirs. Of all zones alike where ''.
+    """
 
     conditions, zones = press.at(), press.room(room).zones
     laid = press.layups(plies, conditions.x, layups)
+    alike = bleeding_alike(press, room, zone)
 
     def at(bleed: Any) -> State:
-        return State(conditions, plies, dict.fromkeys(zones, bleed), laid)
+        return State(conditions, plies, dict.fromkeys(alike, bleed), laid)
 
     def presses(bleed: Any) -> Any:
         state = at(bleed)
         return functools.reduce(np.logical_and, (state.pressed(zone) for zone in zones))
 
-    end = end_of_bleed(at(0.0), room)
+    end = max(float(real_part(laid[z].end)) for z in alike)
+    beside = {z: float(at(0.0).stated(z)) for z in zones if z not in alike}
     spare = _last(lambda less: at(end - less).holds, 0.0, end)
-    return Window(None if spare is None else end - spare, _last(presses, 0.0, end), end)
+    return Window(None if spare is None else end - spare, _last(presses, 0.0, end), end, beside)
 
 
-def bleed_at_no_pressure(state: State, room: str) -> float | None:
+def bleed_at_no_pressure(state: State, room: str, zone: str = "") -> float | None:
     """b*: bleed at which the pressure at gel is gone, even past the end of bleed; None where nothing presses.
 
-    None too where some pressure is left without any resin.
+    None too where some pressure is left without any resin. zone: as of `bleed_window`.
     """
-    table = state.press.room(room)
+    table, alike = state.press.room(room), bleeding_alike(state.press, room, zone)
+    stated = {z: state.stated(z) for z in table.zones}
 
     def fills(bleed: Any) -> Any:
-        return real_part(state.spare(table, dict.fromkeys(table.zones, bleed))) < 0
+        return real_part(state.spare(table, {**stated, **dict.fromkeys(alike, bleed)})) < 0
 
     root = None if table.free else _last(fills, 0.0, 1.0)
     return root if root is not None and root < 1.0 else None
@@ -218,23 +244,23 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
 
 
 def volume_window(
-    press: Press, core: str, plies: Mapping[str, int], low: float, high: float
+    press: Press, core: str, plies: Mapping[str, int], low: Mapping[str, float], high: Mapping[str, float]
 ) -> tuple[float, float | None]:
     """Cold volumes of a core from which its room presses as needed at the higher bleed, and up to which the
     tool holds at the lower one [m^3]; None where no volume that fills the room is held.
+
+    low, high: bleed of each zone of the room.
     """
     room = press.room_with(core)
     laid = press.layups(plies, press.inputs.numbers())
-    ends = {zone: layup.end for zone, layup in laid.items()}
-    state = with_bleed(press, room.name, low, plies, laid)
+    state = press.state(plies, low, layups=laid)
     needed = max(float(real_part(state.conditions.needed(zone))) for zone in room.zones)
-    least = float(
-        volume_for(state, core, max(needed, 0.0), bleed={z: min(high, ends[z]) for z in room.zones})
+    least, fills = (
+        float(volume_for(state, core, pressure, bleed={z: min(bleed[z], laid[z].end) for z in room.zones}))
+        for pressure, bleed in ((max(needed, 0.0), high), (0.0, low))
     )
-    bleed = dict.fromkeys(room.zones, low)
 
     def holds(volume: Any) -> Any:
-        return State(state.conditions.with_volume(core, volume), plies, bleed, laid).holds
+        return State(state.conditions.with_volume(core, volume), plies, low, laid).holds
 
-    fills = float(volume_for(state, core, 0.0, bleed={z: min(low, ends[z]) for z in room.zones}))
     return least, _last(holds, 0.5 * fills, 1.3 * fills)

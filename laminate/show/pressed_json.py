@@ -124,11 +124,13 @@ _END = table(
     thickness=quantity(MM)(lambda end: end["thickness"]),
     fiber_volume=quantity(PERCENT)(lambda end: end["fiber_volume"]),
 )
+_HELD = table(zone=NAME(first), bleed=quantity(PERCENT)(second))
 _WINDOW = table(
     tool_holds_from=quantity(PERCENT)(lambda row: None if row.left_out else row.window.holds),
     presses_up_to=quantity(PERCENT)("window.presses"),
     end_of_bleed=quantity(PERCENT)("window.end"),
     empty=maybe(YES)(lambda row: None if row.left_out and not row.window.empty else row.window.empty),
+    zones_held=rows(_HELD)(lambda row: [*row.window.beside.items()] or None, left_out=True),
 )
 _ROW = table(
     "pressed_count",

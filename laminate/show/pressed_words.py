@@ -94,11 +94,18 @@ def forced_words(cores: Sequence[VolumeWindow], units: str) -> str:
     return " ".join(f"Core {core} must be forced in: cold it is {by} {than}." for core, by in excess.items())
 
 
+def _count_beside(row: PressedRow, units: str) -> str:
+    """The count, and what bleeds in the zones of its room that state another bleed."""
+    held = row.window.beside.items() if row.window is not None else ()
+    bleeds = listed(f"{size(bleed, units, PERCENT)} bleeding in {zone}" for zone, bleed in held)
+    return f"{plies(row.plies)}{bleeds and f', with {bleeds}'}"
+
+
 def _window(row: PressedRow, units: str) -> str:
     window = row.window
     if window is None:
         return ""
-    start = f"{plies(row.plies)}:"
+    start = f"{_count_beside(row, units)}:"
     if window.presses is None:
         return f"{start} it is not pressed, whatever bleeds."
     high = size(window.presses, units, PERCENT)
@@ -152,7 +159,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
         *((weak, core_size_words(core, units)) for core in zone.cores),
-        (lost, f"{plies(row.plies)}: no pressure is left at a bleed of {left}."),
+        (lost, f"{_count_beside(row, units)}: no pressure is left at a bleed of {left}."),
         (weak and zone.cores, f"{shims}0.1 % of its length is 0.1 % of its volume."),
         (weak and moves, f"Halving one ± helps most here: {moves}."),
     )

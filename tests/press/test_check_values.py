@@ -138,7 +138,8 @@ def test_mast_core_sizes():
         state = made.state(MAST, bleed)
         found = room.core_width(room.cores[0], volume_for(state, "fore", 3e6), state.x)
         assert found == pytest.approx(width * 1e-3, abs=0.51e-7)
-    least, most = volume_window(made, "fore", MAST, 0.01, 0.05)
+    bleeds = ({"skin": 0.01}, {"skin": 0.05})
+    least, most = volume_window(made, "fore", MAST, *bleeds)
     assert (least, most) == pytest.approx((30.631e-3, 30.775e-3), abs=0.51e-6)
     strong = press(
         lambda t: (
@@ -146,7 +147,7 @@ def test_mast_core_sizes():
             t["tool"].update(clamp_force="900 kN"),
         )
     )
-    assert volume_window(strong, "fore", MAST, 0.01, 0.05)[1] == pytest.approx(30.989e-3, abs=0.51e-6)
+    assert volume_window(strong, "fore", MAST, *bleeds)[1] == pytest.approx(30.989e-3, abs=0.51e-6)
 
 
 @pytest.mark.parametrize(

@@ -135,6 +135,6 @@ def test_an_example_that_is_used():
     room = made.room("skin")
     widths = [
         1e3 * room.core_width(room.cores[0], volume, state.x)
-        for volume in volume_window(made, "fore", plies, 0.01, 0.05)
+        for volume in volume_window(made, "fore", plies, {"skin": 0.01}, {"skin": 0.05})
     ]
     assert widths == pytest.approx([30.708, 31.067], abs=0.51e-3)
