@@ -252,5 +252,8 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
         "vapor": vapor,
         "forces": forces(press, ask.plies, share, state=state),
         "vapor_first": _vapor_first(ask, state),
-        "missing": tuple(not_stated(state, lambda x: ask.state(x, None), room.zones[0])) if known else (),
+        "missing": (
+            *(not_stated(state, lambda x: ask.state(x, None), room.zones[0]) if known else ()),
+            *(f"zone.{name}.plies" for name in ask.supposed),
+        ),
     }

@@ -116,6 +116,14 @@ def zones_together(
     return {zone: answers[zone] for zone in asked}, counts
 
 
+def judged_with(chosen: Mapping[str, int]) -> tuple[str, ...]:
+    """The counts of other zones that nothing states, a sentence each."""
+    return tuple(
+        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
+        for name, count in chosen.items()
+    )
+
+
 def pressed_zone(
     press: Press,
     zone: str,
@@ -144,10 +152,6 @@ def pressed_zone(
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
     bladder = None if room is not None else float(state.bladder_pressure(zone))
-    beside = (
-        f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
-        for name, count in chosen.items()
-    )
     return PressedFill(
         press.cases[zone],
         pressed_by="bladder" if room is None else "rubber",
@@ -166,7 +170,7 @@ def pressed_zone(
         bounded=bounded,
         steam=None if bladder is None else steam(press, resin=bladder),
         moves=tuple(advice.what_moves_it(press, zone, best, plies)) if weak else (),
-        beside=tuple(beside),
+        beside=judged_with(chosen),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
@@ -90,7 +90,14 @@ def core(
     press = press_of(part, file, made=made, humidity=humidity, draws=draws, seed=seed)
     counts = _counts_of_all(press, plies or {}) if stacks is None else {}
     ready = each(lambda name: _question(press, _room_of(press, name), counts, stacks), names)
-    answers = [_answer(ask, name, gap_wanted, (moldings or {}).get(name)) for name, ask in ready.items()]
+    chosen = () if plies else {ask.room.name for ask in ready.values()}
+    known_counts = press.counts(plies or {})
+    zones = [z for room in press.rooms if room.rubber and room.name not in chosen for z in room.zones]
+    answers = []
+    for name, ask in ready.items():
+        supposed = {z: ask.plies[z] for z in zones if z in ask.plies and z not in known_counts}
+        ask = replace(ask, supposed=supposed)
+        answers.append(_answer(ask, name, gap_wanted, (moldings or {}).get(name)))
     return Cores(part, tuple(answers), draws, seed)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,12 +20,16 @@ BLEEDS = {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}
 
 @dataclass(frozen=True, slots=True)
 class RoomQuestion:
-    """A room with its laminates: counts by zone, or thicknesses where no plies are known."""
+    """A room with its laminates: counts by zone, or thicknesses where no plies are known.
+
+    supposed: counts among these that nobody states, of zones that are not asked about.
+    """
 
     press: Press
     room: Room
     plies: Mapping[str, int]
     layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
+    supposed: Mapping[str, int] = field(default_factory=dict)
 
     def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
         """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""

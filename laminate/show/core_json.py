@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from laminate.press.core_results import MOMENTS
+from laminate.press.pressed_zone import judged_with
 from laminate.show.core_words import NO_CLAMP, balance, cautions
 from laminate.show.fields import (
     CHANCE,
@@ -132,7 +133,7 @@ _IN_PRESS = {
     "cold_clearance": by_name(quantity(MM))("clearance"),
     "volume_window": rows(CORE_SIZES)("windows"),
     "press": PRESS("forces"),
-    "supposed": TEXTS("ask.press.inputs.supposed"),
+    "supposed": TEXTS(lambda core: [*judged_with(core.ask.supposed), *core.ask.press.inputs.supposed]),
 }
 _MINUTES = table(value=FIGURE(lambda t: t / 60.0), unit=TEXT(lambda _: "min"), standard_uncertainty=NULL)
 _CORE = {

@@ -9,6 +9,7 @@ from laminate.press.cold import shut
 from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
+from laminate.press.pressed_zone import judged_with
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
@@ -416,7 +417,8 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             lines = press_words(core.forces, units, brief=not why)
             windows = [window_words(window, units) for window in core.windows]
             supposed = (said_in_units(words, units) for words in core.ask.press.inputs.supposed)
-            more = [*lines, *windows, *supposed] if why else [" ".join(lines)]
+            beside = judged_with(core.ask.supposed)
+            more = [*beside, *lines, *windows, *supposed] if why else [*beside, " ".join(lines)]
             blocks += sentences([line for line in more if line not in press_lines])
             press_lines.update(more)
     for core in answer.cores if why else ():

@@ -15,11 +15,12 @@ from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show import core_json
 from laminate.show.blocks import Heading, Sentence
-from laminate.show.core_words import core_blocks
+from laminate.show.core_words import core_blocks, verdict_words
 from tests.messages.wording import says
 
 ROOT = Path(__file__).parents[2]
 NOW = tomllib.loads((ROOT / "examples" / "mast" / "part.toml").read_text("utf-8"))
+BOX = tomllib.loads((ROOT / "examples" / "box" / "part.toml").read_text("utf-8"))
 BEFORE = tomllib.loads((ROOT / "tests" / "press" / "data" / "mast_before.toml").read_text("utf-8"))
 
 
@@ -96,6 +97,32 @@ def test_every_room_pushes_on_the_clamp_whoever_says_its_count(counts, cores):
         assert one.forces.at_worst / 1e3 == pytest.approx(1138.5, abs=1)
         assert one.stays_shut is False
     assert not found.good
+
+
+@pytest.mark.parametrize(
+    ("counts", "cores", "supposed"),
+    [
+        ({}, None, []),  # the count of a core that is asked about is the one that `fill` finds best
+        ({}, ["fore"], ["back"]),
+        ({"skin": 20}, None, ["back"]),
+        ({"skin": 20, "back": 20}, ["fore"], []),
+    ],
+)
+def test_the_count_of_a_further_zone_is_asked_for(counts, cores, supposed):
+    told = core_json.ANSWER.json(answer(second_room, plies=counts, cores=cores, draws=200))["cores"][0]
+    lacks = [key for key in told["missing_for_use"] if key.endswith(".plies")]
+    assert lacks == [f"zone.{zone}.plies" for zone in supposed]
+    assert len(told["supposed"]) == len(supposed)
+
+
+def test_of_two_open_zones_of_one_room_the_one_that_nobody_asks_about_is_told():
+    raw = copy.deepcopy(BOX)
+    raw["zone"]["caps"].pop("plies")
+    asked = core(part_of(raw, "part.toml"), plies={"sides": 21}, draws=200)
+    assert asked.cores[0].missing == ("zone.caps.plies",)
+    texts = [block.text for block in core_blocks(asked, "metric", why=False) if isinstance(block, Sentence)]
+    assert says("core: the count of a further zone", " ".join(texts))
+    assert says("fill: whether the tool holds", verdict_words(asked.cores[0], "metric"))
 
 
 def test_each_row_is_held_against_the_clamp_with_every_room_in_its_state():
