@@ -285,11 +285,11 @@ def counts_to_show(
     return sorted(shown | ({asked} if asked is not None else set()))
 
 
-def _pressures(state: State, room: Room | None) -> dict[str, Any]:
-    """Pressure of a room at gel and at worst [Pa]; empty where none is known."""
-    if room is None or state.pressure(room.name) is None:
+def _pressures(state: State, zone: str, room: Room | None) -> dict[str, Any]:
+    """Pressure on a zone at gel and at worst [Pa], a bladder's at both; empty where none is known."""
+    if (at_gel := state.pressed_by(zone)) is None:
         return {}
-    return {"gel": state.pressure(room.name), "worst": state.worst(room.name)}
+    return {"gel": at_gel, "worst": at_gel if room is None else state.worst(room.name)}
 
 
 def draw_counts(
@@ -308,7 +308,7 @@ def draw_counts(
             drawn[f"{count} pressed"] = np.True_ if pressed is None else pressed
             drawn[f"{count} holds"] = state.holds
             drawn[f"{count} bleed"] = state.bleed[zone]
-            drawn |= {f"{count} {moment}": p for moment, p in _pressures(state, room).items()}
+            drawn |= {f"{count} {moment}": p for moment, p in _pressures(state, zone, room).items()}
             part = state.attributes(zone, wanted) if held_to else {}
             drawn |= {f"{count} {scope}": met for scope, met in inside(part, held_to).items()}
         return drawn
@@ -355,14 +355,14 @@ def _row(
     ends: tuple[dict[str, float], ...] = ()
     bands: dict[str, Band] = {}
     bleed = Band(*3 * (float(state.bleed[zone]),))
-    pressures = {moment: float(p) for moment, p in _pressures(state, room).items()}
+    pressures = {moment: float(p) for moment, p in _pressures(state, zone, room).items()}
     if missing or drawn is None:
         full = dict.fromkeys(missing or [zone], 1.0)
         both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
         ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
         bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
         for moment in pressures:
-            ends_of_it = [float(_pressures(s, room)[moment]) for s in both]
+            ends_of_it = [float(_pressures(s, zone, room)[moment]) for s in both]
             bands[moment] = Band(ends_of_it[0], min(ends_of_it), max(ends_of_it))
         words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
         chance = Chance(press.draws, reason=words)
@@ -370,9 +370,6 @@ def _row(
         chance = chance_of(drawn, count, needed_of(press, zone, state), press.draws)
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}
-    if room is None:
-        pressure = float(state.pressed_by(zone))
-        bands = dict.fromkeys(("gel", "worst"), Band(pressure, pressure, pressure))
     none_left = bleed_at_no_pressure(state, room.name, zone) if room is not None else None
     fixed = press.cases[zone].fixed_plies
     return PressedRow(

@@ -181,3 +181,14 @@ def test_a_density_that_no_fiber_of_its_kind_has_is_told(density, told):
 
     found = answer(PANEL, carbon)
     assert says("fill: a density of another kind", screen(found)) == told
+
+
+def test_the_pressure_of_a_bladder_has_the_interval_of_the_draws():
+    """0.6 MPa ± 0.02 (tolerance): 95 % of the draws lie within 0.95 x 0.02 of it."""
+    file = Path(__file__).parents[2] / "examples" / "bladder" / "part.toml"
+    part = part_of(tomllib.loads(file.read_text("utf-8")), "part.toml")
+    told = fill_json.ANSWER.json(fill(part, "part.toml", inverse=False, draws=40_000))
+    for row in told["zones"][0]["counts"]:
+        for band in (row["pressure_at_gel"], row["pressure_at_worst"]):
+            assert band["value"] == pytest.approx(0.6)
+            assert (band["low"], band["high"]) == pytest.approx((0.581, 0.619), abs=2e-4)
