@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from laminate.press.advice import best_of
 from laminate.press.material import RUBBER_MODULUS
 from laminate.press.names import FORCE
 from laminate.press.pressed import USABLE
@@ -55,6 +56,8 @@ def advice(zone: PressedFill, units: str) -> tuple[str, str]:
 def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     row, count = zone.best, which_plies(zone, zone.best)
     share = "" if row.chance.all is None else chance(row.chance.all)
+    other = best_of(zone.rows)  # not the row where another count was asked about
+    better = f" Best is {which_plies(zone, other)}{_share(other)}: {other.says}."
     if zone.grade == "use":
         good = f"Chance that it presses, holds and meets the limits: {share}."
         return f"use {count}", f": {_what(row, units)}. {good}"
@@ -70,11 +73,20 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
         small = small_chances(row, 0.99)  # what opens the tool first
         weak = f" Chance {small}." if small else ""
-        return f"best is {count}, but risky ({share}{only})", f": {_what(row, units)}.{weak}{why}"
-    chance_text = f" ({share})" if share else ""
+        what = f": {_what(row, units)}.{weak}{why}"
+        if other.chance.at_most > row.chance.at_most:
+            return f"{count} {'is' if row.plies == 1 else 'are'} risky ({share}{only})", f"{what}{better}"
+        return f"best is {count}, but risky ({share}{only})", what
+    asked = f"{count}{_share(row)}"
     why = (row.verdict in USABLE and missed_limits(row, units)) or row.says
-    near = f"Nearest is {count}{chance_text}: {why}"
-    return "no ply count works", f". {near}. {_window(row, units)}"
+    if other is not row and other.verdict in USABLE:
+        return f"do not lay up {asked}", f": {why}. {_window(row, units)}{better}"
+    return "no ply count works", f". Nearest is {asked}: {why}. {_window(row, units)}"
+
+
+def _share(row: PressedRow) -> str:
+    """The chance of a count in brackets, '' where none is known."""
+    return "" if row.chance.all is None else f" ({chance(row.chance.all)})"
 
 
 def _what(row: PressedRow, units: str) -> str:
