@@ -210,8 +210,8 @@ def _vapor_first(ask: RoomQuestion, state: State) -> tuple[float, float] | None:
     if not ask.room.rubber or tool is None or tool.evacuated:
         return None
     at = float(touch(state, ask.room.name, together=True))
-    core = ask.room.cores[0].name
-    if not float(state.x[ROOM]) < at <= float(state.conditions.core_temperature(core, ask.last)):
+    hottest = max(float(state.conditions.core_temperature(core.name, ask.last)) for core in ask.room.cores)
+    if not float(state.x[ROOM]) < at <= hottest:
         return None
     water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=at))
     return (at, water) if water > AMBIENT else None

@@ -17,6 +17,7 @@ from laminate.show import core_json
 from laminate.show.blocks import Heading, Sentence
 from laminate.show.core_words import core_blocks, verdict_words
 from tests.messages.wording import says
+from tests.press.parts import webbed
 
 ROOT = Path(__file__).parents[2]
 NOW = tomllib.loads((ROOT / "examples" / "mast" / "part.toml").read_text("utf-8"))
@@ -277,3 +278,19 @@ def test_an_evacuated_cavity_has_no_gas_where_nothing_presses():
     lowest = [before(e).steam.lowest for e in (lambda raw: None, edit)]
     assert lowest == [101325.0, 0.0]
     assert before(edit).steam.resin == before().steam.resin > 101325.0
+
+
+@pytest.mark.parametrize("hot", ["fore", "aft"])
+def test_the_hottest_core_of_a_room_counts_whichever_is_named_first(hot):
+    """Two like cores that press from 114.4 degC on, where water has 1.657 bar (IAPWS); one gets 130."""
+
+    def edit(tables):
+        for name in ("fore", "aft"):
+            warm = "130 degC" if name == hot else "105 degC"
+            core = {"width": "29.8 mm", "bulk_modulus": "0.85 GPa", "temperature": warm, "maximum": warm}
+            tables["core"][name].update(core)
+
+    for each in core(webbed(edit).part, draws=50).cores:
+        at, water = each.vapor_first
+        assert at - 273.15 == pytest.approx(114.37, abs=0.01)
+        assert water == pytest.approx(1.65706e5, rel=1e-5)
