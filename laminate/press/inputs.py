@@ -284,6 +284,8 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     area = area_name("core", core) if table.projected_area is not None else ""
     if area:
         suppose("the projected area is taken as that of core and laminates together")
+    if rubber and table.insert_thickness is not None and (by_volume or table.held == "ends"):
+        suppose("its insert_thickness does not count, it is that across a width: give insert_volume")
     if rubber and (table.offset.value or table.offset.u):
         suppose("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:

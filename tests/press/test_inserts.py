@@ -74,3 +74,13 @@ def test_in_an_older_file_too():
     (room,) = state.rooms
     hot = 1e-5 * (1.0 + 23.6e-6 * 97.0) ** 3
     assert room.inserts(state.conditions.growth("gel"), state.x) == pytest.approx(hot, rel=1e-12)
+
+
+@pytest.mark.parametrize("held", ["ends", "sides"])
+def test_a_thickness_that_no_width_takes_is_said_not_to_count(held):
+    def edit(tables):
+        tables["core"]["fore"].update(held=held, insert_thickness="2 mm", width="28.775 mm")
+
+    made = press(edit)
+    (room,) = made.rooms
+    assert any("insert_thickness" in str(words) for words in made.inputs.supposed) is (room.kind == "round")
