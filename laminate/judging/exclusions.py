@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -11,6 +10,7 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.without_exclusions import not_excluded, with_every
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
+from laminate.files.people import people_in
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import APPROVAL, unfinished
 from laminate.judging.sampling import measured_by, retest_faults
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from laminate.judging.evidence import Judged
 
 RULE = 3
-_PEOPLE = re.compile(r"[;,/&+\t\r\n]|\s{2,}|\band\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -158,12 +157,11 @@ def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
     if not row.approvals:
         yield "nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {APPROVAL}'
         return
-    operators = [plain(name) for name in _PEOPLE.split(row.coupon.word("operator")) if plain(name)]
+    operators = people_in(row.coupon.word("operator"))
     if not operators:
         yield "its row names no operator", ""
     for approval in row.approvals:
-        approvers = [approval.approved_by, *_PEOPLE.split(approval.approved_by)]
-        if any(plain(name) in operators for name in approvers):
+        if operators & people_in(approval.approved_by):
             what = f"'{approval.approved_by}' measured it and approved it"
             yield what, "[[exclusion]]: approved_by of another person"
         other = _other_methods(row.coupon, approval.method)
@@ -180,11 +178,6 @@ def _other_methods(coupon: Coupon, method: str) -> list[str]:
         coupon.word("method") or "digestion": ("residue mass", "crucible with residue"),
     }
     return [name for name, any_of in columns.items() if name != method and any(map(coupon.has, any_of))]
-
-
-def plain(name: str) -> str:
-    """A person's name without case, space and punctuation."""
-    return re.sub(r"[\W_]", "", name).casefold()
 
 
 def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[HeldBack]:

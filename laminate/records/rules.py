@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from laminate.files.people import same_person
 from laminate.records.sshsig import PublicKey
-from laminate.records.statement import Malformed, Statement, same_person
+from laminate.records.statement import Malformed, Statement
 from laminate.values.canonical import canonical, read_canonical, sha256
 
 FORMAT = 2

@@ -184,16 +184,6 @@ def _proper(text: str, what: str) -> str:
     return proper
 
 
-def same_person(name: str) -> str:
-    """The form in which two spellings of one name are equal: capitals, spaces and points do not count.
-
-    >>> same_person("ann  LEE") == same_person("Ann Lee") == same_person("Ann-Lee")
-    True
-    """
-    folded = unicodedata.normalize("NFKC", name).casefold()
-    return unicodedata.normalize("NFKC", re.sub(r"[\W_]", "", folded) or "".join(folded.split()))
-
-
 @functools.lru_cache
 def seconds(moment: str) -> int:
     """A moment as statements write it, in seconds since 1970 UTC.

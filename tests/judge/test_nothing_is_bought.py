@@ -89,8 +89,23 @@ APPROVALS = {
     "one of two operators": ({"approved_by": "AB"}, "JM, AB"),
     "one of two operators, with a stroke": ({"approved_by": "AB"}, "JM/AB"),
     "one of two operators, on two lines": ({"approved_by": "AB"}, "JM\nAB"),
+    "one of two operators, with a bar": ({"approved_by": "AB"}, "JM | AB"),
+    "one of two operators, with a hyphen": ({"approved_by": "AB"}, "JM - AB"),
+    "one of two operators, with a dash": ({"approved_by": "AB"}, "JM – AB"),
+    "one of two operators, with a point between": ({"approved_by": "AB"}, "JM · AB"),
+    "one of two operators, with a backslash": ({"approved_by": "AB"}, "JM\\AB"),
+    "one of two operators, in brackets": ({"approved_by": "AB"}, "JM (AB)"),
+    "one of two operators, with a colon": ({"approved_by": "AB"}, "JM: AB"),
+    "one of two operators, in German": ({"approved_by": "AB"}, "JM und AB"),
+    "one of two operators, in French": ({"approved_by": "Ann Lee"}, "J. Meyer et Ann Lee"),
+    "one of two operators, initials alone": ({"approved_by": "AB"}, "JM AB"),
+    "one of two approvers": ({"approved_by": "R. Stone | JM"}, "JM"),
+    "the operator with an accent beside its letter": ({"approved_by": "J. Mu\u0308ller"}, "J. Müller"),
     "nobody": ({"approved_by": "n/a"}, "JM"),
     "no operator": ({}, ""),
+    "an unknown operator": ({}, "unknown"),
+    "an operator that is none": ({}, "n/a"),
+    "two operators that are none": ({}, "unknown; n/a"),
     "no number": ({"number": ""}, "JM"),
     "a number that is none": ({"number": "tbd"}, "JM"),
     "no cause": ({"cause": "-"}, "JM"),
@@ -101,16 +116,30 @@ APPROVALS = {
 }
 
 
+def excluded(shop, operator, **approval):
+    rows = rows_of(shop)
+    write(shop, [*rows[:-1], {**rows[-1], "excluded": "cut wrongly", "operator": operator}])
+    keys = {"specimen": "0104", **APPROVED, **approval}
+    lines = [f'{key} = "{text}"' if key != "date" else f"date = {text}" for key, text in keys.items()]
+    shop.add("batch.toml", "\n[[exclusion]]\n" + "\n".join(lines))
+
+
 @pytest.mark.parametrize("approval", [None, *APPROVALS])
 def test_an_approval_is_whole_or_none(approval, shop):
     a_bad_fourth(shop)
     said, operator = APPROVALS[approval] if approval else ({}, "JM")
-    rows = rows_of(shop)
-    write(shop, [*rows[:-1], {**rows[-1], "excluded": "cut wrongly", "operator": operator}])
-    keys = {"specimen": "0104", **APPROVED, **said}
-    lines = [f'{key} = "{text}"' if key != "date" else f"date = {text}" for key, text in keys.items()]
-    shop.add("batch.toml", "\n[[exclusion]]\n" + "\n".join(lines))
+    excluded(shop, operator, **said)
     assert (answer(shop) == GOOD) is (approval is None)
+
+
+@pytest.mark.parametrize(
+    ("operator", "approver"),
+    [("JM", "KM"), ("Ann-Lee Smith", "Lee"), ("J. O'Brien", "R. Brien"), ("JM, n/a", "R. Stone")],
+)
+def test_another_person_approves(operator, approver, shop):
+    a_bad_fourth(shop)
+    excluded(shop, operator, approved_by=approver)
+    assert answer(shop) == GOOD
 
 
 BLANK = (

@@ -1,0 +1,44 @@
+"""Who a cell names: the people in it, and the form in which two spellings of one name are equal."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from laminate.files.reasons import is_told
+
+_IN_NAMES = ".'’-‐‑/"
+"""Signs that may stand within one name, or in 'n/a': points, apostrophes, hyphens, strokes."""
+_BETWEEN = re.compile(
+    r";|\s{2,}|\s[-‐‑]|[-‐‑]\s|\b(?:and|und|plus)\b|\s(?-i:et|con|mit|with|y|e|i|og|och|en)\s"
+    r"|(?-i:(?<=\b[A-Z]{2})[\W_]+(?=[A-Z]{2}\b))",
+    re.IGNORECASE,
+)
+"""What parts two names; single spaces and hyphens do so between initials of two capitals, JM KM."""
+
+
+def same_person(name: str) -> str:
+    """The form in which two spellings of one name are equal: capitals, spaces and points do not count.
+
+    >>> same_person("ann  LEE") == same_person("Ann Lee") == same_person("Ann-Lee")
+    True
+    """
+    folded = unicodedata.normalize("NFKC", name).casefold()
+    return unicodedata.normalize("NFKC", re.sub(r"[\W_]", "", folded) or "".join(folded.split()))
+
+
+def people_in(text: str) -> set[str]:
+    """Everybody whom a text names, each as `same_person`, and all of it as one name; nobody if it names none.
+
+    >>> sorted(people_in("JM | Ann-Lee, n/a")), people_in("unknown; n/a")
+    (['annlee', 'jm', 'jmannleena'], set())
+    """
+    normal = unicodedata.normalize("NFKC", text)
+    parts = _BETWEEN.split("".join(";" if _parts_names(sign) else sign for sign in normal))
+    names = [name for part in parts if is_told(part) for name in part.split("/") if is_told(name)]
+    return {same_person(name) for name in (text, *names)} if names else set()
+
+
+def _parts_names(sign: str) -> bool:
+    """Whether a sign parts two names: punctuation, a symbol or a line end, and none that one may have."""
+    return unicodedata.category(sign)[0] in "PSC" and sign not in _IN_NAMES
