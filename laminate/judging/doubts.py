@@ -10,7 +10,8 @@ from laminate.coupons.open_doubts import Doubt, every_doubt
 from laminate.files.reasons import RESULTS
 from laminate.judging.acceptance import FAILS
 from laminate.judging.held_back import HeldBack
-from laminate.judging.traceability import days_of, unread_day
+from laminate.judging.traceability import days_of
+from laminate.values.days import means_unread_day
 from laminate.values.problems import Answered
 from laminate.values.sequences import by_key
 
@@ -58,7 +59,7 @@ def held_by_doubts(judged: Judged) -> list[HeldBack]:
 def _of_days(case: Case, measured: Measurement) -> Iterator[Doubt]:
     """Rows whose day of measuring cannot be read, and those measured before the batch was molded."""
     for specimen in measured.specimens:
-        if specimen.counts and unread_day(specimen.coupon):
+        if specimen.counts and means_unread_day(specimen.coupon.word("time")):
             name, file, time = specimen.name, specimen.coupon.file, specimen.coupon.word("time")
             what = f"open doubt, {file}: the day of {name} cannot be read: time '{time}'"
             yield Doubt(specimen.coupon, "", what, f"{file}, row of {name}: time = YYYY-MM-DD")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from laminate.files.not_recorded import NOT_RECORDED, after
 from laminate.files.peek import path_text
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
+from laminate.values.days import days_in
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"
-_YEAR_FIRST = re.compile(r"(?<!\d)(\d{4})([-./])(\d\d?)\2(\d\d?)(?!\d)")
-_DAY_FIRST = re.compile(r"(?<![\d.])(\d\d?)\.(\d\d?)\.(\d{4})(?!\d)")
-"""Dates that read in one way: 2026-11-20, 2026/11/20, 20.11.2026; not 11/10/2026."""
 _USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
 
 
@@ -44,39 +41,10 @@ class InstrumentState:
     say: str = ""
 
 
-_MONTHS = "jan|feb|mar|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz]"
-_A_DAY = re.compile(
-    r"\d\s*[/-]\s*\d|\d+\.\d+\.\d|(?<!\d)[3-5]\d{4}(?!\d)"
-    rf"|\d\s*\.?\s*-?(?:{_MONTHS})|(?:{_MONTHS})[a-z]*\.?\s*\d",
-    re.IGNORECASE,
-)
-"""What was meant as a day, a spreadsheet's number of one (40000 is in 2009) too; 07:45 is none."""
-_CLOCK = re.compile(r"\d\d?:\d\d(?::\d\d)?")
-
-
-def unread_day(coupon: Coupon) -> bool:
-    """Whether the `time` of a row was meant as a day and reads as none, or in two ways."""
-    return not _days(coupon) and bool(_A_DAY.search(_CLOCK.sub("", coupon.word("time"))))
-
-
 def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     """The days on which a row was measured: those of its `time`, else the laboratory's."""
     measured_on = case.batch.laboratory.measured
-    return _days(coupon) or ({measured_on} if measured_on else set())
-
-
-def _days(coupon: Coupon) -> set[dt.date]:
-    """The days that the `time` of a row names."""
-    days: set[dt.date] = set()
-    time = coupon.word("time")
-    dates = [(year, month, day) for year, _, month, day in _YEAR_FIRST.findall(time)]
-    dates += [(year, month, day) for day, month, year in _DAY_FIRST.findall(time)]
-    for year, month, day in dates:
-        try:
-            days.add(dt.date(int(year), int(month), int(day)))
-        except ValueError:
-            continue
-    return days
+    return days_in(coupon.word("time")) or ({measured_on} if measured_on else set())
 
 
 def instruments(judged: Judged) -> list[InstrumentState]:

@@ -1,0 +1,79 @@
+"""Days as shops and instruments write them: which ones a text names, and whether it means one unreadably."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+
+_YEAR_FIRST = re.compile(r"(?<!\d)((?:19|20)\d\d|\d{4}(?=[-./]))([-./_ :])(\d\d?)\2(\d\d?)(?!\d)")
+_BASIC = re.compile(r"(?<!\d)((?:19|20)\d\d)(\d\d)(\d\d)(?=(?:\d{4}|\d{6})?(?!\d))")
+_DAY_FIRST = re.compile(r"(?<![\d.])(\d\d?)\.\s?(\d\d?)\.\s?(\d{4})(?!\d)")
+"""Dates that read in one way: 2026-11-20, 2026/11/20, 20261120T0914, 20.11.2026; not 11/10/2026."""
+_CLOCK = re.compile(
+    r"(?<!\d)\d\d?:\d\d(?::\d\d(?:[.,]\d+)?)?(?![\d:])|(?<![\d.])\d\d?(?:\.\d\d)?\s*(?:[ap]\.?m|h|uhr)\b"
+    r"|(?<=t)\d{4,6}(?!\d)",
+    re.IGNORECASE,
+)
+_MONTHS = (
+    "jan|feb|f[eé]v|mar|m[aä]rz|apr|avr|abril|ma[iy]o?(?![a-z])|jun|juin|jul|juil|aug|ao[uû]t|agosto|sep|o[ck]t|"
+    "nov|d[eé][cz]|dici?embre|enero"
+)
+_WEEKDAYS = (
+    "mon|tues?|wed|wednes|thu|thurs|fri|sat|satur|sun|montag|dienstag|mittwoch|donnerstag|freitag|samstag|"
+    "sonntag|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche"
+)
+_WORD, _END = r"(?<![^\W\d_])", r"(?![^\W\d_])"
+_A_DAY = re.compile(
+    r"\d\s*[/_:-]\s*\d|\d[.,]\s?\d+[.,]|(?<!\d)\d\d? \d\d? \d{4}(?!\d)|(?<!\d)[3-5]\d{4}(?!\d)|\d{7}"
+    rf"|\d\s*[年月日년월일]|\d\s*(?:st|nd|rd|th)?\s*\.?\s*-?(?:of\s+|de\s+)?(?:{_MONTHS})|{_WORD}(?:{_MONTHS})[^\W\d_]*\.?\s*\d"
+    rf"|{_WORD}(?:{_WEEKDAYS})(?:day)?{_END}\.?,?\s*\d"
+    r"|(?<!\d)\d\d?\.?\s*(?:de\s+)?[^\W\d_]{3,}\.?\s+(?:de\s+)?(?:19|20)\d\d(?!\d)",
+    re.IGNORECASE,
+)
+"""What was meant as a day, a spreadsheet's number of one (40000 is in 2009) too."""
+_SIX = re.compile(r"(?<!\d)(\d\d)(\d\d)(\d\d)(?!\d)")
+
+
+def days_in(text: str) -> set[dt.date]:
+    """The days that a text names in a way that reads as one alone.
+
+    >>> days_in("20.11.2026 09:14") == days_in("20261120T0914") == {dt.date(2026, 11, 20)}
+    True
+    """
+    normal = _plain(text)
+    dates = _BASIC.findall(normal) + [(year, *rest) for year, _, *rest in _YEAR_FIRST.findall(normal)]
+    dates += [(year, month, day) for day, month, year in _DAY_FIRST.findall(normal)]
+    return {day for date in dates if (day := _date(*map(int, date))) is not None}
+
+
+def means_unread_day(text: str) -> bool:
+    """Whether a text was meant to name a day, and reads as none or in two ways; no clock time, no 'shift 2'.
+
+    >>> [means_unread_day(text) for text in ("03/04/2026", "281126", "28 juin", "09:14", "shift 2")]
+    [True, True, True, False, False]
+    """
+    if days_in(text):
+        return False
+    rest = _CLOCK.sub(" ", _plain(text))
+    return bool(_A_DAY.search(rest)) or any(_six_are_a_day(*map(int, six)) for six in _SIX.findall(rest))
+
+
+def _plain(text: str) -> str:
+    """A text with one kind of dash and digit, and no sign that nobody sees."""
+    normal = unicodedata.normalize("NFKC", text)
+    kinds = ((sign, unicodedata.category(sign)) for sign in normal)
+    return "".join("-" if kind == "Pd" or sign == "−" else sign for sign, kind in kinds if kind != "Cf")
+
+
+def _six_are_a_day(first: int, second: int, third: int) -> bool:
+    """Whether six digits are a day of 2020 to 2049, in any of the usual orders; 091400 is a clock time."""
+    orders = ((third, second, first), (third, first, second), (first, second, third))
+    return any(20 <= year < 50 and _date(2000 + year, month, day) for year, month, day in orders)
+
+
+def _date(year: int, month: int, day: int) -> dt.date | None:
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        return None

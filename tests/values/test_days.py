@@ -1,0 +1,48 @@
+"""Days in a text: read where they read in one way, known as unread where one was meant."""
+
+import datetime as dt
+
+import pytest
+
+from laminate.values.days import days_in, means_unread_day
+
+DAY = dt.date(2026, 11, 28)
+READ = (
+    "2026-11-28", "2026/11/28", "2026.11.28", "2026 11 28", "2026_11_28", "2026:11:28 09:14",
+    "20261128", "20261128T0914", "202611280914", "20261128091405", "2026\u201111\u201128",
+    "2026\u201311\u201328", "2026\u221211\u221228", "2026\u00ad-11-28", "28.11.2026", "28. 11. 2026",
+    "28.11.2026 09:14", "2026-11-28T09:14:05.123+01:00",
+)  # fmt: skip
+UNREAD = (
+    "28112026", "281126", "112826", "261128", "28 11 2026", "28:11:2026", "28,11,2026", "28.11.",
+    "28. 11. 26", "28th November", "28th of Nov", "Sat 28th", "Sat. 28", "28 juin 2026", "5 août 2026",
+    "28 de junio de 2026", "2026年11月28日", "28 Nov 2026", "28Nov2026", "2026-332", "2026332", "46354",
+    "11/10/2026", "20261328", "2026-02-30", "1764321240",
+)  # fmt: skip
+NONE = (
+    "", "-", "07:45", "10:15-10:40", "09:14:05", "0914", "145930", "091400", "T091405", "9h14", "9.14",
+    "9.14 Uhr", "7 am", "Sat 09:14", "Mon 7 am", "Monday", "morning", "noon", "shift 2", "2nd shift",
+    "late 3", "main shift", "primary 2", "batch 2 of 3", "after 2 h", "0914 to 2015",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("text", READ)
+def test_a_day_that_reads_in_one_way_is_read(text):
+    assert days_in(text) == {DAY}
+    assert not means_unread_day(text)
+
+
+@pytest.mark.parametrize("text", UNREAD)
+def test_a_day_that_reads_as_none_or_in_two_ways_is_known_as_meant(text):
+    assert days_in(text) == set()
+    assert means_unread_day(text)
+
+
+@pytest.mark.parametrize("text", NONE)
+def test_clock_times_and_words_name_no_day(text):
+    assert days_in(text) == set()
+    assert not means_unread_day(text)
+
+
+def test_every_day_of_a_text_is_read():
+    assert days_in("2026-11-27 18:00 to 28.11.2026 06:00") == {dt.date(2026, 11, 27), DAY}
