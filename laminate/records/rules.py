@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
@@ -11,6 +10,7 @@ from laminate.files.people import same_person
 from laminate.records.sshsig import PublicKey
 from laminate.records.statement import Malformed, Statement
 from laminate.values.canonical import canonical, read_canonical, sha256
+from laminate.values.days import days_in
 
 FORMAT = 2
 """Of records that can be signed: the earlier one left out what holds a batch back."""
@@ -32,7 +32,6 @@ BESIDE = (
 )
 """Keys of a record that are said wherever its answer is."""
 
-_DAY = re.compile(r"\b\d{4}-\d\d-\d\d")
 ANSWERS = (CONFORMS, "does not conform", "undecided")
 
 
@@ -143,8 +142,8 @@ def _last_day(content: dict[str, Any]) -> str:
     moments += [row.get("time") for row in _rows(content, "specimens")]
     approvals = (_rows(row, "approvals") for row in _rows(content, "exclusions"))
     moments += [approval.get("date") for rows in approvals for approval in rows]
-    days = [day for text in moments if isinstance(text, str) for day in _DAY.findall(text)]
-    return max(days, default="")
+    days = [day for text in moments if isinstance(text, str) for day in days_in(text)]
+    return str(max(days)) if days else ""
 
 
 def _rows(content: Any, key: str) -> list[dict[str, Any]]:

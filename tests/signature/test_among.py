@@ -243,6 +243,18 @@ def test_a_claimed_day_before_measuring_or_molding_is_refused_and_not_proven(sho
     assert [reason.code for reason in found.signatures[0].reasons] == ["before-measuring"]
 
 
+@pytest.mark.parametrize(
+    "time", ["05.12.2026", "2026/12/05", "2026.12.05 09:14", "2026-12-5", "20261205T0914"]
+)
+def test_a_claimed_day_before_that_of_a_row_is_refused_however_the_row_writes_it(time, shop: Shop) -> None:
+    rows = [{"specimen": "0101", "time": time}]
+    shop.record.write_bytes(record_bytes(specimens=rows))
+    with pytest.raises(Rule) as refused:
+        shop.sign("ann", time="2026-12-04T23:59:59Z")
+    assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
+    shop.sign("ann", time="2026-12-05T00:00:00Z")
+
+
 def test_an_exclusion_approved_after_the_claimed_time_is_refused(shop: Shop) -> None:
     """Nobody has approved it yet, whatever the batch file says."""
     approval = {
