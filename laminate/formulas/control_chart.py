@@ -10,9 +10,15 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 RANGE_OF_TWO = 1.128
 """Mean range of two normal values over their standard deviation, as printed in tables (d2)."""
+
+SAME = 1e-10
+"""Equal values differ in their last bits once they are averaged or converted: below this share of the greatest
+of them a difference is none.
+"""
 
 
 class ControlLimits(NamedTuple):
@@ -48,6 +54,16 @@ def _complete(count: int, length: int, pattern: Callable[[slice], bool]) -> list
     return [last for last in range(length - 1, count) if pattern(slice(last - length + 1, last + 1))]
 
 
+def _beyond(differences: Sequence[float], values: Sequence[float], least: float = 0.0) -> NDArray[np.float64]:
+    """1 where a difference is more than the least, -1 where it is less than minus that, else 0."""
+    away, rounding = np.asarray(differences, dtype=float), SAME * float(np.abs(values).max(initial=0.0))
+    return np.where(np.abs(away) > least + rounding, np.sign(away), 0.0)
+
+
+def _from_centre(values: Sequence[float], centre: float, least: float = 0.0) -> NDArray[np.float64]:
+    return _beyond(np.asarray(values, dtype=float) - centre, values, least)
+
+
 def beyond_limits(*, values: Sequence[float], centre: float, sigma: float) -> list[int]:
     """Places of values more than three sigma from the centre.
 
@@ -58,7 +74,7 @@ def beyond_limits(*, values: Sequence[float], centre: float, sigma: float) -> li
     >>> beyond_limits(values=[0.0, 3.1, -3.2, 2.9], centre=0.0, sigma=1.0)
     [1, 2]
     """
-    return [place for place, value in enumerate(values) if abs(value - centre) > 3 * sigma]
+    return np.flatnonzero(_from_centre(values, centre, 3 * sigma)).tolist()
 
 
 def nine_on_one_side(*, values: Sequence[float], centre: float) -> list[int]:
@@ -70,7 +86,7 @@ def nine_on_one_side(*, values: Sequence[float], centre: float) -> list[int]:
     >>> nine_on_one_side(values=[1.0] * 10, centre=0.0)
     [8, 9]
     """
-    side = np.sign(np.asarray(values, dtype=float) - centre)
+    side = _from_centre(values, centre)
     return _complete(side.size, 9, lambda run: bool(abs(side[run].sum()) == 9))
 
 
@@ -82,7 +98,7 @@ def six_rising_or_falling(*, values: Sequence[float]) -> list[int]:
     >>> six_rising_or_falling(values=[1, 2, 3, 4, 5, 6, 5])
     [5]
     """
-    step = np.sign(np.diff(np.asarray(values, dtype=float)))
+    step = _beyond(np.diff(values), values)
     return [last + 1 for last in _complete(step.size, 5, lambda run: bool(abs(step[run].sum()) == 5))]
 
 
@@ -94,20 +110,15 @@ def fourteen_alternating(*, values: Sequence[float]) -> list[int]:
     >>> fourteen_alternating(values=[0, 1] * 7)
     [13]
     """
-    step = np.sign(np.diff(np.asarray(values, dtype=float)))
+    step = _beyond(np.diff(values), values)
     turns = step[1:] * step[:-1]
     return [last + 2 for last in _complete(turns.size, 12, lambda run: bool((turns[run] == -1).all()))]
 
 
 def _several(values: Sequence[float], centre: float, distance: float, of: int, least: int) -> list[int]:
-    away = np.asarray(values, dtype=float) - centre
-    above, below = away > distance, away < -distance
+    side = _from_centre(values, centre, distance)
     return _complete(
-        away.size,
-        of,
-        lambda run: bool(
-            (above[run].sum() >= least and above[run][-1]) or (below[run].sum() >= least and below[run][-1])
-        ),
+        side.size, of, lambda run: bool(side[run][-1] and (side[run] == side[run][-1]).sum() >= least)
     )
 
 

@@ -21,7 +21,8 @@ class Way:
 
     coupons: so many in all, None where the way is an input; source: the input; u_now, u_needed: its
     contribution to the standard uncertainty of the result, now and for a decision [SI]; enough: False where
-    even an exact input would not do; inside: False where it would decide that the value does not conform.
+    even an exact input would not do; inside: False where it would decide that the value does not conform;
+    stated: 'tolerance' or 'standard' where the source is the value itself, by the ± that it has.
     """
 
     coupons: int | None = None
@@ -31,6 +32,7 @@ class Way:
     share_needed: float = 0.0
     enough: bool = True
     inside: bool = True
+    stated: str = ""
 
 
 def input_needed(

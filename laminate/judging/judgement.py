@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
@@ -258,9 +258,18 @@ class _Judge:
                 contributions, dofs = self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
-                ways += input_needed(
-                    contributions, dofs, expanded=worst.k * worst.u, band=band, inside=margin > 0.0, **rule
+                wide = worst.half_width is not None
+                fixed = {"fixed": worst.coverage_factor} if wide else {}
+                needed = input_needed(
+                    contributions,
+                    dofs,
+                    expanded=worst.expanded,
+                    band=band,
+                    inside=margin > 0.0,
+                    **rule | fixed,
                 )
+                alone = ("tolerance" if wide else "standard") if contributions.keys() == {worst.name} else ""
+                ways += [replace(way, stated=alone) for way in needed]
         if plan is not None and mean.n < plan.most and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
@@ -117,9 +119,13 @@ def _way_words(way: Way, unit: Unit) -> str:
     if not way.enough:
         return f"{way.source} alone would not, even if it were exact"
     us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
-    first_, then = (Figure(u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
+    wide = math.sqrt(3.0) if way.stated == "tolerance" else 1.0  # half-width over standard uncertainty
+    now, needed = (Figure(wide * u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
+    head, tail = (
+        ("from", f"({way.stated})") if way.stated else (f"{way.source}: from", "of the result (standard)")
+    )
     fails = "" if way.inside else ", and it does not conform if the value stays"
-    return Said(f"{way.source}: from ± ", first_, " to ± ", then, " of the result (standard)", fails)
+    return Said(f"{head} ± ", now, " to ± ", replace(needed, down=True), f" {tail}", fails)
 
 
 WAY_TEXT = Field(TEXT.schema, _way_words, lambda way: way)

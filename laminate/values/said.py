@@ -17,7 +17,8 @@ class Figure:
 
     value: [SI]; unit: metric, shown; digits: significant ones; u: a ± of it [SI], to two digits; bare: its
     unit stands with the next one; difference: a step, not a point of its scale; us: the customary unit where
-    it is not the usual one; written: the number as it is said in metric units, where that is not by digits.
+    it is not the usual one; written: the number as it is said in metric units, where that is not by digits;
+    down: rounded to its digits towards zero.
     """
 
     value: float
@@ -28,6 +29,7 @@ class Figure:
     difference: bool = False
     us: Unit | None = None
     written: str = ""
+    down: bool = False
 
     def text(self, units: str = "metric") -> str:
         """The number with its unit; units: 'metric' or 'us'.
@@ -35,17 +37,22 @@ class Figure:
         >>> from laminate.values.quantities import DEG_C, MM
         >>> Figure(0.0029, MM).text(), Figure(0.0254, MM).text("us"), Figure(293.15, DEG_C).text("us")
         ('2.9 mm', '1 in', '68 degF')
+        >>> Figure(0.0003061, MM, 2).text(), Figure(0.0003061, MM, 2, down=True).text()
+        ('0.31 mm', '0.3 mm')
         """
         unit = (self.us or US.get(self.unit, self.unit)) if units == "us" else self.unit
-        show = shown_difference if self.difference else shown
+        size = (shown_difference if self.difference else shown)(self.value, unit)
+        if self.down and size:
+            step = 10.0 ** (math.floor(math.log10(abs(size))) - self.digits + 1)
+            size = math.trunc(size / step) * step
         number = self.written if self.written and unit is self.unit else ""
-        number = number or f"{show(self.value, unit):.{self.digits}g}"
+        number = number or f"{size:.{self.digits}g}"
         if self.u is not None:
             number += f" ± {shown_difference(self.u, unit):.2g}"
         # digits are wanted, not powers
-        if "e" in number and 1e-6 < abs(shown_value := show(self.value, unit)) < 1e9:
-            places = max(0, self.digits - 1 - math.floor(math.log10(abs(shown_value))))
-            number = f"{shown_value:.{places}f}"
+        if "e" in number and 1e-6 < abs(size) < 1e9:
+            places = max(0, self.digits - 1 - math.floor(math.log10(abs(size))))
+            number = f"{size:.{places}f}"
         return number if self.bare else f"{number} {unit.text}".rstrip()
 
 

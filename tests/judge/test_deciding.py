@@ -1,5 +1,7 @@
 """What the report says would decide a batch does decide it: the batch is judged again with that change."""
 
+import re
+
 import pytest
 
 from tests.messages.wording import says, worded
@@ -90,6 +92,23 @@ def test_an_input_at_the_uncertainty_named_does_decide(which, shop):
     for share, decision in ((1.01, "undecided"), (1.0, "conforms")):
         calibrated(shop, f"{share * way['contribution_needed']!r} mm (standard)")
         assert judged(shop)["decision"] == decision
+
+
+@pytest.mark.parametrize("value", ["127.4", "127.3", "127.5"])
+@pytest.mark.parametrize("stated", ["± 1 (tolerance)", "± 0.5 (standard)"])
+def test_the_number_that_is_printed_does_decide(value, stated, shop):
+    """Printed for the ± as it was stated, and rounded so that it is small enough; limit 128 degC."""
+    shop.change("batch.toml", "126 degC ± 1 (tolerance)", f"{value} degC {stated}")
+    (one,) = shop.json("report", "batch.toml", status=[1])["process"]
+    (way,) = one["to_decide"]
+    now, needed = (float(number) for number in re.findall(r"± ([\d.]+)", way["text"]))
+    assert f"± {now:g}" in stated
+    half = 3**0.5 if "tolerance" in stated else 1.0
+    assert 0.9 < needed / (half * way["contribution_needed"]) <= 1.0
+    shop.change(
+        "batch.toml", f"{value} degC {stated}", f"{value} degC {stated.replace(f'± {now:g}', f'± {needed}')}"
+    )
+    assert shop.json("report", "batch.toml", status=[0])["answer"] == "conforms"
 
 
 def test_outside_by_less_than_the_guard_band_says_what_would_reject_it(shop):
