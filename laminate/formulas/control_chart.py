@@ -10,14 +10,14 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 RANGE_OF_TWO = 1.128
 """Mean range of two normal values over their standard deviation, as printed in tables (d2)."""
 
 SAME = 1e-10
-"""Equal values differ in their last bits once they are averaged or converted: below this share of the greatest
-of them a difference is none.
+"""Equal values differ in their last bits once they are averaged, converted or written: a difference below
+this share of the greatest of them is none.
 """
 
 
@@ -54,7 +54,7 @@ def _complete(count: int, length: int, pattern: Callable[[slice], bool]) -> list
     return [last for last in range(length - 1, count) if pattern(slice(last - length + 1, last + 1))]
 
 
-def _beyond(differences: Sequence[float], values: Sequence[float], least: float = 0.0) -> NDArray[np.float64]:
+def _beyond(differences: ArrayLike, values: Sequence[float], least: float = 0.0) -> NDArray[np.float64]:
     """1 where a difference is more than the least, -1 where it is less than minus that, else 0."""
     away, rounding = np.asarray(differences, dtype=float), SAME * float(np.abs(values).max(initial=0.0))
     return np.where(np.abs(away) > least + rounding, np.sign(away), 0.0)

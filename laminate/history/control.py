@@ -52,6 +52,10 @@ ALARMS = {
 """Batches -> share of steady normal series (independent values, one distribution) that are not called steady,
 of 20 000 each: `python -m tests.trend.alarms`.
 """
+LONGEST, BEYOND_BY_CHANCE = max(ALARMS), 0.0027
+"""Chance that a value of a normal distribution lies more than three deviations out: beyond the longest series
+simulated it alone adds signals, for runs count in the last batches only.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +169,9 @@ def _current(signal: Signal, n: int) -> bool:
 
 
 def alarm_of(n: int) -> float:
-    """How often chance alone makes a series of so many batches show a signal, between those simulated."""
-    return float(np.interp(math.log(n), [math.log(known) for known in ALARMS], list(ALARMS.values())))
+    """How often chance alone makes a series of so many batches show a signal, by those simulated."""
+    share = float(np.interp(math.log(n), [math.log(known) for known in ALARMS], list(ALARMS.values())))
+    return 1.0 - (1.0 - share) * (1.0 - BEYOND_BY_CHANCE) ** max(0, n - LONGEST)
 
 
 def reached(chart: Chart | None, n: int, limits: Pair) -> Reach | None:

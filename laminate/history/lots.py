@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from functools import partial
 from statistics import fmean, stdev
 
+from laminate.formulas.control_chart import SAME
 from laminate.formulas.lot_scatter import variance_components
 from laminate.formulas.statistics import between_lots_f, capability, capability_interval, tolerance_factor
 from laminate.formulas.straight_line import straight_line
-from laminate.history.points import LOT, SAME, Pair, Series, alike, lot_form
+from laminate.history.points import LOT, Pair, Series, alike, lot_form
 from laminate.values.sequences import by_key
 
 BY_LOT, BY_BATCH, BY_PRESS, BY_CORE, BY_ISSUE = "material lot", "batch", "press", "core", "issue"

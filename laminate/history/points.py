@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from laminate.formulas.control_chart import SAME
 from laminate.records.contradictions import spelled
 from laminate.values.sequences import by_key
 
@@ -19,11 +20,6 @@ SCOPES = ("individual", "average")
 
 _BEFORE_DIGITS = re.compile(r"(?<=[^\W\d_])[\W_]+(?=\d)")
 _OF_PREPREG = re.compile(r"prepreg\.(.+)\.(\w+)")
-
-SAME = 1e-10
-"""Equal values differ in their last bits once they are averaged and written: below this share of them it is
-no scatter.
-"""
 
 
 def alike(values: Sequence[float]) -> bool:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import special
 
+from laminate.formulas.control_chart import fourteen_alternating, six_rising_or_falling
 from laminate.formulas.straight_line import straight_line
 from laminate.history import points
 from laminate.history.control import (
@@ -178,6 +179,32 @@ def test_chance_alone_signals_as_often_as_is_said(n):
     """800 series of another seed than that of the figures, within four standard errors."""
     expected = ALARMS[n]
     assert abs(share(n, 800, seed=2) - expected) < 4 * math.sqrt(expected * (1 - expected) / 800)
+
+
+def test_chance_alone_signals_as_often_in_an_archive_longer_than_those_simulated():
+    """150 series of 600, within four standard errors; the shares written are of 200 to 2 000 series."""
+    simulated = {300: 0.594, 400: 0.687, 615: 0.829, 1000: 0.933, 2000: 0.995}
+    assert [alarm_of(n) for n in simulated] == pytest.approx([*simulated.values()], abs=0.01)
+    expected = alarm_of(600)
+    assert abs(share(600, 150, seed=2) - expected) < 4 * math.sqrt(expected * (1 - expected) / 150)
+
+
+@pytest.mark.parametrize(
+    ("pair", "middle", "pairs"),
+    [((126.1, 126.3), 126.2, 5), ((33.1, 33.3), 33.2, 5), ((0.31, 0.29), 0.30, 6)],
+)
+def test_values_that_are_the_middle_lie_on_no_side_of_it(pair, middle, pairs):
+    """Their mean differs from them in its last bits."""
+    chart = chart_of([*pair * pairs, *[middle] * 9])
+    assert 0.0 < abs(chart.centre - middle) < 1e-12
+    assert (chart.state, chart.signals) == ("steady", ())
+
+
+@pytest.mark.parametrize("step", [2e-16, 1e-14])
+def test_values_that_differ_in_their_last_bits_do_not_rise(step):
+    """Six rising and fourteen in turn, by what conversion of a unit leaves."""
+    assert not six_rising_or_falling(values=[2.85 * (1.0 + step * k) for k in range(8)])
+    assert not fourteen_alternating(values=[2.85 * (1.0 + step * (k % 2)) for k in range(16)])
 
 
 def test_the_chance_of_an_alarm_lies_between_those_simulated():
