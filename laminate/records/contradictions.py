@@ -6,15 +6,19 @@ import json
 import re
 import tomllib
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from itertools import combinations
+from pathlib import Path
 from typing import Any
+
+from pydantic import BaseModel
 
 from laminate.coupons.copied import ALIKE
 from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
+from laminate.files.part import read_part
 from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -261,17 +265,39 @@ RULES = {
 
 
 def rules_of(record: Seen) -> str:
-    """What stands for plan and limits of its part: equal exactly where they are."""
-    for file in _files(record):
-        if file.role == "part":
-            try:
-                tables = tomllib.loads(file.data.decode("utf-8-sig").replace("\r\n", "\n"))
-            except ValueError:
-                return ""
-            kept = {key: tables.get(key, {}) for key in ("plan", "limits")}
-            kept |= {key: _rules_in(tables.get(key, {}), names) for key, names in RULES.items()}
-            return sha256(json.dumps(kept, sort_keys=True, default=str).encode())
-    return ""
+    """What stands for plan and limits of its part, however they are written: equal exactly where they are."""
+    return next((_rules_in(file.name, file.data) for file in _files(record) if file.role == "part"), "")
+
+
+@lru_cache
+def _rules_in(name: str, data: bytes) -> str:
+    try:
+        part, _ = read_part(Path(name), name, {name: data})
+    except Refused:
+        return sha256(data)
+    kept: dict[str, Any] = {"plan": part.plan, "pooled": part.pooled, "limits": part.limits}
+    for table, keys in RULES.items():
+        tables = getattr(part, table)
+        tables = tables if isinstance(tables, dict) else {table: tables}
+        rows = {row: {key: getattr(tables[row], key) for key in keys} for row in tables}
+        kept[table] = {
+            row: asked for row, given in rows.items() if (asked := {k: v for k, v in given.items() if v})
+        }
+    return sha256(json.dumps(_as_read(kept), sort_keys=True).encode())
+
+
+def _as_read(value: Any) -> Any:
+    """A value of a part file without what does not count: how a number is written, the order of a list."""
+    if isinstance(value, BaseModel):
+        value = {key: getattr(value, key) for key in type(value).model_fields if key != "pooled_scatter"}
+    elif is_dataclass(value):
+        keys = (each.name for each in fields(value) if each.name not in ("text", "unit"))
+        value = {key: getattr(value, key) for key in keys}
+    if isinstance(value, Mapping):
+        return {str(key): _as_read(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return sorted(map(_as_read, value), key=str)
+    return f"{value:.12g}" if isinstance(value, int | float) else value
 
 
 def _id_within(record: Seen) -> str:
@@ -284,17 +310,6 @@ def _id_within(record: Seen) -> str:
                 return ""
             return name if isinstance(name, str) else ""
     return ""
-
-
-def _rules_in(table: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
-    """What is asked or limited in a table, or in those that it holds by name."""
-    kept: dict[str, Any] = {}
-    for key, value in table.items():
-        if key in names:
-            kept[key] = value
-        elif isinstance(value, Mapping) and (inner := _rules_in(value, names)):
-            kept[key] = inner
-    return kept
 
 
 def _files(record: Seen) -> list[Embedded]:

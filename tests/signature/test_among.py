@@ -188,6 +188,42 @@ def test_other_limits_at_the_same_issue_stand_against_it(first: Shop) -> None:
     assert released(first) == ["other-limits"]
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("guard = 1.0", "guard = 1"),
+        ('min = "54 %"', 'min = "54%"'),
+        ('max = "2 %"', 'max = "2.0 %"'),
+        ('min = "2.75 mm"', 'min = "0.275 cm"'),
+        ('["immersion", "digestion", "thickness"]', '["thickness", "immersion", "digestion"]'),
+        ("allowed_outside = 0\n", ""),
+        ("[limits]\n", "[limits]   # as before\n"),
+    ],
+)
+def test_the_same_plan_and_limits_written_otherwise_are_no_others(first: Shop, old: str, new: str) -> None:
+    names = [("coupons.csv", f"010{n}", f"020{n}") for n in (1, 2, 3)]
+    put(first, sealed(first.folder.parent / "files", OTHER_ID, *names, ("part.toml", old, new)))
+    assert released(first) == []
+    found = trend(first.folder.parent, recompute=lambda _: Rejudged(()))
+    assert [record.notes for record in found.records] == [[], []]
+
+
+@pytest.mark.parametrize("odd", range(3))
+def test_of_three_records_the_one_with_other_limits_is_told(first: Shop, odd: int) -> None:
+    files = first.folder.parent / "files"
+    for place in range(3):
+        names = [("coupons.csv", f"010{n}", f"{place + 2}10{n}") for n in (1, 2, 3)]
+        limits = ("part.toml", 'max = "2 %"', f'max = "{3 if place == odd else 2} %"')
+        data = sealed(files, ("batch.toml", '"26-031"', f'"26-04{place}"'), *names, limits)
+        put(first, data, f"{place}")
+    first.record.unlink()
+    found = trend(first.folder.parent, recompute=lambda _: Rejudged(()))
+    by_file = {record.file: record.notes for record in found.records}
+    assert [bool(by_file[f"{place}/record.json"]) for place in range(3)] == [
+        place == odd for place in range(3)
+    ]
+
+
 def test_other_specimens_of_another_batch_do_not(first: Shop) -> None:
     names = [("coupons.csv", f"010{n}", f"020{n}") for n in (1, 2, 3)]
     put(first, sealed(first.folder.parent / "files", OTHER_ID, *names))
