@@ -126,8 +126,10 @@ def _compared(content: dict[str, Any], today: dict[str, Any]) -> Rejudged:
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
     words = f"it was computed by {then['name']} {then['version']}, and this is {now['version']}"
-    if then["formulas_sha256"] != now["formulas_sha256"]:
-        words += f"; the formulas changed ({then['formulas_sha256'][:12]}, now {now['formulas_sha256'][:12]})"
+    digests = [made["formulas_sha256"] for made in (then, now)]
+    if digests[0] != digests[1]:
+        shown = 12 if digests[0][:12] != digests[1][:12] else None
+        words += f"; the formulas changed ({', now '.join(digest[:shown] for digest in digests)})"
     return words
 
 

@@ -159,6 +159,17 @@ def test_another_version_is_named_where_something_differs(whole):
     assert says("record: another version is named, 2", last)
 
 
+def test_formulas_of_which_the_first_digits_are_alike_are_shown_whole(whole):
+    now = json.loads(whole)["program"]["formulas_sha256"]
+    then = now[:-1] + ("1" if now[-1] == "0" else "0")
+
+    def change(content):
+        content["program"]["formulas_sha256"] = then
+
+    (note,) = judged_again(changed(whole, change)).notes
+    assert (then in note, now in note) == (True, True)
+
+
 def of_another_version(content):
     content["program"]["version"] = "0.0.9"
     content["program"]["formulas_sha256"] = "0" * 64
