@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
+from laminate.press.pressed import half_width
 from laminate.press.stack import prepregs_of
 from laminate.values.units import SIValue
 
@@ -82,13 +83,15 @@ def _past(case: Case, lot: Lot) -> Iterator[str]:
         ends = [(lot.expires, "expired")] if isinstance(lot.expires, dt.date) else []
         if stated.shelf_life is not None and isinstance(lot.made, dt.date):
             shelf = f"its shelf life of {stated.shelf_life.text} from {lot.made} ended"
-            ends.append((lot.made + dt.timedelta(seconds=stated.shelf_life.value), shelf))
+            least_life = stated.shelf_life.value - half_width(stated.shelf_life)
+            ends.append((lot.made + dt.timedelta(seconds=least_life), shelf))
         if ends and min(ends)[0] < molded:
             yield f"{min(ends)[1]} on {min(ends)[0]}, before it was molded on {molded}"
         if isinstance(lot.made, dt.date) and lot.made > molded:
             yield f"made on {lot.made}, after it was molded on {molded}"
     lives = [life for life in (lot.out_life, stated.out_life) if isinstance(life, SIValue)]
     if lives and isinstance(lot.out_time, SIValue):
-        least = min(lives, key=lambda life: life.value)
-        if lot.out_time.value > least.value:
-            yield f"{lot.out_time.text} out of the freezer, past its out life of {least.text}"
+        out, least = lot.out_time, min(lives, key=lambda life: life.value - half_width(life))
+        if out.value + half_width(out) > least.value - half_width(least):
+            past = "past" if out.value > least.value else "by its ± perhaps past"
+            yield f"{out.text} out of the freezer, {past} its out life of {least.text}"

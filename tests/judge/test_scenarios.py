@@ -39,6 +39,11 @@ SCENARIOS = {
     "a lot on its last day": ("batch", "expires = 2027-06-01 ", "expires = 2026-11-18 ", GOOD, set()),
     "a lot out for too long": ("batch", 'out_time = "12 d" ', 'out_time = "31 d" ', OPEN, {7}),
     "a lot out for too long, in hours": ("batch", 'out_time = "12 d" ', 'out_time = "721 h" ', OPEN, {7}),
+    "a lot out for too long by its ±": (
+        "batch", 'out_time = "12 d" ', 'out_time = "29.9 d ± 5 (tolerance)" ', OPEN, {7}),
+    "a lot that lasts for less by its ±": ("batch", '"30 d"\n', '"13 d ± 2 (standard)"\n', OPEN, {7}),
+    "a lot out for long enough with its ±": (
+        "batch", 'out_time = "12 d" ', 'out_time = "20 d ± 5 (tolerance)" ', GOOD, set()),
     "an expiry that nobody told": (
         "batch", "expires = 2027-06-01                         # at", "# at", OPEN, {7}),
     "an out time that nobody told": ("batch", 'out_time = "12 d" ', "", OPEN, {7}),
