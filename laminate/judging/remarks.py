@@ -70,6 +70,13 @@ def _allowed(characteristics: list[Characteristic]) -> list[str]:
         for characteristic in characteristics
         if characteristic.individual is not None
         for words in within_allowance(characteristic.individual)
+    ] + [
+        f"zone {zone}: the plan allows as many coupons outside as there are, so that none can fail its limit"
+        for zone in dict.fromkeys(
+            c.zone
+            for c in characteristics
+            if c.individual and len(c.individual.readings) <= c.individual.allowed
+        )
     ]
 
 

@@ -163,6 +163,13 @@ def test_so_many_may_be_outside(allowed, answer, shop):
     assert report(shop)["answer"] == answer
 
 
+@pytest.mark.parametrize("allowed", [3, 4, 5])
+def test_a_plan_by_which_no_coupon_can_fail_is_remarked(allowed, shop):
+    thickness_only(shop, *GOOD, "4,web,root,2.60", plan=f"coupons = 3\nallowed_outside = {allowed}")
+    remarks = report(shop)["remarks"]
+    assert any(says("judge: as many outside as there are", remark) for remark in remarks) is (allowed >= 4)
+
+
 def test_a_limit_that_nothing_was_measured_for(shop):
     thickness_only(shop, *GOOD)
     shop.add("part.toml", '[limits.void_content]\nindividual = { max = "2 %" }')
