@@ -14,7 +14,7 @@ from laminate.coupons.comparisons import TWICE, Key, numbers
 from laminate.coupons.copied import step_of
 from laminate.coupons.expected import LOCAL
 from laminate.coupons.peers import Interval, intervals
-from laminate.coupons.table_checks import ALWAYS_IN, REPEATS, unlike
+from laminate.coupons.table_checks import REPEATS, unlike
 from laminate.formulas.statistics import expanded_by_terms
 
 if TYPE_CHECKING:
@@ -26,6 +26,8 @@ COLUMN = "thickness"
 SPREAD = f"{COLUMN}, spread of readings"
 """The source that two readings alone make, known from one degree of freedom."""
 CONFIDENCE = 0.95
+APART = 4.0
+"""Two readings of one coupon are farther apart, in plausible standard deviations, once in 200 (normal)."""
 
 
 def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[tuple[int, Problem]]:
@@ -40,7 +42,7 @@ def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[tuple[int, Pro
     labels, values = coupon.labelled(COLUMN), coupon.readings(COLUMN)
     middle = sum(values) / len(values)
     scatter = max(REPEATS["length"] * middle, step_of(coupon, labels[0]))
-    if len(values) != 2 or abs(values[0] - values[1]) <= ALWAYS_IN * scatter:
+    if len(values) != 2 or abs(values[0] - values[1]) <= APART * scatter:
         return
     [at] = repeated
     fits = [_fits(beside, at, value) for value in values]

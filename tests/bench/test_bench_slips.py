@@ -148,6 +148,6 @@ def test_the_second_of_two_repeats_may_be_the_wrong_one(session):
     assert first_coupon(session, "2.872", "2.971") == [[], ["row 2, column 'thickness 2'"]]
 
 
-@pytest.mark.parametrize("pair", [("2.872", "2.874"), ("2.850", "2.890"), ("2.891", "2.861")])
+@pytest.mark.parametrize("pair", [("2.872", "2.874"), ("2.850", "2.890"), ("2.901", "2.841")])
 def test_repeats_of_an_uneven_laminate_are_no_doubt(session, pair):
     assert first_coupon(session, *pair) == [[], []]
