@@ -120,12 +120,17 @@ def _record() -> Schema:
 
 def _limits() -> Schema:
     """The table [limits], which is read by `laminate.files.limits`."""
-    from laminate.files.limits import PREPREG_ATTRIBUTES
+    from laminate.files.limits import PREPREG_ATTRIBUTES, SHARES
 
+    shares = {
+        "confidence": "of expanded uncertainties",
+        "chance": "least chance that all goes well of a ply count that is advised",
+        "chance_holds": "least chance that the press and the tool hold on a ply count that is advised",
+    }
     guard = "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance"
     known: Schema = {
         "guard": {**_factor(guard, 0, 1.0), "default": 1.0},
-        "confidence": {"type": "string", "description": "of expanded uncertainties", "examples": ["95 %"]},
+        **{key: _text(words, SHARES[key][0]) for key, words in shares.items()},
         "coverage_factor": _factor("fixed, in the place of a confidence", 1, 2.0),
         **{key: _attribute(key) for key in ATTRIBUTES},
         "prepreg": _table(
@@ -139,6 +144,10 @@ def _limits() -> Schema:
         "description": "what must be met; a zone's limit replaces the general one",
         "not": {"required": ["confidence", "coverage_factor"]},
     }
+
+
+def _text(words: str, example: str) -> Schema:
+    return {"type": "string", "description": words, "examples": [example]}
 
 
 def _factor(words: str, least: int, example: float) -> Schema:
@@ -178,7 +187,10 @@ def _rules() -> dict[str, Schema]:
         value = {"type": types, "description": words, "examples": [example]}
         bounds = _ref("bounds", kind)
         rules[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
-        rules[f"rule_{kind}"] = {**_closed({"individual": bounds, "average": bounds}), "minProperties": 1}
+        rule: Schema = {"individual": bounds, "average": bounds}
+        if kind == "any":
+            rule["temperature"] = _text("of the laminate, above which time counts", "100 degC")
+        rules[f"rule_{kind}"] = {**_closed(rule), "minProperties": 1}
     return rules
 
 

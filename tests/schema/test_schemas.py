@@ -9,6 +9,7 @@ from typing import Annotated, get_args
 import jsonschema
 import pytest
 
+from laminate.files.limits import NUMBERS, SHARES
 from laminate.files.part import part_of
 from laminate.show.schemas import KINDS, schema
 from laminate.values.problems import Refused
@@ -195,6 +196,9 @@ def test_a_value_that_the_part_file_refuses_is_rejected(checkout, old, new):
     [
         ('stays = "yes"', "stays = false"),
         ('confidence = "95 %"', "coverage_factor = 2"),
+        ('confidence = "95 %"', 'chance = "85 %"\nchance_holds = "98 %"'),
+        ('confidence = "95 %"', '[limits.process."time above"]\ntemperature = "120 degC"\n'
+         'individual = { min = "60 min" }'),
         ("bulk_factor = 1.10", 'bulk_factor = "1.10 ± 0.02 (tolerance)"'),
         ('[limits.thickness.web]\nindividual = { min = "2.75 mm", max = "2.95 mm" }', "[limits.density]\n"
          'average = { min = "1.5 g/cm^3" }\nskin = { individual = { min = "1.4 g/cm^3" } }'),
@@ -210,7 +214,7 @@ def test_what_the_part_file_accepts_is_accepted(checkout, old, new):
 
 def test_every_attribute_can_be_limited():
     limits = schema("part")["properties"]["limits"]["properties"]
-    assert ATTRIBUTES.keys() <= limits.keys()
+    assert limits.keys() == {*NUMBERS, *SHARES, "prepreg", "process", *ATTRIBUTES}
 
 
 def test_an_earlier_record_is_named_by_its_digest(batch):
