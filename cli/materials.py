@@ -6,8 +6,10 @@ import re
 from typing import TYPE_CHECKING, Annotated
 
 from laminate.files import reference_tables as reference
+from laminate.show.blocks import Block, Facts, Grid, Heading, Sentence, sentences
 from laminate.show.page_words import several
 from laminate.values.problems import refusal
+from laminate.values.sequences import by_key
 
 from . import tables
 from .answers import print_json
@@ -62,11 +64,10 @@ def _names(rows: list[reference.Material]) -> None:
     """Print the names of all materials by use."""
     names = list(dict.fromkeys(row.name for row in rows))
     call = "laminate materials TEXT, for instance laminate materials silicone"
-    tables.paragraph(f"{len(names)} materials. Values of one: {call}.", bold=True)
-    for use in reference.KINDS:
-        of_use = dict.fromkeys(row.name for row in rows if use in row.kind.split(", "))
-        tables.paragraph(f"{use}: {', '.join(of_use)}", indent=2)
-    tables.paragraph(f"{_NOT_MEASURED} Every value: --why.")
+    by_use = by_key((use, row.name) for row in rows for use in row.kind.split(", "))
+    uses = [(use, ", ".join(dict.fromkeys(by_use[use]))) for use in reference.KINDS]
+    lead = Sentence(f"{len(names)} materials. Values of one: {call}.", strong=True)
+    tables.show([lead, Facts(tuple(uses)), Sentence(f"{_NOT_MEASURED} Every value: --why.")])
 
 
 def _figure(row: reference.Material) -> str:
@@ -89,8 +90,6 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     if len(defaults) <= 4:
         taken = f"taken by default: {'; '.join(defaults)}" if defaults else "none is taken by default"
         lead += f"; {taken}"
-    tables.paragraph(f"{lead}.", bold=True)
-    print()
     origins = [f"{row.origin}{', taken by default' if row.preferred else ''}" for row in rows]
     cells = [
         (f"{row.name}, {names[row.property]}", _figure_at(row), origin)
@@ -99,29 +98,23 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     remarks = dict.fromkeys(
         f"{r.name}, {names[r.property]} {_figure(r)}: {r.remark}" for r in rows if r.remark
     )
-    sources = dict.fromkeys(f"{r.source}: {_source(r)}" for r in rows)
-    columns = ("material, property", "value", "source, how known")
     shown, shown_remarks = len(cells), list(remarks)
-    while not why and shown > 1 and len(_below(columns, cells[:shown], shown_remarks)) > MOST:
+    while not why and shown > 1 and len(tables.lines_of(_below(cells[:shown], shown_remarks))) > MOST:
         shown, shown_remarks = (shown, shown_remarks[:-1]) if shown_remarks else (shown - 1, shown_remarks)
-    print("\n".join(_below(columns, cells[:shown], shown_remarks)))
+    tables.show([Sentence(f"{lead}.", strong=True), *_below(cells[:shown], shown_remarks)])
     left = {"values": len(cells) - shown, "remarks": len(remarks) - len(shown_remarks)}
     hidden = [f"{count} more {what}" for what, count in left.items() if count]
     print()
-    tables.paragraph(_NOT_MEASURED)
-    if not why:
-        tables.paragraph(f"See --why: {', '.join([*hidden, 'the whole title of each source'])}.")
-        return
-    print("\nSources")
-    for entry in sources:
-        tables.paragraph(entry, indent=2)
+    more: list[Block] = [Sentence(f"See --why: {', '.join([*hidden, 'the whole title of each source'])}.")]
+    if why:
+        more = [Heading("Sources"), Facts(tuple(dict.fromkeys((row.source, _source(row)) for row in rows)))]
+    tables.show([Sentence(_NOT_MEASURED), *more])
 
 
-def _below(columns: Sequence[str], cells: Sequence[Sequence[str]], remarks: Sequence[str]) -> list[str]:
-    """The lines of the table and of the remarks below it."""
-    lines = tables.lines_for(columns, cells)
-    lines += ["", "Remarks"] if remarks else []
-    return lines + [line for remark in remarks for line in tables.folded(f"- {remark}")]
+def _below(cells: Sequence[tuple[str, ...]], remarks: Sequence[str]) -> list[Block]:
+    """The table and the remarks below it."""
+    grid = Grid(("material, property", "value", "source, how known"), tuple(cells))
+    return [grid, *([Heading("Remarks")] if remarks else []), *sentences([f"- {r}" for r in remarks])]
 
 
 def _source(row: reference.Material) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from laminate.show.blocks import Grid, Sentence
 from laminate.values.problems import near_hint, refusal
 
 from . import tables
@@ -32,9 +33,7 @@ def schema(
         if as_json:
             print_json({"schemas": schemas.KINDS})
             return
-        print("\n".join(tables.lines_for(("schema", "of"), schemas.KINDS.items())))
-        print()
-        tables.paragraph(_HOW)
+        tables.show([Grid(("schema", "of"), tuple(schemas.KINDS.items())), Sentence(_HOW)])
         return
     if kind not in schemas.KINDS:
         expected = f"one of {', '.join(schemas.KINDS)}"

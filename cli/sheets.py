@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+from laminate.show.blocks import Sentence, sentences
 from laminate.show.page_words import several
 from laminate.values.problems import Refused, refusal
 
@@ -86,9 +87,8 @@ def sheet(
         return
     then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
     rows = several(len(blank.rows), "row")
-    tables.paragraph(f"{out} written: {rows} to fill in.{folder}{then}", bold=True)
-    for sentence in (*blank.cautions, *([TURNED] if as_text else ())):
-        tables.paragraph(sentence)
+    first = Sentence(f"{out} written: {rows} to fill in.{folder}{then}", strong=True)
+    tables.show([first, *sentences([*blank.cautions, TURNED if as_text else ""])])
 
 
 def enter(
@@ -181,8 +181,7 @@ def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json
             f"Not recorded: '{typed}', typed without Enter." if typed else "",
             doubts if unsettled else "",
         )
-        for line in filter(None, lines):
-            tables.paragraph(line)
+        tables.show(sentences(lines))
 
 
 def _incomplete(case: Case, missing_cells: list[Table]) -> str:

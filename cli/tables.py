@@ -1,10 +1,10 @@
-"""Tables and paragraphs on the screen, or through a pipe where nothing is cut."""
+"""Answers and complaints on the screen, or through a pipe where nothing is cut."""
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from shutil import get_terminal_size
 from typing import TYPE_CHECKING
@@ -19,17 +19,6 @@ if TYPE_CHECKING:
 def screen_width() -> int:
     """How many columns a line may take: those of COLUMNS, of the screen, or 80 through a pipe."""
     return get_terminal_size((80, 24)).columns
-
-
-def lines_for(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
-    """The lines of a table, folded to the screen, or whole through a pipe."""
-    heading, *body = [[readable(cell, sys.stdout) for cell in row] for row in (columns, *rows)]
-    return terminal.lines(heading, body, width=screen_width())
-
-
-def folded(text: str) -> list[str]:
-    """The lines of a sentence as `paragraph` prints them."""
-    return terminal.folded(readable(text, sys.stdout), screen_width())
 
 
 def strong(text: str) -> str:
@@ -47,19 +36,14 @@ def complain(text: str) -> None:
     print(text, file=stream)
 
 
-def paragraph(text: str, *, indent: int = 0, bold: bool = False) -> None:
-    """Print a sentence on standard output, folded to the screen.
-
-    No line ends inside a value with its ± and unit.
-    indent: blanks before each line; lines after the first get two more; bold: on a terminal that can.
-    """
-    lines = terminal.folded(readable(text, sys.stdout), screen_width(), indent)
-    print("\n".join(map(strong, lines) if bold else lines))
+def lines_of(blocks: Iterable[Block]) -> list[str]:
+    """The lines of an answer, or of a part of it, folded to the screen."""
+    return terminal.answer_lines(blocks, screen_width(), sys.stdout, strong)
 
 
 def show(blocks: Iterable[Block]) -> None:
     """Print an answer."""
-    print("\n".join(terminal.answer_lines(blocks, screen_width(), sys.stdout, strong)))
+    print("\n".join(lines_of(blocks)))
 
 
 @contextmanager
