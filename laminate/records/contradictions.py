@@ -257,7 +257,7 @@ def _same(row: Mapping[str, float], other: Mapping[str, float]) -> bool:
 
 RULES = {
     "part": ("asks", "blanks", "check_standards"),
-    "prepreg": ("out_life", "shelf_life"),
+    "prepreg": ("out_life", "shelf_life", "tested_pieces"),
     "core": ("limit_moldings",),
     "zone": ("sensors",),
 }

@@ -167,6 +167,7 @@ def test_a_column_less_or_more_leaves_the_same_readings():
         ("[part]\n", "[part]\ncheck_standards = 1\n"),
         ("limit_moldings = 50", "limit_moldings = 60"),
         ("[prepreg.ud150]\n", '[prepreg.ud150]\nout_life = "10 d"\n'),
+        ("[prepreg.ud150]\n", "[prepreg.ud150]\ntested_pieces = 1\n"),
     ],
 )
 def test_what_the_part_asks_for_is_of_its_limits(first: Shop, old: str, new: str) -> None:
