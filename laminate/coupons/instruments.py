@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 EXACT = SIValue(0.0)
 AIR = SIValue(1.2, text="0.0012 g/cm^3")
 UNMEASURED = ("plies", "points", "fiber points", "void points")
+"""Columns that no instrument reads."""
 
 Column = tuple[str, str, str, str]
 """Name, instrument, file and unit of a column."""

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.curing.heat_stack import Stack
+from laminate.files.press_checks import DIRECTIONS
 from laminate.formulas.conduction import conduct, gap_conductance
 from laminate.press.names import FORCE, PRESSURE_LIMIT, core_name
-from laminate.press.rooms import DIRECTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -24,7 +24,7 @@ from laminate.records.contradictions import (
     signs,
 )
 from laminate.records.copies import beside_each
-from laminate.records.other_records import no_folder
+from laminate.records.other_records import RECORD, no_folder
 from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
@@ -45,7 +45,6 @@ AT_ONCE = 32
 
 Progress = Callable[[int, int], None]
 
-NAME = "record.json"
 MARKS = ("answer", "batch", "characteristics")
 _ASIDE = re.compile(r"\.json(?!l).+(?<!\.json)(?<!\.sig)$", re.IGNORECASE)
 """Names of what may be a record, kept under another ending."""
@@ -228,7 +227,7 @@ def _read(path: Path, name: str, data: bytes) -> Filed | None:
 
     What is not even JSON may be a damaged record.
     """
-    digest, named = sha256(data), path.name.lower() == NAME
+    digest, named = sha256(data), path.name.lower() == RECORD
     try:
         content = read_canonical(data)
     except ValueError as fault:

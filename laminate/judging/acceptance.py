@@ -11,12 +11,18 @@ from typing import Any
 import numpy as np
 
 from laminate.formulas import special
-from laminate.formulas.conformity import decide, has_acceptance_interval, probability_of_conformity
+from laminate.formulas.conformity import (
+    CONFORMS,
+    FAILS,
+    UNDECIDED,
+    decide,
+    has_acceptance_interval,
+    probability_of_conformity,
+)
 from laminate.formulas.joint_conformity import Mean, joint_probability
 from laminate.values.input_key import Name
 from laminate.values.quantities import ATTRIBUTES
 
-CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"

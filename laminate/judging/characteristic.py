@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from laminate.files.limits import Rule
-from laminate.judging.acceptance import UNDECIDED, Acceptance
+from laminate.formulas.conformity import UNDECIDED
+from laminate.judging.acceptance import Acceptance
 from laminate.judging.deciding import Way
 from laminate.values.averages import Average
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.open_doubts import Doubt, every_doubt
 from laminate.files.reasons import RESULTS
-from laminate.judging.acceptance import FAILS
+from laminate.formulas.conformity import FAILS
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import days_of
 from laminate.values.days import means_unread_day

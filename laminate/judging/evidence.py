@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.instruments import UNMEASURED
 from laminate.coupons.methods import IMMERSION, POINTS, SATURATED, Key, attributes
 from laminate.coupons.readings import columns_of, needed
 from laminate.files.coupons import IN_LIQUID
-from laminate.judging.acceptance import CONFORMS, RANK
+from laminate.formulas.conformity import CONFORMS
+from laminate.judging.acceptance import RANK
 from laminate.values.input_key import Name, of_quantity
 from laminate.values.uncertainty import STEP
 
@@ -25,8 +27,6 @@ if TYPE_CHECKING:
     from laminate.judging.characteristic import Characteristic
 
 BLANKS = ("residue share", "fiber loss")
-UNREAD = ("plies", "points", "fiber points", "void points")
-"""Columns that no instrument reads."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,7 @@ class Judged:
     def read_by(self, evidence: Evidence) -> Iterator[tuple[str, str]]:
         """Column of every reading that an instrument gave, and its name, '' where none is stated."""
         for column in evidence.columns:
-            if column not in UNREAD:
+            if column not in UNMEASURED:
                 yield column, self.measured.bench.gauge(column, evidence.specimen.coupon)
 
     @property

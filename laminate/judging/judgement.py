@@ -14,13 +14,11 @@ from laminate.coupons.methods import POINTS
 from laminate.coupons.without_exclusions import with_every
 from laminate.files.batch import lot_name
 from laminate.files.limits import Bounds, Rule
+from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.formulas.statistics import students_t
 from laminate.judging.acceptance import (
     CANNOT,
-    CONFORMS,
-    FAILS,
     MISFIT,
-    UNDECIDED,
     Acceptance,
     Reading,
     acceptance_of,

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from laminate.curing.answers import CANNOT, ZoneCycle
 from laminate.files.cycle_keys import FROM_LOG
 from laminate.files.peek import path_text
-from laminate.formulas.conformity import decide
-from laminate.judging.acceptance import FAILS, UNDECIDED, UNREAD
+from laminate.formulas.conformity import FAILS, UNDECIDED, decide
+from laminate.judging.acceptance import UNREAD
 from laminate.judging.held_back import HeldBack
 from laminate.judging.traceability import RULE as UNTRACED
 from laminate.judging.traceability import past_due

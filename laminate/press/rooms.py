@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from laminate.files.press_checks import DIRECTIONS
 from laminate.formulas import press
 from laminate.formulas.number import real_part
 from laminate.press.extremes import larger, smaller
@@ -21,7 +22,6 @@ from laminate.values.input_key import Key, Name
 if TYPE_CHECKING:
     Numbers = Mapping[Any, Any]
 
-DIRECTIONS = ("width", "height", "length")
 REACH = {"width": ("width", "all"), "height": ("height", "all"), "diameter": ("round",)}
 """Sides whose laminates lie across a direction, where they are not of its own name."""
 

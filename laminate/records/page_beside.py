@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from laminate.records.other_records import RECORD
 from laminate.records.rules import Finding
 from laminate.records.signed_beside import signed_beside
 from laminate.values.canonical import sha256
@@ -13,7 +14,7 @@ from laminate.values.canonical import sha256
 PageMaker = Callable[[bytes, Sequence[Mapping[str, Any]]], bytes | None]
 """The page of a record with rows of signatures; None where another version of the program made the record."""
 
-RECORD, PAGE = "record.json", "report.html"
+PAGE = "report.html"
 MOST_TRIED = 8
 """Signatures that may have been there, one after the other, when the page was made."""
 

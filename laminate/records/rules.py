@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from laminate.files.people import same_person
+from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.records.sshsig import PublicKey
 from laminate.records.statement import Malformed, Statement
 from laminate.values.canonical import canonical, read_canonical, sha256
@@ -15,7 +16,6 @@ from laminate.values.days import days_in
 FORMAT = 2
 """Of records that can be signed: the earlier one left out what holds a batch back."""
 
-CONFORMS = "conforms"
 BESIDE = (
     "not_judged",
     "held_back",
@@ -32,7 +32,7 @@ BESIDE = (
 )
 """Keys of a record that are said wherever its answer is."""
 
-ANSWERS = (CONFORMS, "does not conform", "undecided")
+ANSWERS = (CONFORMS, FAILS, UNDECIDED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,12 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
+from laminate.formulas.conformity import CONFORMS, FAILS
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.limits_drawing import between
 from laminate.show.numbers import bounds
 from laminate.show.report_summary import (
-    CONFORMS,
-    FAILS,
     ahead,
     answer_line,
     cause,

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.show.page_words import capital, chance, several, title
 from laminate.values.said import Said
 
-CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 INCOMPLETE = "incomplete: "
 CERTAIN = 0.99
 """Chances above this are not told ahead."""

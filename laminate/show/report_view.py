@@ -6,13 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from laminate.formulas.conformity import CONFORMS
 from laminate.show.blocks import Entry, Facts, Grid, Sentence, items
 from laminate.show.budget import budget_grid
 from laminate.show.chart import Figure
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import bounds, interval, spread, typeset
 from laminate.show.page_words import chance, factors, several, title
-from laminate.show.report_summary import CONFORMS, every, not_inside, rule_words
+from laminate.show.report_summary import every, not_inside, rule_words
 from laminate.show.report_tables import listing, said
 from laminate.values.said import Said, joined
 

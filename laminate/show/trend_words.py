@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from laminate.files.grid import few
+from laminate.formulas.conformity import FAILS, UNDECIDED
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import DASH, Scale, chance, scale_of
 from laminate.show.page_words import several
 from laminate.show.page_words import title as words_of
-from laminate.show.report_summary import FAILS, UNDECIDED
 from laminate.values.problems import marked
 from laminate.values.sequences import by_key
 

@@ -6,19 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from laminate.formulas.conformity import decide, probability_of_conformity
-from laminate.judging.acceptance import (
-    CANNOT,
-    CONFORMS,
-    FAILS,
-    MISFIT,
-    UNDECIDED,
-    Reading,
-    acceptance_of,
-    both,
-    of_one,
-    room_for,
-)
+from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED, decide, probability_of_conformity
+from laminate.judging.acceptance import CANNOT, MISFIT, Reading, acceptance_of, both, of_one, room_for
 from tests.messages.wording import reads
 
 

@@ -6,9 +6,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from laminate.formulas.conformity import decide, probability_of_conformity
+from laminate.formulas.conformity import CONFORMS, FAILS, decide, probability_of_conformity
 from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms
-from laminate.judging.acceptance import CONFORMS, FAILS, Reading, acceptance_of
+from laminate.judging.acceptance import Reading, acceptance_of
 from laminate.values.averages import SCATTER, average
 from laminate.values.uncertainty import Result, Source
 
