@@ -68,9 +68,11 @@ class Suspect:
 
     def sentence(self) -> str:
         """The suspect in one line: 'fiber density 1.790 -> 1.774 g/cm^3, 3.2 u'."""
-        size = size_text(self.standard_uncertainties)
+        moved = self.standard_uncertainties
+        size = ", no ± stated" if moved is None else f", {abs(moved):.1f} u"
         if self.value is None or self.reconciled is None:
-            return Said(f"{self.input}: ", *shift_parts(self.shift, self.unit), size)
+            sign, step = "+" if self.shift >= 0.0 else "", KELVIN if self.unit == DEG_C else self.unit
+            return Said(f"{self.input}: {sign}", Figure(self.shift, step, 2, difference=True), size)
         if self.input == PLIES:
             return f"{PLIES} {int(self.value)} -> {int(self.reconciled)}, the count of the batch file"
         numbers = shown(self.value, self.unit), shown(self.reconciled, self.unit)
@@ -78,17 +80,6 @@ class Suspect:
         before = Figure(self.value, self.unit, written=texts[0], bare=True)
         after = Figure(self.reconciled, self.unit, written=texts[1])
         return Said(f"{self.input} ", before, " -> ", after, size)
-
-
-def size_text(size: float | None) -> str:
-    """How far a suspect must move, in standard uncertainties, after its numbers."""
-    return ", no ± stated" if size is None else f", {abs(size):.1f} u"
-
-
-def shift_parts(shift: float, unit: Unit) -> tuple[str, Figure]:
-    """The sign and the size of a shift [SI] of what moves several readings."""
-    step = KELVIN if unit == DEG_C else unit
-    return "+" if shift >= 0.0 else "", Figure(shift, step, 2, difference=True)
 
 
 def change_texts(before: float, after: float, change: float) -> tuple[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, repeat
@@ -12,13 +12,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import orjson
 
-from laminate.coupons.discrepancies import change_texts, shift_parts, size_text
 from laminate.formulas.statistics import students_t
 from laminate.show.fields import Column
 from laminate.show.measure_json import (
     DISCREPANCY,
     SPECIMEN,
-    SUSPECT,
     WARNING,
     MeasuredSpecimen,
     Result,
@@ -28,7 +26,7 @@ from laminate.values.averages import USUAL
 from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
-    from laminate.coupons.discrepancies import Discrepancies, Suspected
+    from laminate.coupons.discrepancies import Discrepancy
     from laminate.coupons.groups import Figures
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.methods import Key
@@ -64,21 +62,25 @@ def measure_json(measurement: Measurement) -> dict[str, Any]:
     block = partial(_block, measurement.grouped, measurement.confidence or USUAL)
     answer["specimens"] = Blocks(partial(_in_order, measurement.grouped.of, block))
     if measurement.warnings:
-        answer["warnings"] = Blocks(lambda: _warnings(measurement))
+        answer["warnings"] = Blocks(partial(_one_by_one, measurement.warnings, _warning, BETWEEN))
     if differ := measurement.grouped.discrepancies:
-        blocks = partial(_in_order, differ.of, partial(_alike, differ))
-        one_line = Blocks(lambda: (block.replace(BETWEEN, ",") for block in blocks()))
-        answer["reconciliation"]["discrepancies"] = one_line
+        answer["reconciliation"]["discrepancies"] = Blocks(partial(_one_by_one, differ, _discrepancy, ","))
     return answer
 
 
-def _warnings(measurement: Measurement) -> Iterator[str]:
-    for start in range(0, len(measurement.warnings), ROWS):
-        yield BETWEEN.join(map(_warning, measurement.warnings[start : start + ROWS]))
+def _one_by_one(rows: Sequence[Any], text: Callable[[Any], str], between: str) -> Iterator[str]:
+    """Rows in blocks; text: of one; between: stands between two of a block."""
+    for start in range(0, len(rows), ROWS):
+        yield between.join(text(rows[at]) for at in range(start, min(start + ROWS, len(rows))))
 
 
 def _warning(problem: Problem) -> str:
     return orjson.dumps(WARNING.json(problem)).decode()
+
+
+def _discrepancy(discrepancy: Discrepancy) -> str:
+    made = DISCREPANCY.make(discrepancy, ATTRIBUTES[discrepancy.attribute].unit)
+    return orjson.dumps(made).decode()
 
 
 _POWERS = np.array([float(f"1e{n}") for n in range(23)])
@@ -218,58 +220,6 @@ def _together(row: Mapping[str, Any]) -> str:
 
     text = orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode()
     return _woven(text.split(CHANGES), columns)
-
-
-def _alike(differ: Discrepancies, at: int, places: Any) -> str:
-    """Some discrepancies of the same two methods as text."""
-    columns, rows = differ.columns[at], differ.within[places]
-    attribute, u = columns.pair[0][0], np.array(columns.u)
-    of_each = [_suspects(suspected, rows) for suspected in columns.suspected]
-    orders = zip(columns.order[:, rows].T.tolist(), columns.count[rows].tolist(), strict=True)
-    texts = [",".join([of_each[at][i] for at in order[:count]]) for i, (order, count) in enumerate(orders)]
-    discrepancy = SimpleNamespace(
-        specimen=_Texts([orjson.dumps(columns.names[row]).decode() for row in rows.tolist()]),
-        attribute=attribute,
-        methods=columns.methods,
-        difference=_Numbers(columns.difference[rows]),
-        u=_Numbers(u[rows]),
-        suspects=(),
-    )
-    row = DISCREPANCY.make(discrepancy, ATTRIBUTES[attribute].unit)
-    return _together({**row, "suspects": _Texts([f"[{text}]" for text in texts])})
-
-
-def _suspects(suspected: Suspected, rows: Any) -> list[str]:
-    """One input of some specimens as text, '' where it cannot be."""
-    texts, places = [""] * len(rows), np.flatnonzero(suspected.possible[rows])
-    if not places.size:
-        return texts
-    rows, unit = rows[places], suspected.unit
-    shift, before, after = suspected.shift[rows], None, None
-    if suspected.value is None:
-        parts = [shift_parts(each, unit) for each in shift.tolist()]
-        words = [f": {sign}{figure.text()}" for sign, figure in parts]
-    else:
-        value = suspected.value[rows]
-        before, after = _Numbers(value), _Numbers(value + shift)
-        ends = (number.shown(unit, difference=False).values.tolist() for number in (before, after))
-        changes = map(change_texts, *ends, shown_column(shift, unit, difference=True).tolist())
-        words = [f" {first} -> {then} {unit.text}".rstrip() for first, then in changes]
-    size = None if suspected.size is None else suspected.size[rows]
-    sizes = map(size_text, repeat(None, len(rows)) if size is None else size.tolist())
-    sentences = [f"{suspected.input}{word}{far}" for word, far in zip(words, sizes, strict=True)]
-    suspect = SimpleNamespace(
-        input=suspected.input,
-        value=before,
-        reconciled=after,
-        shift=_Numbers(shift),
-        standard_uncertainties=None if size is None else _Numbers(size),
-        sentence=lambda: _Texts([orjson.dumps(sentence).decode() for sentence in sentences]),
-    )
-    lines = _together(SUSPECT.make(suspect, unit)).split(BETWEEN)
-    for place, line in zip(places.tolist(), lines, strict=True):
-        texts[place] = line
-    return texts
 
 
 def _result(figures: Figures, key: Key, rows: Any, confidence: float) -> Result:
