@@ -46,12 +46,11 @@ def test_repeats_beyond_the_repeatability_bring_their_own_freedom(shop):
 
 
 def test_all_together_are_never_likelier_than_one_alone():
-    """Two individuals whose u has one degree of freedom: Cauchy, 1 - atan(1/2)/pi... by hand."""
+    """Two that share nothing, u of one degree of freedom: Cauchy, (1/2 + atan(2)/pi)^2 (arithmetic)."""
     readings = [Reading(name, 0.0, 1.0, 1.0, 12.7, {}, 1.0) for name in "ab"]
     held = acceptance_of(readings, minimum=-2.0, maximum=None, guard=0.0, attribute="density")
     alone = 0.5 + math.atan(2.0) / math.pi
-    assert held.probability == pytest.approx(min(alone, 0.97725**2), abs=1e-4)
-    assert held.probability <= alone
+    assert held.probability == pytest.approx(alone**2, rel=1e-9)
     average = acceptance_of(
         [Reading("average", 0.0, 1.0, 1.0, 12.7, {}, 1.0)], minimum=-2.0, maximum=None, guard=0.0,
         attribute="density",
