@@ -17,7 +17,7 @@ from laminate.coupons.instruments import EXACT, Bench
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.readings import columns_of, plan_of
-from laminate.coupons.recipes import Recipe
+from laminate.coupons.recipes import ONE, Recipe
 from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import decimals, reading_scatter, shown_by
 from laminate.files.coupons import Coupon
@@ -31,7 +31,7 @@ from laminate.values.units import SIValue
 BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
 WHAT = {BLANK_RESIN: "residue share of neat resin", BLANK_FIBER: "loss of bare fiber"}
 """What blanks of a kind tell."""
-NOTHING = Recipe({}, lambda x: 1.0, lambda x: 1.0)
+NOTHING = Recipe({}, ONE, ONE)
 COVERAGE = 2.0
 SCATTER = 0.002
 LARGER = 5.0

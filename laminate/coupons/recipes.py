@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.number import real_part
@@ -36,7 +37,7 @@ class Constituents:
 
 @dataclass(frozen=True)
 class Recipe:
-    """The make-up of the coupons of one zone and lot.
+    """The make-up of the coupons of one zone and lot; it can be pickled, so its functions are no closures.
 
     values: input name -> value [SI]; fiber_density, resin_density: of the laminate, from the numbers by name
     [kg/m^3]; fiber_areal_weight: of all plies together [kg/m^2]; void_free_thickness: of all plies [m], only
@@ -104,12 +105,11 @@ def of_options(
         values["fiber areal weight"] = fiber_areal_weight
 
     def recipe(plies: int | None) -> Recipe:
-        known = fiber_areal_weight is not None and plies is not None
         return Recipe(
             values,
-            lambda x: x["fiber density"],
-            lambda x: x["resin density"],
-            (lambda x: plies * x["fiber areal weight"]) if known else None,
+            itemgetter("fiber density"),
+            itemgetter("resin density"),
+            None if fiber_areal_weight is None or plies is None else partial(_of_plies, plies),
             plies=plies,
             constituents=made_of,
         )
@@ -117,10 +117,22 @@ def of_options(
     return recipe
 
 
+def _of_plies(plies: int, x: Numbers) -> Any:
+    return plies * x["fiber areal weight"]
+
+
+def _number(number: float, x: Numbers) -> float:
+    return number
+
+
+NONE, ONE = partial(_number, 0.0), partial(_number, 1.0)
+"""Densities of nothing, and of what no figure is made of."""
+
+
 def without_densities(fiber_kind: str) -> Callable[[int | None], Recipe]:
     """The recipe of each count of plies where no figure is made of densities of fiber and resin."""
     made_of = Constituents(frozenset({fiber_kind}))
-    return lambda plies: Recipe({}, lambda x: 1.0, lambda x: 1.0, plies=plies, constituents=made_of)
+    return lambda plies: Recipe({}, ONE, ONE, plies=plies, constituents=made_of)
 
 
 def _density(
@@ -129,14 +141,14 @@ def _density(
     """Density of the fiber or of the resin of a zone: of the only one, else mass over volume of all."""
     if len(names) == 1 and not any(layer.counts_as == kind and layer.stays for layer in layers):
         only = Key(kind, next(iter(names)), "density")
-        return lambda x: x[only]
+        return itemgetter(only)
+    return partial(_mass_over_volume, kind, summed)
 
-    def of_all(x: Numbers) -> Any:
-        s = summed(x)
-        mass, thickness = (getattr(s, what) + getattr(s.layers, what) for what in (kind, f"{kind}_thickness"))
-        return mass / thickness
 
-    return of_all
+def _mass_over_volume(kind: str, summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+    s = summed(x)
+    mass, thickness = (getattr(s, what) + getattr(s.layers, what) for what in (kind, f"{kind}_thickness"))
+    return mass / thickness
 
 
 def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> Recipe:
@@ -152,26 +164,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     fibers = {part.prepreg[name].fiber for name in prepregs}
     resins = {part.prepreg[name].resin for name in prepregs}
 
-    def summed(x: Numbers) -> stack.Sums:
-        return stack.sums(part, zone, counted, made, x)
-
-    def beside_plies(x: Numbers) -> Any:
-        s = stack.sums(part, zone, counted, made, x, melts=True).layers
-        return s.that_stay + s.melted
-
-    def fiber_areal_weight(x: Numbers) -> Any:
-        s = summed(x)
-        return s.fiber + s.layers.fiber
-
-    def void_free_thickness(x: Numbers) -> Any:
-        s = summed(x)
-        return s.void_free_ply_thickness + s.layers.that_stay
-
-    def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
-        s = summed(x)
-        whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, place.bleed_limit.value))
-        return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
-
+    summed = partial(stack.sums, part, zone, counted, made)
     values: dict[Name, SIValue] = {key: made.values[key] for key in names if key.quantity != "liquid_density"}
     bleeds, stay = place.bleed_limit.value > 0.0, any(layer.stays for layer in layers)
     mixed = len(fibers) > 1 or len(resins) > 1 or stay  # what it is made of follows from its count of plies
@@ -182,17 +175,38 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         values,
         _density("fiber", fibers, layers, summed),
         _density("resin", resins, layers, summed),
-        fiber_areal_weight if plies is not None else None,
-        void_free_thickness if plies is not None and not bleeds else None,
-        beside_plies if stay else None,
+        partial(_fiber_areal_weight, summed) if plies is not None else None,
+        partial(_void_free_thickness, summed) if plies is not None and not bleeds else None,
+        partial(_beside_plies, partial(summed, melts=True)) if stay else None,
         plies,
         Constituents(frozenset(part.fiber[name].kind for name in fibers), min(densities), max(densities)),
         _notes(part, counted),
-        ranges if plies is not None or len(counted) == 1 else None,
+        partial(_ranges, summed, place.bleed_limit.value) if plies is not None or len(counted) == 1 else None,
         _causes(case, lots),
         unknown_layup=plies is None and mixed,
         ply_scatters=_ply_scatters(part, counted) if plies is not None else {},
     )
+
+
+def _beside_plies(summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+    layers = summed(x).layers
+    return layers.that_stay + layers.melted
+
+
+def _fiber_areal_weight(summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+    s = summed(x)
+    return s.fiber + s.layers.fiber
+
+
+def _void_free_thickness(summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+    s = summed(x)
+    return s.void_free_ply_thickness + s.layers.that_stay
+
+
+def _ranges(summed: Callable[[Numbers], stack.Sums], most: float, x: Numbers) -> dict[str, tuple[Any, Any]]:
+    s = summed(x)
+    whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, most))
+    return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
 
 
 def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spread, int]]:
@@ -238,15 +252,17 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
             values[key] = value
             keys_by_attribute.setdefault(attribute, []).append(key)
 
-    def ranges(x: Numbers) -> dict[str, tuple[Any, Any]]:
-        return {
-            a: (min(map(x.get, keys), key=real_part), max(map(x.get, keys), key=real_part))
-            for a, keys in keys_by_attribute.items()
-        }
-
+    ranges = partial(_least_and_most, keys_by_attribute)
     causes = _causes(case, frozenset({lot} if lot else ()))
     share = made.values[volatiles]
-    return Recipe(values, lambda x: 0.0, lambda x: 0.0, ranges=ranges, causes=causes, volatiles=share)
+    return Recipe(values, NONE, NONE, ranges=ranges, causes=causes, volatiles=share)
+
+
+def _least_and_most(keys_by_attribute: Mapping[str, list[Name]], x: Numbers) -> dict[str, tuple[Any, Any]]:
+    return {
+        a: (min(map(x.get, keys), key=real_part), max(map(x.get, keys), key=real_part))
+        for a, keys in keys_by_attribute.items()
+    }
 
 
 def _notes(part: Part, counted: Mapping[str, int]) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cache
 from numbers import Integral, Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -93,44 +93,41 @@ def _typed_beside(paths: Sequence[Path]) -> dict[str, History]:
 
 
 class Asked:
-    """Coupons that were asked about, and what was measured; a copy is of the question, and is answered anew.
+    """What was measured of coupons, and the labels of their rows in a DataFrame; nothing is read again.
 
     source, options: as of `measured_of`, whose findings a DataFrame gets at its row labels. Raises `Refused`
     with every finding.
     """
 
     def __init__(self, source: Any, options: Mapping[str, Any]) -> None:
-        self.source, self.options = source, options
-        _ = self.measurement  # what is refused is refused now
+        from laminate.files.heading import read_heading
 
-    def __getstate__(self) -> dict[str, Any]:
-        return {"source": self.source, "options": self.options}
+        self.names: pd.Series[Any] | None = None
+        if not hasattr(source, "columns"):
+            self.measurement = measured_of(source, options)
+            return
 
-    @cached_property
-    def measurement(self) -> Measurement:
-        """What was measured."""
-        framed = hasattr(self.source, "columns")
+        def labelled(problems: Sequence[Problem]) -> list[Problem]:
+            return [at_label(problem, source) for problem in problems]
+
         try:
-            measurement = measured_of(self.source, self.options)
+            self.measurement = measured_of(source, options)
         except Refused as refusal:
-            raise Refused(self._labelled(refusal.problems) if framed else refusal.problems) from None
-        if framed:
-            measurement.reword(self._labelled)
-            measurement.on_top += [note for note in measurement.notes if note == f"{TABLE}: {UNWRITTEN}"]
-        return measurement
-
-    def _labelled(self, problems: Sequence[Problem]) -> list[Problem]:
-        return [at_label(problem, self.source) for problem in problems]
+            raise Refused(labelled(refusal.problems)) from None
+        self.measurement.reword(labelled)
+        self.measurement.on_top += [n for n in self.measurement.notes if n == f"{TABLE}: {UNWRITTEN}"]
+        headings = [read_heading(str(name), at, ["specimen"]).name for at, name in enumerate(source.columns)]
+        # the frame is the caller's, who may change it
+        self.names = source.iloc[:, headings.index("specimen")].copy()
 
     def labels(self, specimens: Sequence[str]) -> pd.Index[Any] | None:
         """The labels of the first rows of specimens, None where no DataFrame has them."""
-        if not hasattr(self.source, "columns"):
+        if self.names is None:
             return None
-        at = [str(name).strip().casefold() for name in self.source.columns].index("specimen")
-        names = [_cell_text(value).strip() for value in self.source.iloc[:, at]]
+        names = [_cell_text(value).strip() for value in self.names]
         first = {name: at for at, name in reversed([*enumerate(names)])}
         rows = [first[name] for name in specimens if name in first]
-        index: pd.Index[Any] = self.source.index.take(rows)
+        index: pd.Index[Any] = self.names.index.take(rows)
         return index if len(rows) == len(specimens) else None
 
     def keys(self) -> dict[str, Any]:
