@@ -49,7 +49,7 @@ SHOWN = {
     "fill": Shown("zones.counts", "fill_json", "show.engineer_page.fill_document", "every_zone_fits"),
     "core": Shown("cores", "core_json", "show.engineer_page.core_document", "good"),
     "cycle": Shown("zones", "cycle_json", "show.cycle_page.cycle_document", "good"),
-    "measure": Shown("specimens", "", "front.measuring.document_of"),
+    "measure": Shown("specimens", "", "front.measuring.document_of", beside="prepreg"),
     "report": Shown(
         "characteristics",
         "report_json",
@@ -258,7 +258,7 @@ class Answer:
         if not outer:
             return [dict(self._data)]
         if not inner:
-            return [*self._data[outer], *(self._data[shown.beside] if shown.beside else ())]
+            return [*self._data[outer], *self._data.get(shown.beside, ())]
         return [{**_named(entry), **row} for entry in self._data[outer] for row in entry[inner]]
 
     def to_frame(self) -> pd.DataFrame:

@@ -4,7 +4,9 @@ import re
 import shutil
 from importlib.resources import as_file, files
 
+import pandas as pd
 import pytest
+from matplotlib.figure import Figure
 
 import laminate as lam
 
@@ -14,7 +16,7 @@ ANSWERS = {
     "fill": (lambda: lam.fill(MAST, draws=1000), lambda a: sum(len(zone["counts"]) for zone in a["zones"])),
     "core": (lambda: lam.core(MAST, draws=1000), lambda a: len(a["cores"])),
     "cycle": (lambda: lam.cycle(EXAMPLES / "cycle" / "batch.toml", draws=100), lambda a: len(a["zones"])),
-    "measure": (lambda: lam.measure(BATCH), lambda a: len(a["specimens"])),
+    "measure": (lambda: lam.measure(BATCH), lambda a: len(a["specimens"] + a["prepreg"])),
     "report": (lambda: lam.report(BATCH), lambda a: len(a["characteristics"] + a["process"])),
     "correct": (
         lambda: lam.correct(EXAMPLES / "glass" / "batch.toml"),
@@ -37,6 +39,17 @@ def test_a_quantity_has_one_column_and_its_u(name):
     spreads = [column for column in frame.columns if re.search(r" u( \[|$)", column)]
     assert {frame[column].dtype.kind for column in spreads} <= {"f"}
     assert {column.replace(" u", "") for column in spreads} <= set(frame.columns)
+
+
+def test_tests_of_a_prepreg_are_rows_too():
+    weighed = {"area [cm^2]": 100.0, "prepreg mass [g]": [2.239, 2.240], "fiber mass [g]": [1.5, 1.501]}
+    labels = ["first", "second"]
+    answer = lam.measure(pd.DataFrame({"specimen": ["P1", "P2"], "backing mass [g]": 0.0, **weighed}, labels))
+    frame = answer.to_frame()
+    assert (list(frame.index), list(frame["specimen"])) == (labels, ["P1", "P2"])
+    assert frame["areal_weight [g/m^2]"].tolist() == pytest.approx([150.0, 150.1])  # 1.5 g on 100 cm^2
+    assert answer["P2"].resin_content.value == pytest.approx(100.0 * (1.0 - 1.501 / 2.240))
+    assert answer.plot(Figure().subplots()).get_ylabel()
 
 
 def test_units_of_what_is_not_known_stand_in_the_heading():
