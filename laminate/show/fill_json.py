@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.press.counts import TOO_MANY
 from laminate.press.filling import ZoneFill
 from laminate.show.fields import (
     CHANCE,
@@ -36,7 +35,7 @@ from laminate.show.pressed_json import OF_ZONE, PRESS, PRESSED_ZONE, TOLERANCE, 
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from laminate.press.counts import GapRow
     from laminate.press.shared_inputs import Estimate
@@ -58,13 +57,6 @@ def _sizes(values: Mapping[str, float]) -> dict[str, float]:
 
 
 SIZES = by_name(quantity(MM))
-
-
-def _closed(name: str) -> Callable[[GapRow], Estimate | None]:
-    """A number of a count in its gap, None where the tool does not close to it."""
-    return lambda row: None if row.verdict == TOO_MANY else getattr(row, name)
-
-
 _END = by_name(in_its_unit(maybe(QUANTITY)))
 
 
@@ -83,8 +75,8 @@ _ROW = table(
     shortfall=quantity(PERCENT)(lambda row: _bleed(row, -1.0), left_out=True),
     resin_to_bleed=quantity(PERCENT)(lambda row: _bleed(row, 1.0), left_out=True),
     thickness=quantity(MM)(lambda row: row.part["thickness"]),
-    thickness_if_gap_holds=quantity(MM)(_closed("thickness_if_gap_holds")),
-    void_if_gap_holds=quantity(PERCENT)(_closed("void_if_gap_holds")),
+    thickness_if_gap_holds=quantity(MM),
+    void_if_gap_holds=quantity(PERCENT),
     verdict=TEXT,
     **each(NULL, "pressure_at_gel", "pressure_at_worst"),
     bleed=quantity(PERCENT)(lambda row: _bleed(row, 1.0)),
