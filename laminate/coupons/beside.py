@@ -88,8 +88,9 @@ class Beside:
     def _voids(self, zone: Any) -> float:
         """The void content of like specimens: the median, of two the smaller; 0 where none was measured."""
         known = [column[zone] for key, column in self.values.items() if key[0] == "void content"]
-        every = np.sort(np.concatenate([column[~np.isnan(column)] for column in known])) if known else ()
-        return float(every[(len(every) - 1) // 2]) if len(every) else 0.0
+        every = np.concatenate([column[~np.isnan(column)] for column in known]) if known else np.zeros(0)
+        middle = (len(every) - 1) // 2
+        return float(np.partition(every, middle)[middle]) if len(every) else 0.0
 
     def outside(self, key: Key, interval: Interval, rows: Any) -> Any:
         """Of many specimens those that may not lie inside an interval (n,)."""

@@ -151,3 +151,18 @@ def test_the_second_of_two_repeats_may_be_the_wrong_one(session):
 @pytest.mark.parametrize("pair", [("2.872", "2.874"), ("2.850", "2.890"), ("2.901", "2.841")])
 def test_repeats_of_an_uneven_laminate_are_no_doubt(session, pair):
     assert first_coupon(session, *pair) == [[], []]
+
+
+def test_a_count_unlike_the_other_fields_is_asked_about_in_its_own_cell(case, tmp_path):
+    path = tmp_path / "fields.csv"
+    rows = [f"1,web,{i},100,{fiber},1" for i, fiber in enumerate((58, 60, 57, 59, 61, 58))]
+    path.write_text(
+        "\n".join(["specimen,zone,field,points,fiber points,void points", *rows, "1,web,7,100,,1"])
+    )
+    session = Session(BenchTable(path), Watch(case), "JM")
+    row = session.rows[-1]
+    assert session.type(row, "fiber points", "5").stay
+    (doubt,) = session.open_doubts(row)
+    assert doubt.place == session.table.view.place(row, session.table.heading("fiber points"))
+    assert session.type(row, "fiber points", "56", "counted again").kept
+    assert session.open_doubts(row) == []
