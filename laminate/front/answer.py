@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from functools import cached_property
 from importlib import import_module
+from numbers import Integral
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.front.picture import draw, is_quantity
@@ -142,8 +143,8 @@ class Rows(Sequence[Any]):
     def __getitem__(self, key: Any) -> Any:
         if isinstance(key, slice):
             return Rows(self._data[key])
-        if isinstance(key, int):
-            return seen(self._data[key])
+        if isinstance(key, Integral):
+            return seen(self._data[int(key)])
         for row in self._data:
             if key is not None and any(row.get(name) == key for name in NAMES):
                 return seen(row)
@@ -218,7 +219,7 @@ class Answer:
     __delattr__ = __setattr__
 
     def to_dict(self) -> dict[str, Any]:
-        """The answer as the command's JSON has it, without `format`.
+        """The answer as the command's JSON has it, without `format` and the files that it wrote.
 
         Returns
         -------

@@ -66,7 +66,7 @@ def judge(
     Parameters
     ----------
     value : quantity with its ±; one without it is judged as exact, which `reasons` say
-    min, max : limits, exact, None where there is none
+    min, max : limits, exact (± 0 is), None where there is none
     guard, confidence : guard band in expanded uncertainties; their confidence, from 0 to 1 or as "95 %"
 
     Returns
@@ -103,7 +103,7 @@ def judge(
     if not texts:
         raise Refused(too_few("", "max", 0, "limits", "min, max or both"))
     limits = {name: read_as(quantity(kind), limit, name) for name, limit in texts.items()}
-    refuse_all([inexact_limit("", name, limit.text) for name, limit in limits.items() if limit.u is not None])
+    refuse_all([inexact_limit("", name, limit.text) for name, limit in limits.items() if limit.spread])
     low, high = (limits[name].value if name in limits else None for name in ("min", "max"))
     if not isinstance(guard, Real) or isinstance(guard, bool) or not 0.0 <= guard < math.inf:
         raise refusal("wrong-value", "", "guard", repr(guard), "a plain number, 0 or more, such as 1")

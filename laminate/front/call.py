@@ -164,6 +164,14 @@ class Call:
 
             source = source if isinstance(source, Part) else str(path_of(source))
         texts = call_text({"source": source, **{n: v for n, v in there.items() if n not in counted}})
+        for name, given in texts.items():
+            if (
+                name in options
+                and options[name].kind is int
+                and isinstance(given, float)
+                and given.is_integer()
+            ):
+                texts[name] = int(given)  # 2.0 of a table of numbers
         self.source, self.given = texts.pop("source"), {**texts, **counted}
         self.name = source if isinstance(source, str) else "" if source is None else CALL
         for name in [name for name in self.given if options[name].kind is bool]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from numbers import Real
 from pathlib import PurePath
 from typing import Any
@@ -29,14 +30,16 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
     if hasattr(given, "nominal_value"):
         return _with_unit(given, "", shared or {})
     if getattr(given, "ndim", None) == 0:  # a number of numpy
-        return given.item()
+        given = given.item()
+    if isinstance(given, float | Decimal):
+        return float(given) + 0.0  # -0.0 is nothing too
     return str(given) if isinstance(given, PurePath) else given
 
 
 def _in_known_unit(given: Any) -> tuple[Any, str]:
     """Number and unit of a quantity: as it is where the files know its unit, else in that of its kind."""
-    unit = f"{given.units:~C}".replace("**", "^")
-    if unit and kind_of(f"1 {unit}") is None:
+    unit = f"{given.units:~C}".replace("**", "^").replace("Δ°", "delta_deg")
+    if unit and unit not in KINDS["temperature_difference"].units and kind_of(f"1 {unit}") is None:
         for kind in KINDS.values():
             spelled = next((name for name, size in kind.units.items() if size == kind.coherent), "")
             if spelled and given.is_compatible_with(kind.coherent):
@@ -46,7 +49,8 @@ def _in_known_unit(given: Any) -> tuple[Any, str]:
 
 def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
     if not hasattr(number, "nominal_value"):
-        plain = number if isinstance(number, bool) or not isinstance(number, Real) else float(number)
+        real = isinstance(number, Real | Decimal) and not isinstance(number, bool)
+        plain = float(number) if real else number
         return f"{plain!r} {unit}".rstrip()
     if not number.std_dev:
         return f"{number.nominal_value!r} {unit}".rstrip()

@@ -359,6 +359,9 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
         words, example = kind_words(kind)
         example = SPREADS.get(kind, example)
         raise Unreadable(f"{text}", f'the ± of {words} and what it means, such as "{example} (standard)"')
+    if kind == "temperature":  # in the units of differences, as well as in degC and degF
+        with suppress(Unreadable):
+            return parse_spread(text, "temperature_difference", relative_allowed=False)
     written = short(text, kind)
     head, tail, _ = halves(text, kind, written)
     if tail is not None and head and (value := parse(text, kind)).value == 0.0:  # nothing, give or take
