@@ -28,6 +28,8 @@ CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"
 MISFIT_AT = -2.0
 UNREAD = "what was not read could decide it otherwise"
+FARTHEST = 37.0
+"""Standard deviations beyond which a normal quantity is taken to lie nowhere: 1e-300."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,8 +216,8 @@ def _as_normal(reading: Reading, minimum: float | None, maximum: float | None) -
     if math.isinf(reading.dof) or reading.u == 0.0 or reading.half_width is not None:
         return reading
     value, u = reading.value, reading.u
-    lower = -math.inf if minimum is None else float(_normal_end((minimum - value) / u, reading.dof))
-    upper = math.inf if maximum is None else -float(_normal_end((value - maximum) / u, reading.dof))
+    lower = -math.inf if minimum is None else _normal_end((minimum - value) / u, reading.dof)
+    upper = math.inf if maximum is None else _normal_end((maximum - value) / u, reading.dof)
     if minimum is not None and maximum is not None and upper > lower:
         u = (maximum - minimum) / (upper - lower)
     if minimum is not None:
@@ -227,9 +229,10 @@ def _as_normal(reading: Reading, minimum: float | None, maximum: float | None) -
     return replace(reading, value=value, u=u, own=scale * reading.own, shared=shared, dof=math.inf)
 
 
-def _normal_end(t: float, dof: float) -> Any:
-    """The standard normal value below which as much lies as below t of Student's t."""
-    return special.ndtri(special.stdtr(dof, t))
+def _normal_end(t: float, dof: float) -> float:
+    """The standard normal value below which as much lies as below t of Student's t; at most `FARTHEST`."""
+    beyond = float(special.ndtri(special.stdtr(dof, -abs(t))))
+    return math.copysign(min(-beyond, FARTHEST), t)
 
 
 def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:

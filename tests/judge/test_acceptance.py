@@ -217,6 +217,18 @@ def test_coupons_that_share_nothing_keep_their_few_degrees_of_freedom(low, high,
     assert held.probability == pytest.approx(expected, rel=1e-9)
 
 
+@pytest.mark.parametrize("dof", [1.0, 4.0, 90.0, 1e3, 1e6])
+@pytest.mark.parametrize("away", [-1e9, -40.0, -8.0, 0.0, 8.0, 40.0, 1e9])
+def test_limits_however_far_leave_a_chance(dof, away):
+    """Two values so many u inside or outside of one limit, and far inside of the other."""
+    values, limit = [0.5, 0.5 + 1e-6], 0.5 - away * 1e-6
+    held = against(*(reading(v, 1e-6, dof=dof, name=str(v)) for v in values), low=limit)
+    alone = [stats.t.cdf((v - limit) / 1e-6, dof) for v in values]
+    assert held.probability == pytest.approx(math.prod(alone), rel=1e-6, abs=1e-12)
+    both_sides = against(*(reading(v, 1e-6, dof=dof, name=str(v)) for v in values), low=limit, high=0.9)
+    assert both_sides.probability == pytest.approx(math.prod(alone), rel=1e-6, abs=1e-4 if dof == 1 else 1e-9)
+
+
 def test_coupons_that_share_all_their_few_degrees_are_one():
     """One cause of 3 degrees moves all: the chance is that of the nearest to the limit, Student's t."""
     values = (0.575, 0.58, 0.585)
