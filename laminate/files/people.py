@@ -9,12 +9,14 @@ from laminate.files.reasons import is_told
 
 _IN_NAMES = ".'’-‐‑/"
 """Signs that may stand within one name, or in 'n/a': points, apostrophes, hyphens, strokes."""
+_LISTED = re.compile(r"[;,/&+\t\r\n]|\s{2,}|\b(?:and|und|plus)\b", re.IGNORECASE)
+"""What parts the names of a list; a stroke stands in 'n/a' too."""
 _BETWEEN = re.compile(
     r";|\s{2,}|\s[-‐‑]|[-‐‑]\s|\b(?:and|und|plus)\b|\s(?-i:et|con|mit|with|y|e|i|og|och|en)\s"
     r"|(?-i:(?<=\b[A-Z]{2})[\W_]+(?=[A-Z]{2}\b))",
     re.IGNORECASE,
 )
-"""What parts two names; single spaces and hyphens do so between initials of two capitals, JM KM."""
+"""What may part two names; single spaces and hyphens do so between initials of two capitals, JM KM."""
 
 
 def same_person(name: str) -> str:
@@ -27,8 +29,22 @@ def same_person(name: str) -> str:
     return unicodedata.normalize("NFKC", re.sub(r"[\W_]", "", folded) or "".join(folded.split()))
 
 
+def share_a_person(first: str, other: str) -> bool:
+    """Whether somebody may be named in both texts: a whole name of either is a name, or a part, of the other.
+
+    >>> share_a_person("JM | KM", "KM"), share_a_person("JM (lab)", "KM (lab)")
+    (True, False)
+    """
+    return any(_listed(text) & people_in(beside) for text, beside in ((first, other), (other, first)))
+
+
+def _listed(text: str) -> set[str]:
+    """The whole names of a text, each as `same_person`, and all of it as one name."""
+    return {same_person(name) for name in (text, *_LISTED.split(text)) if is_told(name)}
+
+
 def people_in(text: str) -> set[str]:
-    """Everybody whom a text names, each as `same_person`, and all of it as one name; nobody if it names none.
+    """Everybody whom a text may name, each as `same_person`, and all of it as one name; nobody if none.
 
     >>> sorted(people_in("JM | Ann-Lee, n/a")), people_in("unknown; n/a")
     (['annlee', 'jm', 'jmannleena'], set())

@@ -10,7 +10,7 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.without_exclusions import not_excluded, with_every
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
-from laminate.files.people import people_in
+from laminate.files.people import people_in, share_a_person
 from laminate.judging.held_back import HeldBack
 from laminate.judging.planned import APPROVAL, unfinished
 from laminate.judging.sampling import measured_by, retest_faults
@@ -157,11 +157,11 @@ def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
     if not row.approvals:
         yield "nobody approved it", f'[[exclusion]]: specimen = "{row.name}", {APPROVAL}'
         return
-    operators = people_in(row.coupon.word("operator"))
-    if not operators:
+    operator = row.coupon.word("operator")
+    if not people_in(operator):
         yield "its row names no operator", ""
     for approval in row.approvals:
-        if operators & people_in(approval.approved_by):
+        if share_a_person(operator, approval.approved_by):
             what = f"'{approval.approved_by}' measured it and approved it"
             yield what, "[[exclusion]]: approved_by of another person"
         other = _other_methods(row.coupon, approval.method)

@@ -134,7 +134,17 @@ def test_an_approval_is_whole_or_none(approval, shop):
 
 @pytest.mark.parametrize(
     ("operator", "approver"),
-    [("JM", "KM"), ("Ann-Lee Smith", "Lee"), ("J. O'Brien", "R. Brien"), ("JM, n/a", "R. Stone")],
+    [
+        ("JM", "KM"),
+        ("Ann-Lee Smith", "Lee"),
+        ("J. O'Brien", "R. Brien"),
+        ("JM, n/a", "R. Stone"),
+        ("JM (lab)", "KM (lab)"),
+        ("jm@shop.example", "km@shop.example"),
+        ("OP_12", "OP_15"),
+        ("Ann Lee - Quality", "Bob Ray - Quality"),
+        ("LI NA", "LI WU"),
+    ],
 )
 def test_another_person_approves(operator, approver, shop):
     a_bad_fourth(shop)
