@@ -25,13 +25,14 @@ _WEEKDAYS = (
 )
 _WORD, _END = r"(?<![^\W\d_])", r"(?![^\W\d_])"
 _A_DAY = re.compile(
-    r"\d\s*[/_:-]\s*\d|\d[.,]\s?\d+[.,]|(?<!\d)\d\d? \d\d? \d{4}(?!\d)|(?<!\d)[3-5]\d{4}(?!\d)|\d{7}"
+    r"\d\s*[/_-]\s*\d|\d[.,]\s?\d+[.,]|(?<!\d)\d\d? \d\d? \d{4}(?!\d)|(?<!\d)[3-5]\d{4}(?!\d)"
+    r"|(?<!\d)(?:\d{4}20[2-4]\d|20[2-4]\d[0-3]\d\d\d?|1[6-9]\d{8}|\d\d?:\d\d?:(?:19|20)\d\d)(?!\d)"
     rf"|\d\s*[年月日년월일]|\d\s*(?:st|nd|rd|th)?\s*\.?\s*-?(?:of\s+|de\s+)?(?:{_MONTHS})|{_WORD}(?:{_MONTHS})[^\W\d_]*\.?\s*\d"
-    rf"|{_WORD}(?:{_WEEKDAYS})(?:day)?{_END}\.?,?\s*\d"
+    rf"|{_WORD}(?:{_WEEKDAYS})(?:day)?{_END}\.?,?\s*(?:3[01]|[12]\d|0?[1-9])(?:st|nd|rd|th)?+(?!\s*shift|[\d:]|\.\d)"
     r"|(?<!\d)\d\d?\.?\s*(?:de\s+)?[^\W\d_]{3,}\.?\s+(?:de\s+)?(?:19|20)\d\d(?!\d)",
     re.IGNORECASE,
 )
-"""What was meant as a day, a spreadsheet's number of one (40000 is in 2009) too."""
+"""What was meant as a day, a spreadsheet's number of one (40000 is in 2009) too, and seconds since 1970."""
 _SIX = re.compile(r"(?<!\d)(\d\d)(\d\d)(\d\d)(?!\d)")
 
 

@@ -23,6 +23,7 @@ NONE = (
     "", "-", "07:45", "10:15-10:40", "09:14:05", "0914", "145930", "091400", "T091405", "9h14", "9.14",
     "9.14 Uhr", "7 am", "Sat 09:14", "Mon 7 am", "Monday", "morning", "noon", "shift 2", "2nd shift",
     "late 3", "main shift", "primary 2", "batch 2 of 3", "after 2 h", "0914 to 2015",
+    "Mon 2nd shift", "Mon 0930", "Monday 14.05", "9:5", "14:05:", "run 1234567", "Tue 7:30", "Sat 3rd shift",
 )  # fmt: skip
 
 
