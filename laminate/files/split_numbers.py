@@ -72,8 +72,8 @@ def _measured(heading: Heading) -> bool:
 
 
 def _fine(heading: Heading) -> bool:
-    """Whether a column is read to two decimals or more: a temperature may have one."""
-    return _measured(heading) and _KINDS[heading.name] != "temperature"
+    """Whether a column is read to two decimals or more: a temperature may have one, length and width none."""
+    return _KINDS.get(heading.name) in ("mass", "length") and heading.name not in ("length", "width")
 
 
 def _coarse(heading: Heading) -> bool:

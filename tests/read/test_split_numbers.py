@@ -65,6 +65,8 @@ def test_one_row_alone_is_asked_about():
         (HEAD, ("T1,web,2.0,873", "T2,web,2,868")),
         (HEAD, ("T1,web,,873", "T2,web,,868")),
         (TWICE, ("T1,web,3,3,17", "T2,web,3,3,18")),
+        ("specimen,area [cm^2],lot,operator", ("P1,100,2231,17", "P2,100,2232,18")),
+        ("specimen,length [mm],width [mm],operator,lot", ("S1,100,25,17,2231", "S2,101,26,18,2232")),
         (MASSES, ("T1,20,25,9,23,17", "T2,20,26,9,23,18")),
         (MASSES, ("T1,20,1.4427,0.5117,23,4711,2231,12", "T2,20,1.4609,0.5192,23,4712,2232,13")),
         ("specimen,points,fiber points,field,remark", ("T1,100,58,1,12", "T1,100,57,2,13")),
