@@ -54,9 +54,9 @@ def missing_cells(table: Table, history: History) -> dict[Cell, str]:
     """
     newest = max((_number(table, row) for row in table.rows), default=0)
     edits = _put_in(table, history.lines[newest:])
-    lost = list(_lost(table, history, newest, edits or {})) if edits is None or not newest else []
+    lost = list(_lost(table, history, history, newest, edits or {})) if edits is None or not newest else []
     if not newest:  # of a table without any entry no more can be missing than what was typed last
-        lost = [*dict.fromkeys([*_lost(table, _without_last(history), newest, {}), *lost])]
+        lost = [*dict.fromkeys([*_lost(table, history, _without_last(history), newest, {}), *lost])]
     if lost:
         more = f", and {len(lost) - 1} more" if len(lost) > 1 else ""
         raise Refused(_behind(table.file, f"no {lost[0]}{more}"))
@@ -109,16 +109,19 @@ def with_person(people: str, name: str) -> str:
     return f"{people}, {name}" if people else name
 
 
-def _lost(table: Table, history: History, newest: int, edits: Mapping[Cell, str]) -> Iterator[str]:
+def _lost(
+    table: Table, whole: History, history: History, newest: int, edits: Mapping[Cell, str]
+) -> Iterator[str]:
     """What was typed last into cells that are empty, of rows whose entry is not that line: in words.
 
-    newest: the largest entry; where no row has one, a row that is not there is lost as well; edits: cells
-    that will be filled.
+    whole: with every line; history: those that count; newest: the largest entry; where no row has one, a row
+    that is not there is lost as well; edits: cells that will be filled. A row that ends empty was taken back.
     """
-    rows = by_key((key_of(table, row), row) for row in table.rows)
+    rows, ends = by_key((key_of(table, row), row) for row in table.rows), lines_by_row(whole)
     for key, lines in lines_by_row(history).items():
         there = rows.get(key, [])
         left = lines[-1].key_after != key or (not there and newest > 0)
+        left = left or not any({line.column: line.new for line in ends[key]}.values())
         if left or str(lines[-1].n) in [entry_of(table, row) for row in there]:
             continue
         for line in {line.column: line for line in lines}.values():

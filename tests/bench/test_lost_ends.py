@@ -169,6 +169,17 @@ def test_a_row_that_was_added_and_taken_back_leaves_nothing_missing(session):
     assert compare(session.table.view, session.table.history) == Compared()
 
 
+def test_a_first_row_that_was_taken_back_leaves_a_table_that_opens(session):
+    """Nothing else has been typed yet: the history ends with what took the row back."""
+    row = session.add("0199", 2)
+    session.type(row, "mass in air", "1.4427")
+    assert session.undo() is not None
+    assert session.undo() is not None
+    before = session.table.path.read_bytes()
+    assert BenchTable(session.table.path, "coupons.csv").caught_up == ()
+    assert session.table.path.read_bytes() == before
+
+
 def test_after_a_row_that_was_taken_back_a_session_that_ended_is_taken_up(session):
     row = session.add("0199", 2)
     session.type(row, "mass in air", "1.4427")
