@@ -205,6 +205,10 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         )
     for core in cores:
         _take_core(part, core, inputs)
+    still = part.tool is not None and part.tool.expansion is not None and part.tool.expansion.value == 0.0
+    if still and any(part.core[core].insert_expansion is not None for core in cores):
+        expected = "an expansion that is not 0: how far the tool grows tells how hot an insert is"
+        raise Refused(Problem("impossible-value", file, "tool.expansion", "'0'", expected))
     if rubber and "ends" not in room.model_fields_set:
         inputs.notes[room_name(name, "ends")] = f"ends of room {name}: not given, taken as closed"
     return Room(

@@ -252,7 +252,8 @@ class Room:
         for core in self.cores:
             cold, expansion = (core_name(core.name, f"insert {what}") for what in ("volume", "expansion"))
             if cold in x:
-                hot = hot + x[cold] * (1.0 + x.get(expansion, x[TOOL]) * (growth - 1.0) / x[TOOL]) ** 3
+                grown = 1.0 + x[expansion] * (growth - 1.0) / x[TOOL] if expansion in x else growth
+                hot = hot + x[cold] * grown**3
         return hot
 
     def projected_area(self, x: Numbers) -> Any:

@@ -9,6 +9,7 @@ from laminate.press.names import core_name
 from laminate.press.pressing import core
 from laminate.press.unstated import not_stated
 from laminate.show.core_words import verdict_words
+from laminate.values.problems import Refused
 from tests.fill.test_silence import COUNTS, missing
 from tests.fill.test_together import rooms
 
@@ -84,3 +85,22 @@ def test_a_thickness_that_no_width_takes_is_said_not_to_count(held):
     made = press(edit)
     (room,) = made.rooms
     assert any("insert_thickness" in str(words) for words in made.inputs.supposed) is (room.kind == "round")
+
+
+def test_an_insert_in_a_tool_that_does_not_grow():
+    """It stays as it is, or needs a tool whose growth tells how hot it is."""
+
+    def still(**insert):
+        def edit(tables):
+            tables["tool"].update(material="a ceramic", expansion="0 /K")
+            tables["core"]["fore"].update(insert_volume="10 cm^3", **insert)
+
+        return edit
+
+    made = webbed(still())
+    (room,) = made.rooms
+    assert room.inserts(made.at().growth("gel"), made.inputs.numbers()) == pytest.approx(1e-5, rel=1e-12)
+    with pytest.raises(Refused) as refusal:
+        webbed(still(**STEEL))
+    (problem,) = refusal.value.problems
+    assert (problem.code, problem.place) == ("impossible-value", "tool.expansion")
