@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from decimal import Decimal
 from numbers import Real
@@ -31,6 +32,8 @@ def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
         return _with_unit(given, "", shared or {})
     if getattr(given, "ndim", None) == 0:  # a number of numpy
         given = given.item()
+    if isinstance(given, Decimal) and given.is_snan():
+        return math.nan
     if isinstance(given, float | Decimal):
         return float(given) + 0.0  # -0.0 is nothing too
     return str(given) if isinstance(given, PurePath) else given

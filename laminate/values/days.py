@@ -61,8 +61,8 @@ def means_unread_day(text: str) -> bool:
 
 
 def _plain(text: str) -> str:
-    """A text with one kind of dash and digit, and no sign that nobody sees."""
-    normal = unicodedata.normalize("NFKC", text)
+    """A text with one kind of dash and digit, one blank between words, and no sign that nobody sees."""
+    normal = " ".join(unicodedata.normalize("NFKC", text).split())
     kinds = ((sign, unicodedata.category(sign)) for sign in normal)
     return "".join("-" if kind == "Pd" or sign == "−" else sign for sign, kind in kinds if kind != "Cf")
 

@@ -32,6 +32,8 @@ def test_a_count_may_be_a_whole_float():
         with pytest.raises(lam.Refused) as refusal:
             core(walls=no_count)
         assert places(refusal) == {("wrong-type", "walls")}
+    with pytest.raises(lam.Refused):
+        core(draws=Decimal("sNaN"))
 
 
 def test_a_decimal_is_a_number():

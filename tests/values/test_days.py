@@ -47,3 +47,10 @@ def test_clock_times_and_words_name_no_day(text):
 
 def test_every_day_of_a_text_is_read():
     assert days_in("2026-11-27 18:00 to 28.11.2026 06:00") == {dt.date(2026, 11, 27), DAY}
+
+
+@pytest.mark.parametrize("blank", [" " * 3000, "\n\t ", "\N{NO-BREAK SPACE}"])
+def test_however_many_blanks_stand_for_one(blank):
+    assert days_in(f"28.11.2026{blank}09:14") == {DAY}
+    assert means_unread_day(f"28{blank}juin 2026")
+    assert not means_unread_day(f"1{blank}shift")
