@@ -205,10 +205,10 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         )
     for core in cores:
         _take_core(part, core, inputs)
-    still = part.tool is not None and part.tool.expansion is not None and part.tool.expansion.value == 0.0
-    if still and any(part.core[core].insert_expansion is not None for core in cores):
-        expected = "an expansion that is not 0: how far the tool grows tells how hot an insert is"
-        raise Refused(Problem("impossible-value", file, "tool.expansion", "'0'", expected))
+    growth = part.tool.expansion if part.tool is not None else None
+    if growth is not None and growth.value == 0.0 and any(part.core[c].insert_expansion for c in cores):
+        text, expected = growth.text, "an expansion that is not 0: by it an insert is known to be hot"
+        raise Refused(Problem("impossible-value", file, "tool.expansion", f"'{text}'", expected))
     if rubber and "ends" not in room.model_fields_set:
         inputs.notes[room_name(name, "ends")] = f"ends of room {name}: not given, taken as closed"
     return Room(
