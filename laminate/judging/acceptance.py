@@ -96,7 +96,7 @@ class Acceptance:
         if len(alone) == 1:
             return alone[0]
         joint = self.joint(self.allowed)
-        # nor are all together ever likelier than the least likely alone, where rectangles are
+        # rectangles too: all together are never likelier than the least likely alone
         return joint if joint is None or self.allowed else min(joint, *alone)
 
     def joint(self, allowed: int, average: Acceptance | None = None) -> float | None:

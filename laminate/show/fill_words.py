@@ -261,7 +261,7 @@ def charge_words(charge: ChargeList, units: str) -> str:
         return ""
     if charge.mass is None:
         missing = listed(charge.left_out)
-        return f"Charge as laid up: {listed(masses)}. Its sum is not known, not given: {missing}."
+        return f"Charge as laid up: {listed(masses)}. Its sum is not known without {missing}."
     whole = with_spread(charge.mass, GRAM, units)
     parts = "" if len(masses) == 1 and charge.zones[0].walls == 1 else f": {listed(masses)}"
     return f"Charge as laid up {whole}{parts}."
@@ -270,7 +270,7 @@ def charge_words(charge: ChargeList, units: str) -> str:
 def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
     """The charge as a table: plies, area and mass of every zone, and their sum."""
     if all(zone.mass is None for zone in charge.zones):
-        return [Sentence(f"Mass of the charge: not known, not given: {listed(charge.left_out)}.")]
+        return [Sentence(f"Mass of the charge: not known without {listed(charge.left_out)}.")]
     gram = in_units(GRAM, units).text
     columns: dict[str, Callable[[Any], str]] = {
         "zone": lambda zone: zone.zone,
