@@ -38,7 +38,7 @@ from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_excl
 from laminate.judging.held_back import HeldBack
 from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
 from laminate.judging.impossible_voids import held_by_impossible_voids
-from laminate.judging.logged import cycles_of, held_by_logs, open_ends, process_value
+from laminate.judging.logged import cycles_of, held_by_logs, of_process
 from laminate.judging.lots import held_by_lots
 from laminate.judging.planned import PLAN_RULES
 from laminate.judging.remarks import remarks
@@ -288,7 +288,7 @@ class _Judge:
         """One stated value (a certificate, a process reading) against its limits."""
         made = Characteristic(name, None, rule, lot=lot)
         if value is None:
-            made.reasons.append(missing)
+            made.reasons.append(f"{NO_DATA}: {missing}")
             return made
         contributions: dict[Name, float] = {lot or name: value.spread}
         alone = value.half_width if value.shape == "rectangular" and value.spread else None
@@ -314,7 +314,7 @@ class _Judge:
             made.name = name
             return [made]
         values = lot_values(self.case, rule.prepreg, rule.attribute)
-        missing = f"{NO_DATA}: neither an incoming test nor a lot certificate gives it"
+        missing = "neither an incoming test nor a lot certificate gives it"
         if not values:
             return [self.single(rule, name, None, missing)]
         return [self.single(rule, name, value, missing, lot=lot_name(lot)) for lot, value in values]
@@ -367,9 +367,7 @@ def _judged(
     judgement = Judgement(case, measured, cycles, partial(_characteristics, case))
     hand = _Judge(case, measured)
     for rule in (rule for rule in case.part.limits.rules if rule.process):
-        value, why = process_value(case, rule, cycles)
-        made = hand.single(rule, rule.attribute, value, f"{NO_DATA}: {why}")
-        judgement.process.append(open_ends(made, case, cycles))
+        judgement.process += of_process(case, rule, cycles, partial(hand.single, rule, rule.attribute))
     judgement.held_back = [reason for rule in HOLDING_RULES for reason in rule(judgement)]
     opened = {label for reason in judgement.held_back for label in reason.opens if doubted}
     for characteristic in judgement.characteristics:

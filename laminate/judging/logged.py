@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -36,18 +36,47 @@ def cycles_of(case: Case) -> dict[str, ZoneCycle]:
     return logged_cycles(case) if case.batch.log else {}
 
 
-def process_value(case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle]) -> tuple[SIValue | None, str]:
-    """The value of a process reading, typed or of a log, and why there is none [SI]."""
+def of_process(
+    case: Case,
+    rule: Rule,
+    cycles: Mapping[str, ZoneCycle],
+    hold: Callable[[SIValue | None, str], Characteristic],
+) -> Iterator[Characteristic]:
+    """A process reading, typed or of a log, held to its limit, which holds in every molded zone.
+
+    hold: a value [SI] held to the limit, or why there is none. After it each zone but the one that the
+    reading names whose log does not keep to the limit; what is typed stands where it does not break it.
+    """
     reading = case.batch.process.get(rule.attribute)
     if reading is None:
-        return None, "the batch file has no such reading"
-    if reading.value is not None:
-        return reading.value[1], ""
-    zone_cycle = cycles.get(reading.zone or "")
-    return _logged(zone_cycle, rule.attribute) if zone_cycle else (None, "no log tells of its zone")
+        yield hold(None, "the batch file has no such reading")
+        return
+    typed = reading.value
+    yield hold(typed[1], "") if typed else _of_log(case, rule, cycles[reading.zone or ""], hold)
+    for zone, zone_cycle in cycles.items() if reading.zone else ():
+        made = _of_log(case, rule, zone_cycle, hold)
+        if (
+            zone != reading.zone
+            and zone_cycle.log
+            and made.decision in ((FAILS,) if typed else (FAILS, UNDECIDED))
+        ):
+            made.zone = zone
+            yield made
 
 
-def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[SIValue | None, str]:
+def _of_log(
+    case: Case, rule: Rule, zone_cycle: ZoneCycle, hold: Callable[[SIValue | None, str], Characteristic]
+) -> Characteristic:
+    figure, why = _logged(zone_cycle, rule.attribute)
+    if figure is None:
+        return hold(None, why)
+    text = f"log {zone_cycle.log_file}"
+    made = hold(SIValue(figure.value, figure.u, shape="normal" if figure.u else "exact", text=text), "")
+    return made if figure.ends is None else _open_ends(made, case, figure, figure.ends)
+
+
+def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Known | None, str]:
+    """What the log of a zone gives of a process reading, and why it does not."""
     reading, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
     if reading is None:
         why = zone_cycle.unknown.get(name) or zone_cycle.unknown.get(name.replace(" ", "_"), "not known")
@@ -55,28 +84,15 @@ def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[SIValue | None, str]:
     lost = zone_cycle.why if zone_cycle.verdict == CANNOT else ()
     if name in ("time from pressed to gel", "vapor margin") and lost:
         return None, f"{log}: {CANNOT}: {'; '.join(lost)}"
-    text = f"log {zone_cycle.log_file}"
-    return SIValue(reading.value, reading.u, shape="normal" if reading.u else "exact", text=text), ""
+    return reading, ""
 
 
-def _figure(case: Case, name: str, cycles: Mapping[str, ZoneCycle]) -> Known | None:
-    """What a log gives of a process reading that is taken from it, None where it is typed or not known."""
-    reading = case.batch.process.get(name)
-    if reading is None or reading.value is not None:
-        return None
-    zone_cycle = cycles.get(reading.zone or "")
-    return zone_cycle.readings.get(name) if zone_cycle else None
-
-
-def open_ends(made: Characteristic, case: Case, cycles: Mapping[str, ZoneCycle]) -> Characteristic:
+def _open_ends(made: Characteristic, case: Case, figure: Known, ends: tuple[float, float]) -> Characteristic:
     """Leave a figure of a log undecided that what was not read could put on another side of its limits.
 
-    Outside for certain, whatever was not read, it does not conform.
+    ends: of the figure [SI]. Outside for certain, whatever was not read, it does not conform.
     """
-    figure = _figure(case, made.name, cycles)
-    if figure is None or figure.ends is None:
-        return made
-    sides = {which: _side(held, figure.ends) for which, held in made.held}
+    sides = {which: _side(held, ends) for which, held in made.held}
     moved = [which for which, side in sides.items() if side == UNDECIDED]
     if FAILS in sides.values() or not moved:
         return made
@@ -108,13 +124,22 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
     yield from contradicted(case, judged.cycles)
     limited = {rule.attribute for rule in case.part.limits.rules if rule.process}
     logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
-    zones = dict.fromkeys(zone for n in logged if (zone := case.batch.process[n].zone))
-    yield from _other_day(case, [judged.cycles[zone] for zone in zones if zone in judged.cycles])
-    yield from _untraced(case, zones)
+    if logged:
+        yield from _unlogged(case, judged.cycles)
+        yield from _other_day(case, list(judged.cycles.values()))
+        yield from _untraced(case)
     if logged and not any(specimen.counts for specimen in judged.measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
         say = f'{case.name}, [batch]: coupons = ["coupons.csv"]'
         yield HeldBack(CONTRADICTED, what, say, name="coupons")
+
+
+def _unlogged(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
+    """Zones of which no log tells: a limit of the process holds in them too."""
+    for zone in (zone for zone, zone_cycle in cycles.items() if not zone_cycle.log):
+        what = f"no log tells of zone {zone}, and the limits of the process hold there too"
+        say = f'{case.name}, [[log]]: "{zone}" in the zones of the log whose sensors tell of it'
+        yield HeldBack(CONTRADICTED, what, say, name=zone)
 
 
 def _other_day(case: Case, cycles: list[ZoneCycle]) -> Iterator[HeldBack]:
@@ -128,11 +153,10 @@ def _other_day(case: Case, cycles: list[ZoneCycle]) -> Iterator[HeldBack]:
             yield HeldBack(CONTRADICTED, f"{what}be of another", say, name=file)
 
 
-def _untraced(case: Case, zones: Collection[str]) -> Iterator[HeldBack]:
-    """Columns of the laminate, in the logs of these zones, that no instrument in calibration read."""
+def _untraced(case: Case) -> Iterator[HeldBack]:
+    """Columns of the laminate that no instrument in calibration read."""
     day = case.batch.batch.molded
-    logs = [log for log in case.batch.log if set(log.zones) & set(zones)]
-    columns = [row for log in logs for row in log.columns.items() if row[1].reads == "laminate"]
+    columns = [row for log in case.batch.log for row in log.columns.items() if row[1].reads == "laminate"]
     for heading in (heading for heading, column in columns if column.instrument is None):
         where = path_text((heading,))
         say = f'{case.name}, [log.columns]: {where} = {{ reads = "laminate", instrument = "..." }}'

@@ -242,7 +242,7 @@ REPORT = {
     ),
     "process": rows(in_its_unit(_PROCESS))(
         lambda report: [
-            ((row, _source(report.case, row.name)), _unit(row, report.case))
+            ((row, _source(report.case, row.name, row.zone)), _unit(row, report.case))
             for row in report.judgement.process
         ]
     ),
@@ -276,11 +276,13 @@ def _used(case: Case) -> list[tuple[str, Any, str, str]]:
     return [(words[key], key, value.text, made.origins[key]) for key, value in made.values.items()]
 
 
-def _source(case: Case, name: str) -> str | None:
+def _source(case: Case, name: str, zone: str | None) -> str | None:
+    """Where a process reading is from; zone: where its limit holds too."""
     reading = case.batch.process.get(name)
     if reading is None:
         return None
-    if reading.value is None:
-        files = [log.file for log in case.batch.log if reading.zone in log.zones]
-        return f"log {', '.join(files)}, zone {reading.zone}"
+    if zone or reading.value is None:
+        zone = zone or reading.zone
+        files = [log.file for log in case.batch.log if zone in log.zones]
+        return f"log {', '.join(files)}, zone {zone}"
     return reading.source
