@@ -25,7 +25,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
-from laminate.press.unstated import not_stated
+from laminate.press.unstated import not_stated, presses_less
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
@@ -192,14 +192,17 @@ def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
     return locked(top + 0.5) - locked(top - 0.5), reached
 
 
-def _judged(state: State) -> tuple[bool | None, bool | None]:
-    """Whether clamp and walls hold: what is left out could only add force, so a no stands without it."""
+def _judged(state: State, *, least: bool) -> tuple[bool | None, bool | None]:
+    """Whether clamp and walls hold: what is left out could only add force, so a no stands without it.
+
+    least: whether the pressures are the least that they can be.
+    """
     if not state.rubber:
         return None, None
-    shut = None if state.left_out and state.stays_shut else bool(state.stays_shut)
+    shut = None if (least or state.left_out) and state.stays_shut else bool(state.stays_shut)
     limited = state.press.part.tool is not None and state.press.part.tool.pressure_limit is not None
     within: bool | None = bool(state.within_pressure_limit) if limited else None
-    if within and any(missing.what in ("pressure", "plies") for missing in state.left_out):
+    if within and (least or any(missing.what in ("pressure", "plies") for missing in state.left_out)):
         within = None
     return shut, within
 
@@ -225,9 +228,10 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
     press, room = ask.press, ask.room
     known = state.pressure(room.name) is not None
     judged = known and not room.open_ends
-    shut, within = _judged(state)
+    least = presses_less(state)
+    shut, within = _judged(state, least=least)
     opens, stated = None, ask.stated
-    if judged and not state.left_out:
+    if judged and not state.left_out and not least:
         bleed = None if stated else 0.0
         drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds})
         opens = float(np.mean(~drawn["holds"].astype(bool)))

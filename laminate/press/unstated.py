@@ -111,10 +111,7 @@ def not_stated(
                 f"room sizes and edges: [room] width, height, length, corner_radius for {rubber_room.name}"
             )
             words += ["--room-width", "--room-height", "--room-length"] if by_options else [sizes]
-        keys += _room_keys(part, rubber_room)
-    zones = [z for zone in rubber for z in zone.zones] if room is not None else [zone]
-    if all(layup.sums is not None for layup in state.layups.values()):
-        keys += material_keys([press.cases[zone] for zone in zones])
+    keys += _taken(state, [z for room in rubber for z in room.zones] if room is not None else [zone])
     if rubber and not _hottest_stated(press):
         keys.append(Key("temperature", "", "maximum"))
     if part.tool is not None and room is not None:
@@ -122,6 +119,20 @@ def not_stated(
         keys += [Key("tool", "", key) for key in ("compliance", "closes") if key not in stated]
     spreads = (f"± of {name}" for name in _without_spread(state, at, zone, held))
     return [*as_asked(part, keys), *dict.fromkeys(words), *spreads]
+
+
+def _taken(state: State, zones: Iterable[str]) -> list[Key]:
+    """Keys of every room of rubber, and of the plies of zones, that are left out and taken as usual."""
+    press = state.press
+    keys = [key for room in press.rooms if room.rubber for key in _room_keys(press.part, room)]
+    plies = all(layup.sums is not None for layup in state.layups.values())
+    return keys + (material_keys([press.cases[zone] for zone in zones]) if plies else [])
+
+
+def presses_less(state: State) -> bool:
+    """Whether a key is left out whose usual value makes laminates thinner than they nearly always are."""
+    zones = [zone for room in state.press.rooms if room.rubber for zone in room.zones]
+    return any(key.quantity in ("walls", "liquid_density") for key in _taken(state, zones))
 
 
 def _room_keys(part: Part, room: Room) -> list[Key]:
@@ -138,7 +149,8 @@ def _room_keys(part: Part, room: Room) -> list[Key]:
         names = ["expansion", "bulk_modulus", "bulk_modulus_at"]
         names += ["insert_expansion"] if table.insert_volume is not None else []
         keys += [Key("core", core.name, key) for key in names if getattr(table, key) is None]
-    return keys + _left_out({("zone", zone): part.zone[zone] for zone in room.zones}, "walls")
+    whole = any(part.core[core.name].laminate_area is not None for core in room.cores)  # of all walls
+    return keys + _left_out({("zone", z): part.zone[z] for z in room.zones if not whole}, "walls")
 
 
 def _left_out(tables: Mapping[tuple[str, str], Any], key: str) -> list[Key]:

@@ -155,24 +155,26 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
     pressure, nominal = zone.pressure, zone.pressure["nominal worst"]
     if core.holds is False:
         return f"{name}: {_opens_how(core, nominal, units)}."
+    lacks = f"not stated: {few(core.missing)}"
+    unjudged = f"whether the tool holds is not judged, {lacks}"
     if nominal.value == 0.0:
-        return f"{name}: does not press in this cycle."
+        idle = "does not press in this cycle"
+        return f"{name}: with what is stated it {idle}; {unjudged}." if core.missing else f"{name}: {idle}."
     stated = core.ask.stated and "expected worst" in pressure
     state, when = ("expected", core.expected_moment) if stated else ("nominal", core.worst_moment)
     bled = "the stated bleed" if stated else "no bleed"
     at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
-    unjudged = f"{name}: whether the tool holds is not judged, not stated: {few(core.missing)}"
-    if core.holds is None:
-        return f"{unjudged}; with {bled} {at}."
-    share, act = core.opens or 0.0, "open the tool"
+    if core.opens is None:
+        return f"{name}: {unjudged}; with {bled} {at}."
+    share, act = core.opens, "open the tool"
     act += "" if PRESSURE_LIMIT not in core.state.x else " or pass its pressure limit"
     drawn = f"chance {chance(share)} with {bled}"
     if share > 1.0 - core.ask.press.part.limits.chance_holds:
-        return f"{name}: may {act}: {drawn}; {at}."
+        return f"{name}: may {act}: {drawn}; {at}{f'; {lacks}' if core.missing else ''}."
     if core.missing:
-        return f"{unjudged}; {drawn} to {act}; {at}."
+        return f"{name}: {unjudged}; {drawn} to {act}; {at}."
     return f"{name}: does not {act} ({drawn}); {at}."
 
 
@@ -186,7 +188,8 @@ def _open_ends(core: CoreAnswer, units: str) -> str:
     if core.holds is False:
         return f"{verdict}. With closed ends, the most it can press, it {_opens_how(core, worst, units)}."
     most = f"at most {size(worst.value, units, MPA)}, that of closed ends"
-    return f"{verdict}. It presses with {most}{', which the clamp holds' if core.holds else ''}."
+    lacks = f"; not stated: {few(core.missing)}" if core.missing else ""
+    return f"{verdict}. It presses with {most}{', which the clamp holds' if core.holds else ''}{lacks}."
 
 
 def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:

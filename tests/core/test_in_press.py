@@ -162,6 +162,51 @@ def test_what_is_not_given_is_not_judged(edit, missing):
     assert (said["tool_holds"], said["tool_opens"]) == (None, None)
 
 
+LESS = {
+    "zone.skin.walls": lambda raw: raw["zone"]["skin"].pop("walls"),  # it then never presses
+    "resin.epoxy.liquid_density": lambda raw: raw["resin"]["epoxy"].pop("liquid_density"),  # 591 kN before
+}
+
+
+@pytest.mark.parametrize(("clamp", "ends"), [("450 kN", "closed"), ("900 kN", "closed"), ("900 kN", "open")])
+@pytest.mark.parametrize("key", LESS)
+def test_on_a_key_whose_usual_value_presses_less_no_tool_is_said_to_hold(key, clamp, ends):
+    def edit(raw):
+        LESS[key](raw)
+        raw["tool"]["clamp_force"] = clamp
+        raw["room"]["skin"]["ends"] = ends
+
+    found = answer(edit, plies={"skin": 20}, draws=200)
+    one = found.cores[0]
+    assert (one.missing, one.stays_shut, one.within_limit, one.holds) == ((key,), None, None, None)
+    told = core_json.ANSWER.json(found)["cores"][0]
+    keys = ("tool_holds", "tool_opens", "within_pressure_limit", "chance_tool_does_not_hold")
+    assert [told[name] for name in keys] == [None] * 4
+    words = verdict_words(one, "metric")
+    assert says("fill: whether the tool holds", words) is (ends == "closed")
+    assert key in words
+
+
+def test_the_area_of_all_walls_needs_no_count_of_walls():
+    def volumes(raw):
+        core = {"volume": "1 l", "cavity_volume": "1.26 l", "laminate_area": "0.0653 m^2", "held": "no"}
+        raw["core"]["fore"].update(core)
+        raw["zone"]["skin"].pop("walls")
+
+    one = before(volumes, draws=200)
+    assert one.stays_shut is not None
+    assert "zone.skin.walls" not in one.missing
+
+
+def test_what_is_not_stated_is_named_where_the_tool_may_open_too():
+    """The part by widths may open its tool in 14.8 % of the draws with no bleed."""
+    one = before()
+    assert (one.stays_shut, one.opens) == (True, pytest.approx(0.148, abs=0.02))
+    words = verdict_words(one, "metric")
+    assert says("cli: the core may open the tool", words)
+    assert "tool.pressure_limit" in words
+
+
 def test_a_clamp_that_is_too_small_already_is_told_whatever_is_left_out():
     def edit(raw):
         raw["zone"]["web"].pop("projected_area")
