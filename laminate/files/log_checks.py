@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.cycle_checks import gel_times, kind_read
-from laminate.files.cycle_keys import FROM_LOG, NOT_OF_THE_ZONE, PRESSURES
+from laminate.files.cycle_keys import CLOCK, FROM_LOG, NOT_OF_THE_ZONE, PRESSURES
+from laminate.files.log_time import form_of
 from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, missing_key, unknown_name, unused_key
 from laminate.values.units import column_unit, kind_of, kind_words, parse_spread
@@ -63,7 +64,7 @@ def _column(peek: Peek, keys: Keys, column: dict[str, Any], reads: str) -> None:
         if key in column and reads not in wanted:
             peek.note(unused_key, (*keys, key), key, f"the column reads {reads}")
     unit = column.get("unit")
-    if isinstance(unit, str) and reads != NOT_OF_THE_ZONE:
+    if isinstance(unit, str) and reads != NOT_OF_THE_ZONE and not (reads == CLOCK and form_of(unit)):
         with peek.telling("wrong-unit", (*keys, "unit")):
             column_unit(unit, kind_read(reads))
 

@@ -110,35 +110,38 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
     texts = cells.columns[name]
     if len(cells.time) > 1:
         dates = cells.columns[cells.time[0]]
-        texts = [f"{day.split(' ')[0]} {of_day}".strip() for day, of_day in zip(dates, texts, strict=True)]
+        days = (log_time.plain_date(day).split(" ")[0] for day in dates)
+        texts = [f"{day} {of_day}".strip() for day, of_day in zip(days, texts, strict=True)]
     keep = [at for at, text in enumerate(texts) if text]
     column = log_time.TimeColumn(file, name, [cells.rows[at] for at in keep])
-    used = [texts[at] for at in keep]
+    used = [log_time.plain_date(texts[at]) for at in keep]
     if not used:
         raise Refused(Problem("unreadable-time", file, name, f"'{texts[0]}'", "a time in each row"))
+    stated = next((c.unit for c in log.columns.values() if c.reads == CLOCK and c.unit), None)
+    unit = stated or cells.units[name]
     if log_time.is_clock(used[0]):
-        clock = log_time.clock_times(column, used, log.dates)
+        clock = log_time.clock_times(column, used, log.dates, unit)
     else:
-        clock = log_time.Clock(_elapsed(column, cells, log, used))
+        clock = log_time.Clock(_elapsed(column, unit, used, cells.comma))
     return log_time.checked(column, clock), keep
 
 
-def _elapsed(column: log_time.TimeColumn, cells: Cells, log: Log, used: list[str]) -> np.ndarray:
-    stated_unit = next((c.unit for c in log.columns.values() if c.reads == CLOCK and c.unit), None)
+def _elapsed(column: log_time.TimeColumn, unit: str, used: list[str], comma: bool) -> np.ndarray:
+    seconds = []
+    for at, text in enumerate(used):
+        number = _number(text, comma)
+        if number is None or not np.isfinite(number):
+            expected = f"a number, as in row {column.rows[0]}" if at else f"a number, or {log_time.CLOCKS}"
+            raise column.refuse(at, f"'{text}'", expected)
+        seconds.append(number)
     try:
-        factor, _ = column_unit(stated_unit or cells.units[column.name], "time")
+        factor, _ = column_unit(unit, "time")
     except Unreadable as fault:
         name = name_and_unit(column.name)[0]
         hint = f'"{name}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
         where = f"row {column.rows[0]}, {column.name}"
         raise refusal("time-unit", column.file, where, fault.found, "s, min, h or a clock", hint) from None
-    seconds = []
-    for at, text in enumerate(used):
-        number = _number(text, cells.comma)
-        if number is None or not np.isfinite(number):
-            raise column.refuse(at, f"'{text}'", "a number, as in row 1")
-        seconds.append(number * factor)
-    return np.array(seconds) - seconds[0]
+    return (np.array(seconds) - seconds[0]) * factor
 
 
 def _number(text: str, comma: bool) -> float | None:

@@ -4,21 +4,31 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
 
+from laminate.files.log_cells import name_and_unit
 from laminate.values.problems import Refused, refusal
+from laminate.values.units import Unreadable, column_unit
 
 DAY = 86400.0
-SUMMER_TIME = 3600.0
+HOUR = 3600.0
 
 _CLOCK = re.compile(
     r"(?:(?P<date>\d{1,4}[-./]\d{1,2}[-./]\d{1,4})[T ,]\s*)?"
-    r"(?P<h>\d{1,3}):(?P<m>\d{2})(?::(?P<s>\d{2}(?:[.,]\d+)?))?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
+    r"(?P<h>\d{1,3}):(?P<m>\d{2})(?:(?P<part>[.,]\d+)|:(?P<s>\d{2}(?:[.,]\d+)?))?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
     r"\s*(?P<zone>Z|[+-]\d{2}:?\d{2})?"
 )
-_CLOCK_WORDS = "a clock such as 23:58:10, 2026-11-18 23:58:10 or 18.11.2026 23:58:10"
+CLOCKS = "a clock such as 23:58:10, 2026-11-18 23:58:10, 18.11.2026 23:58:10 or 18-Nov-2026 23:58:10"
+_FORM = re.compile(r"(?i)(?P<hours>h{1,2}:m{1,2}(?::s{1,2})?)|m{1,2}:s{1,2}(?:[.,]\w+)?")
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_WEEKDAY = re.compile(r"(?i)(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?[.,]?\s+")
+_NAMED_MONTH = re.compile(
+    r"(?i)(?:(?P<a>\d{1,4})[-/. ]\s*)?(?P<month>[a-z]{3})[a-z]{0,6}[-/. ]\s*(?P<b>\d{1,4})"
+    r"(?:,?\s+(?P<c>\d{4}))?(?![\d:])"
+)
 
 
 @dataclass
@@ -44,15 +54,44 @@ class TimeColumn:
         return refusal("unreadable-time", self.file, place, actual, expected, hint)
 
 
+def form_of(unit: str) -> str:
+    """What the parts of a clock are by the unit of its column: 'hours', 'minutes' (and seconds), '' unsaid.
+
+    >>> [form_of(unit) for unit in ("hh:mm:ss", "mm:ss", "min")]
+    ['hours', 'minutes', '']
+    """
+    match = _FORM.fullmatch(unit.strip())
+    return "" if match is None else "hours" if match["hours"] else "minutes"
+
+
+def plain_date(text: str) -> str:
+    """A clock without the day of the week before it, and its date as ISO writes it where it names the month.
+
+    >>> plain_date("Wed 18-Nov-2026 23:58:10"), plain_date("November 18, 2026 11:58 PM"), plain_date("23:58")
+    ('2026-11-18 23:58:10', '2026-11-18 11:58 PM', '23:58')
+    """
+    text = _WEEKDAY.sub("", text, count=1) if _WEEKDAY.match(text) else text
+    match = _NAMED_MONTH.match(text)
+    if match is None or match["month"].lower() not in _MONTHS:
+        return text
+    day, year = (match["a"], match["b"]) if match["a"] else (match["b"], match["c"])
+    if year is None or (match["a"] and match["c"]):
+        return text
+    if len(day) == 4:
+        day, year = year, day
+    year = f"20{year}" if len(year) == 2 else year
+    return f"{year}-{_MONTHS.index(match['month'].lower()) + 1}-{day}{text[match.end() :]}"
+
+
 def is_clock(text: str) -> bool:
     """Whether a cell holds a clock and no plain number."""
     return _CLOCK.fullmatch(text) is not None
 
 
-def clock_times(column: TimeColumn, cells: list[str], dates: str | None) -> Clock:
+def clock_times(column: TimeColumn, cells: list[str], dates: str | None, unit: str) -> Clock:
     """Seconds from the first row, of cells that hold a clock.
 
-    dates: 'day first', 'month first', 'ISO' or None. Raises `Refused`.
+    dates: 'day first', 'month first', 'ISO' or None; unit: of the column, '' for none. Raises `Refused`.
     """
     matches: list[re.Match[str]] = []
     for at, cell in enumerate(cells):
@@ -60,12 +99,13 @@ def clock_times(column: TimeColumn, cells: list[str], dates: str | None) -> Cloc
         if match is None:
             below = len(matches) > 0 and not any(_CLOCK.fullmatch(later) for later in cells[at:])
             hint = "take the lines below the readings out, if it is none" if below else ""
-            raise column.refuse(at, f"'{cell}'", _CLOCK_WORDS, hint)
+            raise column.refuse(at, f"'{cell}'", CLOCKS, hint)
         matches.append(match)
     dated = [match["date"] is not None for match in matches]
     if any(dated) and not all(dated):
         raise column.refuse(dated.index(False), "a clock without a date", "a date in every row")
-    of_day = np.array([_of_day(column, at, match) for at, match in enumerate(matches)])
+    hours = _tells_hours(column, matches, unit)
+    of_day = np.array([_of_day(column, at, match, hours) for at, match in enumerate(matches)])
     if not dated[0]:
         return _without_date(column, of_day)
     days = _days(column, [str(match["date"]) for match in matches], dates)
@@ -73,12 +113,40 @@ def clock_times(column: TimeColumn, cells: list[str], dates: str | None) -> Cloc
     return Clock(seconds - seconds[0], day=dt.date.fromordinal(int(days[0])))
 
 
-def _of_day(column: TimeColumn, at: int, match: re.Match[str]) -> float:
+def _tells_hours(column: TimeColumn, matches: list[re.Match[str]], unit: str) -> bool:
+    """Whether a clock of two parts tells hours and minutes; refuses one that may tell minutes and seconds.
+
+    No time of a day passes 24:00; one that begins with 0 or stands under min or s may count from the start.
+    """
+    form, size = form_of(unit), 0.0
+    with suppress(Unreadable):
+        size = column_unit(unit, "time")[0]
+    if form or size == HOUR:
+        return form != "minutes"
+    for at, match in enumerate(matches):
+        if match["s"] or match["half"] or match["zone"]:
+            continue
+        if match["part"]:
+            return False
+        hours = int(match["h"])
+        of_day = match["date"] or 0 < hours < 24 or (hours == 0 and at > 0)
+        if 0.0 < size < HOUR or not of_day:
+            under = f" under '{unit}'" if size else ""
+            name = name_and_unit(column.name)[0]
+            hint = f'"{name}" = {{ reads = "time", unit = "mm:ss" }}, or "hh:mm", in [log.columns] says it'
+            expected = "one meaning: minutes and seconds, or hours and minutes"
+            raise column.refuse(at, f"'{match[0]}'{under}", expected, hint)
+    return True
+
+
+def _of_day(column: TimeColumn, at: int, match: re.Match[str], tells_hours: bool) -> float:
     hours, minutes = int(match["h"]), int(match["m"])
-    seconds = float((match["s"] or "0").replace(",", "."))
+    seconds = float((match["s"] or match["part"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()[:1]
     if minutes > 59 or seconds >= 61.0 or (half and not 1 <= hours <= 12) or (match["date"] and hours > 24):
-        raise column.refuse(at, f"'{match[0]}': there is no such time", _CLOCK_WORDS)
+        raise column.refuse(at, f"'{match[0]}': there is no such time", CLOCKS)
+    if not (tells_hours or match["s"]):
+        return hours * 60.0 + minutes + seconds
     if half:
         hours = hours % 12 + (12 if half == "p" else 0)
     shift = 0.0
@@ -122,7 +190,7 @@ def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray
     other = next((at for at, text in enumerate(texts) if year_first[text] != first_form), None)
     if other is not None:
         raise column.refuse(other, f"'{texts[other]}'", f"a date written like '{texts[0]}' above")
-    orders = [dates] if dates else ["ISO"] if first_form else ["day first", "month first"]
+    orders = ["ISO"] if first_form else [dates] if dates else ["day first", "month first"]
     read: list[np.ndarray] = []
     for order in orders:
         days = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
@@ -130,7 +198,7 @@ def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray
             read.append(np.array([days[text] for text in texts], dtype=float))
     if not read:
         at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]
-        date_form = f"a date with the {dates}" if dates and dates != "ISO" else "a date such as 2026-11-18"
+        date_form = "a date such as 2026-11-18" if orders == ["ISO"] else f"a date with the {orders[0]}"
         hint = "" if orders == ["ISO"] else 'dates = "day first" or "month first"'
         raise column.refuse(at, f"'{texts[at]}'", date_form, hint)
     first, *others = read
@@ -150,12 +218,13 @@ def checked(column: TimeColumn, clock: Clock) -> Clock:
     if back.size:
         at = int(back[0])
         jump = float(steps[at])
-        summer = abs(jump + SUMMER_TIME) <= max(2.0 * usual, 1.0)
-        hint = "it jumps by an hour: summer time ended? export it without the change" if summer else ""
+        summer = abs(jump + HOUR) <= max(2.0 * usual, 1.0)
+        why = "it jumps by an hour: summer time ended, or no hours are shown? export it with the date"
+        hint = f"{why} and without the change" if summer else ""
         backward_step = f"a time {-jump:g} s before that of the row above"
         raise column.refuse(at + 1, backward_step, "times that do not run back", hint)
-    for ahead in np.flatnonzero(np.abs(steps - SUMMER_TIME) <= max(2.0 * usual, 1.0)) + 1:
-        if usual < SUMMER_TIME / 4.0:
+    for ahead in np.flatnonzero(np.abs(steps - HOUR) <= max(2.0 * usual, 1.0)) + 1:
+        if usual < HOUR / 4.0:
             hour_ahead = "a jump of one hour ahead, not mended: if summer time began, export it without"
             mended.append(f"row {column.rows[ahead]}: {hour_ahead}")
     if np.any(steps == 0.0):
