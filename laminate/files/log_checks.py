@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from laminate.files.batch_checks import instrument_spread
 from laminate.files.cycle_checks import gel_times, kind_read
 from laminate.files.cycle_keys import CLOCK, FROM_LOG, NOT_OF_THE_ZONE, PRESSURES
 from laminate.files.log_time import form_of
 from laminate.files.peek import Keys, Peek
 from laminate.values.problems import both_given, missing_key, unknown_name, unused_key
-from laminate.values.units import column_unit, kind_of, kind_words, parse_spread
+from laminate.values.units import column_unit, kind_of, kind_words
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -78,7 +79,7 @@ def _spreads(peek: Peek, name: str, reads: str) -> None:
         if not isinstance(text, str):
             continue
         with peek.telling("wrong-kind", keys):
-            if parse_spread(text, kind).relative and kind == "temperature_difference":
+            if instrument_spread(text, kind).relative and kind == "temperature_difference":
                 expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
                 peek.say("wrong-kind", keys, f"'{text}'", expected)
 

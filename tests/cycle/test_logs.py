@@ -233,6 +233,13 @@ def test_a_wrong_key_is_refused(tmp_path, old, new, code):
     assert code in {problem.code for problem in refused.value.problems}
 
 
+@pytest.mark.parametrize("spread", ["2.7 degF (k=2)", "1.5 degC (k=2)", "1500 mK (k=2)", "1.5 K (k=2)"])
+def test_the_spread_of_a_thermocouple_is_a_difference_in_any_degrees(tmp_path, spread):
+    said = changed(BATCH, ('calibration = "1 K (k=2)"', f'calibration = "{spread}"'))
+    peak = answer(tmp_path, Press().csv(), said, draws=100).readings["peak temperature"]
+    assert peak.u == pytest.approx(np.hypot(0.75, 0.1))
+
+
 def test_a_bladder_zone_needs_the_pressure_that_closes_it(tmp_path):
     with pytest.raises(Refused) as refused:
         answer(tmp_path, Press().csv(), part=changed(PART, ('pressed_at = "3 bar"\n', "")))
