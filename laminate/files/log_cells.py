@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from laminate.files.csv_table import SEPARATORS, decode
+from laminate.files.cycle_keys import NOT_OF_THE_ZONE
 from laminate.values.problems import Problem, did_you_mean, refusal, refuse_all
 
 MOST_ROWS = 100_000
@@ -83,6 +84,10 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
         if cell
     }
     time, rows = _time(file, number, heading, wanted), [row for row, _ in rest]
+    read = {
+        cell for name, reads in wanted.items() if reads != NOT_OF_THE_ZONE for cell in matching(heading, name)
+    }
+    _refuse_thousands(file, columns, rows, read | set(time))
     comma = separator != "," and _comma(file, columns, rows, time)
     return Cells(columns, units, rows, time, comma, tuple(notes))
 
@@ -155,6 +160,27 @@ def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) ->
 
 _POINT = re.compile(r"[+-]?\d*\.\d+(?:[eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d+)?")
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:[.,]\d{3})+")
+
+
+def _refuse_thousands(file: str, columns: dict[str, list[str]], rows: list[int], read: set[str]) -> None:
+    """Refuse a column of whole numbers whose larger ones have three digits behind a point or comma.
+
+    Not where another number of the file has such a sign before decimals. read: headings that are asked about.
+    """
+    first = None
+    for name, cells in columns.items():
+        whole = any(map(str.isdecimal, cells))
+        for row, cell in zip(rows, cells, strict=True):
+            if _THOUSANDS.fullmatch(cell):
+                first = first or ((row, name, cell) if whole and name in read else None)
+            elif _POINT.fullmatch(cell) or _COMMA.fullmatch(cell):
+                return
+    if first is not None:
+        row, name, cell = first
+        hint = "export it without a sign between thousands, or with as many decimals in every row"
+        both = f"'{cell}' among whole numbers: decimals or thousands"
+        raise refusal("thousands", file, f"row {row}, {name}", both, "numbers with one meaning", hint)
 
 
 def _comma(file: str, columns: dict[str, list[str]], rows: list[int], time: tuple[str, ...]) -> bool:
