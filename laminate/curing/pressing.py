@@ -42,13 +42,13 @@ FAR_OVER_NEED = 300.0
 class Trace:
     """A channel as far as it is known: valid times and values, and the longest interval between two.
 
-    unseen: intervals that are not known for another reason, None for none.
+    apart: intervals in which too much happens for a straight line.
     """
 
     seconds: np.ndarray
     values: np.ndarray
     longest: float
-    unseen: np.ndarray | None = None
+    apart: np.ndarray | bool = False
 
     @property
     def usual(self) -> float:
@@ -64,9 +64,9 @@ class Trace:
         return np.asarray(np.interp(times, self.seconds, self.values))
 
     def bound(self, times: np.ndarray, *, least: bool) -> np.ndarray:
-        """Values by straight lines; where rows are missing, the lower of those beside, or else the higher."""
+        """Values by straight lines; where rows are missing, or apart, the lower beside, or the higher."""
         after = np.clip(np.searchsorted(self.seconds, times, side="left"), 1, len(self.seconds) - 1)
-        missing = self.rows_missing()[after - 1]
+        missing = (self.rows_missing() | self.apart)[after - 1]
         extreme = (np.minimum if least else np.maximum)(self.values[after - 1], self.values[after])
         return np.where(missing, extreme, self.at(times))
 
@@ -86,8 +86,8 @@ class Trace:
         """Whether each time lies in an interval short enough, and inside the channel."""
         inside = (times >= self.seconds[0]) & (times <= self.seconds[-1])
         at = np.clip(np.searchsorted(self.seconds, times, side="left"), 1, len(self.seconds) - 1)
-        seen = inside & (self.seconds[at] - self.seconds[at - 1] <= self.longest)
-        return np.asarray(seen if self.unseen is None else seen & ~self.unseen[at - 1])
+        seen = (np.diff(self.seconds) <= self.longest) & ~(self.rows_missing() & self.apart)
+        return np.asarray(inside & seen[at - 1])
 
 
 def known(log: LogFile, values: np.ndarray) -> Trace | None:

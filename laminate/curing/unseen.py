@@ -28,7 +28,7 @@ LOGGED_ON = 2.0
 
 
 def hide_gaps(view: LogView) -> None:
-    """Take the pressure as not known where rows of its gauge are missing for over 5 % of the gel clock."""
+    """Trust no straight line between readings of the pressure over which more than 5 % of the clock runs."""
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
         return
@@ -37,7 +37,7 @@ def hide_gaps(view: LogView) -> None:
         for sensor in view.heat.sensors
         for charge in view.inside.charges
     ]
-    reading.unseen = reading.rows_missing() & (np.max(gains, axis=0) > MOST_IN_A_GAP)
+    reading.apart = np.max(gains, axis=0) > MOST_IN_A_GAP
 
 
 def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:

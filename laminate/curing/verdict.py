@@ -179,7 +179,8 @@ def _not_read(view: View, worst: Outcome) -> str:
     reading, gelled = view.presses.reading, worst.first[np.isfinite(worst.first)]
     if reading is None or view.presses.cores is not None:
         return ""
-    if np.sum(~reading.known(gelled)) <= OPEN * gelled.size:
+    least, most = (reading.bound(gelled, least=least) for least in (True, False))
+    if np.sum(~reading.known(gelled) | (least < most)) <= OPEN * gelled.size:
         return ""
     return "; when it may gel, readings of the pressure are too far apart"
 

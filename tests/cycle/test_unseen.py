@@ -55,6 +55,29 @@ def test_a_pressure_not_read_at_gel_for_5_percent_of_the_clock_is_not_known(tmp_
     assert verdict == IN_TIME or says("cycle: the pressure is not read at gel", spoken(zone))
 
 
+@pytest.mark.parametrize(
+    ("every", "phase", "closes", "verdict"),
+    [
+        (10, 41, 47.0, CANNOT),
+        (10, 41, 30.0, IN_TIME),
+        (5, 44, 47.0, CANNOT),
+        (5, 44, 36.0, IN_TIME),
+        (10, 41, 70.0, LATE),
+    ],
+)
+def test_a_gauge_read_seldom_tells_the_lower_of_its_readings(tmp_path, every, phase, closes, verdict):
+    """It gels at 49.8 min, and the clock gains 4 % a minute: a straight line of 10 min tells of no moment."""
+    press = Press(closes=closes)
+    heading, *rows = press.csv().splitlines()
+    kept = [
+        row if at % every == phase % every else f"{row.rsplit(',', 1)[0]},"
+        for at, row in zip(press.minutes, rows, strict=True)
+    ]
+    zone = answer(tmp_path, "\n".join([heading, *kept]) + "\n", draws=2000)
+    assert zone.verdict == verdict
+    assert zone.event("gel first").time.value / 60.0 == pytest.approx(49.8, abs=0.05)
+
+
 def test_draws_that_gel_where_the_pressure_is_not_read_count_as_not_pressed(tmp_path):
     press = Press()
     gel = gel_of(tmp_path, press)
