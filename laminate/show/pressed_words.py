@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from laminate.values.units import SIValue
 
 
+ZERO = ("compliance", "volatiles", "corner_radius", "corner-radius")
+"""How a key or an option ends that can be stated as 0."""
+
+
 def screening(units: str, *, brief: bool = False) -> str:
     """How far computed pressures can be trusted."""
     least = "44 psi" if units == "us" else "0.3 MPa"
@@ -70,7 +74,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         return "no count is advised, as not all of it is known", f" ({row.chance.reason}). {nearest}"
     if zone.grade == "risky":
         only = " with what is stated" if zone.missing else ""
-        why = f" State too (0 is an answer): {few(zone.missing)}." if zone.missing else ""
+        why = f" State too: {few(map(to_state, zone.missing))}." if zone.missing else ""
         small = small_chances(row, 0.99)  # what opens the tool first
         weak = f" Chance {small}." if small else ""
         what = f": {_what(row, units)}.{weak}{why}"
@@ -82,6 +86,12 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if other is not row and other.verdict in USABLE:
         return f"do not lay up {asked}", f": {why}. {_window(row, units)}{better}"
     return "no ply count works", f". Nearest is {asked}: {why}. {_window(row, units)}"
+
+
+def to_state(name: str) -> str:
+    """What is to be stated, and that 0 is an answer where the files take it."""
+    zero = name.endswith(ZERO) and not name.startswith("±")
+    return f"{name} (0 is an answer)" if zero else name
 
 
 def _share(row: PressedRow) -> str:

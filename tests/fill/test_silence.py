@@ -14,6 +14,7 @@ from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show.blocks import Grid
 from laminate.show.core_words import core_blocks, verdict_words
+from laminate.show.pressed_words import to_state, advice
 from tests.messages.wording import says, worded
 
 from .test_together import rooms
@@ -112,6 +113,33 @@ def test_what_does_not_move_the_answer_needs_no_spread():
     assert missing(lambda raw: raw["prepreg"]["ud150"].update(bulk_factor=1.2)) == ()
 
 
+ZERO = {
+    "tool.compliance": "0 MPa^-1", "prepreg.ud150.volatiles": "0 %", "room.fore.corner_radius": "0 mm",
+    "zone.fore.walls": 0, "resin.epoxy.liquid_density": "0 g/cm^3", "tool.clamp_force": "0 kN",
+}  # fmt: skip
+
+
+def _stated(key, value):
+    def edit(raw):
+        table, last = at(raw, key)
+        table[last] = value
+
+    return edit
+
+
+@pytest.mark.parametrize("key", ZERO)
+def test_0_is_called_an_answer_where_the_file_takes_it(key):
+    try:
+        rooms(_stated(key, ZERO[key]), ("fore",))
+        taken = True
+    except lam.Refused:
+        taken = False
+    words = to_state(KEYS[key])
+    assert says("fill: 0 is an answer", words) is taken
+    assert words.startswith(KEYS[key])
+    assert not says("fill: 0 is an answer", to_state(f"± of {SPREADS['core.fore.expansion']}"))
+
+
 @pytest.mark.parametrize("edit", [without("core.fore.bulk_modulus_at"), bare("core.fore.bulk_modulus")])
 def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
     part = rooms(edit, ("fore",))
@@ -119,6 +147,11 @@ def test_nothing_is_advised_and_no_tool_is_said_to_hold_on_it(edit):
     assert (zone.grade, zone.use) == ("risky", None)
     found = core(part, "part.toml", plies=COUNTS, draws=200)
     assert says("fill: whether the tool holds", verdict_words(found.cores[0], "metric"))
+
+
+def test_what_is_to_be_stated_is_asked_for_with_the_answer():
+    (zone,) = fill(rooms(without("tool.compliance"), ("fore",)), draws=500, inverse=False, plies=COUNTS).zones
+    assert says("fill: 0 is an answer", "".join(advice(zone, "metric")))
 
 
 @pytest.mark.parametrize("names", [("fore",), ("fore", "aft")])
