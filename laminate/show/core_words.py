@@ -260,18 +260,33 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     return Grid(columns, tuple(rows))
 
 
-def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
-    """Cold width, dummy and clearance."""
+def gap_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+    """Cold width and dummy for a hot gap."""
     why = "of the stack given" if core.ask.layups else f"in the middle of the window of {plies(zone.plies)}"
-    why = "asked for" if zone.gap_asked else why
-    lines = []
+    lines, gap = [], f"{size(zone.gap, units)} ({'asked for' if zone.gap_asked else why})"
     if zone.now is not None and zone.cold_width is not None:
         now, wanted = (with_spread(width, MM, units) for width in (zone.now, zone.cold_width))
-        gap = f"{size(zone.gap, units)} ({why})"
         free = ", without pressure" if core.rubber else f" across its {zone.across}"
         lines.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
+    elif zone.gap_asked:
+        none = zone.reason or "it is given by its volume"
+        lines.append(f"For a hot gap of {gap}: no width of the core is known, {none}.")
     if zone.dummy is not None:
         lines.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
+    return lines
+
+
+def _asked_words(answer: Cores, units: str) -> Iterator[str]:
+    """Cold width and dummy for the hot gap that was asked for, with core and zone where there are several."""
+    pairs = [(core, zone) for core in answer.cores for zone in core.zones if zone.gap_asked]
+    for core, zone in pairs:
+        where = f"{core.core} in zone {zone.zone}: " if len(pairs) > 1 else ""
+        yield f"{where}{' '.join(gap_words(core, zone, units))}"
+
+
+def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+    """Cold width, dummy and clearance."""
+    lines = gap_words(core, zone, units)
     stack = ", the stack taken as it is hot" if core.ask.layups else ""
     if zone.pull_out is not None:
         clearance = with_spread(zone.pull_out, MM, units)
@@ -404,6 +419,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
     heads = [headline(core, units, why=why) for core in answer.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
+    blocks += [] if why else sentences(_asked_words(answer, units))
     shown, press_lines = set(), set[str]()
     for core in answer.cores:
         room = core.ask.room.name

@@ -9,6 +9,7 @@ import pytest
 from laminate.files.part import part_of, read_part
 from laminate.press.curves import along_temperature
 from laminate.press.pressing import core
+from laminate.show.blocks import Sentence
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused
 from tests.messages.wording import begins, reads, says
@@ -162,6 +163,42 @@ def test_sizes_for_a_wanted_gap(part):
     assert zone.gap_asked
     assert zone.cold_width.value == pytest.approx(width, rel=1e-12)
     assert zone.dummy.value == pytest.approx((38.6e-3 - width / 0.998) / 2, rel=1e-9)
+
+
+@pytest.mark.parametrize("tables", [None, "box"])
+def test_a_wanted_gap_is_answered_on_the_plain_screen(part, tables):
+    """With core and zone where there are several; without a wish nothing is said of it."""
+    asked_of = part() if tables is None else read_part(EXAMPLE.parents[1] / tables / "part.toml")[0]
+
+    def screen(**wish):
+        found = core(asked_of, draws=200, **wish)
+        return [b.text for b in core_blocks(found, "metric", why=False) if isinstance(b, Sentence)], found
+
+    texts, found = screen(gap_wanted=2.9e-3)
+    answered = [text for text in texts if says("core: a wanted gap", text)]
+    zones = [zone for each in found.cores for zone in each.zones]
+    assert len(answered) == len(zones)
+    for zone, text in zip(zones, answered, strict=True):
+        assert "2.900 mm" in text
+        assert f"{1e3 * zone.cold_width.value:.3f} ±" in text
+        assert (f"{zone.zone}: " in text) is (len(zones) > 1)
+        assert zone.dummy is None or f"{1e3 * zone.dummy.value:.3f} ±" in text
+    assert not any(says("core: a wanted gap", text) for text in screen()[0])
+
+
+def test_a_wanted_gap_without_a_width_is_answered_too(part):
+    def volumes(raw):
+        core = {"volume": "1 l", "cavity_volume": "1.26 l", "laminate_area": "0.0653 m^2", "held": "no"}
+        raw["core"]["fore"].update(core)
+
+    def free(raw):
+        raw["core"]["fore"].update(held="no", width="32.2 mm")
+
+    for edit, why in ((volumes, "volume"), (free, "held")):
+        found = core(part(edit), draws=200, gap_wanted=2.9e-3)
+        texts = [b.text for b in core_blocks(found, "metric", why=False) if isinstance(b, Sentence)]
+        (text,) = [text for text in texts if says("core: a wanted gap, 2", text)]
+        assert why in text
 
 
 def test_without_a_wish_the_core_is_sized_for_the_middle_of_the_window(part):
