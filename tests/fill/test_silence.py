@@ -14,7 +14,7 @@ from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show.blocks import Grid
 from laminate.show.core_words import core_blocks, verdict_words
-from laminate.show.pressed_words import to_state, advice
+from laminate.show.pressed_words import advice, to_state
 from tests.messages.wording import says, worded
 
 from .test_together import rooms
