@@ -419,7 +419,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
     heads = [headline(core, units, why=why) for core in answer.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
-    blocks += [] if why else sentences(_asked_words(answer, units))
+    blocks += [] if why else sentences([*_asked_words(answer, units)])
     shown, press_lines = set(), set[str]()
     for core in answer.cores:
         room = core.ask.room.name
