@@ -360,6 +360,9 @@ def take_stack(case: ZoneCase) -> None:
         elif label.quantity == "liquid_density":
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
             inputs.notes[label] = f"{label}: {why}"
+    if "shear" not in case.zone.model_fields_set and stack.prepregs_of(part, case.zone):
+        label = Key("zone", name, "shear")
+        inputs.notes[label] = f"{label}: not given, taken as 0 (draped 20 degrees, plies hold 6 % more)"
     limits = {
         zone_name(name, w): limit
         for w, limit in (("bleed_limit", case.zone.bleed_limit), ("wanted_pressure", case.wanted))

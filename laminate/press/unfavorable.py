@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -32,6 +33,7 @@ LIQUIDS = (0.90, 0.91, 0.92, 0.93, 0.94, 0.95)  # of the density of the cured re
 VOLATILES = 0.01
 SCATTER = SIValue(0.0, 0.02, shape="normal")
 BULK = 1.15
+SHEAR = SIValue(math.radians(5.0))  # of plies laid over a gentle curve
 LOOSE = PACKING_LIMITS["woven"]
 RELATIVE = {
     "density": 0.01, "liquid_density": 0.02, "areal_weight": 0.03, "expansion": 0.05, "thickness": 0.1,
@@ -108,6 +110,9 @@ def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[Key, ZoneCase]]:
     for key in dict.fromkeys(material_keys([case])):
         if not quick or key.quantity in _ASKED:
             yield key, at_unfavorable(case, key)
+    shear = Key("zone", case.name, "shear")
+    if shear in case.inputs.notes and not quick:
+        yield shear, case.with_values({shear: SHEAR})
     tool = case.part.tool
     if tool is not None and "closes" not in tool.model_fields_set and not quick:
         cold = case.part.model_copy(update={"tool": tool.model_copy(update={"closes": "cold"})})

@@ -44,6 +44,7 @@ BALANCES = {
     "widths": "Pressures come from the balance of widths, of one slice of the room.",
 }
 WHEN = {"gel": "at gel", "cure": "at cure", "maximum": "at the maximum"}
+NO_CLAMP = "no clamp force or no projected area is given"
 NO_LIMIT = "No pressure limit of the tool is given: whether walls, end plates and bolts hold is not judged."
 OPENS = "opens: above what the clamp holds, so the tool opens and resin flashes before it is reached."
 LOCKS = (
@@ -62,20 +63,12 @@ PER_KELVIN = Unit("/K", 1.0)
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
 
 
-NO_CLAMP = "no clamp force or no projected area is given"
-
-
 def balance(core: CoreAnswer) -> str:
     """What the pressures come from: widths, box, round or volumes."""
     room = core.ask.room
     if room.kind == "volume":
         return "volumes"
     return "widths" if room.old or not room.rubber else room.kind
-
-
-def _cold(core: CoreAnswer) -> float:
-    """Temperature of the room, at which everything has its cold size [K]."""
-    return float(core.state.x[ROOM])
 
 
 def _pressure(core: CoreAnswer, zone: CoreInZone, state: str, moment: str, units: str) -> tuple[str, str]:
@@ -101,7 +94,7 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
         return "never touches the laid-up stack"
     if zone.contact.value > core.highest_temperature:
         return f"does not touch the laid-up stack {_beyond(core, zone.contact, units)},"
-    if zone.contact.value > _cold(core):
+    if zone.contact.value > core.state.x[ROOM]:
         return f"touches the laid-up stack at {with_spread(zone.contact, DEG_C, units)}"
     if not core.rubber and shut(core.ask.room, zone.zone):
         return "touches the laid-up stack already cold, where the tool does not open,"
@@ -115,7 +108,7 @@ def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
         return "the resin never fills the room"
     if zone.liquid_full.value > core.highest_temperature:
         return f"the resin does not fill the room {_beyond(core, zone.liquid_full, units)}"
-    always = zone.liquid_full.value <= _cold(core)
+    always = zone.liquid_full.value <= core.state.x[ROOM]
     at = "every temperature of the core," if always else with_spread(zone.liquid_full, DEG_C, units)
     return f"the resin fills the room at {at} with the tool at gel temperature"
 
@@ -276,14 +269,6 @@ def gap_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     return lines
 
 
-def _asked_words(answer: Cores, units: str) -> Iterator[str]:
-    """Cold width and dummy for the hot gap that was asked for, with core and zone where there are several."""
-    pairs = [(core, zone) for core in answer.cores for zone in core.zones if zone.gap_asked]
-    for core, zone in pairs:
-        where = f"{core.core} in zone {zone.zone}: " if len(pairs) > 1 else ""
-        yield f"{where}{' '.join(gap_words(core, zone, units))}"
-
-
 def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
     """Cold width, dummy and clearance."""
     lines = gap_words(core, zone, units)
@@ -311,7 +296,7 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[st
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
         grows = f"the core grows by {moved} toward the {where}"
         lines.append(f"{held}, {grows}: what it cannot grow elsewhere goes there.")
-    inside = zone.contact is not None and _cold(core) < zone.contact.value <= core.highest_temperature
+    inside = zone.contact is not None and core.state.x[ROOM] < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = with_spread(zone.contact_together, DEG_C, units)
         lines.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
@@ -404,10 +389,10 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
         (left_out, f"The force on {left_out} is not counted: no projected area is given."),
         (cast, f"No dummy is given: only rubber is cast over a dummy, {core.material} is not."),
     )
-    for zone in core.zones:
-        if not zone.plies_fit:
-            taken = f"{plies(zone.plies)} taken here"
-            lines.append(f"Zone {zone.zone}: 'laminate fill' advises no count; {taken}.")
+    advises = "'laminate fill' advises no count"
+    lines += [
+        f"Zone {z.zone}: {advises}; {plies(z.plies)} taken here." for z in core.zones if not z.plies_fit
+    ]
     if (limit := core.stated.limit_moldings) is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
@@ -419,7 +404,10 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
     heads = [headline(core, units, why=why) for core in answer.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
-    blocks += [] if why else sentences([*_asked_words(answer, units)])
+    asked = [(core, zone) for core in answer.cores for zone in core.zones if zone.gap_asked and not why]
+    for core, zone in asked:
+        where = f"{core.core} in zone {zone.zone}: " if len(asked) > 1 else ""
+        blocks.append(Sentence(f"{where}{' '.join(gap_words(core, zone, units))}"))
     shown, press_lines = set(), set[str]()
     for core in answer.cores:
         room = core.ask.room.name
