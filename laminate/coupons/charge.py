@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.formulas import ply
 from laminate.press import stack
+from laminate.values.averages import USUAL
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import GRAM
@@ -26,13 +27,14 @@ UNFIT = "charge-unfit"
 class Weighed:
     """Resin content of the molding with its trim [0..1], standard uncertainty (None: no ± anywhere).
 
-    contributions: input -> signed contribution; left: mass that left the charge, volatiles included, with its
-    standard uncertainty [kg]; exact: inputs without a ±.
+    expanded: uncertainty at 95 %, None without one; contributions: input -> signed contribution; left: mass
+    that left the charge, volatiles included, with its standard uncertainty [kg]; exact: inputs without a ±.
     """
 
     prepreg: str
     resin_content: float
     u: float | None
+    expanded: float | None
     contributions: dict[Name, float]
     left: SIValue
     exact: tuple[str, ...]
@@ -70,7 +72,9 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
             _problem(case, "part_and_trim", "impossible-value", loss_text, "a loss of resin alone", hint)
         )
     exact = tuple(in_words(n for n, value in scalars.values.items() if value.u is None).values())
-    return Weighed(name, nominal(content), deviation(content), scalars.contributions(content), left, exact)
+    value, u, parts = nominal(content), deviation(content), scalars.contributions(content)
+    expanded = u and u * scalars.factor(content, confidence=USUAL)
+    return Weighed(name, value, u, expanded, parts, left, exact)
 
 
 def _problem(case: Case, key: str, code: str, actual: str, expected: str, hint: str) -> Problem:

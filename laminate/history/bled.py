@@ -17,7 +17,7 @@ from laminate.history.achieved import (
     with_causes,
 )
 from laminate.history.identities import Identities
-from laminate.history.pooled import Coverage
+from laminate.history.pooled import Coverage, Covered
 from laminate.press.press import Press, press_of
 from laminate.press.pressed_zone import is_pressed
 from laminate.values.problems import Problem, Refused
@@ -30,16 +30,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Bled:
-    """What the thickness of a batch tells: the bleed with its causes, k its coverage factor."""
+    """What the thickness of a batch tells: the bleed with its causes."""
 
     batch: str
-    bleed: Causes
-    k: float
-
-    @property
-    def half(self) -> float:
-        """Expanded uncertainty of the bleed."""
-        return self.k * self.bleed.u
+    bleed: Covered
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +49,9 @@ class RubberRun:
     zone: str
     room: str
     counts: Mapping[str, int]
-    thickness: Causes
+    thickness: Covered
     void_content: float | None
-    fiber_volume: Causes
+    fiber_volume: Covered
     thicker: bool
     bled: Bled
     compared: Mapping[str, Compared]
@@ -80,11 +74,11 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     counts = {z: n for z, n in case.batch.batch.plies.items() if z in part.zone}
     identities = Identities(case, measured, name, made)
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
-    thick = achieved(zone, "thickness", identities)
+    thick = coverage.of(achieved(zone, "thickness", identities))
     void = achieved(zone, "void_content", identities) if "void_content" in zone.averages else None
-    bleed, volume = _told(press, name, counts, thick, void, identities)
+    bleed, volume = map(coverage.of, _told(press, name, counts, thick, void, identities))
     share = None if void is None else max(void.value, 0.0)
-    least = thick.value - coverage.factor(thick) * thick.u
+    least = thick.value - thick.expanded
     thicker = float(press.layups(counts, press.inputs.numbers())[name].bleed_of(least, share or 0.0)) < 0.0
     beside: dict[str, Compared] = {}
     if press.stated(name) is not None:
@@ -93,7 +87,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
             return as_measured(press.state(counts, x=y).attributes(name))
 
         beside = compared(zone, with_causes(predicted, press.inputs, identities), identities)
-    bled = Bled(case.batch.batch.id, bleed, coverage.factor(bleed))
+    bled = Bled(case.batch.batch.id, bleed)
     where = "" if room is None else room.name
     return RubberRun(case, name, where, counts, thick, share, volume, thicker, bled, beside)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
-from laminate.history.achieved import Causes, attributes_of, predicted, total
+from laminate.history.achieved import attributes_of, predicted, total
 from laminate.history.identities import Identities
 from laminate.history.pooled import scatter_of
 from laminate.press.case import ZoneCase
@@ -22,7 +22,7 @@ from laminate.values.input_key import Name
 from laminate.values.uncertainty import STEP
 
 if TYPE_CHECKING:
-    from laminate.history.pooled import Coverage, Pooled
+    from laminate.history.pooled import Coverage, Covered, Pooled
 
 AIMED = ("fiber_volume", "thickness")
 SPAN = 2
@@ -48,21 +48,22 @@ class Aim:
         assert self.high is not None
         return (value - self.middle) / ((self.high - self.low) / 2.0)
 
-    def surely_holds(self, value: float, expanded: float) -> bool:
-        """Whether a value lies inside the limits with all of its expanded uncertainty, or there are none."""
+    def surely_holds(self, of: Covered) -> bool:
+        """Whether a number lies inside the limits with all of its expanded uncertainty, or there are none."""
         if self.low is None or self.high is None:
             return True
-        return self.low <= value - expanded and value + expanded <= self.high
+        return self.low <= of.value - of.expanded and of.value + of.expanded <= self.high
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One size, changed alone: cold size now and then, with the standard uncertainty of the change [m]."""
+    """One size, changed alone: cold now and then, standard and expanded uncertainty of the change [m]."""
 
     size: str
     now: float
     then: float
     u: float
+    expanded: float
 
     @property
     def change(self) -> float:
@@ -74,13 +75,12 @@ class Change:
 class Centred:
     """How to bring one attribute to its middle with the plies as they are.
 
-    now: the attribute of a batch like the last one; k: its coverage factor; hot_gap: wanted; hindrance: ''
-    where it can be done, else what forbids it; changes: each alone; then: the attributes after the change.
+    now: the attribute of a batch like the last one; hot_gap: wanted; hindrance: '' where it can be done, else
+    what forbids it; changes: each alone; then: the attributes after the change.
     """
 
     aim: Aim
-    now: Causes
-    k: float
+    now: Covered
     hot_gap: float | None
     hindrance: str
     changes: tuple[Change, ...]
@@ -99,7 +99,7 @@ class Centred:
     @property
     def means_something(self) -> bool:
         """Whether that is more than its expanded uncertainty."""
-        return abs(self.away) > self.k * self.now.u
+        return abs(self.away) > self.now.expanded
 
     @property
     def scatter(self) -> float:
@@ -109,7 +109,7 @@ class Centred:
     @property
     def changes_something(self) -> bool:
         """Whether the first size would change by more than its expanded uncertainty."""
-        return abs(self.changes[0].change) > self.k * self.changes[0].u
+        return abs(self.changes[0].change) > self.changes[0].expanded
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,16 +150,22 @@ class Model:
     """A zone laid up like the last batch, with what batches came out beside the prediction."""
 
     def __init__(
-        self, case: ZoneCase, fill_plies: int, identities: Identities, beside: Mapping[str, Pooled]
+        self,
+        case: ZoneCase,
+        fill_plies: int,
+        identities: Identities,
+        beside: Mapping[str, Pooled],
+        coverage: Coverage,
     ) -> None:
         self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
+        self.coverage = coverage
         self.x = case.inputs.numbers()
 
-    def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Causes]:
+    def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Covered]:
         """The attributes of the next batch: predicted less (predicted minus achieved), ± scatter."""
         spreads = predicted(self.case, self.fill_plies, self.identities, x)
         return {
-            a: total([spreads[a], pooled.mean.times(-1.0), pooled.anew(spreads[a].parts)])
+            a: self.coverage.of(total([spreads[a], pooled.mean.times(-1.0), pooled.anew(spreads[a].parts)]))
             for a, pooled in self.beside.items()
         }
 
@@ -199,30 +205,29 @@ def aim_of(case: ZoneCase, attribute: str) -> Aim | None:
 
 
 def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> Iterator[Change]:
-    """Each size alone, with the standard uncertainty that the attribute would have, over its slope."""
+    """Each size alone, with the uncertainty that the attribute would have, over its slope."""
     for size, then in sizes.items():
         name = model.case.size_name(size)
         x = model.with_sizes(name, then)
-        slope = model.slope(aim.attribute, name, x)
-        u = model.next(x)[aim.attribute].u / abs(slope) if slope else math.inf
-        yield Change(size, model.x[name], then, u)
+        slope, after = abs(model.slope(aim.attribute, name, x)), model.next(x)[aim.attribute]
+        u, expanded = (wide / slope if slope else math.inf for wide in (after.u, after.expanded))
+        yield Change(size, model.x[name], then, u, expanded)
 
 
-def centre(model: Model, aim: Aim, coverage: Coverage) -> Centred:
+def centre(model: Model, aim: Aim) -> Centred:
     """Bring one attribute to its middle by a size."""
     now = model.next()[aim.attribute]
-    k = coverage.factor(now)
     if not model.case.has_gap:
-        return Centred(aim, now, k, None, "no gap: a bladder presses", (), {})
+        return Centred(aim, now, None, "no gap: a bladder presses", (), {})
     try:
         gap = gap_for(model.case, model.fill_plies, model.fiber_volume_for(aim))
     except ZeroDivisionError:
-        return Centred(aim, now, k, None, "nothing that can bleed", (), {})
+        return Centred(aim, now, None, "nothing that can bleed", (), {})
     if gap.hindrance:
-        return Centred(aim, now, k, gap.hot_gap, gap.hindrance, (), {})
+        return Centred(aim, now, gap.hot_gap, gap.hindrance, (), {})
     size, then = next(iter(gap.sizes.items()))
     after = model.plain(model.with_sizes(model.case.size_name(size), then))
-    return Centred(aim, now, k, gap.hot_gap, "", tuple(_changes(model, aim, gap.sizes)), after)
+    return Centred(aim, now, gap.hot_gap, "", tuple(_changes(model, aim, gap.sizes)), after)
 
 
 def _balanced(model: Model, centred: Centred, other: Centred) -> Centred | None:
@@ -242,10 +247,10 @@ def _balanced(model: Model, centred: Centred, other: Centred) -> Centred | None:
     aim = Aim(centred.attribute, after[centred.attribute], None, None, "between both middles")
     hot = float(model.case.hot_gap(model.with_sizes(name, value)))
     sizes = model.case.change_for(hot, model.x)
-    return Centred(aim, centred.now, centred.k, hot, "", tuple(_changes(model, aim, sizes)), after)
+    return Centred(aim, centred.now, hot, "", tuple(_changes(model, aim, sizes)), after)
 
 
-def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple[float, float]:
+def _apart(model: Model, volume: Centred, aim: Aim) -> tuple[float, float]:
     """How far thickness is from its middle where fiber volume is in its own, and its expanded uncertainty.
 
     Moving the gap moves both, so what is left over counts with the uncertainty of both.
@@ -254,8 +259,8 @@ def _apart(model: Model, volume: Centred, aim: Aim, coverage: Coverage) -> tuple
     x = model.with_sizes(name, volume.changes[0].then)
     spreads = model.next(x)
     ratio = model.slope("thickness", name, x) / model.slope("fiber_volume", name, x)
-    left = total([spreads["thickness"], spreads["fiber_volume"].times(-ratio)])
-    return spreads["thickness"].value - aim.middle, coverage.factor(left) * left.u
+    left = model.coverage.of(total([spreads["thickness"], spreads["fiber_volume"].times(-ratio)]))
+    return spreads["thickness"].value - aim.middle, left.expanded
 
 
 def counts(model: Model, aims: Mapping[str, Aim]) -> Iterator[Count]:
@@ -274,17 +279,17 @@ def counts(model: Model, aims: Mapping[str, Aim]) -> Iterator[Count]:
         yield Count(model.case.plies(fill_plies), word, then, tuple(outside))
 
 
-def centring(model: Model, coverage: Coverage) -> Centring:
+def centring(model: Model) -> Centring:
     """Everything that could be changed in one zone."""
     beside = [attribute for attribute in AIMED if attribute in model.beside]
     aims = {a: aim for a in beside if (aim := aim_of(model.case, a)) is not None}
     if beside and not aims:
         first, expected = beside[0], attributes_of(model.case, model.fill_plies, model.x)
         aims = {first: Aim(first, float(expected[first]), None, None, "the prediction")}
-    centres = {a: centre(model, aim, coverage) for a, aim in aims.items()}
+    centres = {a: centre(model, aim) for a, aim in aims.items()}
     between, apart = None, None
     if all(a in centres and centres[a].changes for a in AIMED):
-        apart = _apart(model, centres[AIMED[0]], aims[AIMED[1]], coverage)
+        apart = _apart(model, centres[AIMED[0]], aims[AIMED[1]])
         if abs(apart[0]) > apart[1]:
             between = _balanced(model, centres[AIMED[0]], centres[AIMED[1]])
     return Centring(tuple(centres.values()), tuple(counts(model, aims)), between, apart)

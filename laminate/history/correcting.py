@@ -66,7 +66,7 @@ class ZoneCorrection:
         outside its limits.
         """
         near = [aim for aim in self.centring.aims if self.within or not aim.means_something]
-        return [aim for aim in near if not aim.aim.surely_holds(aim.now.value, aim.k * aim.now.u)]
+        return [aim for aim in near if not aim.aim.surely_holds(aim.now)]
 
     @property
     def worth_changing(self) -> bool | None:
@@ -108,7 +108,7 @@ class ZoneCorrection:
         if self.best is None or other.best is None:
             return self.best is other.best
         mine, its = self.best.changes[0], other.best.changes[0]
-        return mine.size == its.size and abs(mine.change - its.change) <= self.best.k * mine.u
+        return mine.size == its.size and abs(mine.change - its.change) <= mine.expanded
 
     @property
     def contradict(self) -> bool:
@@ -166,27 +166,24 @@ def correct_zone(
             replace(identities, made=made),
         )
     beside = {difference.attribute: difference.difference for difference in differences}
-    centred = centring(Model(case, last.fill_plies, identities, beside), coverage)
-    misfit, lacking = misfit_of(last, differences, coverage), tuple(case.inputs.not_measured())
-    beyond = tuple(_beyond(case, differences, coverage))
+    centred = centring(Model(case, last.fill_plies, identities, beside, coverage))
+    misfit, lacking = misfit_of(last, differences), tuple(case.inputs.not_measured())
+    beyond = tuple(_beyond(case, differences))
     return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, misfit, lacking, beyond)
 
 
-def _beyond(
-    case: ZoneCase, differences: Sequence[Difference], coverage: Coverage
-) -> Iterator[tuple[str, float, float]]:
+def _beyond(case: ZoneCase, differences: Sequence[Difference]) -> Iterator[tuple[str, float, float]]:
     """What may lie outside a limit that has no other side, and so no middle."""
     for difference in differences:
         name, mean = difference.attribute, difference.achieved.mean
         rule = case.part.limits.of_zone(name, case.name)
         if name not in AIMED or rule is None or aim_of(case, name) is not None:
             continue
-        half = coverage.factor(mean) * mean.u
         pairs = [bounds.pair for bounds in (rule.average, rule.individual) if bounds]
         low = max((low for low, _ in pairs if low is not None), default=-math.inf)
         high = min((high for _, high in pairs if high is not None), default=math.inf)
-        if mean.value - half < low or mean.value + half > high:
-            yield name, mean.value, half
+        if mean.value - mean.expanded < low or mean.value + mean.expanded > high:
+            yield name, mean.value, mean.expanded
 
 
 def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool = False) -> Correction:

@@ -12,7 +12,7 @@ from laminate.press.shared_inputs import estimates
 
 if TYPE_CHECKING:
     from laminate.history.achieved import ZoneRun
-    from laminate.history.pooled import Coverage, Difference
+    from laminate.history.pooled import Difference
 
 THICKER, UNFILLED, THINNER = "thicker", "unfilled", "thinner"
 
@@ -33,7 +33,7 @@ class Misfit:
     expanded: float
 
 
-def misfit_of(run: ZoneRun, differences: Sequence[Difference], coverage: Coverage) -> Misfit | None:
+def misfit_of(run: ZoneRun, differences: Sequence[Difference]) -> Misfit | None:
     """What contradicts what in a zone of the last batch, thicknesses taken over all; None where all fits."""
     if not run.case.has_gap:
         return None
@@ -50,12 +50,12 @@ def misfit_of(run: ZoneRun, differences: Sequence[Difference], coverage: Coverag
     gap, lacking, least = (of_gap[name] for name in ("gap", "lacking", "least"))
     thickness = next((d.achieved.mean for d in differences if d.attribute == "thickness"), None)
     if thickness is not None:
-        half, value = coverage.factor(thickness) * thickness.u, thickness.value
+        value = thickness.value
         for kind, bound, excess in (
             (THICKER, gap, value + peeled - gap.value),
             (THINNER, least, least.value - value),
         ):
-            expanded = math.hypot(half, bound.expanded or 0.0)
+            expanded = math.hypot(thickness.expanded, bound.expanded or 0.0)
             if excess > expanded:
                 return Misfit(kind, value, bound.value, excess, expanded)
     if lacking.value > (lacking.expanded or 0.0):

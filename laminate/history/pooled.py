@@ -21,14 +21,29 @@ ANEW = ", anew in each batch"
 
 
 @dataclass(frozen=True, slots=True)
+class Covered(Causes):
+    """A number with its causes and the coverage factor of its own; what is computed from it has another."""
+
+    factor: float
+
+    @property
+    def expanded(self) -> float:
+        """Expanded uncertainty."""
+        return self.factor * self.u
+
+
+@dataclass(frozen=True, slots=True)
 class Coverage:
     """How expanded uncertainties are formed: a confidence, or a fixed factor."""
 
     confidence: float | None
     fixed: float | None
 
-    def factor(self, causes: Causes) -> float:
-        """Coverage factor k of a number with its causes."""
+    def of(self, causes: Causes) -> Covered:
+        """A number with its coverage factor k."""
+        return Covered(causes.value, causes.parts, causes.dofs, self._factor(causes))
+
+    def _factor(self, causes: Causes) -> float:
         if self.fixed is not None:
             return self.fixed
         confidence = self.confidence or USUAL
@@ -51,7 +66,7 @@ class Pooled:
     that is too small, so that the scatter seen takes the place of what is stated for each batch alone.
     """
 
-    mean: Causes
+    mean: Covered
     values: tuple[float, ...]
     chance: float | None
     scatters: bool
@@ -96,7 +111,7 @@ def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], floa
     return [variance + known_variance for known_variance in known], math.fsum(dofs) / share**2
 
 
-def pool(batches: Sequence[Causes]) -> Pooled:
+def pool(batches: Sequence[Causes], coverage: Coverage) -> Pooled:
     """The mean of one or more batches; causes that several share do not average out, those of one batch do.
 
     u^2 = sum (mean contribution)^2; where the batches scatter by more than their own causes let them, s^2/n
@@ -109,24 +124,24 @@ def pool(batches: Sequence[Causes]) -> Pooled:
     mean = total(batch.times(1.0 / n) for batch in batches)
     values = tuple(batch.value for batch in batches)
     if n == 1:
-        return Pooled(mean, values, None, False)
+        return Pooled(coverage.of(mean), values, None, False)
     shared = [name for name in mean.parts if sum(name in batch.parts for batch in batches) > 1]
     table = np.array([[batch.parts.get(name, 0.0) for name in shared] for batch in batches])
     variances, dof = _own(batches, set(shared))
     agreement = consistency(values=values, covariance=table @ table.T + np.diag(variances), dof=dof)
     if agreement.chance >= LEVEL:
-        return Pooled(mean, values, agreement.chance, False)
+        return Pooled(coverage.of(mean), values, agreement.chance, False)
     parts = {name: mean.parts[name] for name in shared} | {BETWEEN: stdev(values) / math.sqrt(n)}
     dofs = {name: mean.dofs[name] for name in shared} | {BETWEEN: float(n - 1)}
-    return Pooled(Causes(fmean(values), parts, dofs), values, agreement.chance, True)
+    return Pooled(coverage.of(Causes(fmean(values), parts, dofs)), values, agreement.chance, True)
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
     """One attribute of a zone over the batches: predicted minus achieved.
 
-    batches: the name of each and its comparison; k: coverage factor of the mean difference; hangs: whether it
-    means something hangs on what has to be cleared up first.
+    batches: the name of each and its comparison; hangs: whether it means something hangs on what has to be
+    cleared up first.
     """
 
     attribute: str
@@ -134,13 +149,12 @@ class Difference:
     predicted: Pooled
     achieved: Pooled
     difference: Pooled
-    k: float
     hangs: bool = False
 
     @property
     def means_something(self) -> bool:
         """Whether it is more than its expanded uncertainty."""
-        return abs(self.difference.mean.value) > self.k * self.difference.mean.u
+        return abs(self.difference.mean.value) > self.difference.mean.expanded
 
     @property
     def side(self) -> int:
@@ -162,9 +176,8 @@ def differences_of(
         pairs = tuple((batch, compared[attribute]) for batch, compared in batches if attribute in compared)
         if pairs:
             predicted, achieved, difference = (
-                pool([getattr(comparison, which) for _, comparison in pairs])
+                pool([getattr(comparison, which) for _, comparison in pairs], coverage)
                 for which in ("predicted", "achieved", "difference")
             )
-            k = coverage.factor(difference.mean)
-            differences.append(Difference(attribute, pairs, predicted, achieved, difference, k))
+            differences.append(Difference(attribute, pairs, predicted, achieved, difference))
     return tuple(differences)

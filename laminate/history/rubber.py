@@ -16,7 +16,7 @@ from laminate.history.achieved import Causes, total
 from laminate.history.bled import Bled, RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.hinges import Hinge, hold_back
-from laminate.history.pooled import Coverage, Difference, differences_of, pool
+from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool
 from laminate.press import cold
 from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
@@ -98,8 +98,8 @@ class RubberCorrection:
 
     run: what the thickness tells; earlier: the bleed of the batches before; none_left_at: bleed at which no
     pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
-    material; aims: middles of the limits and what lies there now with its coverage factor, the first is what
-    the proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives;
+    material; aims: middles of the limits and what a batch like this one has of it, the first is what the
+    proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives;
     hinges: what has to be cleared up before the answer stands.
     """
 
@@ -111,7 +111,7 @@ class RubberCorrection:
     none_left_at: float | None
     predicted: At | None
     now: At
-    aims: tuple[tuple[Aim, Causes, float], ...]
+    aims: tuple[tuple[Aim, Covered], ...]
     check: str
     proposals: tuple[Proposal, ...]
     core_alone: CoreAlone | None
@@ -134,14 +134,14 @@ class RubberCorrection:
     @property
     def change(self) -> bool:
         """Whether what is aimed at lies off its middle by more than its uncertainty."""
-        return any(abs(now.value - aim.middle) > k * now.u for aim, now, k in self.aims)
+        return any(abs(now.value - aim.middle) > now.expanded for aim, now in self.aims)
 
     @property
     def worth_changing(self) -> bool | None:
         """Whether a change is worth it; None where what is aimed at may lie outside its limits."""
         if hold_back(self.hinges):
             return None
-        sure = all(aim.surely_holds(now.value, k * now.u) for aim, now, k in self.aims[:1])
+        sure = all(aim.surely_holds(now) for aim, now in self.aims[:1])
         return True if self.change else False if sure else None
 
     @property
@@ -155,7 +155,7 @@ class RubberCorrection:
             return False
         same = self.worth_changing == other.worth_changing
         same &= [proposal.what for proposal in self.able[:1]] == [p.what for p in other.able[:1]]
-        return same and abs(self.bleed - other.bleed) <= self.run.bled.half
+        return same and abs(self.bleed - other.bleed) <= self.run.bled.bleed.expanded
 
 
 def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCorrection:
@@ -170,7 +170,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     press = as_made
     if nominal:
         press = press_of(part, run.case.name, made=ingredients(part), void_content=void)
-    bleed, half = run.bled.bleed.value, run.bled.half
+    bleed, half = run.bled.bleed.value, run.bled.bleed.expanded
     ask = _Asked(press, name, run.room, run.counts, bleed, half)
     state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
     by_room = run.room and state.pressure(run.room) is not None
@@ -181,13 +181,9 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         check = THICKER
     elif none_left is not None and bleed > none_left:
         check = BEYOND
-    averages = _next_like(run)
+    averages = _next_like(run, coverage)
     case = press.cases[name]
-    aims = [
-        (aim, averages[a], coverage.factor(averages[a]))
-        for a in reversed(AIMED)
-        if (aim := aim_of(case, a)) is not None
-    ]
+    aims = [(aim, averages[a]) for a in reversed(AIMED) if (aim := aim_of(case, a)) is not None]
     wanted = not check and bool(aims)
     return RubberCorrection(
         zone=name,
@@ -209,17 +205,18 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     )
 
 
-def _next_like(run: RubberRun) -> dict[str, Causes]:
+def _next_like(run: RubberRun, coverage: Coverage) -> dict[str, Covered]:
     """Thickness and fiber volume of a batch like this one: what one batch does not tell of it, as stated.
 
     The fibers stay, so thickness times fiber volume does.
     """
-    thick, volume = run.thickness, run.fiber_volume
+    thick: Causes = run.thickness
+    volume: Causes = run.fiber_volume
     if stated := run.compared.get("thickness"):
-        anew = pool([stated.difference]).anew(stated.predicted.parts)
+        anew = pool([stated.difference], coverage).anew(stated.predicted.parts)
         thick = total([thick, anew])
         volume = total([volume, anew.times(-volume.value / thick.value)])
-    return {"thickness": thick, "fiber_volume": volume}
+    return {"thickness": coverage.of(thick), "fiber_volume": coverage.of(volume)}
 
 
 @dataclass(frozen=True, slots=True)

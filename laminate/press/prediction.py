@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.cavity import CLOSE_PACKED
-from laminate.formulas.statistics import students_t, welch_satterthwaite
 from laminate.press import stack
 from laminate.press.case import ZoneCase, resin_supposed, unlike_kinds
 from laminate.press.cured import cured
 from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
+from laminate.values.averages import USUAL
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem
 from laminate.values.quantities import MM, PERCENT
@@ -24,7 +23,6 @@ from laminate.values.units import SIValue
 if TYPE_CHECKING:
     from laminate.files.part import Part
 
-CONFIDENCE = 0.95
 VOIDS, BLEED, AREA = "void content", "bleed", "area"
 IN_THE_PRESS = ("liquid_density", "bulk_factor")
 """Inputs of a zone that do not bear on what the cured part becomes."""
@@ -66,11 +64,7 @@ class Prediction:
 
     def coverage_factor(self, key: str) -> float:
         """Student's factor at 95 % for an attribute."""
-        contributions = self.contributions(key)
-        values = self.scalars.values  # what moves several inputs is none of them: known without end
-        dofs = [values[name].dof if name in values else math.inf for name in contributions]
-        dof = welch_satterthwaite(contributions=list(contributions.values()), dofs=dofs)
-        return float(students_t(confidence=CONFIDENCE, dof=dof))
+        return self.scalars.factor(self.attributes[key], confidence=USUAL)
 
 
 def predict_zone(

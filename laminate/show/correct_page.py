@@ -34,7 +34,7 @@ def _figure(
 ) -> Figure:
     """The picture of one attribute: rows above, then a row for each change, with its letter.
 
-    u: of what was achieved [SI], to whose digits a change is told.
+    u: of the next batch [SI], to whose digits a change is told.
     """
     unit = unit_of(aim.attribute, units)
     lettered = dict(zip(ascii_lowercase, changes.items(), strict=False))
@@ -53,10 +53,10 @@ def _number(row: Row) -> str:
     return with_size(row.value, row.expanded) if row.expanded else f"{row.value:.5g}"
 
 
-def _compared(differences: tuple[Difference, ...], attribute: str, k: float, units: str) -> list[Row]:
-    """What was predicted and what was achieved, each with its ±."""
+def _compared(differences: tuple[Difference, ...], attribute: str, units: str) -> list[Row]:
+    """What was predicted and what was achieved, each with its own ±."""
     return [
-        _row(name, mean.value, k * mean.u, unit_of(attribute, units))
+        _row(name, mean.value, mean.expanded, unit_of(attribute, units))
         for row in differences
         if row.attribute == attribute
         for name, mean in (("predicted", row.predicted.mean), ("achieved", row.achieved.mean))
@@ -77,7 +77,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
         _figure(
             zone.zone,
             aim.aim,
-            _compared(zone.differences, aim.attribute, aim.k, units),
+            _compared(zone.differences, aim.attribute, units),
             {words: then[aim.attribute] for words, then in changes.items() if not aim.hindrance},
             aim.now.u,
             units,
@@ -89,18 +89,18 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
 def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
     """Of a zone that rubber presses."""
     figures = []
-    for aim, achieved, k in zone.aims:
+    for aim, coming in zone.aims:
         unit = unit_of(aim.attribute, units)
-        rows, before = _compared(zone.differences, aim.attribute, k, units), zone.predicted
+        rows, before = _compared(zone.differences, aim.attribute, units), zone.predicted
         if not rows:
             rows = [_row("predicted", getattr(before, aim.attribute), 0.0, unit)] if before else []
             mean = getattr(zone.run, aim.attribute)
-            rows.append(_row("achieved", mean.value, k * mean.u, unit))
+            rows.append(_row("achieved", mean.value, mean.expanded, unit))
         changes = {}
         for proposal in () if zone.worth_changing is None else zone.proposals:
             refused = f" ({proposal.refused})" if proposal.refused else ""
             changes[f"{change_words(proposal, units)}{refused}"] = getattr(proposal.after, aim.attribute)
-        figures.append(_figure(zone.zone, aim, rows, changes, achieved.u, units))
+        figures.append(_figure(zone.zone, aim, rows, changes, coming.u, units))
     return figures
 
 

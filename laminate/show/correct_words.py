@@ -21,11 +21,10 @@ from laminate.values.quantities import MM
 from laminate.values.said import in_units as in_system
 
 if TYPE_CHECKING:
-    from laminate.history.achieved import Causes
     from laminate.history.centring import Aim, Centred
     from laminate.history.correcting import Correction, ZoneCorrection
     from laminate.history.misfits import Misfit
-    from laminate.history.pooled import Coverage, Difference
+    from laminate.history.pooled import Coverage, Covered, Difference
     from laminate.history.rubber import RubberCorrection
 
 AUTHORITY = (
@@ -105,7 +104,7 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         may = f"{listing(zone.beyond)} may lie outside its limit"
         return f"no change proposed: {may}; write limits on both sides for a middle"
     aims = zone.open_aims or zone.centring.aims
-    values = listing((aim.attribute, aim.now.value, aim.k * aim.now.u) for aim in aims)
+    values = listing((aim.attribute, aim.now.value, aim.now.expanded) for aim in aims)
     small = ""
     if zone.within and zone.best is not None:
         small = f"a change of the {_changes(zone.best, units, coverage, 1)}, is less than its ±"
@@ -162,7 +161,7 @@ def differences_grid(differences: Sequence[Difference], units: str, coverage: Co
     for row in differences:
         means = (row.predicted.mean, row.achieved.mean, row.difference.mean)
         real = "open" if row.hangs else "yes" if row.means_something else "no"
-        rows.append((*_compared(row.attribute, *means, units, coverage), real))
+        rows.append((*_compared(row.attribute, means, units), real))
     return Grid(("attribute", *_columns(coverage), "real difference"), tuple(rows), (1, 2, 3, 4))
 
 
@@ -171,8 +170,8 @@ def _by_batch(differences: Sequence[Difference], units: str, coverage: Coverage)
     rows = []
     for row in differences:
         for batch, each in row.batches if len(row.batches) > 1 else ():
-            figures = (each.predicted, each.achieved, each.difference)
-            name, *cells = _compared(row.attribute, *figures, units, coverage)
+            figures = map(coverage.of, (each.predicted, each.achieved, each.difference))
+            name, *cells = _compared(row.attribute, figures, units)
             rows.append((name, batch, *cells))
     if rows:
         yield Grid(("attribute", "batch", *_columns(coverage)), tuple(rows), (2, 3, 4, 5))
@@ -182,16 +181,15 @@ def _columns(coverage: Coverage) -> tuple[str, ...]:
     return ("predicted", "achieved", "difference", f"± ({coverage_words(coverage)})")
 
 
-def _compared(
-    attribute: str, predicted: Causes, achieved: Causes, difference: Causes, units: str, coverage: Coverage
-) -> Iterator[str]:
-    """An attribute, predicted, achieved, difference and its ±, for columns without units."""
+def _compared(attribute: str, numbers: Iterable[Covered], units: str) -> Iterator[str]:
+    """An attribute, predicted, achieved, difference (the numbers) and its ±, for columns without units."""
     yield _heading(attribute, units)
     unit = without_text(unit_of(attribute, units))
-    for estimate in (predicted, achieved):
-        yield value_text(estimate.value, coverage.factor(estimate) * estimate.u, unit)
-    half = coverage.factor(difference) * difference.u
-    yield from (step_text(difference.value, half, unit), spread_text(half, unit))
+    *both, difference = numbers
+    for number in both:
+        yield value_text(number.value, number.expanded, unit)
+    yield step_text(difference.value, difference.expanded, unit)
+    yield spread_text(difference.expanded, unit)
 
 
 def scatter_words(differences: Sequence[Difference]) -> str:
@@ -215,8 +213,8 @@ def _changes(centred: Centred, units: str, coverage: Coverage, most: int | None 
     """What would bring an attribute to its middle; most: so many of the ways."""
     unit = in_units(MM, units)
     return "; or ".join(
-        f"{way.size} by {step_text(way.change, centred.k * way.u, unit)} ± "
-        f"{spread_text(centred.k * way.u, unit)} ({coverage_words(coverage)}), "
+        f"{way.size} by {step_text(way.change, way.expanded, unit)} ± "
+        f"{spread_text(way.expanded, unit)} ({coverage_words(coverage)}), "
         f"from {length(way.now, units)} to {length(way.then, units)}"
         for way in centred.changes[:most]
     )

@@ -195,7 +195,7 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
         for key in (key for key in FIRST[:4] if key in zone.averages):
             yield from budget(contributions_of(zone, key), key, units, zone.zone or "" if zoned else "")
     if (charge := measurement.charge) is not None:
-        content = text(charge.resin_content, None if charge.u is None else 1.959964 * charge.u, PERCENT)
+        content = text(charge.resin_content, charge.expanded, PERCENT)
         yield Sentence(f"Resin content of the molding by weighing charge, part and trim: {content} (95 %).")
     yield from _notes(measurement, units)
 

@@ -47,17 +47,16 @@ def held_words(hinges: Sequence[Hinge]) -> str:
 
 
 def _bled(bled: Bled) -> str:
-    return text(bled.bleed.value, bled.half, PERCENT)
+    return text(bled.bleed.value, bled.bleed.expanded, PERCENT)
 
 
 def first_line(zone: RubberCorrection, units: str) -> str:
     """The answer for one zone."""
     run, now = zone.run, zone.now
-    coverage = run.bled.k
-    thick = text(run.thickness.value, coverage * run.thickness.u, in_units(MM, units))
+    thick = text(run.thickness.value, run.thickness.expanded, in_units(MM, units))
     start = f"Zone {zone.zone}, {plies(zone.plies)}: "
     outcome = f"It is {thick} thick"
-    if run.bled.bleed.value + run.bled.half >= 0.0:
+    if run.bled.bleed.value + run.bled.bleed.expanded >= 0.0:
         outcome += f", so {_bled(run.bled)} of the resin has bled"
         outcome += f" ({AT_95})" if run.bled.bleed.u else ""
     if hold_back(zone.hinges):
@@ -72,12 +71,12 @@ def first_line(zone: RubberCorrection, units: str) -> str:
         state += f" {LONE_COUPON}"
     if not zone.aims:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
-    (aim, bled, k), able = zone.aims[0], zone.able
-    name, unit, half = ATTRIBUTES[aim.attribute].words, unit_of(aim.attribute, units), k * bled.u
-    if abs(bled.value - aim.middle) <= half and aim.surely_holds(bled.value, half):
+    (aim, coming), able = zone.aims[0], zone.able
+    name, unit = ATTRIBUTES[aim.attribute].words, unit_of(aim.attribute, units)
+    if abs(coming.value - aim.middle) <= coming.expanded and aim.surely_holds(coming):
         return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
-    if abs(bled.value - aim.middle) <= half:
-        may = f"{name} {text(bled.value, half, unit)} may lie outside its limits"
+    if abs(coming.value - aim.middle) <= coming.expanded:
+        may = f"{name} {text(coming.value, coming.expanded, unit)} may lie outside its limits"
         return f"{start}no change proposed: {may}; measure better. {state}"
     middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words}"
     if not able:

@@ -17,7 +17,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.formulas.statistics import degrees_of_factor, expanded_by_terms, welch_satterthwaite
+from laminate.formulas.statistics import (
+    degrees_of_factor,
+    expanded_by_terms,
+    students_t,
+    welch_satterthwaite,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -271,6 +276,13 @@ class Scalars:
         if not deviation(number):
             return {}
         return {self._names[v]: d * v.std_dev for v, d in number.derivatives.items()}
+
+    def factor(self, number: Any, *, confidence: float) -> float:
+        """Student's factor of a computed number, for the degrees of freedom of its inputs."""
+        parts = self.contributions(number)  # what moves several inputs is none of them: known without end
+        dofs = [self.values[name].dof if name in self.values else math.inf for name in parts]
+        dof = welch_satterthwaite(contributions=list(parts.values()), dofs=dofs)
+        return float(students_t(confidence=confidence, dof=dof))
 
 
 def nominal(number: Any) -> float:

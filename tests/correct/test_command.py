@@ -208,7 +208,7 @@ def test_every_spread_on_the_screen_is_expanded(mast, capsys):
     (zone,) = correct([mast / "batch.toml"]).zones
     one = next(d for d in zone.differences if d.attribute == "thickness")
     row = next(line for line in out.splitlines() if line.startswith("laminate thickness [mm]"))
-    assert float(row.split()[6]) == pytest.approx(1e3 * one.k * one.difference.mean.u, rel=0.05)
+    assert float(row.split()[6]) == pytest.approx(1e3 * one.difference.mean.expanded, rel=0.05)
     assert re.search(r"^attribute +predicted +achieved +difference +± \(95 %\)", out, re.MULTILINE)
     assert "(standard)" not in out.split("where the ±")[0]
     assert re.search(r"^input +standard ± +share", out, re.MULTILINE)
@@ -293,7 +293,7 @@ def test_a_change_smaller_than_its_spread_is_none(mast, capsys):
     (zone,) = correct([mast / "batch.toml"]).zones
     assert all(aim.means_something for aim in zone.centring.aims)
     first = zone.best.changes[0]
-    assert abs(first.change) < zone.best.k * first.u
+    assert abs(first.change) < first.expanded
     assert (zone.within, zone.open_aims, zone.worth_changing) == (True, [], False)
     assert says("correct: a change smaller than its ±", first_words(capsys, mast / "batch.toml"))
 

@@ -52,10 +52,10 @@ def test_of_one_batch_what_is_stated_counts_as_scatter(mast):
     """0.019 mm off its middle, the difference ± 0.04 mm: the coupons agree far better than batches may."""
     zone, thickness, aim = of_thickness(mast)
     achieved = thickness.achieved.mean
-    assert aim.k * aim.now.u == pytest.approx(thickness.k * thickness.difference.mean.u, rel=0.1)
+    assert aim.now.expanded == pytest.approx(thickness.difference.mean.expanded, rel=0.1)
     assert aim.now.u > 3.0 * achieved.u
     assert aim.now.value == pytest.approx(achieved.value, rel=1e-12)
-    assert thickness.k * achieved.u < abs(aim.away) < aim.k * aim.now.u
+    assert achieved.expanded < abs(aim.away) < aim.now.expanded
     assert (zone.change, zone.worth_changing, zone.from_batches) == (False, False, ("26-031",))
 
 
@@ -134,11 +134,11 @@ def test_under_rubber_the_stated_bleed_counts_as_scatter(mast, capsys):
     """2.860 mm, 0.03 mm off its middle: 2 % of bleed are 0.02 x 1.2184 mm of resin, rectangular."""
     off = (2.74, 3.04)
     zone = rubber(mast, 2.860, limits=off, edit=[STATED])
-    (aim, now, k), *_ = zone.aims
+    (aim, now), *_ = zone.aims
     assert (aim.attribute, aim.middle) == ("thickness", pytest.approx(2.89e-3))
     assert zone.run.thickness.u < 5e-6
     assert now.u > 0.02 * 1.2184e-3 / 3**0.5
-    assert k * zone.run.thickness.u < abs(now.value - aim.middle) < k * now.u
+    assert zone.run.thickness.expanded < abs(now.value - aim.middle) < now.expanded
     assert (zone.change, zone.worth_changing) == (False, False)
     assert not says("correct: a guess under rubber", lines_of(capsys, mast / "batch.toml"))
 

@@ -61,7 +61,7 @@ def test_the_difference_covers_what_was_put_in(single, attribute):
     inside = 0
     for bench, _, zone in single:
         one = next(d for d in zone.differences if d.attribute == attribute)
-        inside += abs(one.difference.mean.value - effect(bench, attribute)) <= one.k * one.difference.mean.u
+        inside += abs(one.difference.mean.value - effect(bench, attribute)) <= one.difference.mean.expanded
     assert LEAST <= inside <= MOST
 
 
@@ -85,15 +85,14 @@ def test_without_what_is_shared_the_interval_would_be_too_wide(single):
 
 @pytest.mark.parametrize("attribute", ["fiber_volume", "thickness"])
 def test_the_proposed_gap_centres_the_next_plate(single, attribute):
-    """Molded with the proposed gap, the true plate is in the middle within k times the stated uncertainty."""
+    """Molded with the proposed gap, the true plate is in the middle within its expanded uncertainty."""
     inside = total = 0
     for bench, truth, zone in single:
         one = next(c for c in zone.centring.aims if c.aim.attribute == attribute)
         (gap,) = one.changes
         after = bench.plate(truth, "L1", moved=gap.change)[attribute]
         before = bench.plate(truth, "L1")[attribute]
-        u = gap.u * abs((after - before) / gap.change)
-        inside += abs(after - one.aim.middle) <= one.k * u
+        inside += abs(after - one.aim.middle) <= gap.expanded * abs((after - before) / gap.change)
         total += 1
     assert total == CASES
     assert LEAST <= inside <= MOST
@@ -115,7 +114,7 @@ def test_several_batches(tmp_path, extra, least_found, most_found):
         zone = correct_cases([measured(path) for path in paths]).zones[0]
         one = next(d for d in zone.differences if d.attribute == "thickness")
         mean = one.difference.mean
-        inside += abs(mean.value - effect(bench, "thickness")) <= one.k * mean.u
+        inside += abs(mean.value - effect(bench, "thickness")) <= mean.expanded
         scattering += one.difference.scatters
     assert 50 <= inside <= 60
     assert least_found <= scattering <= most_found

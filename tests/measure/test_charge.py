@@ -78,3 +78,12 @@ def test_refused_where_more_left_than_all_resin(plain):
     problem = refused(plain)
     assert (problem.code, problem.place) == ("impossible-value", "charge.part_and_trim")
     assert reads("measure: refused where more left than all resin", problem.found)
+
+
+def test_its_expanded_uncertainty_has_its_degrees_of_freedom(plain):
+    """A scale checked on three days: it has nearly all of u, so Student's 4.303 holds, not 1.96."""
+    few = '"1.204 kg ± 0.1 (standard, dof=2)"'
+    text = plain.read("batch.toml").replace('"1.204 kg ± 0.001 (standard)"', few)
+    plain.write("batch.toml", text)
+    found = resin_content_by_weighing(case_of(plain))
+    assert found.expanded / found.u == pytest.approx(4.303, rel=0.01)
