@@ -24,7 +24,7 @@ from laminate.press.counts import (
     rules,
 )
 from laminate.press.counts import verdict as by_limits
-from laminate.press.shared_inputs import estimates
+from laminate.press.shared_inputs import CONFIDENCE, estimates
 from laminate.press.state import State
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 from laminate.press.zone_answer import ZoneAnswer
@@ -182,9 +182,13 @@ class PressedFill(ZoneAnswer):
         return self.use is not None
 
 
-def half_width(bleed: SIValue) -> float:
-    """Half of the range that a stated bleed leaves open: all of a tolerance, else 95 %."""
-    return bleed.half_width if bleed.shape == "rectangular" else 1.96 * bleed.spread
+def half_width(stated: SIValue) -> float:
+    """Half of the range that a stated value leaves open: all of a tolerance, else 95 %."""
+    if stated.shape == "rectangular" or not stated.spread:
+        return stated.half_width
+    from laminate.formulas.statistics import students_t
+
+    return stated.spread * float(students_t(confidence=CONFIDENCE, dof=stated.dof))
 
 
 def bleed_range(press: Press, zone: str, end: float) -> tuple[float, float]:

@@ -14,11 +14,12 @@ from laminate.press.advice import core_windows
 from laminate.press.curves import along_bleed
 from laminate.press.filling import fill
 from laminate.press.press import press_of
-from laminate.press.pressed import verdict
+from laminate.press.pressed import half_width, verdict
 from laminate.press.room_question import RoomQuestion
 from laminate.press.windows import bleed_at_no_pressure, bleed_window
 from laminate.show import fill_json
 from laminate.show.pressed_words import details
+from laminate.values.units import parse
 from tests.messages.wording import says
 
 BOX = tomllib.loads((Path(__file__).parents[2] / "examples" / "box" / "part.toml").read_text("utf-8"))
@@ -98,3 +99,11 @@ def test_no_picture_has_one_axis_for_unlike_bleeds():
         press = press_of(part, "part.toml")
         drawn.append(along_bleed(RoomQuestion(press, press.room("box"), {"sides": 21, "caps": 24})))
     assert [along is None for along in drawn] == [True, False]
+
+
+@pytest.mark.parametrize(
+    "spread", ["2 (tolerance)", "2 (95 %)", "2 (95 %, dof=2)", "0.4648 (standard, dof=2)"]
+)
+def test_a_stated_bleed_leaves_open_what_it_says(spread):
+    """Student's factor for two degrees of freedom is 4.3027: 95 % are 2 % of bleed to each side."""
+    assert half_width(parse(f"3 % ± {spread}", "fraction")) == pytest.approx(0.02, rel=1e-3)
