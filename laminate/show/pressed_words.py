@@ -181,7 +181,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
         *((weak, core_size_words(core, units)) for core in zone.cores),
-        (lost, f"{_count_beside(row, units)}: no pressure is left at a bleed of {left}."),
+        (lost, f"{zone.zone}, {_count_beside(row, units)}: no pressure is left once {left} of the resin bleeds."),
         (weak and zone.cores, f"{shims}0.1 % of its length is 0.1 % of its volume."),
         (weak and moves, f"Halving one ± helps most here: {moves}."),
     )
