@@ -114,8 +114,11 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         if out_time.value > allowed.value:
             remarks.append(f"{name}: out-time {out_time.text} is past its out-life {allowed.text}")
         used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))
-        relative = share.spread / share.value if share.value else 0.0
-        start = SIValue(used, used * relative, share.dof, share.shape, text=out_time.text)
+        spreads = [v for v in (share, out_time, allowed) if v.spread and v.value]
+        relative = math.hypot(*(v.spread / v.value for v in spreads))
+        shape = spreads[0].shape if len(spreads) == 1 else "normal"
+        dof = min((v.dof for v in spreads), default=math.inf)
+        start = SIValue(used, used * relative, dof, shape, text=out_time.text)
     elif life is not None:
         must = (
             f'out_time = "12 d" in [[lot]] of {prepreg}'

@@ -32,7 +32,8 @@ LARGEST = 600.0
 
 def generator(seed: int = SEED) -> Draws:
     """The source of draws: frozen for good (NEP 19), so that a record computes again with any numpy."""
-    return np.random.RandomState(seed)
+    few = seed if seed < 2**32 else np.random.SeedSequence(seed).generate_state(4)
+    return np.random.RandomState(few)
 
 
 def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarray:

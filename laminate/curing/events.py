@@ -71,11 +71,16 @@ def _pressed(view: View, vapor: np.ndarray, mechanical: float, until: float) -> 
     return mechanical if pressed == at[0] else pressed
 
 
+def _rises(seconds: np.ndarray, curves: np.ndarray) -> np.ndarray:
+    """When each curve (times, columns) first rises above 0 [s]."""
+    return np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
+
+
 def curve_crosses(
     zone_cycle: ZoneCycle, view: View, name: str, seconds: np.ndarray, curves: np.ndarray
 ) -> bool:
     """Add the event at which curves (times, columns) first rise above 0; False where the first never does."""
-    times = np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
+    times = _rises(seconds, curves)
     crosses = bool(np.isfinite(times[0]))
     if crosses:
         _add(zone_cycle, view, name, float(times[0]), _spread(times[1:]) or None)
@@ -126,9 +131,11 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) ->
     start = float(np.max(applied)) * 0.05
     if np.any(applied > start) and start > 0.0 and not presses.by_balance:
         _add(zone_cycle, view, "first pressure", first_above(seconds, applied - start))
-    full = presses.liquid_full()
+    full, cores = presses.liquid_full(), presses.cores
     released = first_above(seconds[::-1], (applied - start)[::-1])
-    if math.isfinite(full):
+    if math.isfinite(full) and cores is not None:
+        curve_crosses(zone_cycle, view, "liquid full", cores.seconds, cores.least)
+    elif math.isfinite(full):
         _add(zone_cycle, view, "liquid full", full)
     if math.isfinite(released) and applied[-1] <= start:
         _add(zone_cycle, view, "released", released)
@@ -175,7 +182,9 @@ def _at_gel(
         how = "released again before" if zone_cycle.times_released else "not pressed when"
         zone_cycle.unknown["pressed"] = f"it was {how} the first of it gelled"
     else:
-        _add(zone_cycle, view, "pressed", pressed)
+        over = closed if pressed == mechanical else resin - vapor
+        began = _moment_spread(view, outcomes, pressed, over, by_core=pressed == mechanical)
+        _add(zone_cycle, view, "pressed", pressed, began)
         if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
             share = float(np.interp(pressed, seconds, zone_cycle.curves.clock))
             zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=share)
@@ -195,10 +204,28 @@ def _at_gel(
             warning = "vapor above the resin pressure before it was pressed; voids may close again"
             zone_cycle.warnings.append(warning)
     if zone_cycle.gel_clock.start is not None and pressed is not None:
-        zone_cycle.readings["time from pressed to gel"] = Known(gel_at - pressed, gelled.time.u)
+        u = math.hypot(gelled.time.u or 0.0, began or 0.0)
+        zone_cycle.readings["time from pressed to gel"] = Known(gel_at - pressed, u or None)
     else:
         why = zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
         zone_cycle.unknown["time from pressed to gel"] = why
+
+
+def _moment_spread(
+    view: View, outcomes: Outcomes, moment: float, over: np.ndarray, *, by_core: bool
+) -> float | None:
+    """Standard uncertainty of the moment at which it is pressed [s].
+
+    over: what rises above 0 then, as best known (times,) [Pa]; by_core: each draw of a core has its own
+    moment. Else it is the spread of the curve over its slope.
+    """
+    seconds, drawn, cores = view.seconds, outcomes.at(moment), view.presses.cores
+    if by_core and cores is not None:
+        return _spread(_rises(cores.seconds, view.presses.closed(cores.least))[1:])
+    at = int(np.clip(np.searchsorted(seconds, moment), 1, len(seconds) - 1))
+    slope = float(over[at] - over[at - 1]) / float(seconds[at] - seconds[at - 1])
+    spread = _deviation(np.minimum(drawn.over, drawn.slack))
+    return spread / slope if spread is not None and slope > 0.0 else None
 
 
 def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:
@@ -240,7 +267,7 @@ def _margin(
     else:
         least = int(np.argmin(values))
         at_gel = least == len(times) - 1  # when it gels is not known either
-        slack = outcomes.nominal.slack if at_gel else outcomes.slack_at(float(times[least]))
+        slack = outcomes.nominal.slack if at_gel else outcomes.at(float(times[least])).slack
         slack = slack[np.isfinite(outcomes.nominal.first)]
         zone_cycle.vapor_margin = Known(float(values[least]), _deviation(slack))
     zone_cycle.readings["vapor margin"] = zone_cycle.vapor_margin

@@ -108,6 +108,7 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
         return what_matters(inputs, outcomes.worst.first, pressed.time.value if pressed else None)
 
     conclude(zone_cycle, view, outcomes, matters)
+    unread.widen_pressed(zone_cycle, view)
     nearer_the_tool(zone_cycle, view)
     if of_cores is not None and of_cores.usual:
         ask_for(zone_cycle, inputs, of_cores.bare, outcomes.worst.slack)

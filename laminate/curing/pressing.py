@@ -59,6 +59,13 @@ class Trace:
         """Whether a row is missing in each interval, as far as the usual step tells."""
         return np.asarray(np.diff(self.seconds) > MISSING * self.usual)
 
+    def lost_around(self, time: float, rows: np.ndarray) -> tuple[float, float] | None:
+        """The readings on both sides of a moment [s], where rows of the log at `rows` [s] lie between."""
+        after = int(np.clip(np.searchsorted(self.seconds, time), 1, len(self.seconds) - 1))
+        before, usual = self.seconds[after - 1], np.quantile(np.diff(rows), 0.9, method="lower")
+        lost = self.seconds[after] - before > MISSING * usual
+        return (float(before), float(self.seconds[after])) if lost else None
+
     def at(self, times: np.ndarray) -> np.ndarray:
         """Values by straight lines; the ends go on."""
         return np.asarray(np.interp(times, self.seconds, self.values))
@@ -210,6 +217,11 @@ class Pressing:
         if self.reading is None:
             return None
         return self.reading.at(times) - (ATMOSPHERE if self.absolute is not None else 0.0)
+
+    def lost_around(self, time: float, rows: np.ndarray) -> tuple[float, float] | None:
+        """The readings of pressure on both sides of a moment [s], where some are missing between them."""
+        read = None if self.cores is not None else self.reading
+        return None if read is None else read.lost_around(time, rows)
 
     def closed(self, applied: np.ndarray) -> np.ndarray:
         """How far what is applied lies above what the laminate needs [Pa]; above 0 where it needs nothing."""
@@ -412,10 +424,15 @@ def force_of(log: LogFile) -> tuple[Trace | None, str]:
     return _least(log, "clamp force", "ram pressure")
 
 
+def areas_of(part: Part) -> list[SIValue] | None:
+    """All projected areas that carry, of every zone and of the cores [m2]; None where one is not stated."""
+    every = [zone.projected_area for zone in part.zone.values()]
+    every += [core.projected_area for core in part.core.values()]
+    areas = [area for area in every if area is not None]
+    return areas if len(areas) == len(every) else None
+
+
 def area_of(part: Part) -> float | None:
-    """All projected area that carries: of every zone, and of the cores [m2]."""
-    areas = [zone.projected_area for zone in part.zone.values()]
-    areas += [core.projected_area for core in part.core.values()]
-    if any(area is None for area in areas):
-        return None
-    return float(sum(area.value for area in areas if area is not None))
+    """The sum of all of them [m2]."""
+    areas = areas_of(part)
+    return None if areas is None else float(sum(area.value for area in areas))

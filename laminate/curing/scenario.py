@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines
-from laminate.curing.pressing import ATMOSPHERE, lowest_at, vapor_pressure
+from laminate.curing.pressing import ATMOSPHERE, areas_of, lowest_at, vapor_pressure
 from laminate.curing.thermometers import GAUGE, errors, ordinary
 from laminate.curing.view import gel_row
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from laminate.curing.thermometers import Curve, Sensor
     from laminate.curing.view import LogView, View
     from laminate.files.batch import Instrument
+    from laminate.values.units import SIValue
 
 
 Gels = tuple[np.ndarray, np.ndarray]
@@ -56,13 +57,19 @@ def draw(view: LogView, columns: Columns) -> Drawn:
     ]
     wrong = errors(view.heat.sensors, instruments, columns)
     factor, offset = np.ones(columns.draws), np.zeros(columns.draws)
-    gauge = _gauge(view)
+    gauge, ram = _gauge(view)
+    area = ram.value if ram else 1.0
     for spread in (gauge.calibration, gauge.repeatability) if gauge is not None else ():
         error = columns.error(spread)
         if spread is not None and spread.relative:
             factor = factor + error
         else:
-            offset = offset + error / presses.area
+            offset = offset + error * area / presses.area
+    if ram:
+        factor = factor * columns.of("ram_area", ram)[1:] / area
+    if areas := areas_of(view.part) if presses.area != 1.0 else None:
+        carries = [columns.of(f"projected_area {at}", each)[1:] for at, each in enumerate(areas, 1)]
+        factor = factor * presses.area / sum(carries)
     if np.ptp(factor) or np.ptp(offset):
         columns.inputs[f"gauge of {presses.channel}"] = (factor - 1.0) * 1e6 + offset
     needed = view.needed(columns)
@@ -71,24 +78,29 @@ def draw(view: LogView, columns: Columns) -> Drawn:
     return Drawn(columns, lines, starts, wrong, (factor, offset), needed, share)
 
 
-def _gauge(view: LogView) -> Instrument | None:
-    """The instrument of what presses; an ordinary one where its calibration is not stated.
+def _gauge(view: LogView) -> tuple[Instrument | None, SIValue | None]:
+    """The instrument of what presses, and the area of the ram whose pressure it reads [m2], None for none.
 
-    Of several the one that reads least at gel, and of those that read alike the one that is known best.
+    An ordinary one where its calibration is not stated. Of several the one that reads least at gel, and of
+    those that read alike the one that is known best.
     """
     reader = view.file.channels.get(view.presses.channel)
     if reader is None:
-        return None
+        return None, None
     instruments = view.case.batch.instrument
     if reader.reads == "core":
-        return instruments.get(reader.column.instrument or "")
+        return instruments.get(reader.column.instrument or ""), None
     names = lowest_at(view.file, reader.reads, gel_row(view)) or [reader.name]
-    gauges = [ordinary(instruments.get(view.file.channels[n].column.instrument or ""), GAUGE) for n in names]
+    columns = [view.file.channels[name].column for name in names]
+    gauges = [
+        (ordinary(instruments.get(column.instrument or ""), GAUGE), column.ram_area) for column in columns
+    ]
     most = max(float(np.max(view.presses.reading.values)), 1.0) if view.presses.reading is not None else 1.0
 
-    def u(gauge: Instrument) -> float:
-        spreads = filter(None, (gauge.calibration, gauge.repeatability))
-        return float(math.hypot(*(s.u * (most * view.presses.area if s.relative else 1.0) for s in spreads)))
+    def u(known: tuple[Instrument, SIValue | None]) -> float:
+        gauge, ram = known
+        spreads, one = filter(None, (gauge.calibration, gauge.repeatability)), ram.value if ram else 1.0
+        return float(math.hypot(*(s.u * (most * view.presses.area if s.relative else one) for s in spreads)))
 
     return min(gauges, key=u)
 
@@ -99,7 +111,7 @@ class Outcome:
 
     first, last: gel [s], inf where the log ends before; pressed, above: whether pressed mechanically, and
     above vapor, at first gel; slack: resin pressure less vapor pressure there [Pa]; applied: over ambient,
-    there [Pa].
+    there [Pa]; over: of it what is more than the laminate needs [Pa], infinite where it needs nothing.
     """
 
     first: np.ndarray
@@ -108,6 +120,7 @@ class Outcome:
     above: np.ndarray
     slack: np.ndarray
     applied: np.ndarray
+    over: np.ndarray
 
     @property
     def both(self) -> np.ndarray:
@@ -133,10 +146,10 @@ class Outcomes(NamedTuple):
     nominal: Outcome
     hold: Callable[[Gels, bool], Outcome]
 
-    def slack_at(self, time: float) -> np.ndarray:
-        """Resin pressure less vapor pressure at one time [s] in every draw [Pa] (n,)."""
+    def at(self, time: float) -> Outcome:
+        """The same held at one time in every draw [s], with the least pressure possible."""
         at = np.full(len(self.nominal.first), time)
-        return self.hold((at, at), True).slack
+        return self.hold((at, at), True)
 
 
 def outcomes_of(
@@ -229,9 +242,9 @@ def outcome(
         resin = presses.resin_of(at, applied)
     # a core presses once it is full, stops not before they close, all else presses whatever was needed
     enough = 0.0 if needed is None and (presses.by_balance or reading is None) else needed
-    pressed = np.ones(len(at), dtype=bool) if enough is None else applied > enough
-    pressed, above = (mask & there if least else mask | ~there for mask in (pressed, resin > vapor))
-    return Outcome(*gel, pressed, above, resin - vapor, applied)
+    over = np.full(len(at), np.inf) if enough is None else applied - enough
+    pressed, above = (mask & there if least else mask | ~there for mask in (over > 0.0, resin > vapor))
+    return Outcome(*gel, pressed, above, resin - vapor, applied, over)
 
 
 def bound(pressing: Pressing, at: np.ndarray, least: bool) -> tuple[np.ndarray, np.ndarray]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.curing.doubted import doubts
 from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
-from laminate.curing.pressing import MISSING
+from laminate.curing.pressing import MISSING, vapor_pressure
 from laminate.curing.sensors import WARM
 from laminate.curing.thermometers import FASTEST, speeds
 from laminate.curing.view import nominal_clock
@@ -85,6 +85,28 @@ def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
         if figure.why:
             why = tuple(dict.fromkeys(figure.why))
             readings[name] = replace(readings[name], ends=(figure.low, figure.high), unread=why)
+
+
+def widen_pressed(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """The same of what begins when it was pressed, where pressure was not read then.
+
+    It may have been pressed at any moment between two readings, and no further until the second of them.
+    """
+    pressed, readings = zone_cycle.event("pressed"), zone_cycle.readings
+    gap = pressed and view.presses.lost_around(pressed.time.value, view.seconds)
+    if pressed is None or not gap:
+        return
+    rows = [view.file.rows[int(np.searchsorted(view.seconds, moment))] for moment in gap]
+    why = f"{view.presses.channel} has no reading that counts between rows {rows[0]} and {rows[1]}"
+    if time := readings.get("time from pressed to gel"):
+        late, soon = (time.value + pressed.time.value - moment for moment in gap)
+        readings["time from pressed to gel"] = replace(time, ends=(soon, late), unread=(why,))
+    if (margin := readings.get("vapor margin")) and pressed.resin_pressure is not None:
+        vapor = zone_cycle.humidity * float(
+            vapor_pressure(np.interp(gap, view.seconds, view.heat.hottest())).max()
+        )
+        low = min(margin.value, pressed.resin_pressure - vapor)
+        readings["vapor margin"] = replace(margin, ends=(low, margin.value), unread=(why,))
 
 
 def _absent(view: LogView) -> list[str]:

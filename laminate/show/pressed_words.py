@@ -181,7 +181,10 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
         *((weak, core_size_words(core, units)) for core in zone.cores),
-        (lost, f"{zone.zone}, {_count_beside(row, units)}: no pressure is left once {left} of the resin bleeds."),
+        (
+            lost,
+            f"{zone.zone}, {_count_beside(row, units)}: once {left} of the resin bleeds no pressure is left.",
+        ),
         (weak and zone.cores, f"{shims}0.1 % of its length is 0.1 % of its volume."),
         (weak and moves, f"Halving one ± helps most here: {moves}."),
     )

@@ -121,11 +121,11 @@ def _way_words(way: Way, unit: Unit) -> str:
     us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
     wide = math.sqrt(3.0) if way.stated == "tolerance" else 1.0  # half-width over standard uncertainty
     now, needed = (Figure(wide * u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
-    head, tail = (
-        ("a smaller ±: from", f"({way.stated})") if way.stated else (f"{way.source}: from", "of the result (standard)")
+    whose, tail = (
+        ("a smaller ±", f"({way.stated})") if way.stated else (way.source, "of the result (standard)")
     )
     fails = "" if way.inside else ", and it does not conform if the value stays"
-    return Said(f"{head} ± ", now, " to ± ", replace(needed, down=True), f" {tail}", fails)
+    return Said(f"{whose}: from ± ", now, " to ± ", replace(needed, down=True), f" {tail}", fails)
 
 
 WAY_TEXT = Field(TEXT.schema, _way_words, lambda way: way)

@@ -302,7 +302,7 @@ def test_draws_that_share_a_core_decide_less(together, verdict):
     curves = np.zeros((2, cores + 1))
     presses = SimpleNamespace(cores=CoreCurves(np.zeros(2), curves, curves), reading=object(), why=[])
     answer = ZoneCycle("web")
-    seen = Outcome(*(holds.astype(float),) * 2, holds, np.ones(10_000, bool), *(np.zeros(10_000),) * 2)
+    seen = Outcome(*(holds.astype(float),) * 2, holds, np.ones(10_000, bool), *(np.zeros(10_000),) * 3)
     decide(answer, SimpleNamespace(blocks=Blocks(), presses=presses), seen, seen)
     assert (answer.verdict, answer.chance.both) == (verdict, pytest.approx(0.965, abs=1e-9))
 

@@ -1,0 +1,121 @@
+"""The moment at which a laminate is pressed: how sure it is, and what unread pressure leaves open."""
+
+import math
+
+import numpy as np
+import pytest
+
+from laminate.curing.draws import generator
+
+from .shop import BATCH, PART, Press, answer, changed
+
+SLOW = 0.1  # bar/min
+MATCHED = changed(
+    PART,
+    ('[bladder.bag]\npressure = "6 bar"\n', ""),
+    ('bladder = "bag"\n', 'projected_area = "0.016 m^2 (exact)"\narea = "0.05 m^2"\n'),
+    ('"bladder pressure" = 1', '"ram pressure" = 0'),
+)
+AREA = 0.0314 / 0.016  # of the ram over what it presses on
+
+
+def slow(minutes=30.0):
+    press = Press(closes=0.0)
+    press.bag = np.minimum(SLOW * press.minutes, 6.0)
+    return press
+
+
+def time_of(zone):
+    return zone.readings["time from pressed to gel"]
+
+
+def test_a_slow_rise_and_an_uncertain_need_make_the_moment_uncertain(tmp_path):
+    need = ('pressed_at = "3 bar"', 'pressed_at = "3 bar ± 1 (tolerance)"')
+    exact = answer(tmp_path, slow().csv(), part=changed(PART, (need[0], 'pressed_at = "3 bar (exact)"')))
+    zone = answer(tmp_path, slow().csv(), part=changed(PART, need))
+    pressed = zone.event("pressed").time
+    # 1 bar (tolerance) at 0.1 bar/min: 10 min over the square root of 3; the gauge adds less
+    assert pressed.u / 60.0 == pytest.approx(10.0 / math.sqrt(3.0), rel=0.02)
+    gauge = math.hypot(0.025, 0.01) / SLOW
+    assert exact.event("pressed").time.u / 60.0 == pytest.approx(gauge, rel=0.05)
+    assert time_of(zone).u == pytest.approx(math.hypot(pressed.u, zone.event("gel first").time.u), rel=1e-9)
+
+
+def test_pressure_that_was_not_read_may_have_risen_at_either_end(tmp_path):
+    press = Press(closes=22.0)
+    whole = answer(tmp_path, press.csv())
+    kept = (press.minutes <= 5.0) | (press.minutes >= 23.5)
+    lines = press.csv().splitlines()
+    blank = [
+        line if keep else line[: line.rindex(",")] + "," for line, keep in zip(lines[1:], kept, strict=True)
+    ]
+    zone = answer(tmp_path, "\n".join([lines[0], *blank]) + "\n")
+    low, high = time_of(zone).ends
+    gel = zone.event("gel first").time.value
+    assert (gel - low, gel - high) == pytest.approx((23.5 * 60.0, 5.0 * 60.0), abs=1e-6)
+    assert low < time_of(whole).value < high
+    assert time_of(whole).ends is None
+    least, _ = zone.readings["vapor margin"].ends
+    assert least <= whole.readings["vapor margin"].value
+
+
+def test_one_row_less_leaves_the_margin_no_better(tmp_path):
+    press = Press()
+    press.bag = np.clip(3.0 * (press.minutes - 11.0), 0.0, 6.0)
+    whole = answer(tmp_path, press.csv()).readings["vapor margin"].value
+    zone = answer(tmp_path, press.csv(press.minutes != 12.0)).readings["vapor margin"]
+    assert zone.value > whole
+    assert zone.ends[0] <= whole
+
+
+@pytest.mark.parametrize("reads", ["clamp force", "ram pressure"])
+def test_a_ram_and_a_load_cell_that_know_the_same_know_the_same(tmp_path, reads):
+    log = Press(bar=6.0 / AREA).csv()
+    column = '"bag" = { reads = "ram pressure", base = "over ambient", ram_area = "314 cm^2", '
+    gauge = ("0.05 bar (k=2)", "0.01 bar (standard)")
+    if reads == "clamp force":
+        log = Press(bar=6e5 * 0.016 / 1e3).csv().replace("bag [bar]", "bag [kN]")
+        column, gauge = '"bag" = { reads = "clamp force", ', ("0.157 kN (k=2)", "0.0314 kN (standard)")
+    batch = changed(
+        BATCH,
+        ('"bag" = { reads = "bladder pressure", base = "over ambient", ', column),
+        ("0.05 bar (k=2)", gauge[0]),
+        ("0.01 bar (standard)", gauge[1]),
+    )
+    applied = answer(tmp_path, log, batch, MATCHED).applied_pressure_at_gel
+    assert applied.value == pytest.approx(6e5, rel=0.002)
+    assert applied.u == pytest.approx(math.hypot(0.025, 0.01) * 1e5 * AREA, rel=0.03)
+
+
+def test_the_area_of_a_ram_and_what_it_presses_on_have_their_part(tmp_path):
+    press = Press(bar=6.0 / AREA)
+    column = (
+        '"bag" = { reads = "ram pressure", base = "over ambient", ram_area = "314 cm^2 ± 10 (standard)", '
+    )
+    batch = changed(
+        BATCH,
+        ('"bag" = { reads = "bladder pressure", base = "over ambient", ', column),
+        ("0.05 bar (k=2)", "0 bar (k=2)"),
+        ("0.01 bar (standard)", "0 bar (standard)"),
+    )
+    part = changed(MATCHED, ("0.016 m^2 (exact)", "0.016 m^2 ± 0.0004 (standard)"))
+    applied = answer(tmp_path, press.csv(), batch, part).applied_pressure_at_gel
+    assert applied.u / applied.value == pytest.approx(math.hypot(10 / 314, 0.0004 / 0.016), rel=0.03)
+
+
+def test_the_uncertainty_of_the_out_time_is_in_the_clock(tmp_path):
+    def start(out_time, life="30 d"):
+        batch = changed(BATCH, ('out_time = "12 d"', f'out_time = "{out_time}"'))
+        part = changed(PART, ('time = "30 d"', f'time = "{life}"'))
+        return answer(tmp_path, Press().csv(), batch, part).gel_clock.start
+
+    share = 10 / 20 / math.sqrt(3.0)  # of the share of the gel clock, a tolerance
+    assert start("12 d").u == pytest.approx(0.08 * share, rel=1e-9)
+    assert start("12 d ± 3 (standard)").u == pytest.approx(0.08 * math.hypot(share, 3 / 12), rel=1e-9)
+    assert start("12 d", "30 d ± 6 (standard)").u == pytest.approx(0.08 * math.hypot(share, 6 / 30), rel=1e-9)
+
+
+def test_any_seed_is_one():
+    few = [generator(seed).standard_normal(3).tolist() for seed in (1, 2**32 - 1, 2**32, 2**32 + 1, 10**30)]
+    assert len({tuple(draw) for draw in few}) == 5
+    assert few[0] == np.random.RandomState(1).standard_normal(3).tolist()
