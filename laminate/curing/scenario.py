@@ -99,8 +99,8 @@ def _gauge(view: LogView) -> tuple[Instrument | None, SIValue | None]:
 
     def u(known: tuple[Instrument, SIValue | None]) -> float:
         gauge, ram = known
-        spreads, one = filter(None, (gauge.calibration, gauge.repeatability)), ram.value if ram else 1.0
-        return float(math.hypot(*(s.u * (most * view.presses.area if s.relative else one) for s in spreads)))
+        spreads, area = filter(None, (gauge.calibration, gauge.repeatability)), ram.value if ram else 1.0
+        return float(math.hypot(*(s.u * (most * view.presses.area if s.relative else area) for s in spreads)))
 
     return min(gauges, key=u)
 
