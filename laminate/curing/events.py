@@ -160,16 +160,8 @@ def _at_gel(
     if gelled is None:
         _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
         return
-    seconds, gel_at, nominal = view.seconds, gelled.time.value, outcomes.nominal
-    at_gel = float(np.interp(gel_at, seconds, applied))
-    at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
-    there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
-    drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
-    _wanted(zone_cycle, view, drawn[there])
-    scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
-    u = scatter if scatter > 1e-9 * abs(at_gel) else None
-    zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
-    zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, seconds, resin)), u)
+    seconds, gel_at = view.seconds, gelled.time.value
+    _pressures(zone_cycle, view, outcomes.nominal, gel_at, resin, applied)
     closed = view.presses.closed(applied)
     mechanical = _last_run(seconds, closed, gel_at)
     pressed = None if mechanical is None else _pressed(view, vapor, mechanical, gel_at)
@@ -209,6 +201,21 @@ def _at_gel(
     else:
         why = zone_cycle.unknown.get("gel_clock.start") or zone_cycle.unknown["pressed"]
         zone_cycle.unknown["time from pressed to gel"] = why
+
+
+def _pressures(
+    zone_cycle: ZoneCycle, view: View, nominal: Outcome, gel_at: float, resin: np.ndarray, applied: np.ndarray
+) -> None:
+    """Applied and resin pressure at first gel."""
+    at_gel = float(np.interp(gel_at, view.seconds, applied))
+    at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
+    there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
+    drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
+    _wanted(zone_cycle, view, drawn[there])
+    scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
+    u = scatter if scatter > 1e-9 * abs(at_gel) else None
+    zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
+    zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, view.seconds, resin)), u)
 
 
 def _moment_spread(
