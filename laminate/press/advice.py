@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import cold
 from laminate.press.counts import FITS, chance_of, near_top, rules
-from laminate.press.inverse import TRIAL_DRAWS
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -113,12 +111,14 @@ def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[Volu
 def what_moves_it(
     press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]
 ) -> list[tuple[Any, float]]:
-    """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first."""
+    """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first.
+
+    Of the draws of the row: an input that does not enter moves nothing.
+    """
     if row.chance.all is None:
         return []
-    few = replace(press, draws=min(press.draws, TRIAL_DRAWS))
     names = [source.name for source in press.inputs.sources()]
-    shares = [(name, chance_with(few, zone, row.plies, plies, {name: 0.5})) for name in names]
+    shares = [(name, chance_with(press, zone, row.plies, plies, {name: 0.5})) for name in names]
     return sorted(shares, key=lambda pair: -pair[1])[:5]
 
 

@@ -31,7 +31,6 @@ from laminate.press.counts import (
 from laminate.press.inputs import zone_case
 from laminate.press.inverse import (
     CHANCE,
-    TRIAL_DRAWS,
     GapWanted,
     Order,
     ToleranceWanted,
@@ -262,7 +261,7 @@ def fill_zone(
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
         order=order_for(case, against.fill_plies, volume) if inverse else None,
-        tolerances=_tolerances(case, against.fill_plies, goal, seed=seed) if short else (),
+        tolerances=_tolerances(case, against.fill_plies, goal, draws=draws, seed=seed) if short else (),
         chance_wanted=goal,
         toleranced=toleranced,
         remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
@@ -276,11 +275,13 @@ def fill_zone(
     )
 
 
-def _tolerances(case: ZoneCase, fill_plies: int, wanted: float, *, seed: int) -> tuple[ToleranceWanted, ...]:
+def _tolerances(
+    case: ZoneCase, fill_plies: int, wanted: float, *, draws: int, seed: int
+) -> tuple[ToleranceWanted, ...]:
     def chance_with(scaled: Mapping[Any, float]) -> float:
-        return chance_of_all(case, fill_plies, draws=TRIAL_DRAWS, seed=seed, scaled=scaled)
+        return chance_of_all(case, fill_plies, draws=draws, seed=seed, scaled=scaled)
 
-    return tolerances_for(case.inputs, wanted, chance_with)
+    return tolerances_for(case.inputs, wanted, chance_with, draws=draws)
 
 
 def _gaps(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[tuple[float, float], ...]:
@@ -398,6 +399,7 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) ->
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
+        tolerances=zone_fill.tolerances if share == 1.0 else (),  # of the gap alone
         missing=(*zone_fill.missing, *wanted),
         least=min(zone_fill.least, 0.5) if wanted else zone_fill.least,
         left_to_close=plain(left),

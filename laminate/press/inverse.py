@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from laminate.press.shared_inputs import SharedInputs
 
 CHANCE = 0.95
-TRIAL_DRAWS = 20_000
 ALL = "all of them"
 
 
@@ -166,32 +165,28 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
 
 
 def tolerances_for(
-    inputs: SharedInputs, wanted: float, chance_with: Callable[[Mapping[Any, float]], float]
+    inputs: SharedInputs, wanted: float, chance_with: Callable[[Mapping[Any, float]], float], *, draws: int
 ) -> tuple[ToleranceWanted, ...]:
     """Which tolerance of which input, each alone, brings the chance of all to the one wanted.
 
-    wanted: chance [0..1]; chance_with: the chance of `TRIAL_DRAWS` draws with factors on standard
-    uncertainties, by input. The draws are the same for every trial, so the answers differ by the tolerance
-    alone. The entry 'all of them' scales every tolerance alike. The most helpful comes first.
+    wanted: chance [0..1]; chance_with: the chance with factors on standard uncertainties, by input, of the
+    draws that the answer is of, so that what it names, in hundredths rounded down, brings the answer there.
+    The entry 'all of them' scales every tolerance alike. The most helpful comes first.
     """
     sources = inputs.sources()
 
-    def chance(names: list[Name], factor: float) -> float:
-        return chance_with(dict.fromkeys(names, factor))
+    def reaches(names: list[Name], hundredths: int) -> bool:
+        return chance_with(dict.fromkeys(names, hundredths / 100.0)) >= wanted
 
-    now = chance([], 1.0)
     tolerances = []
     for label, names in [(s.name, [s.name]) for s in sources] + [(ALL, [s.name for s in sources])]:
-        best = chance(names, 0.0)
-        factor = None
-        if best >= wanted:
-            low, high = 0.0, 1.0
-            for _ in range(10 if now < wanted else 0):
-                middle = (low + high) / 2.0
-                low, high = (middle, high) if chance(names, middle) >= wanted else (low, middle)
-            factor = low if now < wanted else 1.0
+        best = chance_with(dict.fromkeys(names, 0.0))
+        low, high = 0, 101
+        while best >= wanted and high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if reaches(names, middle) else (low, middle)
+        factor = low / 100.0 if best >= wanted else None
         value = inputs.values.get(label, SIValue(0.0))
-        tolerances.append(
-            ToleranceWanted(label, value.text, value.spread, factor, best, sampling_error(best, TRIAL_DRAWS))
-        )
+        error = sampling_error(best, draws)
+        tolerances.append(ToleranceWanted(label, value.text, value.spread, factor, best, error))
     return tuple(sorted(tolerances, key=lambda n: (n.input == ALL, -(n.factor or 0.0), -n.best)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
-from laminate.press.inverse import TRIAL_DRAWS, ToleranceWanted, Wanted, tolerances_for
+from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
 from laminate.press.names import VOID
 from laminate.press.pressed import PressedFill, Wishes
 from laminate.press.steam import steam
@@ -179,16 +179,16 @@ def wishes_of(press: Press, answer: PressedFill, plies: Mapping[str, int], wante
 
     plies: at which all zones were judged.
     """
-    zone, row, few = answer.zone, answer.best, replace(press, draws=TRIAL_DRAWS)
+    zone, row = answer.zone, answer.best
     layup, volume, goal = press.state(plies).layups[zone], wanted.fiber_volume, wanted.chance
 
     def chance_with(scaled: Mapping[Any, float]) -> float:
-        return advice.chance_with(few, zone, row.plies, plies, scaled)
+        return advice.chance_with(press, zone, row.plies, plies, scaled)
 
     bleed = None
     if volume is not None:
         bleed = layup.bleed_for_volume(volume, press.inputs.numbers().get(VOID, 0.0))
     tolerances: tuple[ToleranceWanted, ...] = ()
     if goal is not None and row.chance.all is not None and row.chance.all < goal:
-        tolerances = tolerances_for(press.inputs, goal, chance_with)
+        tolerances = tolerances_for(press.inputs, goal, chance_with, draws=press.draws)
     return Wishes(volume, bleed, float(layup.end), goal, tolerances)

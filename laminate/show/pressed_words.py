@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 ZERO = ("compliance", "volatiles", "corner_radius", "corner-radius")
 """How a key or an option ends that can be stated as 0."""
 
+LEAST = 0.001
+"""Least rise of a chance that is worth a word."""
+
 
 def screening(units: str, *, brief: bool = False) -> str:
     """How far computed pressures can be trusted."""
@@ -177,7 +180,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     lost = row.none_left_at is not None and zone.pressed_by == "rubber"
     left = size(row.none_left_at or 0.0, units, PERCENT)
     shims = "Cheapest first: shims at the end of the room, or a shorter core; "
-    better = [(name, share) for name, share in zone.moves[:3] if share > row.chance.at_most]
+    better = [(name, share) for name, share in zone.moves[:3] if share > row.chance.at_most + LEAST]
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
         *((weak, core_size_words(core, units)) for core in zone.cores),

@@ -9,7 +9,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.counts import chance_of_all
 from laminate.press.filling import fill, make_case
-from laminate.press.inverse import TRIAL_DRAWS, Wanted, gap_for, order_for, tolerances_for
+from laminate.press.inverse import Wanted, gap_for, order_for, tolerances_for
 from laminate.values.input_key import Key
 
 
@@ -18,9 +18,16 @@ def web(part):
     return make_case(part(), "web", "part.toml", None, None)
 
 
-def chance_of(case):
-    """The chance of 16 plies with factors on the ± of inputs."""
-    return lambda scaled: chance_of_all(case, 16, draws=TRIAL_DRAWS, seed=1, scaled=scaled)
+DRAWS = 20_000
+
+
+def tolerances(case, wanted):
+    """Which tolerances bring the chance of 16 plies there."""
+
+    def chance_with(scaled):
+        return chance_of_all(case, 16, draws=DRAWS, seed=1, scaled=scaled)
+
+    return tolerances_for(case.inputs, wanted, chance_with, draws=DRAWS)
 
 
 def example(case):
@@ -90,20 +97,38 @@ def test_an_areal_weight_of_prepreg_is_ordered_as_such(part):
     assert 0.2 < order.areal_weight < 0.26
 
 
-def test_the_tolerance_it_names_brings_the_chance_there(web, zone, row):
-    need = tolerances_for(web.inputs, 0.985, chance_of(web))[0]
-    assert need.input == Key("prepreg", "ud150", "resin_content")
-    assert 0 < need.factor < 1
-    narrower = f"33 % ± {need.factor!r} (tolerance)"
-    found = row(
-        zone("web", lambda raw: raw["prepreg"]["ud150"].update(resin_content=narrower), draws=100_000), 20
-    )
-    assert found.chance.all == pytest.approx(0.985, abs=0.004)
-    assert row(zone("web", draws=100_000), 20).chance.all < 0.982
+NARROWED = {
+    ("prepreg", "ud150", "resin_content"): ("33 %", 1.0),
+    ("prepreg", "ud150", "areal_weight"): ("150 g/m^2", 2.0),
+    ("zone", "web", "gap"): ("2.95 mm", 0.03),
+}
+
+
+@pytest.mark.parametrize("wanted", [0.985, 0.99])
+@pytest.mark.parametrize("draws", [DRAWS, 50_000])
+def test_the_tolerance_it_names_brings_the_chance_there(zone, row, wanted, draws):
+    """The answer is asked again with each ± as named; with a hundredth more it does not get there."""
+
+    def chance(table, name, key, half):
+        def edit(raw):
+            written = "fiber_areal_weight" if key == "areal_weight" else key
+            raw[table][name][written] = f"{NARROWED[table, name, key][0]} ± {half:.9f} (tolerance)"
+
+        return row(zone("web", edit, draws=draws), 20).chance.all
+
+    now = zone("web", draws=draws, inverse=True, wanted=Wanted(chance=wanted))
+    assert row(now, 20).chance.all < wanted
+    factors = {need.input: need.factor for need in now.tolerances if need.input in map(Key._make, NARROWED)}
+    able = {tuple(key): factor for key, factor in factors.items() if factor}
+    assert ("prepreg", "ud150", "resin_content") in able
+    for key, factor in able.items():
+        assert 0 < factor < 1
+        half = NARROWED[key][1]
+        assert chance(*key, factor * half) >= wanted > chance(*key, (factor + 0.01) * half)
 
 
 def test_an_input_that_cannot_do_it_alone_is_said(web):
-    needs = {need.input: need for need in tolerances_for(web.inputs, 0.999, chance_of(web))}
+    needs = {need.input: need for need in tolerances(web, 0.999)}
     assert needs[Key("fiber", "carbon", "density")].factor is None
     assert needs["all of them"].factor is not None
     assert list(needs)[-1] == "all of them"
@@ -139,8 +164,20 @@ def test_the_tolerance_it_names_under_rubber_brings_the_chance_there():
                 tables[name] = re.sub(r"± ([\d.e-]+)", lambda u: f"± {float(u[1]) * need.factor!r}", value)
 
     narrowed(raw)
-    (found,) = fill(part_of(raw, ""), zones=["skin"], plies={"skin": skin.best.plies}, draws=50_000).zones
-    assert found.best.chance.all == pytest.approx(0.98, abs=0.005)
+    (found,) = fill(part_of(raw, ""), zones=["skin"], plies={"skin": skin.best.plies}, draws=4000).zones
+    assert 0.98 <= found.best.chance.all < 0.985
+
+
+def test_an_input_that_does_not_enter_is_no_help_under_a_bladder():
+    """Temperatures move no bladder: its own ± and what is laid up do."""
+    raw = example("bladder")
+    raw["zone"]["wall"]["wanted_pressure"] = "0.59 MPa"
+    (wall,) = fill(part_of(raw, ""), draws=2000).zones
+    chance = wall.best.chance.at_most
+    helps = {name for name, share in wall.moves if share > chance}
+    assert Key("bladder", "tube", "pressure") in helps
+    assert all(share == chance for name, share in wall.moves if getattr(name, "table", "") == "temperature")
+    assert not any(getattr(name, "table", "") == "temperature" for name in helps)
 
 
 def test_what_is_not_asked_under_rubber_is_not_computed():
