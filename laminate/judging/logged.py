@@ -135,8 +135,12 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
 
 
 def _unlogged(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
-    """Zones of which no log tells: a limit of the process holds in them too."""
-    for zone in (zone for zone, zone_cycle in cycles.items() if not zone_cycle.log):
+    """Zones of which no log tells, nor stands one with a log for them: limits of the process hold there."""
+    logged = {zone for zone, zone_cycle in cycles.items() if zone_cycle.log}
+    for zone in (zone for zone in cycles if zone not in logged):
+        plan = case.part.plan.get(zone)
+        if plan is not None and (plan.not_measured or plan.represented_by in logged):
+            continue
         what = f"no log tells of zone {zone}, and the limits of the process hold there too"
         say = f'{case.name}, [[log]]: "{zone}" in the zones of the log whose sensors tell of it'
         yield HeldBack(CONTRADICTED, what, say, name=zone)

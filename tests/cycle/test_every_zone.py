@@ -33,9 +33,9 @@ WEB = BATCH[BATCH.index("[[log]]") :].replace("log.csv", "web.csv").replace('"sk
 BOTH = BATCH + READINGS + WEB
 
 
-def judged(folder, batch=BOTH, web=None):
+def judged(folder, batch=BOTH, web=None, part=PART_OF_TWO):
     """The judgement of a batch of two zones, each with its log."""
-    (folder / "part.toml").write_text(PART_OF_TWO, "utf-8")
+    (folder / "part.toml").write_text(part, "utf-8")
     (folder / "batch.toml").write_text(batch, "utf-8")
     (folder / "log.csv").write_text(Press().csv(), "utf-8")
     (folder / "web.csv").write_text((web or Press()).csv(), "utf-8")
@@ -78,9 +78,18 @@ def test_zones_that_keep_to_it_add_nothing(tmp_path):
     assert (rows(judgement), held(judgement)) == (GOOD, [])
 
 
-def test_a_zone_without_a_log_holds_the_batch_back(tmp_path):
-    judgement = judged(tmp_path, BATCH + READINGS)
-    assert (rows(judgement), held(judgement)) == (GOOD, ["web"])
+@pytest.mark.parametrize(
+    ("plan", "names"),
+    [
+        ('represented_by = "skin"', []),
+        ('not_measured = "a fairing"', []),
+        ('coupons = 1\nmethods = ["thickness"]', ["web"]),
+    ],
+)
+def test_a_zone_without_a_log_holds_the_batch_back_unless_another_stands_for_it(tmp_path, plan, names):
+    part = changed(PART_OF_TWO, ('represented_by = "skin"', plan))
+    judgement = judged(tmp_path, BATCH + READINGS, part=part)
+    assert (rows(judgement), held(judgement)) == (GOOD, names)
 
 
 def test_a_log_of_another_day_or_of_nobodys_sensor_counts_in_every_zone(tmp_path):
