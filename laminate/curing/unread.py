@@ -26,6 +26,10 @@ CURED = 2.0
 HELD = 3600.0
 """The same without gel times: so long after it came near its highest [s]; no source."""
 MOST_SAID = 2
+BRIEF = 120.0
+"""A jump that is over in so long between the readings around it is a fault of the sensor [s]; no source."""
+SELF_HEATED = 200.0
+"""So much no laminate heats itself [K]: 500 J/g of resin, 35 % of the mass, 1 J/g/K (orders, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -152,13 +156,16 @@ def _outside(view: LogView) -> list[str]:
 def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
     """Where rows are missing, or readings that do not count, but for a jump that other sensors contradict.
 
-    What was not read went up from one reading and down to the other, or the other way round.
+    No platen contradicts an exotherm of the laminate: what jumps for minutes may be one. What was not read
+    went up from one reading and down to the other, or the other way round.
     """
     seconds = view.seconds
     jumps = view.file.channels[sensor.name].jumps
     shared = _shared(view)
     there = np.isin(seconds, sensor.known.seconds)
-    alone = np.isfinite(jumps) & ~shared if jumps is not None else np.zeros(len(seconds), bool)
+    alone = np.zeros(len(seconds), bool)
+    if jumps is not None:
+        alone = np.isfinite(jumps) & ~shared & ~_self_heated(sensor, seconds, jumps)
     kept = np.flatnonzero(there | alone)
     at, values = seconds[kept], sensor.known.at(seconds[kept])
     reaches = speeds(at, values, sensor.known.longest)[1:-1] * np.diff(at)
@@ -171,7 +178,8 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
         if jumps is not None and np.isfinite(jumps[first:last]).any():
             low = min(low, float(np.nanmin(jumps[first:last])))
             high = max(high, float(np.nanmax(jumps[first:last])))
-            words = f"{sensor.name} jumps, and no other sensor contradicts it, between rows {{}} and {{}}"
+            why = "no other sensor contradicts it" if shared[first:last].any() else "it may be an exotherm"
+            words = f"{sensor.name} jumps, and {why}, between rows {{}} and {{}}"
         gaps.append(
             Gap(at[k], at[k + 1], low, high, words.format(view.file.rows[first], view.file.rows[last]))
         )
@@ -183,6 +191,14 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
             low, high = value - FASTEST * span, value + FASTEST * span
             gaps.append(Gap(start, stop, low, high, f"{sensor.name} has no reading that counts {words}"))
     return gaps
+
+
+def _self_heated(sensor: Sensor, seconds: np.ndarray, jumps: np.ndarray) -> np.ndarray:
+    """Rows in which what jumps up may be an exotherm, which lasts, and is no hotter than a resin gets."""
+    at = sensor.known.seconds
+    after = np.clip(np.searchsorted(at, seconds), 1, len(at) - 1)
+    rise = jumps - sensor.known.at(seconds)
+    return np.asarray((at[after] - at[after - 1] > BRIEF) & (rise > 0.0) & (rise < SELF_HEATED))
 
 
 def _shared(view: LogView) -> np.ndarray:

@@ -127,13 +127,13 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
 
 
 def _elapsed(column: log_time.TimeColumn, unit: str, used: list[str], comma: bool) -> np.ndarray:
-    seconds = []
+    numbers = []
     for at, text in enumerate(used):
         number = _number(text, comma)
         if number is None or not np.isfinite(number):
             expected = f"a number, as in row {column.rows[0]}" if at else f"a number, or {log_time.CLOCKS}"
             raise column.refuse(at, f"'{text}'", expected)
-        seconds.append(number)
+        numbers.append(number)
     try:
         factor, _ = column_unit(unit, "time")
     except Unreadable as fault:
@@ -141,7 +141,7 @@ def _elapsed(column: log_time.TimeColumn, unit: str, used: list[str], comma: boo
         hint = f'"{name}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
         where = f"row {column.rows[0]}, {column.name}"
         raise refusal("time-unit", column.file, where, fault.found, "s, min, h or a clock", hint) from None
-    return (np.array(seconds) - seconds[0]) * factor
+    return np.array([number * factor for number in numbers]) - numbers[0] * factor
 
 
 def _number(text: str, comma: bool) -> float | None:

@@ -148,6 +148,33 @@ def test_a_jump_that_every_sensor_shares_is_no_spike(tmp_path):
     assert decisions(tmp_path, logged(OVER_2, OVER_2))[0] == "undecided"
 
 
+@pytest.mark.parametrize(("step", "row", "read"), [(2.0, 30, 145.0), (2.0, 31, 139.0), (5.0, 13, 145.0)])
+def test_a_jump_of_minutes_may_be_an_exotherm_whatever_the_platen_reads(tmp_path, step, row, read):
+    peak = decisions(tmp_path, logged({row: read}, step=step))[0]
+    assert peak == "undecided"
+    assert ends(tmp_path, logged({row: read}, step=step), "peak temperature") == pytest.approx(
+        (397.15, read + 273.15)
+    )
+    by_name = {c.name: c for c in judged(tmp_path, logged({row: read}, step=step)).process}
+    assert f" {row + 1} " in by_name["peak temperature"].reasons[0]  # the row before, the heading the first
+
+
+@pytest.mark.parametrize(
+    ("step", "jump"),
+    [
+        (0.5, OVER_2),
+        (1.0, {75: 145.0}),
+        (0.1, dict.fromkeys(range(750, 753), 145.0)),
+        (2.0, {30: 900.0}),
+        (2.0, {30: 60.0}),
+        (2.0, {10: 75.0}),
+    ],
+)
+def test_a_jump_that_no_laminate_makes_leaves_the_peak_as_it_was_read(tmp_path, step, jump):
+    """Over in two minutes, hotter than a resin heats itself, down, or below the peak all the same."""
+    assert decisions(tmp_path, logged(jump, step=step))[0] == "conforms"
+
+
 def test_a_sensor_that_stopped_tells_neither_peak_nor_cure(tmp_path):
     """Stopped in the ramp at 110 degC, last digit flickering, beside a platen that rests at 125."""
     stopped = {row: 110.0 + 0.1 * (row % 2) for row in range(62, 241)}
