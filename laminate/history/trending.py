@@ -200,7 +200,8 @@ def checker(signers: Signers | None, roles: Collection[str], now: int, *, every_
         reasons = [reason.words for reason in verification.reasons]
         for signature in verification.signatures:
             reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]
-        trusted = verification.proven and stated.format == FORMAT and filed.figures is not None
+        signed = {signature.role for signature in verification.signatures} - {"rejected"}  # whatever it says
+        trusted = verification.proven and bool(signed) and stated.format == FORMAT and bool(filed.figures)
         return reasons, every_one or not trusted
 
     return check

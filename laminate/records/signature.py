@@ -146,8 +146,8 @@ def sign(
     2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected; among:
     a folder of records that one to be released is held against, beside `record.json` in its own folder and in
     those beside it (in all of them, what is signed beside a file with the same bytes counts in every role);
-    recompute: judges the inputs of the record again and tells what differs, which stands against a release,
-    and where the answer itself is another, against every role but rejected; else it is a note.
+    recompute: judges the inputs of the record again and tells what differs, which stands against every role
+    but rejected, where it is a note.
 
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
@@ -167,8 +167,7 @@ def sign(
     statement = Statement(digest, role, name, time, earlier, goods, concession)
     faults = [*_beside_others(statement, public, there, copies), *too_early(statement, record)]
     today = said_today(again)
-    false = today is not None and today.answer != record.answer
-    if role == "released" or (false and role != "rejected"):
+    if role != "rejected":
         faults += [Finding("recomputed-differs", words) for words in again.findings]
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)

@@ -101,16 +101,29 @@ def test_what_is_computed_today_stands_first_and_last(
     assert " ".join(lines).endswith(first)
 
 
-def test_a_forged_answer_is_not_released(real: Shop) -> None:
-    """What `verify` would not prove, nobody releases; who prepares it is told what differs."""
+BETTER = {
+    "quantity": {"batch": {"quantity": 1200}},
+    "readings": {"readings": []},
+    "chance": {"chance_of_all": 1.0},
+}
+
+
+@pytest.mark.parametrize("change", BETTER.values(), ids=BETTER)
+@pytest.mark.parametrize("who", ["ann", "bob", "eve"])
+def test_figures_that_are_not_computed_are_signed_in_no_role_but_rejected(
+    real: Shop, change: dict[str, object], who: str
+) -> None:
+    """What `verify` would not prove of a record, nobody stands for; who rejects it reads what differs."""
     content = read_canonical(real.record.read_bytes())
     assert isinstance(content, dict)
     assert content["answer"] == "conforms"
-    first, *rest = content["characteristics"]
-    better = [{**first, "probability_of_conformity": 0.5}, *rest]
-    real.record.write_bytes(canonical({**content, "characteristics": better}))
-    done = real.sign("ann", recompute=recompute)
-    assert any("probability_of_conformity" in note for note in done.notes)
+    batch = (
+        {**content["batch"], **change["batch"]} if isinstance(change.get("batch"), dict) else content["batch"]
+    )
+    real.record.write_bytes(canonical({**content, **change, "batch": batch}))
     with pytest.raises(Rule) as caught:
-        real.sign("eve", recompute=recompute)
-    assert {finding.code for finding in caught.value.findings} == {"recomputed-differs"}
+        real.sign(who, recompute=recompute)
+    codes = {finding.code for finding in caught.value.findings}
+    assert codes == {"recomputed-differs", *(["not-prepared"] if who == "eve" else [])}
+    done = real.sign(who, "rejected", goods="scrapped", recompute=recompute)
+    assert any(next(iter(change)) in note for note in done.notes)

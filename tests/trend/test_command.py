@@ -14,6 +14,7 @@ import pytest
 from laminate.cli import app
 from laminate.history import trending
 from laminate.show.trend_plot import shortened
+from laminate.values.canonical import canonical, read_canonical
 from tests.messages.wording import says
 
 from .shop import Shop
@@ -158,6 +159,25 @@ def test_signed_records_count(tmp_path, capsys):
     assert [batch["batch"] for batch in answer["series"][0]["batches"]] == ["26-001"]
     status, out, _ = call(capsys, made.folder, "--allowed-signers", allowed, "--need", "released", "--json")
     assert [record["status"] for record in json.loads(out)["records"]] == ["does not verify"] * 2
+
+
+@pytest.mark.openssh
+def test_a_rejection_alone_proves_no_figure(tmp_path, capsys):
+    """A record may be rejected whatever it says; what it says is computed again."""
+    made = Shop(tmp_path / "records")
+    made.batches([[5.0], [5.1]])
+    key, allowed = keys(tmp_path)
+    allowed.write_text(allowed.read_text().replace("prepared", "*"))
+    for name in ("26-001", "26-002"):
+        record = made.folder / name / "record.json"
+        content = read_canonical(record.read_bytes())
+        record.write_bytes(canonical({**content, "readings": []} if name == "26-002" else content))
+        signed = ["sign", str(record), "--role", "rejected", "--name", "Ann Lee", "--goods", "scrapped"]
+        assert app.status([*signed, "--key", str(key)]) == 0
+    capsys.readouterr()
+    assert app.status(["trend", str(made.folder), "--allowed-signers", str(allowed), "--json"]) == 1
+    answer = json.loads(capsys.readouterr().out)
+    assert [record["status"] for record in answer["records"]] == ["counts", "does not verify"]
 
 
 def test_us_units_on_the_screen(shop, capsys):
