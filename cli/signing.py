@@ -11,7 +11,7 @@ import typer
 from laminate.show.blocks import Sentence, items
 from laminate.show.page_words import several
 from laminate.show.signed_words import signed_document
-from laminate.values.problems import Problem, Refused, marked, refusal
+from laminate.values.problems import Problem, Refused, refusal
 
 from . import tables
 from .answers import NO, print_json
@@ -70,7 +70,7 @@ def sign(
             print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
         else:
             first = Sentence("Not signed:", strong=True)
-            tables.show([first, *items(marked(finding.words) for finding in rule.findings)])
+            tables.show([first, *items(finding.words for finding in rule.findings)])
         raise typer.Exit(NO) from None
     if as_json:
         print_json({"signed": True, **done.as_json()})
@@ -105,9 +105,9 @@ def extract(
         return
     count = several(len(written_files.files), "file")
     sentence = f"{count} written. To judge the batch: laminate report {written_files.batch}"
-    listed = items(marked(f"{role}: {path}") for path, role, _ in written_files.files)
+    listed = items(f"{role}: {path}" for path, role, _ in written_files.files)
     last = Sentence("The record was not verified: 'laminate verify' does that.")
-    tables.show([Sentence(marked(sentence), strong=True), *listed, last])
+    tables.show([Sentence(sentence, strong=True), *listed, last])
 
 
 @asks(how="", as_json="the same as JSON")

@@ -15,6 +15,7 @@ from laminate.bench.session import Session, mark
 from laminate.files.coupons import base_name
 from laminate.show import numbers
 from laminate.show.terminal import readable
+from laminate.values import problems
 from laminate.values.quantities import ATTRIBUTES
 
 from .words import OPEN
@@ -53,7 +54,10 @@ def head(session: Session, row: int, marked: Mapping[str, str], title: str, widt
     by = f"by {session.operator}" if session.operator else ""
     return "\n".join(
         f"{start[: width - len(end) - 2]:<{width - len(end) - 1}}{end}"
-        for start, end in ((f" {title}  {session.table.name}", by), (f"{who}{excluded}", count))
+        for start, end in (
+            (problems.marked(f" {title}  {session.table.name}"), by),
+            (f"{who}{excluded}", count),
+        )
     )
 
 
@@ -98,6 +102,7 @@ def _beside(label: str, value: str) -> str:
 
 
 def _cut(text: str, width: int) -> str:
+    text = problems.marked(text)
     return text if len(text) <= width else f"{text[: width - 1]}…"
 
 

@@ -19,7 +19,7 @@ from laminate.files.table import (
     looks_like_number,
     mixed_decimals,
 )
-from laminate.values.problems import Problem
+from laminate.values.problems import Problem, marked
 
 Cell = tuple[int, int]
 """Row number as shown, and column position from 0."""
@@ -35,7 +35,7 @@ _SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?[Ee][+-]\d\d+|\d{16}\.0")
 
 def unseen(name: str) -> bool:
     """Whether a name has a character that nobody sees, so that it looks like another name."""
-    return not name.replace("\n", "").isprintable()
+    return marked(name, "\n") != name
 
 
 @dataclass

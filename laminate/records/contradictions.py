@@ -21,7 +21,7 @@ from laminate.files.grid import few
 from laminate.files.part import read_part
 from laminate.records.inputs import Damaged, Embedded, embedded
 from laminate.values.canonical import sha256
-from laminate.values.problems import Refused
+from laminate.values.problems import UNSEEN, Refused
 from laminate.values.sequences import by_key
 
 Readings = tuple[tuple[str, float], ...]
@@ -85,10 +85,12 @@ _ALIKE = str.maketrans("oil", "011")
 def spelled(name: str) -> str:
     """The form in which two spellings of one number or batch are equal: capitals, spaces, dashes, O for 0.
 
-    >>> {spelled(name) for name in ("26-O31b ", "26 031B", "26\u2011031b")}
+    Characters that nobody sees do not count.
+
+    >>> {spelled(name) for name in ("26-O31b ", "26 031B", "26\u2011031b", "26-0\u200b31b")}
     {'26-031b'}
     """
-    folded = unicodedata.normalize("NFKC", name).casefold()
+    folded = UNSEEN.sub("", unicodedata.normalize("NFKC", name)).casefold()
     runs = re.findall(r"[^\W_]+", folded)
     return "-".join(run.translate(_ALIKE) if re.search(r"\d", run) else run for run in runs) or folded.strip()
 

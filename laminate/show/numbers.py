@@ -7,12 +7,16 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from laminate.values.problems import marked
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT, US, Unit, shown, shown_difference
 from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
 DASH = "–"
 MINUTE = Unit("min", 1 / 60)
+_BLANKS = "\n\u00a0\u2009\u202f\u3000"
+"""Kept as they are: the ends of lines in a cell, and blanks that take room."""
+
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
 _TYPESET = (
     (re.compile(r"\bdeg([CF])\b"), r"°\1"),
@@ -25,9 +29,12 @@ _TYPESET = (
 def typeset(text: str) -> str:
     """A text with its units as a person writes them; what stands in quotes, to be typed, stays as it is.
 
+    Characters that would drive a terminal, or that nobody sees, are marked.
+
     >>> typeset("1.79 g/cm^3 at 23 degC; write '1.79 g/cm^3'")
     "1.79 g/cm³ at 23 °C; write '1.79 g/cm^3'"
     """
+    text = marked(text, _BLANKS)
     if "deg" not in text and "^" not in text:
         return text
     parts = _QUOTED.split(text)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.show.blocks import Block, Grid, Sentence, changed, items, sentences
+from laminate.show.blocks import Block, Grid, Sentence, items, sentences
 from laminate.show.document import Document
 from laminate.show.numbers import fixed, with_size
 from laminate.show.page_words import chance
-from laminate.values.problems import marked
 
 if TYPE_CHECKING:
     from laminate.records.signature import Signature, Signed, Verification
@@ -58,9 +57,9 @@ def _answer(stated: str | None, today: str | None) -> str:
 
 
 def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) -> Document:
-    """A document that a screen shows whole, without characters that would drive a terminal."""
-    whole, last = ([changed(block, marked) for block in some] for some in (blocks, again))
-    return Document(title, "", lambda: whole, [*whole, *last])
+    """A document that a screen shows whole."""
+    whole = list(blocks)
+    return Document(title, "", lambda: whole, [*whole, *again])
 
 
 def verified_document(verification: Verification, units: str = "metric") -> Document:

@@ -13,6 +13,7 @@ from typing import TextIO
 
 from laminate.show.blocks import Block, Facts, Grid, Heading, Sentence, flat
 from laminate.show.numbers import typeset
+from laminate.values.problems import marked
 
 WIDTH = 80
 """Columns of a screen, where nobody says how wide it is."""
@@ -41,7 +42,7 @@ def readable(text: str, stream: TextIO | None) -> str:
     try:
         shown.encode(getattr(stream, "encoding", None) or "utf-8")
     except (UnicodeError, LookupError):
-        return text
+        return marked(text, "\n")
     return shown
 
 

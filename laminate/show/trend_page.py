@@ -23,7 +23,7 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
     names = [marked(trend_words.name_of(series, place)) for place in range(len(series.points))]
     what = typeset(f"{title} [{scale.unit}]" if scale.unit else title)
     marks = tuple(
-        (letter, marked(("" if signal.current else "past: ") + trend_words.signal_words(signal, series)))
+        (letter, ("" if signal.current else "past: ") + trend_words.signal_words(signal, series))
         for letter, signal in trend_plot.lettered(chart)
     )
     svg = trend_plot.chart_svg(studied, scale, names, what)
@@ -34,8 +34,7 @@ def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figur
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: its words, and a chart of each series."""
-    lines = list(map(marked, trend_words.answers(trend)))
-    titles = list(map(marked, trend_words.titles(trend)))
+    lines, titles = list(trend_words.answers(trend)), list(trend_words.titles(trend))
 
     def draw() -> list[Figure]:
         return [
@@ -46,7 +45,7 @@ def trend_document(trend: Trend, units: str) -> Document:
 
     return Document(
         "Batches over time",
-        marked(trend.folder),
+        trend.folder,
         lambda: trend_words.blocks(trend, units),
         trend_words.blocks(trend, units, why=False),
         "" if trend.good else "open",

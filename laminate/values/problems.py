@@ -21,6 +21,12 @@ NOTHING = "nothing"
 LONGEST = 60
 """Characters of a quoted cell on a screen."""
 
+UNSEEN = re.compile(
+    "[\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u202a-\u202e\u2060-\u206f"
+    "\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff0-\ufff8\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e0fff]"
+)
+"""Characters that nobody sees: those that a display may ignore (Unicode, Default_Ignorable_Code_Point)."""
+
 _BARE = re.compile(r"('.*') without a unit")
 _QUOTED = re.compile(rf"'([^']{{{LONGEST}}})[^']+'")
 
@@ -30,9 +36,16 @@ def _cut(text: str) -> str:
     return _QUOTED.sub(r"'\1…'", text)
 
 
-def marked(text: str) -> str:
-    """A text with marks for characters that would drive a terminal."""
-    return text if text.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
+def marked(text: str, kept: str = "") -> str:
+    """A text with marks for characters that would drive a terminal, or that nobody sees; kept: without.
+
+    >>> marked("26-03\u200b1\x1b[8m")
+    '26-03\\u200b1\\x1b[8m'
+    """
+    if text.isprintable() and (text.isascii() or not UNSEEN.search(text)):
+        return text
+    seen = (c in kept or (c.isprintable() and not UNSEEN.match(c)) for c in text)
+    return "".join(c if is_seen else ascii(c)[1:-1] for c, is_seen in zip(text, seen, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

@@ -302,3 +302,17 @@ def test_commas_that_could_stand_between_thousands_are_said_under_the_answer(sho
     shop.write("copied.csv", "\n".join(rows))
     lines = shop.run("measure", "copied.csv").out.splitlines()
     assert says("screens: commas that could stand between thousands", lines[1])
+
+
+@pytest.mark.parametrize("command", ["report", "correct", "measure"])
+def test_what_people_wrote_drives_no_terminal_and_hides_nothing(command, shop):
+    """On the screen and on the page; blanks and letters of every language stay."""
+    written = "26-03\\u200b1 conforms.\\u001b[8m\\u202e \\u00e9\\u00a0\\u6f22"
+    shop.change("batch.toml", 'id = "26-031"', f'id = "{written}"')
+    shop.change("batch.toml", 'press = "P2"', 'press = "P2\\u001b[2J\\u009b1m"')
+    html = () if command == "measure" else ("--html", "page.html")
+    out = shop.run(command, "batch.toml", "--why", *html).out
+    page = (shop.folder / "page.html").read_text("utf-8") if html else ""
+    assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e]", out + page)
+    for shown in (out, page) if command == "report" else ():
+        assert "26-03\\u200b1 conforms.\\x1b[8m\\u202e é\xa0漢" in re.sub("[ \n]+", " ", shown)
