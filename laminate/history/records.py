@@ -23,7 +23,7 @@ from laminate.records.contradictions import (
     same_readings,
     signs,
 )
-from laminate.records.copies import beside_each
+from laminate.records.copies import Counts, beside_each, sound, standing
 from laminate.records.other_records import RECORD, no_folder
 from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
@@ -118,12 +118,16 @@ def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSErro
 
 
 def gather(
-    folder: Path, check: Check, compute: Compute, progress: Progress | None = None, *, signed: bool = False
+    folder: Path,
+    check: Check,
+    compute: Compute,
+    progress: Progress | None = None,
+    counts: Counts | None = None,
 ) -> tuple[list[Filed], list[str], list[str]]:
     """Every record below a folder, checked; other JSON files, which are passed over; what is not looked at.
 
     check: what stands against a record of canonical bytes, compute: the same by computing it again; progress:
-    told how many of how many are done; signed: signatures are asked for. Raises `Refused` where there is no
+    told how many of how many are done; counts: of `clashing`. Raises `Refused` where there is no
     folder or no record in it.
     """
     paths, closed, aside = _candidates(folder)
@@ -176,20 +180,22 @@ def gather(
             filed.faults.append("it names no batch or no part")
         elif filed.verifies and filed.figures is None:
             filed.faults.append("it lacks figures that a series is made of")
-    clashing(records, folder, signed=signed)
+    clashing(records, folder, counts)
     resolve(records, folder)
     compare(records, folder)
     return records, others, aside
 
 
-def clashing(records: list[Filed], folder: Path, *, signed: bool) -> None:
+def clashing(records: list[Filed], folder: Path, counts: Counts | None) -> None:
     """Tell what is signed beside one of several files with the same bytes against what is beside another.
 
-    signed: signatures are asked for, so that it stands against all of them; else it is noted.
+    counts: which signatures do, where they are asked for, so that it stands against all of them; else what is
+    sound is noted.
     """
     by_bytes = by_key((filed.sha256, filed) for filed in records if filed.content)
     for copies in (copies for copies in by_bytes.values() if len(copies) > 1):
-        signatures = beside_each({filed.file: folder / filed.file for filed in copies}, copies[0].sha256)
+        beside = beside_each({filed.file: folder / filed.file for filed in copies}, copies[0].sha256)
+        signatures = standing(row for row in beside if (counts or sound)(row[0]))
         for filed in copies:
             others = [row for row in signatures if row[2] != filed.file]
             clashes = [
@@ -198,7 +204,7 @@ def clashing(records: list[Filed], folder: Path, *, signed: bool) -> None:
                 if file == filed.file
                 for finding in conflicts(statement, key, others)
             ]
-            (filed.faults if signed else filed.notes).extend(dict.fromkeys(clashes))
+            (filed.faults if counts else filed.notes).extend(dict.fromkeys(clashes))
 
 
 def _figures(file: str, content: Mapping[str, Any]) -> Figures | None:

@@ -255,13 +255,15 @@ def trend(
     """
     signers: Signers | None = None
     roles: tuple[str, ...] = ()
+    counts, now = None, int(time.time())
     if allowed_signers is not None:
-        from laminate.records.verification import needed_roles, read_signers
+        from laminate.records.verification import allowed, needed_roles, read_signers
 
         signers, roles = read_signers(allowed_signers, revoked), needed_roles(need)
-    check = checker(signers, roles, int(time.time()), every_one=compute_all)
+        counts = partial(allowed, signers=signers, now=now)
+    check = checker(signers, roles, now, every_one=compute_all)
     with _computing(recompute, processes) as compute:
-        records, others, aside = gather(folder, check, compute, progress, signed=signers is not None)
+        records, others, aside = gather(folder, check, compute, progress, counts)
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
     _known(records, series, chosen or {})
     studied = tuple(study(each) for each in _selected(series, chosen or {}))

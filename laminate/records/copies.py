@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
 from laminate.records.files import Found, find
@@ -18,13 +18,26 @@ from laminate.values.sequences import by_key
 Standing = tuple[Statement, PublicKey | None, str]
 """A statement, its key, and the copy of the record that it stands beside, '' for the record itself."""
 
+Beside = tuple[Found, str]
+"""A pair of files, and the copy of the record that they lie beside."""
 
-def standing(files: Iterable[Found]) -> list[Standing]:
-    """What stands beside a record itself, sound or not."""
-    return [(file.statement, file.key, "") for file in files if file.statement]
+Counts = Callable[[Found], bool]
+"""Whether a pair of files counts as a signature."""
 
 
-def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[Standing]:
+def sound(file: Found) -> bool:
+    """Whether nothing is wrong with a pair of files in itself."""
+    return not file.faults
+
+
+def standing(files: Iterable[Beside]) -> list[Standing]:
+    """What stands beside a record, sound or not; without the key, where nobody signed it with that one."""
+    return [
+        (file.statement, file.key if sound(file) else None, copy) for file, copy in files if file.statement
+    ]
+
+
+def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[Beside]:
     """What stands beside files of any name with the bytes of a record, where `records_among` looks.
 
     A link to the record is such a file: what is signed beside the one is not beside the other. Raises Refused
@@ -54,20 +67,19 @@ def _alike(folder: Path, data: bytes) -> Iterator[Path]:
                     yield Path(entry)
 
 
-def beside_each(copies: Mapping[str, Path], digest: str) -> list[Standing]:
+def beside_each(copies: Mapping[str, Path], digest: str) -> list[Beside]:
     """What stands beside copies of a record, by what they are called, and speaks of that record."""
     files = [(file, name) for name, copy in copies.items() for file in find(copy)]
-    of_record = [(file, name) for file, name in files if file.statement and file.statement.record == digest]
-    return [(statement, file.key, name) for file, name in of_record if (statement := file.statement)]
+    return [(file, name) for file, name in files if file.statement and file.statement.record == digest]
 
 
-def in_words(copies: Iterable[Standing], there: Iterable[Found]) -> list[str]:
-    """Who signed beside copies of a record as nobody has beside the record itself, a sentence a copy."""
-    mine = {(statement.role, statement.name) for statement, _, _ in standing(there)}
+def in_words(copies: Iterable[Beside], there: Iterable[Found], counts: Counts = sound) -> list[str]:
+    """Who signed beside copies of a record and not beside the record, or so that it does not count."""
+    mine = {(file.told["role"], file.told["name"]) for file in there}
     others = by_key(
-        (copy, f"{statement.role} by {statement.name}")
-        for statement, _, copy in copies
-        if (statement.role, statement.name) not in mine
+        (copy, f"{statement.role} by {statement.name}{'' if counts(file) else ', which is not proven'}")
+        for file, copy in copies
+        if (statement := file.statement) and not (counts(file) and (statement.role, statement.name) in mine)
     )
     return [
         f"'{copy}' is the same record; beside it stands: {'; '.join(who)}" for copy, who in others.items()

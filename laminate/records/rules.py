@@ -8,6 +8,7 @@ from typing import Any
 
 from laminate.files.people import same_person
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
+from laminate.records.allowed_signers import utc
 from laminate.records.sshsig import PublicKey
 from laminate.records.statement import Malformed, Statement
 from laminate.values.canonical import canonical, read_canonical, sha256
@@ -214,11 +215,20 @@ def release_faults(record: Record, *, prepared: bool) -> Iterator[Finding]:
         yield Finding("concession-without-subject", words)
 
 
-def too_early(statement: Statement, record: Record) -> Iterator[Finding]:
-    """That the day of the claimed time, as it is written, is before molding, measuring or an approval."""
-    if statement.time[:10] < record.earliest:
+EASTERNMOST = 14 * 3600
+"""How far ahead of UTC [s] a clock may be: Line Islands, Kiribati (tz database)."""
+
+
+def too_early(statement: Statement, record: Record, ahead: int = EASTERNMOST) -> Iterator[Finding]:
+    """That the day of the claimed time is before molding, measuring or an approval.
+
+    ahead: how far ahead of UTC [s] the clock of the signer may have been.
+    """
+    if utc(statement.seconds + ahead)[:10] < record.earliest:
         words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
-        words += "molded or measured, or an exclusion approved: are that date and this clock right?"
+        words += (
+            "molded or measured, or an exclusion approved: are that date, this clock and its time zone right?"
+        )
         yield Finding("before-measuring", words)
 
 

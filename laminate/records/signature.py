@@ -10,7 +10,7 @@ from typing import Any
 
 from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import Seen, against, copied_from, replaced_by
-from laminate.records.copies import Standing, beside_copies, in_words, standing
+from laminate.records.copies import Beside, beside_copies, in_words, standing
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.files import (
     Found,
@@ -112,7 +112,7 @@ def _record_to_sign(path: Path, data: bytes) -> tuple[Any, Record]:
 
 
 def _beside_others(
-    statement: Statement, public: PublicKey, there: Sequence[Found], copies: Sequence[Standing]
+    statement: Statement, public: PublicKey, there: Sequence[Found], copies: Sequence[Beside]
 ) -> list[Finding]:
     """What the signatures already there, and beside copies of the record, do not allow."""
     faults = [
@@ -122,9 +122,9 @@ def _beside_others(
     ]
     for file in there:
         slip = way_out(file, there) if file.told["role"] == statement.role else ""
-        clashes = conflicts(statement, public, standing([file]))
+        clashes = conflicts(statement, public, standing([(file, "")]))
         faults += [Finding(clash.code, clash.words + slip) for clash in clashes]
-    return [*faults, *conflicts(statement, public, copies), *backdated(statement, there)]
+    return [*faults, *conflicts(statement, public, standing(copies)), *backdated(statement, there)]
 
 
 def sign(
@@ -165,7 +165,10 @@ def sign(
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
     statement = Statement(digest, role, name, time, earlier, goods, concession)
-    faults = [*_beside_others(statement, public, there, copies), *too_early(statement, record)]
+    faults = [
+        *_beside_others(statement, public, there, copies),
+        *too_early(statement, record, max(0, clock.localtime(statement.seconds).tm_gmtoff)),
+    ]
     today = said_today(again)
     if role != "rejected":
         faults += [Finding("recomputed-differs", words) for words in again.findings]

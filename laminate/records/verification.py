@@ -5,10 +5,11 @@ from __future__ import annotations
 import time as clock
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
-from laminate.records.copies import Standing, beside_copies, in_words, standing
+from laminate.records.copies import Beside, beside_copies, in_words, standing
 from laminate.records.differences import Recompute, Rejudged, rejudge
 from laminate.records.files import Found, backdated, find, other_record, read_file, way_out
 from laminate.records.other_records import replacing
@@ -163,13 +164,14 @@ def verify(
     copies = beside_copies(record_path, data)
     known = (record_path, digest, stated, said_today(again))
     verification = proven(*known, signers, roles, at, copies=copies)
+    counts = partial(allowed, signers=signers, now=at)
     sound = verification.computed and not again.findings
     against, page_notes = compare_page(record_path, data, page if sound else None)
     others = [
         f"'{name}' says in [replaces] that it stands for this record"
         for name in replacing(record_path, digest)
     ]
-    others += in_words(copies, find(record_path))
+    others += in_words(copies, find(record_path), counts)
     differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
         verification,
@@ -218,14 +220,14 @@ def proven(
     roles: Collection[str],
     at: int,
     listed: Sequence[str] | None = None,
-    copies: Sequence[Standing] = (),
+    copies: Sequence[Beside] = (),
 ) -> Verification:
     """Prove the signatures beside a record.
 
     digest: SHA-256 of its bytes; stated: what it says, None where it cannot be read; today: what is said of
     its inputs, None where that is not known; roles: that must be among the proven ones; at: the present [s
     since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at; copies: what
-    stands beside copies of the record.
+    stands beside copies of the record, of which counts what is `allowed`.
     """
     judged = sorted(
         _judged(record_path, today, digest, find(record_path, listed), signers, at, copies),
@@ -258,12 +260,13 @@ def _judged(
     matches: Sequence[Found],
     signers: Signers,
     now: int,
-    copies: Sequence[Standing],
+    copies: Sequence[Beside],
 ) -> Iterator[Signature]:
     current = any(
         not match.faults and match.statement and match.statement.record == digest for match in matches
     )
     by_name = {match.path.name: match for match in matches}
+    held = [row for row in copies if allowed(row[0], signers, now)]
     alone: dict[str, list[Finding]] = {}
     for match in matches:
         faults = [*match.faults, *other_record(match, digest, others_match=current)]
@@ -274,14 +277,19 @@ def _judged(
     for match in matches:
         statement, faults = match.statement, list(alone[match.path.name])
         if statement is not None:
-            others = standing(other for other in matches if other is not match)
-            faults += conflicts(statement, match.key, [*others, *copies])
+            others = [(other, "") for other in matches if other is not match]
+            faults += conflicts(statement, match.key, standing([*others, *held]))
             if statement.role == "released" and statement.record == digest:
                 faults += _not_releasable(record_path, record, statement, alone)
             if record is not None and statement.record == digest:
                 faults += too_early(statement, record)
         concession = statement.concession if statement else None
         yield Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
+
+
+def allowed(file: Found, signers: Signers, now: int) -> bool:
+    """Whether a signature holds, and was made by somebody who may sign so; now: [s since 1970 UTC]."""
+    return not file.faults and not any(_not_allowed(file, signers, now, ()))
 
 
 def _not_allowed(file: Found, signers: Signers, now: int, there: Sequence[Found]) -> Iterator[Finding]:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import shutil
+import time
 from pathlib import Path
 
 import pytest
 
 from laminate.history.trending import trend
 from laminate.judging.reported import report
+from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import same_readings
 from laminate.records.differences import Rejudged
 from laminate.records.record import recompute, seal
 from laminate.records.signature import Rule
+from laminate.records.statement import seconds
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 
@@ -63,7 +66,9 @@ def test_alone_it_is_released(first: Shop) -> None:
     assert released(first) == []
 
 
-@pytest.mark.parametrize("spelling", ["26-031", "26-031 ", "26 o31", "26\u201103I"])
+@pytest.mark.parametrize(
+    "spelling", ["26-031", "26-031 ", "26 o31", "26\u201103I", "26-03\\u200b1", "26-031\\ufeff"]
+)
 def test_another_record_of_this_batch_stands_against_it(first: Shop, spelling: str) -> None:
     other_spelling = (*OTHER_ID[:2], f'id = "{spelling}"')
     quantity = ("batch.toml", "quantity = 12", "quantity = 11")
@@ -278,6 +283,33 @@ def test_a_claimed_day_before_measuring_or_molding_is_refused_and_not_proven(sho
     later = record_bytes(batch={"molded": "2026-11-22", "measured": "2026-11-21"})
     found = shop.verify(recompute=lambda _: believed(later))
     assert [reason.code for reason in found.signatures[0].reasons] == ["before-measuring"]
+
+
+@pytest.mark.parametrize(
+    ("zone", "first"),
+    [
+        ("Pacific/Auckland", "2026-11-20T11:00:00Z"),
+        ("Asia/Tokyo", "2026-11-20T15:00:00Z"),
+        ("UTC", "2026-11-21T00:00:00Z"),
+        ("America/New_York", "2026-11-21T00:00:00Z"),
+    ],
+)
+def test_the_day_of_signing_begins_by_the_clock_of_the_signer(
+    zone: str, first: str, shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Auckland is 13 h ahead of UTC in November, Tokyo 9 h (tz database)."""
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        shop.record.write_bytes(record_bytes(batch={"molded": "2026-11-18", "measured": "2026-11-21"}))
+        with pytest.raises(Rule) as refused:
+            shop.sign("ann", time=utc(seconds(first) - 1))
+        assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
+        shop.sign("ann", time=first)
+        assert shop.verify().proven
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 @pytest.mark.parametrize(

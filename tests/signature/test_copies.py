@@ -195,3 +195,23 @@ def test_trend_says_nothing_of_copies_signed_alike(archive: Path) -> None:
     shutil.copytree(archive / "copy", archive / "first")
     answer = studied(archive, signed=True)
     assert [(filed.faults, filed.notes) for filed in answer.records] == [([], []), ([], [])]
+
+
+def test_signatures_that_hold_for_nobody_beside_a_copy_are_noted(archive: Path) -> None:
+    """Those of the wrong key, and of a person whom nobody allows to sign: `verify` and `trend` agree."""
+    copy, first = Shop(archive / "copy", {}), Shop(archive / "first", {})
+    shutil.copy(first.allowed, copy.allowed)
+    assert copy.codes() == {"released-and-rejected"}
+    first.allow(first.allowed.read_text().splitlines()[0], first.allowed.read_text().splitlines()[2])
+    shutil.copy(first.allowed, copy.allowed)
+    assert copy.codes(need="released") == set()
+    assert "Bob Ray, which is not proven" in copy.verify().notes[0]
+    first.signature("bob", "rejected").unlink()
+    shutil.copy(copy.signature("eve"), first.signature("ann"))
+    assert copy.codes(need="released") == set()
+    assert "Ann Lee, which is not proven" in copy.verify().notes[0]
+    answer = studied(archive, signed=True)
+    assert [(filed.file, filed.counts) for filed in answer.records] == [
+        ("copy/record.json", True),
+        ("first/record.json", False),
+    ]
