@@ -118,17 +118,13 @@ def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSErro
 
 
 def gather(
-    folder: Path,
-    check: Check,
-    compute: Compute,
-    progress: Progress | None = None,
-    counts: Counts | None = None,
+    folder: Path, check: Check, compute: Compute, progress: Progress | None, counts: Counts | None
 ) -> tuple[list[Filed], list[str], list[str]]:
     """Every record below a folder, checked; other JSON files, which are passed over; what is not looked at.
 
     check: what stands against a record of canonical bytes, compute: the same by computing it again; progress:
-    told how many of how many are done; counts: of `clashing`. Raises `Refused` where there is no
-    folder or no record in it.
+    told how many of how many are done; counts: of `clashing`. Raises `Refused` where there is no folder or no
+    record in it.
     """
     paths, closed, aside = _candidates(folder)
     records = [
