@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 NEEDS_BASE = ("ram pressure", "bladder pressure", "resin pressure")
 ONLY_OF = {"base": PRESSURES, "ram_area": ("ram pressure",), "place": ("laminate",)}
 """Keys of a column, and what it must read where it has them."""
+JOIN = "write both into one file: one column of time, rows in its order, cells without a reading empty"
 
 
 def check_batch_cycle(peek: Peek, part: Part | None) -> None:
@@ -46,7 +47,8 @@ def _zone(peek: Peek, keys: Keys, zone: str, part: Part | None, taken: dict[str,
     """A zone is in one log, and its part file says what presses a bladder's laminate together."""
     if zone in taken:
         taken_zone = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
-        peek.say("twice", keys, taken_zone, "each zone in one log")
+        hint = "" if taken[zone] == keys[1] else JOIN
+        peek.say("twice", keys, taken_zone, "each zone in one log", hint)
         return
     taken[zone] = int(keys[1])
     place = part.zone.get(zone) if part is not None else None

@@ -233,6 +233,24 @@ def test_a_wrong_key_is_refused(tmp_path, old, new, code):
     assert code in {problem.code for problem in refused.value.problems}
 
 
+def test_a_logger_and_a_press_that_write_two_files_are_joined_as_they_are_told(tmp_path):
+    """The press a few seconds behind the logger: rows of one have no reading of the other."""
+    heading, *rows = Press().csv().splitlines()
+    *temperatures, bag = BATCH.rpartition('"bag"')
+    log = '[[log]]\nfile = "press.csv"\nzones = ["skin"]\n[log.columns]\n'
+    with pytest.raises(Refused) as refused:
+        answer(tmp_path, "\n".join([heading, *rows]), "".join([temperatures[0], log, '"bag"', bag]))
+    twice = [problem for problem in refused.value.problems if problem.code == "twice"]
+    assert [(problem.place, problem.hint != "") for problem in twice] == [("log[2].zones[1]", True)]
+    joined = []
+    for row in rows:
+        time, laminate, platen, pressure = row.split(",")
+        joined += [f"{time},{laminate},{platen},", f"{float(time) + 0.1:.2f},,,{pressure}"]
+    zone = answer(tmp_path, "\n".join([heading, *joined]), draws=500)
+    assert zone.verdict == IN_TIME
+    assert zone.event("pressed").time.value / 60 == pytest.approx(10.1, abs=0.5)
+
+
 @pytest.mark.parametrize("spread", ["2.7 degF (k=2)", "1.5 degC (k=2)", "1500 mK (k=2)", "1.5 K (k=2)"])
 def test_the_spread_of_a_thermocouple_is_a_difference_in_any_degrees(tmp_path, spread):
     said = changed(BATCH, ('calibration = "1 K (k=2)"', f'calibration = "{spread}"'))
