@@ -166,7 +166,7 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
     if heat.lost and heat.bound is None:
         blocks.add(f"sensor {', '.join(heat.lost)} is lost, and nothing else bounds what it read", IN_TIME)
     for what, names, hint in (
-        ("temperatures", file.unnamed, 'reads = "other" where they are not in the zone'),
+        ("temperatures", file.unnamed, 'reads = "other" for a set point, or what is not in the zone'),
         ("forces or pressures", file.unnamed_forces, 'what each reads, or "other"'),
     ):
         if names:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -196,7 +197,8 @@ def _channel(
 def _say_unnamed(log: LogFile, cells: Cells, columns: Mapping[str, LogColumn]) -> None:
     """Say which columns of temperatures, forces and pressures neither [log.columns] nor the time names.
 
-    A column is told by its unit, or by its name without one; numbers without either may be temperatures.
+    A column is told by its unit, or by its name without one; numbers without either may be temperatures,
+    unless they count the rows.
     """
     headings = list(cells.columns)
     named = {heading for name in columns for heading in matching(headings, name)} | set(cells.time)
@@ -209,8 +211,10 @@ def _say_unnamed(log: LogFile, cells: Cells, columns: Mapping[str, LogColumn]) -
         log.unnamed += [name] if "temperature" in kinds else []
         log.unnamed_forces += [name] if "force" in kinds else []
         if not unit and not kinds:
-            numbers = {_number(text, cells.comma) for text in cells.columns[heading]} - {None, 0.0, 1.0}
-            bare += [heading] if len(numbers) > 2 else []
+            read = [_number(text, cells.comma) for text in cells.columns[heading]]
+            numbers = [number for number in read if number is not None]
+            counts = len(numbers) == len(read) and all(b == a + 1.0 for a, b in pairwise(numbers))
+            bare += [heading] if len({*numbers} - {0.0, 1.0}) > 2 and not counts else []
     log.unnamed += [heading for heading in bare if heading not in log.unnamed_forces]
 
 

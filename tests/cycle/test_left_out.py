@@ -173,6 +173,15 @@ def test_a_column_in_the_log_that_nobody_names_may_be_a_sensor(tmp_path, heading
     assert answer(tmp_path, both + "\n", named + said, draws=300).verdict == IN_TIME
 
 
+@pytest.mark.parametrize(("first", "verdict"), [(0, IN_TIME), (1, IN_TIME), (5001, IN_TIME), (None, CANNOT)])
+def test_what_counts_the_rows_is_no_temperature(tmp_path, first, verdict):
+    """One that stops for a row may be any reading."""
+    heading, *rows = Press().csv().splitlines()
+    counts = [at + first if first is not None else at - (at > 60) for at in range(len(rows))]
+    log = "\n".join([f"No.,{heading}", *(f"{count},{row}" for count, row in zip(counts, rows, strict=True))])
+    assert answer(tmp_path, log + "\n", draws=300).verdict == verdict
+
+
 def test_an_unnamed_pressure_keeps_a_bladder_zone_back(tmp_path):
     rows = Press().csv().splitlines()
     log = "\n".join([f"{rows[0]},resin [bar]", *(f"{row},0.4" for row in rows[1:])]) + "\n"

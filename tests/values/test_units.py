@@ -65,6 +65,7 @@ def registry():
     registry = pint.UnitRegistry(cache_folder=None)
     registry.define("Msi = 1e6 * psi")
     registry.define("inch_of_mercury = inch_Hg")
+    registry.define("millimeter_of_mercury = millimeter_Hg")
     registry.define("tonne_force = metric_ton * standard_gravity")
     return registry
 
@@ -127,6 +128,9 @@ SPELLINGS = [
     ("pressure", "MPa", "mpa MPA N/mm² N/mm2|N / mm^2"),
     ("pressure", "psi", "PSI Psi lbf/in^2 lbf/in²|lbf/sq in|lbf/sq. in."),
     ("pressure", "ksi", "KSI"),
+    ("pressure", "kgf/cm^2", "kgf/cm2 kgf/cm² KGF/CM2|kgf / cm^2"),
+    ("pressure", "mmHg", "mmhg|mm Hg"),
+    ("pressure", "Torr", "torr TORR"),
     ("pressure", "GPa", "gpa GPA"),
     ("compliance", "MPa^-1", "1/MPa /MPa MPa⁻¹ MPA^-1 MPa-1"),
     ("force", "lbf", "LBF"),
@@ -159,7 +163,7 @@ def test_units_that_the_contract_names_are_known():
         "temperature": "degC degF K",
         "angle": "deg",
         "expansion": "/K ppm/K 1e-6/degF",
-        "pressure": "Pa kPa MPa GPa bar psi ksi mbar inHg",
+        "pressure": "Pa kPa MPa GPa bar psi ksi mbar inHg kgf/cm^2 mmHg Torr",
         "compliance": "MPa^-1",
         "force": "N kN lbf tf",
         "area": "cm^2 m^2 in^2",
