@@ -9,7 +9,7 @@ from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
-from laminate.show.numbers import chance, change, column, size
+from laminate.show.numbers import chance, change, column, past, size
 from laminate.show.page_words import capital
 from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
 
@@ -195,21 +195,23 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
-    nearest = " ".join(_near(near, units, toleranced=zone.toleranced) for near in zone.nearest)
+    nearest = " ".join(_near(zone, near, units) for near in zone.nearest)
     if all(near.change is None for near in zone.nearest) and (ways := ways_words(zone.window, units)):
         return ways
     return nearest or "Nothing that its stack can have meets the limits and packs."
 
 
-def _near(near: Nearest, units: str, *, toleranced: bool) -> str:
+def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
     """What would make a count fit, at the edge of its window."""
     which = f"{plies(near.plies)} {'is' if near.plies == 1 else 'are'} {near.verdict}"
     if near.change is None:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
-    gap, sizes = _other_gap(near.change, units), sizes_words(near.to_fit, units)
-    edge = ", about every other time" if toleranced else ""
-    return f"{which}: {gap} would just make them fit ({sizes}){edge}."
+    now = zone.case.sizes(zone.case.inputs.numbers())
+    to_fit = {what: past(to, now[what][0], units) for what, to in near.to_fit.items()}
+    gap = _other_gap(past(near.change, 0.0, units), units)
+    edge = ", about every other time" if zone.toleranced else ""
+    return f"{which}: {gap} would just make them fit ({sizes_words(to_fit, units)}){edge}."
 
 
 def _other_gap(by: float, units: str) -> str:
@@ -229,14 +231,15 @@ def opener_words(opener: Opener, units: str) -> str:
     if opener.what == "ply count":
         return plies(opener.plies)
     now, needed = opener.now or 0.0, opener.needed or 0.0
-    name = "cold gap" if opener.what == "gap" else opener.what
-    what = f"a {name} of {size(needed, units)} ({change(needed - now, units)})"
     if opener.what == "bleed limit":
-        more, less = size(needed, units, PERCENT), size(now, units, PERCENT)
+        more, less = size(past(needed, now, units, PERCENT), units, PERCENT), size(now, units, PERCENT)
         what = f"a bleed path for {more} of the resin instead of {less}"
-    if opener.what == "bulk factor":
-        more, less = column(now, NUMBER, 3), column(needed, NUMBER, 3)
+    elif opener.what == "bulk factor":
+        more, less = column(now, NUMBER, 3), column(needed - 0.0005, NUMBER, 3)
         what = f"debulking from a bulk factor of {more} to {less}"
+    else:
+        name, needed = "cold gap" if opener.what == "gap" else opener.what, past(needed, now, units)
+        what = f"a {name} of {size(needed, units)} ({change(needed - now, units)})"
     return f"{what}, for {plies(opener.plies)}"
 
 

@@ -202,6 +202,17 @@ def size(value: float | None, units: str, unit: Unit = MM, *, bare: bool = False
     return f"{fixed(number, places)} {'' if bare else shown_unit.text}".rstrip()
 
 
+def past(value: float, start: float, units: str, unit: Unit = MM) -> float:
+    """A number [SI] half a step of `size` farther from another, so that it is rounded away from that.
+
+    >>> size(past(0.0013364, 0.0015, "metric"), "metric"), size(past(0.0015742, 0.0015, "metric"), "metric")
+    ('1.336 mm', '1.575 mm')
+    """
+    shown_unit = in_units(unit, units)
+    step = 10.0 ** -PLACES.get(shown_unit.text, 3) / shown_unit.per_si
+    return value + math.copysign(0.5 * step, value - start)
+
+
 def body(lengths: Sequence[float], units: str) -> str:
     """The sizes [m] of a body with their unit, without zeros at their ends.
 

@@ -1,9 +1,12 @@
 """The closing window, what opens it, the nearest two counts: each change, made, does what it says."""
 
+import re
+
 import pytest
 
 from laminate.press.closing_window import least_bulk_factor
 from laminate.press.filling import make_case
+from laminate.show.fill_answer import headline, opener_words
 from laminate.values.problems import Refused
 
 
@@ -70,6 +73,43 @@ def test_so_does_cavity_or_core(zone, what, which):
             raw["core"]["fore"]["width"] = millimeters(middle)
 
     assert zone("skin", changed).use.plies == near.plies
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("name", ["web", "skin"])
+def test_sizes_as_they_are_printed_do_what_they_say(zone, row, name, units):
+    """Rounded to the micrometer or a tenth of a mil, toward the side that fits."""
+    answer = zone(name, no_bleed)
+    text = "".join(headline(answer, units))
+    sizes = re.findall(r"a (cold gap|cavity|core) of ([\d.]+ (?:mm|in))", text)
+    each = len(sizes) // len(answer.nearest)
+    assert each == {"web": 1, "skin": 2}[name]
+    for i, (what, size) in enumerate(sizes):
+
+        def changed(raw, what=what, size=size):
+            no_bleed(raw)
+            if what == "core":
+                raw["core"]["fore"]["width"] = size
+            else:
+                raw["zone"][name]["gap" if what == "cold gap" else what] = size
+
+        assert row(zone(name, changed), answer.nearest[i // each].plies).verdict == "fits"
+    assert not re.search(r"by 0\.0+ ", text)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_bleed_limit_and_a_bulk_factor_as_they_are_printed_open_it(zone, units):
+    def printed(edit, what):
+        (opener,) = [o for o in zone("web", edit).window.what_opens_it if o.what == what]
+        return re.findall(r"\d+\.\d+", opener_words(opener, units))
+
+    def debulked(raw):
+        dense(raw)
+        raw["prepreg"]["ud150"]["bulk_factor"] = float(printed(dense, "bulk factor")[1])
+
+    bled = f"{printed(no_bleed, 'bleed limit')[0]} %"
+    assert zone("web", lambda raw: raw["zone"]["web"].update(bleed_limit=bled)).use.plies == 20
+    assert zone("web", debulked).use.plies == 20
 
 
 def test_a_longer_bleed_path_opens_it(zone):
