@@ -137,7 +137,7 @@ def enter(
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [bench.view, *others])
         without = _without_column(case, [bench.view, *others], name)
-        late = f"Taken from the history, which was ahead of the table: {', '.join(bench.caught_up)}."
+        late = f"Put into the table as its history has it: {', '.join(bench.caught_up)}."
         caught_up = late if bench.caught_up else ""
         broken = _broken(bench)
         methods = [method for plan in case.part.plan.values() for method in plan.measured_by]
@@ -155,13 +155,11 @@ def enter(
 
 def _broken(bench: BenchTable) -> str:
     """What a table and its history miss of each other, in one line."""
-    from laminate.files.entries import history_name
-
     if not bench.breaks:
         return ""
     more = f", and {len(bench.breaks) - 1} more" if len(bench.breaks) > 1 else ""
     held = "'laminate report' holds the batch back until it is put back as it was"
-    return f"{history_name(bench.name)}: {bench.breaks[0]}{more}: {held}."
+    return f"{bench.breaks[0]}{more}: {held}."
 
 
 def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json: bool) -> None:

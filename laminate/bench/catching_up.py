@@ -8,11 +8,10 @@ or behind it in a way that its lines do not mend, has lost something.
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.files.entries import COLUMN, History, entry_of, history_name, key_of, lines_by_row
+from laminate.files.entries import COLUMN, History, as_typed, entry_of, history_name, key_of, lines_by_row
 from laminate.values.problems import Problem, Refused
 from laminate.values.sequences import by_key
 
@@ -83,9 +82,9 @@ def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
             continue
         row, *others = named
         cell = row.number, _label(table, line)
-        if others or edits.get(cell, _cell(table, row, line.column)) != (line.old or ""):
+        if others or not as_typed(edits.get(cell, _cell(table, row, line.column)), line.old or ""):
             return None
-        edits[cell] = line.new or ""
+        edits[cell] = line.spelled(line.new, table.decimal)
         edits |= _beside(table, row, line, edits)
         if line.key_after != line.key:
             rows.setdefault(line.key_after, []).extend(rows.pop(line.key))
@@ -134,7 +133,7 @@ def _lost(
 def _label(table: Table, line: Line) -> str:
     """The label of the column that a line is about, also of one that the table does not have."""
     labels = {heading.text: heading.label for heading in table.headings}
-    return labels.get(line.column, line.column.partition(" [")[0])
+    return labels.get(line.column, line.label)
 
 
 def _cell(table: Table, row: Row, column: str) -> str:
@@ -150,6 +149,6 @@ def _behind(name: str, words: str) -> Problem:
 
 
 def _number(table: Table, row: Row) -> int:
-    """The entry of a row, 0 where it has none; a spreadsheet may have given it decimals."""
-    entry = re.fullmatch(r"(\d+)(?:[.,]0*)?", entry_of(table, row), re.ASCII)
-    return int(entry[1]) if entry else 0
+    """The entry of a row, 0 where it has none."""
+    entry = entry_of(table, row)
+    return int(entry) if entry.isascii() and entry.isdigit() else 0

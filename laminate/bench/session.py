@@ -18,6 +18,7 @@ from laminate.coupons.doubt_reasons import written
 from laminate.coupons.plan_readings import alike, two_names
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import NUMBERS, POINTS, base_name
+from laminate.files.entries import as_typed
 from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
 
@@ -223,9 +224,9 @@ class Session:
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
             return Answer(False, True, tuple(_sentence(problem) for problem in bad))
-        held = self.table.text(row, label)
-        if held and held != entered.text and not why:
-            return Answer(False, True, was=held)
+        was = self.table.typed_last(row, label)
+        if was and not as_typed(entered.text, was) and not why:
+            return Answer(False, True, was=was)
         what, others = f"{label} of {self.name(row)}", self._now_doubtful(before, after, changed)
         self._put({(row, label): entered.text}, (row, label), what, why, entered.typed)
         if entered.typed:
@@ -383,7 +384,7 @@ class Session:
 
     def _put(self, edits: dict[Cell, str], cell: Cell, what: str, why: str = "", typed: str = "") -> None:
         row, now = cell[0], self._now()
-        changes = {label: (self.table.text(row, label), text) for (_, label), text in edits.items()}
+        changes = {label: (self.table.typed_last(row, label), text) for (_, label), text in edits.items()}
         entry_fields = self._said(row, why) | {"typed": typed}
         people = self.table.text(row, OPERATOR)
         if (both := with_person(people, self.operator)) != people:

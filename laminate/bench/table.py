@@ -19,7 +19,16 @@ from laminate.bench.catching_up import WRITTEN_BESIDE, Cell, missing_cells, tabl
 from laminate.bench.sheet import heading
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
-from laminate.files.entries import COLUMN, History, compare, history_name, key_of, lines_of, read_history
+from laminate.files.entries import (
+    COLUMN,
+    History,
+    compare,
+    history_name,
+    key_of,
+    lines_by_row,
+    lines_of,
+    read_history,
+)
 from laminate.files.table import Heading, Row, Table
 from laminate.files.toml import file_bytes
 from laminate.values.durable import append, on_disk, replace_file
@@ -98,6 +107,13 @@ class BenchTable:
         """The text of a cell, '' where it or its column is not there."""
         pairs = zip(self.view.headings, self.row(number).cells, strict=True)
         return next((cell for heading, cell in pairs if heading.label == label), "")
+
+    def typed_last(self, number: int, label: str) -> str:
+        """What was typed last into a cell, as the history has it; else its text."""
+        lines = lines_by_row(self.history).get(key_of(self.view, self.row(number)), [])
+        column = self._heading_text(label)
+        mine = (line.new or "" for line in reversed(lines) if line.column == column)
+        return next(mine, self.text(number, label))
 
     @property
     def decimal(self) -> str:
@@ -201,21 +217,25 @@ class BenchTable:
             hint = "put the history back as it was, or go on in a table with another name"
             at, _, words = fault.partition(": ")
             raise refusal("broken-history", name, at, words, "a chain of whole lines", hint)
+        zeros = [renamed for renamed in compare(self.view, history).renamed if renamed.but_for_zeros]
+        self._catch_up({(renamed.row, "specimen"): renamed.was for renamed in zeros})
         edits = missing_cells(self.view, history)
         if len(whole) < len(data):
             with on_disk(name):
                 replace_file(path, whole)
         self._history_size = len(whole)
         self._catch_up(edits)
-        self.breaks = compare(self.view, history).breaks
+        compared = compare(self.view, history)
+        renamed_words = (f"{self.name}: {renamed.words}" for renamed in compared.renamed)
+        self.breaks = (*compared.breaks, *renamed_words)
         return history
 
     def _catch_up(self, edits: Mapping[Cell, str]) -> None:
-        """Put changes into the table that are in the history alone, since a session ended in between."""
+        """Put into the table what the history alone has: changes before a session ended, zeros of a name."""
         if edits:
             self.keep(edits)
-            self.caught_up = tuple(
-                f"{label} of {self.text(row, 'specimen')}"
+            self.caught_up += tuple(
+                f"{label.replace('specimen', 'name')} of {self.text(row, 'specimen')}"
                 for row, label in edits
                 if label not in WRITTEN_BESIDE
             )

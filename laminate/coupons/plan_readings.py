@@ -96,7 +96,7 @@ def _typed(case: Case) -> dict[str, set[str]]:
     for _, called in case.coupon_files():
         data = histories.get(history_name(called))
         for line in read_history(data).lines if data is not None else ():
-            column = base_name(line.column.partition(" [")[0])
+            column = base_name(line.label)
             if column in NUMBERS and (line.new or line.old):
                 typed.setdefault(line.specimen, set()).add(column)
     return typed

@@ -12,6 +12,7 @@ import numpy as np
 
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name
+from laminate.files.entries import as_typed
 from laminate.files.heading import read_heading
 from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
@@ -88,7 +89,8 @@ def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]
             heading = read_heading(line.column, 0, COLUMNS)
             label, (number, unit) = heading.label, line.typed.split(" ", 1)
             for coupon in named.get(line.specimen, ()):
-                if coupon.texts.get(label) != line.new or coupon.given[label][0] != file:
+                text = coupon.texts.get(label, "")
+                if not as_typed(text, line.new or "") or coupon.given[label][0] != file:
                     continue
                 exponent = int(Decimal(number).as_tuple().exponent)
                 with suppress(Unreadable):  # a unit that only another hand can have written there

@@ -11,12 +11,13 @@ import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from laminate.files.coupons import NUMBERS, base_name
-from laminate.files.table import Row, Table
+from laminate.files.table import Row, Table, looks_like_number
 from laminate.files.toml import file_bytes
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.sequences import by_key
@@ -72,6 +73,16 @@ class Line:
         if name not in _NAMES:
             return self.key
         return (replace(self, method=text) if name == "method" else replace(self, field=text)).key
+
+    @property
+    def label(self) -> str:
+        """The column without its unit."""
+        return self.column.partition(" [")[0]
+
+    def spelled(self, text: str | None, decimal: str) -> str:
+        """A text of the cell with the decimal sign of a table, '' for None."""
+        is_number = base_name(self.label) in NUMBERS
+        return re.sub(r"[.,]", decimal, text or "") if is_number else text or ""
 
     def data(self) -> bytes:
         """The line as it stands in the file, without its line end."""
@@ -199,8 +210,7 @@ def corrections(history: History, table: str) -> list[Correction]:
     corrections: list[Correction] = []
     emptied: dict[tuple[Key, str], int] = {}
     for line in history.lines:
-        label, _, _ = line.column.partition(" [")
-        if base_name(label) not in NUMBERS or line.old == line.new:
+        if base_name(line.label) not in NUMBERS or as_typed(line.new or "", line.old or ""):
             continue
         cell = line.key, line.column
         if line.old is not None:
@@ -211,19 +221,63 @@ def corrections(history: History, table: str) -> list[Correction]:
             at = emptied.pop(cell)
             why = corrections[at].why or line.why
             corrections[at] = replace(corrections[at], new=line.new, why=why, who=line.who, time=line.time)
-    return [correction for correction in corrections if correction.old != correction.new]
+    return [row for row in corrections if not as_typed(row.new or "", row.old or "")]
+
+
+def as_typed(text: str, typed: str, decimals: int = 0) -> bool:
+    """Whether a cell holds what was typed, in the spelling of any program.
+
+    That is the same number with either decimal sign, in no more decimals than were typed: more would be those
+    of a finer display. decimals: the most that were typed in its column, up to which zeros say nothing.
+
+    >>> as_typed("1,44", "1.4400"), as_typed("1.440", "1.44"), as_typed("1.440", "1.44", 3)
+    (True, False, True)
+    """
+    spellings = text.replace(",", "."), typed.replace(",", ".")
+    if text == typed or not all(looks_like_number(each, ".") for each in spellings):
+        return text == typed
+    number, typed_number = map(Decimal, spellings)
+    return number == typed_number and _decimals(text) <= max(_decimals(typed), decimals)
+
+
+def _decimals(text: str) -> int:
+    return len(text.replace(",", ".").partition(".")[2])
+
+
+@dataclass(frozen=True, slots=True)
+class Renamed:
+    """A row that has the entry of another, which the table has no more: its number, and the line.
+
+    now, was: the specimen, or the method or field, that differs.
+    """
+
+    row: int
+    now: str
+    was: str
+    n: int
+
+    @property
+    def but_for_zeros(self) -> bool:
+        """Whether the zeros before a number are gone: a spreadsheet program drops them."""
+        return self.now.isdecimal() and f"{self.now:0>{len(self.was)}}" == self.was
+
+    @property
+    def words(self) -> str:
+        """What differs, in words."""
+        return f"row {self.row}: '{self.now}' was '{self.was}' when its entry {self.n} was typed"
 
 
 @dataclass(frozen=True)
 class Compared:
     """What a table and its history say of each other.
 
-    breaks: in words, what is missing of either; outside: place, specimen and words of each cell that differs
-    from its last line.
+    breaks: in words that begin with the file of the history, what is missing of either; outside: place, last
+    line and words of each cell that differs from that; renamed: rows that had another name.
     """
 
     breaks: tuple[str, ...] = ()
-    outside: tuple[tuple[str, str, str], ...] = ()
+    outside: tuple[tuple[str, Line, str], ...] = ()
+    renamed: tuple[Renamed, ...] = ()
 
 
 def key_of(table: Table, row: Row) -> Key:
@@ -241,34 +295,48 @@ def _texts(table: Table, row: Row) -> dict[str, str]:
 def compare(table: Table, history: History | None) -> Compared:
     """Hold a table against its history; None: there is no such file."""
     entries = {row.number: cell for row in table.rows if (cell := entry_of(table, row))}
+    name = history_name(table.file)
     if history is None:
         rows_with = f"row{'s' if len(entries) > 1 else ''} {', '.join(map(str, entries))}"
-        words = f"the history is missing, and {rows_with} of {table.file} had one"
+        words = f"{name}: the history is missing, and {rows_with} of {table.file} had one"
         return Compared((words,) if entries else ())
     breaks = [history.fault] if history.fault else []
     rows_of, lines_of_row = by_key((key_of(table, row), row) for row in table.rows), lines_by_row(history)
+    numbered, renamed = {str(line.n): line for line in history.lines}, list[Renamed]()
     for row in table.rows:
-        text, mine = entries.get(row.number, ""), lines_of_row.get(key_of(table, row), [])
-        if text and text not in [str(line.n) for line in mine]:
-            breaks.append(f"row {row.number}: its entry {text} is no line of the history")
-    outside: list[tuple[str, str, str]] = []
+        text, key = entries.get(row.number, ""), key_of(table, row)
+        if not text or text in [str(line.n) for line in lines_of_row.get(key, [])]:
+            continue
+        line = numbered.get(text)
+        if line is None or line.key_after in rows_of:
+            whose = f"that of {', '.join(filter(None, line.key_after))}" if line else "no line of the history"
+            breaks.append(f"row {row.number}: its entry {text} is {whose}")
+            continue
+        rows_of[line.key_after] = [row]
+        names = zip(key, line.key_after, strict=True)
+        renamed += [Renamed(row.number, now, was, line.n) for now, was in names if now != was]
+    outside: list[tuple[str, Line, str]] = []
+    decimals: dict[str, int] = {}
+    for line in history.lines:
+        column = base_name(line.label)
+        decimals[column] = max(_decimals(line.new or ""), decimals.get(column, 0))
     for key, lines in lines_of_row.items():
-        n, name = lines[-1].n, ", ".join(filter(None, key))
+        n, coupon = lines[-1].n, ", ".join(filter(None, key))
         rows = rows_of.get(key, [])
         if not rows:
             again = lines[-1].key_after != key  # the row has another method or field since
             if not again and any(
                 {line.column: line.new for line in lines}.values()
             ):  # a new row that was taken back leaves nothing
-                breaks.append(f"line {n}: the row of {name} is not in the table")
+                breaks.append(f"line {n}: the row of {coupon} is not in the table")
             continue
         numbers = [entries.get(row.number, "") for row in rows]
         if str(n) not in numbers:
             entry_numbers = ", ".join(filter(None, numbers))
             says = f"has the entry {entry_numbers}" if entry_numbers else "has no entry"
-            breaks.append(f"line {n}: the row of {name} {says}")
-        outside += _outside(table, rows, lines)
-    return Compared(tuple(breaks), tuple(outside))
+            breaks.append(f"line {n}: the row of {coupon} {says}")
+        outside += _outside(table, rows, lines, decimals)
+    return Compared(tuple(f"{name}: {words}" for words in breaks), tuple(outside), tuple(renamed))
 
 
 _NAMES = ("method", "field")
@@ -285,8 +353,10 @@ def typed_elsewhere(table: Table, history: History) -> list[str]:
 
 
 def entry_of(table: Table, row: Row) -> str:
-    """The number of a row's last line as its cell has it, '' where it has none."""
-    return _texts(table, row).get(COLUMN, "")
+    """The number of a row's last line, '' where it has none; a spreadsheet may have given it decimals."""
+    text = _texts(table, row).get(COLUMN, "")
+    number = re.fullmatch(r"(\d+)[.,]0*", text, re.ASCII)
+    return number[1] if number else text
 
 
 def lines_by_row(history: History) -> dict[Key, list[Line]]:
@@ -300,24 +370,22 @@ def lines_by_row(history: History) -> dict[Key, list[Line]]:
     return by_row
 
 
-def _outside(table: Table, rows: Sequence[Row], lines: Iterable[Line]) -> Iterator[tuple[str, str, str]]:
-    """The cells of a specimen's rows that do not hold what was typed last, but for last zeros dropped."""
+def _outside(
+    table: Table, rows: Sequence[Row], lines: Iterable[Line], decimals: Mapping[str, int]
+) -> Iterator[tuple[str, Line, str]]:
+    """The cells of a specimen's rows that do not hold what was typed last.
+
+    decimals: the most in each column.
+    """
     for column, line in {line.column: line for line in lines}.items():
         at = _position(table, column)
         cells = [row.cells[at] for row in rows] if at is not None else [""]
-        typed = line.new or ""
-        if typed in cells or _without_last_zeros(typed) in cells:
+        if any(as_typed(cell, line.new or "", decimals[base_name(line.label)]) for cell in cells):
             continue
         place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
         now = f"'{cells[0]}'" if cells[0] else "empty"
         was = f"'{line.new}'" if line.new else "empty"
-        yield place, line.specimen, f"{column} is {now}; typed last was {was}, line {line.n}"
-
-
-def _without_last_zeros(text: str) -> str:
-    """A reading as a spreadsheet saves it: the same number, without its last zeros where it has some."""
-    point = re.fullmatch(r"(-?\d+)[.,](\d*?)0+", text)
-    return text[: point.end(2)].rstrip(".,") if point else text
+        yield place, line, f"{column} is {now}; typed last was {was}, line {line.n}"
 
 
 def with_old(table: Table, correction: Correction) -> Table:
@@ -327,7 +395,8 @@ def with_old(table: Table, correction: Correction) -> Table:
     if at is None or table.file != correction.table:
         return table
     rows = [row for row in rows if row.cells[at]] or rows[:1]
-    return table.with_cells({(row.number, at): correction.old or "" for row in rows})
+    old = correction.spelled(correction.old, table.decimal)
+    return table.with_cells({(row.number, at): old for row in rows})
 
 
 def _position(table: Table, column: str) -> int | None:
@@ -348,10 +417,10 @@ def lines_of(
 ) -> History:
     """The history with the changes of a row's cells added.
 
-    changes: heading -> text before and after; what stays the same is left out; the rest as in `Line`.
+    changes: heading -> text before and after; a cell that stays empty is left out; the rest as in `Line`.
     """
     for column, (old, new) in changes.items():
-        if old == new:
+        if not old and not new:
             continue
         n = len(history.lines) + 1
         line = Line(

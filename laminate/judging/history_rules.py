@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.doubt_reasons import reasons
 from laminate.coupons.open_doubts import doubted
-from laminate.files.coupons import COLUMNS, Coupon, coupons_of
+from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name, coupons_of
 from laminate.files.entries import (
     COLUMN,
     Correction,
@@ -28,25 +28,44 @@ from laminate.values.problems import Refused
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
-    from laminate.files.entries import History
+    from laminate.files.entries import History, Line
     from laminate.files.table import Table
     from laminate.judging.evidence import Judged
 
 OPEN_DOUBT, BROKEN = 2, 12
+_OUTSIDE = "changed outside 'laminate enter': "
 
 
 def held_by_history(judged: Judged) -> Iterator[HeldBack]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
+    coupons = {row.specimen: row for row in judged.rows}
     for table, history in _tables(judged.case):
         called, compared = table.file, compare(table, history)
+        for renamed in compared.renamed:
+            say = f"{called}: write '{renamed.was}' there again, as text"
+            yield HeldBack(BROKEN, f"{called}: {renamed.words}", say)
         for words in compared.breaks:
-            name = history_name(called)
-            say = f"{name}: put it back as it was, or enter the coupon again"
-            yield HeldBack(BROKEN, f"{name}: {words}", say)
-        for place, specimen, words in compared.outside:
-            what = f"{called}: {place}: {specimen}: changed outside 'laminate enter': {words}"
-            say = f"{called}: weigh it again, and type it with 'laminate enter'"
-            yield HeldBack(OPEN_DOUBT, what, say, opens=_of(specimen, judged))
+            say = f"{history_name(called)}: put it back as it was, or enter the coupon again"
+            yield HeldBack(BROKEN, words, say)
+        for place, line, words in compared.outside:
+            coupon = coupons.get(line.specimen)
+            is_reading = base_name(line.label) in NUMBERS
+            if _reason(coupon, line) or (is_reading and coupon and coupon.word("excluded")):
+                continue
+            what = f"{called}: {place}: {line.specimen}: {_OUTSIDE}{words}"
+            say = f"{called}: measure it again or read the note, and type it with 'laminate enter'"
+            yield HeldBack(OPEN_DOUBT, what, say, opens=_of(line.specimen, judged))
+
+
+def accepted_outside(judged: Judged) -> list[str]:
+    """The readings that were changed outside 'enter', and the reason that their row accepts each with."""
+    coupons = {row.specimen: row for row in judged.rows}
+    return [
+        f"{table.file}: {place}: {line.specimen}: {_OUTSIDE}{words}: accepted: {reason}"
+        for table, history in _tables(judged.case)
+        for place, line, words in compare(table, history).outside
+        if (reason := _reason(coupons.get(line.specimen), line))
+    ]
 
 
 def _tables(case: Case) -> Iterator[tuple[Table, History | None]]:
@@ -105,7 +124,7 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
     undoubted = [  # a doubt that a first correction without doubt has brought about excuses no other
         row
         for row in corrections
-        if not first[row.table, row.specimen] and not _answered(coupons.get(row.specimen), row)
+        if not first[row.table, row.specimen] and not _reason(coupons.get(row.specimen), row)
     ]
     if undoubted and (as_typed := _measured_with_old(judged.case, corrections)) is not None:
         # where all rows are off alike, the whole table tells what no row did while it was typed
@@ -124,19 +143,16 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
             )
             what = f"{ones[0].table}: corrected though nothing had put it in doubt: {changes}; with what was "
             what += f"there the answer is worse: {', '.join(worse)}"
-            rows = ", ".join(dict.fromkeys(f"{row.specimen}: {_label(row)}: ..." for row in ones))
+            rows = ", ".join(dict.fromkeys(f"{row.specimen}: {row.label}: ..." for row in ones))
             say = f"{ones[0].table}, accepted of {rows}; or exclude the row"
             held.append(HeldBack(OPEN_DOUBT, what, say))
     return held
 
 
-def _label(correction: Correction) -> str:
-    return correction.column.partition(" [")[0]
-
-
-def _answered(coupon: Coupon | None, correction: Correction) -> bool:
-    """Whether the row gives a reason for the column that was corrected."""
-    return coupon is not None and _label(correction) in [reason.about for reason in reasons(coupon)]
+def _reason(coupon: Coupon | None, line: Line) -> str:
+    """The reason that a row gives for the column of a line, '' where none."""
+    known = reasons(coupon) if coupon is not None else []
+    return next((reason.words for reason in known if reason.about == line.label), "")
 
 
 def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | None:

@@ -12,7 +12,7 @@ from laminate.files.coupons import base_name
 from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
 from laminate.judging.evidence import BLANKS
-from laminate.judging.history_rules import no_history
+from laminate.judging.history_rules import accepted_outside, no_history
 from laminate.press.case import unlike_kinds
 from laminate.press.stack import ingredients
 from laminate.values.problems import near_hint
@@ -44,6 +44,7 @@ def remarks(judged: Judged) -> list[str]:
         *_restated(case),
         *_represented(case),
         *_untold(case),
+        *accepted_outside(judged),
     ]
 
 

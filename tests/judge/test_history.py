@@ -18,6 +18,7 @@ from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
 from laminate.show.report_json import report_json
 from laminate.values.problems import Refused
+from tests.bench.test_saved_by_a_spreadsheet import saved
 
 
 @pytest.fixture
@@ -185,6 +186,16 @@ def test_corrections_without_doubt_that_better_the_answer_are_held_back(folder):
     assert now.corrections[0].doubts == ()
     assert 2 in [one.rule for one in now.held_back]
     assert now.answer == "undecided"
+
+
+def test_what_was_corrected_is_weighed_in_the_decimal_sign_of_the_table(folder):
+    """A spreadsheet program has written every other reading with a comma since."""
+    bettered(folder)
+    before = report(folder / "batch.toml").judgement.held_back
+    saved(folder / "coupons.csv")
+    judged = report(folder / "batch.toml").judgement
+    assert ([one.rule for one in judged.held_back], judged.answer) == ([2], "undecided")
+    assert judged.held_back == before
 
 
 def test_a_reason_for_each_corrected_column_answers_that(folder):
