@@ -22,12 +22,16 @@ _CLOCK = re.compile(
     r"\s*(?P<zone>Z|[+-]\d{2}:?\d{2})?"
 )
 CLOCKS = "a clock such as 23:58:10, 2026-11-18 23:58:10, 18.11.2026 23:58:10 or 18-Nov-2026 23:58:10"
-_FORM = re.compile(r"(?i)(?P<hours>h{1,2}:m{1,2}(?::s{1,2})?)|m{1,2}:s{1,2}(?:[.,]\w+)?")
+_FORMS = {
+    "h:m": re.compile(r"(?i)h{1,2}:m{1,2}"),
+    "m:s": re.compile(r"(?i)m{1,2}:s{1,2}"),
+    "h:m:s": re.compile(r"(?i)h{1,2}:m{1,2}:s{1,2}"),
+}
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_WEEKDAY = re.compile(r"(?i)(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?[.,]?\s+")
+_WEEKDAY = re.compile(r"(?i)^(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?[.,]?\s+")
 _NAMED_MONTH = re.compile(
-    r"(?i)(?:(?P<a>\d{1,4})[-/. ]\s*)?(?P<month>[a-z]{3})[a-z]{0,6}[-/. ]\s*(?P<b>\d{1,4})"
-    r"(?:,?\s+(?P<c>\d{4}))?(?![\d:])"
+    rf"(?i)(?:(?P<a>\d{{1,4}})[-/. ]\s*)?(?P<month>{'|'.join(_MONTHS)})[a-z]*[-/. ]\s*(?P<b>\d{{1,4}})"
+    r"(?(a)|,?\s+(?P<c>\d{4}))(?![\d:])"
 )
 
 
@@ -55,13 +59,12 @@ class TimeColumn:
 
 
 def form_of(unit: str) -> str:
-    """What the parts of a clock are by the unit of its column: 'hours', 'minutes' (and seconds), '' unsaid.
+    """The parts of a clock by the unit of its column, '' where that is another.
 
-    >>> [form_of(unit) for unit in ("hh:mm:ss", "mm:ss", "min")]
-    ['hours', 'minutes', '']
+    >>> [form_of(unit) for unit in ("hh:mm:ss", "MM:SS", "min")]
+    ['h:m:s', 'm:s', '']
     """
-    match = _FORM.fullmatch(unit.strip())
-    return "" if match is None else "hours" if match["hours"] else "minutes"
+    return next((form for form, pattern in _FORMS.items() if pattern.fullmatch(unit.strip())), "")
 
 
 def plain_date(text: str) -> str:
@@ -70,16 +73,12 @@ def plain_date(text: str) -> str:
     >>> plain_date("Wed 18-Nov-2026 23:58:10"), plain_date("November 18, 2026 11:58 PM"), plain_date("23:58")
     ('2026-11-18 23:58:10', '2026-11-18 11:58 PM', '23:58')
     """
-    text = _WEEKDAY.sub("", text, count=1) if _WEEKDAY.match(text) else text
+    text = _WEEKDAY.sub("", text)
     match = _NAMED_MONTH.match(text)
-    if match is None or match["month"].lower() not in _MONTHS:
+    if match is None:
         return text
-    day, year = (match["a"], match["b"]) if match["a"] else (match["b"], match["c"])
-    if year is None or (match["a"] and match["c"]):
-        return text
-    if len(day) == 4:
-        day, year = year, day
-    year = f"20{year}" if len(year) == 2 else year
+    first, second = (match["a"], match["b"]) if match["a"] else (match["b"], match["c"])
+    year, day = (first, second) if len(first) == 4 else (f"20{second}"[-4:], first)
     return f"{year}-{_MONTHS.index(match['month'].lower()) + 1}-{day}{text[match.end() :]}"
 
 
@@ -121,8 +120,8 @@ def _tells_hours(column: TimeColumn, matches: list[re.Match[str]], unit: str) ->
     form, size = form_of(unit), 0.0
     with suppress(Unreadable):
         size = column_unit(unit, "time")[0]
-    if form or size == HOUR:
-        return form != "minutes"
+    if form in ("h:m", "m:s") or size == HOUR:
+        return form != "m:s"
     for at, match in enumerate(matches):
         if match["s"] or match["half"] or match["zone"]:
             continue
@@ -143,7 +142,14 @@ def _of_day(column: TimeColumn, at: int, match: re.Match[str], tells_hours: bool
     hours, minutes = int(match["h"]), int(match["m"])
     seconds = float((match["s"] or match["part"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()[:1]
-    if minutes > 59 or seconds >= 61.0 or (half and not 1 <= hours <= 12) or (match["date"] and hours > 24):
+    no_hour = match["part"] and tells_hours
+    if (
+        minutes > 59
+        or seconds >= 61.0
+        or no_hour
+        or (half and not 1 <= hours <= 12)
+        or (match["date"] and hours > 24)
+    ):
         raise column.refuse(at, f"'{match[0]}': there is no such time", CLOCKS)
     if not (tells_hours or match["s"]):
         return hours * 60.0 + minutes + seconds

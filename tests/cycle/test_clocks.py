@@ -64,6 +64,24 @@ def test_minutes_and_seconds_are_no_hours(tmp_path, heading):
     assert '"hh:mm"' in hint
 
 
+@pytest.mark.parametrize("unit", ["hh:mm:ss", "H:MM:SS"])
+def test_hours_that_a_heading_has_and_no_row_are_asked_about(tmp_path, unit):
+    assert '"mm:ss"' in asked(tmp_path, times(in_minutes, f"Time [{unit}]"))[2]
+    assert '"mm:ss"' in asked(tmp_path, times(in_minutes), named(unit))[2]
+
+
+@pytest.mark.parametrize("unit", ["h", "hh:mm"])
+def test_hours_have_no_decimals_behind_their_minutes(tmp_path, unit):
+    log = times(lambda s: f"{in_minutes(s, 600)}.5", f"Time [{unit}]")
+    assert asked(tmp_path, log)[:2] == ("unreadable-time", "row 2")
+
+
+def test_a_clock_that_lost_its_hours_is_asked_for_them(tmp_path):
+    """As a spreadsheet writes 23:20:10.0 back: 20:10.0, which begins anew every hour."""
+    code, row, hint = asked(tmp_path, times(lambda s: f"{in_minutes((s + 1200) % 3600)}.0"))
+    assert (code, row, "hours" in hint) == ("unreadable-time", "row 82", True)
+
+
 def test_a_clock_that_passes_24_hours_is_asked_about_where_it_does(tmp_path):
     """From 3:20 on, so that the first row may be an hour of the day."""
     code, row, hint = asked(tmp_path, times(lambda s: in_minutes(s, 200)))
