@@ -104,7 +104,7 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         may = f"{listing(zone.beyond)} may lie outside its limit"
         return f"no change proposed: {may}; write limits on both sides for a middle"
     aims = zone.open_aims or zone.centring.aims
-    values = listing((aim.attribute, aim.now.value, aim.now.expanded) for aim in aims)
+    values = rubber_words.NEXT + listing((aim.attribute, aim.now.value, aim.now.expanded) for aim in aims)
     small = ""
     if zone.within and zone.best is not None:
         small = f"a change of the {_changes(zone.best, units, coverage, 1)}, is less than its ±"

@@ -24,6 +24,8 @@ ONE_BATCH = (
 )
 UNSTATED = "One batch does not tell how batches scatter, and no bleed is stated: every ± lacks that."
 GUESS = "best guess from one batch"
+NEXT = "in the next batch "
+"""Begins what is expected of a batch like the last one: its ± is wider than that of what was measured."""
 COLUMNS = "In brackets: over the ± of the achieved bleed, all else as stated."
 
 
@@ -55,7 +57,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     run, now = zone.run, zone.now
     thick = text(run.thickness.value, run.thickness.expanded, in_units(MM, units))
     start = f"Zone {zone.zone}, {plies(zone.plies)}: "
-    outcome = f"It is {thick} thick"
+    outcome = f"It came out {thick} thick"
     if run.bled.bleed.value + run.bled.bleed.expanded >= 0.0:
         outcome += f", so {_bled(run.bled)} of the resin has bled"
         outcome += f" ({AT_95})" if run.bled.bleed.u else ""
@@ -73,11 +75,11 @@ def first_line(zone: RubberCorrection, units: str) -> str:
         return f"{start}nothing is proposed: limit thickness or fiber volume on both sides. {state}"
     (aim, coming), able = zone.aims[0], zone.able
     name, unit = ATTRIBUTES[aim.attribute].words, unit_of(aim.attribute, units)
+    expected = f"{NEXT}{name} {text(coming.value, coming.expanded, unit)}"
     if abs(coming.value - aim.middle) <= coming.expanded and aim.surely_holds(coming):
-        return f"{start}no change needed: its {name} lies in the middle of its limits within its ±. {state}"
+        return f"{start}no change needed: {expected} lies in the middle of its limits, within the ±. {state}"
     if abs(coming.value - aim.middle) <= coming.expanded:
-        may = f"{name} {text(coming.value, coming.expanded, unit)} may lie outside its limits"
-        return f"{start}no change proposed: {may}; measure better. {state}"
+        return f"{start}no change proposed: {expected} may lie outside its limits; measure better. {state}"
     middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words}"
     if not able:
         return f"{start}no single change brings {name} to {middle}, and is not refused. {state}"

@@ -10,6 +10,7 @@ import pytest
 from laminate.cli import app
 from laminate.history.correcting import correct
 from laminate.show.correct_page import correct_figures
+from laminate.show.correct_words import first_answer
 from laminate.show.rubber_words import first_line
 
 from .test_rubber import rubber
@@ -63,9 +64,9 @@ def test_in_the_pictures_predicted_and_achieved_have_their_own(two, capsys):
         assert row.achieved.mean.factor > 3.0 > row.predicted.mean.factor
 
 
-def two_of_skin(mast, *thicknesses):
+def two_of_skin(mast, *thicknesses, edit=()):
     """The answer of the skin under rubber, from two coupons [mm]."""
-    rubber(mast, 2.845)
+    rubber(mast, 2.845, edit=edit)
     rows = "".join(f"S{i},skin,{thick}\n" for i, thick in enumerate(thicknesses))
     (mast / "skin.csv").write_text(f"specimen,zone,thickness [mm]\n{rows}", "utf-8")
     return correct([mast / "batch.toml"])
@@ -75,7 +76,7 @@ def test_under_rubber_the_first_sentence_has_the_spread_of_the_thickness(mast, c
     """2.852 and 2.839 mm: s 0.00919 mm of one degree of freedom, not the factor of the bleed."""
     found = two_of_skin(mast, 2.852, 2.839)
     (zone,) = found.rubber
-    thick, spread = written("It is", first_line(zone, "metric"))
+    thick, spread = written("It came out", first_line(zone, "metric"))
     assert (thick, spread) == (2.845, pytest.approx(T_1 * 0.00919 / 2**0.5, abs=0.0015))
     assert near(spread, measured(capsys, mast / "batch.toml", "skin")["thickness"]["expanded_uncertainty"])
     assert zone.run.bled.bleed.factor < 0.5 * zone.run.thickness.factor
@@ -105,3 +106,26 @@ def test_a_change_has_the_factor_of_what_it_reaches(two):
     for aim in zone.centring.aims:
         (change,) = aim.changes
         assert change.expanded / change.u == pytest.approx(aim.now.factor, rel=0.02)
+
+
+def test_the_first_line_says_of_the_next_batch_what_is_of_the_next_batch(mast, capsys):
+    """± 0.040 mm is that of the next batch, ± 0.008 mm that of what was measured."""
+    found = correct([mast / "batch.toml"])
+    (zone,) = found.zones
+    line = first_answer(zone, "metric", found.coverage)
+    volume, thickness = zone.centring.aims
+    assert near(written("fiber volume", line)[1], 100.0 * volume.now.expanded)
+    assert near(written("laminate thickness", line)[1], 1e3 * thickness.now.expanded)
+    measured_now = measured(capsys, mast / "batch.toml", "web")["thickness"]["expanded_uncertainty"]
+    assert 1e3 * thickness.now.expanded > 3.0 * measured_now
+
+
+def test_under_rubber_both_are_told_apart(mast):
+    stated = ("[zone.skin]", '[zone.skin]\nbleed = "3 % ± 2 (tolerance)"')
+    (zone,) = two_of_skin(mast, 2.852, 2.839, edit=[stated]).rubber
+    line = first_line(zone, "metric")
+    ((aim, coming), *_) = zone.aims
+    assert aim.attribute == "thickness"
+    assert near(written("laminate thickness", line)[1], 1e3 * coming.expanded)
+    assert near(written("It came out", line)[1], 1e3 * zone.run.thickness.expanded)
+    assert coming.expanded > 1.05 * zone.run.thickness.expanded
