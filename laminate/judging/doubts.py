@@ -26,6 +26,8 @@ RULE = 2
 STANDARD = "check standard"
 _NUMBERED = re.compile(r"(?P<head>.*?)(?P<number>\d+)")
 _SPAN = re.compile(r"\s+(?:to|thru|through|until|-)\s+|\s*–\s*|\s*\.\.+\s*", re.IGNORECASE)
+_DASHED = re.compile(r"(?<![^\s,;&+])([^\s,;&+]*?[^\s,;&+\d])(\d+)[-‐‑−](\1\d+)(?![^\s,;&+])")
+"""Two numbers of one beginning with no more than a dash between them: a range, or the name of one."""
 _PIECES = re.compile(r"[,;&+]|\s+and\s+", re.IGNORECASE)
 
 
@@ -105,11 +107,13 @@ def _rests(case: Case, characteristic: Characteristic, touched: list[dict[str, s
 
 def _of_serials(case: Case) -> list[HeldBack]:
     head = case.batch.batch
-    count = count_serials(head.serials)
-    if count is None or head.quantity is None or count == head.quantity:
+    each = count_serials(head.serials)
+    count = count_serials(_DASHED.sub(r"\1\2 to \3", head.serials)) or each
+    if each is None or head.quantity in (None, each, count):
         return []
-    what = f"quantity {head.quantity}, and {count} serials: '{head.serials}'"
-    return [HeldBack(RULE, what, f"{case.name}, [batch]: quantity, or serials")]
+    what = f"quantity {head.quantity}, and {count} serial{'s' * (count != 1)}: '{head.serials}'"
+    way = f"{case.name}, [batch]: quantity, or serials (a range is written 'A1 to A12')"
+    return [HeldBack(RULE, what, way)]
 
 
 def count_serials(text: str) -> int | None:

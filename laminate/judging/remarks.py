@@ -13,6 +13,7 @@ from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
 from laminate.judging.evidence import BLANKS
 from laminate.judging.history_rules import accepted_outside, no_history
+from laminate.judging.sampling import positions_missing
 from laminate.press.case import unlike_kinds
 from laminate.press.stack import ingredients
 from laminate.values.problems import near_hint
@@ -131,8 +132,8 @@ def _positions(case: Case, measured: Measurement) -> Iterator[str]:
     """Cells that hold no position of the plan, where none of its coupons is from one of these."""
     for zone, plan in case.part.plan.items():
         coupons = [s.coupon for s in measured.specimens if s.zone == zone and s.counts]
-        missing = [place for place in plan.positions if place not in {c.word("position") for c in coupons}]
-        unknown = [c for c in coupons if missing and c.word("position") not in plan.positions]
+        missing = positions_missing(plan, coupons)
+        unknown = [c for c in coupons if missing and positions_missing(plan, [c]) == plan.positions]
         cells = [_position(coupon, missing) for coupon in unknown]
         if cells:
             absent, known = ", ".join(missing), ", ".join(plan.positions)

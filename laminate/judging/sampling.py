@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from laminate.files.reasons import is_reason
@@ -10,9 +10,18 @@ from laminate.files.reasons import is_reason
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.coupons.measurement import Measurement
+    from laminate.files.coupons import Coupon
     from laminate.files.part import Plan
 
 NOT_ENOUGH = "not enough coupons"
+
+
+def positions_missing(plan: Plan, coupons: Iterable[Coupon]) -> list[str]:
+    """The positions of a plan that no coupon is from; capitals matter where the plan has both."""
+    places = plan.positions
+    form = str.casefold if len(set(map(str.casefold, places))) == len(places) else str
+    there = {form(coupon.word("position")) for coupon in coupons}
+    return [place for place in places if form(place) not in there]
 
 
 def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Plan | None) -> Iterator[str]:
@@ -29,8 +38,7 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
     wanted = plan.least(by)
     if len(counted) < wanted:
         yield f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned"
-    there = {s.coupon.word("position") for s in counted}
-    if missing := [position for position in plan.positions if position not in there]:
+    if missing := positions_missing(plan, (s.coupon for s in counted)):
         yield f"{NOT_ENOUGH}: none from position {', '.join(missing)}"
     same_zone = [s for s in measured.specimens if s.zone == counted[0].zone and s.counts]
     for method in plan.measured_by:

@@ -289,6 +289,9 @@ def test_a_failure_beside_a_doubt_stands(shop):
     assert 2 in rules(shop, BAD)[1]
 
 
+DASHED = ("A1-A12", "031-01-031-12", "MAST-04-1‑MAST-04-12", "A1-A6, B1-B6", "A1-A9 and A11-A13")
+
+
 @pytest.mark.parametrize(
     ("old", "new", "answer"),
     [
@@ -296,6 +299,12 @@ def test_a_failure_beside_a_doubt_stands(shop):
         ('serials = "031-01 to 031-12"', 'serials = "031-01, 031-02, 031-04 to 031-13"', GOOD),
         ('serials = "031-01 to 031-12"', 'serials = "see the traveler"', GOOD),
         ('serials = "031-01 to 031-12"', 'serials = "031-01 to 031-11"', OPEN),
+        *(('"031-01 to 031-12"', f'"{serials}"', GOOD) for serials in DASHED),
+        ('"031-01 to 031-12"', '"A1-A11"', OPEN),
+        ('"031-01 to 031-12"', '"A12-A1"', OPEN),
+        ('"031-01 to 031-12"', '"031-01"', OPEN),
+        ('"031-01 to 031-12"', '"A1-B12"', OPEN),
+        ('quantity = 12\nserials = "031-01 to 031-12"', 'quantity = 1\nserials = "A1-A12"', GOOD),
     ],
 )
 def test_quantity_is_the_count_of_serials(old, new, answer, shop):
