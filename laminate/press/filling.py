@@ -264,7 +264,7 @@ def fill_zone(
         tolerances=_tolerances(case, against.fill_plies, goal, draws=draws, seed=seed) if short else (),
         chance_wanted=goal,
         toleranced=toleranced,
-        remedy=remedy(case, counted, seed=seed) if use and not use.advised else None,
+        remedy=remedy(case, counted, draws=draws, seed=seed) if use and not use.advised else None,
         not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
         missing=silent.names,
         least=silent.least,

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
 
 POINTS = 401
-TRIAL = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,7 @@ class Overfull:
     limit_stated: bool
 
 
-def remedy(case: ZoneCase, rows: Sequence[GapRow], *, seed: int) -> Remedy | None:
+def remedy(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int) -> Remedy | None:
     """The count and its gap, in the middle of what is allowed, with the best chance, else the least change.
 
     Allowed are the gaps that the count fills, on which the tool closes and in which every limit is met. None
@@ -58,10 +57,10 @@ def remedy(case: ZoneCase, rows: Sequence[GapRow], *, seed: int) -> Remedy | Non
         middle = (allowed[0] + allowed[1]) / 2.0
         sizes = case.change_for(middle, x)
         other = _with_size(case, *next(iter(sizes.items())))
-        chance = chance_of_all(other, row.fill_plies, draws=TRIAL, seed=seed)
+        chance = chance_of_all(other, row.fill_plies, draws=draws, seed=seed)
         ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance))
     top = max((way.chance for way in ways), default=0.0)
-    near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, TRIAL)]
+    near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, draws)]
     return min(near, key=lambda candidate: abs(candidate.change), default=None)
 
 

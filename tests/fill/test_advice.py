@@ -72,7 +72,7 @@ def test_the_gap_that_it_names_brings_the_count_inside(zone):
     again = zone("web", mended)
     assert again.use.plies == found.plies
     assert again.advised
-    assert again.use.chance.all == pytest.approx(found.chance, abs=0.05)
+    assert again.use.chance.all == pytest.approx(found.chance, abs=0.001)
     assert again.hot_gap.value == pytest.approx(found.hot_gap, abs=1e-8)
 
 
