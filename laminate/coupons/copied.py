@@ -9,13 +9,14 @@ is told, but repeats of one column that hardly scatter: see `by_chance_of_few`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.slips import decimals_of, number_of
+from laminate.coupons.resolution import last_digit
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.grid import few
 from laminate.values.problems import Problem
@@ -121,40 +122,28 @@ def copied_coupons(coupons: Sequence[Coupon]) -> Copies:
     """The coupons that are alike."""
     numbers = {label: column for label, column in as_columns(coupons).items() if signs_in(label)}
     steps = {
-        label: np.array([step_of(coupon, label) if label in coupon.numbers else 0.0 for coupon in coupons])
+        label: np.array([last_digit(c, label) if label in c.numbers else 0.0 for c in coupons])
         for label in numbers
     }
     return copied(numbers, steps)
 
 
-def scale_of(coupon: Coupon, label: str) -> float:
-    """The unit in which a reading was written [SI]; 1 of a temperature, and of what no number tells."""
-    number = number_of(coupon.texts[label])
-    return coupon.numbers[label] / number if number and NUMBERS[base_name(label)] != "temperature" else 1.0
-
-
-def step_of(coupon: Coupon, label: str, *, whole: bool = False) -> float:
-    """One step of the last digit written [SI], 0 of whole numbers but where these count."""
-    text = coupon.texts[label]
-    number, places = number_of(text), decimals_of(text) or 0
-    if not number or not (places or whole):
-        return 0.0
-    return abs(10.0**-places * scale_of(coupon, label))
-
-
 def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
-    """Find rows alike. numbers: readings (n,) [SI] by label, NaN where there is none; steps: of each (n,)."""
+    """Find rows alike.
+
+    numbers: readings (n,) [SI] by label, NaN where there is none; steps: of the last digit of each (n,), 0
+    where nothing tells it. A spreadsheet drops last zeros: the finest of a column holds for all of it.
+    """
     labels = sorted(numbers)
     count = len(numbers[labels[0]]) if labels else 0
     other = np.full(count, -1)
     if count < 2:
         return Copies(other)
     has = {label: ~np.isnan(numbers[label]) for label in labels}
-    with np.errstate(invalid="ignore"):
-        fine = {
-            label: has[label] & (steps[label] > 0.0) & (np.abs(numbers[label]) >= FINE * steps[label])
-            for label in labels
-        }
+    finest = {
+        label: float(np.min(steps[label], initial=np.inf, where=steps[label] > 0.0)) for label in labels
+    }
+    fine = {label: has[label] & (np.abs(numbers[label]) >= FINE * finest[label]) for label in labels}
     pattern = joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
     firsts = np.unique(pattern, return_index=True)[1]
     signs = [
@@ -171,7 +160,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
         again = first < having
         repeats = len({base_name(label) for label in sign}) == 1
         if again.any() and (repeats or count > FEW):
-            table = np.column_stack([_in_steps(numbers[label], steps[label])[having] for label in sign])
+            table = np.column_stack([_in_steps(numbers[label], finest[label])[having] for label in sign])
             many = count > FEW
             if by_chance(table) > CHANCE if many else by_chance_of_few(table) > CHANCE_OF_FEW:
                 by_chance_alone[having] |= again
@@ -215,12 +204,9 @@ def _earliest(code: Codes, rows: Codes) -> Codes:
     return first[code]
 
 
-def _in_steps(numbers: Array, steps: Array) -> Array:
-    """Readings in steps of the finest last digit that the column has."""
-    known = steps[steps > 0.0]
-    if known.size:
-        step = float(known.min())
-    else:
+def _in_steps(numbers: Array, step: float) -> Array:
+    """Readings in steps of the finest last digit that the column has; infinite where nothing tells it."""
+    if math.isinf(step):
         apart = np.diff(np.unique(numbers[~np.isnan(numbers)]))
         step = float(apart.min()) if apart.size else 1.0
     return np.rint(numbers / step)

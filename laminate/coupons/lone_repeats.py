@@ -11,9 +11,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import TWICE, Key, numbers
-from laminate.coupons.copied import step_of
 from laminate.coupons.expected import LOCAL
 from laminate.coupons.peers import Interval, intervals
+from laminate.coupons.resolution import shown_step
 from laminate.coupons.table_checks import REPEATS, unlike
 from laminate.formulas.statistics import expanded_by_terms
 
@@ -41,7 +41,7 @@ def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[tuple[int, Pro
     coupon = beside.specimens[repeated[0]].coupon
     labels, values = coupon.labelled(COLUMN), coupon.readings(COLUMN)
     middle = sum(values) / len(values)
-    scatter = max(REPEATS["length"] * middle, step_of(coupon, labels[0]))
+    scatter = max(REPEATS["length"] * middle, shown_step(coupon, COLUMN, beside.bench))
     if len(values) != 2 or abs(values[0] - values[1]) <= APART * scatter:
         return
     [at] = repeated

@@ -18,7 +18,6 @@ import numpy as np
 
 from laminate.coupons.beside import TWICE, Beside
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
-from laminate.coupons.copied import step_of
 from laminate.coupons.corrections import (
     ComparedTable,
     Correction,
@@ -32,6 +31,7 @@ from laminate.coupons.expected import COVERAGE
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.peers import Interval
+from laminate.coupons.resolution import shown_step
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
 from laminate.coupons.table_checks import DIGITS, REPEATED, check_table
@@ -173,7 +173,7 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
                 d
                 for d in off
                 if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, scatter_by_key)
-                or _unexplained(d, specimens[i], beside.readings(i), values)
+                or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
             ]
         if off:
             off_of[i] = sorted(off, key=_plainest)
@@ -298,7 +298,9 @@ def _allowance(d: Deviation, scatter_by_key: Mapping[Key, float]) -> float:
     return math.sqrt(1.0 + share * share) - 1.0
 
 
-def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float]) -> bool:
+def _unexplained(
+    d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
+) -> bool:
     """Whether a void content lies below zero by more than 4 u and half a digit of every reading explain.
 
     u of what was stated: the digits count once.
@@ -309,8 +311,8 @@ def _unexplained(d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values:
         return False
     explained = 4.0 * specimen.every["void_content", d.key[1]].stated_u
     for column in {base_name(label) for label in specimen.coupon.texts} & {*map(str, x)}:
-        steps = (step_of(specimen.coupon, label, whole=True) for label in specimen.coupon.labelled(column))
-        moved = numbers({**x, column: x[column] + 0.5 * max(steps)}, specimen).get(d.key, values[d.key])
+        step = shown_step(specimen.coupon, column, bench)
+        moved = numbers({**x, column: x[column] + 0.5 * step}, specimen).get(d.key, values[d.key])
         explained += abs(float(moved) - values[d.key])
     return d.value < -explained
 

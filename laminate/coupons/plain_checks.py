@@ -75,18 +75,14 @@ def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
         _shown(grouped, table),
         weighed,
         grouped.copies,
-        maybe=_maybe_unlike(grouped, table),
+        maybe=_maybe_unlike(grouped),
     )
     with np.errstate(invalid="ignore"):
         return [(int(rows[at]), problem) for at, problem in check_cells(cells, grouped.bench)]
 
 
-def _maybe_unlike(grouped: Grouped, table: PlainTable) -> Callable[[str, Array, float], Mask]:
-    """Which rows `repeats` has to look at; table: the rows that count."""
-    steps: dict[str, Array] = {}
-    for label, column in table.columns.items():
-        step, name = np.where(np.isnan(column.number), np.nan, column.steps()), base_name(label)
-        steps[name] = np.where(np.isnan(steps[name]), step, steps[name]) if name in steps else step
+def _maybe_unlike(grouped: Grouped) -> Callable[[str, Array, float], Mask]:
+    """Which of the rows that count `repeats` has to look at."""
 
     def maybe(name: str, values: Array, typical: float) -> Mask:
         values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
@@ -95,7 +91,7 @@ def _maybe_unlike(grouped: Grouped, table: PlainTable) -> Callable[[str, Array, 
         if kind == "length":
             plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
         stated = repeatability(grouped.firsts[0], name, grouped.bench, middle)
-        scatter = np.maximum(np.maximum(plausible, steps[name]), stated)
+        scatter = np.maximum(np.maximum(plausible, grouped.steps[name][grouped.counted]), stated)
         apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
         near: Mask = apart & _outside_others(values, scatter)
         return near
@@ -172,8 +168,8 @@ class Unlike(Beside):
     def _measure(self, part: Alike, rows: Any) -> None:
         """Compute what is compared of the rows of a part that count, and their own scatter."""
         first, labels_of = self.grouped[int(rows[0])], by_key((base_name(x), x) for x in part.first.numbers)
-        table, bench = self.grouped.table, self.bench
-        x: dict[Any, Any] = means_of(table, part.first, rows)
+        bench = self.bench
+        x: dict[Any, Any] = means_of(self.grouped.table, part.first, rows)
         constants = readings_of(first, self.bench)
         x |= {name: value for name, value in constants.items() if name not in NUMBERS}
         with np.errstate(all="ignore"):
@@ -182,14 +178,12 @@ class Unlike(Beside):
             self.put(key, rows, value)
             self.whole = self.whole and bool(np.isfinite(value).all())
         squares: dict[Key, Any] = {}
-        steps = {label: table.columns[label].steps()[rows] for label in part.first.numbers}
         gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
         for name, labels in labels_of.items():
             shown = [
-                steps[label]
-                for other, alike in labels_of.items()
+                self.grouped.steps[other][rows]
+                for other in labels_of
                 if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
-                for label in alike
             ]
             mean, coupon = x[name], self.grouped.firsts[0]
             stated = repeatability(coupon, name, bench, mean)

@@ -21,6 +21,7 @@ from laminate.values.units import Unreadable, column_unit, scale
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench, Column
     from laminate.files.entries import History
+    from laminate.files.plain_table import Column as Columns
     from laminate.files.plain_table import PlainTable
 
 ROOT_12 = math.sqrt(12.0)
@@ -95,6 +96,39 @@ def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]
                 exponent = int(Decimal(number).as_tuple().exponent)
                 with suppress(Unreadable):  # a unit that only another hand can have written there
                     coupon.steps[label] = 10.0**exponent * scale(unit, NUMBERS[heading.name])[0]
+
+
+def scale_of(coupon: Coupon, label: str) -> float:
+    """The unit in which a reading was written [SI]; 1 of a temperature, and of what no number tells."""
+    number = number_of(coupon.texts[label])
+    return coupon.numbers[label] / number if number and NUMBERS[base_name(label)] != "temperature" else 1.0
+
+
+def last_digit(coupon: Coupon, label: str) -> float:
+    """One step of the last digit written [SI], 0 where nothing tells it."""
+    text = coupon.texts[label]
+    places = _decimals(text) if number_of(text) else None
+    return 0.0 if places is None else abs(10.0**-places * scale_of(coupon, label))
+
+
+def last_digits(column: Columns) -> Any:
+    """The same of the cells of a column (n,)."""
+    scale = 1.0 if NUMBERS[column.heading.name] == "temperature" else abs(column.factor)
+    steps = 10.0 ** -np.maximum(column.decimals, 0).astype(float) * scale
+    steps[np.nan_to_num(column.written) == 0.0] = 0.0
+    if column.cells.dtype.itemsize > TYPED and len(steps):
+        digits = np.char.strip(np.char.replace(column.cells, b".", b""), b" +-0,")
+        steps[np.char.str_len(digits) > TYPED] = 0.0
+    return steps
+
+
+def shown_step(coupon: Coupon, column: str, bench: Bench) -> float:
+    """The step as checks take it [SI], 0 of counts.
+
+    As `step_of` has it; of numbers that tell none, the finest last digit of the coupon's own.
+    """
+    digits = filter(None, (last_digit(coupon, label) for label in coupon.labelled(column)))
+    return 0.0 if NUMBERS[column] == "number" else step_of(coupon, column, bench) or min(digits, default=0.0)
 
 
 def step_of(coupon: Coupon, column: str, bench: Bench) -> float:

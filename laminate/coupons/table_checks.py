@@ -17,11 +17,10 @@ from laminate.coupons.copied import (
     as_columns,
     copied_coupons,
     copies,
-    scale_of,
-    step_of,
 )  # fmt: skip
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
+from laminate.coupons.resolution import scale_of, shown_step
 from laminate.coupons.slips import DOUBLED, DROPPED, MOVED, decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.values.problems import Problem
@@ -167,7 +166,7 @@ def unlike_repeat(
         # of an even number the lower of the middle two: of two peers one may be mistyped as well
         middle_one = sorted(others)[(len(others) - 1) // 2]
         plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * middle_one))
-    scatter = max(plausible, step_of(coupon, labels[0]), repeatability(coupon, column, bench, middle))
+    scatter = max(plausible, shown_step(coupon, column, bench), repeatability(coupon, column, bench, middle))
     if max(values) - min(values) <= ALWAYS_IN * scatter:
         return None
     known, guessed = [*zip(labels, values, intervals(values, scatter, ""), strict=True)], True
@@ -253,14 +252,14 @@ def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:
 def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
     """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger."""
     gauge, kind = bench.gauge(column, coupon), NUMBERS[column]
-    # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest reading
-    alike = [
-        label
-        for label in coupon.texts
-        if NUMBERS[base_name(label)] == kind and bench.gauge(base_name(label), coupon) == gauge
-    ]
+    # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest column
+    alike = {
+        name
+        for name in map(base_name, coupon.texts)
+        if (NUMBERS[name], bench.gauge(name, coupon)) == (kind, gauge)
+    }
     stated = repeatability(coupon, column, bench, coupon.mean(column))
-    scatter: float = max(min(step_of(coupon, label) for label in alike), stated)
+    scatter: float = max(min(shown_step(coupon, name, bench) for name in alike), stated)
     return scatter / math.sqrt(len(coupon.readings(column)))
 
 
@@ -376,6 +375,8 @@ def decimals(
             other = (places > usual) | ((places < usual) & keeps)
             for at, count in zip(rows[other].tolist(), places[other].tolist(), strict=True):
                 coupon = coupon_of(at)
+                if count > usual and not coupon.texts[label].strip()[usual - count :].strip("0"):
+                    continue  # 2.8660 is 2.866
                 order = [*coupon.texts].index(label)
                 unlike.append((at, order, digits_unlike(coupon, label, count, usual)))
     return [(at, problem) for at, _, problem in sorted(unlike, key=lambda entry: entry[:2])]

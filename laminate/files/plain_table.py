@@ -61,13 +61,6 @@ class Column:
     factor: float
     written: Array
 
-    def steps(self) -> Array:
-        """One step of the last digit written (n,) [SI]; 0 for whole numbers."""
-        scale = 1.0 if NUMBERS[self.heading.name] == "temperature" else self.factor
-        step = 10.0 ** -np.maximum(self.decimals, 0).astype(float) * scale
-        steps: Array = np.where((self.decimals > 0) & (self.written != 0.0), np.abs(step), 0.0)
-        return steps
-
     def text(self, at: int) -> str:
         """What a cell says."""
         return str(self.cells[at].decode())

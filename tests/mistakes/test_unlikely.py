@@ -1,5 +1,7 @@
 """Readings that are unlikely: one warning with the cell, what it does not fit, and what to do."""
 
+import re
+
 import pytest
 
 from laminate.values.problems import Problem
@@ -311,3 +313,25 @@ def test_a_digit_dropped_from_one_of_two_repeats_is_put_back_as_its_column_is_wr
     shop.table("specimen,plies,thickness 1 [mm],thickness 2 [mm]", "1,20,2.71,2.871", "2,20,2.868,2.866")
     (told,) = shop.json("measure", "coupons.csv")["warnings"]
     assert facts(told["hint"]) == "'accepted' | 2.871"
+
+
+@pytest.mark.parametrize("misread", ["2.830", "2.83", "2.800", "2.8", "2.900", "2.9"])
+def test_a_spreadsheet_that_drops_the_last_zero_hides_no_repeat(misread, shop):
+    """The step of a reading is that of its column, whose other cells have three decimals."""
+    (told,) = changed(shop, "2.873,2.871,2.872", f"{misread},2.871,2.872")
+    assert (told["code"], told["place"]) == ("repeats-disagree", "row 2, column 'thickness 1'")
+
+
+@pytest.mark.parametrize("write", ["{:.1f}", "{:g}"])
+def test_repeats_read_to_a_tenth_may_differ_by_one(write, shop):
+    tenths = [2.8, 2.9, 2.8, 2.9, 2.9, 3.0, 2.8, 2.8, 2.9]
+    text = shop.read("coupons.csv")
+    for old, new in zip(re.findall(r"2\.8\d\d", text), tenths, strict=True):
+        text = text.replace(old, write.format(new), 1)
+    shop.write("coupons.csv", text)
+    assert warnings(shop) == []
+
+
+def test_zeros_beyond_the_places_of_a_column_are_no_digit_too_many(shop):
+    """2.8660 is 2.866, as every spreadsheet saves it."""
+    assert changed(shop, "2.866,2.868", "2.8660,2.868") == []
