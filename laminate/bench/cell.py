@@ -25,7 +25,7 @@ _TARE = ("TR", "PT", "T")
 _NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
 _READING = re.compile(
-    r"[+\-\N{MINUS SIGN}]?\s*\d+(?:[.,]\d+\s*|\s*(?=\S))(?:(?:deg|°) ?[CF]|[mk]?g|mm|in)?", re.I
+    r"[+\-\N{MINUS SIGN}]?\s*\d+(?:[.,]\d+\s*|\s*(?=\S))(?:(?:deg|°) ?[CF]|[mk]?g|[muµμ]m|in)?", re.I
 )
 """A number with decimals or a unit."""
 _DIGITS = 12

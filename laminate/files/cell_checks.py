@@ -13,6 +13,7 @@ from laminate.files.number_format import shown_name
 from laminate.files.table import (
     A_DATE,
     COULD_BE_THOUSANDS,
+    SHORT_DATE,
     TEXT_COLUMNS,
     Heading,
     Table,
@@ -111,8 +112,11 @@ def names_made_dates(table: Table) -> Table:
     asked = []
     for heading in (heading for heading in table.headings if heading.name in NAMES):
         hint = f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}"
-        for row, cell in zip(table.rows, table.column(heading), strict=True):
-            if what := _made(cell):
+        names = table.column(heading)
+        years = {short["year"] for short in map(SHORT_DATE.fullmatch, names) if short}
+        for row, cell in zip(table.rows, names, strict=True):
+            # the last part of a number counts up, the year of a date that was made does not
+            if what := _made(cell) or ("date" if len(years) == 1 and SHORT_DATE.fullmatch(cell) else ""):
                 place = table.place(row, heading)
                 asked.append((row.number, _no_name(table, place, what, cell, heading, hint)))
     return replace(table, asked=(*table.asked, *asked))

@@ -35,7 +35,7 @@ NUMBERS: dict[str, str] = {
     name: kind for kind, names in TABLE_WORDS["columns"].items() if kind != "text" for name in names
 }
 """Column of numbers -> the kind of quantity that it holds."""
-A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|mg|g)?")
+A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|[mk]?g|[muµμ]m|in)?")
 """What may be a reading that has moved into the column of crucibles."""
 BALANCE_DIGITS = 3
 """So many decimals are a weighing, no name (common practice, no source)."""
@@ -43,12 +43,14 @@ POINTS = ("points", "fiber points", "void points")
 COLUMNS = (*TEXT, *NUMBERS)
 
 # column -> lowest, whether it may be equal, highest [SI], the bounds in words
+_MOST, _TARED = Figure(100.0, KG), "; of a crucible tared to 0 give 'specimen mass' and 'residue mass'"
 BOUNDS: dict[str, tuple[float, bool, float, str]] = {
     **dict.fromkeys(
-        TABLE_WORDS["columns"]["mass"], (0.0, False, 100.0, Said("a mass above 0, up to ", Figure(100.0, KG)))
+        TABLE_WORDS["columns"]["mass"], (0.0, False, 100.0, Said("a mass above 0, up to ", _MOST))
     ),
-    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, Said("a mass of 0 or more, up to ", Figure(100.0, KG)))),
-    "mass in liquid": (-100.0, True, 100.0, Said("a mass up to ", Figure(100.0, KG))),
+    **dict.fromkeys(MAY_BE_ZERO, (0.0, True, 100.0, Said("a mass of 0 or more, up to ", _MOST))),
+    "crucible mass": (0.0, False, 100.0, Said("a mass above 0, up to ", _MOST, _TARED)),
+    "mass in liquid": (-100.0, True, 100.0, Said("a mass up to ", _MOST)),
     "liquid temperature": (173.15, True, 473.15, Said("a temperature from ", between(173.15, 473.15, DEG_C))),
     "liquid density": (300.0, True, 4000.0, Said("a density from ", between(300.0, 4000.0, G_CM3))),
     "density": (5.0, True, 25000.0, Said("a density from ", between(5.0, 25000.0, G_CM3))),
@@ -328,11 +330,10 @@ class _CouponReader:
         cells = [row.cells[at] for at, heading in enumerate(self.table.headings) if heading.name in NUMBERS]
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
-            expected = "the name of the crucible, not a reading"
             hint = (
                 "has a cell moved into the column beside its own? a name like this needs a letter before it"
             )
-            self.say("wrong-word", place, f"'{text}'", expected, hint)
+            self.say("wrong-word", place, f"'{text}'", "the name of the crucible, not a reading", hint)
 
     def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
         place = self.table.place(row, column)
@@ -423,8 +424,7 @@ def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[
     Where a cell would hold two contents they are two, and the note (file, words) says so.
     """
     groups = by_key((c.specimen.lstrip("0"), c) for c in coupons if c.specimen.isdecimal())
-    problems: list[Problem] = []
-    notes: list[tuple[str, str]] = []
+    problems, notes = list[Problem](), list[tuple[str, str]]()
     for group in groups.values():
         for first, second in pairwise(group):
             place, first_place = second.places["specimen"], f"{first.file}: {first.places['specimen']}"

@@ -152,18 +152,31 @@ def _read_with(sign: str, cell: str, where: str, number: str, other: str) -> str
 
 def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:
     """The decimal sign of the columns of numbers; both in one file is a finding that names both places."""
-    seen: dict[str, tuple[str, str]] = {}
+    seen: dict[str, tuple[str, str, float]] = {}
     for at, heading in enumerate(table.headings):
         for sign in ".," if heading.name not in TEXT_COLUMNS else "":
             for row in () if sign in seen else table.rows:
                 cell = row.cells[at]
                 if sign in cell and looks_like_number(cell, sign):
-                    seen[sign] = (cell, table.place(row, heading))
+                    seen[sign] = (cell, table.place(row, heading), size_of_unit(heading))
                     break
-    if "," not in seen or separator == ",":
+    if "," not in seen or (separator == "," and "." in seen):
+        return "."
+    comma, where, _ = seen[","]
+    if separator == ",":
+        signs, expected = f"decimal comma ({comma}) in a table separated by commas", "another separator"
+        hint = f"save it with ; or a tab as separator, or as .xlsx{_or_whole(comma)}"
+        problems.append(Problem("mixed-decimals", table.file, where, signs, expected, hint))
         return "."
     if "." in seen:
-        (comma, comma_place), point = seen[","], seen["."]
-        hint = "write every number with the same sign"
-        problems.append(mixed_decimals(table.file, comma_place, comma, *point, "the whole file", hint))
+        point, point_place, unit = seen["."]
+        hint = f"write every number with the same sign{_or_whole(point) if unit <= FINE else ''}"
+        problems.append(mixed_decimals(table.file, where, comma, point, point_place, "the whole file", hint))
     return ","
+
+
+def _or_whole(cell: str) -> str:
+    """What else to write where the sign of a cell may stand between thousands."""
+    whole = cell.replace(",", "").replace(".", "")
+    thousands = COULD_BE_THOUSANDS.fullmatch(cell.replace(".", ","))
+    return f"; where {cell} means {whole}, write it without thousands separators" if thousands else ""

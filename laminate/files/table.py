@@ -38,6 +38,11 @@ A_DATE = re.compile(
     re.IGNORECASE,
 )
 """A date as programs write it, which they make of a name or a number too."""
+_DAY, _OF_YEAR = r"(?:0[1-9]|[12]\d|3[01])", r"(?:0[1-9]|1[0-2])"
+SHORT_DATE = re.compile(
+    rf"(?=\d\d([-./])\d\d\1)(?:{_DAY}.{_OF_YEAR}|{_OF_YEAR}.{_DAY}).(?P<year>[2-4]\d)", re.ASCII
+)
+"""The same with a year of two digits, which a number of three parts looks like."""
 COULD_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
 """A number with a comma that may stand before decimals or between thousands."""
 #: a number and words; '1.44z7' is none: there one digit was mistyped, and '1.44' would be another number
@@ -182,7 +187,7 @@ def _mend(text: str, decimal: str) -> str:
         return "leave the cell empty where nothing was measured"
     if text.startswith("#"):
         return "correct the formula, or leave the cell empty"
-    if A_DATE.fullmatch(text):
+    if A_DATE.fullmatch(text) or SHORT_DATE.fullmatch(text):
         return "did a spreadsheet program make a date of the number? read the note, and type it again"
     if text[-1:] in {".", ","} and looks_like_number(text[:-1], decimal):
         return f"write {text[:-1]} if the last sign is one too many; else read it again"

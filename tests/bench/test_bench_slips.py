@@ -62,7 +62,9 @@ def test_what_cannot_be_in_a_table_that_is_opened_is_told_at_the_others(label, t
     assert session.findings(first).elsewhere == ("0102",)
 
 
-@pytest.mark.parametrize(("label", "typed"), [("position", "2.9757"), ("crucible", "22.9")])
+@pytest.mark.parametrize(
+    ("label", "typed"), [("position", "2.9757"), ("crucible", "22.9"), ("position", "2871 um")]
+)
 def test_a_reading_in_the_cell_of_a_name_is_asked_about(label, typed, session):
     """A temperature read again was saved as the name of the crucible, and nobody was told."""
     first, second, third = session.rows

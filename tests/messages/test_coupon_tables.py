@@ -140,6 +140,7 @@ def test_two_names_of_one_number_with_contrary_cells_are_two_specimens(shop, zon
 
 CRUCIBLES = {
     "73 degF": False, "22.8 °C": False, "21.0234": False, "21,0234": False, "1442.7 mg": False, "2.87": False,
+    "2871 um": False, "2871 µm": False, "2.871 mm": False, "0.113 in": False, "5 mmol": True,
     "K3": True, "17": True, "3.2": True, "22.8": True, "73 F": True, "21.0234-A": True, "12 Gr": True,
 }  # fmt: skip
 

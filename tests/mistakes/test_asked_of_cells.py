@@ -141,12 +141,18 @@ def test_what_no_measuring_mends_is_written(heading, change, case, book):
         ("01-Mar", True), ("1. Mrz", True), ("Mar-26", True), ("2026-03-01", True), ("01.03.2026", True),
         ("01:01:00", True), ("1:01 PM", True), ("2.02611E+13", True), ("1.00E+02", True), ("1E2", False),
         ("3-1", False), ("5-MAST", False), ("1.2.26", False), ("4-NOVA", False), ("26-031", False),
+        ("01.03.26", True), ("03/01/26", True), ("22-08-26", True), ("25.30.26", False), ("01.02.03", False),
     ],
 )  # fmt: skip
 def test_a_name_in_text_that_looks_like_a_date(name, is_asked, shop):
     shop.table("specimen,zone,thickness [mm]", f"{name},web,2.868")
     told = shop.json("measure", "batch.toml")["warnings"]
     assert [w["code"] for w in told] == ["name-made-date"] * is_asked
+
+
+def test_numbers_of_three_parts_that_count_up_are_no_dates(shop):
+    shop.table("specimen,zone,thickness [mm]", "01.03.25,web,2.868", "01.03.26,web,2.871")
+    assert shop.json("measure", "batch.toml")["warnings"] == []
 
 
 def test_a_blank_is_asked_about_as_a_specimen_is(shop):

@@ -26,6 +26,7 @@ CASES = {
     "heavier dry than saturated": (SOAKED, "1,web,3.0500,3.0450,1.0850,23"),
     "fiber heavier than its prepreg": (PREPREG, "1,L2231,100,1.5060,0.9000,3.1600"),
     "a negative mass": (HEAD, "1,web,-1.4427,0.5117,22.8"),
+    "a crucible tared to 0": (CRUCIBLE, "1,web,0.0000,1.4425,0.9763,digestion"),
     "denser than its densest constituent": (HEAD, "1,web,1.4427,0.8117,22.8"),
     "a coupon that floats": (HEAD, "1,web,1.4427,-0.0117,22.8"),
     "a sinker too light": (SINKER, "1,web,1.4427,-0.0117,22.8,0.2"),

@@ -35,6 +35,10 @@ BAD: dict[str, str | bytes] = {
     "last column without heading": HEAD.replace("\n", ",\n") + "01,web,1.5,2.8,2.9\n02,skin,1.6,2.8,2.9\n",
     "a comma in another cell, a blank heading": HEAD.replace("\n", ",\n") + "01,web,1.5,2.8,2,9\n",
     "decimal signs mixed": HEAD.replace(",", ";") + "01;web;1,5;2,855\n02;web;1,6;2.85\n",
+    "thousands in milligrams beside decimal commas": ""
+    "specimen;mass in air [mg];thickness [mm]\n01;1.443;2,87\n",
+    "decimal commas in quotes": HEAD + '01,web,"1,5","2,855"\n02,web,"1,6","2,861"\n',
+    "commas in quotes between decimals or thousands": HEAD + '01,web,"1,443","2,855"\n',
     "two units": "specimen,zone,mass in air [g],thickness [mm]\n,,mg,mm\n01,web,1.5,2.855\n",
     "total between coupons": HEAD + "01,web,1.5,2.8\nmean,,1.5,2.8\n02,skin,1.6,2.9\naverage,,1.6,2.9\n",
     "a row in the way among the computed ones": HEAD
