@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
+from laminate.press.unlikely import unlikely
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
 
@@ -36,6 +37,7 @@ CORE_NEAR, LAMINATE_NEAR = 0.1, 0.25
 def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
     """What of the heat that passes into a zone must be answered before it is relied on; room: its own."""
     heat = part.heat
+    yield from unlikely(laid.press.cases[laid.zone]).values()
     if heat.tool is not None:
         yield from _unlike("tool", heat.tool, "a solid")
     if heat.laminate is not None:

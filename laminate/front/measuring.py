@@ -167,7 +167,7 @@ def _check_files(call: Call, paths: Sequence[Path]) -> None:
 def _of_batch(call: Call, paths: list[Path]) -> Measurement:
     from laminate.coupons.batch_measure import measure_batch
     from laminate.files.batch import read_batch
-    from laminate.press.case import unlike_kinds
+    from laminate.press.unlikely import unlike_kinds
 
     if len(paths) > 1:
         actual, expected = "a second file", "one batch file alone, which names its coupon tables"
@@ -224,7 +224,7 @@ def setting_of(
     """
     from laminate.coupons import recipes
     from laminate.files.toml import ArealWeight, FiberDensity, ResinDensity, quantity
-    from laminate.press.case import unlike_densities
+    from laminate.press.unlikely import unlike_densities
     from laminate.values.quantities import FIBER_KINDS
 
     for name in _densities(call, rows):

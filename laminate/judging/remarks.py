@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -14,8 +13,7 @@ from laminate.judging.acceptance import within_allowance
 from laminate.judging.evidence import BLANKS
 from laminate.judging.history_rules import accepted_outside, no_history
 from laminate.judging.sampling import positions_missing
-from laminate.press.case import unlike_kinds
-from laminate.press.stack import ingredients
+from laminate.press.unlikely import restated, unlike_kinds
 from laminate.values.problems import near_hint
 from laminate.values.quantities import ATTRIBUTES
 
@@ -28,8 +26,6 @@ if TYPE_CHECKING:
 
 MOST_NAMES = 20
 """Coupons that one remark names."""
-FAR = 3.5
-"""Standard uncertainties of both that a lot's value may lie from the part's unasked (no source)."""
 
 
 def remarks(judged: Judged) -> list[str]:
@@ -100,17 +96,7 @@ def _unlimited(case: Case) -> list[str]:
 
 def _restated(case: Case) -> Iterator[str]:
     """Values of lots and of the batch file far from those of the part file, and shares of blanks below 0."""
-    nominal, made = ingredients(case.part), case.ingredients()
-    alike = made.bases == nominal.bases and made.of_prepreg == nominal.of_prepreg
-    for key, value in made.values.items():
-        usual = nominal.values.get(key)
-        if usual is None or not usual.spread or not (alike or key.table != "prepreg"):
-            continue
-        if abs(value.value - usual.value) > FAR * math.hypot(value.spread, usual.spread):
-            yield (
-                f"{key} {value.text} ({made.origins[key]}) is far from {usual.text} of the part file: check "
-                "its digits"
-            )
+    yield from (words for _, words in restated(case.part, case.ingredients()))
     blank = case.batch.blank
     for name in BLANKS:
         share = blank and getattr(blank, name.replace(" ", "_"))

@@ -6,8 +6,7 @@ Every function of inputs takes a mapping of name -> number: floats, draws or com
 from __future__ import annotations
 
 import functools
-import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -19,8 +18,7 @@ from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_nam
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
-from laminate.values.quantities import ATTRIBUTES, G_CM3
-from laminate.values.said import Said, between
+from laminate.values.quantities import ATTRIBUTES
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
@@ -28,10 +26,6 @@ if TYPE_CHECKING:
     from laminate.press.rooms import Room
 
     Numbers = Mapping[Any, Any]
-
-
-FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
-"""Densities that a kind of fiber has, hollow ones apart [kg/m^3]: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,30 +230,6 @@ def assumptions_of(case: ZoneCase) -> list[str]:
     if case.has_gap and tool is not None and "closes" not in tool.model_fields_set:
         assumptions.append(f"when the tool closes: not given, taken as {tool.closes}")
     return assumptions
-
-
-def unlike_kinds(part: Part, prepregs: Iterable[str], made: stack.Ingredients | None = None) -> list[str]:
-    """What is unlikely of the densities of prepregs; made: material values, those of the part where None."""
-    values = (made or stack.ingredients(part)).values
-    pairs = dict.fromkeys((part.prepreg[name].fiber, part.prepreg[name].resin) for name in prepregs)
-    sentences: list[str] = []
-    for fiber, resin in pairs:
-        densities = [values[Key(*of, "density")] for of in (("fiber", fiber), ("resin", resin))]
-        sentences += unlike_densities((fiber, resin), part.fiber[fiber].kind, *densities)
-    return [*dict.fromkeys(sentences)]
-
-
-def unlike_densities(
-    names: tuple[str, str], kind: str, fiber: SIValue, resin: SIValue | None
-) -> Iterator[str]:
-    """That fibers of a kind have no such density, or that it is below that of a known resin [kg/m^3]."""
-    low, high = FIBERS.get(kind, (0.0, math.inf))
-    if resin is not None and fiber.value < resin.value:
-        below = f"{names[0]} density {fiber.text} is below that of {names[1]}, {resin.text}: "
-        yield below + "hardly any fiber is lighter than its resin; check whether the two were exchanged"
-    elif not low <= fiber.value <= high:
-        text = f"{names[0]} density {fiber.text} is none of {kind}, which has "
-        yield Said(text, between(low, high, G_CM3, 2), ": check digits and unit")
 
 
 def resin_supposed(case: ZoneCase) -> list[str]:

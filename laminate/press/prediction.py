@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
-from laminate.press.case import ZoneCase, resin_supposed, unlike_kinds
+from laminate.press.case import ZoneCase, resin_supposed
 from laminate.press.cured import cured
 from laminate.press.names import scatter_name
 from laminate.press.shared_inputs import SharedInputs
+from laminate.press.unlikely import restated, unlike_kinds
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Key, Name, in_words
 from laminate.values.problems import Problem
@@ -117,7 +118,8 @@ def predict_zone(
     dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
     counted = case.counted(fill_plies)
     prepregs = [name for name in counted if name in part.prepreg]
-    warnings = [*unlike_kinds(part, prepregs, made), *dense, *resin_supposed(case)]
+    lots = (words for name, words in restated(part, made) if name in names)
+    warnings = [*unlike_kinds(part, prepregs, made), *lots, *dense, *resin_supposed(case)]
     warnings += _unlikely(void_content, nominal(laminate["cured_ply_thickness"]))
     return Prediction(
         zone,

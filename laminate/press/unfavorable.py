@@ -16,6 +16,7 @@ from laminate.press.unstated import (
     asked_by_options,
     bare_inputs,
     material_keys,
+    not_likely,
     shape_not_stated,
 )
 from laminate.values.input_key import Key, Name, quantity_of
@@ -61,7 +62,7 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     now: its chance of all as the part file stands. Of a call by options only what an option states, by its
     option: there a chance stands on the stated tolerances.
     """
-    names = shape_not_stated(case)
+    names = [*shape_not_stated(case), *not_likely([case])]
     if now < 0.5:  # another value may give another count
         keys = [key for key in dict.fromkeys(material_keys([case])) if key.quantity in _ASKED]
         return Unstated((*names, *as_asked(case.part, keys)), now)

@@ -13,6 +13,7 @@ from laminate.press.case import ZoneCase, form_supposed
 from laminate.press.cold import shut
 from laminate.press.counts import closes_cold
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
+from laminate.press.unlikely import unlikely
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ OPTIONS = {
     ("core", "insert_expansion"): "--insert-expansion",
     ("room", "corner_radius"): "--room-corner-radius",
     ("resin", "liquid_density"): "--liquid-density",
-    ("temperature", "maximum"): "--maximum-temperature",
+    **{("temperature", key): f"--{key}-temperature" for key in ("maximum", "room")},
+    ("prepreg", "packing_limit"): "--packing-limit",
 }
 """What states a key in a call by options, by table and key; others no option states."""
 
@@ -64,6 +66,12 @@ def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
         paths = ((key.table, key.quantity) for key in keys)
         return list(dict.fromkeys(OPTIONS[path] for path in paths if path in OPTIONS))
     return list(dict.fromkeys(path_text(filter(None, key)) for key in keys))
+
+
+def not_likely(cases: Iterable[ZoneCase]) -> list[str]:
+    """What is stated of zones and must be checked first, as it is unlikely."""
+    names = (name for case in cases for name in as_asked(case.part, unlikely(case)))
+    return [f"a likely value of {name}" for name in dict.fromkeys(names)]
 
 
 def shape_not_stated(case: ZoneCase) -> list[str]:
@@ -118,7 +126,8 @@ def not_stated(
         stated = part.tool.model_fields_set
         keys += [Key("tool", "", key) for key in ("compliance", "closes") if key not in stated]
     spreads = (f"± of {name}" for name in _without_spread(state, at, zone, held))
-    return [*as_asked(part, keys), *dict.fromkeys(words), *spreads]
+    doubts = not_likely(press.cases[zone] for zone in zones)
+    return [*as_asked(part, keys), *dict.fromkeys(words), *doubts, *spreads]
 
 
 def _taken(state: State, zones: Iterable[str]) -> list[Key]:

@@ -10,6 +10,7 @@ from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
 from laminate.press.pressed_zone import judged_with
+from laminate.press.unlikely import unlikely as inputs_unlikely
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
@@ -201,6 +202,9 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
 def unlikely(core: CoreAnswer, units: str) -> list[str]:
     """Inputs of a core that its material cannot have."""
     doubts = unlike_rubber(core.core, core.stated.bulk_modulus, units) if core.rubber else []
+    cases = (core.ask.press.cases[zone] for zone in core.ask.room.zones)
+    unlike = dict.fromkeys(words for case in cases for words in inputs_unlikely(case).values())
+    doubts += [f"{said_in_units(words, units)}." for words in unlike]
     expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
     silent = core.stated.material is None and core.stated.acts_as is None
     if silent and expansion.value < RUBBER_EXPANSION:

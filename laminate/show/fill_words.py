@@ -6,11 +6,11 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.press.case import unlike_kinds
 from laminate.press.filling import ZoneFill
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.press.stack import prepregs_of
+from laminate.press.unlikely import unlike_kinds, unlikely
 from laminate.show import pressed_words
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
@@ -326,9 +326,9 @@ def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
 
 
 def kind_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
-    """That a fiber of a zone has a density that none of its kind has; '' where each is as usual."""
-    named = prepregs_of(fill.part, fill.part.zone[zone.zone])
-    return " ".join(f"{said_in_units(words, units)}." for words in unlike_kinds(fill.part, named))
+    """What of a zone is unlikely of its kind, or contradicts itself; '' where each is as usual."""
+    kinds = unlike_kinds(fill.part, prepregs_of(fill.part, zone.case.zone), zone.case.made)
+    return " ".join(f"{said_in_units(words, units)}." for words in [*kinds, *unlikely(zone.case).values()])
 
 
 def _answer(zone: ZoneFill | PressedFill, units: str) -> tuple[str, str]:

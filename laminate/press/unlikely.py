@@ -1,0 +1,170 @@
+"""Values that hardly any part has, or that contradict each other: slips of digit, unit or key."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from laminate.formulas import ply
+from laminate.formulas.cavity import CLOSE_PACKED
+from laminate.press import stack
+from laminate.press.names import ROOM
+from laminate.values.input_key import Key
+from laminate.values.quantities import DEG_C, G_CM3, MM, PERCENT
+from laminate.values.said import Figure, Said, between
+from laminate.values.units import SIValue, scale
+
+if TYPE_CHECKING:
+    from laminate.files.part import Part
+    from laminate.press.case import ZoneCase
+
+    Doubt = tuple[Key, Said]
+
+# Common practice, no source.
+FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
+"""Densities that a kind of fiber has, hollow ones apart [kg/m^3]."""
+LIQUID = (0.80, 0.98)
+"""Of a resin as it gels, density over that cured and cold: it has shrunk neither by cure nor by cooling."""
+ROOMS = (278.15, 313.15)
+"""Temperature at which sizes of a tool are measured [K]."""
+DENSEST_LAYER = 9000.0
+"""Of copper mesh, areal weight over thickness [kg/m^3]."""
+FAR = 3.5
+"""Standard uncertainties of both that a lot's value may lie from the part's unasked."""
+LOTS = {"areal_weight": 0.03 / 3.0**0.5}
+"""Relative standard uncertainty of what a part file states without ±, whose lots are held to it."""
+ROUNDED = 5e-5
+"""Half-width of a cold size without ±, beside half of its last digit [m]."""
+
+
+def unlike_kinds(part: Part, prepregs: Iterable[str], made: stack.Ingredients | None = None) -> list[str]:
+    """What is unlikely of the densities of prepregs; made: material values, those of the part where None."""
+    values = (made or stack.ingredients(part)).values
+    pairs = dict.fromkeys((part.prepreg[name].fiber, part.prepreg[name].resin) for name in prepregs)
+    sentences: list[str] = []
+    for fiber, resin in pairs:
+        densities = [values[Key(*of, "density")] for of in (("fiber", fiber), ("resin", resin))]
+        sentences += unlike_densities((fiber, resin), part.fiber[fiber].kind, *densities)
+    return [*dict.fromkeys(sentences)]
+
+
+def unlike_densities(
+    names: tuple[str, str], kind: str, fiber: SIValue, resin: SIValue | None
+) -> Iterator[str]:
+    """That fibers of a kind have no such density, or that it is below that of a known resin [kg/m^3]."""
+    low, high = FIBERS.get(kind, (0.0, math.inf))
+    if resin is not None and fiber.value < resin.value:
+        below = f"{names[0]} density {fiber.text} is below that of {names[1]}, {resin.text}: "
+        yield below + "hardly any fiber is lighter than its resin; check whether the two were exchanged"
+    elif not low <= fiber.value <= high:
+        text = f"{names[0]} density {fiber.text} is none of {kind}, which has "
+        yield Said(text, between(low, high, G_CM3, 2), ": check digits and unit")
+
+
+def unlikely(case: ZoneCase) -> dict[Key, Said]:
+    """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
+    return {key: words for doubts in (_materials, _room, _gap, _lots) for key, words in doubts(case)}
+
+
+def _materials(case: ZoneCase) -> Iterator[Doubt]:
+    """Of the resins, layers and forms that lie in the zone."""
+    part, values = case.part, case.made.values
+    for name in stack.names_of(part, case.name):
+        if name.quantity == "liquid_density" and name in values:
+            liquid, cured = values[name], values[name._replace(quantity="density")]
+            low, high = LIQUID
+            if not low * cured.value <= liquid.value <= high * cured.value:
+                has = Said(" is not that of a hot liquid whose cured resin has ", cured.text)
+                usual = between(low * cured.value, high * cured.value, G_CM3, 3)
+                yield name, Said(f"{name} {liquid.text}", has, ", usually ", usual, " as it gels: check both")
+    for item in stack.items_of(case.zone):
+        if item in part.layer:
+            layer = part.layer[item]
+            density = layer.areal_weight.value / layer.thickness.value
+            if density > DENSEST_LAYER:
+                weighs = Said(f"layer {item} would weigh ", Figure(density, G_CM3, 2), ", more than copper")
+                yield Key("layer", item, "thickness"), Said(weighs, ": check areal weight and thickness")
+        elif (limit := part.prepreg[item].packing_limit) is not None and limit.value > CLOSE_PACKED:
+            most = Said(": round fibers side by side fill ", Figure(CLOSE_PACKED, PERCENT, 3), " at most")
+            yield Key("prepreg", item, "packing_limit"), Said(f"{item} packing limit {limit.text}", most)
+
+
+def _room(case: ZoneCase) -> Iterator[Doubt]:
+    """A room temperature at which nobody measures a tool."""
+    room, (low, high) = case.inputs.values.get(ROOM), ROOMS
+    if room is not None and not low <= room.value <= high:
+        at = (
+            Figure(room.value, DEG_C, 3),
+            " is none at which tools are measured, ",
+            between(low, high, DEG_C),
+        )
+        yield ROOM, Said(f"{ROOM} {room.text}, ", *at, ": check number and unit")
+
+
+def _gap(case: ZoneCase) -> Iterator[Doubt]:
+    """A gap that is not what its two half-widths leave, within their ±."""
+    zone = case.zone
+    if zone.gap is None or zone.outer_half_width is None or zone.inner_half_width is None:
+        return
+    sizes = (zone.gap, zone.outer_half_width, zone.inner_half_width)
+    left = sizes[1].value - sizes[2].value
+    if abs(sizes[0].value - left) > math.fsum(map(_open, sizes)):
+        of = Said(f"{case.name} gap {sizes[0].text} is not what its half-widths leave, ", Figure(left, MM))
+        yield Key("zone", case.name, "gap"), Said(of, ": check the three, or write a ± where one is rounded")
+
+
+def _open(size: SIValue) -> float:
+    """How far a cold size may be from what is written: twice its u, else half of its last digit more [m]."""
+    if size.u is not None:
+        return 2.0 * size.u
+    decimals = re.match(r"[^.]*\.(\d+)", size.text)
+    return (
+        ROUNDED + 0.5 * 10.0 ** -len(decimals[1] if decimals else "") * scale(size.unit or "m", "length")[0]
+    )
+
+
+def _lots(case: ZoneCase) -> Iterator[Doubt]:
+    """Areal weights and resin contents of the lots of the zone."""
+    names = stack.names_of(case.part, case.name)
+    for name, words in restated(case.part, case.made):
+        if name in names and name.quantity in ("areal_weight", "resin_content"):
+            yield name._replace(table="lot"), words
+
+
+def restated(part: Part, made: stack.Ingredients) -> Iterator[Doubt]:
+    """Values of lots and of a batch file far from those of the part file; made: with those of the batch."""
+    nominal = stack.ingredients(part)
+    for name, value in made.values.items():
+        usual, of_part = nominal.values.get(name), name.name in nominal.of_prepreg
+        if usual is None or made.origins[name] == stack.NOMINAL:
+            continue
+        unlike, there = name.quantity == "areal_weight" and (name.name in made.of_prepreg) != of_part, usual
+        if name.table == "prepreg" and not unlike and made.bases[name.name] != nominal.bases[name.name]:
+            continue
+        spread = usual.u or LOTS.get(name.quantity, 0.0) * usual.value
+        if unlike:
+            share = _fiber_share(nominal, name.name)
+            factor = share if of_part else 1.0 / share
+            there, spread = replace(usual, value=factor * usual.value), factor * spread
+        if spread and abs(value.value - there.value) > FAR * math.hypot(value.spread, spread):
+            of, other = (" of the fiber", " of the prepreg")[:: 1 if of_part else -1] if unlike else ("", "")
+            text = f"{name} {value.text}{of} ({made.origins[name]}) is far from {usual.text}{other} of the"
+            yield name, Said(f"{text} part file: check its digits", ", and of what it is" if unlike else "")
+
+
+def _fiber_share(nominal: stack.Ingredients, prepreg: str) -> float:
+    """Fiber of a prepreg by weight, as the part file has it."""
+    content, volatiles = (
+        nominal.values[Key("prepreg", prepreg, w)].value for w in ("resin_content", "volatiles")
+    )
+    return float(
+        ply.fiber_areal_weight(
+            prepreg_areal_weight=1.0,
+            resin_content=content,
+            volatiles=volatiles,
+            resin_basis=nominal.bases[prepreg],
+        )
+    )

@@ -1,0 +1,118 @@
+"""Values that hardly any part has keep a count from being advised, and ordinary ones beside them do not."""
+
+import copy
+import shutil
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import laminate as lam
+from laminate.files.part import part_of
+from laminate.press.filling import fill
+from laminate.press.prediction import predict_zone
+from laminate.press.unlikely import unlikely
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+MAST = tomllib.loads((EXAMPLES / "mast" / "part.toml").read_text("utf-8"))
+INNER = {"inner_material": "steel P20", "inner_expansion": "12.5e-6 /K ± 0.3e-6 (tolerance)"}
+LIQUID, ROOM, GAP = "resin.epoxy.liquid_density", "temperature.room", "zone.web.gap"
+
+
+def filled(zone, *edits):
+    """One zone of the mast after edits: path of a key, and its value."""
+    tables = copy.deepcopy(MAST)
+    for path, value in edits:
+        *names, last = path.split(".")
+        table = tables
+        for name in names:
+            table = table.setdefault(name, {})
+        table[last] = value
+    part = part_of(tables, "part.toml")
+    (answer,) = fill(part, "part.toml", zones=[zone], draws=2000, inverse=False).zones
+    return answer
+
+
+def doubted(answer):
+    return [".".join(filter(None, key)) for key in unlikely(answer.case)]
+
+
+@pytest.mark.parametrize("zone", ["web", "skin"])
+@pytest.mark.parametrize(
+    ("edit", "doubts"),
+    [
+        ((LIQUID, "1.22 g/cm^3 ± 0.01 (k=2)"), [LIQUID]),  # that of the cured resin
+        ((LIQUID, "1.22 g/cm^3 (exact)"), [LIQUID]),
+        ((LIQUID, "0.9 g/cm^3 ± 0.01 (k=2)"), [LIQUID]),
+        ((LIQUID, "1.00 g/cm^3 ± 0.01 (k=2)"), []),
+        ((LIQUID, "1.08 g/cm^3 ± 0.01 (k=2)"), []),
+        ((LIQUID, "1.18 g/cm^3 ± 0.01 (k=2)"), []),
+        ((ROOM, "23 degF"), [ROOM]),
+        ((ROOM, "-100 degC"), [ROOM]),
+        ((ROOM, "73.4 degC"), [ROOM]),
+        ((ROOM, "73.4 degF"), []),
+        ((ROOM, "10 degC"), []),
+        ((ROOM, "38 degC"), []),
+        (("prepreg.ud150.packing_limit", "100 %"), ["prepreg.ud150.packing_limit"]),
+        (("prepreg.ud150.packing_limit", "75 %"), []),
+    ],
+)
+def test_an_unlikely_value_is_asked_about_and_nothing_is_advised_on_it(zone, edit, doubts):
+    answer = filled(zone, edit)
+    assert doubted(answer) == doubts
+    assert [m for m in answer.missing if any(key in m for key in doubts)] == list(answer.missing)
+    assert len(answer.missing) == len(doubts)
+    if doubts:
+        assert answer.grade != "use"
+
+
+def test_a_layer_denser_than_copper_is_asked_about():
+    heavy, mesh = (("layer.film.areal_weight", weight) for weight in ("600 g/m^2", "440 g/m^2"))
+    assert doubted(filled("web", heavy)) == ["layer.film.thickness"]
+    assert doubted(filled("web", mesh)) == []
+
+
+@pytest.mark.parametrize(
+    ("inner", "outer", "gap", "doubts"),
+    [
+        ("17.05 mm (exact)", "20.00 mm (exact)", "3.25 mm ± 0.03 (tolerance)", [GAP]),
+        ("17.05 mm (exact)", "20.00 mm (exact)", "29.5 mm ± 0.03 (tolerance)", [GAP]),
+        ("17.05 mm", "20.00 mm", "3.25 mm ± 0.03 (tolerance)", [GAP]),
+        ("17.05 mm (exact)", "20.00 mm (exact)", "2.95 mm ± 0.03 (tolerance)", []),
+        ("17.00 mm ± 0.1 (tolerance)", "20.00 mm ± 0.1 (tolerance)", "2.95 mm ± 0.03 (tolerance)", []),
+        ("17 mm", "20 mm", "2.95 mm ± 0.03 (tolerance)", []),  # to whole mm
+        ("0.67 in", "0.79 in", "2.95 mm ± 0.03 (tolerance)", []),
+    ],
+)
+def test_a_gap_that_its_half_widths_do_not_leave_is_asked_about(inner, outer, gap, doubts):
+    sizes = {"inner_half_width": inner, "outer_half_width": outer, "gap": gap, **INNER}
+    answer = filled("web", *((f"zone.web.{key}", value) for key, value in sizes.items()))
+    assert doubted(answer) == doubts
+    assert any("zone.web.gap" in m for m in answer.missing) == bool(doubts)
+    if doubts:
+        assert answer.grade != "use"
+
+
+@pytest.mark.parametrize(
+    ("weight", "doubts"),
+    [
+        ('prepreg_areal_weight = "150.6 g/m^2 ± 1.0 (k=2)"', True),  # that of the fiber
+        ('fiber_areal_weight = "160.6 g/m^2 ± 1.0 (k=2)"', True),
+        ('fiber_areal_weight = "15.06 g/m^2 ± 0.1 (k=2)"', True),
+        ('fiber_areal_weight = "152.9 g/m^2 ± 1.0 (k=2)"', False),
+        ('fiber_areal_weight = "147.5 g/m^2"', False),
+        ('prepreg_areal_weight = "225.1 g/m^2 ± 1.0 (k=2)"', False),
+    ],
+)
+def test_a_lot_far_from_its_part_is_asked_about(tmp_path, weight, doubts):
+    shutil.copytree(EXAMPLES / "mast", tmp_path / "mast")
+    batch = tmp_path / "mast" / "batch.toml"
+    text = batch.read_text("utf-8")
+    stated = next(line for line in text.splitlines() if line.startswith("fiber_areal_weight"))
+    batch.write_text(text.replace(stated, weight), "utf-8")
+    zone = lam.fill(batch, zones="web", draws=2000).zones["web"]
+    assert any("lot.ud150.areal_weight" in m for m in zone.missing_for_use) == doubts
+    if doubts:
+        assert zone.grade != "use"
+    case = lam.read_batch(batch)
+    assert bool(predict_zone(case.part, "web", 16, made=case.ingredients()).warnings) == doubts
