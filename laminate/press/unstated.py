@@ -119,7 +119,8 @@ def not_stated(
                 f"room sizes and edges: [room] width, height, length, corner_radius for {rubber_room.name}"
             )
             words += ["--room-width", "--room-height", "--room-length"] if by_options else [sizes]
-    keys += _taken(state, [z for room in rubber for z in room.zones] if room is not None else [zone])
+    zones = [z for room in rubber for z in room.zones] if room is not None else [zone]
+    keys += _taken(state, zones)
     if rubber and not _hottest_stated(press):
         keys.append(Key("temperature", "", "maximum"))
     if part.tool is not None and room is not None:
