@@ -1,4 +1,4 @@
-"""Heat properties and bulk moduli that no solid has, or that contradict the part's sizes: asked about.
+"""Heat properties that no solid has, or that contradict the part's sizes: asked about.
 
 A slip of a unit, such as kJ for J or inches for mm, heats a core so fast that a late cycle looks in time.
 """
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
+from laminate.press.material import acts_as_rubber
 from laminate.press.unlikely import unlikely
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
@@ -47,22 +47,10 @@ def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
     for shape in room.cores if room is not None else ():
         core, table = heat.core.get(shape.name), f"core.{shape.name}"
         rubber = acts_as_rubber(part.core[shape.name])
-        if rubber:
-            yield from _stiffness(part, shape.name)
         if core is not None and room is not None:
             yield from _unlike(table, core, "rubber" if rubber else "a solid")
             if size := _across(room, shape, laid):
                 yield from _contradicted(table, core, size, CORE_NEAR, f"core {shape.name}")
-
-
-def _stiffness(part: Part, name: str) -> Iterator[str]:
-    """Bulk moduli of a core that no rubber has, as one in MPa for GPa."""
-    along = part.heat.core[name].bulk_modulus if name in part.heat.core else []
-    least, most = RUBBER_MODULUS
-    for value in (part.core[name].bulk_modulus, *(value for _, value in along)):
-        if value is not None and not least <= value.value <= most:
-            words = f"a bulk modulus of {value.text} of core {name} is not that of rubber, 0.1 to 3 GPa"
-            yield f"{words} (common practice, no source): check value and unit"
 
 
 def _unlike(table: str, heat: Heat, what: str) -> Iterator[str]:

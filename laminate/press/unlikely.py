@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 from laminate.formulas import ply
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
-from laminate.press.names import ROOM
+from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
+from laminate.press.names import ROOM, core_name
 from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, G_CM3, MM, PERCENT
+from laminate.values.quantities import DEG_C, G_CM3, GPA, MM, PERCENT
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import SIValue, scale
 
@@ -66,7 +67,7 @@ def unlike_densities(
 
 def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
-    return {key: words for doubts in (_materials, _room, _gap, _lots) for key, words in doubts(case)}
+    return {key: words for doubts in (_materials, _cores, _room, _gap, _lots) for key, words in doubts(case)}
 
 
 def _materials(case: ZoneCase) -> Iterator[Doubt]:
@@ -90,6 +91,22 @@ def _materials(case: ZoneCase) -> Iterator[Doubt]:
         elif (limit := part.prepreg[item].packing_limit) is not None and limit.value > CLOSE_PACKED:
             most = Said(": round fibers side by side fill ", Figure(CLOSE_PACKED, PERCENT, 3), " at most")
             yield Key("prepreg", item, "packing_limit"), Said(f"{item} packing limit {limit.text}", most)
+
+
+def _cores(case: ZoneCase) -> Iterator[Doubt]:
+    """Bulk moduli of rubber that no rubber has, as one in MPa for GPa; also those along temperature."""
+    low, high = RUBBER_MODULUS
+    for name in case.cores:
+        core, heat = case.part.core[name], case.part.heat.core.get(name)
+        values = [core.bulk_modulus, *(value for _, value in (heat.bulk_modulus if heat else ()))]
+        for value in values if acts_as_rubber(core) else ():
+            if value is not None and not low <= value.value <= high:
+                none = f"{name}: a bulk modulus of {value.text} is not that of rubber: silicone rubber has "
+                usual = Said(
+                    "about ", between(0.6e9, 1.2e9, GPA), " at room temperature, less hot (no source)"
+                )
+                rests = ": check value and unit, as every pressure rests on it"
+                yield core_name(name, "bulk_modulus"), Said(none, usual, rests)
 
 
 def _room(case: ZoneCase) -> Iterator[Doubt]:

@@ -17,7 +17,7 @@ from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, p
 from laminate.show.fill_words import SPREAD, steam_words
 from laminate.show.numbers import DASH, MINUTE, chance, column, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
-from laminate.show.pressed_words import press_words, unlike_rubber
+from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
 from laminate.values.said import Figure
 from laminate.values.said import in_units as said_in_units
@@ -201,18 +201,15 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
 
 def unlikely(core: CoreAnswer, units: str) -> list[str]:
     """Inputs of a core that its material cannot have."""
-    doubts = unlike_rubber(core.core, core.stated.bulk_modulus, units) if core.rubber else []
     cases = (core.ask.press.cases[zone] for zone in core.ask.room.zones)
     unlike = dict.fromkeys(words for case in cases for words in inputs_unlikely(case).values())
-    doubts += [f"{said_in_units(words, units)}." for words in unlike]
+    doubts = [f"{said_in_units(words, units)}." for words in unlike]
     expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
-    silent = core.stated.material is None and core.stated.acts_as is None
-    if silent and expansion.value < RUBBER_EXPANSION:
+    if core.stated.material is None is core.stated.acts_as and expansion.value < RUBBER_EXPANSION:
         grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
         doubts.append(
-            f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, common "
-            "practice, no source). Where the core is hard, name its material: the laminate then sets the "
-            "pressure."
+            f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, no "
+            "source). Where the core is hard, name its material: the laminate then sets the pressure."
         )
     return doubts
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.press.advice import best_of
-from laminate.press.material import RUBBER_MODULUS
 from laminate.press.names import FORCE
 from laminate.press.pressed import USABLE
 from laminate.show.blocks import holding
@@ -28,7 +27,6 @@ if TYPE_CHECKING:
 
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
-    from laminate.values.units import SIValue
 
 
 ZERO = ("compliance", "volatiles", "corner_radius", "corner-radius")
@@ -54,9 +52,7 @@ def advice(zone: PressedFill, units: str) -> tuple[str, str]:
     if not zone.bounded:
         return f"{zone.zone}: no count is advised", f". {unbounded_words(zone)}"
     to_do, rest = _advice(zone, units)
-    moduli = {core.core: zone.case.part.core[core.core].bulk_modulus for core in zone.cores}
-    doubts = [line for core, modulus in moduli.items() for line in unlike_rubber(core, modulus, units)]
-    words = filter(None, [rest, forced_words(zone.cores, units), overfull_words(zone, units), *doubts])
+    words = filter(None, [rest, forced_words(zone.cores, units), overfull_words(zone, units)])
     return f"{zone.zone}: {to_do}", " ".join(words)
 
 
@@ -159,19 +155,6 @@ def sizes_of(widths: Sequence[float] | None, volumes: Sequence[float], units: st
     if widths is None:
         return ["volume", *(volume(v, units) for v in volumes)]
     return ["width", *(size(width, units) for width in widths)]
-
-
-def unlike_rubber(core: str, modulus: SIValue | None, units: str) -> list[str]:
-    """That a bulk modulus is none of rubber, as one in MPa for GPa."""
-    least, most = RUBBER_MODULUS
-    if modulus is None or least <= modulus.value <= most:
-        return []
-    usual = "90000 to 170000 psi" if units == "us" else "0.6 to 1.2 GPa"
-    return [
-        f"{core}: a bulk modulus of {modulus.text} is not that of rubber: silicone rubber has about {usual} "
-        "at room temperature, less hot (common practice, no source). Check value and unit: every pressure "
-        "here rests on it."
-    ]
 
 
 def notes(zone: PressedFill, units: str) -> list[str]:

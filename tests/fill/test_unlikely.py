@@ -66,6 +66,15 @@ def test_an_unlikely_value_is_asked_about_and_nothing_is_advised_on_it(zone, edi
         assert answer.grade != "use"
 
 
+def test_a_bulk_modulus_that_no_rubber_has_is_asked_about():
+    key = "core.fore.bulk_modulus"
+    soft, usual = (
+        filled("skin", (key, f"{modulus} ± 20 % (tolerance)")) for modulus in ("85 MPa", "0.7 GPa")
+    )
+    assert (doubted(soft), doubted(usual)) == ([key], [])
+    assert (soft.grade != "use", usual.grade) == (True, "use")
+
+
 def test_a_layer_denser_than_copper_is_asked_about():
     heavy, mesh = (("layer.film.areal_weight", weight) for weight in ("600 g/m^2", "440 g/m^2"))
     assert doubted(filled("web", heavy)) == ["layer.film.thickness"]
