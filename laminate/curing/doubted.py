@@ -13,7 +13,7 @@ import numpy as np
 from laminate.curing.answers import IN_TIME
 from laminate.curing.pressing import first_above, known
 from laminate.curing.verdict import holding
-from laminate.curing.view import nominal_clock
+from laminate.curing.view import furthest, nominal_clock
 from laminate.values.quantities import KELVIN
 from laminate.values.said import Figure, Said
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from laminate.curing.charges import Charge
     from laminate.curing.scenario import Outcomes
     from laminate.curing.thermometers import Sensor
-    from laminate.curing.view import LogView
+    from laminate.curing.view import LogView, View
 
 FAR = 8.0
 """So far below all of platen and tool a laminate at rest is doubted [K]; no source."""
@@ -114,9 +114,13 @@ def _when_it_stopped(view: LogView, sensor: Sensor, start: float, level: float, 
     return float(coldest[min(int(apart[-1]) + 1 if apart.size else 0, row)])
 
 
-def hold_doubted(zone_cycle: ZoneCycle, view: LogView, outcomes: Outcomes) -> None:
-    """Keep 'pressed in time' back where it does not hold with the hottest of all in place of the doubted."""
-    if not view.heat.doubted:
+def hold_doubted(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) -> None:
+    """Keep 'pressed in time' back where it does not hold with the hottest of all in place of the doubted.
+
+    Nor where readings are so far apart that it does not hold with all that may have been between them.
+    """
+    apart = far_apart(view)
+    if not view.heat.doubted and not apart:
         return
     late, few, _ = holding(outcomes.best.pressed, view)
     both, _, many = holding(outcomes.worst.both, view)
@@ -125,3 +129,21 @@ def hold_doubted(zone_cycle: ZoneCycle, view: LogView, outcomes: Outcomes) -> No
             zone_cycle.warnings.append(Said(words, "; pressed in time holds with the hottest of all as well"))
         elif late >= few:
             view.blocks.add(words, IN_TIME)
+    if apart and view.presses.cores is not None:
+        view.blocks.add(apart)  # nor is it known what heats the core
+    elif apart and late >= few and both <= many:
+        view.blocks.add(apart, IN_TIME)
+
+
+def far_apart(view: View) -> str:
+    """Which readings are too far apart for a straight line before gel, '' for none."""
+    used = furthest(view)[0]
+    for sensor in view.heat.sensors:
+        since = sensor.known.seconds[:-1][sensor.apart]
+        since = since[np.interp(since, view.seconds, used) < 1.0]
+        if since.size:
+            words = (
+                f"its readings from {float(since[0]) / 60.0:.0f} min on are more than 5 % of the gel clock"
+            )
+            return f"{sensor.name}: {words} apart: log faster"
+    return ""

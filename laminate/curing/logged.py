@@ -27,7 +27,7 @@ from laminate.curing.scenario import (
     vapor_at_gel,
 )
 from laminate.curing.thermometers import thermometers
-from laminate.curing.unseen import hide_gaps, nearer_the_tool
+from laminate.curing.unseen import distrust_lines, nearer_the_tool
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.curing.without_spread import ask_for
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.cycle_keys import Log
     from laminate.files.log_file import LogFile
+
+PART_WAY = np.linspace(0.0, 1.0, 10)[1:-1]
+"""Shares of the time from the soonest gel to the latest at which it is held too, where readings are apart."""
 
 
 def of_zone(
@@ -88,7 +91,7 @@ def _other_day(case: Case, file: LogFile) -> str:
 
 
 def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
-    hide_gaps(view)
+    distrust_lines(view)
     view.heat.doubted = doubts(view)
     drawn = draw(view, Columns(generator(seed), draws))
     outcomes = _scenarios(view, drawn)
@@ -109,6 +112,7 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
 
     conclude(zone_cycle, view, outcomes, matters)
     unread.widen_pressed(zone_cycle, view)
+    unread.widen_gelled(zone_cycle, view)
     nearer_the_tool(zone_cycle, view)
     if of_cores is not None and of_cores.usual:
         ask_for(zone_cycle, inputs, of_cores.bare, outcomes.worst.slack)
@@ -134,21 +138,25 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
     heat = view.heat
     plain = [((view.seconds, sensor.temperature), sensor) for sensor in heat.sensors]
-    cold = [(sensor.known.cold_between(view.seconds, sensor.temperature), sensor) for sensor in heat.sensors]
+    cold = [(sensor.known.cold_between(*sensor.coldest(view.seconds)), sensor) for sensor in heat.sensors]
     worst = heat.worst(view.seconds)
+    apart = any(np.any(sensor.apart) for sensor in heat.sensors)
 
     def hold(gel: Gels, least: bool) -> Outcome:
-        vapor = vapor_at_gel(view, gel, drawn, worst if least and heat.doubted else plain)
+        vapor = vapor_at_gel(view, gel, drawn, worst if least and (heat.doubted or apart) else plain)
         return outcome(view, gel, vapor, drawn.needed, drawn.gauge, least=least)
 
-    lacks = any(sensor.known.rows_missing().any() for sensor in heat.sensors)
-    return outcomes_of(
-        gels(view, worst, drawn, early=True, unknown_start=UNKNOWN_START),
-        gels(view, cold, drawn, early=False, unknown_start=0.0),
-        gels(view, plain, drawn, early=True, unknown_start=0.0),
-        hold,
-        *([gels(view, plain, drawn, early=False, unknown_start=0.0)] if lacks else []),
-    )
+    lacks = apart or any(sensor.known.rows_missing().any() for sensor in heat.sensors)
+    soonest = gels(view, worst, drawn, early=True, unknown_start=UNKNOWN_START)
+    latest = gels(view, cold, drawn, early=False, unknown_start=0.0)
+    between = [gels(view, plain, drawn, early=False, unknown_start=0.0)] if lacks else []
+    for share in PART_WAY if apart else ():
+        first, last = (
+            (1.0 - share) * soon + share * late for soon, late in zip(soonest, latest, strict=True)
+        )
+        between.append((first, last))
+    nominal = gels(view, plain, drawn, early=True, unknown_start=0.0)
+    return outcomes_of(soonest, latest, nominal, hold, *between)
 
 
 def _thickness(case: Case, zone: str) -> float | None:

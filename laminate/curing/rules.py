@@ -18,7 +18,6 @@ from laminate.curing.view import clock_along, furthest, gel_row, gel_times, nomi
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
-from laminate.formulas.gel_clock import gel_time
 from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.values.said import Figure, Said
 
@@ -319,21 +318,13 @@ def _gaps(view: View) -> None:
         missing = np.diff(at) > MISSING * sensor.known.usual
         for charge in view.inside.charges:
             used = np.interp(at, view.seconds, nominal_clock(view, sensor, charge))
-            warm = np.interp(at, view.seconds, sensor.temperature)
-            rate = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
-            apart = np.diff(at) * np.maximum(rate[1:], rate[:-1])
-            apart[at[1:] < view.since] = 0.0
             gain = np.diff(np.interp(at, hot[0], clock_along(view, *hot, charge)))
-            bad = np.flatnonzero((np.where(missing, gain, apart) > MOST_IN_A_GAP) & (used[:-1] < 1.0))
+            bad = np.flatnonzero(missing & (gain > MOST_IN_A_GAP) & (used[:-1] < 1.0))
             if bad.size:
                 last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))
                 digits = 0 if then - last > 2.0 else 1
                 words = f"no reading from {last:.{digits}f} to {then:.{digits}f} min"
-                words += ", maybe more than 5 % of the gel clock"
-                if not missing[bad[0]]:
-                    words = f"its readings from {last:.0f} min on are more than 5 % of the gel clock apart"
-                    words += ": log faster"
-                view.blocks.add(f"{sensor.name}: {words}")
+                view.blocks.add(f"{sensor.name}: {words}, maybe more than 5 % of the gel clock")
                 return
             if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
                 since = f"no reading any more from {float(at[-1]) / 60.0:.0f} min on"

@@ -161,9 +161,11 @@ def outcomes_of(
     hold: the outcome at such gels, with the least pressure possible or else the most; between: more of them.
     """
     worst, known = hold(soonest, True), hold(nominal, True)
-    for other in (known, *(hold(gels, True) for gels in (latest, *between))):
-        worst = worst.beside(other, every=True)
-    return Outcomes(worst, hold(latest, False).beside(hold(soonest, False), every=False), known, hold)
+    best = hold(soonest, False)
+    for other in (*between, latest):
+        worst = worst.beside(hold(other, True), every=True)
+        best = hold(other, False).beside(best, every=False)
+    return Outcomes(worst.beside(known, every=True), best, known, hold)
 
 
 def gels(

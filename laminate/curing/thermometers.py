@@ -50,7 +50,8 @@ def speeds(at: np.ndarray, values: np.ndarray, longest: float) -> np.ndarray:
 class Sensor:
     """A laminate sensor: its readings at every row [K], and how its error is made.
 
-    u: standard uncertainty of its error [K].
+    u: standard uncertainty of its error [K]; apart: intervals between readings that are too far apart for a
+    straight line.
     """
 
     name: str
@@ -59,34 +60,66 @@ class Sensor:
     instrument: str
     edge: bool
     u: float
+    apart: np.ndarray | bool = False
 
     def hottest(self, seconds: np.ndarray) -> np.ndarray:
         """As hot as it may have been at every row: up from one reading and down to the other [K]."""
-        at, values = self.known.seconds, self.known.values
-        after = np.searchsorted(at, seconds)
-        speed = speeds(at, values, self.known.longest)[after]
-        before, coming = np.maximum(after - 1, 0), np.minimum(after, len(at) - 1)
-        up = np.where(after > 0, values[before] + speed * (seconds - at[before]), np.inf)
-        down = np.where(after < len(at), values[coming] + speed * (at[coming] - seconds), np.inf)
-        return np.asarray(np.maximum(np.minimum(up, down), self.temperature))
+        return self._reached(seconds, self.known.values, self.temperature)
 
     def through_gaps(self, seconds: np.ndarray, bound: np.ndarray | None) -> Curve:
         """As hot as it may have been at and between rows, no hotter than what bounds it at each row [K]."""
-        hot, at = self.hottest(seconds), self.known.seconds
+        hot = self.hottest(seconds)
         if bound is not None:
             hot = np.minimum(hot, np.maximum(self.temperature, bound))
-        row = np.flatnonzero(np.diff(seconds) > MISSING * self.known.usual)
+        wide = np.diff(seconds) > MISSING * self.known.usual
+        return self._followed(seconds, hot, wide | self._far(seconds)[1:])
+
+    def coldest(self, seconds: np.ndarray) -> Curve:
+        """As cold as it may have been at and between rows where readings are apart, as read elsewhere [K]."""
+        far, read = self._far(seconds), -self.temperature
+        warm = np.where(far, self._reached(seconds, -self.known.values, read), read)
+        times, warm = self._followed(seconds, warm, far[1:])
+        return times, -warm
+
+    def _far(self, seconds: np.ndarray) -> np.ndarray:
+        """Whether each row lies between two readings that are apart, or is the second of them."""
+        after = np.searchsorted(self.known.seconds, seconds)
+        return np.concatenate([[False], np.full(len(self.known.seconds) - 1, self.apart), [False]])[after]
+
+    def _speeds(self) -> np.ndarray:
+        """How fast it may have moved before the first reading, between each two, and after [K/s].
+
+        Where they are apart as fast as if it were not read for long, or as it did there and beside.
+        """
+        at, values = self.known.seconds, self.known.values
+        every = speeds(at, values, self.known.longest)
+        slopes = np.pad(np.abs(np.diff(values)) / np.diff(at), 1, constant_values=FASTEST)
+        near = np.max([slopes[:-2], slopes[1:-1], slopes[2:]], axis=0)
+        every[1:-1] = np.where(self.apart, np.maximum(near, FASTEST), every[1:-1])
+        return every
+
+    def _reached(self, seconds: np.ndarray, values: np.ndarray, straight: np.ndarray) -> np.ndarray:
+        """The highest that a reading of these values may have come to at every row, at least on its line."""
+        at = self.known.seconds
+        after = np.searchsorted(at, seconds)
+        speed = self._speeds()[after]
+        before, coming = np.maximum(after - 1, 0), np.minimum(after, len(at) - 1)
+        up = np.where(after > 0, values[before] + speed * (seconds - at[before]), np.inf)
+        down = np.where(after < len(at), values[coming] + speed * (at[coming] - seconds), np.inf)
+        return np.asarray(np.maximum(np.minimum(up, down), straight))
+
+    def _followed(self, seconds: np.ndarray, high: np.ndarray, wide: np.ndarray) -> Curve:
+        """A curve that is followed up and down between two rows wherever the interval is wide."""
+        row = np.flatnonzero(wide)
         start, step, first, last = (
-            x[:, None] for x in (seconds[row], np.diff(seconds)[row], hot[row], hot[row + 1])
+            x[:, None] for x in (seconds[row], np.diff(seconds)[row], high[row], high[row + 1])
         )
-        far = (
-            step * speeds(at, self.known.values, self.known.longest)[np.searchsorted(at, start + step / 2.0)]
-        )
+        far = step * self._speeds()[np.searchsorted(self.known.seconds, start + step / 2.0)]
         between = np.minimum(first + far * INSIDE, last + far * (1.0 - INSIDE))
         between = np.maximum(between, first + (last - first) * INSIDE)
         times = np.concatenate([seconds, (start + step * INSIDE).ravel()])
         order = np.argsort(times, kind="stable")
-        return times[order], np.concatenate([hot, between.ravel()])[order]
+        return times[order], np.concatenate([high, between.ravel()])[order]
 
 
 @dataclass

@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.doubted import doubts
+from laminate.curing.doubted import doubts, far_apart
 from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
-from laminate.curing.pressing import MISSING, vapor_pressure
+from laminate.curing.pressing import MISSING, first_above, vapor_pressure
 from laminate.curing.sensors import WARM
 from laminate.curing.thermometers import FASTEST, speeds
-from laminate.curing.view import nominal_clock
+from laminate.curing.view import clock_along, nominal_clock
 from laminate.files.peek import path_text
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.thermometers import Sensor
+    from laminate.curing.thermometers import Curve, Sensor
     from laminate.curing.view import LogView
 
 CURED = 2.0
@@ -111,6 +111,50 @@ def widen_pressed(zone_cycle: ZoneCycle, view: LogView) -> None:
         )
         low = min(margin.value, pressed.resin_pressure - vapor)
         readings["vapor margin"] = replace(margin, ends=(low, margin.value), unread=(why,))
+
+
+def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """The same of what ends when it gels, where readings of the laminate before are far apart."""
+    pressed, gelled, readings = (
+        zone_cycle.event("pressed"),
+        zone_cycle.event("gel first"),
+        zone_cycle.readings,
+    )
+    why = far_apart(view)
+    if not why or pressed is None or gelled is None:
+        return
+    hot = [sensor.through_gaps(view.seconds, view.heat.bound) for sensor in view.heat.sensors]
+    cold = [sensor.coldest(view.seconds) for sensor in view.heat.sensors]
+    soon, late = (
+        min(
+            first_above(at, clock_along(view, at, warm, charge) - 1.0)
+            for at, warm in curves
+            for charge in view.inside.charges
+        )
+        for curves in (hot, cold)
+    )
+    begun, gel = pressed.time.value, gelled.time.value
+
+    def least(curves: list[Curve], until: float) -> float:
+        margins = []
+        for at, warm in curves:
+            times = np.append(at[(at > begun) & (at < until)], begun)
+            resin = view.presses.resin(times)
+            assert resin is not None  # something presses
+            margins.append(
+                float(np.min(resin - zone_cycle.humidity * vapor_pressure(np.interp(times, at, warm))))
+            )
+        return min(margins)
+
+    def wider(name: str, lower: float, higher: float) -> None:
+        if figure := readings.get(name):
+            low, high = figure.ends or (figure.value, figure.value)
+            ends = min(low, low + lower), max(high, high + higher)
+            readings[name] = replace(figure, ends=ends, unread=(*figure.unread, why))
+
+    wider("time from pressed to gel", soon - gel, late - gel)
+    if margin := readings.get("vapor margin"):
+        wider("vapor margin", least(hot, late) - margin.value, least(cold, soon) - margin.value)
 
 
 def _absent(view: LogView) -> list[str]:

@@ -12,6 +12,7 @@ from laminate.curing.answers import IN_TIME
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import first_above, vapor_pressure
 from laminate.curing.view import furthest, gel_times, nominal_clock
+from laminate.formulas.gel_clock import gel_time
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -27,16 +28,20 @@ LOGGED_ON = 2.0
 """So much of the gel clock of platen or tool must be logged where nothing reads the laminate; no source."""
 
 
-def hide_gaps(view: LogView) -> None:
-    """Trust no straight line between readings of the pressure over which more than 5 % of the clock runs."""
+def distrust_lines(view: LogView) -> None:
+    """Trust no straight line between two readings over which more than 5 % of the gel clock runs."""
+    sensors, charges = view.heat.sensors, view.inside.charges
+    for sensor in sensors:
+        at = sensor.known.seconds
+        warm = np.interp(at, view.seconds, sensor.temperature)
+        rates = [1.0 / np.asarray(gel_time(temperature=warm, a=c.line.a, b=c.line.b)) for c in charges]
+        gain = np.diff(at) * np.max([np.maximum(rate[1:], rate[:-1]) for rate in rates], axis=0)
+        sensor.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~sensor.known.rows_missing()
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
         return
-    gains = [
-        np.diff(np.interp(reading.seconds, view.seconds, nominal_clock(view, sensor, charge)))
-        for sensor in view.heat.sensors
-        for charge in view.inside.charges
-    ]
+    clocks = [nominal_clock(view, sensor, charge) for sensor in sensors for charge in charges]
+    gains = [np.diff(np.interp(reading.seconds, view.seconds, clock)) for clock in clocks]
     reading.apart = np.max(gains, axis=0) > MOST_IN_A_GAP
 
 

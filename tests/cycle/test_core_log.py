@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from laminate.curing.answers import CANNOT, IN_TIME, LATE
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 from . import planned_shop, shop
 from .planned_shop import PART
@@ -64,6 +65,15 @@ def test_a_plan_fed_back_as_a_log_gives_the_same_verdict(tmp_path):
             # the log drives the outside of the laminate: the core is a little colder than the plan's
             planned_pressure = plan.applied_pressure_at_gel.value
             assert 0.8 < logged.applied_pressure_at_gel.value / planned_pressure <= 1.02
+
+
+@pytest.mark.parametrize(("every", "verdict"), [(2, IN_TIME), (6, CANNOT)])
+def test_rows_too_far_apart_tell_too_little_of_what_heats_a_core(tmp_path, every, verdict):
+    part = NO_CYCLE + RAMP
+    heading, *rows = log_of(planned_shop.first(tmp_path, part)).splitlines()
+    zone = shop.answer(tmp_path, "\n".join([heading, *rows[::every]]) + "\n", BATCH, part, draws=500)
+    assert zone.verdict == verdict
+    assert says("cycle: rows far apart", " ".join(map(str, zone.why))) is (verdict == CANNOT)
 
 
 def test_a_log_draws_its_thermocouples_and_the_core_and_says_when_it_touched(tmp_path):

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.curing.cycling import cycle
 from laminate.values.problems import Refused
-from tests.messages.wording import says
 
 from .shop import BATCH, PART, Press, answer, changed
 
@@ -88,17 +87,6 @@ def test_swapped_sensors_are_asked_about(tmp_path):
     assert (
         read(tmp_path, "swapped.csv", 'accepted = "the laminate lies on the hot side"\n').verdict == IN_TIME
     )
-
-
-def test_rows_that_are_all_there_but_far_apart_are_not_said_to_be_missing(tmp_path):
-    """A row in ten minutes is more than a twentieth of the gel clock: to be logged faster."""
-    read(tmp_path, "minutes.csv")
-    log = tmp_path / "log.csv"
-    heading, *rows = log.read_text("utf-8").splitlines()
-    log.write_text("\n".join([heading, *rows[::10]]), "utf-8")
-    (zone,) = cycle(tmp_path / "batch.toml", draws=100).zones
-    assert zone.verdict == CANNOT
-    assert says("cycle: rows far apart", " ".join(map(str, zone.why)))
 
 
 def test_rows_missing_for_more_than_a_twentieth_of_the_clock(tmp_path):
