@@ -22,11 +22,7 @@ _CLOCK = re.compile(
     r"\s*(?P<zone>Z|[+-]\d{2}:?\d{2})?"
 )
 CLOCKS = "a clock such as 23:58:10, 2026-11-18 23:58:10, 18.11.2026 23:58:10 or 18-Nov-2026 23:58:10"
-_FORMS = {
-    "h:m": re.compile(r"(?i)h{1,2}:m{1,2}"),
-    "m:s": re.compile(r"(?i)m{1,2}:s{1,2}"),
-    "h:m:s": re.compile(r"(?i)h{1,2}:m{1,2}:s{1,2}"),
-}
+_FORMS = ("h:m", "m:s", "h:m:s")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _WEEKDAY = re.compile(r"(?i)^(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?[.,]?\s+")
 _NAMED_MONTH = re.compile(
@@ -64,7 +60,8 @@ def form_of(unit: str) -> str:
     >>> [form_of(unit) for unit in ("hh:mm:ss", "MM:SS", "min")]
     ['h:m:s', 'm:s', '']
     """
-    return next((form for form, pattern in _FORMS.items() if pattern.fullmatch(unit.strip())), "")
+    form = re.sub(r"([hms])\1", r"\1", unit.strip().lower())
+    return form if form in _FORMS else ""
 
 
 def plain_date(text: str) -> str:
@@ -120,7 +117,7 @@ def _tells_hours(column: TimeColumn, matches: list[re.Match[str]], unit: str) ->
     form, size = form_of(unit), 0.0
     with suppress(Unreadable):
         size = column_unit(unit, "time")[0]
-    if form in ("h:m", "m:s") or size == HOUR:
+    if form in _FORMS[:2] or size == HOUR:
         return form != "m:s"
     for at, match in enumerate(matches):
         if match["s"] or match["half"] or match["zone"]:
