@@ -17,7 +17,7 @@ TEMPLATES = {
     "file-access": 2,  # words of the operating system
     "missing-reading": 2,  # at the bench a coupon that is not finished "waits for" its readings
     "given-twice": 2,  # what stands where, or an option by its count
-    "mixed-decimals": 2,  # a table finds them by cell, a log by row
+    "mixed-decimals": 3,  # by cell of a table, by row of a log, or commas between the cells too
     "not-a-number": 2,  # a table of a million rows knows the row alone, not the cell
     "not-written": 2,  # words of the operating system
     "output-lost": 2,  # words of the operating system
