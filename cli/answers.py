@@ -61,9 +61,15 @@ def give_out(
     """
     html = options.html
     if html is not None:
+        from laminate.records.page_beside import is_of_signed
         from laminate.show.pages import page_of
         from laminate.values.durable import write_page
+        from laminate.values.problems import refusal
 
+        if is_of_signed(html):
+            hint = "'laminate report BATCH --out DIR' makes that page again; nothing was written over it"
+            there = "the page beside a signed record"
+            raise refusal("signed-page", str(html), "--html", there, "another name or folder", hint)
         write_page(html, page_of(document()).encode())
         written = [*written, html]
     if options.as_json:

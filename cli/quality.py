@@ -52,9 +52,7 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
         hint = "nothing was written; name a new folder, and in [replaces] the record that this one replaces"
         expected = "a folder without signatures of another record"
         raise refusal("signed-record", str(record), "", "another record, signed", expected, hint)
-    page = page_of(sealed, signed)
-    assert page is not None
-    write_together({record: sealed, folder / "report.html": page})
+    write_together({record: sealed, folder / "report.html": page_of(sealed, signed)})
     return [record, folder / "report.html"]
 
 

@@ -51,7 +51,7 @@ def sign(
     record; released needs prepared and a record that conforms, or a concession that covers what does not.
     """
     from laminate.records import signature
-    from laminate.records.record import recompute
+    from laminate.records.record import page_of, recompute
     from laminate.records.signers_line import signer_line
 
     if key is None:
@@ -64,7 +64,9 @@ def sign(
     if record is None:
         raise refusal("missing", "", "RECORD", "nothing", "record.json, as report wrote it")
     try:
-        done = signature.sign(record, role, name, key, secret, goods=goods, among=among, recompute=recompute)
+        done = signature.sign(
+            record, role, name, key, secret, None, goods, among, page_of, recompute=recompute
+        )
     except signature.Rule as rule:
         if as_json:
             print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})

@@ -39,12 +39,20 @@ class Rejudged:
     """A record judged again.
 
     findings: what stands against it, in words; content: what is said of its inputs today, as a record would
-    have it, None where they cannot be judged; notes: where it differs without standing against it.
+    have it, None where they cannot be judged; notes: where it differs without standing against it; foreign:
+    another version of the program made it; apart: and words or chances of it differ.
     """
 
     findings: tuple[str, ...]
     content: dict[str, Any] | None = None
     notes: tuple[str, ...] = ()
+    foreign: bool = False
+    apart: bool = False
+
+    @property
+    def sound(self) -> bool:
+        """Whether all that it says is computed of its inputs."""
+        return self.content is not None and not self.findings
 
 
 Recompute = Callable[[bytes], Rejudged]

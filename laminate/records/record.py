@@ -120,8 +120,8 @@ def _compared(content: dict[str, Any], today: dict[str, Any]) -> Rejudged:
     if unlike:
         return Rejudged((*unlike, other), today)
     apart = differences(old, new)
-    says = "it says the same" + (", apart from words or chances:" if apart else "")
-    return Rejudged((), today, (f"{other}; {says}", *apart))
+    says = "it says the same" + (", apart from the words or chances below" if apart else "")
+    return Rejudged((), today, (f"{other}; {says}", *apart), not same, bool(apart))
 
 
 def _other_program(then: Mapping[str, str], now: Mapping[str, str]) -> str:
@@ -158,17 +158,14 @@ def _read(data: bytes) -> dict[str, Any]:
     return content
 
 
-def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes | None:
-    """The report page of a sound record; None where another version of the program made the record.
+def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes:
+    """The report page of a sound record, as this version of the program makes it.
 
     data: the bytes of the record; signatures: the rows of `signing.signed_beside`. Raises Damaged.
     """
     from laminate.show.report_page import page
 
-    content = _read(data)
-    if content["format"] != FORMAT or content["program"]["version"] != program()["version"]:
-        return None
-    return page(content, sha256(data), signatures).encode()
+    return page(_read(data), sha256(data), signatures).encode()
 
 
 def inputs_of(data: bytes) -> list[Embedded]:

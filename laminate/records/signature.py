@@ -25,6 +25,7 @@ from laminate.records.files import (
     write_pair,
 )
 from laminate.records.other_records import records_among
+from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.rules import (
     FORMAT,
     Finding,
@@ -136,6 +137,7 @@ def sign(
     time: str | None = None,
     goods: str | None = None,
     among: Path | None = None,
+    page: PageMaker | None = None,
     *,
     recompute: Recompute,
 ) -> Signed:
@@ -146,8 +148,7 @@ def sign(
     2026-11-20T09:30:00Z, left out: the clock's; goods: what becomes of them, where they are rejected; among:
     a folder of records that one to be released is held against, beside `record.json` in its own folder and in
     those beside it (in all of them, what is signed beside a file with the same bytes counts in every role);
-    recompute: judges the inputs of the record again and tells what differs, which stands against every role
-    but rejected, where it is a note.
+    page, recompute: as of `verify`; what differs stands against every role but rejected, where it is a note.
 
     Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
     """
@@ -161,7 +162,8 @@ def sign(
     there = find(record_path)
     digest = sha256(data)
     copies = beside_copies(record_path, data, among)
-    notes = [*again.findings, *again.notes, *in_words(copies, there)]
+    of_page, page_notes, _ = compare_page(record_path, data, page, again)
+    notes = [*again.findings, *again.notes, *in_words(copies, there), *page_notes]
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
     statement = Statement(digest, role, name, time, earlier, goods, concession)
@@ -171,7 +173,7 @@ def sign(
     ]
     today = said_today(again)
     if role != "rejected":
-        faults += [Finding("recomputed-differs", words) for words in again.findings]
+        faults += [*(Finding("recomputed-differs", words) for words in again.findings), *of_page]
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)

@@ -76,7 +76,8 @@ class Verification:
 
     reasons: what stands against the record as a whole; notes: what the answer does not rest on; said: what
     stands beside the answer, computed today (computed), or as the record has it where that cannot be;
-    elsewhere: those of the notes that tell what other records say of it, and who signed copies of it.
+    elsewhere: those of the notes that tell what other records say of it, and who signed copies of it;
+    but_for: its page or its words, where another version of the program made them.
     """
 
     record: str
@@ -88,6 +89,7 @@ class Verification:
     said: Record | None = None
     computed: bool = False
     elsewhere: tuple[str, ...] = ()
+    but_for: tuple[str, ...] = ()
 
     @property
     def concession(self) -> str | None:
@@ -119,6 +121,7 @@ class Verification:
             **(self.said.beside if self.said else dict.fromkeys(BESIDE)),
             "concession": self.concession,
             "proven": self.proven,
+            "but_for": list(self.but_for),
             "reasons": [reason.as_json() for reason in self.reasons],
             "signatures": [signature.as_json() for signature in self.signatures],
             "notes": list(self.notes),
@@ -141,8 +144,8 @@ def verify(
     key revocation list or a list of public keys; need: roles that must be among the proven ones; now: like
     2026-11-20T09:30:00Z, left out: the clock's; recompute: judges the inputs of the record again and tells
     what differs; what the batch does not meet is taken from there, never from the record; page: makes the
-    page of a record with some of the signatures beside it, None where it cannot, and report.html beside the
-    record is held against it.
+    page of a record with some of the signatures beside it, and report.html beside the record is held against
+    it.
 
     Raises Refused where the call or one of these files (not: a statement or signature) is wrong.
     """
@@ -165,8 +168,7 @@ def verify(
     known = (record_path, digest, stated, said_today(again))
     verification = proven(*known, signers, roles, at, copies=copies)
     counts = partial(allowed, signers=signers, now=at)
-    sound = verification.computed and not again.findings
-    against, page_notes = compare_page(record_path, data, page if sound else None)
+    against, page_notes, unknown_page = compare_page(record_path, data, page, again)
     others = [
         f"'{name}' says in [replaces] that it stands for this record"
         for name in replacing(record_path, digest)
@@ -178,6 +180,7 @@ def verify(
         reasons=(*reasons, *verification.reasons, *differs, *against),
         notes=(*others, *again.notes, *verification.notes, *page_notes, *signers.notes),
         elsewhere=tuple(others),
+        but_for=tuple(filter(None, (unknown_page, "words" if again.apart else ""))),
     )
 
 

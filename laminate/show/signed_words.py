@@ -67,6 +67,8 @@ def verified_document(verification: Verification, units: str = "metric") -> Docu
     answer = _answer(verification.answer, verification.answer_today)
     by = [f"{signed.role} by {signed.name}" for signed in verification.signatures if signed.proven]
     proven = "Proven" if verification.proven else "NOT PROVEN"
+    if verification.proven and verification.but_for:
+        proven += f" but for {' and '.join(verification.but_for)}, of another version of the program"
     who = "; ".join(by) or "no signature is proven"
     first = Sentence(f"{proven}: {verification.record}, {answer}; {who}.", strong=True)
     blocks: list[Block] = [first, *items(_of_record(verification))]

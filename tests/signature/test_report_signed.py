@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from laminate.cli import app
+from laminate.records.record import page_of, recompute
 from laminate.records.signature import Rule
 from laminate.records.signed_beside import signed_beside
-from laminate.values.canonical import canonical
+from laminate.values.canonical import canonical, read_canonical
 from tests.messages.wording import says, worded
 
 from .conftest import PEOPLE, Shop
@@ -192,19 +193,62 @@ def test_a_changed_page_is_found_by_another_name_too(
     assert "mast.html" in capsys.readouterr().out
 
 
-def test_the_page_of_another_version_cannot_be_compared(
-    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("page", ["right", "wrong"])
+@pytest.mark.parametrize("words", ["right", "wrong"])
+def test_a_page_or_words_of_another_version_are_not_proven_in_silence(
+    shop: Shop, batch: Path, words: str, page: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from laminate.records import record
-
+    """The page that this version makes of the record too is proven, whatever version the record names."""
     assert reported(shop, batch) == 0
-    shop.sign_all()
-    today = {**record.program(), "version": "99.0.0"}
-    monkeypatch.setattr(record, "program", lambda: today)
+    content = read_canonical(shop.record.read_bytes())
+    assert isinstance(content, dict)
+    content["program"]["version"] = "0.0.9"
+    if words == "wrong":
+        content["covers"]["text"] = "zones web and skin"
+    data = canonical(content)
+    shop.record.write_bytes(data)
+    shop.folder.joinpath("report.html").write_bytes(page_of(data) if page == "right" else b"60.00 %")
+    shop.sign("ann", recompute=recompute, page=page_of)
+    unknown = [name for name, how in (("report.html", page), ("words", words)) if how == "wrong"]
+    found = shop.verify(recompute=recompute, page=page_of)
+    assert (found.proven, list(found.but_for), found.as_json()["but_for"]) == (True, unknown, unknown)
     capsys.readouterr()
-    assert verified(shop) == 0
-    said = "cannot be compared with the record: another version of this program made the record"
-    assert said in capsys.readouterr().out
+    assert app.status(["verify", str(shop.record), "--allowed-signers", str(shop.allowed)]) == 0
+    assert capsys.readouterr().out.startswith("Proven: ") is (not unknown)
+
+
+def test_who_signs_is_told_that_the_page_is_not_the_page_of_the_record(shop: Shop, batch: Path) -> None:
+    assert reported(shop, batch) == 0
+    page = shop.folder / "report.html"
+    right = page.read_bytes()
+    page.write_bytes(right.replace(b"58.79", b"60.00"))
+    for who in PEOPLE:
+        with pytest.raises(Rule) as refused:
+            shop.sign(who, recompute=recompute, page=page_of)
+        assert "page-differs" in [finding.code for finding in refused.value.findings]
+        page.write_bytes(right)
+        shop.sign(who, recompute=recompute, page=page_of)
+        page.write_bytes(right.replace(b"58.79", b"60.00"))
+    page.unlink()
+    assert shop.verify(recompute=recompute, page=page_of).proven
+
+
+def test_no_page_is_written_over_that_of_a_signed_record(
+    shop: Shop, batch: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert reported(shop, batch) == 0
+    call = ["report", str(batch), "--html"]
+    page = shop.folder / "report.html"
+    before = page.read_bytes()
+    assert app.status([*call, str(page)]) == 0
+    page.write_bytes(before)
+    shop.sign("ann")
+    capsys.readouterr()
+    assert app.status([*call, str(page), "--json"]) == 2
+    (problem,) = json.loads(capsys.readouterr().out)["problems"]
+    assert (problem["code"], problem["place"]) == ("signed-page", "--html")
+    assert page.read_bytes() == before
+    assert app.status([*call, str(shop.folder / "other.html")]) == 0
 
 
 def test_a_page_beside_a_record_that_does_not_stand_is_not_compared(
