@@ -163,17 +163,14 @@ def sign(
     digest = sha256(data)
     copies = beside_copies(record_path, data, among)
     of_page, page_notes, _ = compare_page(record_path, data, page, again)
-    notes = [*again.findings, *again.notes, *in_words(copies, there), *page_notes]
+    differs = [*(Finding("recomputed-differs", words) for words in again.findings), *of_page]
+    notes = [*(finding.words for finding in differs), *again.notes, *in_words(copies, there), *page_notes]
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
     statement = Statement(digest, role, name, time, earlier, goods, concession)
-    faults = [
-        *_beside_others(statement, public, there, copies),
-        *too_early(statement, record, max(0, clock.localtime(statement.seconds).tm_gmtoff)),
-    ]
-    today = said_today(again)
-    if role != "rejected":
-        faults += [*(Finding("recomputed-differs", words) for words in again.findings), *of_page]
+    early = too_early(statement, record, max(0, clock.localtime(statement.seconds).tm_gmtoff))
+    faults = [*_beside_others(statement, public, there, copies), *early]
+    faults += differs if role != "rejected" else []
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
@@ -196,6 +193,7 @@ def sign(
     _place(record_path, path, written, armored, before)
     granted = record.granted or None if role == "released" else None
     by = (role, name, time, public.fingerprint)
+    today = said_today(again)
     beside = (today or record).beside
     answers = (record.answer, today.answer if today else None)
     made_files = (path, path.with_name(f"{path.name}.sig"))
