@@ -11,7 +11,16 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from laminate.files.entries import COLUMN, History, as_typed, entry_of, history_name, key_of, lines_by_row
+from laminate.files.entries import (
+    COLUMN,
+    History,
+    as_typed,
+    compare,
+    entry_of,
+    history_name,
+    key_of,
+    lines_by_row,
+)
 from laminate.values.problems import Problem, Refused
 from laminate.values.sequences import by_key
 
@@ -42,6 +51,20 @@ def table_ahead(table: Table, history: History) -> str:
 def table_gone(name: str) -> Problem:
     """The finding about a history whose table is not there, or empty."""
     return _behind(name, "no table beside its history")
+
+
+def names_with_zeros(table: Table, history: History) -> dict[Cell, str]:
+    """The names whose zeros a spreadsheet program dropped, by cell, as the history has them.
+
+    Where these are all of one length, shorter numbers in rows without an entry were of that length too.
+    """
+    names = {row.row: row.was for row in compare(table, history).renamed if row.but_for_zeros}
+    length, *others = {len(name) for name in names.values()} or {0}
+    for row in () if others else table.rows:
+        name, _, _ = key_of(table, row)
+        if name.isdecimal() and len(name) < length and not entry_of(table, row):
+            names[row.number] = name.zfill(length)
+    return {(number, "specimen"): name for number, name in names.items()}
 
 
 def missing_cells(table: Table, history: History) -> dict[Cell, str]:

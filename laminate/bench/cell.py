@@ -71,16 +71,21 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
         if _PADDED.fullmatch(digits):
             expected = "a reading: nothing measured begins with 0 and has no decimal sign"
             raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
-        number = _decimal(sign.replace("\N{MINUS SIGN}", "-") + digits, decimal)
+        converts = unit and unit.casefold() != heading.unit.casefold()
+        number = _decimal(
+            sign.replace("\N{MINUS SIGN}", "-") + digits, decimal, None if converts else heading
+        )
         note = in_its_unit = ""
-        if unit and unit.casefold() != heading.unit.casefold():
+        if converts:
             in_its_unit = f"{number} {unit}"
             number = _converted(number, unit, heading.unit, kind, text)
             note = f"{text} is {_plain(number, '.')} {heading.unit}"
         elif unit:
             scale(unit, kind, text)
         stored = _plain(number, decimal or ("," if "," in digits else "."))
-        _inside(stored, heading, decimal or ("," if "," in stored else "."))
+        if not _fits(float(number), heading):
+            in_unit = f"{stored} {heading.unit}".strip()
+            raise Unreadable(f"'{in_unit}'", BOUNDS[heading.name][-1])
     except Unreadable as fault:
         raise _refused(heading, fault.found, fault.expected, fault.hint) from None
     return Entered(stored, note, in_its_unit)
@@ -137,11 +142,16 @@ def _refused(heading: Heading, fault: str, expected: str, hint: str = "") -> Ref
     return refusal("unreadable-cell", "", heading.label, fault, expected, hint)
 
 
-def _decimal(text: str, decimal: str) -> Decimal:
-    """The number with all its digits; the other decimal sign only where it can mean nothing else."""
+def _decimal(text: str, decimal: str, heading: Heading | None) -> Decimal:
+    """The number with all its digits; the other decimal sign only where it can mean nothing else.
+
+    heading: of the column where the number is in its unit: what is out of its bounds has no thousands in it.
+    """
     signs = [decimal] if decimal else [".", ","]
     other = {".": ",", ",": "."}.get(decimal, "")
     thousands = re.fullmatch(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", text)
+    if thousands and heading and not _fits(float(re.sub("[.,]", "", text)), heading):
+        thousands = None
     if other and decimal not in text and text.count(other) == 1 and not thousands:
         signs.append(other)
     fault: Unreadable | None = None
@@ -194,10 +204,7 @@ def _word(text: str, heading: Heading, choices: Mapping[str, Sequence[str]]) -> 
     raise _refused(heading, f"'{text}'", f"one of {', '.join(begun or allowed)}", hint)
 
 
-def _inside(stored: str, heading: Heading, decimal: str) -> None:
-    """Raise `Unreadable` where the column cannot hold the number, as the reader of the table says it."""
+def _fits(number: float, heading: Heading) -> bool:
+    """Whether the column can hold the number, as it would be written there."""
     factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
-    number = parse_number(stored, decimal)
-    if not within(heading.name, number * factor + offset, number):
-        text = f"{stored} {heading.unit}".strip()
-        raise Unreadable(f"'{text}'", BOUNDS[heading.name][-1])
+    return bool(within(heading.name, number * factor + offset, number))

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from laminate.bench.catching_up import WRITTEN_BESIDE, Cell, missing_cells, table_ahead
+from laminate.bench.catching_up import WRITTEN_BESIDE, Cell, missing_cells, names_with_zeros, table_ahead
 from laminate.bench.sheet import heading
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name, no_names
 from laminate.files.csv_table import decode, read_csv, separator_of
@@ -109,10 +109,12 @@ class BenchTable:
         return next((cell for heading, cell in pairs if heading.label == label), "")
 
     def typed_last(self, number: int, label: str) -> str:
-        """What was typed last into a cell, as the history has it; else its text."""
+        """What was typed last into a cell by its history, in the table's decimal sign; else its text."""
         lines = lines_by_row(self.history).get(key_of(self.view, self.row(number)), [])
         column = self._heading_text(label)
-        mine = (line.new or "" for line in reversed(lines) if line.column == column)
+        mine = (
+            line.spelled(line.new, self.view.decimal) for line in reversed(lines) if line.column == column
+        )
         return next(mine, self.text(number, label))
 
     @property
@@ -217,8 +219,7 @@ class BenchTable:
             hint = "put the history back as it was, or go on in a table with another name"
             at, _, words = fault.partition(": ")
             raise refusal("broken-history", name, at, words, "a chain of whole lines", hint)
-        zeros = [renamed for renamed in compare(self.view, history).renamed if renamed.but_for_zeros]
-        self._catch_up({(renamed.row, "specimen"): renamed.was for renamed in zeros})
+        self._catch_up(names_with_zeros(self.view, history))
         edits = missing_cells(self.view, history)
         if len(whole) < len(data):
             with on_disk(name):

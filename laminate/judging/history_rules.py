@@ -42,7 +42,9 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
     for table, history in _tables(judged.case):
         called, compared = table.file, compare(table, history)
         for renamed in compared.renamed:
-            say = f"{called}: write '{renamed.was}' there again, as text"
+            by_itself = renamed.but_for_zeros and called.casefold().endswith(".csv")
+            does = ": 'laminate enter' does so as it opens the table" if by_itself else ""
+            say = f"{called}: write '{renamed.was}' there again, as text{does}"
             yield HeldBack(BROKEN, f"{called}: {renamed.words}", say)
         for words in compared.breaks:
             say = f"{history_name(called)}: put it back as it was, or enter the coupon again"

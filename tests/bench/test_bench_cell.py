@@ -37,6 +37,8 @@ CHOICES = {"method": ("ignition", "digestion"), "position": ("root", "mid", "tip
         ("3,1004", MASS, "", "3,1004"),
         ("3,100", MASS, ",", "3,100"),
         ("0,100", MASS, ".", "0.100"),
+        ("2.871", THICKNESS, ",", "2,871"),
+        ("2,871 mm", THICKNESS, ".", "2.871"),
         ("1 oz", MASS, ".", "28"),
         ("1.00000 oz", MASS, ".", "28.3495"),
         ("1e3 oz", MASS, ".", "28350"),
@@ -82,6 +84,8 @@ def test_what_was_typed_in_another_unit_is_told():
     ("typed", "heading", "sentence"),
     [
         ("3,100", MASS, "bench: what is refused"),
+        ("3,100 g", MASS, "bench: what is refused"),
+        ("2,871 um", THICKNESS, "bench: what is refused, in a small unit"),
         ("3.1oo4", MASS, "bench: what is refused, 2"),
         ("3.1004 mm", MASS, "bench: what is refused, 3"),
         ("NA", MASS, "bench: what is refused, 4"),

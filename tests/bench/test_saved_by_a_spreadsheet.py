@@ -75,9 +75,11 @@ def test_zeros_count_up_to_the_last_decimal_of_the_column(session, typed, cell, 
     table = saved(session.table.path)
     table.keep({(2, "thickness 1"): cell})
     assert (compare(table.view, table.history).outside == ()) is same
+    assert Session(table, session.watch, "KS").type(2, "thickness 1", typed).kept
+    assert compare(table.view, table.history) == Compared()
 
 
-@pytest.mark.parametrize(("typed", "old"), [("0.5195", "0.5192"), ("0.5192", None), ("0.5193", "0.5192")])
+@pytest.mark.parametrize(("typed", "old"), [("0,5195", "0,5192"), ("0.5192", None), ("0.5193", "0,5192")])
 def test_what_was_changed_outside_is_typed_again(session, folder, typed, old):
     """The report prints this way out: the number that is there, the one that was, or another."""
     fill(session)
@@ -121,7 +123,7 @@ def test_a_number_typed_again_is_a_line_and_no_correction(session, folder):
 def test_a_reading_taken_out_elsewhere_is_typed_again(session, folder):
     fill(session)
     session = again(saved(session.table.path, change=("0.5192", "")), folder)
-    assert session.type(3, "mass in liquid", "0.5193").was == "0.5192"
+    assert session.type(3, "mass in liquid", "0.5193").was == "0,5192"
     assert session.type(3, "mass in liquid", "0.5192").kept
     assert compare(session.table.view, session.table.history) == Compared()
 
@@ -164,6 +166,23 @@ def test_a_name_without_its_zeros_is_named_and_put_back(session, folder):
     assert [row.cells[0] for row in table.view.rows] == [row.cells[0] for row in whole.rows]
     assert (table.breaks, table.caught_up) == ((), tuple(f"name of {name}" for name in READINGS))
     assert held(folder)[1] == []
+
+
+def test_names_that_nothing_was_typed_of_get_their_zeros_too(session):
+    """The coupon says 0103; a name that is as long as the others, or is none of digits, stays."""
+    fill(session, ("0101", "0102"))
+    for name in ("1104", "7b"):
+        session.add(name)
+    table = saved(session.table.path, name=lambda text: text.lstrip("0"))
+    assert [row.cells[0] for row in table.view.rows] == ["0101", "0102", "0103", "1104", "7b"]
+    assert table.caught_up == ("name of 0101", "name of 0102", "name of 0103")
+
+
+def test_without_lost_zeros_no_name_gets_any(session):
+    fill(session, ("0101",))
+    session.add("7")
+    table = BenchTable(session.table.path)
+    assert (table.caught_up, table.text(5, "specimen")) == ((), "7")
 
 
 def test_another_name_is_told_and_left(session, folder):
