@@ -79,13 +79,13 @@ def _of(question: Question) -> Iterator[inspect.Parameter]:
 
 def _taken(name: str, entry: Option, **more: Any) -> Any:
     """What the command line takes for an option: numbers are read there, all else is text."""
-    from laminate.front.options import Counts, Names
+    from laminate.front.options import Counts, File, Names
 
     if entry.kind is bool:
         return Annotated[bool, flag(f"--{name}", entry.help)]
     if entry.kind is int:
         more |= {"min": entry.bounds[0], "max": entry.bounds[1]}
-    kind = entry.kind if entry.kind in (int, Path) else str if entry.kind in (str, Any) else list[str]
+    kind = {int: int, File: Path, str: str, Any: str}.get(entry.kind, list[str])
     flags, help_words = [entry.flag] if entry.flag else [], entry.help
     if entry.kind in (Names, Counts):
         help_words += "; repeatable"

@@ -5,16 +5,18 @@ one with a key of a part file stands for that key where there is no file.
 """
 
 # annotations are read when the module is: they are the tables
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from inspect import Parameter, signature
 from pathlib import Path
-from typing import Annotated, Any, NamedTuple, TypeAlias, TypedDict, get_args
+from typing import Annotated, Any, NamedTuple, TypeAlias, TypedDict, TypeVar, get_args
 
 # Any: a quantity, as text with its unit, a Value, a quantity of a unit library, (number, unit)
-Names: TypeAlias = str | Sequence[str]
-Counts: TypeAlias = int | Mapping[str, int]
+Names: TypeAlias = str | Sequence[str] | None
+Counts: TypeAlias = int | Mapping[str, int] | None
+File: TypeAlias = str | Path
+F = TypeVar("F", bound=Callable[..., Any])
 SEVERAL = {Names: "; one or several", Counts: "; a count, or a mapping of counts"}
-METAVARS = {int: "COUNT", str: "WORD", Path: "FILE"}
+METAVARS = {int: "COUNT", str: "WORD", File: "FILE"}
 
 
 class Option(NamedTuple):
@@ -82,8 +84,8 @@ class Trend(TypedDict, total=False):
     part: Annotated[Names, "", "of a part; default: all", "NUMBER"]
     zone: Annotated[Names, "", "of the part; default: all", "NAME"]
     every: Annotated[bool, "", "also what is measured and has no limit"]
-    allowed_signers: Annotated[Path, "", "use only records whose signatures it proves, as in verify"]
-    revoked: Annotated[Path, "", "OpenSSH key revocation list, or a list of public keys"]
+    allowed_signers: Annotated[File, "", "use only records whose signatures it proves, as in verify"]
+    revoked: Annotated[File, "", "OpenSSH key revocation list, or a list of public keys"]
     need: Annotated[Names, "", "that must be signed, for instance released", "ROLE"]
     recompute: Annotated[bool, "", "judge again also what signatures prove"]
 
@@ -279,11 +281,12 @@ class Question(NamedTuple):
         """All of them."""
         return {**self.own, **self.apart}
 
-    def takes(self, function: Any) -> Any:
+    def takes(self, function: F) -> F:
         """Have `help` and completion of a function list the options, in place of its last parameter."""
         called = signature(function)
         named = [Parameter(name, Parameter.KEYWORD_ONLY, default=None) for name in self.options]
-        function.__signature__ = called.replace(parameters=[*list(called.parameters.values())[:-1], *named])
+        parameters = [*list(called.parameters.values())[:-1], *named]
+        function.__signature__ = called.replace(parameters=parameters)  # type: ignore[attr-defined]
         if function.__doc__:
             before, returns, after = function.__doc__.partition("\n    Returns\n")
             first, *last = (
