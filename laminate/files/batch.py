@@ -260,6 +260,10 @@ class Case:
     files: dict[str, bytes] = field(repr=False)
     held: Mapping[str, bytes] | None = field(default=None, repr=False)
 
+    def __fspath__(self) -> str:
+        """The path of its batch file, so that whatever takes that path takes the batch."""
+        return str(self.folder / Path(self.name).name)
+
     def coupon_files(self) -> list[tuple[Path, str]]:
         """Path and called name of every coupon table."""
         return [(self.folder / name, beside(self.name, name)) for name in self.batch.batch.coupons]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from numbers import Real
+from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
@@ -24,12 +25,13 @@ if TYPE_CHECKING:
 UNSTATED = "no ± is stated: the value is judged as exact"
 
 
-def report(batch: str | Path) -> Answer:
+def report(batch: str | PathLike[str]) -> Answer:
     """Judge the batch of a batch file against the limits of its part.
 
     Parameters
     ----------
-    batch : path of batch.toml; the part and the coupon tables that it names are read too
+    batch : path of batch.toml, or what `read_batch` made of it; the part and the coupon tables that it
+        names are read too
 
     Returns
     -------
@@ -127,12 +129,12 @@ def judge(
     return Answer("judge", held, data | {"answer": held.decision})
 
 
-def correct(*batches: str | Path, nominal: bool = False) -> Answer:
+def correct(*batches: str | PathLike[str], nominal: bool = False) -> Answer:
     """Compare batches with what was predicted of them, and propose what would center the next one.
 
     Parameters
     ----------
-    batches : paths of batch.toml, one or more, of one part
+    batches : paths of batch.toml, or what `read_batch` made of them, one or more, of one part
     nominal : predict from the part file alone, without the certificates of the lots used
 
     Returns

@@ -80,7 +80,8 @@ def read_batch(source: str | Path) -> Case:
 
     Returns
     -------
-    Case : `case.part` and `case.batch`, checked and frozen, the `value` of a quantity in SI units
+    Case : `case.part` and `case.batch`, checked and frozen, the `value` of a quantity in SI units; what takes
+        the path of a batch file takes it too, and reads its files again
 
     Raises
     ------
