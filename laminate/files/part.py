@@ -51,6 +51,7 @@ from laminate.files.toml import (
 from laminate.values.argument_text import call_text
 from laminate.values.problems import Refused, wrong_file
 from laminate.values.quantities import FIBER_KINDS, FORMS, RESIN_BASES
+from laminate.values.sequences import fixed
 from laminate.values.units import SIValue, Spread
 
 Count = Annotated[int, Field(strict=True, ge=1)]
@@ -426,5 +427,5 @@ def _checked(raw: dict[str, Any], name: str) -> Part:
     limits, pooled = read_limits(peek), check_part(peek)
     check_press(peek)
     part = check(Part, rest, name, peek.problems)
-    part._limits, part._pooled = limits, pooled
+    part._limits, part._pooled = limits, fixed(pooled)
     return part

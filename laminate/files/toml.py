@@ -40,6 +40,7 @@ from laminate.values.problems import (
 )
 from laminate.values.quantities import DEG_C, G_CM3, G_M2, GPA, MPA, PSI, Unit
 from laminate.values.said import Figure, Said, between
+from laminate.values.sequences import fixed
 from laminate.values.units import SIValue, Spread, Unreadable, kind_words, parse, parse_spread
 
 Raw = Mapping[str, Any]
@@ -51,6 +52,12 @@ class TomlTable(BaseModel):
     """A table of a file: nothing unknown, nothing changed after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
+
+    def model_post_init(self, _: Any) -> None:
+        """Fix the tables and lists inside it too."""
+        self.__dict__.update(
+            {name: fixed(v) for name, v in self.__dict__.items() if isinstance(v, (dict, list))}
+        )
 
     def __setattr__(self, name: str, value: Any) -> None:
         if not name.startswith("_"):

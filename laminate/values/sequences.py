@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Hashable, Iterable, Sequence
-from typing import TypeVar, overload
+from typing import Any, NoReturn, TypeVar, overload
 
 K = TypeVar("K", bound=Hashable)
 T = TypeVar("T")
@@ -38,3 +38,31 @@ def by_key(pairs: Iterable[tuple[K, T]]) -> dict[K, list[T]]:
     for key, thing in pairs:
         groups.setdefault(key, []).append(thing)
     return groups
+
+
+def _refused(*_: Any, **__: Any) -> NoReturn:
+    raise TypeError("what was read does not change: make another of changed tables")
+
+
+def _fixed(kind: type, changing: str) -> Any:
+    """A kind of dict or list whose methods that change it are refused; copies are of this kind too."""
+    name = f"Fixed{kind.__name__.capitalize()}"
+    methods = dict.fromkeys((*changing.split(), "clear", "pop", "__setitem__", "__delitem__"), _refused)
+    reduced = {"__reduce__": lambda self: (globals()[name], (kind(self),)), "__module__": __name__}
+    return type(name, (kind,), {**methods, **reduced})
+
+
+FixedDict = _fixed(dict, "popitem setdefault update __ior__")
+FixedList = _fixed(list, "append extend insert remove reverse sort __iadd__ __imul__")
+
+
+def fixed(value: Any) -> Any:
+    """Dicts and lists that do not change, with what lies in them; all else as it is.
+
+    >>> fixed({"web": [1, 2]})["web"].append(3)
+    Traceback (most recent call last):
+    TypeError: what was read does not change: make another of changed tables
+    """
+    if isinstance(value, dict):
+        return FixedDict({key: fixed(inner) for key, inner in value.items()})
+    return FixedList(map(fixed, value)) if isinstance(value, list) else value

@@ -1,46 +1,48 @@
-"""What an answer shows is what was measured, whatever becomes of the frame or the files."""
+"""What `read_part` and `read_batch` return does not change, however deep; copies and pickles neither."""
 
 import copy
 import pickle
-import shutil
-from importlib.resources import files
+from pathlib import Path
 
-import pandas as pd
 import pytest
 
 import laminate as lam
 
-from .test_front import KAW
-from .test_given import DENSITIES
+MAST = Path(__file__).parents[2] / "examples" / "mast"
+CHANGES = [
+    lambda part: part.zone.pop("skin"),
+    lambda part: part.zone.update(skin=part.zone["web"]),
+    lambda part: part.zone.__setitem__("skin", part.zone["web"]),
+    lambda part: part.zone.__delitem__("skin"),
+    lambda part: part.zone["web"].stack.append("4 ud150"),
+    lambda part: part.zone["web"].stack.__iadd__(["4 ud150"]),
+    lambda part: part.plan["web"].methods.clear(),
+    lambda part: part.plan.setdefault("skin", part.plan["web"]),
+    lambda part: part.pooled.update(web={}),
+]
 
 
-def shown(answer):
-    return answer.to_dict(), repr(answer), answer._repr_html_(), answer.to_frame().to_csv()
+@pytest.mark.parametrize("change", CHANGES)
+@pytest.mark.parametrize(
+    "copied", [lambda part: part, copy.deepcopy, lambda p: pickle.loads(pickle.dumps(p))]
+)
+def test_a_part_does_not_change(change, copied):
+    part = copied(lam.read_part(MAST / "part.toml"))
+    with pytest.raises(TypeError):
+        change(part)
+    assert part == lam.read_part(MAST / "part.toml")
 
 
-@pytest.mark.parametrize("rows", [2, 300], ids=["specimens", "columns"])
-def test_a_measured_table_stays_as_it_was_measured(rows):
-    """Whatever becomes of the frame, also in a copy of the answer: of few coupons and of a large table."""
-    frame = pd.concat([pd.DataFrame(KAW)] * (rows // 2), ignore_index=True)
-    frame["specimen"] = [f"S{at}" for at in range(rows)]
-    frame.index = pd.Index([f"row {at}" for at in range(rows)], name="place")
-    wanted = shown(lam.measure(frame, **DENSITIES, balance="2 mg (standard)"))
-    answer = lam.measure(frame, **DENSITIES, balance="2 mg (standard)")
-    early = pickle.dumps(lam.measure(frame, **DENSITIES, balance="2 mg (standard)"))
-    frame["residue mass [g]"] = frame["specimen"] = "1.9"
-    frame.index.name = "other"
-    frame.index = range(rows)
-    for twin in (answer, copy.copy(answer), pickle.loads(pickle.dumps(answer)), pickle.loads(early)):
-        assert shown(twin) == wanted
+def test_a_batch_does_not_change():
+    batch = lam.read_batch(MAST / "batch.toml").batch
+    with pytest.raises(TypeError):
+        batch.lot.pop()
+    with pytest.raises(TypeError):
+        batch.batch.plies["web"] = 30
 
 
-def test_a_measured_file_is_not_read_again(tmp_path):
-    table = tmp_path / "c.csv"
-    pd.DataFrame(KAW).to_csv(table, index=False)
-    shutil.copytree(files("laminate.examples") / "mast", tmp_path / "mast")
-    answers = [lam.measure(table, **DENSITIES), lam.measure(tmp_path / "mast" / "batch.toml")]
-    copies = [pickle.dumps(answer) for answer in answers]
-    table.unlink()
-    shutil.rmtree(tmp_path / "mast")
-    for answer, twin in zip(answers, copies, strict=True):
-        assert shown(pickle.loads(twin)) == shown(answer)
+def test_tables_of_a_part_are_still_tables():
+    part = lam.read_part(MAST / "part.toml")
+    assert isinstance(part.zone, dict)
+    assert {**part.zone} == part.zone
+    assert part.zone["web"].stack == ["4 ud150", "1 film"]
