@@ -13,7 +13,7 @@ import numpy as np
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.discrepancies import Discrepancies, discrepancies
-from laminate.coupons.expected import SAME_PIECE, of_specimen
+from laminate.coupons.expected import ONE_PIECE, SAME_PIECE, of_specimen
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import base_name
@@ -120,7 +120,11 @@ class Beside:
         interval_by_key = of_specimen(specimen, mine, cut=bool(self.cut[at]))
         for key, interval in interval_by_key.items():
             expected[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
+        low, _, high = ONE_PIECE
+        weighed_twice = low <= mine.get(("same piece", ""), 0.0) <= high
         for key, value in mine.items():
+            if key[0] == "size" and weighed_twice:  # cut larger or smaller, not read wrongly
+                continue
             like = self._few[at].get(key) or self._many[at].get(key)
             if like is not None and (key[0] != "read" or value > 0.0):
                 expected[key].append(("peers", like))

@@ -335,3 +335,10 @@ def test_repeats_read_to_a_tenth_may_differ_by_one(write, shop):
 def test_zeros_beyond_the_places_of_a_column_are_no_digit_too_many(shop):
     """2.8660 is 2.866, as every spreadsheet saves it."""
     assert changed(shop, "2.866,2.868", "2.8660,2.868") == []
+
+
+def test_a_coupon_cut_larger_is_no_slip_where_it_was_weighed_twice(shop):
+    """All four of its weighings are 1.6 times those of the others: so is the piece."""
+    shop.change("coupons.csv", "1.4609,0.5192", "2.3374,0.8307")
+    assert changed(shop, "1.4607,0.9884", "2.3371,1.5814") == []
+    assert [w["code"] for w in changed(shop, "2.3371,1.5814", "1.4607,0.9884")] == ["weighed-twice"]
