@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from laminate.front.described import STACK, Described
 from laminate.front.options import Counts, Names, Question
-from laminate.values.argument_text import call_text
+from laminate.values.argument_text import call_text, file_text
 from laminate.values.problems import (
     Problem,
     Refused,
@@ -261,7 +261,11 @@ class Call:
     def whole(self, name: str, least: int, given: Any) -> int:
         """A count, `least` or more, and no more than the option can be."""
         typed = isinstance(given, str) and given.isascii() and given.isdigit()
-        count = int(given) if typed and (self.spelled or self.question.options[name].kind is Any) else given
+        count = (
+            int(given)
+            if typed and (self.spelled or self.question.options[name].kind is Any)
+            else file_text(given)
+        )
         most = self.question.options[name].bounds[1] or MOST
         real = isinstance(count, Real) and not isinstance(count, bool)
         if not real or not least <= count <= most or int(count) != count:
@@ -271,7 +275,7 @@ class Call:
         return int(count)
 
     def counts(self, name: str, noun: str, least: Mapping[str, int] | None) -> dict[str, int]:
-        """Counts by name, of a mapping, of `NAME=COUNT` as typed, or of one count for the only name.
+        """Counts by name, of a mapping, of `NAME=COUNT` as typed, or of one count for the only name asked.
 
         noun: what is counted; least: of each name, None where any is known.
         """
@@ -283,8 +287,9 @@ class Call:
         else:
             pairs = [("", given, repr(given))] if given is not None else []
         counts: dict[str, int] = {}
+        sole = list(least) if least and len(least) == 1 else self.listed(f"{noun}s")
         for key, count, text in pairs:
-            only = next(iter(least)) if least and len(least) == 1 and not key else key
+            only = sole[0] if len(sole) == 1 and not key else key
             if only in counts:
                 first = f"as '{counts[only]}'"
                 self.problems.append(given_twice("", self.place(name), text, first, f"one count a {noun}"))

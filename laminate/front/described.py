@@ -105,7 +105,10 @@ class Described:
         if self.command == "predict":
             return keys
         if not self.core:
-            return ["gap", *keys]
+            of_tool = any(
+                KEYS[name].path[:1] == ("tool",) for name in {*self.given} & {*KEYS} - {*IN_PAIRS[0]}
+            )
+            return ["gap", *keys, *(reversed(IN_PAIRS[0]) if of_tool else ())]
         sizes = ["core_width", "walls", "tool_expansion", "gel_temperature", "core_expansion"]
         if self.room:
             return [*(name for name in ROOM if name in NEEDED), *sizes, *keys]
