@@ -12,6 +12,8 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.prediction import predict_zone
 from laminate.press.unlikely import unlikely
+from laminate.values.input_key import Key
+from tests.messages.wording import says
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 MAST = tomllib.loads((EXAMPLES / "mast" / "part.toml").read_text("utf-8"))
@@ -77,7 +79,8 @@ def test_a_bulk_modulus_that_no_rubber_has_is_asked_about():
 
 def test_a_layer_denser_than_copper_is_asked_about():
     heavy, mesh = (("layer.film.areal_weight", weight) for weight in ("600 g/m^2", "440 g/m^2"))
-    assert doubted(filled("web", heavy)) == ["layer.film.thickness"]
+    (words,) = unlikely(filled("web", heavy).case).values()
+    assert says("fill: unlikely, a layer denser than copper", words)
     assert doubted(filled("web", mesh)) == []
 
 
@@ -99,6 +102,9 @@ def test_a_gap_that_its_half_widths_do_not_leave_is_asked_about(inner, outer, ga
     assert doubted(answer) == doubts
     assert any("zone.web.gap" in m for m in answer.missing) == bool(doubts)
     if doubts:
+        assert says(
+            "fill: unlikely, a gap against its half-widths", unlikely(answer.case)[Key("zone", "web", "gap")]
+        )
         assert answer.grade != "use"
 
 
@@ -124,4 +130,24 @@ def test_a_lot_far_from_its_part_is_asked_about(tmp_path, weight, doubts):
     if doubts:
         assert zone.grade != "use"
     case = lam.read_batch(batch)
-    assert bool(predict_zone(case.part, "web", 16, made=case.ingredients()).warnings) == doubts
+    warnings = predict_zone(case.part, "web", 16, made=case.ingredients()).warnings
+    assert bool(warnings) == doubts
+    if weight.startswith("prepreg") and doubts:
+        assert says("fill: unlikely, a lot far from its part", warnings[0])
+
+
+@pytest.mark.parametrize(
+    ("edit", "case"),
+    [
+        ((LIQUID, "1.22 g/cm^3 (exact)"), "fill: unlikely, a liquid as dense as cured"),
+        ((ROOM, "23 degF"), "fill: unlikely, a room in another unit"),
+        (("prepreg.ud150.packing_limit", "100 %"), "fill: unlikely, fibers packed beyond round ones"),
+        (
+            ("core.fore.bulk_modulus", "85 MPa ± 20 (tolerance)"),
+            "fill: unlikely, a bulk modulus of no rubber",
+        ),
+    ],
+)
+def test_what_is_unlikely_is_said(edit, case):
+    (words,) = unlikely(filled("skin", edit).case).values()
+    assert says(case, words)
