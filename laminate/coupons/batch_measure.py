@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -20,13 +21,15 @@ from laminate.coupons.resolution import take_typed_units
 from laminate.files.coupons import Coupon, Coupons, read_coupons
 from laminate.files.entries import SUFFIX, histories_of, read_history
 from laminate.press import stack
+from laminate.values.days import days_in, means_unread_day
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from laminate.files.batch import Case
+    from laminate.files.entries import History
 
 OF_LAMINATE = ("mass in liquid", "saturated mass", "residue mass", "crucible with residue", "density")
 """Columns that no incoming test of a prepreg has."""
@@ -131,6 +134,22 @@ def _unknown(coupon: Coupon, column: str, name: object, what: str, known: Collec
     return coupon.located(unknown_name(coupon.file, coupon.place(column), name, what, known))
 
 
+def _take_days(coupons: Iterable[Coupon], histories: Mapping[str, History]) -> None:
+    """Give rows whose day reads in two ways (`11/12/2026`) the time of a line of theirs with these numbers.
+
+    A spreadsheet program writes the day that 'enter' wrote in the order of its country.
+    """
+    for coupon in coupons:
+        history = histories.get(coupon.file)
+        if history is None or not means_unread_day(coupon.word("time")):
+            continue
+        numbers = sorted(int(number) % 100 for number in re.findall(r"\d+", coupon.word("time"))[:3])
+        for line in history.lines:
+            days = [sorted((day.year % 100, day.month, day.day)) for day in days_in(line.time)]
+            if line.specimen == coupon.specimen and numbers in days:
+                coupon.words["time"] = line.time
+
+
 def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     """Evaluate every coupon table of a batch. Raises `Refused` with every finding."""
     limits = case.part.limits
@@ -139,6 +158,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     coupons = coupons or read_coupons(case.coupon_files())
     histories = {name.removesuffix(SUFFIX): read_history(data) for name, data in histories_of(case).items()}
     take_typed_units(coupons.coupons, histories)
+    _take_days(coupons.coupons, histories)
     wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]
     measured = measure(
         replace(coupons, problems=(*coupons.problems, *wrong)) if wrong else coupons,

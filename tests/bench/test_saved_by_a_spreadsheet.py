@@ -239,3 +239,17 @@ def test_a_word_changed_outside_is_not_answered_by_an_exclusion(session, folder)
     table = saved(session.table.path)
     table.keep({(3, "excluded"): "dropped", (3, "crucible"): "K9"})
     assert len(held(folder)[1]) == 2
+
+
+@pytest.mark.parametrize(
+    ("day", "causes"),
+    [("11/20/2026", 0), ("20/11/26", 0), ("20 Nov 26", 1), ("11/21/2026", 1), ("46346", 1)],
+)
+def test_a_day_in_the_order_of_a_country_is_that_of_the_history(session, folder, day, causes):
+    """The page wrote 2026-11-20; what no line of the row was typed on is no spelling of it."""
+    fill(session)
+    text = session.table.path.read_text("utf-8")
+    assert text.count("2026-11-20 14:02,10") == 1
+    session.table.path.write_text(text.replace("2026-11-20 14:02,10", f"{day} 14:02,10"), "utf-8")
+    judged, held_back = held(folder)
+    assert (len(held_back), judged.answer) == (causes, "undecided" if causes else "conforms")
