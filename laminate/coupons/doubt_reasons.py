@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from laminate.files.coupons import Coupon
+from laminate.files.entries import as_typed
 from laminate.files.reasons import RESULTS, SEPARATOR, Reason, reasons_in
 from laminate.values.problems import Answered, Problem
 from laminate.values.said import Figure, Said, joined
@@ -55,7 +56,7 @@ def is_answered(coupon: Coupon, warning: Problem) -> bool:
 
 def _reason(coupon: Coupon, warning: Problem, known: Sequence[Reason]) -> Reason | None:
     label, reads = about(coupon, warning)
-    same = [reason for reason in known if reason.about == label and reason.reads in ("", reads)]
+    same = [r for r in known if r.about == label and (not r.reads or as_typed(reads, r.reads))]
     return same[0] if same else None
 
 

@@ -382,6 +382,8 @@ def _outside(
         cells = [row.cells[at] for row in rows] if at is not None else [""]
         if any(as_typed(cell, line.new or "", decimals[base_name(line.label)]) for cell in cells):
             continue
+        if line.label == "accepted" and any((line.new or "") in cell for cell in cells):
+            continue  # one more reason: the report asks for them in the table
         place = table.place(rows[0], table.headings[at]) if at is not None else f"row {rows[0].number}"
         now = f"'{cells[0]}'" if cells[0] else "empty"
         was = f"'{line.new}'" if line.new else "empty"

@@ -55,7 +55,8 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
             if _reason(coupon, line) or (is_reading and coupon and coupon.word("excluded")):
                 continue
             what = f"{called}: {place}: {line.specimen}: {_OUTSIDE}{words}"
-            say = f"{called}: measure it again or read the note, and type it with 'laminate enter'"
+            again = "measure it again or read the note, and" if is_reading else "put it back as it was, or"
+            say = f"{called}: {again} type it with 'laminate enter'"
             yield HeldBack(OPEN_DOUBT, what, say, opens=_of(line.specimen, judged))
 
 

@@ -253,3 +253,16 @@ def test_a_day_in_the_order_of_a_country_is_that_of_the_history(session, folder,
     session.table.path.write_text(text.replace("2026-11-20 14:02,10", f"{day} 14:02,10"), "utf-8")
     judged, held_back = held(folder)
     assert (len(held_back), judged.answer) == (causes, "undecided" if causes else "conforms")
+
+
+@pytest.mark.parametrize(("after", "causes"), [("; crucible mass: weighed warm", 0), ("", 0), (None, 2)])
+def test_a_reason_of_the_page_stays_and_others_may_stand_beside_it(session, folder, after, causes):
+    """It names the reading with a point, which has a comma now; what to add to it the report prints."""
+    fill(session)
+    session.type(2, "thickness 1", "2.8731", "read to 0.1 um")
+    session.accept(2, "on a ridge")
+    reason = session.table.text(2, "accepted")
+    assert reason
+    table = saved(session.table.path)
+    table.keep({(2, "accepted"): "" if after is None else f"{reason}{after}"})
+    assert len(held(folder)[1]) == causes
