@@ -42,7 +42,7 @@ def predict_document(predictions: Sequence[Prediction], units: str) -> Document:
     rows = tuple((word, *(texts.get(word, "") for texts in cells)) for word in words)
     origins = list(_origins(predictions))
     first: list[Block] = [Sentence(answer, strong=True) for answer in answers]
-    first += [*sentences(list(_why(predictions, units))), Grid(("what", *columns), rows)]
+    first += [*sentences([*dict.fromkeys(_why(predictions, units))]), Grid(("what", *columns), rows)]
     exact = list(dict.fromkeys(name for prediction in predictions for name in prediction.not_measured))
     count = "1 input has no ± and is" if len(exact) == 1 else f"{len(exact)} inputs have no ± and are"
     note = sentences([f"{count} assumed exact: see --why."] if exact else [])

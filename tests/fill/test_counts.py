@@ -8,7 +8,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
-from laminate.show.pressed_words import advice
+from laminate.show.fill_words import kind_words
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
@@ -245,5 +245,5 @@ def test_a_bulk_modulus_that_no_rubber_has_is_doubted_beside_the_answer(modulus,
     raw = tomllib.loads((EXAMPLES / "box" / "part.toml").read_text("utf-8"))
     if modulus:
         raw["core"]["box"]["bulk_modulus"] = modulus
-    (zone, _) = fill(part_of(raw, "part.toml"), draws=1000).zones
-    assert ("0.85 MPa" in advice(zone, "metric")[1]) is doubted
+    answer = fill(part_of(raw, "part.toml"), draws=1000)
+    assert ("0.85 MPa" in kind_words(answer, answer.zones[0], "metric")) is doubted

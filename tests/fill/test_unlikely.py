@@ -132,6 +132,7 @@ def test_a_lot_far_from_its_part_is_asked_about(tmp_path, weight, doubts):
     case = lam.read_batch(batch)
     warnings = predict_zone(case.part, "web", 16, made=case.ingredients()).warnings
     assert bool(warnings) == doubts
+    assert repr(lam.predict(batch)).count("\nWarning: ") == doubts  # once, of two zones
     if weight.startswith("prepreg") and doubts:
         assert says("fill: unlikely, a lot far from its part", warnings[0])
 
