@@ -150,7 +150,8 @@ def _records(trend: Trend) -> Iterator[Block]:
         more = _more(filed.reasons, MOST_FAULTS, "; and {} more, all of them with --json")
         start = filed.file if filed.rival or filed.dateless else f"{filed.file} does not verify"
         yield Sentence(f"{start}: {'; '.join(filed.reasons[:MOST_FAULTS])}{more}.")
-    how = [f"{trend.proven} as signatures prove them"] if trend.proven else []
+    again = "(--recompute computes them again)"
+    how = [f"{trend.proven} as signatures prove them {again}"] if trend.proven else []
     how += [f"{trend.computed} computed again"] if trend.computed else []
     proof = f", {' and '.join(how)}" if counted else ""
     yield Sentence(f"Used {counted} of {all_of_them} below {trend.folder}{proof}.")
