@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.resolution import last_digit
+from laminate.coupons.resolution import last_digit, shown_step
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.grid import few
 from laminate.values.problems import Problem
@@ -24,6 +24,8 @@ from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from laminate.coupons.instruments import Bench
 
     Array = NDArray[np.float64]
     Codes = NDArray[np.int64]
@@ -39,6 +41,11 @@ NO_SIGN = ("crucible mass", "sinker mass in liquid")
 """Masses that several rows have in common: of one crucible, of one sinker."""
 ONE_MASS = {"specimen mass": "mass in air", "dry mass": "mass in air"}
 """Masses of one piece, which count once."""
+OF_ITS_PIECE = {"mass in liquid": ("mass in air",), "residue mass": ("specimen mass", "mass in air")}
+"""Weighings that follow from the mass of the piece, and where that stands."""
+DENSITY, CONTENT = 0.003, 0.005
+"""Plausible scatter of density (a share of it) and of fiber content between like specimens (common practice,
+no source)."""
 FEW = 10
 """In so few rows no pair is expected by chance, but where repeats of one column hardly scatter."""
 MOST_NAMED = 4
@@ -69,13 +76,42 @@ def copies(
     rows: Copies, names: Sequence[str], coupon_of: Callable[[int], Coupon]
 ) -> Iterator[tuple[int, Problem]]:
     """Row and warning of each specimen that chance alone does not make like one before it; names: of all."""
-    hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
     for at in np.flatnonzero(rows.other >= 0).tolist():
         first = int(rows.other[at])
         coupon = coupon_of(at)
         columns = few(_in_common(coupon, coupon_of(first)), MOST_NAMED) or "the readings"
-        readings_text = f"{columns} of '{names[at]}' the same as of '{names[first]}'"
-        yield at, coupon.problem("rows-alike", "specimen", readings_text, "readings of its own", hint)
+        yield at, _alike(coupon, "specimen", columns, names[first])
+
+
+def _alike(coupon: Coupon, place: str, columns: str, other: str) -> Problem:
+    """The warning about what a specimen has in common with another."""
+    hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
+    readings_text = f"{columns} of '{coupon.specimen}' the same as of '{other}'"
+    return coupon.problem("rows-alike", place, readings_text, "readings of its own", hint)
+
+
+def copied_down(coupons: Sequence[Coupon], rows: Copies, bench: Bench) -> Iterator[tuple[int, Problem]]:
+    """Row and warning where one weighing is, to the digit, that of the row above, of a piece of another mass.
+
+    What is expected d steps away and scatters s steps is equal by chance in ``phi(d/s)/s`` of all pairs (phi:
+    standard normal density); told where d is more than s, and less than `CHANCE` pairs of the few rows would
+    be equal. rows: alike in more.
+    """
+    chances, known = len(OF_ITS_PIECE) * (len(coupons) - 1), {*np.flatnonzero(rows.other >= 0).tolist()}
+    for at, (above, coupon) in enumerate(pairwise(coupons if len(coupons) <= FEW else ()), 1):
+        for column, pieces in OF_ITS_PIECE.items():
+            piece = next((name for name in pieces if coupon.has(name) and above.has(name)), "")
+            once = len(above.readings(column)) == len(coupon.readings(column)) == 1
+            if at in known or not (piece and once) or coupon.has("sinker mass in liquid"):
+                continue
+            reading, mass, step = coupon.mean(column), coupon.mean(piece), shown_step(coupon, column, bench)
+            if above.mean(column) != reading or above.word("zone") != coupon.word("zone") or not step:
+                continue
+            scatter = DENSITY * (mass - reading) if column == "mass in liquid" else CONTENT * mass
+            s = math.sqrt(2.0) * scatter / step
+            away = abs(reading * mass / above.mean(piece) - reading) / step / s
+            if away > 1.0 and chances * math.exp(-0.5 * away**2) / (math.sqrt(2.0 * math.pi) * s) < CHANCE:
+                yield at, _alike(coupon, column, column, above.specimen)
 
 
 def _in_common(coupon: Coupon, other: Coupon) -> list[str]:

@@ -16,6 +16,7 @@ from laminate.coupons.copied import (
     Copies,
     as_columns,
     copied_coupons,
+    copied_down,
     copies,
 )  # fmt: skip
 from laminate.coupons.peers import MANY, Interval, intervals
@@ -77,8 +78,11 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
         as_columns(used),
         shown_by(used, bench),
         [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used],
-        copied_coupons(used),
-        [(at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)],
+        alike := copied_coupons(used),
+        [
+            *((at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)),
+            *copied_down(used, alike, bench),
+        ],
     )
     return [(rows[at], problem) for at, problem in check_cells(cells, bench)]
 
@@ -87,8 +91,8 @@ class Cells(NamedTuple):
     """The cells of rows that count (n,), beside each other.
 
     coupon_of: the coupon of a row; numbers: readings by label [SI], NaN where there is none; shown: see
-    `decimals`; crucibles: name and mass of each row; fields: findings on fields of view; maybe: see
-    `repeats`.
+    `decimals`; crucibles: name and mass of each row; fields: findings on fields of view and beside the row
+    above; maybe: see `repeats`.
     """
 
     names: Sequence[str]

@@ -342,3 +342,20 @@ def test_a_coupon_cut_larger_is_no_slip_where_it_was_weighed_twice(shop):
     shop.change("coupons.csv", "1.4609,0.5192", "2.3374,0.8307")
     assert changed(shop, "1.4607,0.9884", "2.3371,1.5814") == []
     assert [w["code"] for w in changed(shop, "2.3371,1.5814", "1.4607,0.9884")] == ["weighed-twice"]
+
+
+@pytest.mark.parametrize(("piece", "copied"), [("1.4607", 1), ("1.4426", 0)])
+def test_a_residue_copied_down_from_the_row_above(piece, copied, shop):
+    """Of pieces of 1.4425 and 1.4607 g the residues are 123 steps apart, and scatter by about 103."""
+    air = piece.replace("1.4607", "1.4609").replace("1.4426", "1.4428")
+    shop.change("coupons.csv", "1.4609,0.5192", f"{air},{0.5192 if copied else 0.5118}")
+    told = changed(shop, "1.4607,0.9884", f"{piece},0.9763")
+    assert [(w["code"], w["place"]) for w in told] == [
+        ("rows-alike", "row 3, column 'residue mass'")
+    ] * copied
+
+
+def test_a_water_weight_copied_down_from_the_row_above(shop):
+    shop.change("coupons.csv", "1.4609,0.5192", "1.4709,0.5117")
+    told = changed(shop, "1.4607,0.9884", "1.4707,0.9954")
+    assert ("rows-alike", "row 3, column 'mass in liquid'") in [(w["code"], w["place"]) for w in told]
