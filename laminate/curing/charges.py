@@ -114,11 +114,13 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         if out_time.value > allowed.value:
             remarks.append(f"{name}: out-time {out_time.text} is past its out-life {allowed.text}")
         used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))
-        spreads = [v for v in (share, out_time, allowed) if v.spread and v.value]
-        relative = math.hypot(*(v.spread / v.value for v in spreads))
-        shape = spreads[0].shape if len(spreads) == 1 else "normal"
-        dof = min((v.dof for v in spreads), default=math.inf)
-        start = SIValue(used, used * relative, dof, shape, text=out_time.text)
+        life_time = max(allowed.value, 1.0)
+        by = (used / share.value, share.value / life_time, used / life_time)
+        moves = [pair for pair in zip((share, out_time, allowed), by, strict=True) if pair[0].spread]
+        shape = moves[0][0].shape if len(moves) == 1 else "normal"
+        dof = min((value.dof for value, _ in moves), default=math.inf)
+        u = math.hypot(*(each * value.spread for value, each in moves))
+        start = SIValue(used, u, dof, shape, text=out_time.text)
     elif life is not None:
         must = (
             f'out_time = "12 d" in [[lot]] of {prepreg}'

@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.bearing import OFTEN
-from laminate.curing.pressing import first_above, vapor_pressure, wanted_of
+from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure, wanted_of
 from laminate.curing.view import gel_times
 from laminate.values.quantities import DEG_C, MPA
 from laminate.values.said import Figure, Said
@@ -174,8 +174,9 @@ def _at_gel(
         how = "released again before" if zone_cycle.times_released else "not pressed when"
         zone_cycle.unknown["pressed"] = f"it was {how} the first of it gelled"
     else:
+        until = int(np.searchsorted(seconds, gel_at, side="right"))
         over = closed if pressed == mechanical else resin - vapor
-        began = _moment_spread(view, outcomes, pressed, over, by_core=pressed == mechanical)
+        began = _moment_spread(view, outcomes.at(pressed), over[:until], vapor, pressed == mechanical)
         _add(zone_cycle, view, "pressed", pressed, began)
         if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
             share = float(np.interp(pressed, seconds, zone_cycle.curves.clock))
@@ -219,20 +220,28 @@ def _pressures(
 
 
 def _moment_spread(
-    view: View, outcomes: Outcomes, moment: float, over: np.ndarray, *, by_core: bool
+    view: View, drawn: Outcome, over: np.ndarray, vapor: np.ndarray, mechanical: bool
 ) -> float | None:
-    """Standard uncertainty of the moment at which it is pressed [s].
+    """Standard uncertainty of the moment at which it is pressed [s]: each draw has its own.
 
-    over: what rises above 0 then, as best known (times,) [Pa]; by_core: each draw of a core has its own
-    moment. Else it is the spread of the curve over its slope.
+    drawn: at that moment; over: what rises above 0 then for good, as best known, at the rows until gel [Pa];
+    mechanical: whether that is what the laminate needs, else what lies above its vapor. A draw of what is
+    logged shifts the whole curve.
     """
-    seconds, drawn, cores = view.seconds, outcomes.at(moment), view.presses.cores
-    if by_core and cores is not None:
-        return _spread(_rises(cores.seconds, view.presses.closed(cores.least))[1:])
-    at = int(np.clip(np.searchsorted(seconds, moment), 1, len(seconds) - 1))
-    slope = float(over[at] - over[at - 1]) / float(seconds[at] - seconds[at - 1])
-    spread = _deviation(np.minimum(drawn.over, drawn.slack))
-    return spread / slope if spread is not None and slope > 0.0 else None
+    seconds, presses, cores = view.seconds, view.presses, view.presses.cores
+    if cores is not None:
+        gas = presses.gas_at(cores.seconds)[:, None]
+        resin = np.where(cores.least > 0.0, ATMOSPHERE + cores.least, gas)
+        above = resin - np.interp(cores.seconds, seconds, vapor)[:, None]
+        return _spread(_rises(cores.seconds, np.minimum(presses.closed(cores.least), above))[1:])
+    lowest = np.minimum.accumulate(over[::-1])[::-1]
+    levels = -(drawn.over if mechanical else drawn.slack)
+    at = np.searchsorted(lowest, levels, side="right")
+    ends = np.clip(at, 1, len(over) - 1)
+    steps = over[ends] - over[ends - 1]
+    share = np.clip((levels - over[ends - 1]) / np.where(steps > 0.0, steps, 1.0), 0.0, 1.0)
+    times = seconds[ends - 1] + share * (seconds[ends] - seconds[ends - 1])
+    return _spread(np.where(at < len(over), times, np.inf))
 
 
 def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:

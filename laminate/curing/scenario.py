@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines
-from laminate.curing.pressing import ATMOSPHERE, areas_of, lowest_at, vapor_pressure
+from laminate.curing.pressing import ATMOSPHERE, areas_of, kind_of, lowest_at, vapor_pressure
 from laminate.curing.thermometers import GAUGE, errors, ordinary
 from laminate.curing.view import gel_row
 
@@ -67,7 +67,7 @@ def draw(view: LogView, columns: Columns) -> Drawn:
             offset = offset + error * area / presses.area
     if ram:
         factor = factor * columns.of("ram_area", ram)[1:] / area
-    if areas := areas_of(view.part) if presses.area != 1.0 else None:
+    if areas := areas_of(view.part) if kind_of(view.part, view.zone) == "press" else None:
         carries = [columns.of(f"projected_area {at}", each)[1:] for at, each in enumerate(areas, 1)]
         factor = factor * presses.area / sum(carries)
     if np.ptp(factor) or np.ptp(offset):

@@ -213,7 +213,7 @@ def _say_unnamed(log: LogFile, cells: Cells, columns: Mapping[str, LogColumn]) -
         if not unit and not kinds:
             read = [_number(text, cells.comma) for text in cells.columns[heading]]
             numbers = [number for number in read if number is not None]
-            counts = len(numbers) == len(read) and all(b == a + 1.0 for a, b in pairwise(numbers))
+            counts = len(numbers) == len(read) and len({b - a for a, b in pairwise(numbers)}) == 1
             bare += [heading] if len({*numbers} - {0.0, 1.0}) > 2 and not counts else []
     log.unnamed += [heading for heading in bare if heading not in log.unnamed_forces]
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.curing.answers import CANNOT, ZoneCycle
+from laminate.curing.answers import CANNOT, LATE, ZoneCycle
 from laminate.files.cycle_keys import FROM_LOG
 from laminate.files.peek import path_text
 from laminate.formulas.conformity import FAILS, UNDECIDED, decide
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 CONTRADICTED = 12
 """Number of the rule that a typed value and its log must agree."""
+SPARE = "time from pressed to gel"
 
 
 def cycles_of(case: Case) -> dict[str, ZoneCycle]:
@@ -45,7 +46,7 @@ def of_process(
     """A process reading, typed or of a log, held to its limit, which holds in every molded zone.
 
     hold: a value [SI] held to the limit, or why there is none. After it each zone but the one that the
-    reading names whose log does not keep to the limit; what is typed stands where it does not break it.
+    reading names whose log does not keep to the limit; what is typed stands where the log does not tell.
     """
     reading = case.batch.process.get(rule.attribute)
     if reading is None:
@@ -55,10 +56,11 @@ def of_process(
     yield hold(typed[1], "") if typed else _of_log(case, rule, cycles[reading.zone or ""], hold)
     for zone, zone_cycle in cycles.items() if reading.zone else ():
         made = _of_log(case, rule, zone_cycle, hold)
+        tells = zone_cycle.readings.get(rule.attribute) or zone_cycle.verdict == LATE or not typed
         if (
             zone != reading.zone
             and zone_cycle.log
-            and made.decision in ((FAILS,) if typed else (FAILS, UNDECIDED))
+            and (made.decision == FAILS or (tells and made.decision == UNDECIDED))
         ):
             made.zone = zone
             yield made
@@ -82,7 +84,7 @@ def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Known | None, str]:
         why = zone_cycle.unknown.get(name) or zone_cycle.unknown.get(name.replace(" ", "_"), "not known")
         return None, f"{log} does not give it: {why}"
     lost = zone_cycle.why if zone_cycle.verdict == CANNOT else ()
-    if name in ("time from pressed to gel", "vapor margin") and lost:
+    if name in (SPARE, "vapor margin") and lost:
         return None, f"{log}: {CANNOT}: {'; '.join(lost)}"
     return reading, ""
 
@@ -188,10 +190,14 @@ def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBa
             continue
         kind, typed = reading.value
         for zone in [reading.zone] if reading.zone else list(cycles):
-            logged = cycles[zone].readings.get(name) if zone in cycles else None
-            if logged is None or FROM_LOG.get(name) != kind:
+            zone_cycle = cycles.get(zone)
+            if zone_cycle is None or FROM_LOG.get(name) != kind:
                 continue
-            if abs(typed.value - logged.value) > 2.0 * math.hypot(typed.spread, logged.u or 0.0):
-                what = f"{name} was typed as {typed.text}, and the log of {zone} says otherwise by more "
+            logged = zone_cycle.readings.get(name)
+            says = zone_cycle.verdict if name == SPARE and zone_cycle.verdict == LATE else ""
+            if logged and abs(typed.value - logged.value) > 2.0 * math.hypot(typed.spread, logged.u or 0.0):
+                says = "otherwise by more than 2 u"
+            if says:
+                what = f"{name} was typed as {typed.text}, and the log of {zone} says {says}"
                 say = f'{case.name}, [process."{name}"]: from = "log" and zone = "{zone}", or the value '
-                yield HeldBack(CONTRADICTED, f"{what}than 2 u", f"{say}that is right", name=name)
+                yield HeldBack(CONTRADICTED, what, f"{say}that is right", name=name)

@@ -107,6 +107,7 @@ zone = "skin"
 value = "25 min ± 1 (tolerance)"
 source = "paper chart"
 """
+TYPED_FOR_SKIN = TYPED + 'zone = "skin"\n'
 NO_LOG = BATCH[: BATCH.index("[instrument")]
 
 
@@ -115,7 +116,16 @@ NO_LOG = BATCH[: BATCH.index("[instrument")]
     [
         (NO_LOG + TYPED, None, GOOD),
         (BATCH + TYPED, None, GOOD),
-        (BATCH + TYPED + WEB, Press(hold=127.5), GOOD),
+        (
+            BATCH + TYPED + WEB,
+            Press(hold=127.5),
+            [GOOD[0], ("web", "peak temperature", "undecided"), GOOD[1]],
+        ),
+        (
+            BATCH + TYPED_FOR_SKIN + WEB,
+            Press(closes=70.0),
+            [*GOOD, ("web", "time from pressed to gel", "undecided")],
+        ),
         (
             BATCH + TYPED + WEB,
             Press(hold=130.0),
@@ -126,3 +136,13 @@ NO_LOG = BATCH[: BATCH.index("[instrument")]
 def test_what_is_typed_stands_unless_the_log_of_a_zone_breaks_the_limit(tmp_path, batch, web, expected):
     judgement = judged(tmp_path, batch, web)
     assert (rows(judgement), "web" in held(judgement)) == (expected, False)
+
+
+@pytest.mark.parametrize("typed", [TYPED, TYPED_FOR_SKIN])
+def test_a_time_typed_of_what_its_log_says_was_pressed_late_contradicts_it(tmp_path, typed):
+    late = changed(BATCH + typed, ('zones = ["skin"]', 'zones = ["skin", "web"]'))
+    (tmp_path / "part.toml").write_text(PART_OF_TWO, "utf-8")
+    (tmp_path / "batch.toml").write_text(late, "utf-8")
+    (tmp_path / "log.csv").write_text(Press(closes=70.0).csv(), "utf-8")
+    judgement = report(tmp_path / "batch.toml").judgement
+    assert "time from pressed to gel" in {reason.name for reason in judgement.held_back if reason.rule == 12}

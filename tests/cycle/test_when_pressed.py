@@ -1,10 +1,12 @@
 """The moment at which a laminate is pressed: how sure it is, and what unread pressure leaves open."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from laminate.curing.cycling import cycle
 from laminate.curing.draws import generator
 
 from .shop import BATCH, PART, Press, answer, changed
@@ -16,6 +18,8 @@ MATCHED = changed(
     ('bladder = "bag"\n', 'projected_area = "0.016 m^2 (exact)"\narea = "0.05 m^2"\n'),
     ('"bladder pressure" = 1', '"ram pressure" = 0'),
 )
+COLUMN = '"bag" = { reads = "bladder pressure", base = "over ambient", '
+NO_GAUGE = (("0.05 bar (k=2)", "0 N (k=2)"), ("0.01 bar (standard)", "0 N (standard)"))
 AREA = 0.0314 / 0.016  # of the ram over what it presses on
 
 
@@ -39,6 +43,15 @@ def test_a_slow_rise_and_an_uncertain_need_make_the_moment_uncertain(tmp_path):
     gauge = math.hypot(0.025, 0.01) / SLOW
     assert exact.event("pressed").time.u / 60.0 == pytest.approx(gauge, rel=0.05)
     assert time_of(zone).u == pytest.approx(math.hypot(pressed.u, zone.event("gel first").time.u), rel=1e-9)
+
+
+def test_a_hold_near_what_is_needed_leaves_two_moments(tmp_path):
+    press = Press(closes=0.0)
+    press.bag = np.interp(press.minutes, [10.0, 11.0, 35.0, 36.0], [0.0, 3.1, 3.1, 6.0])
+    zone = answer(tmp_path, press.csv(), part=changed(PART, ('"3 bar"', '"3 bar ± 0.5 (tolerance)"')))
+    # needs of 3.1 to 3.5 bar, 40 % of the draws, wait for the second step: 0.24 of the 24 min apart, squared
+    apart = 35.07 - 10.92
+    assert zone.event("pressed").time.u / 60.0 == pytest.approx(math.sqrt(0.24) * apart, rel=0.05)
 
 
 def test_pressure_that_was_not_read_may_have_risen_at_either_end(tmp_path):
@@ -101,6 +114,11 @@ def test_the_area_of_a_ram_and_what_it_presses_on_have_their_part(tmp_path):
     part = changed(MATCHED, ("0.016 m^2 (exact)", "0.016 m^2 ± 0.0004 (standard)"))
     applied = answer(tmp_path, press.csv(), batch, part).applied_pressure_at_gel
     assert applied.u / applied.value == pytest.approx(math.hypot(10 / 314, 0.0004 / 0.016), rel=0.03)
+    large = Press(bar=600.0).csv().replace("bag [bar]", "bag [kN]")  # of 6 bar on 1 m2
+    force = changed(BATCH, (COLUMN, '"bag" = { reads = "clamp force", '), *NO_GAUGE)
+    part = changed(MATCHED, ("0.016 m^2 (exact)", "1 m^2 ± 0.02 (standard)"))
+    applied = answer(tmp_path, large, force, part).applied_pressure_at_gel
+    assert applied.u / applied.value == pytest.approx(0.02, rel=0.03)
 
 
 def test_the_uncertainty_of_the_out_time_is_in_the_clock(tmp_path):
@@ -112,6 +130,7 @@ def test_the_uncertainty_of_the_out_time_is_in_the_clock(tmp_path):
     share = 10 / 20 / math.sqrt(3.0)  # of the share of the gel clock, a tolerance
     assert start("12 d").u == pytest.approx(0.08 * share, rel=1e-9)
     assert start("12 d ± 3 (standard)").u == pytest.approx(0.08 * math.hypot(share, 3 / 12), rel=1e-9)
+    assert start("0 d ± 3 (standard)").u == pytest.approx(0.2 * 3 / 30, rel=1e-9)
     assert start("12 d", "30 d ± 6 (standard)").u == pytest.approx(0.08 * math.hypot(share, 6 / 30), rel=1e-9)
 
 
@@ -119,3 +138,12 @@ def test_any_seed_is_one():
     few = [generator(seed).standard_normal(3).tolist() for seed in (1, 2**32 - 1, 2**32, 2**32 + 1, 10**30)]
     assert len({tuple(draw) for draw in few}) == 5
     assert few[0] == np.random.RandomState(1).standard_normal(3).tolist()
+
+
+def test_a_core_that_rises_through_its_vapor_presses_as_surely_as_it_fills():
+    """Just after it is full its pressure rises through that of the vapor, in every draw."""
+    part = Path(__file__).parents[2] / "examples" / "cycle" / "part.toml"
+    for zone in cycle(part, draws=100).zones:
+        full, pressed = zone.event("liquid full").time, zone.event("pressed").time
+        assert pressed.value - full.value < 10.0
+        assert pressed.u == pytest.approx(full.u, rel=0.05)
