@@ -35,8 +35,9 @@ DENSEST_LAYER = 9000.0
 """Of copper mesh, areal weight over thickness [kg/m^3]."""
 FAR = 3.5
 """Standard uncertainties of both that a lot's value may lie from the part's unasked."""
-LOTS = {"areal_weight": 0.03 / 3.0**0.5}
-"""Relative standard uncertainty of what a part file states without ±, whose lots are held to it."""
+LOTS = {"areal_weight": 0.04, "resin_content": 0.08, "density": 0.02}
+"""So far over the part's value lies an ordinary lot, however well both are known [-]; a density that has a ±
+does not."""
 ROUNDED = 5e-5
 """Half-width of a cold size without ±, beside half of its last digit [m]."""
 
@@ -144,11 +145,11 @@ def _open(size: SIValue) -> float:
 
 
 def _lots(case: ZoneCase) -> Iterator[Doubt]:
-    """Areal weights and resin contents of the lots of the zone."""
+    """Areal weights and resin contents of the lots of the zone, densities that its batch states."""
     names = stack.names_of(case.part, case.name)
     for name, words in restated(case.part, case.made):
-        if name in names and name.quantity in ("areal_weight", "resin_content"):
-            yield name._replace(table="lot"), words
+        if name in names and name.quantity in LOTS:
+            yield name._replace(table="lot") if name.table == "prepreg" else name, words
 
 
 def restated(part: Part, made: stack.Ingredients) -> Iterator[Doubt]:
@@ -159,14 +160,16 @@ def restated(part: Part, made: stack.Ingredients) -> Iterator[Doubt]:
         if usual is None or made.origins[name] == stack.NOMINAL:
             continue
         unlike, there = name.quantity == "areal_weight" and (name.name in made.of_prepreg) != of_part, usual
-        if name.table == "prepreg" and not unlike and made.bases[name.name] != nominal.bases[name.name]:
+        if name.quantity == "resin_content" and made.bases[name.name] != nominal.bases[name.name]:
             continue
-        spread = usual.u or LOTS.get(name.quantity, 0.0) * usual.value
+        spread, least = usual.spread, LOTS.get(name.quantity, 0.0)
+        least = 0.0 if spread and name.quantity == "density" else least
         if unlike:
             share = _fiber_share(nominal, name.name)
             factor = share if of_part else 1.0 / share
             there, spread = replace(usual, value=factor * usual.value), factor * spread
-        if spread and abs(value.value - there.value) > FAR * math.hypot(value.spread, spread):
+        far = max(FAR * math.hypot(value.spread, spread), least * there.value)
+        if (spread or least) and abs(value.value - there.value) > far:
             of, other = (" of the fiber", " of the prepreg")[:: 1 if of_part else -1] if unlike else ("", "")
             text = f"{name} {value.text}{of} ({made.origins[name]}) is far from {usual.text}{other} of the"
             yield name, Said(f"{text} part file: check its digits", ", and of what it is" if unlike else "")

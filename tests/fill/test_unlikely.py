@@ -138,6 +138,50 @@ def test_a_lot_far_from_its_part_is_asked_about(tmp_path, weight, doubts):
 
 
 @pytest.mark.parametrize(
+    ("of_part", "of_batch", "key"),
+    [
+        (
+            {"150 g/m^2 ± 2 (tolerance)": "150 g/m^2 ± 0.5 (k=2)"},
+            'fiber_areal_weight = "153 g/m^2 ± 1 (k=2)"',
+            "",
+        ),
+        ({}, 'fiber_areal_weight = "105.6 g/m^2"\nresin_basis = "volatile-free"', "lot.ud150.areal_weight"),
+        ({"33 % ± 1 (tolerance)": "33 % (exact)"}, 'resin_content = "38.1 %"', "lot.ud150.resin_content"),
+        ({"33 % ± 1 (tolerance)": "33 % (exact)"}, 'resin_content = "34.9 %"', ""),
+    ],
+)
+def test_an_ordinary_lot_is_taken_and_a_far_one_asked_about(tmp_path, of_part, of_batch, key):
+    shutil.copytree(EXAMPLES / "mast", tmp_path / "mast")
+    part, batch = tmp_path / "mast" / "part.toml", tmp_path / "mast" / "batch.toml"
+    text = part.read_text("utf-8")
+    for old, new in of_part.items():
+        assert old in text
+        text = text.replace(old, new)
+    part.write_text(text, "utf-8")
+    lines = batch.read_text("utf-8").splitlines()
+    keys = [line.split(" = ")[0] for line in of_batch.splitlines()]
+    at = next(k for k, line in enumerate(lines) if line.startswith(keys[0]))
+    lines[at] = of_batch
+    batch.write_text(
+        "\n".join(line for line in lines if line == of_batch or line.split(" = ")[0] not in keys), "utf-8"
+    )
+    missing = lam.fill(batch, zones="web", draws=2000).zones["web"].missing_for_use
+    assert [m for m in missing if "lot." in m] == ([f"a likely value of {key}"] if key else [])
+
+
+def test_a_density_of_the_batch_far_from_the_part_is_asked_about(tmp_path):
+    shutil.copytree(EXAMPLES / "mast", tmp_path / "mast")
+    batch = tmp_path / "mast" / "batch.toml"
+    text = batch.read_text("utf-8")
+    assert 'density = "1.786 g/cm^3' in text
+    batch.write_text(text.replace('density = "1.786 g/cm^3', 'density = "1.686 g/cm^3'), "utf-8")
+    assert (
+        "a likely value of fiber.carbon.density"
+        in lam.fill(batch, zones="web", draws=2000).zones["web"].missing_for_use
+    )
+
+
+@pytest.mark.parametrize(
     ("edit", "case"),
     [
         ((LIQUID, "1.22 g/cm^3 (exact)"), "fill: unlikely, a liquid as dense as cured"),
