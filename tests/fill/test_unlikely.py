@@ -166,7 +166,7 @@ def test_an_ordinary_lot_is_taken_and_a_far_one_asked_about(tmp_path, of_part, o
         "\n".join(line for line in lines if line == of_batch or line.split(" = ")[0] not in keys), "utf-8"
     )
     missing = lam.fill(batch, zones="web", draws=2000).zones["web"].missing_for_use
-    assert [m for m in missing if "lot." in m] == ([f"a likely value of {key}"] if key else [])
+    assert [m.split()[-1] for m in missing if "lot." in m] == ([key] if key else [])
 
 
 def test_a_density_of_the_batch_far_from_the_part_is_asked_about(tmp_path):
@@ -175,10 +175,8 @@ def test_a_density_of_the_batch_far_from_the_part_is_asked_about(tmp_path):
     text = batch.read_text("utf-8")
     assert 'density = "1.786 g/cm^3' in text
     batch.write_text(text.replace('density = "1.786 g/cm^3', 'density = "1.686 g/cm^3'), "utf-8")
-    assert (
-        "a likely value of fiber.carbon.density"
-        in lam.fill(batch, zones="web", draws=2000).zones["web"].missing_for_use
-    )
+    missing = lam.fill(batch, zones="web", draws=2000).zones["web"].missing_for_use
+    assert [m.split()[-1] for m in missing if "fiber." in m] == ["fiber.carbon.density"]
 
 
 @pytest.mark.parametrize(
