@@ -22,6 +22,7 @@ from laminate.press.names import FORCE, VOID, core_name
 from laminate.press.press import Press, press_of
 from laminate.press.stack import ingredients
 from laminate.press.state import State
+from laminate.press.unstated import tool_not_judged
 from laminate.press.windows import bleed_at_no_pressure, volume_for, volume_window
 from laminate.values.input_key import Key
 from laminate.values.units import SIValue
@@ -366,7 +367,9 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
 def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
     """The core sizes that press the zone as it came out, the tool holding; None where no core does both."""
     room, state = ask.table, ask.state()
-    if room is None or now.gel is None or len(room.cores) != 1 or len(room.zones) != 1 or state.left_out:
+    if room is None or now.gel is None or len(room.cores) != 1 or len(room.zones) != 1:
+        return None
+    if room.open_ends or tool_not_judged(state):
         return None
     (core,), end = room.cores, float(state.layups[ask.zone].end)
     low, high = ({ask.zone: min(max(ask.bleed + shift, 0.0), end)} for shift in (-ask.half, ask.half))

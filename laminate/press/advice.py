@@ -22,7 +22,7 @@ from laminate.press.pressed import (
     draw_counts,
     open_bleeds,
 )
-from laminate.press.unstated import as_asked, not_stated
+from laminate.press.unstated import as_asked, not_stated, tool_not_judged
 from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
 
@@ -88,22 +88,22 @@ def grade_of(
 
 
 def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[VolumeWindow]:
-    """For each core of the room the volumes with which the counts press and the tool holds."""
+    """For each core of the room the volumes with which the counts press and the tool holds, if judged."""
     room, state = press.room_of(zone), press.state(plies)
     if room is None or room.free or state.pressure(room.name) is None:
         return []
     low, high = bleed_ranges(press, state, room)
-    x, windows = press.inputs.numbers(), []
+    x, windows, unjudged = press.inputs.numbers(), [], room.open_ends or tool_not_judged(state)
     left = {what: float(size) for what, size in cold.clearance(state, room.name).items()}
     for core in room.cores:
         now = float(room.core_volume(core, x))
-        least, most = volume_window(press, core.name, plies, low, high)
-        if most is not None and most < least:
+        least, most = (None, None) if unjudged else volume_window(press, core.name, plies, low, high)
+        if least is not None and most is not None and most < least:
             most = None
         width: tuple[float, ...] | None = None
         if core.kind == "box":
-            high_end = least if most is None else most
-            width = tuple(float(room.core_width(core, v, x)) for v in (now, least, high_end))
+            ends = (now, least, least if most is None else most)
+            width = tuple(float(room.core_width(core, v, x)) for v in ends if v is not None)
         windows.append(VolumeWindow(core.name, now, least, most, width, left))
     return windows
 

@@ -186,11 +186,12 @@ class CoreAnswer:
 
     @property
     def locked_opens(self) -> bool | None:
-        """Whether the locked maximum is above what the clamp holds, None where one is not known."""
+        """Whether the locked maximum is above what the clamp holds, None where either may be more."""
         pressure = self.governing.pressure
         if pressure is None or self.limits["at_gel"] is None:
             return None
-        return not self.bears(pressure["locked_maximum at_maximum"].value, "at_maximum")
+        opens = not self.bears(pressure["locked_maximum at_maximum"].value, "at_maximum")
+        return None if self.stays_shut is None and not opens else opens
 
     @property
     def worn(self) -> bool:

@@ -25,7 +25,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import GEL, ROOM, core_name
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
-from laminate.press.unstated import not_stated, presses_less
+from laminate.press.unstated import not_stated, presses_less, tool_not_judged
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
@@ -192,17 +192,15 @@ def _locked(ask: RoomQuestion, top: float) -> tuple[float, float | None]:
     return locked(top + 0.5) - locked(top - 0.5), reached
 
 
-def _judged(state: State, *, least: bool) -> tuple[bool | None, bool | None]:
-    """Whether clamp and walls hold: what is left out could only add force, so a no stands without it.
-
-    least: whether the pressures are the least that they can be.
-    """
+def _judged(state: State) -> tuple[bool | None, bool | None]:
+    """Whether clamp and walls hold: what is left out could only add force, so a no stands without it."""
     if not state.rubber:
         return None, None
-    shut = None if (least or state.left_out) and state.stays_shut else bool(state.stays_shut)
+    shut = None if state.stays_shut and tool_not_judged(state) else bool(state.stays_shut)
     limited = state.press.part.tool is not None and state.press.part.tool.pressure_limit is not None
     within: bool | None = bool(state.within_pressure_limit) if limited else None
-    if within and (least or any(missing.what in ("pressure", "plies") for missing in state.left_out)):
+    unknown = any(missing.what in ("pressure", "plies") for missing in state.left_out)
+    if within and (unknown or presses_less(state)):
         within = None
     return shut, within
 
@@ -228,10 +226,9 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
     press, room = ask.press, ask.room
     known = state.pressure(room.name) is not None
     judged = known and not room.open_ends
-    least = presses_less(state)
-    shut, within = _judged(state, least=least)
+    shut, within = _judged(state)
     opens, stated = None, ask.stated
-    if judged and not state.left_out and not least:
+    if judged and not tool_not_judged(state):
         bleed = None if stated else 0.0
         drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds})
         opens = float(np.mean(~drawn["holds"].astype(bool)))

@@ -11,6 +11,7 @@ import numpy as np
 from laminate.press.names import PRESSURE_LIMIT, ROOM
 from laminate.press.pressed import FAR_ENDS, bleed_range
 from laminate.press.shared_inputs import plain
+from laminate.press.unstated import tool_not_judged
 from laminate.press.windows import (
     Window,
     bleed_at_no_pressure,
@@ -48,15 +49,16 @@ class CountAlongBleed:
 class AlongBleed:
     """Pressure of a room along one bleed in all of its zones, the rest of the press as stated.
 
-    asked: the counts asked about; others: the same for other counts; window: of the counts asked about;
-    none_left: bleed at which no pressure is left at gel; stated: the bleed stated, its low and high end, None
-    where zones differ; needed: at gel [Pa]; clamp_at_gel, clamp_at_worst: pressure at which the clamp gives
-    way, at each bleed of `asked` [Pa], None where not known; pressure_limit: of the tool [Pa].
+    asked: the counts asked about; others: the same for other counts; window: of the counts asked about,
+    None where nobody may say that the tool holds; none_left: bleed at which no pressure is left at gel;
+    stated: the bleed stated, its low and high end, None where zones differ; needed: at gel [Pa];
+    clamp_at_gel, clamp_at_worst: pressure at which the clamp gives way, at each bleed of `asked` [Pa],
+    None where not known; pressure_limit: of the tool [Pa].
     """
 
     asked: CountAlongBleed
     others: tuple[CountAlongBleed, ...]
-    window: Window
+    window: Window | None
     none_left: float | None
     stated: tuple[float, float, float] | None
     needed: float
@@ -149,7 +151,7 @@ def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> 
     return AlongBleed(
         asked=_points(asked, name, ask.plies),
         others=tuple(_points(states(plies), name, plies) for plies in others),
-        window=window,
+        window=None if tool_not_judged(start) else window,
         none_left=bleed_at_no_pressure(start, name),
         stated=None if laid is not None else _stated(ask, start),
         needed=max(float(start.conditions.needed(zone)) for zone in ask.room.zones),

@@ -26,6 +26,7 @@ from laminate.press.counts import (
 from laminate.press.counts import verdict as by_limits
 from laminate.press.shared_inputs import CONFIDENCE, estimates
 from laminate.press.state import State
+from laminate.press.unstated import tool_not_judged
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
 from laminate.press.zone_answer import ZoneAnswer
 
@@ -65,7 +66,7 @@ class PressedRow(Row):
 
     part: at the bleed that is stated, at none where none is; ends: the same at no bleed and at the end of
     bleed, where no bleed is stated; none_left_at: bleed at which no pressure is left, None where nothing
-    presses; left_out: what is missing for the force that opens the tool.
+    presses; unjudged: whether nobody may say that the tool holds.
     """
 
     bleed: Band
@@ -74,7 +75,7 @@ class PressedRow(Row):
     window: Window | None
     none_left_at: float | None
     ends: tuple[dict[str, float], ...] = ()
-    left_out: tuple[str, ...] = ()
+    unjudged: bool = False
 
     @property
     def may_open(self) -> bool:
@@ -92,12 +93,14 @@ class PressedRow(Row):
 class VolumeWindow:
     """Sizes of a core with which a count presses and the tool holds [m^3, m]; high None: no core does.
 
+    low None: not judged, with high and the width of both.
+
     left: cold, between the cores of its room and the laid-up stacks, by direction [m]; below 0 it is forced.
     """
 
     core: str
     now: float
-    low: float
+    low: float | None
     high: float | None
     width: tuple[float, ...] | None
     left: Mapping[str, float]
@@ -389,7 +392,7 @@ def _row(
         chance=chance,
         outside=outside(part, rules(press.cases[zone])),
         ends=ends,
-        left_out=tuple(map(str, state.left_out)),
+        unjudged=tool_not_judged(state),
     )
 
 

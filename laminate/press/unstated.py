@@ -69,9 +69,17 @@ def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
 
 
 def not_likely(cases: Iterable[ZoneCase]) -> list[str]:
-    """What is stated of zones and must be checked first, as it is unlikely."""
-    names = (name for case in cases for name in as_asked(case.part, unlikely(case)))
+    """What is stated of zones and must be checked first, as it is unlikely, by the keys that are written."""
+    names = (
+        name for case in cases for name in as_asked(case.part, (_written(case, k) for k in unlikely(case)))
+    )
     return [f"a likely value of {name}" for name in dict.fromkeys(names)]
+
+
+def _written(case: ZoneCase, key: Key) -> Key:
+    """The key as the files spell it: an areal weight is one of the fiber or of the prepreg."""
+    of = "prepreg" if key.name in case.made.of_prepreg else "fiber"
+    return key._replace(quantity=f"{of}_areal_weight") if key.quantity == "areal_weight" else key
 
 
 def shape_not_stated(case: ZoneCase) -> list[str]:
@@ -140,9 +148,15 @@ def _taken(state: State, zones: Iterable[str]) -> list[Key]:
 
 
 def presses_less(state: State) -> bool:
-    """Whether a key is left out whose usual value makes laminates thinner than they nearly always are."""
+    """Whether rubber may press harder than computed, on a key left out or on a value that is unlikely."""
     zones = [zone for room in state.press.rooms if room.rubber for zone in room.zones]
-    return any(key.quantity in ("walls", "liquid_density") for key in _taken(state, zones))
+    left_out = any(key.quantity in ("walls", "liquid_density") for key in _taken(state, zones))
+    return left_out or any(unlikely(state.press.cases[zone]) for zone in zones)
+
+
+def tool_not_judged(state: State) -> bool:
+    """Whether nobody may say that the tool holds: a force is not known, or may be more than computed."""
+    return bool(state.left_out) or presses_less(state)
 
 
 def _room_keys(part: Part, room: Room) -> list[Key]:

@@ -423,7 +423,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             blocks += sentences([explained] if why else [])
         if core.forces.at_worst or core.rubber:
             lines = press_words(core.forces, units, brief=not why)
-            windows = [window_words(window, units) for window in core.windows]
+            windows = window_words(core.windows, units)
             supposed = (said_in_units(words, units) for words in core.ask.press.inputs.supposed)
             beside = judged_with(core.ask.supposed)
             more = [*beside, *lines, *windows, *supposed] if why else [*beside, " ".join(lines)]

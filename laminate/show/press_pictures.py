@@ -59,7 +59,7 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     end, top = max(100.0 * row.bleed[-1] for row in every), shown(_top(along), press)
     axes.set(xlim=(0.0, end), ylim=(0.0, top))
     window = along.window
-    if not window.empty and window.holds is not None and window.presses is not None:
+    if window is not None and not window.empty and window.holds is not None and window.presses is not None:
         low, high = 100.0 * window.holds, 100.0 * window.presses
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
     thin, _, _ = _others(along)
@@ -154,7 +154,9 @@ def bleed_words(along: AlongBleed, units: str) -> str:
     )
     sentences = [f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."]
     window = along.window
-    if window.empty or window.holds is None or window.presses is None:
+    if window is None:
+        sentences.append("Whether the tool holds is not judged.")
+    elif window.empty or window.holds is None or window.presses is None:
         sentences.append("At no bleed does it press and the tool hold.")
     else:
         low, high = (size(b, units, PERCENT, bare=True) for b in (window.holds, window.presses))

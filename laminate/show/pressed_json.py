@@ -87,7 +87,7 @@ CORE_SIZES = table(
     least_volume=quantity(CM3)("low"),
     most_volume=quantity(CM3)("high"),
     width=quantity(MM)(lambda core: core.width[0] if core.width else None),
-    least_width=quantity(MM)(lambda core: core.width[1] if core.width else None),
+    least_width=quantity(MM)(lambda core: core.width[1] if core.width and core.low is not None else None),
     most_width=quantity(MM)(lambda core: core.width[2] if core.width and core.high is not None else None),
 )
 PRESS = maybe(
@@ -126,10 +126,10 @@ _END = table(
 )
 _HELD = table(zone=NAME(first), bleed=quantity(PERCENT)(second))
 _WINDOW = table(
-    tool_holds_from=quantity(PERCENT)(lambda row: None if row.left_out else row.window.holds),
+    tool_holds_from=quantity(PERCENT)(lambda row: None if row.unjudged else row.window.holds),
     presses_up_to=quantity(PERCENT)("window.presses"),
     end_of_bleed=quantity(PERCENT)("window.end"),
-    empty=maybe(YES)(lambda row: None if row.left_out and not row.window.empty else row.window.empty),
+    empty=maybe(YES)(lambda row: None if row.unjudged and not row.window.empty else row.window.empty),
     zones_held=rows(_HELD)(lambda row: [*row.window.beside.items()] or None, left_out=True),
 )
 _ROW = table(

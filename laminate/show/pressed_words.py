@@ -131,23 +131,30 @@ def _window(row: PressedRow, units: str) -> str:
         return f"{start} it is not pressed, whatever bleeds."
     high = size(window.presses, units, PERCENT)
     presses = f"{start} it presses up to a bleed of {high}"
-    if row.left_out and row.verdict != "opens the tool":
-        return f"{presses}; whether the tool holds is not judged."
     if window.holds is None:
         return f"{start} the tool does not hold, whatever bleeds."
+    if row.unjudged:
+        opens = row.verdict == "opens the tool"
+        return f"{presses}{'' if opens else '; whether the tool holds is not judged'}."
     low = size(window.holds, units, PERCENT)
     if window.empty:
         return f"{presses}, and the tool holds only from {low}."
     return f"{start} it presses and the tool holds while {low} to {high} of the resin bleeds."
 
 
-def core_size_words(window: VolumeWindow, units: str) -> str:
-    """Sizes of a core with which it presses as needed and the tool holds."""
-    if window.high is None:
-        helps = "take a stronger clamp, a cooler maximum or a tighter bleed"
-        return f"No size of core {window.core} presses and holds: {helps}."
-    what, now, low, high = sizes_of(window.width, (window.now, window.low, window.high), units)
-    return f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
+def core_size_words(windows: Sequence[VolumeWindow], units: str) -> list[str]:
+    """Sizes of cores with which each presses as needed and the tool holds, where that is judged."""
+    lines = []
+    for window in windows:
+        if window.high is not None and window.low is not None:
+            what, now, low, high = sizes_of(window.width, (window.now, window.low, window.high), units)
+            lines.append(
+                f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
+            )
+        elif window.low is not None:
+            helps = "take a stronger clamp, a cooler maximum or a tighter bleed"
+            lines.append(f"No size of core {window.core} presses and holds: {helps}.")
+    return lines
 
 
 def sizes_of(widths: Sequence[float] | None, volumes: Sequence[float], units: str) -> list[str]:
@@ -166,7 +173,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     better = [(name, share) for name, share in zone.moves[:3] if share > row.chance.at_most + LEAST]
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
-        *((weak, core_size_words(core, units)) for core in zone.cores),
+        *((weak, words) for words in core_size_words(zone.cores, units)),
         (
             lost,
             f"{zone.zone}, {_count_beside(row, units)}: once {left} of the resin bleeds no pressure is left.",
@@ -192,7 +199,7 @@ def details(zone: PressedFill, units: str) -> list[str]:
     lines = [*zone.beside, *notes(zone, units), *(needed_words(zone) if zone.grade != "use" else [])]
     lines += [_window(row, units) for row in zone.rows]
     if zone.grade not in ("risky", "do not"):
-        lines += [core_size_words(core, units) for core in zone.cores]
+        lines += core_size_words(zone.cores, units)
     return [*lines, *(said_in_units(words, units) for words in zone.supposed)]
 
 

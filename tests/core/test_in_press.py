@@ -16,6 +16,7 @@ from laminate.press.pressing import core
 from laminate.show import core_json
 from laminate.show.blocks import Heading, Sentence
 from laminate.show.core_words import core_blocks, verdict_words
+from laminate.show.pressed_words import core_size_words
 from tests.messages.wording import says
 from tests.press.parts import webbed
 
@@ -166,25 +167,52 @@ LESS = {
     "zone.skin.walls": lambda raw: raw["zone"]["skin"].pop("walls"),  # it then never presses
     "resin.epoxy.liquid_density": lambda raw: raw["resin"]["epoxy"].pop("liquid_density"),  # 591 kN before
 }
+DOUBTED = {
+    "resin.epoxy.liquid_density": lambda raw: raw["resin"]["epoxy"].update(liquid_density="1.22 g/cm^3"),
+    "core.fore.bulk_modulus": lambda raw: raw["core"]["fore"].update(bulk_modulus="0.085 GPa ± 0.02 (k=2)"),
+    "temperature.room": lambda raw: raw["temperature"].update(room="73 degC"),
+}
 
 
 @pytest.mark.parametrize(("clamp", "ends"), [("450 kN", "closed"), ("900 kN", "closed"), ("900 kN", "open")])
-@pytest.mark.parametrize("key", LESS)
-def test_on_a_key_whose_usual_value_presses_less_no_tool_is_said_to_hold(key, clamp, ends):
+@pytest.mark.parametrize(("key", "change"), [*LESS.items(), *DOUBTED.items()])
+def test_on_a_key_left_out_or_a_value_in_doubt_no_tool_is_said_to_hold(key, change, clamp, ends):
     def edit(raw):
-        LESS[key](raw)
+        change(raw)
         raw["tool"]["clamp_force"] = clamp
         raw["room"]["skin"]["ends"] = ends
 
     found = answer(edit, plies={"skin": 20}, draws=200)
     one = found.cores[0]
-    assert (one.missing, one.stays_shut, one.within_limit, one.holds) == ((key,), None, None, None)
+    assert (one.stays_shut, one.within_limit, one.holds) == (None, None, None)
+    assert any(key in missing for missing in one.missing)
     told = core_json.ANSWER.json(found)["cores"][0]
     keys = ("tool_holds", "tool_opens", "within_pressure_limit", "chance_tool_does_not_hold")
     assert [told[name] for name in keys] == [None] * 4
+    assert told["locked_tool_opens"] is not False
+    (window,) = told["volume_window"]
+    assert window["width"]["value"] == 30.82
+    assert (window["least_width"], window["most_width"]) == (None, None)
+    assert core_size_words(one.windows, "metric") == []
     words = verdict_words(one, "metric")
     assert says("fill: whether the tool holds", words) is (ends == "closed")
     assert key in words
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        lambda raw: raw["zone"]["skin"].pop("walls"),
+        lambda raw: raw["tool"].pop("clamp_force"),
+        lambda raw: raw["room"]["skin"].update(ends="open"),
+    ],
+)
+def test_where_the_tool_is_not_judged_no_core_is_said_to_press_and_hold(edit):
+    raw = copy.deepcopy(NOW)
+    edit(raw)
+    zone = fill(part_of(raw, "part.toml"), "part.toml", zones=["skin"], draws=200).zones[0]
+    assert [(core.low, core.high) for core in zone.cores] == [(None, None)]
+    assert core_size_words(zone.cores, "metric") == []
 
 
 def test_the_area_of_all_walls_needs_no_count_of_walls():
