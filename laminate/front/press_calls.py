@@ -157,6 +157,8 @@ def pressed(call: Call) -> CoreAnswer:
     laid, used = (call.batch.batch.plies, call.batch.core_used) if call.batch is not None else ({}, {})
     used = {name: core.moldings for name, core in used.items() if core.moldings is not None}
     gap = call.quantity("gap_wanted", Length)
+    if gap is not None and gap.u:
+        call.say("wrong-value", "gap_wanted", f"'{gap.text}'", "one size: what is wanted has no ±")
     wanted = {
         "cores": call.names("cores", cores),
         "plies": {zone: n for zone, n in laid.items() if zone in zones} | call.zone_counts(),

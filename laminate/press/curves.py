@@ -174,9 +174,10 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     highest = float(conditions.core_temperature(core, ask.last))
     gives_way = gives_way_at(state)
     top = highest if gives_way is None or gives_way > highest + BEYOND else max(highest, gives_way)
-    first = float(touch(state, name, together=True))
-    start = max(first - MARGIN, float(x[ROOM])) if np.isfinite(first) else float(x[ROOM])
-    end, gel = max(top, start) + MARGIN, float(conditions.core_temperature(core, "gel"))
+    gel = float(conditions.core_temperature(core, "gel"))
+    first = min(float(touch(state, name, together=True)), gel)  # no later: it may not touch in the cycle
+    start = max(first - MARGIN, float(x[ROOM]))
+    end = max(top, start) + MARGIN
     known = {t for t in (gel, highest) if start < t < end}
     temperatures = sorted(known | {float(t) for t in np.linspace(start, end, TEMPERATURES)})
 

@@ -196,6 +196,7 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
         (lambda: lam.core(MAST, draws=1000, cores=()), ("missing-value", "cores")),
         (lambda: lam.judge("1.2 %", max="2 % ± 0.1 (k=2)"), ("limit-with-tolerance", "max")),
         (lambda: lam.fill(MAST, draws=1), ("wrong-value", "draws")),
+        (lambda: lam.core(MAST, gap_wanted="2.9 mm ± 0.05 (tolerance)"), ("wrong-value", "gap_wanted")),
         (lambda: lam.core(MAST, draws=999), ("wrong-value", "draws")),
         (lambda: lam.cycle(EXAMPLES / "cycle" / "part.toml", plies=5), ("wrong-value", "plies")),
         (lambda: lam.correct(BATCH, nominal="yes"), ("wrong-value", "nominal")),

@@ -77,6 +77,14 @@ def test_pressure_against_temperature_runs_through_the_moments_of_the_cycle():
     assert np.all(nominal <= np.array(found.locked))
 
 
+def test_a_core_that_does_not_touch_in_the_cycle_is_drawn_along_the_cycle(recwarn):
+    found = along_temperature(asked(parts.press(), skin=12, web=20), "fore")
+    assert found.temperature[0] < found.gel < found.highest < found.temperature[-1]
+    assert max(found.high) == 0.0
+    assert temperature_figure(found, "fore", "metric", "x").svg
+    assert not recwarn.list
+
+
 def test_the_room_is_filled_in_every_direction():
     """Plies of 0.0837989 and 0.0663610 mm of fiber and liquid resin; tool 97 K above the room, 23.6e-6 /K."""
     section = section_of(asked(parts.box()), bleed=0.0)
