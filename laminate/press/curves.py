@@ -151,7 +151,7 @@ def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> 
     return AlongBleed(
         asked=_points(asked, name, ask.plies),
         others=tuple(_points(states(plies), name, plies) for plies in others),
-        window=None if tool_not_judged(start) else window,
+        window=None if ask.room.open_ends or tool_not_judged(start) else window,
         none_left=bleed_at_no_pressure(start, name),
         stated=None if laid is not None else _stated(ask, start),
         needed=max(float(start.conditions.needed(zone)) for zone in ask.room.zones),

@@ -155,7 +155,7 @@ def bleed_words(along: AlongBleed, units: str) -> str:
     sentences = [f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."]
     window = along.window
     if window is None:
-        sentences.append("Whether the tool holds is not judged.")
+        sentences.append("At which bleed it presses and the tool holds is not judged.")
     elif window.empty or window.holds is None or window.presses is None:
         sentences.append("At no bleed does it press and the tool hold.")
     else:

@@ -124,7 +124,7 @@ def _count_beside(row: PressedRow, units: str) -> str:
 
 def _window(row: PressedRow, units: str) -> str:
     window = row.window
-    if window is None:
+    if window is None or (row.verdict == "not judged" and not row.unjudged):  # or between open ends
         return ""
     start = f"{_count_beside(row, units)}:"
     if window.presses is None:

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from laminate.files.part import part_of
+from laminate.press.curves import along_bleed
 from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressing import core
@@ -208,9 +209,10 @@ def test_on_a_key_left_out_or_a_value_in_doubt_no_tool_is_said_to_hold(key, chan
     ],
 )
 def test_where_the_tool_is_not_judged_no_core_is_said_to_press_and_hold(edit):
-    raw = copy.deepcopy(NOW)
-    edit(raw)
-    zone = fill(part_of(raw, "part.toml"), "part.toml", zones=["skin"], draws=200).zones[0]
+    found = answer(edit, plies={"skin": 20}, draws=200)
+    assert along_bleed(found.cores[0].ask).window is None
+    zone = fill(found.part, "part.toml", zones=["skin"], draws=200).zones[0]
+    assert all(row.unjudged or zone.best.verdict == "not judged" for row in zone.rows)
     assert [(core.low, core.high) for core in zone.cores] == [(None, None)]
     assert core_size_words(zone.cores, "metric") == []
 
