@@ -145,7 +145,11 @@ def test_a_lot_far_from_its_part_is_asked_about(tmp_path, weight, doubts):
             'fiber_areal_weight = "153 g/m^2 ± 1 (k=2)"',
             "",
         ),
-        ({}, 'fiber_areal_weight = "105.6 g/m^2"\nresin_basis = "volatile-free"', "lot.ud150.areal_weight"),
+        (
+            {},
+            'fiber_areal_weight = "105.6 g/m^2"\nresin_basis = "volatile-free"',
+            "lot.ud150.fiber_areal_weight",
+        ),
         ({"33 % ± 1 (tolerance)": "33 % (exact)"}, 'resin_content = "38.1 %"', "lot.ud150.resin_content"),
         ({"33 % ± 1 (tolerance)": "33 % (exact)"}, 'resin_content = "34.9 %"', ""),
     ],
