@@ -31,18 +31,17 @@ MOST_TRIED = 8
 def compare_page(
     record_path: Path, data: bytes, page: PageMaker | None, again: Rejudged
 ) -> tuple[list[Finding], list[str], str]:
-    """What stands against the page beside a record, notes about it and about pages of other names, and the
-    name of a page that another version of the program may have made so.
+    """What stands against a record judged again and the page beside it, notes about that page and those of
+    other names, and the name of a page that another version of the program may have made so.
 
-    data: the bytes of the record; page: makes its page, None where that cannot be; again: the record judged
+    data: the bytes of the record; page: makes its page, None where that cannot be; again: how it was judged
     again. A page beside a record of another name is its own where there is no record.json.
     """
     beside = (file for file in record_path.parent.iterdir() if file.suffix.lower() in (".html", ".htm"))
     names = [file.name for file in beside if file.is_file()]
     other = record_path.name != RECORD and record_path.with_name(RECORD).exists()
-    findings: list[Finding] = []
-    notes: list[str] = []
-    unknown = ""
+    findings = [Finding("recomputed-differs", words) for words in again.findings]
+    notes, unknown = list[str](), ""
     for name in sorted(names):
         if page is None or not again.sound or other or name.lower() != PAGE:
             notes.append(f"{name} beside it was not compared with the record")

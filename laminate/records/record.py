@@ -161,7 +161,7 @@ def _read(data: bytes) -> dict[str, Any]:
 def page_of(data: bytes, signatures: Sequence[Mapping[str, Any]] = ()) -> bytes:
     """The report page of a sound record, as this version of the program makes it.
 
-    data: the bytes of the record; signatures: the rows of `signing.signed_beside`. Raises Damaged.
+    data: the bytes of the record; signatures: the rows of `signed_beside`. Raises Damaged.
     """
     from laminate.show.report_page import page
 

@@ -162,8 +162,7 @@ def sign(
     there = find(record_path)
     digest = sha256(data)
     copies = beside_copies(record_path, data, among)
-    of_page, page_notes, _ = compare_page(record_path, data, page, again)
-    differs = [*(Finding("recomputed-differs", words) for words in again.findings), *of_page]
+    differs, page_notes, _ = compare_page(record_path, data, page, again)
     notes = [*(finding.words for finding in differs), *again.notes, *in_words(copies, there), *page_notes]
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None

@@ -168,16 +168,15 @@ def verify(
     known = (record_path, digest, stated, said_today(again))
     verification = proven(*known, signers, roles, at, copies=copies)
     counts = partial(allowed, signers=signers, now=at)
-    against, page_notes, unknown_page = compare_page(record_path, data, page, again)
+    differs, page_notes, unknown_page = compare_page(record_path, data, page, again)
     others = [
         f"'{name}' says in [replaces] that it stands for this record"
         for name in replacing(record_path, digest)
     ]
     others += in_words(copies, find(record_path), counts)
-    differs = [Finding("recomputed-differs", words) for words in again.findings]
     return replace(
         verification,
-        reasons=(*reasons, *verification.reasons, *differs, *against),
+        reasons=(*reasons, *verification.reasons, *differs),
         notes=(*others, *again.notes, *verification.notes, *page_notes, *signers.notes),
         elsewhere=tuple(others),
         but_for=tuple(filter(None, (unknown_page, "words" if again.apart else ""))),
