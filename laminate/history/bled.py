@@ -29,20 +29,13 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Bled:
-    """What the thickness of a batch tells: the bleed with its causes."""
-
-    batch: str
-    bleed: Covered
-
-
-@dataclass(frozen=True, slots=True)
 class RubberRun:
     """A zone of one batch under rubber or a bladder, with what its coupons tell.
 
     room: of rubber, '' under a bladder; void_content: of the coupons, None where they do not tell and none is
     supposed; fiber_volume: that of so thick a zone; thicker: than with no bleed, by more than the ± of the
-    coupons; compared: with the prediction at the stated bleed, empty where none is stated.
+    coupons; bleed: that the thickness tells of; compared: with the prediction at the stated bleed, empty
+    where none is stated.
     """
 
     case: Case
@@ -53,8 +46,13 @@ class RubberRun:
     void_content: float | None
     fiber_volume: Covered
     thicker: bool
-    bled: Bled
+    bleed: Covered
     compared: Mapping[str, Compared]
+
+    @property
+    def batch(self) -> str:
+        """The batch."""
+        return self.case.batch.batch.id
 
 
 def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun | None:
@@ -87,9 +85,8 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
             return as_measured(press.state(counts, x=y).attributes(name))
 
         beside = compared(zone, with_causes(predicted, press.inputs, identities), identities)
-    bled = Bled(case.batch.batch.id, bleed)
     where = "" if room is None else room.name
-    return RubberRun(case, name, where, counts, thick, share, volume, thicker, bled, beside)
+    return RubberRun(case, name, where, counts, thick, share, volume, thicker, bleed, beside)
 
 
 def _told(

@@ -41,21 +41,15 @@ class Coverage:
 
     def of(self, causes: Causes) -> Covered:
         """A number with its coverage factor k."""
-        return Covered(causes.value, causes.parts, causes.dofs, self._factor(causes))
-
-    def _factor(self, causes: Causes) -> float:
-        if self.fixed is not None:
-            return self.fixed
-        confidence = self.confidence or USUAL
+        factor, confidence = self.fixed, self.confidence or USUAL
         names = [name for name, part in causes.parts.items() if part]
-        if not names:
-            return float(students_t(confidence=confidence, dof=math.inf))
-        expanded = expanded_by_terms(
-            contributions=[causes.parts[name] for name in names],
-            dofs=[causes.dofs[name] for name in names],
-            confidence=confidence,
-        )
-        return float(expanded) / causes.u
+        if factor is None and names:
+            contributions, dofs = ([row[name] for name in names] for row in (causes.parts, causes.dofs))
+            terms = expanded_by_terms(contributions=contributions, dofs=dofs, confidence=confidence)
+            factor = float(terms) / causes.u
+        elif factor is None:
+            factor = float(students_t(confidence=confidence, dof=math.inf))
+        return Covered(causes.value, causes.parts, causes.dofs, factor)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes, total
-from laminate.history.bled import Bled, RubberRun
+from laminate.history.bled import RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.hinges import Hinge, hold_back
 from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool
@@ -97,7 +97,7 @@ class CoreAlone:
 class RubberCorrection:
     """The answer for one zone under rubber or a bladder, from the latest batch.
 
-    run: what the thickness tells; earlier: the bleed of the batches before; none_left_at: bleed at which no
+    run: what the thickness tells; earlier: the same of the batches before; none_left_at: bleed at which no
     pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
     material; aims: middles of the limits and what a batch like this one has of it, the first is what the
     proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives;
@@ -108,7 +108,7 @@ class RubberCorrection:
     batch: str
     plies: int
     run: RubberRun
-    earlier: tuple[Bled, ...]
+    earlier: tuple[RubberRun, ...]
     none_left_at: float | None
     predicted: At | None
     now: At
@@ -125,7 +125,7 @@ class RubberCorrection:
     @property
     def bleed(self) -> float:
         """The bleed that the thickness tells of."""
-        return self.run.bled.bleed.value
+        return self.run.bleed.value
 
     @property
     def from_batches(self) -> tuple[str, ...]:
@@ -156,7 +156,7 @@ class RubberCorrection:
             return False
         same = self.worth_changing == other.worth_changing
         same &= [proposal.what for proposal in self.able[:1]] == [p.what for p in other.able[:1]]
-        return same and abs(self.bleed - other.bleed) <= self.run.bled.bleed.expanded
+        return same and abs(self.bleed - other.bleed) <= self.run.bleed.expanded
 
 
 def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCorrection:
@@ -171,7 +171,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     press = as_made
     if nominal:
         press = press_of(part, run.case.name, made=ingredients(part), void_content=void)
-    bleed, half = run.bled.bleed.value, run.bled.bleed.expanded
+    bleed, half = run.bleed.value, run.bleed.expanded
     ask = _Asked(press, name, run.room, run.counts, bleed, half)
     state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
     by_room = run.room and state.pressure(run.room) is not None
@@ -188,10 +188,10 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     wanted = not check and bool(aims)
     return RubberCorrection(
         zone=name,
-        batch=run.bled.batch,
+        batch=run.batch,
         plies=run.counts[name],
         run=run,
-        earlier=tuple(run.bled for run in runs[:-1]),
+        earlier=tuple(runs[:-1]),
         none_left_at=none_left,
         predicted=None if press.stated(name) is None else ask.at(bleed=None),
         now=now,
@@ -202,7 +202,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
         limit_given=part.tool is not None and part.tool.pressure_limit is not None,
         nominal=nominal,
         not_measured=tuple(press.inputs.not_measured()),
-        differences=differences_of([(run.bled.batch, run.compared) for run in runs], coverage),
+        differences=differences_of([(run.batch, run.compared) for run in runs], coverage),
     )
 
 

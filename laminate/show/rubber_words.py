@@ -13,7 +13,7 @@ from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
 if TYPE_CHECKING:
-    from laminate.history.bled import Bled
+    from laminate.history.bled import RubberRun
     from laminate.history.hinges import Hinge
     from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 
@@ -48,8 +48,8 @@ def held_words(hinges: Sequence[Hinge]) -> str:
     return f"no change proposed: {first_do([hinge for hinge in hinges if hinge.advice])}"
 
 
-def _bled(bled: Bled) -> str:
-    return text(bled.bleed.value, bled.bleed.expanded, PERCENT)
+def _bled(run: RubberRun) -> str:
+    return text(run.bleed.value, run.bleed.expanded, PERCENT)
 
 
 def first_line(zone: RubberCorrection, units: str) -> str:
@@ -58,9 +58,9 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     thick = text(run.thickness.value, run.thickness.expanded, in_units(MM, units))
     start = f"Zone {zone.zone}, {plies(zone.plies)}: "
     outcome = f"It came out {thick} thick"
-    if run.bled.bleed.value + run.bled.bleed.expanded >= 0.0:
-        outcome += f", so {_bled(run.bled)} of the resin has bled"
-        outcome += f" ({AT_95})" if run.bled.bleed.u else ""
+    if run.bleed.value + run.bleed.expanded >= 0.0:
+        outcome += f", so {_bled(run)} of the resin has bled"
+        outcome += f" ({AT_95})" if run.bleed.u else ""
     if hold_back(zone.hinges):
         return f"{start}{held_words(zone.hinges)}. {outcome}."
     if zone.check:

@@ -79,7 +79,7 @@ def test_under_rubber_the_first_sentence_has_the_spread_of_the_thickness(mast, c
     thick, spread = written("It came out", first_line(zone, "metric"))
     assert (thick, spread) == (2.845, pytest.approx(T_1 * 0.00919 / 2**0.5, abs=0.0015))
     assert near(spread, measured(capsys, mast / "batch.toml", "skin")["thickness"]["expanded_uncertainty"])
-    assert zone.run.bled.bleed.factor < 0.5 * zone.run.thickness.factor
+    assert zone.run.bleed.factor < 0.5 * zone.run.thickness.factor
 
 
 def test_under_rubber_the_pictures_have_it_too(mast, capsys):

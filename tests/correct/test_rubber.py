@@ -129,7 +129,7 @@ def test_the_bleed_is_as_uncertain_as_the_material_leaves_it(mast):
     fiber_density = 1.6760 / 1.2184 * 0.005 / 1.79
     resin_density = 0.9718 * 0.005 / 1.22
     by_hand = np.hypot.reduce([weight, scatter, resin, fiber_density, resin_density])
-    assert zone.run.bled.bleed.u == pytest.approx(by_hand, rel=0.02)
+    assert zone.run.bleed.u == pytest.approx(by_hand, rel=0.02)
 
 
 def test_voids_that_were_measured_are_bleed_as_well(mast):
@@ -143,11 +143,9 @@ def test_voids_that_were_measured_are_bleed_as_well(mast):
     (zone,) = correct([mast / "batch.toml"]).rubber
     run = zone.run
     assert run.void_content is not None
-    assert run.bled.bleed.value == pytest.approx(
-        layup.bleed_of(run.thickness.value, run.void_content), rel=1e-9
-    )
+    assert run.bleed.value == pytest.approx(layup.bleed_of(run.thickness.value, run.void_content), rel=1e-9)
     # the zone at that bleed, with those voids, is as thick as it was measured
-    assert 0.0 <= run.bled.bleed.value <= zone.none_left_at
+    assert 0.0 <= run.bleed.value <= zone.none_left_at
     assert zone.now.thickness == pytest.approx(run.thickness.value, rel=1e-9)
 
 
