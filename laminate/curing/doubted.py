@@ -11,15 +11,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME
-from laminate.curing.pressing import first_above, known
+from laminate.curing.pressing import known
 from laminate.curing.verdict import holding
-from laminate.curing.view import furthest, nominal_clock
+from laminate.curing.view import furthest, gels_at
 from laminate.values.quantities import KELVIN
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.charges import Charge
     from laminate.curing.scenario import Outcomes
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import LogView, View
@@ -82,7 +81,7 @@ def _still_below(view: LogView, sensor: Sensor, edges: np.ndarray, coldest: np.n
     edges: of bins, `BINS` of them a rest [s]; coldest: of platen and tool at every row [K].
     """
     read, others = (_means(view.seconds, curve, edges) for curve in (sensor.temperature, coldest))
-    gel = min(_gel(view, sensor, charge) for charge in view.inside.charges)
+    gel = min(gels_at(view, view.seconds, sensor.temperature, charge) for charge in view.inside.charges)
     below_at_gel = float(np.interp(gel, view.seconds, coldest - sensor.temperature))
     farthest = 0.0
     for start in range(len(read) - BINS + 1):
@@ -100,11 +99,6 @@ def _still_below(view: LogView, sensor: Sensor, edges: np.ndarray, coldest: np.n
         if below.min() > least and soon:
             farthest = max(farthest, float(below.mean()))
     return farthest
-
-
-def _gel(view: LogView, sensor: Sensor, charge: Charge) -> float:
-    """When a charge gels by one sensor [s], inf where it does not."""
-    return first_above(view.seconds, nominal_clock(view, sensor, charge) - 1.0)
 
 
 def _when_it_stopped(view: LogView, sensor: Sensor, start: float, level: float, coldest: np.ndarray) -> float:
@@ -139,11 +133,9 @@ def far_apart(view: View) -> str:
     """Which readings are too far apart for a straight line before gel, '' for none."""
     used = furthest(view)[0]
     for sensor in view.heat.sensors:
-        since = sensor.known.seconds[:-1][sensor.apart]
+        since = sensor.known.seconds[:-1][sensor.known.apart]
         since = since[np.interp(since, view.seconds, used) < 1.0]
         if since.size:
-            words = (
-                f"its readings from {float(since[0]) / 60.0:.0f} min on are more than 5 % of the gel clock"
-            )
-            return f"{sensor.name}: {words} apart: log faster"
+            words = f"readings from {float(since[0]) / 60.0:.0f} min on are more than 5 % of the gel clock"
+            return f"{sensor.name}: its {words} apart: log faster"
     return ""

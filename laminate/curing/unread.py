@@ -10,10 +10,10 @@ import numpy as np
 
 from laminate.curing.doubted import doubts, far_apart
 from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
-from laminate.curing.pressing import MISSING, first_above, vapor_pressure
+from laminate.curing.pressing import MISSING, vapor_pressure
 from laminate.curing.sensors import WARM
 from laminate.curing.thermometers import FASTEST, speeds
-from laminate.curing.view import clock_along, nominal_clock
+from laminate.curing.view import gels_at, nominal_clock
 from laminate.files.peek import path_text
 
 if TYPE_CHECKING:
@@ -106,31 +106,21 @@ def widen_pressed(zone_cycle: ZoneCycle, view: LogView) -> None:
         late, soon = (time.value + pressed.time.value - moment for moment in gap)
         readings["time from pressed to gel"] = replace(time, ends=(soon, late), unread=(why,))
     if (margin := readings.get("vapor margin")) and pressed.resin_pressure is not None:
-        vapor = zone_cycle.humidity * float(
-            vapor_pressure(np.interp(gap, view.seconds, view.heat.hottest())).max()
-        )
-        low = min(margin.value, pressed.resin_pressure - vapor)
+        vapor = float(vapor_pressure(np.interp(gap, view.seconds, view.heat.hottest())).max())
+        low = min(margin.value, pressed.resin_pressure - zone_cycle.humidity * vapor)
         readings["vapor margin"] = replace(margin, ends=(low, margin.value), unread=(why,))
 
 
 def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
     """The same of what ends when it gels, where readings of the laminate before are far apart."""
-    pressed, gelled, readings = (
-        zone_cycle.event("pressed"),
-        zone_cycle.event("gel first"),
-        zone_cycle.readings,
-    )
-    why = far_apart(view)
+    pressed, gelled = map(zone_cycle.event, ("pressed", "gel first"))
+    readings, why = zone_cycle.readings, far_apart(view)
     if not why or pressed is None or gelled is None:
         return
     hot = [sensor.through_gaps(view.seconds, view.heat.bound) for sensor in view.heat.sensors]
     cold = [sensor.coldest(view.seconds) for sensor in view.heat.sensors]
     soon, late = (
-        min(
-            first_above(at, clock_along(view, at, warm, charge) - 1.0)
-            for at, warm in curves
-            for charge in view.inside.charges
-        )
+        min(gels_at(view, at, warm, charge) for at, warm in curves for charge in view.inside.charges)
         for curves in (hot, cold)
     )
     begun, gel = pressed.time.value, gelled.time.value
@@ -141,9 +131,8 @@ def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
             times = np.append(at[(at > begun) & (at < until)], begun)
             resin = view.presses.resin(times)
             assert resin is not None  # something presses
-            margins.append(
-                float(np.min(resin - zone_cycle.humidity * vapor_pressure(np.interp(times, at, warm))))
-            )
+            vapor = zone_cycle.humidity * vapor_pressure(np.interp(times, at, warm))
+            margins.append(float(np.min(resin - vapor)))
         return min(margins)
 
     def wider(name: str, lower: float, higher: float) -> None:

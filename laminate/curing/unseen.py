@@ -1,4 +1,4 @@
-"""What a log does not show: pressures between its rows, and a gel later than that of platen and tool."""
+"""What a log does not show: what was between its readings, and a gel later than that of platen and tool."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import first_above, vapor_pressure
-from laminate.curing.view import furthest, gel_times, nominal_clock
+from laminate.curing.pressing import vapor_pressure
+from laminate.curing.view import furthest, gel_times, gels_at, nominal_clock
 from laminate.formulas.gel_clock import gel_time
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from laminate.curing.view import LogView, View
 
 MOST_IN_A_GAP = 0.05
-"""So much of the gel clock may run on between two readings with rows missing between them."""
+"""So much of the gel clock may run on between two readings before no line between them is trusted."""
 
 FASTEST_LOT = 0.7
 """Gel time of a fast lot over that of another: two data sheets of one resin (13 min, 12 to 22 of prepreg)."""
@@ -32,11 +32,11 @@ def distrust_lines(view: LogView) -> None:
     """Trust no straight line between two readings over which more than 5 % of the gel clock runs."""
     sensors, charges = view.heat.sensors, view.inside.charges
     for sensor in sensors:
-        at = sensor.known.seconds
+        read, at = sensor.known, sensor.known.seconds
         warm = np.interp(at, view.seconds, sensor.temperature)
         rates = [1.0 / np.asarray(gel_time(temperature=warm, a=c.line.a, b=c.line.b)) for c in charges]
         gain = np.diff(at) * np.max([np.maximum(rate[1:], rate[:-1]) for rate in rates], axis=0)
-        sensor.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~sensor.known.rows_missing()
+        read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
         return
@@ -74,9 +74,8 @@ def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
     pressed, gelled = zone_cycle.event("pressed"), zone_cycle.event("gel first")
     if pressed is None or gelled is None or view.heat.bound is None or not view.heat.own:
         return
-    bound = replace(view.heat.sensors[0], temperature=np.maximum(view.heat.bound, view.heat.hottest()))
-    clocks = [nominal_clock(view, bound, charge) for charge in view.inside.charges]
-    soonest = min(first_above(view.seconds, used - 1.0) for used in clocks)
+    bound = np.maximum(view.heat.bound, view.heat.hottest())
+    soonest = min(gels_at(view, view.seconds, bound, charge) for charge in view.inside.charges)
     if soonest < pressed.time.value < gelled.time.value:
         at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
         zone_cycle.warnings.append(
@@ -95,8 +94,7 @@ def faster_lot(zone_cycle: ZoneCycle, view: View) -> None:
             continue
         line = charge.line._replace(a=charge.line.a + math.log(FASTEST_LOT))
         fast = replace(charge, line=line)
-        clocks = [nominal_clock(view, sensor, fast) for sensor in view.heat.sensors]
-        soonest = min(first_above(view.seconds, used - 1.0) for used in clocks)
+        soonest = min(gels_at(view, view.seconds, row.temperature, fast) for row in view.heat.sensors)
         if soonest < pressed.time.value:
             at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
             zone_cycle.warnings.append(

@@ -100,10 +100,17 @@ def clock_along(
     return clock(times=seconds, rates=rates, start=start + view.ahead * float(rates[0]))
 
 
+def gels_at(
+    view: View, seconds: np.ndarray, warm: np.ndarray, charge: Charge, *, early: bool = True
+) -> float:
+    """When a charge gels along a curve [s], [K]; inf where it does not."""
+    return first_above(seconds, clock_along(view, seconds, warm, charge, early=early) - 1.0)
+
+
 def gel_times(view: View, *, early: bool = True) -> list[float]:
     """When the clock of each sensor and charge gels [s]; inf where it never does."""
     return [
-        first_above(view.seconds, nominal_clock(view, sensor, charge, early=early) - 1.0)
+        gels_at(view, view.seconds, sensor.temperature, charge, early=early)
         for sensor in view.heat.sensors
         for charge in view.inside.charges
     ]
