@@ -113,8 +113,8 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         allowed = min((v for v in lives if isinstance(v, SIValue)), key=lambda v: v.value)
         if out_time.value > allowed.value:
             remarks.append(f"{name}: out-time {out_time.text} is past its out-life {allowed.text}")
-        used = share_used(share=share.value, out_time=out_time.value, out_life=max(allowed.value, 1.0))
         life_time = max(allowed.value, 1.0)
+        used = share_used(share=share.value, out_time=out_time.value, out_life=life_time)
         by = (used / share.value, share.value / life_time, used / life_time)
         moves = [pair for pair in zip((share, out_time, allowed), by, strict=True) if pair[0].spread]
         shape = moves[0][0].shape if len(moves) == 1 else "normal"

@@ -1,4 +1,4 @@
-"""Heat properties that no solid has, or that contradict the part's sizes: asked about.
+"""Values that hardly any part has, heat properties that no solid has, or that contradict sizes: asked about.
 
 A slip of a unit, such as kJ for J or inches for mm, heats a core so fast that a late cycle looks in time.
 """

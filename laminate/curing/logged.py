@@ -140,7 +140,7 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     plain = [((view.seconds, sensor.temperature), sensor) for sensor in heat.sensors]
     cold = [(sensor.known.cold_between(*sensor.coldest(view.seconds)), sensor) for sensor in heat.sensors]
     worst = heat.worst(view.seconds)
-    apart = any(np.any(sensor.apart) for sensor in heat.sensors)
+    apart = any(np.any(sensor.known.apart) for sensor in heat.sensors)
 
     def hold(gel: Gels, least: bool) -> Outcome:
         vapor = vapor_at_gel(view, gel, drawn, worst if least and (heat.doubted or apart) else plain)

@@ -59,13 +59,6 @@ class Trace:
         """Whether a row is missing in each interval, as far as the usual step tells."""
         return np.asarray(np.diff(self.seconds) > MISSING * self.usual)
 
-    def lost_around(self, time: float, rows: np.ndarray) -> tuple[float, float] | None:
-        """The readings on both sides of a moment [s], where rows of the log at `rows` [s] lie between."""
-        after = int(np.clip(np.searchsorted(self.seconds, time), 1, len(self.seconds) - 1))
-        before, usual = self.seconds[after - 1], np.quantile(np.diff(rows), 0.9, method="lower")
-        lost = self.seconds[after] - before > MISSING * usual
-        return (float(before), float(self.seconds[after])) if lost else None
-
     def at(self, times: np.ndarray) -> np.ndarray:
         """Values by straight lines; the ends go on."""
         return np.asarray(np.interp(times, self.seconds, self.values))
@@ -219,9 +212,16 @@ class Pressing:
         return self.reading.at(times) - (ATMOSPHERE if self.absolute is not None else 0.0)
 
     def lost_around(self, time: float, rows: np.ndarray) -> tuple[float, float] | None:
-        """The readings of pressure on both sides of a moment [s], where some are missing between them."""
-        read = None if self.cores is not None else self.reading
-        return None if read is None else read.lost_around(time, rows)
+        """The readings of pressure on both sides of a moment [s], where some are missing between them.
+
+        rows: of the log [s].
+        """
+        if self.cores is not None or self.reading is None:
+            return None
+        at = self.reading.seconds
+        after = int(np.clip(np.searchsorted(at, time), 1, len(at) - 1))
+        lost = at[after] - at[after - 1] > MISSING * np.quantile(np.diff(rows), 0.9, method="lower")
+        return (float(at[after - 1]), float(at[after])) if lost else None
 
     def closed(self, applied: np.ndarray) -> np.ndarray:
         """How far what is applied lies above what the laminate needs [Pa]; above 0 where it needs nothing."""

@@ -50,8 +50,7 @@ def speeds(at: np.ndarray, values: np.ndarray, longest: float) -> np.ndarray:
 class Sensor:
     """A laminate sensor: its readings at every row [K], and how its error is made.
 
-    u: standard uncertainty of its error [K]; apart: intervals between readings that are too far apart for a
-    straight line.
+    u: standard uncertainty of its error [K].
     """
 
     name: str
@@ -60,7 +59,6 @@ class Sensor:
     instrument: str
     edge: bool
     u: float
-    apart: np.ndarray | bool = False
 
     def hottest(self, seconds: np.ndarray) -> np.ndarray:
         """As hot as it may have been at every row: up from one reading and down to the other [K]."""
@@ -83,8 +81,9 @@ class Sensor:
 
     def _far(self, seconds: np.ndarray) -> np.ndarray:
         """Whether each row lies between two readings that are apart, or is the second of them."""
-        after = np.searchsorted(self.known.seconds, seconds)
-        return np.concatenate([[False], np.full(len(self.known.seconds) - 1, self.apart), [False]])[after]
+        at = self.known.seconds
+        far = np.concatenate([[False], np.full(len(at) - 1, self.known.apart), [False]])
+        return far[np.searchsorted(at, seconds)]
 
     def _speeds(self) -> np.ndarray:
         """How fast it may have moved before the first reading, between each two, and after [K/s].
@@ -95,7 +94,7 @@ class Sensor:
         every = speeds(at, values, self.known.longest)
         slopes = np.pad(np.abs(np.diff(values)) / np.diff(at), 1, constant_values=FASTEST)
         near = np.max([slopes[:-2], slopes[1:-1], slopes[2:]], axis=0)
-        every[1:-1] = np.where(self.apart, np.maximum(near, FASTEST), every[1:-1])
+        every[1:-1] = np.where(self.known.apart, np.maximum(near, FASTEST), every[1:-1])
         return every
 
     def _reached(self, seconds: np.ndarray, values: np.ndarray, straight: np.ndarray) -> np.ndarray:
