@@ -139,14 +139,8 @@ def _of_day(column: TimeColumn, at: int, match: re.Match[str], tells_hours: bool
     hours, minutes = int(match["h"]), int(match["m"])
     seconds = float((match["s"] or match["part"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()[:1]
-    no_hour = match["part"] and tells_hours
-    if (
-        minutes > 59
-        or seconds >= 61.0
-        or no_hour
-        or (half and not 1 <= hours <= 12)
-        or (match["date"] and hours > 24)
-    ):
+    beyond = minutes > 59 or seconds >= 61.0 or (match["part"] and tells_hours)
+    if beyond or (half and not 1 <= hours <= 12) or (match["date"] and hours > 24):
         raise column.refuse(at, f"'{match[0]}': there is no such time", CLOCKS)
     if not (tells_hours or match["s"]):
         return hours * 60.0 + minutes + seconds
@@ -155,8 +149,8 @@ def _of_day(column: TimeColumn, at: int, match: re.Match[str], tells_hours: bool
     shift = 0.0
     if match["zone"] and match["zone"] != "Z":
         sign = -1.0 if match["zone"][0] == "-" else 1.0
-        shift = sign * (int(match["zone"][1:3]) * 3600.0 + int(match["zone"][-2:]) * 60.0)
-    return hours * 3600.0 + minutes * 60.0 + seconds - shift
+        shift = sign * (int(match["zone"][1:3]) * HOUR + int(match["zone"][-2:]) * 60.0)
+    return hours * HOUR + minutes * 60.0 + seconds - shift
 
 
 def _without_date(column: TimeColumn, of_day: np.ndarray) -> Clock:
