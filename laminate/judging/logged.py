@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -55,13 +55,11 @@ def of_process(
     typed = reading.value
     yield hold(typed[1], "") if typed else _of_log(case, rule, cycles[reading.zone or ""], hold)
     for zone, zone_cycle in cycles.items() if reading.zone else ():
+        if zone == reading.zone or not zone_cycle.log:
+            continue
         made = _of_log(case, rule, zone_cycle, hold)
         tells = zone_cycle.readings.get(rule.attribute) or zone_cycle.verdict == LATE or not typed
-        if (
-            zone != reading.zone
-            and zone_cycle.log
-            and (made.decision == FAILS or (tells and made.decision == UNDECIDED))
-        ):
+        if made.decision == FAILS or (tells and made.decision == UNDECIDED):
             made.zone = zone
             yield made
 
@@ -128,7 +126,7 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
     logged = [n for n, row in case.batch.process.items() if row.value is None and n in limited]
     if logged:
         yield from _unlogged(case, judged.cycles)
-        yield from _other_day(case, list(judged.cycles.values()))
+        yield from _other_day(case, judged.cycles.values())
         yield from _untraced(case)
     if logged and not any(specimen.counts for specimen in judged.measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
@@ -148,15 +146,13 @@ def _unlogged(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]
         yield HeldBack(CONTRADICTED, what, say, name=zone)
 
 
-def _other_day(case: Case, cycles: list[ZoneCycle]) -> Iterator[HeldBack]:
+def _other_day(case: Case, cycles: Iterable[ZoneCycle]) -> Iterator[HeldBack]:
     """Logs that begin on another day than the batch was molded: they may be of another batch."""
     for day, file in dict.fromkeys((zone_cycle.day, zone_cycle.log_file) for zone_cycle in cycles):
         if day is not None:
-            what = (
-                f"log {file} begins on {day}, and the batch was molded on {case.batch.batch.molded}: it may "
-            )
+            what = f"log {file} begins on {day}, and the batch was molded on {case.batch.batch.molded}: it "
             say = f"{case.name}, [batch]: molded = {day}, or [[log]]: the right file or dates"
-            yield HeldBack(CONTRADICTED, f"{what}be of another", say, name=file)
+            yield HeldBack(CONTRADICTED, f"{what}may be of another", say, name=file)
 
 
 def _untraced(case: Case) -> Iterator[HeldBack]:
@@ -184,7 +180,7 @@ def _untraced(case: Case) -> Iterator[HeldBack]:
 
 
 def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
-    """Typed readings that differ from the log of their zone by more than twice their uncertainty."""
+    """Typed readings that differ from the log of their zone by over twice their u, or of one pressed late."""
     for name, reading in case.batch.process.items():
         if reading.value is None:
             continue
