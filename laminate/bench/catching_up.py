@@ -56,15 +56,14 @@ def table_gone(name: str) -> Problem:
 def names_with_zeros(table: Table, history: History) -> dict[Cell, str]:
     """The names whose zeros a spreadsheet program dropped, by cell, as the history has them.
 
-    Where these are all of one length, shorter numbers in rows without an entry were of that length too.
+    Of coupons also where another row replaces one of these. A name that the history does not have stays.
     """
-    names = {row.row: row.was for row in compare(table, history).renamed if row.but_for_zeros}
-    length, *others = {len(name) for name in names.values()} or {0}
-    for row in () if others else table.rows:
-        name, _, _ = key_of(table, row)
-        if name.isdecimal() and len(name) < length and not entry_of(table, row):
-            names[row.number] = name.zfill(length)
-    return {(number, "specimen"): name for number, name in names.items()}
+    renamed = [row for row in compare(table, history).renamed if row.but_for_zeros]
+    names = {(row.row, row.column): row.was for row in renamed}
+    coupons = {row.now: row.was for row in renamed if row.column == "specimen"}
+    replaced = {row.number: _cell(table, row, "replaces") for row in table.rows}
+    names |= {(row, "replaces"): coupons[name] for row, name in replaced.items() if name in coupons}
+    return names
 
 
 def missing_cells(table: Table, history: History) -> dict[Cell, str]:

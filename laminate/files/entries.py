@@ -248,10 +248,11 @@ def _decimals(text: str) -> int:
 class Renamed:
     """A row that has the entry of another, which the table has no more: its number, and the line.
 
-    now, was: the specimen, or the method or field, that differs.
+    column: specimen, method or field; now, was: what it says.
     """
 
     row: int
+    column: str
     now: str
     was: str
     n: int
@@ -313,8 +314,8 @@ def compare(table: Table, history: History | None) -> Compared:
             breaks.append(f"row {row.number}: its entry {text} is {whose}")
             continue
         rows_of[line.key_after] = [row]
-        names = zip(key, line.key_after, strict=True)
-        renamed += [Renamed(row.number, now, was, line.n) for now, was in names if now != was]
+        names = zip(("specimen", "method", "field"), key, line.key_after, strict=True)
+        renamed += [Renamed(row.number, column, now, was, line.n) for column, now, was in names if now != was]
     outside: list[tuple[str, Line, str]] = []
     decimals: dict[str, int] = {}
     for line in history.lines:

@@ -5,12 +5,14 @@ import re
 
 import pytest
 
+from laminate.bench.catching_up import names_with_zeros
 from laminate.bench.entry import Watch
 from laminate.bench.session import Session
 from laminate.bench.table import BenchTable
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import read_batch
-from laminate.files.entries import Compared, compare
+from laminate.files.entries import Compared, History, Line, compare
+from laminate.files.table import Heading, Row, Table
 from laminate.judging.reported import report
 from laminate.values.problems import Refused
 
@@ -168,14 +170,35 @@ def test_a_name_without_its_zeros_is_named_and_put_back(session, folder):
     assert held(folder)[1] == []
 
 
-def test_names_that_nothing_was_typed_of_get_their_zeros_too(session):
-    """The coupon says 0103; a name that is as long as the others, or is none of digits, stays."""
+def test_names_that_nothing_was_typed_of_stay(session):
+    """A coupon may really be called 103."""
     fill(session, ("0101", "0102"))
     for name in ("1104", "7b"):
         session.add(name)
     table = saved(session.table.path, name=lambda text: text.lstrip("0"))
-    assert [row.cells[0] for row in table.view.rows] == ["0101", "0102", "0103", "1104", "7b"]
-    assert table.caught_up == ("name of 0101", "name of 0102", "name of 0103")
+    assert [row.cells[0] for row in table.view.rows] == ["0101", "0102", "103", "1104", "7b"]
+    assert table.caught_up == ("name of 0101", "name of 0102")
+
+
+HEADINGS = tuple(
+    Heading(name, None, "", name, at) for at, name in enumerate(("specimen", "field", "replaces", "entry"))
+)
+
+
+def test_zeros_go_back_to_where_they_were():
+    """A field of view is no coupon, and a retest names the coupon that it replaces."""
+
+    def line(n, specimen, field):
+        return Line(n, "", "2026-11-20T10:00:00+00:00", "JM", specimen, "", field, "points", None, "400")
+
+    history = History((line(1, "W1", "01"), line(2, "0102", "")))
+    rows = (Row(2, ("W1", "1", "", "1")), Row(3, ("102", "", "", "2")), Row(4, ("5", "", "102", "")))
+    table = Table("coupons.csv", "", HEADINGS, rows)
+    assert names_with_zeros(table, history) == {
+        (2, "field"): "01",
+        (3, "specimen"): "0102",
+        (4, "replaces"): "0102",
+    }
 
 
 def test_without_lost_zeros_no_name_gets_any(session):
