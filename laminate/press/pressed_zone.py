@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from functools import partial
+from typing import TYPE_CHECKING
 
 from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
@@ -182,13 +183,11 @@ def wishes_of(press: Press, answer: PressedFill, plies: Mapping[str, int], wante
     zone, row = answer.zone, answer.best
     layup, volume, goal = press.state(plies).layups[zone], wanted.fiber_volume, wanted.chance
 
-    def chance_with(scaled: Mapping[Any, float]) -> float:
-        return advice.chance_with(press, zone, row.plies, plies, scaled)
-
     bleed = None
     if volume is not None:
         bleed = layup.bleed_for_volume(volume, press.inputs.numbers().get(VOID, 0.0))
     tolerances: tuple[ToleranceWanted, ...] = ()
     if goal is not None and row.chance.all is not None and row.chance.all < goal:
+        chance_with = partial(advice.chance_with, press, zone, row.plies, plies)
         tolerances = tolerances_for(press.inputs, goal, chance_with, draws=press.draws)
     return Wishes(volume, bleed, float(layup.end), goal, tolerances)
