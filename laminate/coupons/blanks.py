@@ -96,8 +96,7 @@ def with_blanks(
     for coupon in of_kind[STANDARD]:
         _standard(coupon, bench, notes, warnings)
     compared = [*blanks, *of_kind[STANDARD]]
-    names = [coupon.specimen for coupon in compared]
-    warnings += [warning for _, warning in copies(copied_coupons(compared), names, compared.__getitem__)]
+    warnings += [warning for _, warning in copies(copied_coupons(compared), compared.__getitem__)]
     warnings += _sizes(blanks, masses)
     doubted = {(warning.file, warning.place) for warning in warnings}
     unlike = decimals(shown_by(compared, bench), compared.__getitem__)

@@ -72,21 +72,18 @@ class Copies(NamedTuple):
     untold: int = 0
 
 
-def copies(
-    rows: Copies, names: Sequence[str], coupon_of: Callable[[int], Coupon]
-) -> Iterator[tuple[int, Problem]]:
-    """Row and warning of each specimen that chance alone does not make like one before it; names: of all."""
+def copies(rows: Copies, coupon_of: Callable[[int], Coupon]) -> Iterator[tuple[int, Problem]]:
+    """Row and warning of each specimen that chance alone does not make like one before it."""
     for at in np.flatnonzero(rows.other >= 0).tolist():
-        first = int(rows.other[at])
-        coupon = coupon_of(at)
-        columns = few(_in_common(coupon, coupon_of(first)), MOST_NAMED) or "the readings"
-        yield at, _alike(coupon, "specimen", columns, names[first])
+        coupon, first = coupon_of(at), coupon_of(int(rows.other[at]))
+        columns = few(_in_common(coupon, first), MOST_NAMED) or "the readings"
+        yield at, _alike(coupon, "specimen", columns, first)
 
 
-def _alike(coupon: Coupon, place: str, columns: str, other: str) -> Problem:
+def _alike(coupon: Coupon, place: str, columns: str, other: Coupon) -> Problem:
     """The warning about what a specimen has in common with another."""
     hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-    readings_text = f"{columns} of '{coupon.specimen}' the same as of '{other}'"
+    readings_text = f"{columns} of '{coupon.specimen}' the same as of '{other.specimen}'"
     return coupon.problem("rows-alike", place, readings_text, "readings of its own", hint)
 
 
@@ -111,7 +108,7 @@ def copied_down(coupons: Sequence[Coupon], rows: Copies, bench: Bench) -> Iterat
             s = math.sqrt(2.0) * scatter / step
             away = abs(reading * mass / above.mean(piece) - reading) / step / s
             if away > 1.0 and chances * math.exp(-0.5 * away**2) / (math.sqrt(2.0 * math.pi) * s) < CHANCE:
-                yield at, _alike(coupon, column, column, above.specimen)
+                yield at, _alike(coupon, column, column, above)
 
 
 def _in_common(coupon: Coupon, other: Coupon) -> list[str]:

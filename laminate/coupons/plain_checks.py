@@ -69,7 +69,6 @@ def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
     if crucible is not None and "crucible" in table.words:
         weighed = list(zip(table.words["crucible"], crucible.number.tolist(), strict=True))
     cells = Cells(
-        table.words["specimen"],
         lambda at: grouped[int(rows[at])].coupon,
         {label: column.number for label, column in table.columns.items()},
         _shown(grouped, table),

@@ -73,7 +73,6 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
     rows = [i for i, coupon in enumerate(coupons) if not coupon.word("excluded")]
     used = [coupons[i] for i in rows]
     cells = Cells(
-        [c.specimen for c in used],
         used.__getitem__,
         as_columns(used),
         shown_by(used, bench),
@@ -95,7 +94,6 @@ class Cells(NamedTuple):
     above; maybe: see `repeats`.
     """
 
-    names: Sequence[str]
     coupon_of: Callable[[int], Coupon]
     numbers: Mapping[str, Array]
     shown: Mapping[Display, Shown]
@@ -111,7 +109,7 @@ def check_cells(cells: Cells, bench: Bench) -> Iterator[tuple[int, Problem]]:
     yield from cells.fields
     yield from decimals(cells.shown, cells.coupon_of)
     yield from crucibles(cells.crucibles, cells.coupon_of)
-    yield from copies(cells.copies, cells.names, cells.coupon_of)
+    yield from copies(cells.copies, cells.coupon_of)
 
 
 def repeats(
