@@ -267,7 +267,7 @@ def _cure(sensor: Sensor, gaps: list[Gap]) -> Ends:
     usual, unread = sensor.known.usual, sum(gap.seconds for gap in near)
     read = usual * float(np.sum(values >= least))
     low = (cure_mean(sensor, usual) * read + least * unread) / (read + unread)
-    high = max((gap.high for gap in near), default=mean)
+    high = max(gap.high for gap in near)
     return Ends(min(low, mean), max(high, mean), _said(near))
 
 

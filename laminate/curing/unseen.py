@@ -38,7 +38,7 @@ def distrust_lines(view: LogView) -> None:
         gain = np.diff(at) * np.max([np.maximum(rate[1:], rate[:-1]) for rate in rates], axis=0)
         read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
     reading = view.presses.reading
-    if reading is None or view.presses.cores is not None or len(reading.seconds) < 2:
+    if reading is None or view.presses.cores is not None:
         return
     clocks = [nominal_clock(view, sensor, charge) for sensor in sensors for charge in charges]
     gains = [np.diff(np.interp(reading.seconds, view.seconds, clock)) for clock in clocks]
