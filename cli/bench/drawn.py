@@ -52,13 +52,9 @@ def head(session: Session, row: int, marked: Mapping[str, str], title: str, widt
     to_go = "1 cell to go" if left == 1 else f"{left} cells to go"
     count = f"row {session.rows.index(row) + 1} of {len(session.rows)}, {to_go}"
     by = f"by {session.operator}" if session.operator else ""
-    return "\n".join(
-        f"{start[: width - len(end) - 2]:<{width - len(end) - 1}}{end}"
-        for start, end in (
-            (problems.marked(f" {title}  {session.table.name}"), by),
-            (f"{who}{excluded}", count),
-        )
-    )
+    lines = ((f" {title}  {session.table.name}", by), (f"{who}{excluded}", count))
+    shown = [(problems.marked(start), problems.marked(end)) for start, end in lines]
+    return "\n".join(f"{start[: width - len(end) - 2]:<{width - len(end) - 1}}{end}" for start, end in shown)
 
 
 def asked(session: Session, cell: Cell) -> str:

@@ -45,8 +45,9 @@ def of_process(
 ) -> Iterator[Characteristic]:
     """A process reading, typed or of a log, held to its limit, which holds in every molded zone.
 
-    hold: a value [SI] held to the limit, or why there is none. After it each zone but the one that the
-    reading names whose log does not keep to the limit; what is typed stands where the log does not tell.
+    hold: a value [SI] held to the limit, or why there is none. After it each zone whose log does not keep to
+    the limit. What is typed stands where the log does not tell, and in the zone that it names where the log
+    does not break the limit.
     """
     reading = case.batch.process.get(rule.attribute)
     if reading is None:
@@ -54,12 +55,13 @@ def of_process(
         return
     typed = reading.value
     yield hold(typed[1], "") if typed else _of_log(case, rule, cycles[reading.zone or ""], hold)
-    for zone, zone_cycle in cycles.items() if reading.zone else ():
-        if zone == reading.zone or not zone_cycle.log:
+    named = reading.zone or (next(iter(cycles)) if len(cycles) == 1 else "")
+    for zone, zone_cycle in cycles.items():
+        if not zone_cycle.log or (zone == named and not typed):
             continue
         made = _of_log(case, rule, zone_cycle, hold)
         tells = zone_cycle.readings.get(rule.attribute) or zone_cycle.verdict == LATE or not typed
-        if made.decision == FAILS or (tells and made.decision == UNDECIDED):
+        if made.decision == FAILS or (made.decision == UNDECIDED and tells and zone != named):
             made.zone = zone
             yield made
 

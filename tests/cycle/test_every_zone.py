@@ -108,6 +108,7 @@ value = "25 min ± 1 (tolerance)"
 source = "paper chart"
 """
 TYPED_FOR_SKIN = TYPED + 'zone = "skin"\n'
+TYPED_OF_ALL = TYPED.replace('zone = "skin"\n', "")
 NO_LOG = BATCH[: BATCH.index("[instrument")]
 
 
@@ -127,6 +128,16 @@ NO_LOG = BATCH[: BATCH.index("[instrument")]
             [*GOOD, ("web", "time from pressed to gel", "undecided")],
         ),
         (
+            BATCH + TYPED_OF_ALL + WEB,
+            Press(hold=127.5),
+            [GOOD[0], ("web", "peak temperature", "undecided"), GOOD[1]],
+        ),
+        (
+            BATCH + TYPED_OF_ALL + WEB,
+            Press(hold=130.0),
+            [GOOD[0], ("web", "peak temperature", "does not conform"), GOOD[1]],
+        ),
+        (
             BATCH + TYPED + WEB,
             Press(hold=130.0),
             [GOOD[0], ("web", "peak temperature", "does not conform"), GOOD[1]],
@@ -136,6 +147,14 @@ NO_LOG = BATCH[: BATCH.index("[instrument")]
 def test_what_is_typed_stands_unless_the_log_of_a_zone_breaks_the_limit(tmp_path, batch, web, expected):
     judgement = judged(tmp_path, batch, web)
     assert (rows(judgement), "web" in held(judgement)) == (expected, False)
+
+
+def test_a_typed_value_is_no_better_than_the_log_of_the_zone_that_it_names(tmp_path):
+    wide = changed(TYPED, ("124 degC ± 1 (tolerance)", "124 degC ± 2.5 (tolerance)"))
+    for zone in ('zone = "skin"', 'zone = "web"', ""):
+        batch = BATCH + wide.replace('zone = "skin"', zone) + WEB
+        judgement = judged(tmp_path, batch, Press(hold=130.0))
+        assert ("web", "peak temperature", "does not conform") in rows(judgement), zone
 
 
 @pytest.mark.parametrize("typed", [TYPED, TYPED_FOR_SKIN])
