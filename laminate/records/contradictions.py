@@ -85,12 +85,13 @@ _ALIKE = str.maketrans("oil", "011")
 def spelled(name: str) -> str:
     """The form in which two spellings of one number or batch are equal: capitals, spaces, dashes, O for 0.
 
-    Characters that nobody sees do not count.
+    Characters that nobody sees, or that drive a terminal, do not count.
 
-    >>> {spelled(name) for name in ("26-O31b ", "26 031B", "26\u2011031b", "26-0\u200b31b")}
+    >>> {spelled(name) for name in ("26-O31b ", "26 031B", "26\u2011031b", "26-0\u200b31b", "26-0\a31b")}
     {'26-031b'}
     """
     folded = UNSEEN.sub("", unicodedata.normalize("NFKC", name)).casefold()
+    folded = re.sub(r"(?!\s)[\x00-\x1f\x7f-\x9f]", "", folded)
     runs = re.findall(r"[^\W_]+", folded)
     return "-".join(run.translate(_ALIKE) if re.search(r"\d", run) else run for run in runs) or folded.strip()
 
