@@ -41,7 +41,7 @@ from laminate.coupons.monte_check import MOST_GROUPS, Check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes, sound_repeats
 from laminate.coupons.readings import plan_of, readings_of, signature
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.resolution import written_steps
+from laminate.coupons.resolution import frame_steps, written_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
@@ -163,7 +163,8 @@ def measure(
     """
     problems: list[Problem] = list(coupons.problems)
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
-    bench = replace(bench, steps=written_steps(coupons.coupons, bench))
+    of_frame = frame_steps(coupons.coupons, bench)
+    bench = replace(bench, steps=written_steps(coupons.coupons, bench), frame_steps=of_frame)
     plain = [coupon for coupon in sound if coupon.kind == "specimen"]
     others = [coupon for coupon in sound if coupon.kind != "specimen"]
     bench, blank_notes, blank_warnings = with_blanks(others, bench, *specimens_beside(plain), problems)

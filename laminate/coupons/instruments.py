@@ -41,7 +41,7 @@ class Bench:
     gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
     fiber_loss: of the blanks, `EXACT` where nobody told one; blank: whether any was stated or run, or said
     not to be; registered: whether every instrument must be among the gauges; steps: the last decimal of each
-    column [SI].
+    column [SI]; frame_steps: of each column of a data frame, for checks alone.
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
@@ -56,6 +56,7 @@ class Bench:
     blank: bool = False
     registered: bool = False
     steps: Mapping[Column, float] = field(default_factory=dict)
+    frame_steps: Mapping[Column, float] = field(default_factory=dict)
 
     def gauge(self, column: str, coupon: Coupon) -> str:
         """The name of the instrument that read a column of a coupon, '' where none is stated."""

@@ -20,8 +20,8 @@ from laminate.coupons.methods import Key, Plan
 from laminate.coupons.pooling import Cell
 from laminate.coupons.readings import signature
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.resolution import last_digits, step_of
-from laminate.files.coupons import NUMBERS, base_name
+from laminate.coupons.resolution import last_digits, shown_step
+from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
 from laminate.values.sequences import LazySequence, by_key
 from laminate.values.uncertainty import BLOCK, Result
@@ -146,16 +146,10 @@ class Grouped(LazySequence[Specimen]):
     def steps(self) -> dict[str, Array]:
         """Column -> the step of each row (n,) [SI], as `shown_step` has it."""
         steps: dict[str, Array] = {}
-        for name, columns in by_key((base_name(n), c) for n, c in self.table.columns.items()).items():
+        for name in {base_name(label) for label in self.table.columns}:
             steps[name] = step = np.zeros(len(self))
-            if NUMBERS[name] == "number":
-                continue
             for part in self.alike:
-                step[part.rows] = step_of(part.first, name, self.bench)
-            untold = np.flatnonzero(step == 0.0)
-            digits = np.array([last_digits(column.rows(untold)) for column in columns])
-            finest = np.min(digits, axis=0, initial=np.inf, where=digits > 0.0)
-            step[untold] = np.where(np.isinf(finest), 0.0, finest)
+                step[part.rows] = shown_step(part.first, name, self.bench)
         return steps
 
     def counted_alike(self, at: int) -> bool:

@@ -21,7 +21,7 @@ from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnin
 from laminate.coupons.plain_group import Alike, Grouped, adjust_groups, alike_rows, chunks_of, means_of
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
-from laminate.coupons.resolution import plain_steps
+from laminate.coupons.resolution import plain_frame_steps, plain_steps
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, refuse_all
 from laminate.values.sequences import LazySequence
@@ -43,7 +43,7 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     steps = plain_steps(table, bench, parts)
     if steps is None or not kinds.any():
         return None
-    bench = replace(bench, steps=steps)
+    bench = replace(bench, steps=steps, frame_steps=plain_frame_steps(table, bench, parts))
     waits = _waiting(table, parts)
     others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
     places, table = np.cumsum(kinds) - 1, table.rows(kinds)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from decimal import Decimal
@@ -28,6 +29,8 @@ ROOT_12 = math.sqrt(12.0)
 SUFFIX = ", resolution"
 TYPED = 14
 """A number of more significant digits than this was computed, not read."""
+PAIRED = 1000
+"""More than a number has decimal places."""
 
 
 def _column(coupon: Coupon, label: str, bench: Bench) -> Column:
@@ -42,41 +45,101 @@ def _decimals(text: str) -> int | None:
     return decimals_of(text) or 0
 
 
-def written_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
-    """The step of the last decimal of each column [SI], the most decimals in it counting."""
-    written = by_key(
-        (_column(coupon, label, bench), places)
-        for coupon in coupons
-        for label in coupon.numbers
-        if (places := _decimals(coupon.typed(label))) is not None
-    )
+def _places(text: str) -> tuple[int, int] | None:
+    """Decimal places of a typed number, and those of them before its last zeros; None as in `_decimals`."""
+    places = _decimals(text)
+    return None if places is None else (places, max(places - len(text) + len(text.rstrip("0")), 0))
+
+
+def _shown_places(cells: Mapping[tuple[int, int], int]) -> int:
+    """The decimal places that a display shows; cells: how many have these `_places`.
+
+    The most in the column. Places that hold nothing but zeros count where more than half of all have them:
+    one 2.870 among 2.87 and 2.86 makes no finer display.
+    """
+    most, count = max(read for _, read in cells), sum(cells.values())
+    by_zeros = {p for p, _ in cells if 2 * sum(n for (q, _), n in cells.items() if q >= p) > count}
+    return max(most, *by_zeros)
+
+
+def _steps_of(cells: Mapping[Column, Mapping[tuple[int, int], int]]) -> dict[Column, float]:
+    """The step of each column [SI]."""
     return {
-        column: 10.0 ** -max(places) * abs(column_unit(column[3], NUMBERS[column[0]])[0])
-        for column, places in written.items()
+        column: 10.0 ** -_shown_places(places) * abs(column_unit(column[3], NUMBERS[column[0]])[0])
+        for column, places in cells.items()
         if column[3] or NUMBERS[column[0]] == "number"
     }
 
 
+def written_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
+    """The step of the last decimal of each column [SI], the most decimals in it counting."""
+    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
+    for coupon in coupons:
+        for label in coupon.numbers:
+            if places := _places(coupon.typed(label)):
+                cells[_column(coupon, label, bench)][places] += 1
+    return _steps_of(cells)
+
+
+def frame_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
+    """The same of numbers of a data frame, none of a column in which one was computed: for checks alone."""
+    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
+    computed = set[str]()
+    for coupon in coupons:
+        for label in coupon.unwritten & coupon.numbers.keys():
+            if places := _places(coupon.texts[label]):
+                cells[_column(coupon, label, bench)][places] += 1
+            else:
+                computed.add(base_name(label))
+    return _steps_of({column: of_column for column, of_column in cells.items() if column[0] not in computed})
+
+
 def plain_steps(table: PlainTable, bench: Bench, parts: Iterable[Any]) -> dict[Column, float] | None:
-    """The same of a plain table; None where a number is too long to have been read.
+    """As `written_steps`, of a plain table; None where a number is too long to have been read.
 
     parts: its rows, each with those that name the same balances.
     """
     written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
     if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
         return None
-    steps: dict[Column, float] = {}
+    return _plain_steps(table, written, bench, parts)
+
+
+def plain_frame_steps(table: PlainTable, bench: Bench, parts: Iterable[Any]) -> dict[Column, float]:
+    """As `frame_steps`, of a plain table."""
+    columns = {label: table.columns[label] for label in table.columns.keys() & table.unwritten}
+    computed = {base_name(label) for label, column in columns.items() if _too_long(column).any()}
+    kept = {label: column for label, column in columns.items() if base_name(label) not in computed}
+    return _plain_steps(table, kept, bench, parts)
+
+
+def _plain_steps(
+    table: PlainTable, columns: Mapping[str, Columns], bench: Bench, parts: Iterable[Any]
+) -> dict[Column, float]:
+    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
+    pairs = {label: _pairs(column) for label, column in columns.items()}
     for rows in parts:
         first = table.coupon(int(rows[0]))
-        for label, column in written.items():
-            cells = column.cells[rows]
-            if not cells.any():
-                continue
+        for label, column in columns.items():
+            of_rows = pairs[label][rows]
+            times = np.bincount(of_rows[of_rows >= 0])
             name = base_name(label)
             key = (name, bench.gauge(name, first), table.file, column.heading.unit)
-            step = 10.0 ** -max(int(column.decimals[rows].max()), 0)
-            steps[key] = min(step * abs(column.factor), steps.get(key, math.inf))
-    return steps
+            for pair in np.flatnonzero(times).tolist():
+                cells[key][divmod(pair, PAIRED)] += int(times[pair])
+    return _steps_of(cells)
+
+
+def _pairs(column: Columns) -> Any:
+    """The `_places` of each cell (n,), both in one number; -1 of an empty one."""
+    places = np.maximum(column.decimals, 0).astype(int)
+    read = places.copy()
+    ends = np.flatnonzero((places > 0) & np.char.endswith(column.cells, b"0"))
+    if ends.size:
+        cells = column.cells[ends]
+        zeros = np.char.str_len(cells) - np.char.str_len(np.char.rstrip(cells, b"0"))
+        read[ends] = np.maximum(places[ends] - zeros, 0)
+    return np.where(column.cells == b"", -1, PAIRED * places + read)
 
 
 def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]) -> None:
@@ -116,19 +179,29 @@ def last_digits(column: Columns) -> Any:
     scale = 1.0 if NUMBERS[column.heading.name] == "temperature" else abs(column.factor)
     steps = 10.0 ** -np.maximum(column.decimals, 0).astype(float) * scale
     steps[np.nan_to_num(column.written) == 0.0] = 0.0
-    if column.cells.dtype.itemsize > TYPED and len(steps):
-        digits = np.char.strip(np.char.replace(column.cells, b".", b""), b" +-0,")
-        steps[np.char.str_len(digits) > TYPED] = 0.0
+    steps[_too_long(column)] = 0.0
     return steps
+
+
+def _too_long(column: Columns) -> Any:
+    """Which cells (n,) have more digits than are read."""
+    if column.cells.dtype.itemsize <= TYPED or not len(column.cells):
+        return np.zeros(len(column.cells), bool)
+    digits = np.char.strip(np.char.replace(column.cells, b".", b""), b" +-0,")
+    return np.char.str_len(digits) > TYPED
 
 
 def shown_step(coupon: Coupon, column: str, bench: Bench) -> float:
     """The step as checks take it [SI], 0 of counts.
 
-    As `step_of` has it; of numbers that tell none, the finest last digit of the coupon's own.
+    As `step_of` has it; of numbers of a data frame, which tell none, that of the most decimals in their
+    column: 3.0 among 2.88 is no reading to a whole unit.
     """
-    digits = filter(None, (last_digit(coupon, label) for label in coupon.labelled(column)))
-    return 0.0 if NUMBERS[column] == "number" else step_of(coupon, column, bench) or min(digits, default=0.0)
+    if NUMBERS[column] == "number":
+        return 0.0
+    labels = coupon.labelled(column)
+    in_frame = (bench.frame_steps.get(_column(coupon, label, bench), 0.0) for label in labels)
+    return step_of(coupon, column, bench) or max(in_frame, default=0.0)
 
 
 def step_of(coupon: Coupon, column: str, bench: Bench) -> float:

@@ -377,8 +377,6 @@ def decimals(
             other = (places > usual) | ((places < usual) & keeps)
             for at, count in zip(rows[other].tolist(), places[other].tolist(), strict=True):
                 coupon = coupon_of(at)
-                if count > usual and not coupon.texts[label].strip()[usual - count :].strip("0"):
-                    continue  # 2.8660 is 2.866
                 order = [*coupon.texts].index(label)
                 unlike.append((at, order, digits_unlike(coupon, label, count, usual)))
     return [(at, problem) for at, _, problem in sorted(unlike, key=lambda entry: entry[:2])]

@@ -257,7 +257,7 @@ def rewritten(path, at, label, text):
     ("label", "text"),
     [
         ("mass in liquid [g]", "1.9000"), ("residue mass [g]", "1.9000"), ("mass in air [g]", "3.1000"),
-        ("liquid temperature [degC]", "41.0"), ("thickness 1 [mm]", "1.0"),
+        ("liquid temperature [degC]", "41.0"), ("thickness 1 [mm]", "1.0"), ("thickness 1 [mm]", "2.8700"),
         ("plies", "20.0"), ("plies", "21"), ("method", "ignition"),
     ],
 )  # fmt: skip

@@ -213,12 +213,13 @@ def test_a_slip_in_a_blank_that_leaves_its_loss_near_nothing(old, new, place, ba
     assert [(w["code"], w["place"]) for w in told] == [("blank-unlikely", place)]
 
 
-def test_a_digit_too_many_in_a_blank_is_asked_about(bare):
+@pytest.mark.parametrize("digit_too_many", ["0.00202", "0.00220", "0.00200"])
+def test_a_digit_too_many_in_a_blank_is_asked_about(digit_too_many, bare):
     rows = [f"n{i},blank resin,,1.000{i},0.002{i},digestion" for i in range(4)]
     good = ["1,,web,1.4425,0.9763,digestion"]
     bare.table(LOSS, *rows, *good)
     assert bare.json("measure", "batch.toml")["warnings"] == []
-    bare.table(LOSS, rows[0].replace("0.0020", "0.00202"), *rows[1:], *good)
+    bare.table(LOSS, rows[0].replace("0.0020", digit_too_many), *rows[1:], *good)
     (warning,) = bare.json("measure", "batch.toml")["warnings"]
     assert (warning["code"], warning["place"]) == ("digits-unlike", "row 2, column 'residue mass'")
 

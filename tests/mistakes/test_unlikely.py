@@ -1,9 +1,12 @@
 """Readings that are unlikely: one warning with the cell, what it does not fit, and what to do."""
 
 import re
+from io import StringIO
 
+import pandas as pd
 import pytest
 
+from laminate.front.measuring import Asked
 from laminate.values.problems import Problem
 from tests.messages.wording import facts, reads, says
 
@@ -20,6 +23,12 @@ PREPREG = "specimen,lot,area [cm^2],prepreg mass [g],backing mass [g],fiber mass
 SOAKED = f"specimen,zone,dry mass [g],saturated mass [g],mass in liquid [g],{TYPES}"
 SIZED = f"{HEAD},length [mm],width [mm],thickness [mm]"
 SINKER = f"{HEAD},sinker mass in liquid [g]"
+DENSITIES = {"fiber_density": "1.786 g/cm^3 ± 0.006 (k=2)", "resin_density": "1.22 g/cm^3 ± 0.01 (k=2)"}
+FRAMED = DENSITIES | {
+    "fiber_areal_weight": "150.6 g/m^2 ± 1.0 (k=2)", "balance": "0.1 mg (standard)",
+    "micrometer": "0.002 mm (standard)", "thermometer": "0.05 K (standard)",
+    "residue_share": "0.2 % ± 0.1 (standard)", "fiber_loss": "0.4 % ± 0.2 (standard)",
+}  # fmt: skip
 
 
 def warnings(shop, status=(0,)):
@@ -332,9 +341,55 @@ def test_repeats_read_to_a_tenth_may_differ_by_one(write, shop):
     assert warnings(shop) == []
 
 
-def test_zeros_beyond_the_places_of_a_column_are_no_digit_too_many(shop):
-    """2.8660 is 2.866, as every spreadsheet saves it."""
-    assert changed(shop, "2.866,2.868", "2.8660,2.868") == []
+def test_a_zero_beyond_the_places_of_a_column_is_asked_about_and_makes_no_finer_step(shop):
+    """One 2.870 bought a smaller ± for readings to 0.01 mm."""
+    shop.write("coupons.csv", re.sub(r"2\.8(\d)\d", r"2.8\1", shop.read("coupons.csv")))
+    before = shop.json("measure", "batch.toml")
+    shop.change("coupons.csv", "2.87,2.87,2.87", "2.870,2.87,2.87")
+    after = shop.json("measure", "batch.toml")
+    (told,) = after["warnings"]
+    assert (told["code"], told["place"]) == ("digits-unlike", "row 2, column 'thickness 1'")
+    expanded = [answer["average"]["thickness"]["expanded_uncertainty"] for answer in (before, after)]
+    assert expanded[0] == expanded[1] > 0.01
+
+
+@pytest.mark.parametrize("column", ["mass in air [g]", "specimen mass [g]", "residue mass [g]"])
+def test_a_zero_beyond_the_places_of_one_mass_accuses_no_other_row(column, shop):
+    """Weighed to 1 mg: the two weighings of a piece may differ by a step."""
+    head = f"specimen,mass in air [g],mass in liquid [g],{TYPES},method,specimen mass [g],residue mass [g]"
+    rows = [
+        [
+            f"{n:03}",
+            f"{m:.3f}",
+            f"{m * 0.3548:.3f}",
+            "22.8",
+            "digestion",
+            f"{m - 0.001 * (n % 2):.3f}",
+            f"{m * 0.677:.3f}",
+        ]
+        for n, m in ((n, 1.4 + 0.0037 * (n * 7 % 60)) for n in range(60))
+    ]
+    at = head.split(",").index(column)
+    rows[0][at] += "0"
+    shop.table(head, *map(",".join, rows))
+    options = ("--fiber-density", DENSITIES["fiber_density"], "--resin-density", DENSITIES["resin_density"])
+    told = shop.json("measure", "coupons.csv", *options)["warnings"]
+    assert [(one["code"], one["place"]) for one in told] == [
+        ("digits-unlike", f"row 2, column '{column[:-4]}'")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("column", "whole", "code"),
+    [("thickness 1 [mm]", 3.0, "methods-disagree"), ("liquid temperature [degC]", 27.0, "unlike-fellows")],
+)
+def test_a_whole_number_of_a_data_frame_is_not_known_to_one_unit(column, whole, code, shop):
+    """Its step is that of its column, as it would be in a file."""
+    text = re.sub(r",[^,\n]+,[^,\n]+$", "", shop.read("coupons.csv"), flags=re.MULTILINE)
+    frame = pd.read_csv(StringIO(text), dtype={"specimen": str})
+    frame.loc[1, column] = whole
+    (told,) = Asked(frame, FRAMED).keys()["warnings"]
+    assert told["code"] == code
 
 
 def test_a_coupon_cut_larger_is_no_slip_where_it_was_weighed_twice(shop):
