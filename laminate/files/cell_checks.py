@@ -30,6 +30,7 @@ NAMES = ("specimen", "replaces", "crucible")
 """Columns of names that a person chose."""
 SEEN = "a name of characters that are seen", "type it again: it was copied with a character that nobody sees"
 _TIME = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
+_THREE_PARTS = re.compile(r"\d\d([-./])\d\d\1\d\d", re.ASCII)
 _SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?[Ee][+-]\d\d+|\d{16}\.0")
 """A long number: a cell of a workbook holds 15 digits of it."""
 
@@ -113,10 +114,11 @@ def names_made_dates(table: Table) -> Table:
     for heading in (heading for heading in table.headings if heading.name in NAMES):
         hint = f"did a spreadsheet program make it one? set the cell to text, type it again; {ACCEPT}"
         names = table.column(heading)
-        years = {short["year"] for short in map(SHORT_DATE.fullmatch, names) if short}
+        shorts = [SHORT_DATE.fullmatch(name) for name in names if _THREE_PARTS.fullmatch(name)]
+        dates = all(shorts) and len({short["year"] for short in shorts if short}) == 1
         for row, cell in zip(table.rows, names, strict=True):
-            # the last part of a number counts up, the year of a date that was made does not
-            if what := _made(cell) or ("date" if len(years) == 1 and SHORT_DATE.fullmatch(cell) else ""):
+            # the last part of a number counts up, the year of a date that was made does not; 26-13-21 is none
+            if what := _made(cell) or ("date" if dates and SHORT_DATE.fullmatch(cell) else ""):
                 place = table.place(row, heading)
                 asked.append((row.number, _no_name(table, place, what, cell, heading, hint)))
     return replace(table, asked=(*table.asked, *asked))

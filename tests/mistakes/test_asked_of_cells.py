@@ -150,9 +150,17 @@ def test_a_name_in_text_that_looks_like_a_date(name, is_asked, shop):
     assert [w["code"] for w in told] == ["name-made-date"] * is_asked
 
 
-def test_numbers_of_three_parts_that_count_up_are_no_dates(shop):
-    shop.table("specimen,zone,thickness [mm]", "01.03.25,web,2.868", "01.03.26,web,2.871")
-    assert shop.json("measure", "batch.toml")["warnings"] == []
+@pytest.mark.parametrize(
+    ("names", "are_asked"),
+    [
+        (["01.03.25", "01.03.26"], False), (["26-12-39", "26-12-51", "26-12-52"], False),
+        (["26-11-21", "26-12-21", "26-13-21"], False), (["01.03.26", "02.03.26", "A7"], True),
+    ],
+)  # fmt: skip
+def test_numbers_of_three_parts_that_count_up_are_no_dates(names, are_asked, shop):
+    shop.table("specimen,zone,thickness [mm]", *(f"{name},web,2.868" for name in names))
+    told = shop.json("measure", "batch.toml")["warnings"]
+    assert [one["code"] for one in told] == ["name-made-date"] * 2 * are_asked
 
 
 def test_a_blank_is_asked_about_as_a_specimen_is(shop):
