@@ -37,10 +37,10 @@ def _cut(text: str) -> str:
 
 
 def marked(text: str, kept: str = "") -> str:
-    """A text with marks for characters that would drive a terminal, or that nobody sees; kept: without.
+    r"""A text with marks for characters that would drive a terminal, or that nobody sees; kept: without.
 
-    >>> marked("26-03\u200b1\x1b[8m")
-    '26-03\\u200b1\\x1b[8m'
+    >>> print(marked("26-03\u200b1\x1b[8m"))
+    26-03\u200b1\x1b[8m
     """
     if text.isprintable() and (text.isascii() or not UNSEEN.search(text)):
         return text
