@@ -155,12 +155,11 @@ def _words(value: SIValue, n: int) -> str:
 def _shares(coupons: Sequence[Coupon], bench: Bench, *, lost: bool) -> list[Result]:
     """Residue share or fiber loss of each blank."""
     parts: list[Result] = []
+    bare = replace(bench, residue_share=EXACT, fiber_loss=EXACT)
     for coupon in coupons:
         plan = plan_of(coupon, bench)
         plan = Plan(loss=plan.loss, crucible=plan.crucible, own_specimen=plan.own_specimen)
-        x, sources, _ = columns_of(
-            [coupon], plan, NOTHING, replace(bench, residue_share=EXACT, fiber_loss=EXACT)
-        )
+        x, sources, _ = columns_of([coupon], plan, NOTHING, bare)
 
         def share(x: Any, plan: Plan = plan) -> dict[Any, Any]:
             specimen, residue = loss_masses(x, plan)
@@ -218,11 +217,9 @@ def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
         theirs = [*masses[:at], *masses[at + 1 :]]
         for column in SIZES:
             known = [other[column] for other in theirs if column in other] + [*beside.get(column, ())]
-            known = [known_mass for known_mass in known if known_mass > 0.0]
+            known = [size for size in known if size > 0.0]
             mass = mine.get(column, 0.0)
-            unlike = [
-                known_mass for known_mass in known if not known_mass / LARGER <= mass <= known_mass * LARGER
-            ]
+            unlike = [size for size in known if not size / LARGER <= mass <= size * LARGER]
             if column not in mine or 2 * len(unlike) <= len(known):
                 continue
             usual = float(np.median(unlike))

@@ -9,7 +9,7 @@ from laminate.formulas import ply
 from laminate.press import stack
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Key, Name, in_words
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Problem, Refused, refusal
 from laminate.values.quantities import GRAM
 from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Scalars, deviation, nominal
@@ -67,34 +67,26 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     if nominal(content) < 0.0:
         more = " less than the charge, more than all its resin and volatiles"
         loss_text = Said(Figure(left.value, GRAM), more)
+        place, expected = "charge.part_and_trim", "a loss of resin alone"
         hint = "weigh the part with all its trim and flash"
-        raise Refused(
-            _problem(case, "part_and_trim", "impossible-value", loss_text, "a loss of resin alone", hint)
-        )
+        raise refusal("impossible-value", case.name, place, loss_text, expected, hint)
     exact = tuple(in_words(n for n, value in scalars.values.items() if value.u is None).values())
     value, u, parts = nominal(content), deviation(content), scalars.contributions(content)
     expanded = u and u * scalars.factor(content, confidence=USUAL)
     return Weighed(name, value, u, expanded, parts, left, exact)
 
 
-def _problem(case: Case, key: str, code: str, actual: str, expected: str, hint: str) -> Problem:
-    return Problem(code, case.name, f"charge.{key}" if key else "charge", actual, expected, hint)
-
-
 def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str]) -> Problem | None:
     """Why a weighing of the charge cannot tell the resin content, None where it can."""
-    cut = "measure the resin content on coupons, and take [charge] out"
-    layers = sorted(laid - set(prepregs))
-    if layers:
-        layer_text = f"a charge with layer '{layers[0]}'"
-        return _problem(case, "", UNFIT, layer_text, "a charge of prepreg alone", cut)
-    if len(prepregs) != 1:
-        prepregs_text = f"a charge of prepregs {' and '.join(map(repr, prepregs)) or 'unknown'}"
-        return _problem(case, "", UNFIT, prepregs_text, "a charge of one prepreg", cut)
-    basis = bases[prepregs[0]]
-    if basis != BASIS:
-        basis_text = f"a resin content of '{prepregs[0]}' on the basis '{basis}'"
-        return _problem(
-            case, "", UNFIT, basis_text, f"the basis '{BASIS}'", "restate it, or take [charge] out"
-        )
-    return None
+    hint = "measure the resin content on coupons, and take [charge] out"
+    if layers := sorted(laid - set(prepregs)):
+        text, expected = f"a charge with layer '{layers[0]}'", "a charge of prepreg alone"
+    elif len(prepregs) != 1:
+        text = f"a charge of prepregs {' and '.join(map(repr, prepregs)) or 'unknown'}"
+        expected = "a charge of one prepreg"
+    elif (basis := bases[prepregs[0]]) != BASIS:
+        text = f"a resin content of '{prepregs[0]}' on the basis '{basis}'"
+        expected, hint = f"the basis '{BASIS}'", "restate it, or take [charge] out"
+    else:
+        return None
+    return Problem(UNFIT, case.name, "charge", text, expected, hint)

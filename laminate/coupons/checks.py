@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -153,9 +153,14 @@ def maybe_disordered(x: Mapping[str, Any], held: Any, margin: float) -> Any:
     return mask
 
 
+def density_bounds(recipe: Recipe) -> tuple[float, float]:
+    """Least and largest density [kg/m^3]: half the lightest constituent, and the densest; else a slip."""
+    return 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
+
+
 def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) -> Any:
     """Rows (n,) whose attributes may be what `impossible` finds: a few more, never fewer."""
-    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
+    low, high = density_bounds(recipe)
     mask = np.zeros(count, bool)
     for (attribute, method), value in results.items():
         if attribute == "density":
@@ -190,6 +195,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     yield from _in_liquid(coupon)
     if coupon.has("liquid density") or bench.liquid_density is not None:
         return
+    margin = margin_of(bench.gauge_of("liquid temperature", coupon))
     if bench.liquid != "water":
         expected = "its density in this column, or liquid_density in the batch file"
         beside = f"the liquid '{bench.liquid}', which is not 'water'"
@@ -197,11 +203,7 @@ def _liquid(coupon: Coupon, bench: Bench) -> Iterable[Problem]:
     elif not coupon.has("liquid temperature"):
         expected = "the temperature of the water, or a 'liquid density'"
         yield missing_reading(coupon, "mass in liquid", "liquid temperature", "a mass in water", expected)
-    elif (
-        not COLDEST + (margin := margin_of(bench.gauges.get(bench.gauge("liquid temperature", coupon))))
-        <= round(coupon.mean("liquid temperature"), ROUNDED)
-        <= HOTTEST - margin
-    ):
+    elif not COLDEST + margin <= round(coupon.mean("liquid temperature"), ROUNDED) <= HOTTEST - margin:
         read, mean = coupon.text("liquid temperature"), coupon.mean("liquid temperature")
         temperature_text = Said(f"water at '{read}', ", Figure(mean, DEG_C))
         included = ", the uncertainty of the thermometer included" if margin else ""
@@ -283,11 +285,8 @@ def _counts(coupon: Coupon) -> Iterable[Problem]:
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
-    if (
-        coupon.word("method") == "ignition"
-        and "aramid" in recipe.constituents.fiber_kinds
-        and coupon.kind == "specimen"
-    ):
+    burnt = coupon.kind == "specimen" and coupon.word("method") == "ignition"
+    if burnt and "aramid" in recipe.constituents.fiber_kinds:
         hint = "aramid burns away with the matrix: the residue is not its fiber"
         yield coupon.problem("aramid-burnt", "method", "ignition of aramid fiber", "digestion", hint)
 
@@ -313,10 +312,16 @@ def _no_laminate(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> It
     x: dict[Name, float] = {column: coupon.mean(column) for column in needed(plan) if coupon.has(column)}
     x |= {name: value.value for name, value in constants_of(plan, recipe, bench, [coupon]).items()}
     computed = attributes(x, plan, recipe)
-    if plan.density:
+    low, high = density_bounds(recipe)
+    rho = float(computed["density", plan.density]) if plan.density else low
+    if not low <= rho <= high:
         column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
-        cells = [name for name in needed(plan) if name in x and not name.startswith(("resid", "crucible"))]
-        yield from _density(coupon, column, float(computed["density", plan.density]), recipe, cells)
+        names = [name for name in needed(plan) if coupon.has(name)]
+        cells = [f"'{coupon.text(n)}' ({n})" for n in names if not n.startswith(("resid", "crucible"))]
+        density_text = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(cells)}")
+        expected = Said("from ", between(low, high, G_CM3, 3), ", which the constituents allow")
+        hint = "weigh again: are cells swapped, or a digit or unit wrong?"
+        yield coupon.problem("impossible-density", column, density_text, expected, hint)
     yield from _contents(coupon, plan, computed, x, bench)
 
 
@@ -359,20 +364,6 @@ def _too_much(
     """A figure that no laminate has; what: its name, figure: its value."""
     figure_text = Said(f"a {what} of ", figure, f" from '{coupon.text(column)}'")
     return coupon.problem("impossible-content", column, figure_text, expected, hint)
-
-
-def _density(
-    coupon: Coupon, column: str, rho: float, recipe: Recipe, cells: Sequence[str]
-) -> Iterator[Problem]:
-    """A density above the densest constituent or below half the lightest is a slip; cells: its readings."""
-    low, high = 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
-    if low <= rho <= high:
-        return
-    from_cells = [f"'{coupon.text(name)}' ({name})" for name in cells if coupon.has(name)]
-    density_text = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(from_cells)}")
-    expected = Said("from ", between(low, high, G_CM3, 3), ", which the constituents allow")
-    hint = "weigh again: are cells swapped, or a digit or unit wrong?"
-    yield coupon.problem("impossible-density", column, density_text, expected, hint)
 
 
 def unlikely(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> Iterator[Problem]:

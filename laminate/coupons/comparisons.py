@@ -128,14 +128,13 @@ COMPARED: dict[str, Compared] = {
         "fiber volume by thickness", ("thickness", "plies"), PERCENT, 0.0, False,
         "measure it again, and count the plies",
     ),
-    "specimen twice": Compared(
-        "specimen mass over that in the crucible", ("specimen mass", "crucible with specimen"), NUMBER,
-        0.0, False, "the weighings in the crucible are used: correct one of the two",
-    ),
-    "residue twice": Compared(
-        "residue mass over that in the crucible", ("residue mass", "crucible with residue"), NUMBER,
-        0.0, False, "the weighings in the crucible are used: correct one of the two",
-    ),
+    **{
+        f"{what} twice": Compared(
+            f"{what} mass over that in the crucible", (f"{what} mass", f"crucible with {what}"), NUMBER,
+            advice="the weighings in the crucible are used: correct one of the two",
+        )
+        for what in ("specimen", "residue")
+    },
     "area twice": Compared(
         "area over length times width", ("area", "length", "width"), NUMBER, 0.0, False,
         "the area is used: correct one of the two",

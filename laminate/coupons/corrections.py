@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -69,9 +70,10 @@ class ComparedTable:
     places: Mapping[str, Sequence[tuple[int, int]]]
 
     def misses(self, at: int, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
-        """How far what does not fit would be from its center, of each change; see `_misses`.
+        """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
 
-        changes: inputs (k,) by name [SI], each change with a length of its own.
+        changes: inputs (k,) by name [SI], each change with a length of its own. Infinite where something else
+        no longer fits.
         """
         ends = np.cumsum([len(next(iter(change.values()))) for change in changes])
         x: dict[Any, Any] = dict(self.inputs[at])
@@ -81,7 +83,26 @@ class ComparedTable:
                 x[name][end - len(column) : end] = column
         recounted = np.not_equal(x.get("plies", 0.0), self.inputs[at].get("plies", 0.0))
         wrong = {(d.key, id(d.interval)) for d in self.off[at]}
-        return np.split(_misses(self.specimens[at], x, wrong, self.expected[at], recounted), ends[:-1])
+        worst = np.zeros(ends[-1])
+        temperature = np.asarray(x.get("liquid temperature", COLDEST))
+        if temperature.ndim:
+            outside = (temperature < COLDEST) | (temperature > HOTTEST)
+            x["liquid temperature"] = np.where(outside, COLDEST, temperature)
+            worst[outside] = np.inf
+        with np.errstate(all="ignore"):
+            numbers_there = numbers(x, self.specimens[at])
+        for key, known in self.expected[at].items():
+            for _, interval in known:
+                far = interval.distance(np.asarray(numbers_there[key], dtype=float))
+                if (
+                    key[0] == "between"
+                ):  # another count of plies is another recipe, which this does not follow
+                    far = np.where(recounted, 0.0, far)
+                if (key, id(interval)) in wrong:
+                    worst = np.maximum(worst, far)
+                else:
+                    worst = np.where(far <= 1.0, worst, np.inf)
+        return np.split(worst, ends[:-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +149,8 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
         if candidates:
             tried[label] = candidates
             changes.append({column: _moved(coupon, label, [m.number for m, _ in candidates], x[column])})
-    pairs = [*_swapped_within(coupon, labels)]
+    once = [label for label in labels if len(coupon.readings(base_name(label))) == 1]
+    pairs = [(a, b) for a, b in combinations(once, 2) if NUMBERS[base_name(a)] == NUMBERS[base_name(b)]]
     for a, b in (map(base_name, pair) for pair in pairs):
         changes.append({a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)})
     misses = iter(table.misses(at, changes) if changes else ())
@@ -182,15 +204,6 @@ def _would_fit(at: int, label: str, beside: Coupon, table: ComparedTable) -> boo
     coupon, column = table.specimens[at].coupon, base_name(label)
     new = _moved(coupon, label, [float(number_of(beside.texts[label]) or 0.0)], table.inputs[at][column])
     return bool(table.misses(at, [{column: new}])[0][0] <= FITS)
-
-
-def _swapped_within(coupon: Coupon, labels: Sequence[str]) -> Iterator[tuple[str, str]]:
-    """Pairs of readings of one kind that were taken once each."""
-    single = [label for label in labels if len(coupon.readings(base_name(label))) == 1]
-    for i, label in enumerate(single):
-        for beside in single[i + 1 :]:
-            if NUMBERS[base_name(label)] == NUMBERS[base_name(beside)]:
-                yield label, beside
 
 
 def _other_readings(at: int, label: str, table: ComparedTable) -> list[Slip]:
@@ -250,30 +263,3 @@ def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> A
     else:
         scale = si / number if number else 1.0
     return mean + (np.array(tried) - number) * scale / count
-
-
-def _misses(
-    specimen: Specimen, x: Mapping[Any, Any], wrong: set[tuple[Key, int]], expected: Expected, recounted: Any
-) -> Any:
-    """How far the worst of what did not fit is from its center, in half-widths, for each tried reading (n,).
-
-    Infinite where something else no longer fits. recounted: where it is another count of plies.
-    """
-    worst = np.zeros(max(map(np.size, x.values())))
-    temperature = np.asarray(x.get("liquid temperature", COLDEST))
-    if temperature.ndim:
-        outside = (temperature < COLDEST) | (temperature > HOTTEST)
-        x = {**x, "liquid temperature": np.where(outside, COLDEST, temperature)}
-        worst[outside] = np.inf
-    with np.errstate(all="ignore"):
-        numbers_there = numbers(x, specimen)
-    for key, known in expected.items():
-        for _, interval in known:
-            far = interval.distance(np.asarray(numbers_there[key], dtype=float))
-            if key[0] == "between":  # another count of plies is another recipe, which this does not follow
-                far = np.where(recounted, 0.0, far)
-            if (key, id(interval)) in wrong:
-                worst = np.maximum(worst, far)
-            else:
-                worst = np.where(far <= 1.0, worst, np.inf)
-    return worst

@@ -209,11 +209,8 @@ def _apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
 def _of_objects(pair: Together, rows: Sequence[tuple[int, Specimen, dict[Any, Any], bool]]) -> Differing:
     """Like specimens with the same two methods apart as columns."""
     first = rows[0][1]
-    results: list[tuple[Result, Any]] = []
-    for key in pair:
-        if key is not None:
-            measured = [specimen.every[key] for _, specimen, *_ in rows]
-            results.append((measured[0].result, [m.row for m in measured]))
+    both = [[specimen.every[key] for _, specimen, *_ in rows] for key in pair if key is not None]
+    results = [(measured[0].result, [m.row for m in measured]) for measured in both]
     x = {name: np.array([inputs[name] for _, _, inputs, _ in rows], float) for name in rows[0][2]}
     columns = differing(
         [specimen.name for _, specimen, *_ in rows],

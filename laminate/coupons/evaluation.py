@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +30,6 @@ from laminate.coupons.measured import (
     Specimen,
     ZoneResult,
     outliers,
-    rows_of,
     scatter_notes,
     zone_result,
 )
@@ -41,7 +40,7 @@ from laminate.coupons.monte_check import MOST_GROUPS, Check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes, sound_repeats
 from laminate.coupons.readings import plan_of, readings_of, signature
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.resolution import frame_steps, written_steps
+from laminate.coupons.resolution import with_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
@@ -132,7 +131,7 @@ def _notes(
     return [
         *untold_blanks(bench, (s.plan for s in specimens if s.counts)),
         *check_notes(checks),
-        *(note for r in results for note in scatter_notes(r, rows_of(r.specimens))),
+        *(note for r in results for note in scatter_notes(r)),
         *dict.fromkeys(_volatiles(specimens)),
         *few_points(specimens),
         *pooling_notes(specimens, left_out),
@@ -163,8 +162,7 @@ def measure(
     """
     problems: list[Problem] = list(coupons.problems)
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
-    of_frame = frame_steps(coupons.coupons, bench)
-    bench = replace(bench, steps=written_steps(coupons.coupons, bench), frame_steps=of_frame)
+    bench = with_steps(bench, coupons.coupons)
     plain = [coupon for coupon in sound if coupon.kind == "specimen"]
     others = [coupon for coupon in sound if coupon.kind != "specimen"]
     bench, blank_notes, blank_warnings = with_blanks(others, bench, *specimens_beside(plain), problems)
@@ -197,7 +195,7 @@ def measure(
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
-        [outlier for r in results for outlier in outliers(r.zone, rows_of(r.specimens))],
+        [outlier for r in results for outlier in outliers(r)],
         [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
         notes,
         not_measured,

@@ -223,9 +223,7 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
                 (figures.u, result.standard_uncertainty),
                 (figures.dof, result.covering_degrees(confidence)),
             ):
-                if key not in columns:
-                    columns[key] = np.empty(count)
-                columns[key][rows] = whole
+                columns.setdefault(key, np.empty(count))[rows] = whole
             for sums, added in (
                 (figures.sums, result.contributions),
                 (figures.squares, result.contributions**2),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 EXACT = SIValue(0.0)
 AIR = SIValue(1.2, text="0.0012 g/cm^3")
+USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
+"""Kind of quantity -> the name that its instrument has in a batch file."""
 UNMEASURED = ("plies", "points", "fiber points", "void points")
 """Columns that no instrument reads."""
 
@@ -32,6 +34,9 @@ class Gauge:
     repeatability: Spread | None = None
     calibration: Spread | None = None
     resolution: float = 0.0
+
+
+UNSTATED = Gauge("")
 
 
 @dataclass(frozen=True)
@@ -67,33 +72,29 @@ class Bench:
             named = coupon.word("liquid balance" if column in IN_LIQUID else "balance")
             balances = ["liquid balance", "balance"] if column in IN_LIQUID else ["balance"]
             return next((name for name in (named, *balances) if name in self.gauges), named)
-        usual = {"temperature": "thermometer", "length": "micrometer", "area": "template"}.get(kind, kind)
-        named = "caliper" if column in ("length", "width") and "caliper" in self.gauges else usual
+        sided = column in ("length", "width") and "caliper" in self.gauges
+        named = "caliper" if sided else USUAL.get(kind, kind)
         return named if named in self.gauges else ""
+
+    def gauge_of(self, column: str, coupon: Coupon) -> Gauge:
+        """The instrument itself, one of which nothing is known where none is stated."""
+        return self.gauges.get(self.gauge(column, coupon), UNSTATED)
 
 
 def bench_of(case: Case) -> Bench:
     """The bench that a batch file describes."""
-    batch, laboratory = case.batch, case.batch.laboratory
-    stated_fields = batch.blank.model_fields_set if batch.blank else frozenset()
+    batch, laboratory, blank = case.batch, case.batch.laboratory, case.batch.blank
+    alike = ("air_density", "liquid_density", "wires", "wire_diameter", "beaker_diameter")
+    stated: dict[str, Any] = {key: getattr(laboratory, key) for key in alike}
+    shares = {"residue_share", "fiber_loss"} & (blank.model_fields_set if blank else set())
+    stated |= {key: getattr(blank, key) for key in shares}
     gauges = {
         name: Gauge(name, instrument.repeatability, instrument.calibration, instrument.resolution or 0.0)
         for name, instrument in batch.instrument.items()
     }
     water = laboratory.liquid.strip().casefold() == "water"
-    return Bench(
-        gauges,
-        laboratory.air_density,
-        "water" if water else laboratory.liquid,
-        laboratory.liquid_density,
-        laboratory.wires,
-        laboratory.wire_diameter,
-        laboratory.beaker_diameter,
-        batch.blank.residue_share if batch.blank and "residue_share" in stated_fields else EXACT,
-        batch.blank.fiber_loss if batch.blank and "fiber_loss" in stated_fields else EXACT,
-        batch.blank is not None,
-        registered=True,
-    )
+    liquid = "water" if water else laboratory.liquid
+    return Bench(gauges, liquid=liquid, blank=blank is not None, registered=True, **stated)
 
 
 def unknown_gauges(coupon: Coupon, bench: Bench) -> Iterator[Problem]:

@@ -147,10 +147,11 @@ class Outlier:
 
 @dataclass
 class ZoneResult:
-    """The averages of one zone (None: no zones)."""
+    """The averages of one zone (None: no zones); rows: of its specimens, with what was measured of them."""
 
     zone: str | None
     specimens: Sequence[Specimen]
+    rows: Rows
     averages: dict[str, Average] = field(default_factory=dict)
     methods: dict[str, str] = field(default_factory=dict)
     with_excluded: dict[str, Average] = field(default_factory=dict)
@@ -248,7 +249,7 @@ def averages_of(
     specimens: of the rows; pooled: zone -> attribute -> scatter that the plan states. Rows of several zones
     give a mean over these zones.
     """
-    result = ZoneResult(zone, specimens)
+    result = ZoneResult(zone, specimens, rows)
     for attribute, key in preferred(rows.keys()).items():
         result.methods[attribute] = key[1]
         mean = result.averages[attribute] = _average(rows.parts(key), attribute, pooled)
@@ -274,8 +275,9 @@ def _average(
     return over_zones(means, values.tolist())
 
 
-def outliers(zone: str | None, rows: Rows) -> Iterator[Outlier]:
+def outliers(zone: ZoneResult) -> Iterator[Outlier]:
     """The row of each attribute and method that lies far from the others of a zone."""
+    rows = zone.rows
     for key in rows.keys(every=True):
         parts = [part for parts in rows.parts(key).values() for part in parts]
         if not parts:
@@ -283,7 +285,7 @@ def outliers(zone: str | None, rows: Rows) -> Iterator[Outlier]:
         places = np.concatenate([part.rows for part in parts])
         order = np.argsort(places)
         if far := farthest(np.concatenate([part.values for part in parts])[order]):
-            yield Outlier(key[0], zone, key[1], rows.names[int(places[order][far[0]])], *far[1:])
+            yield Outlier(key[0], zone.zone, key[1], rows.names[int(places[order][far[0]])], *far[1:])
 
 
 def farthest(values: Any) -> tuple[int, float, float] | None:
@@ -296,14 +298,14 @@ def farthest(values: Any) -> tuple[int, float, float] | None:
     return (at, float(residuals[at]), critical) if residuals[at] > critical else None
 
 
-def scatter_notes(zone: ZoneResult, rows: Rows) -> Iterator[str]:
+def scatter_notes(zone: ZoneResult) -> Iterator[str]:
     """Say where coupons scatter far less, or more, than what stands beside them lets expect."""
     for attribute, average in zone.averages.items():
         words = attribute.replace("_", " ")
         where = f", zone {zone.zone}" if zone.zone else ""
         own_variance = math.fsum(
             square
-            for parts in rows.parts((attribute, zone.methods[attribute])).values()
+            for parts in zone.rows.parts((attribute, zone.methods[attribute])).values()
             for part in parts
             for source, square in zip(part.sources, part.squares.tolist(), strict=True)
             if not source.shared

@@ -73,23 +73,18 @@ class Measurement:
 
     def excluded(self) -> list[Specimen]:
         """The specimens that are excluded."""
-        if self.grouped is None:
-            return [s for s in self.specimens if s.excluded]
-        return [self.grouped[at] for at in np.flatnonzero(~self.grouped.counted).tolist()]
+        return [s for s in self._looked_at() if s.excluded]
 
     def apart(self) -> list[Specimen]:
         """The specimens of which two methods do not agree."""
-        if self.grouped is None:
-            return [s for s in self.specimens if not all(a.agree for a in s.agreement)]
-        return [self.grouped[at] for at in self.grouped.apart()]
+        return [s for s in self._looked_at() if not all(a.agree for a in s.agreement)]
 
     def warned(self) -> Iterator[tuple[str, list[Problem]]]:
         """Name and warnings of every specimen that has some."""
-        if self.grouped is None:
-            yield from ((s.name, s.warnings) for s in self.specimens if s.warnings)
-            return
-        names = self.grouped.table.words["specimen"]
-        yield from ((names[at], warnings) for at, warnings in self.grouped.warnings.items())
+        return ((s.name, s.warnings) for s in self._looked_at() if s.warnings)
+
+    def _looked_at(self) -> Iterator[Specimen]:
+        return (self.specimens[at] for at in self.suspects())
 
     def suspects(self) -> list[int]:
         """The rows that are warned of, excluded, or whose methods do not agree."""

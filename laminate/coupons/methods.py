@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from laminate.coupons.recipes import Recipe
@@ -18,12 +18,8 @@ Key = tuple[str, str]
 """An attribute and the method that gives it."""
 
 IMMERSION, SATURATED, GIVEN, DIMENSIONS = "immersion", "saturated immersion", "density given", "dimensions"
-THICKNESS, AREAL, POINTS, NO_BLEED = (
-    "thickness",
-    "thickness and areal weight",
-    "point count",
-    "thickness without bleed",
-)
+THICKNESS, AREAL = "thickness", "thickness and areal weight"
+POINTS, NO_BLEED = "point count", "thickness without bleed"
 LOSS = "loss of matrix"
 BEYOND = 20.0
 """How far outside 0 to 40 degC the error of a water temperature may reach in Monte Carlo [K]."""
@@ -72,11 +68,7 @@ def _density(x: Mapping[Any, Any], plan: Plan) -> Any:
     liquid = liquid_density(x, plan)
     if plan.density == SATURATED:
         return immersion.saturated_bulk_density(
-            dry_mass=x["dry mass"],
-            saturated_mass=x["saturated mass"],
-            mass_in_liquid=_saturated_in_liquid(x, plan),
-            liquid_density=liquid,
-            air_density=x["air density"],
+            **_saturated(x, plan), liquid_density=liquid, air_density=x["air density"]
         )
     return immersion.density(
         mass_in_air=x["mass in air"],
@@ -97,10 +89,12 @@ def _wire_factor(x: Mapping[Any, Any], plan: Plan) -> Any:
     )
 
 
-def _saturated_in_liquid(x: Mapping[Any, Any], plan: Plan) -> Any:
-    """Saturated specimen alone in the liquid [kg]: without sinker, and without what the wires lost."""
+def _saturated(x: Mapping[Any, Any], plan: Plan) -> dict[str, Any]:
+    """Masses of a saturated specimen [kg]; in the liquid without sinker, and without what the wires lost."""
+    saturated = x["saturated mass"]
     alone = x["mass in liquid"] - (x["sinker mass in liquid"] if plan.sinker else 0.0)
-    return x["saturated mass"] - (x["saturated mass"] - alone) * _wire_factor(x, plan)
+    in_liquid = saturated - (saturated - alone) * _wire_factor(x, plan)
+    return {"dry_mass": x["dry mass"], "saturated_mass": saturated, "mass_in_liquid": in_liquid}
 
 
 def _area(x: Mapping[Any, Any], plan: Plan) -> Any:
@@ -153,23 +147,16 @@ def _constituents(
     results: dict[Key, Any], method: str, content: Any, density: Any, x: Mapping[Any, Any], recipe: Recipe
 ) -> None:
     fiber, resin = recipe.fiber_density(x), recipe.resin_density(x)
-    results["fiber_volume", method] = matrix_loss.volume_fraction(
-        content=content, density=density, constituent_density=fiber
-    )
-    results["resin_volume", method] = matrix_loss.volume_fraction(
-        content=1.0 - content, density=density, constituent_density=resin
-    )
+    volume = partial(matrix_loss.volume_fraction, density=density)
+    results["fiber_volume", method] = volume(content=content, constituent_density=fiber)
+    results["resin_volume", method] = volume(content=1.0 - content, constituent_density=resin)
     results["void_content", method] = matrix_loss.void_content(
         density=density, contents=[content, 1.0 - content], densities=[fiber, resin]
     )
 
 
 def _open_and_closed(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, method: str) -> None:
-    pores = immersion.open_porosity(
-        dry_mass=x["dry mass"],
-        saturated_mass=x["saturated mass"],
-        mass_in_liquid=_saturated_in_liquid(x, plan),
-    )
+    pores = immersion.open_porosity(**_saturated(x, plan))
     results["open_void_content", SATURATED] = pores
     if ("void_content", method) in results:
         results["closed_void_content", method] = results["void_content", method] - pores

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -30,7 +30,6 @@ from laminate.coupons.doubt_reasons import about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
-from laminate.coupons.peers import Interval
 from laminate.coupons.resolution import shown_step
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
@@ -70,9 +69,8 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
     coupons = [s.coupon for s in specimens]
     mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
     for at, problems in beside_cells(check_table(coupons, bench), mistakes, specimens).items():
-        places = {
-            problem.place for problem in problems
-        }  # what its fellows say of a count of plies tells more
+        # what its fellows say of a count of plies tells more
+        places = {problem.place for problem in problems}
         warnings = specimens[at].warnings
         warnings[:] = [w for w in warnings if w.code != OTHER_PLIES or w.place not in places] + problems
     for specimen in specimens:
@@ -139,19 +137,20 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
     """Row -> the warning that gathers what does not fit; of the specimens to look at."""
     left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
 
-    def may_be_blank(source: str, interval: Interval, value: float) -> bool:
-        # what a blank takes away makes specimens scatter more beside each other
-        return source != "peers" or float(interval.distance(value)) * left <= 1.0
+    def may_be_blank(d: Deviation, loss: str) -> bool:
+        """Whether a blank enters it alone; what that takes away makes specimens scatter more."""
+        entered = bool(loss) and any(loss in method for method in d.key[1:])
+        return entered and (d.source != "peers" or float(d.interval.distance(d.value)) * left <= 1.0)
 
     for at in np.flatnonzero(beside.off).tolist():
-        specimen, known, mine = beside.specimens[at], beside.intervals(at), beside.quantities(at)
+        loss, known, mine = beside.specimens[at].plan.loss, beside.intervals(at), beside.quantities(at)
         raw = [
             Deviation(key, mine[key], interval, source)
             for key, sourced_intervals in known.items()
             for source, interval in sourced_intervals
             if not interval.low <= mine[key] <= interval.high
-            and not (blank_doubted and _by_blank(key, specimen) and may_be_blank(source, interval, mine[key]))
         ]
+        raw = [d for d in raw if not (blank_doubted and may_be_blank(d, loss))]
         if raw:
             beside.expected[at], beside.raw[at] = known, raw
     problems = _worded(beside)
@@ -184,23 +183,22 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
     ).explanation
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(off_of.items()):
+        row, first, coupon = _Row(specimens[i], common, explained), off[0].key, specimens[i].coupon
         corrections: list[Correction] = []
-        if n < SEARCHED and (off[0].key not in common or off[0].key[0] in TWICE):
+        if n < SEARCHED and (first not in common or first[0] in TWICE):
             corrections = likely_corrections(i, table)
         # a slip of its own in each of several rows is no common cause
-        why = "" if corrections else common.get(off[0].key, "")
-        problems[i] = [_problem(specimens[i], off[0], corrections, why, explained, off)]
-        if is_answered(specimens[i].coupon, problems[i][0]):
-            known = about(specimens[i].coupon, problems[i][0])
-            others = _besides(specimens[i], off[1:], common, explained)
-            problems[i] += [other for other in others if about(specimens[i].coupon, other) != known]
+        why = "" if corrections else common.get(first, "")
+        mine = problems[i] = [row.problem(off[0], off, why, corrections)]
+        if is_answered(coupon, mine[0]):
+            known = about(coupon, mine[0])
+            mine += [other for other in row.besides(off[1:]) if about(coupon, other) != known]
         elif not corrections and not why:
-            other = [d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != off[0].key[0]]
-            problems[i] += _besides(specimens[i], other, common, explained)
-        if TEMPERATURE in off[0].key:
-            problems[i] += _besides(specimens[i], _still_off(beside, i, off), common, explained)[:1]
-        places = {problem.place for problem in problems[i]} | {guess.place for guess in corrections}
-        problems[i] += _alone(specimens[i], off[1:], places, explained)
+            mine += row.besides([d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != first[0]])
+        if TEMPERATURE in first:
+            mine += row.besides(_still_off(beside, i, off))[:1]
+        places = {problem.place for problem in mine} | {guess.place for guess in corrections}
+        mine += row.alone(off[1:], places)
     return problems
 
 
@@ -214,12 +212,6 @@ def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Devia
         return away > 1.0 + _allowance(replace(d, value=float(values[d.key])), scatter)
 
     return [d for d in off if d.key in values and TEMPERATURE not in d.key and stays(d)]
-
-
-def _by_blank(key: Key, specimen: Specimen) -> bool:
-    """Whether a blank enters a quantity: all that a loss of matrix gives, alone or with another method."""
-    loss = specimen.plan.loss
-    return bool(loss) and any(loss in method for method in key[1:])
 
 
 def _cleared(
@@ -245,28 +237,6 @@ def _cleared(
         if source == "prediction"
     ]
     return bool(predictions_met) and all(predictions_met)
-
-
-def _besides(
-    specimen: Specimen, off: Sequence[Deviation], common: Mapping[Key, str], explained: Explained
-) -> list[Problem]:
-    """The other deviations that the row answers, one for each reason, and the first that it does not."""
-    problems: dict[tuple[str, str], Problem] = {}
-    for deviation in off:
-        problem = _problem(specimen, deviation, [], common.get(deviation.key, ""), explained, off)
-        problems.setdefault(about(specimen.coupon, problem), problem)
-        if not is_answered(specimen.coupon, problem):
-            break
-    return list(problems.values())
-
-
-def _alone(
-    specimen: Specimen, off: Sequence[Deviation], places: Collection[str], explained: Explained
-) -> list[Problem]:
-    """Readings that no other can explain, but those at places about which something is said already."""
-    alone = [d for d in off if d.source != "peers" and len(compared_of(d.key).columns) == 1]
-    problems = [_problem(specimen, d, [], "", explained, off) for d in alone]
-    return [problem for problem in problems if problem.place not in places]
 
 
 def _plainest(d: Deviation) -> tuple[int, float]:
@@ -327,33 +297,69 @@ CODES = {
 }
 
 
-def _problem(
-    specimen: Specimen,
-    first: Deviation,
-    meant: Sequence[Correction],
-    common: str,
-    explained: Explained,
-    off: Sequence[Deviation],
-) -> Problem:
-    """One warning; off: all that does not fit."""
-    coupon, known = specimen.coupon, compared_of(first.key)
-    code = CODES.get(first.key[0], CODES[first.source])
-    if first.key[0] == "void content" and first.value < 0.0:
-        code = "negative-void-content"
-    cell = next((c for c in _suspected(specimen, first, off) if coupon.has(c)), "specimen")
-    of_rows = common and first.source != "itself" and len(known.columns) > 1
-    suspect = "specimen" if of_rows else cell
-    place = meant[0].place if meant else _place(coupon, suspect, first)
-    ways = [known.remedy, *[known.again] * len(meant)]  # what else may be the cause is said once
-    guesses = zip(meant, ways, strict=False)
-    hint: str = joined("; or ", [guess.sentence(way(base_name(guess.label))) for guess, way in guesses])
-    if not meant:
-        cause = _cause(specimen, first, code, cell, common, explained)
-        hint = joined("; ", [part for part in (common, cause) if part])
-    begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
-    hint = Said(hint or known.remedy(cell), f"; or give the reason in 'accepted'{begun}")
-    words = _weighed_twice(coupon, first) if first.key[0] == "same piece" else _outside(first)
-    return Problem(code, coupon.file, place, *words, hint)
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One specimen whose deviations are worded.
+
+    common: what is said of quantities that are off in most specimens; explained: what would explain a result.
+    """
+
+    specimen: Specimen
+    common: Mapping[Key, str]
+    explained: Explained
+
+    def problem(
+        self, first: Deviation, off: Sequence[Deviation], common: str = "", meant: Sequence[Correction] = ()
+    ) -> Problem:
+        """One warning; off: all that does not fit; common: what is said of most specimens."""
+        coupon, known = self.specimen.coupon, compared_of(first.key)
+        code = CODES.get(first.key[0], CODES[first.source])
+        if first.key[0] == "void content" and first.value < 0.0:
+            code = "negative-void-content"
+        cell = next((c for c in _suspected(self.specimen, first, off) if coupon.has(c)), "specimen")
+        of_rows = common and first.source != "itself" and len(known.columns) > 1
+        place = meant[0].place if meant else _place(coupon, "specimen" if of_rows else cell, first)
+        ways = [known.remedy, *[known.again] * len(meant)]  # what else may be the cause is said once
+        guesses = zip(meant, ways, strict=False)
+        hint: str = joined("; or ", [guess.sentence(way(base_name(guess.label))) for guess, way in guesses])
+        if not meant:
+            cause = self._cause(first, code, cell, common)
+            hint = joined("; ", [part for part in (common, cause) if part])
+        begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
+        hint = Said(hint or known.remedy(cell), f"; or give the reason in 'accepted'{begun}")
+        words = _weighed_twice(coupon, first) if first.key[0] == "same piece" else _outside(first)
+        return Problem(code, coupon.file, place, *words, hint)
+
+    def besides(self, off: Sequence[Deviation]) -> list[Problem]:
+        """The other deviations that the row answers, one for each reason, and the first that it does not."""
+        problems: dict[tuple[str, str], Problem] = {}
+        for deviation in off:
+            problem = self.problem(deviation, off, self.common.get(deviation.key, ""))
+            problems.setdefault(about(self.specimen.coupon, problem), problem)
+            if not is_answered(self.specimen.coupon, problem):
+                break
+        return list(problems.values())
+
+    def alone(self, off: Sequence[Deviation], places: Collection[str]) -> list[Problem]:
+        """Readings that no other can explain, but those at places about which something is said already."""
+        alone = [d for d in off if d.source != "peers" and len(compared_of(d.key).columns) == 1]
+        problems = [self.problem(d, off) for d in alone]
+        return [problem for problem in problems if problem.place not in places]
+
+    def _cause(self, first: Deviation, code: str, cell: str, common: str) -> str:
+        """What else than a slip of one cell may be the cause, '' where nothing can be said."""
+        factor, name = "", first.key[0]
+        proportional = name == "read" or (common and name not in DIFFERENCES)
+        if proportional and cell in NUMBERS and first.interval.center > 0.0 < first.value:
+            factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
+        if factor:
+            return f"{factor}; check the unit in the heading" if common else factor
+        if code in ("methods-disagree", "negative-void-content"):
+            explanation = self.explained(self.specimen.name, *_results(first.key))
+            return Said("what would explain it alone: ", explanation) if explanation else ""
+        if common and (first.source == "prediction" or name == "void content"):
+            return compared_of(first.key).of_all
+        return compared_of(first.key).remedy(cell) if not common else ""
 
 
 def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tuple[str, ...]:
@@ -393,24 +399,6 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     first, second = (Figure(mass, GRAM, 5) for mass in (piece, whole))
     masses_text = Said("one piece of ", first, f" {where} and ", second, f" as {column}")
     return masses_text, Said(between(low, high, GRAM, 5), f" {where}, {d.interval.words}")
-
-
-def _cause(
-    specimen: Specimen, first: Deviation, code: str, cell: str, common: str, explained: Explained
-) -> str:
-    """What else than a slip of one cell may be the cause, '' where nothing can be said."""
-    factor, name = "", first.key[0]
-    proportional = name == "read" or (common and name not in DIFFERENCES)
-    if proportional and cell in NUMBERS and first.interval.center > 0.0 < first.value:
-        factor = factor_words(first.value / first.interval.center, NUMBERS[cell])
-    if factor:
-        return f"{factor}; check the unit in the heading" if common else factor
-    if code in ("methods-disagree", "negative-void-content"):
-        explanation = explained(specimen.name, *_results(first.key))
-        return Said("what would explain it alone: ", explanation) if explanation else ""
-    if common and (first.source == "prediction" or name == "void content"):
-        return compared_of(first.key).of_all
-    return compared_of(first.key).remedy(cell) if not common else ""
 
 
 def _results(key: Key) -> tuple[tuple[str, str], tuple[str, str] | None]:

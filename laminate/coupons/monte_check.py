@@ -52,7 +52,16 @@ def check(
     multiplied by the factor returned, so that u and both ends of the probabilistically symmetric interval are
     those of Monte Carlo or farther (JCGM 101:2008, clause 8).
     """
-    z, values = _drawn(formula, inputs, sources)
+
+    def at(value: Any) -> Any:
+        return float(value[0]) if np.ndim(value) else value
+
+    z = _normal(len(sources))
+    moved = {name: at(value) for name, value in inputs.items()}
+    for draws, source in zip(z, sources, strict=True):
+        for name_of_input, move in source.moves.items():
+            moved[name_of_input] = moved[name_of_input] + draws * at(move)
+    values = formula(moved)
     contributions = np.stack([result.contributions[:, 0] for result in results.values()])
     straights = np.einsum("ks,sn->kn", contributions, z)  # no threads: records are judged side by side
     checks: list[Check] = []
@@ -105,19 +114,3 @@ def _normal(sources: int) -> Any:
     """The same draws for every group of so many sources, made once for many records."""
     # frozen for good (NEP 19): what a record says of this check must come out again with any numpy
     return np.ascontiguousarray(np.random.RandomState(SEED).standard_normal((DRAWS, sources)).T)
-
-
-def _drawn(
-    formula: Callable[[Any], Any], inputs: dict[str, Any], sources: Sequence[Source]
-) -> tuple[Any, Any]:
-    """Standard normal draws of every source (m, draws), and the attributes at them."""
-
-    def at(value: Any) -> Any:
-        return float(value[0]) if np.ndim(value) else value
-
-    z = _normal(len(sources))
-    moved: dict[str, Any] = {name: at(value) for name, value in inputs.items()}
-    for column, source in zip(z, sources, strict=True):
-        for name, move in source.moves.items():
-            moved[name] = moved[name] + column * at(move)
-    return z, formula(moved)

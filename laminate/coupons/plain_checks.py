@@ -10,6 +10,7 @@ import numpy as np
 from laminate.coupons.beside import Beside
 from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.comparisons import Key, numbers, readings_of
+from laminate.coupons.copied import copies
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
@@ -18,11 +19,12 @@ from laminate.coupons.table_checks import (
     ALWAYS_IN,
     DISPLAYED,
     REPEATS,
-    Cells,
     Display,
     Shown,
-    check_cells,
+    crucibles,
+    decimals,
     repeatability,
+    repeats,
 )
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.problems import Problem
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from laminate.coupons.discrepancies import Discrepancies
+    from laminate.files.coupons import Coupon
     from laminate.files.plain_table import PlainTable
 
     Array = NDArray[np.float64]
@@ -52,7 +55,7 @@ def _maybe_impossible(part: Alike, grouped: Grouped) -> Mask:
     assert part.group is not None
     x, group = means_of(grouped.table, part.first, part.rows), part.group
     held = np.full(len(part.rows), "sinker mass in liquid" in x)
-    gauge = grouped.bench.gauges.get(grouped.bench.gauge("liquid temperature", part.first))
+    gauge = grouped.bench.gauge_of("liquid temperature", part.first)
     mask: Mask = maybe_disordered(x, held, margin_of(gauge))
     if "liquid temperature" in x:
         x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
@@ -68,16 +71,19 @@ def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
     crucible, weighed = table.columns.get("crucible mass"), list[tuple[str, float]]()
     if crucible is not None and "crucible" in table.words:
         weighed = list(zip(table.words["crucible"], crucible.number.tolist(), strict=True))
-    cells = Cells(
-        lambda at: grouped[int(rows[at])].coupon,
-        {label: column.number for label, column in table.columns.items()},
-        _shown(grouped, table),
-        weighed,
-        grouped.copies,
-        maybe=_maybe_unlike(grouped),
-    )
+    numbers_of = {label: column.number for label, column in table.columns.items()}
+
+    def coupon_of(at: int) -> Coupon:
+        return grouped[int(rows[at])].coupon
+
     with np.errstate(invalid="ignore"):
-        return [(int(rows[at]), problem) for at, problem in check_cells(cells, grouped.bench)]
+        problems = [
+            *repeats(numbers_of, coupon_of, grouped.bench, _maybe_unlike(grouped)),
+            *decimals(_shown(grouped, table), coupon_of),
+            *crucibles(weighed, coupon_of),
+            *copies(grouped.copies, coupon_of),
+        ]
+    return [(int(rows[at]), problem) for at, problem in problems]
 
 
 def _maybe_unlike(grouped: Grouped) -> Callable[[str, Array, float], Mask]:
@@ -114,8 +120,8 @@ def _shown(grouped: Grouped, table: PlainTable) -> dict[Display, Shown]:
             rows = np.sort(places[np.concatenate(parts)])
             pointed = rows[column.decimals[rows] >= 0]
             if pointed.size:
-                decimals = column.decimals[pointed].astype(int)
-                shown[label, display, ""] = Shown(pointed, decimals, int(zero[pointed].sum()))
+                read = column.decimals[pointed].astype(int)
+                shown[label, display, ""] = Shown(pointed, read, int(zero[pointed].sum()))
     return shown
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,7 +20,7 @@ from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnin
 from laminate.coupons.plain_group import Alike, Grouped, adjust_groups, alike_rows, chunks_of, means_of
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
-from laminate.coupons.resolution import plain_frame_steps, plain_steps
+from laminate.coupons.resolution import with_plain_steps
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, refuse_all
 from laminate.values.sequences import LazySequence
@@ -40,10 +39,9 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     """
     kinds = np.array([word in ("", "specimen") for word in table.words.get("kind", [""] * len(table))])
     parts, problems = alike_rows(table), list[Problem]()
-    steps = plain_steps(table, bench, parts)
-    if steps is None or not kinds.any():
+    stepped = with_plain_steps(bench, table, parts)
+    if stepped is None or not kinds.any():
         return None
-    bench = replace(bench, steps=steps, frame_steps=plain_frame_steps(table, bench, parts))
     waits = _waiting(table, parts)
     others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
     places, table = np.cumsum(kinds) - 1, table.rows(kinds)
@@ -51,7 +49,7 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     firsts = [table.coupon(int(part[0])) for part in parts]
     excluded = np.array(list(map(bool, table.words.get("excluded", [""] * len(table)))))
     counted = [(part[~excluded[part]], first) for part, first in zip(parts, firsts, strict=True)]
-    bench, notes, warnings = with_blanks(others, bench, *_beside(table, counted), problems)
+    bench, notes, warnings = with_blanks(others, stepped, *_beside(table, counted), problems)
     alike = _alike(parts, firsts, bench, made_of)
     if problems or alike is None:
         return None
@@ -150,21 +148,21 @@ def _answered(grouped: Grouped, warned: Mapping[int, list[Problem]]) -> dict[int
 def _measurement(grouped: Grouped, confidence: float, notes: Sequence[str]) -> Measurement:
     names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
     every = Rows(names, chunks)
-    of_zones = {zone: Rows(names, [c for c in chunks if c.zone == zone]) for zone in grouped.zones}
     zones = [
-        averages_of(rows, zone, _Rows(grouped, grouped.zones[zone]), {}) for zone, rows in of_zones.items()
+        averages_of(Rows(names, [c for c in chunks if c.zone == zone]), zone, _Rows(grouped, rows), {})
+        for zone, rows in grouped.zones.items()
     ]
     whole = zones[0] if len(zones) == 1 else averages_of(every, None, grouped, {})
     checks = [check for group in grouped.groups for check in group.checks]
     notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
     notes += untold_blanks(grouped.bench, (group.plan for group in grouped.groups)) + check_notes(checks)
-    notes += [note for zone in zones for note in scatter_notes(zone, of_zones[zone.zone])]
+    notes += [note for zone in zones for note in scatter_notes(zone)]
     notes += _pooling(grouped)
     count = int(grouped.counted.sum())
     notes += untold_words(grouped.copies, count) if count > FEW else []
     notes += dict.fromkeys(note for group in grouped.groups for note in group.recipe.notes)
     exact = dict.fromkeys(name for group in grouped.groups for name in group.exact)
-    far = [outlier for zone, rows in of_zones.items() for outlier in outliers(zone, rows)]
+    far = [outlier for zone in zones for outlier in outliers(zone)]
     warnings = [warning for mine in grouped.warnings.values() for warning in mine]
     differ = grouped.discrepancies
     return Measurement(

@@ -69,13 +69,10 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
         if plan is None or not plan.measured_by:
             continue
         only = methods_in(coupon.word("only"))
-        only_text = f"'{coupon.word('only')}'"
-        planned_methods = ", ".join(plan.measured_by)
         for odd in (method for method in only if method not in plan.measured_by):
             hint = near_hint(odd, plan.measured_by)
-            expected = (
-                f"methods of its plan: {planned_methods}; an empty cell where it was cut for all of them"
-            )
+            expected = f"methods of its plan: {', '.join(plan.measured_by)}"
+            expected += "; an empty cell where it was cut for all of them"
             yield coupon.problem("wrong-word", "only", f"'{odd}'", expected, hint)
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
@@ -83,7 +80,7 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
         for method in plan.measured_by:
             others = [c for c in _OWN[method] if c in measured and c not in mine]
             if method not in only and others and set(only) <= {*plan.measured_by}:
-                what = f"{only_text}, and {coupon.specimen} has or had '{others[0]}'"
+                what = f"'{coupon.word('only')}', and {coupon.specimen} has or had '{others[0]}'"
                 expected = "methods that include every one it was measured by"
                 hint = f"write '{coupon.word('only')}, {method}', or leave the cell empty"
                 yield coupon.problem("contradicting", "only", what, expected, hint)
@@ -110,10 +107,8 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
         if bench.liquid_density is None:
             yield ("liquid temperature", "liquid density") if bench.liquid == "water" else ("liquid density",)
     elif method in LOSS_METHODS:
-        if any(coupon.has(column) for column in CRUCIBLE):
-            yield from ((column,) for column in CRUCIBLE)
-        else:
-            yield from (("specimen mass",), ("residue mass",))
+        columns = CRUCIBLE if any(map(coupon.has, CRUCIBLE)) else ("specimen mass", "residue mass")
+        yield from ((column,) for column in columns)
     elif method == "areal weight":
         yield from (("area", "length"), ("area", "width"), ("mass in air",))
     elif method != "point count":
@@ -152,16 +147,10 @@ def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> l
             missing_texts += _fields_lacking(coupon, plan.fields)
             continue
         wanted = list(_columns(case, coupon, method))
-        missing = [
-            alternatives[0]
-            for alternatives in wanted
-            if not any(coupon.has(column) for column in alternatives)
-        ]
+        missing = [alternatives[0] for alternatives in wanted if not any(map(coupon.has, alternatives))]
         other = method in LOSS_METHODS and coupon.word("method") != method
-        own_columns = [alternatives for alternatives in wanted if "mass in air" not in alternatives]
-        if other or (
-            missing and not any(coupon.has(c) for alternatives in own_columns for c in alternatives)
-        ):
+        its_own = [c for alternatives in wanted if "mass in air" not in alternatives for c in alternatives]
+        if other or (missing and not any(map(coupon.has, its_own))):
             missing_texts.append(method)
             continue
         missing_texts += [f"'{column}'" for column in missing]

@@ -103,22 +103,21 @@ def columns_of(
     x: dict[Name, Any] = {}
     sources: list[Source] = []
     exact: list[Name] = []
-    shared: dict[str, dict[str, Any]] = {}
+    shared: dict[tuple[str, Spread], dict[str, Any]] = {}
     readings = readings_of(coupons, plan) if readings is None else readings
     spreads = pooled_spreads([(coupons[0], plan, readings, {})], bench) if spreads is None else spreads
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
             continue
-        gauge = bench.gauges.get(bench.gauge(column, coupons[0]))
+        gauge = bench.gauge_of(column, coupons[0])
         x[column], column_sources = _read(coupons, column, gauge, bench, readings[column], spreads)
         sources.extend(column_sources)
-        if gauge and gauge.calibration:
-            shared.setdefault(gauge.name, {})[column] = size_of(gauge.calibration, x[column])
+        if gauge.calibration:
+            of_gauge = shared.setdefault((gauge.name, gauge.calibration), {})
+            of_gauge[column] = size_of(gauge.calibration, x[column])
         elif all(source.rounded for source in column_sources):
             exact.append(column)
-    for name, moves in shared.items():
-        calibration = bench.gauges[name].calibration
-        assert calibration is not None
+    for (name, calibration), moves in shared.items():
         key = Key("instrument", name, "calibration")
         sources.append(Source(key, moves, dof=calibration.dof, shape=calibration.shape))
     constants = constants_of(plan, recipe, bench, coupons)
@@ -137,17 +136,17 @@ def columns_of(
 
 
 def _read(
-    coupons: Sequence[Coupon], column: str, gauge: Gauge | None, bench: Bench, readings: Any, spreads: Spreads
+    coupons: Sequence[Coupon], column: str, gauge: Gauge, bench: Bench, readings: Any, spreads: Spreads
 ) -> tuple[Any, list[Source]]:
     """Mean (n,) of a column's readings [SI], and what each of them has alone: scatter and rounding."""
     mean, _, count = _of_table(readings)
-    stated = gauge.repeatability if gauge else None
+    stated = gauge.repeatability
     repeatability = size_of(stated, mean)
     rounding = resolution_source(coupons, column, bench)
     name, size, dof = f"{column}, each reading", repeatability, stated.dof if stated else math.inf
     estimate: Hashable = None
     if count > 1:
-        pooled, freedom, rows = spreads[column, gauge.name if gauge else ""]
+        pooled, freedom, rows = spreads[column, gauge.name]
         # repeats that scatter more than the instrument explains speak for themselves
         if not np.any(repeatability) or scatters_more(
             deviation=pooled, dof=freedom, stated=float(np.mean(repeatability))
@@ -190,8 +189,7 @@ def pooled_spreads(
                 continue
             _, deviations, count = _of_table(readings[column])
             if count > 1:
-                gauge = bench.gauges.get(bench.gauge(column, first))
-                key = (column, gauge.name if gauge else "")
+                key = (column, bench.gauge_of(column, first).name)
                 rows = np.asarray(sound.get(column, np.ones(len(deviations))), bool)
                 repeated.setdefault(key, []).append((deviations, rows, count))
     spreads: dict[tuple[str, str], tuple[float, float, Hashable]] = {}

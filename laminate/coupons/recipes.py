@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.number import real_part
@@ -96,11 +96,11 @@ def of_options(
     resin_density: None where no figure is made of it.
     """
     values: dict[Name, SIValue] = {"fiber density": fiber_density}
-    made_of = Constituents(frozenset({fiber_kind}))
+    densities = 0.0, math.inf
     if resin_density is not None:
         values["resin density"] = resin_density
         densities = fiber_density.value, resin_density.value
-        made_of = Constituents(frozenset({fiber_kind}), min(densities), max(densities))
+    made_of = Constituents(frozenset({fiber_kind}), min(densities), max(densities))
     if fiber_areal_weight is not None:
         values["fiber areal weight"] = fiber_areal_weight
 
@@ -119,6 +119,11 @@ def of_options(
 
 def _of_plies(plies: int, x: Numbers) -> Any:
     return plies * x["fiber areal weight"]
+
+
+FIBER, VOID_FREE = ("fiber", "layers.fiber"), ("void_free_ply_thickness", "layers.that_stay")
+BESIDE_PLIES = ("layers.that_stay", "layers.melted")
+"""Sums of a stack: areal weight of all its fiber, thickness without voids, and thickness beside its plies."""
 
 
 def _number(number: float, x: Numbers) -> float:
@@ -175,9 +180,9 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
         values,
         _density("fiber", fibers, layers, summed),
         _density("resin", resins, layers, summed),
-        partial(_fiber_areal_weight, summed) if plies is not None else None,
-        partial(_void_free_thickness, summed) if plies is not None and not bleeds else None,
-        partial(_beside_plies, partial(summed, melts=True)) if stay else None,
+        partial(_added, FIBER, summed) if plies is not None else None,
+        partial(_added, VOID_FREE, summed) if plies is not None and not bleeds else None,
+        partial(_added, BESIDE_PLIES, partial(summed, melts=True)) if stay else None,
         plies,
         Constituents(frozenset(part.fiber[name].kind for name in fibers), min(densities), max(densities)),
         _notes(part, counted),
@@ -188,19 +193,10 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     )
 
 
-def _beside_plies(summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
-    layers = summed(x).layers
-    return layers.that_stay + layers.melted
-
-
-def _fiber_areal_weight(summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
-    s = summed(x)
-    return s.fiber + s.layers.fiber
-
-
-def _void_free_thickness(summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
-    s = summed(x)
-    return s.void_free_ply_thickness + s.layers.that_stay
+def _added(names: Sequence[str], summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+    """Two of the sums of a stack together."""
+    first, other = attrgetter(*names)(summed(x))
+    return first + other
 
 
 def _ranges(summed: Callable[[Numbers], stack.Sums], most: float, x: Numbers) -> dict[str, tuple[Any, Any]]:
@@ -211,12 +207,9 @@ def _ranges(summed: Callable[[Numbers], stack.Sums], most: float, x: Numbers) ->
 
 def _ply_scatters(part: Part, counted: Mapping[str, int]) -> dict[str, tuple[Spread, int]]:
     """How much one ply of each prepreg scatters, with the count of its plies."""
-    scatters = {name: part.prepreg[name].ply_scatter for name in counted if name in part.prepreg}
-    return {
-        name: (spread, counted[name])
-        for name, spread in scatters.items()
-        if spread is not None and counted[name]
-    }
+    there = {name: count for name, count in counted.items() if name in part.prepreg and count}
+    scatters = {name: (part.prepreg[name].ply_scatter, count) for name, count in there.items()}
+    return {name: (spread, count) for name, (spread, count) in scatters.items() if spread is not None}
 
 
 def _causes(case: Case, lots: frozenset[str]) -> dict[Name, Name]:
@@ -236,7 +229,8 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
 
     lot: number of the lot that was tested, '' for any of the prepreg.
     """
-    nominal, made = case.part.prepreg[name], case.ingredients(frozenset({lot} if lot else ()))
+    lots = frozenset({lot} if lot else ())
+    nominal, made = case.part.prepreg[name], case.ingredients(lots)
     volatiles = Key("prepreg", name, "volatiles")
     values: dict[Name, SIValue] = {volatiles: made.values[volatiles]}
     keys_by_attribute: dict[str, list[Name]] = {}
@@ -252,10 +246,8 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
             values[key] = value
             keys_by_attribute.setdefault(attribute, []).append(key)
 
-    ranges = partial(_least_and_most, keys_by_attribute)
-    causes = _causes(case, frozenset({lot} if lot else ()))
-    share = made.values[volatiles]
-    return Recipe(values, NONE, NONE, ranges=ranges, causes=causes, volatiles=share)
+    ranges, share = partial(_least_and_most, keys_by_attribute), made.values[volatiles]
+    return Recipe(values, NONE, NONE, ranges=ranges, causes=_causes(case, lots), volatiles=share)
 
 
 def _least_and_most(keys_by_attribute: Mapping[str, list[Name]], x: Numbers) -> dict[str, tuple[Any, Any]]:

@@ -6,6 +6,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -71,46 +72,37 @@ def _steps_of(cells: Mapping[Column, Mapping[tuple[int, int], int]]) -> dict[Col
     }
 
 
-def written_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
-    """The step of the last decimal of each column [SI], the most decimals in it counting."""
-    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
-    for coupon in coupons:
-        for label in coupon.numbers:
-            if places := _places(coupon.typed(label)):
-                cells[_column(coupon, label, bench)][places] += 1
-    return _steps_of(cells)
+def with_steps(bench: Bench, coupons: Iterable[Coupon]) -> Bench:
+    """The bench with the step of the last decimal of each column [SI], the most decimals in it counting.
 
-
-def frame_steps(coupons: Iterable[Coupon], bench: Bench) -> dict[Column, float]:
-    """The same of numbers of a data frame, none of a column in which one was computed: for checks alone."""
-    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
+    That of numbers of a data frame is for checks alone, and none of a column in which one was computed.
+    """
+    written, in_frame = (defaultdict[Any, Counter[tuple[int, int]]](Counter) for _ in range(2))
     computed = set[str]()
     for coupon in coupons:
-        for label in coupon.unwritten & coupon.numbers.keys():
-            if places := _places(coupon.texts[label]):
+        for label in coupon.numbers:
+            cells = in_frame if label in coupon.unwritten else written
+            if places := _places(coupon.texts.get(label, "")):
                 cells[_column(coupon, label, bench)][places] += 1
-            else:
+            elif cells is in_frame:
                 computed.add(base_name(label))
-    return _steps_of({column: of_column for column, of_column in cells.items() if column[0] not in computed})
+    kept = {column: cells for column, cells in in_frame.items() if column[0] not in computed}
+    return replace(bench, steps=_steps_of(written), frame_steps=_steps_of(kept))
 
 
-def plain_steps(table: PlainTable, bench: Bench, parts: Iterable[Any]) -> dict[Column, float] | None:
-    """As `written_steps`, of a plain table; None where a number is too long to have been read.
+def with_plain_steps(bench: Bench, table: PlainTable, parts: Iterable[Any]) -> Bench | None:
+    """As `with_steps`, of a plain table; None where a number is too long to have been read.
 
     parts: its rows, each with those that name the same balances.
     """
     written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
     if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
         return None
-    return _plain_steps(table, written, bench, parts)
-
-
-def plain_frame_steps(table: PlainTable, bench: Bench, parts: Iterable[Any]) -> dict[Column, float]:
-    """As `frame_steps`, of a plain table."""
-    columns = {label: table.columns[label] for label in table.columns.keys() & table.unwritten}
-    computed = {base_name(label) for label, column in columns.items() if _too_long(column).any()}
-    kept = {label: column for label, column in columns.items() if base_name(label) not in computed}
-    return _plain_steps(table, kept, bench, parts)
+    in_frame = {label: column for label, column in table.columns.items() if label in table.unwritten}
+    computed = {base_name(label) for label, column in in_frame.items() if _too_long(column).any()}
+    kept = {label: column for label, column in in_frame.items() if base_name(label) not in computed}
+    steps, frame_steps = (_plain_steps(table, columns, bench, parts) for columns in (written, kept))
+    return replace(bench, steps=steps, frame_steps=frame_steps)
 
 
 def _plain_steps(
@@ -210,9 +202,7 @@ def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
     That of its instrument; the last decimal where none is told, or where the told one is finer; that of a
     reading typed in another unit where it is coarser.
     """
-    gauge = bench.gauges.get(bench.gauge(column, coupon))
-    display_step = gauge.resolution if gauge else 0.0
-    labels = coupon.labelled(column)
+    display_step, labels = bench.gauge_of(column, coupon).resolution, coupon.labelled(column)
     written = (bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)
     return max([display_step, *written, *(coupon.steps.get(label, 0.0) for label in labels)])
 

@@ -20,13 +20,8 @@ UNIT_FACTORS: dict[str, tuple[tuple[float, str], ...]] = {
     ),
     "density": ((1000.0, "kg/m^3 and g/cm^3 mixed up"), (27.67990471, "lb/in^3 and g/cm^3 mixed up")),
 }  # fmt: skip
-TRANSPOSED, MOVED, REPLACED, DROPPED, DOUBLED = (
-    "two digits swapped",
-    "the decimal point moved",
-    "one digit wrong",
-    "a digit dropped",
-    "a digit too many",
-)
+TRANSPOSED, MOVED = "two digits swapped", "the decimal point moved"
+REPLACED, DROPPED, DOUBLED = "one digit wrong", "a digit dropped", "a digit too many"
 NEAR = 0.25  # of the logarithm of a factor
 _COST = {TRANSPOSED: 0, MOVED: 0, DROPPED: 1, DOUBLED: 1, REPLACED: 2}
 

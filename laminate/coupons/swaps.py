@@ -32,6 +32,10 @@ LEAST = 0.5
 """Share of the plausible scatter of like specimens below which nothing needs an explanation."""
 
 
+Swap = tuple[int, int, str, float, float]
+"""Two rows and the column that they exchanged, with the scatter before and after [SI]."""
+
+
 def gain_needed(count: int) -> float:
     """How many times less so many specimens must scatter (common practice, no source).
 
@@ -93,17 +97,14 @@ def _best(
     inputs: Mapping[int, Mapping[str, Any]],
     values: Mapping[int, float],
     key: Key,
-) -> tuple[int, int, str, float, float] | None:
-    """Two rows and the column whose exchange makes most alike, with the scatter before and after [SI].
-
-    None that the other readings of one of the rows speak against.
-    """
+) -> Swap | None:
+    """The exchange that makes most alike; None that the other readings of one of the rows speak against."""
     specimens, known = beside.specimens, compared_of(key)
     before = float(np.std(list(values.values()), ddof=1))
     plausible = known.scatter * (abs(float(np.median(list(values.values())))) if known.relative else 1.0)
     if before < LEAST * plausible:
         return None
-    best: tuple[int, int, str, float, float] | None = None
+    best: Swap | None = None
     for column in EXCHANGED[key[0]]:
         once = [row for row in values if len(specimens[row].coupon.readings(column)) == 1]
         readings = np.array([inputs[row][column] for row in once])

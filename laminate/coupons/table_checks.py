@@ -13,7 +13,6 @@ import numpy as np
 from laminate.coupons.copied import (
     ALIKE,
     ONE_MASS,
-    Copies,
     as_columns,
     copied_coupons,
     copied_down,
@@ -72,51 +71,24 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
     """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
     rows = [i for i, coupon in enumerate(coupons) if not coupon.word("excluded")]
     used = [coupons[i] for i in rows]
-    cells = Cells(
-        used.__getitem__,
-        as_columns(used),
-        shown_by(used, bench),
-        [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used],
-        alike := copied_coupons(used),
-        [
-            *((at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)),
-            *copied_down(used, alike, bench),
-        ],
-    )
-    return [(rows[at], problem) for at, problem in check_cells(cells, bench)]
-
-
-class Cells(NamedTuple):
-    """The cells of rows that count (n,), beside each other.
-
-    coupon_of: the coupon of a row; numbers: readings by label [SI], NaN where there is none; shown: see
-    `decimals`; crucibles: name and mass of each row; fields: findings on fields of view and beside the row
-    above; maybe: see `repeats`.
-    """
-
-    coupon_of: Callable[[int], Coupon]
-    numbers: Mapping[str, Array]
-    shown: Mapping[Display, Shown]
-    crucibles: Iterable[tuple[str, float]]
-    copies: Copies
-    fields: Iterable[tuple[int, Problem]] = ()
-    maybe: Callable[[str, Array, float], Array] | None = None
-
-
-def check_cells(cells: Cells, bench: Bench) -> Iterator[tuple[int, Problem]]:
-    """Row and warning, for every unlikely cell."""
-    yield from repeats(cells.numbers, cells.coupon_of, bench, cells.maybe)
-    yield from cells.fields
-    yield from decimals(cells.shown, cells.coupon_of)
-    yield from crucibles(cells.crucibles, cells.coupon_of)
-    yield from copies(cells.copies, cells.coupon_of)
+    weighed = [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used]
+    alike = copied_coupons(used)
+    problems = [
+        *repeats(as_columns(used), used.__getitem__, bench),
+        *((at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)),
+        *copied_down(used, alike, bench),
+        *decimals(shown_by(used, bench), used.__getitem__),
+        *crucibles(weighed, used.__getitem__),
+        *copies(alike, used.__getitem__),
+    ]
+    return [(rows[at], problem) for at, problem in problems]
 
 
 def repeats(
     columns: Mapping[str, Array],
     coupon_of: Callable[[int], Coupon],
     bench: Bench,
-    maybe: Callable[[str, Array, float], Array] | None,
+    maybe: Callable[[str, Array, float], Array] | None = None,
 ) -> list[tuple[int, Problem]]:
     """Row and warning where repeats on one specimen are unlike each other.
 
@@ -247,8 +219,7 @@ def heading_apart(coupon: Coupon, label: str) -> bool:
 
 def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:
     """Standard deviation [SI] that is stated of readings of a value, or of each of (n,); 0 where none is."""
-    gauge = bench.gauges.get(bench.gauge(column, coupon))
-    return size_of(gauge.repeatability if gauge else None, value)
+    return size_of(bench.gauge_of(column, coupon).repeatability, value)
 
 
 def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:

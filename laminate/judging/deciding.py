@@ -5,10 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from laminate.formulas.statistics import students_t
 from laminate.values.averages import SCATTER, USUAL, Average
 from laminate.values.input_key import Name
+
+if TYPE_CHECKING:
+    from laminate.files.limits import Limits
+    from laminate.judging.acceptance import Reading
 
 MOST_COUPONS = 30
 ROUNDING = 1e-6
@@ -38,38 +43,31 @@ class Way:
 def input_needed(
     contributions: Mapping[Name, float],
     dofs: Mapping[Name, float],
+    worst: Reading,
+    limits: Limits,
     *,
-    expanded: float,
-    confidence: float | None,
-    fixed: float | None,
-    guard: float,
     band: float,
-    inside: bool = True,
+    inside: bool,
 ) -> Iterator[Way]:
     """For the largest contributions, how small each would have to be for a guard band of `band` [SI].
 
-    contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; expanded: U [SI], of
-    which each source has its part ``(t c)^2``; inside: whether the value is inside its limits.
+    contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; worst: what they make
+    uncertain, of whose U^2 each source has its part ``(t c)^2``; inside: whether it is inside its limits.
     """
+    wide, guard = worst.half_width is not None, limits.guard
+    fixed = worst.coverage_factor if wide else limits.coverage_factor
+    too_much = worst.expanded**2 - (band / guard) ** 2 if guard else 0.0
+    alone = ("tolerance" if wide else "standard") if contributions.keys() == {worst.name} else ""
     for source, size in sorted(contributions.items(), key=lambda item: -abs(item[1]))[:3]:
         if size == 0.0 or source == SCATTER:
             continue
-        k = fixed if fixed is not None else students_t(confidence=confidence or USUAL, dof=dofs[source])
-        too_much = expanded**2 - (band / guard) ** 2 if guard else 0.0
+        k = students_t(confidence=limits.confidence or USUAL, dof=dofs[source]) if fixed is None else fixed
         left = 1.0 - too_much / (float(k) * size) ** 2
         share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
-        yield Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside)
+        yield Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside, alone)
 
 
-def coupons_needed(
-    mean: Average,
-    *,
-    confidence: float | None,
-    fixed: float | None,
-    guard: float,
-    margin: float,
-    most: int = MOST_COUPONS,
-) -> int | None:
+def coupons_needed(mean: Average, limits: Limits, margin: float, most: int) -> int | None:
     """The least count of coupons with which the same mean and scatter would be inside by the guard band.
 
     mean: of the coupons of one zone; margin: distance of the mean inside its nearest limit [SI]. None where
@@ -78,6 +76,7 @@ def coupons_needed(
     if margin <= 0.0 or not mean.scatters:
         return None
     for count in range(mean.n + 1, most + 1):
-        if guard * mean.of_count(count).expanded(confidence, fixed) <= margin:
+        expanded = mean.of_count(count).expanded(limits.confidence, limits.coverage_factor)
+        if limits.guard * expanded <= margin:
             return count
     return None

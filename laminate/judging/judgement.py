@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
 from laminate.coupons.measurement import Measurement
@@ -160,16 +160,11 @@ class _Judge:
         )
 
     def hold(
-        self, readings: Iterable[Reading], bounds: Bounds, attribute: str, allowed: int = 0
+        self, readings: Sequence[Reading], bounds: Bounds, attribute: str, allowed: int = 0
     ) -> Acceptance:
         (low, high), guard = bounds.pair, self.limits.guard
         return acceptance_of(
-            list(readings),
-            minimum=low,
-            maximum=high,
-            guard=guard,
-            attribute=attribute,
-            allowed_outside=allowed,
+            readings, minimum=low, maximum=high, guard=guard, attribute=attribute, allowed_outside=allowed
         )
 
     def zone(self, rule: Rule, zone: str | None, result: ZoneResult | None) -> Characteristic:
@@ -240,9 +235,6 @@ class _Judge:
 
     def _ways(self, made: Characteristic, mean: Average, plan: Plan | None) -> list[Way]:
         ways: list[Way] = []
-        limits = self.limits
-        rule: dict[str, Any] = {"confidence": limits.confidence, "fixed": limits.coverage_factor}
-        rule["guard"] = limits.guard
         for _, held in made.held:
             if held.decision != UNDECIDED or MISFIT in held.reasons:
                 continue
@@ -250,24 +242,14 @@ class _Judge:
             margin = held.margin(worst)
             if held is made.average:
                 most = max((plan.retests and plan.retest_coupons) or 0, plan.most) if plan else MOST_COUPONS
-                count = coupons_needed(mean, margin=margin, most=max(most, mean.n), **rule)
+                count = coupons_needed(mean, self.limits, margin, max(most, mean.n))
                 ways += [Way(coupons=count)] if count else []
             else:
                 contributions, dofs = self._contributions(made, worst, mean)
             band = min(abs(margin), math.inf if held.room is None else held.room)
             if band > 0.0:
-                wide = worst.half_width is not None
-                fixed = {"fixed": worst.coverage_factor} if wide else {}
-                needed = input_needed(
-                    contributions,
-                    dofs,
-                    expanded=worst.expanded,
-                    band=band,
-                    inside=margin > 0.0,
-                    **rule | fixed,
-                )
-                alone = ("tolerance" if wide else "standard") if contributions.keys() == {worst.name} else ""
-                ways += [replace(way, stated=alone) for way in needed]
+                inside = margin > 0.0
+                ways += input_needed(contributions, dofs, worst, self.limits, band=band, inside=inside)
         if plan is not None and mean.n < plan.most and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]

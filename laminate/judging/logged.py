@@ -172,10 +172,8 @@ def _untraced(case: Case) -> Iterator[HeldBack]:
             faults, say = ["no due date of calibration"], 'due = YYYY-MM-DD, or traceable = "no: ..."'
             say = f"{case.name}, [instrument.{path_text((name,))}]: {say}"
         elif instrument.due is not None and day is None:
-            faults, say = (
-                ["due date given, but not the day of molding"],
-                f"{case.name}, [batch]: molded = ...",
-            )
+            faults = ["due date given, but not the day of molding"]
+            say = f"{case.name}, [batch]: molded = ..."
         if faults:
             what = f"{name} {instrument.identity}".strip()
             yield HeldBack(UNTRACED, f"{what}: {'; '.join(faults)}", say, True, f"instrument.{name}")

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.coupons.instruments import USUAL
 from laminate.coupons.readings import needed
 from laminate.files.batch import Instrument
 from laminate.files.coupons import NUMBERS
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"
-_USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ def instruments(judged: Judged) -> list[InstrumentState]:
         dates = days_of(evidence.specimen.coupon, case)
         for column, name in judged.read_by(evidence):
             if name not in case.batch.instrument:
-                without.setdefault(name or _usual(column), column)
+                without.setdefault(name or USUAL.get(NUMBERS[column], column), column)
                 continue
             days.setdefault(name, set()).update(dates)
             if not dates:
@@ -81,11 +81,6 @@ def instruments(judged: Judged) -> list[InstrumentState]:
         say = f"{case.name}, [{path_text(('instrument', name))}]: {keys}"
         states.append(InstrumentState(name, Instrument(), fault, fault, say))
     return states
-
-
-def _usual(column: str) -> str:
-    """The name that the instrument of a column has in a batch file."""
-    return _USUAL.get(NUMBERS[column], column)
 
 
 def _aside(case: Case, name: str, used: bool) -> InstrumentState:
