@@ -7,17 +7,23 @@ import json
 import math
 import re
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
+from contextlib import suppress
+from decimal import Decimal
 from typing import Any
 
 DIGITS = 12
 """Significant digits that a floating-point number keeps."""
 
 _SAFE = 2**53 - 1
-_SMALL = re.compile(rb"e-([56])(?!\d)")
-_NUMBER = re.compile(rb"\d(?:\.\d+)?$")
-ASTRAL = 0xF0
-"""The least first byte of a character beyond U+FFFF in UTF-8."""
+_TEXT = rb'"[^"\\]*+(?:\\.[^"\\]*+)*+"'
+_ALIKE = rb"\d{1,15}+(?:\.(?!0(?!\d))\d++)?+(?:e-(?![56](?!\d))\d++)?+(?![\d.e])"
+_SMALL = rb"\d(?:\.\d++)?+e-[56](?!\d)"
+_NUMBER = re.compile(rb'((?:%b|[^"\d]++|%b)*+)(?:(%b)|(\d)|\Z)' % (_TEXT, _ALIKE, _SMALL))
+"""What orjson spells as RFC 8785 does, then a number from 1e-6 to 1e-4, which it spells with an exponent, or
+one that takes a closer look: a whole one with .0 or of 16 digits or more, one with a positive exponent.
+"""
+_ASTRAL = re.compile(rb"[\xf0-\xff]")
+"""The first byte of a character beyond U+FFFF in UTF-8: keys with one are in another order."""
 
 
 def canonical(content: object) -> bytes:
@@ -34,11 +40,7 @@ def canonical(content: object) -> bytes:
     import rfc8785
 
     plain = rounded(content)
-    try:
-        written = _written(plain)
-    except (TypeError, RecursionError):
-        written = None
-    return rfc8785.dumps(plain) if written is None else written
+    return _written(plain) or rfc8785.dumps(plain)
 
 
 def rounded(content: object) -> Any:
@@ -106,10 +108,13 @@ def read_canonical(data: bytes) -> object:
 
     Raises ValueError in plain words.
     """
+    import orjson
     import rfc8785
 
-    if (content := _plainly_canonical(data)) is not None:
-        return content
+    content: Any
+    with suppress(ValueError):
+        if _written(content := orjson.loads(data)) == data:
+            return content
     try:
         content = json.loads(
             data.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant, parse_int=_whole
@@ -126,70 +131,22 @@ def read_canonical(data: bytes) -> object:
     return content
 
 
-def _plainly_canonical(data: bytes) -> object:
-    """The content of bytes that are canonical beyond doubt; None where that takes a closer look."""
+def _written(content: object) -> bytes | None:
+    """JSON by orjson, which sorts keys and writes most numbers as RFC 8785 does; None where it may not."""
     import orjson
 
     try:
-        content: object = orjson.loads(data)
-        return content if _written(content) == data else None
+        data = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
+        return None if _ASTRAL.search(data) else _NUMBER.sub(_respelled, data)
     except (ValueError, TypeError, RecursionError):
         return None
 
 
-def _written(content: object) -> bytes | None:
-    """JSON by orjson, which sorts keys and writes the shortest numbers as RFC 8785 does, but for some.
-
-    Numbers from 1e-6 to 1e-4 are written out here. None where others may differ, which takes a closer look:
-    whole ones with .0 or -0, ones with e and no minus or with 16 digits or more; or keys beyond U+FFFF.
-    """
-    import numpy as np
-    import orjson
-
-    data = orjson.dumps(content, option=orjson.OPT_SORT_KEYS)
-    byte = np.frombuffer(data, np.uint8)
-    if data[:1] not in (b"{", b"[") or (not data.isascii() and (byte >= ASTRAL).any()):
-        return None
-    digit = (byte - ord("0")) < 10
-    point_or_minus = (byte[:-2] - ord("-")) < 2  # neighbors in ASCII
-    zeros = np.flatnonzero(point_or_minus & (byte[1:-1] == ord("0")))
-    behind = byte[zeros + 2]
-    zeros = zeros[(behind == ord(",")) | (behind == ord("]")) | (behind == ord("}"))]
-    powers = np.flatnonzero(digit[:-2] & (byte[1:-1] == ord("e")))
-    behind = byte[powers + 2]
-    powers = powers[digit[powers + 2] | (behind == ord("-")) | (behind == ord("+"))]
-    long = digit
-    for step in (1, 2, 4, 8):
-        long = long[:-step] & long[step:]
-    longs = np.flatnonzero(long)
-    longs = longs[~digit[longs - 1] & (byte[longs - 1] != ord("."))]
-    if _outside_texts(data, np.sort(np.concatenate([zeros, longs]))):
-        return None
-    pieces: list[bytes] = []
-    at = 0
-    for place in _outside_texts(data, powers):
-        if byte[place + 2] != ord("-"):
-            return None
-        if small := _SMALL.match(data, place + 1):
-            number = _NUMBER.search(data, max(at, place - 20), place + 1)
-            assert number is not None
-            digits = number[0].replace(b".", b"")
-            pieces += [data[at : number.start()], b"0." + b"0" * (int(small[1]) - 1) + digits]
-            at = small.end()
-    return b"".join([*pieces, data[at:]])
-
-
-def _outside_texts(data: bytes, places: Any) -> list[int]:
-    """Those of the places, in order, that stand outside the texts of JSON, as brackets and numbers do."""
-    import numpy as np
-
-    if not len(places):
-        return []
-    if b"\\" in data:
-        data = data.replace(b"\\\\", b"__").replace(b'\\"', b"__")
-    quote = np.frombuffer(data, np.uint8) == ord('"')
-    between = [np.count_nonzero(quote[start:end]) for start, end in pairwise([0, *places])]
-    return [int(place) for place in places[np.cumsum(between, dtype=np.int64) % 2 == 0]]
+def _respelled(match: re.Match[bytes]) -> bytes:
+    before, small, other = match.groups()
+    if other:
+        raise ValueError("a number that RFC 8785 may spell otherwise")
+    return bytes(before + f"{Decimal(small.decode()):f}".encode() if small else before)
 
 
 def read_json(data: bytes) -> object:
