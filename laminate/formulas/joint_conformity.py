@@ -46,21 +46,25 @@ class Mean(NamedTuple):
     maximum: float | None
 
 
-def _joined(
-    values: np.ndarray, unshared: np.ndarray, shared: np.ndarray, low: float, high: float, mean: Mean | None
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Individuals, and their average where one is held: values, unshared, shared, lower and upper limits."""
-    lows, highs = np.full(values.size, low), np.full(values.size, high)
-    if mean is None:
-        return values, unshared, shared, lows, highs
-    least, most = _bounds(mean.minimum, mean.maximum)
-    return (
-        np.append(values, mean.value),
-        np.append(unshared, mean.own),
-        np.column_stack([shared, np.asarray(mean.shared, dtype=float)[: len(shared)]]),
-        np.append(lows, least),
-        np.append(highs, most),
-    )
+class Held(NamedTuple):
+    """Quantities that are held to limits: values and own standard uncertainties (n), what they share (m, n).
+
+    lows, highs : limits of each (n), infinite where there is none
+    """
+
+    values: np.ndarray
+    own: np.ndarray
+    shared: np.ndarray
+    lows: np.ndarray
+    highs: np.ndarray
+
+    def with_mean(self, mean: Mean) -> Held:
+        """The same with their average as one more."""
+        low, high = _bounds(mean.minimum, mean.maximum)
+        shared = np.asarray(mean.shared, dtype=float)[: len(self.shared)]
+        alone = (np.append(self.values, mean.value), np.append(self.own, mean.own))
+        limits = (np.append(self.lows, low), np.append(self.highs, high))
+        return Held(*alone, np.column_stack([self.shared, shared]), *limits)
 
 
 def _inside_at(nodes: Nodes, values: np.ndarray, low: float, high: float, allowed_outside: int) -> np.ndarray:
@@ -123,8 +127,9 @@ def joint_probability(
     if mean is None and not open_.any():
         return 1.0
     counted = mean is not None or allowed_outside > 0
-    joined = _joined(measured, alone, together, low, high, mean)
-    nodes = _common_nodes(*joined, allowed_outside, lattice=counted)
+    limits = np.full(measured.size, low), np.full(measured.size, high)
+    held = Held(measured, alone, together, *limits)
+    nodes = _common_nodes(held if mean is None else held.with_mean(mean), allowed_outside, lattice=counted)
     if nodes is None:
         if counted or measured.size > MOST_ON_LATTICE:
             return None
@@ -165,12 +170,9 @@ def _mean_inside(mean: Mean, offsets: np.ndarray, unshared: float) -> np.ndarray
     ends = np.sqrt(2.0 * special.gammaincinv(mean.dof / 2.0, np.array([1e-10, 1.0 - 1e-10])) / mean.dof)
     far = max((abs(limit) for limit in (low, high) if math.isfinite(limit)), default=0.0)
     panels = int(min(max((ends[1] - ends[0]) * far / max(2.0 * spread, 1e-300), 6), 60))
-    nodes, weights = special.roots_legendre(NODES)
-    edges = np.linspace(ends[0], ends[1], panels + 1)
-    half = np.diff(edges)[:, None] / 2
-    s = (edges[:-1, None] + half + half * nodes).ravel()
+    s, weights = _gauss(np.linspace(ends[0], ends[1], panels + 1), NODES)
     log_density = (mean.dof - 1.0) * np.log(s) - mean.dof * s**2 / 2.0
-    density = np.exp(log_density - log_density.max()) * (half * weights).ravel()
+    density = np.exp(log_density - log_density.max()) * weights
     total, step = np.zeros(offsets.size), max(1, 100_000 // offsets.size)
     for start in range(0, s.size, step):
         at = s[start : start + step, None]
@@ -197,38 +199,27 @@ def _not_sure(values: np.ndarray, whole: np.ndarray, low: float, high: float) ->
     return open_
 
 
-def _common_nodes(
-    values: np.ndarray,
-    unshared: np.ndarray,
-    shared: np.ndarray,
-    lows: np.ndarray,
-    highs: np.ndarray,
-    allowed: int,
-    *,
-    lattice: bool,
-) -> Nodes | None:
+def _common_nodes(held: Held, allowed: int, *, lattice: bool) -> Nodes | None:
     """Nodes over the directions that individuals share, each the sharper the smaller own parts are beside it.
 
-    values, unshared : measured and own standard uncertainty of each (n); shared : (m, n); lows, highs :
-    limits of each (n), infinite where there is none; allowed : how many may be outside. Where more than
-    three directions remain, or too many nodes would be needed: None, or those of the lattice, of at most a
-    hundred.
+    allowed : how many may be outside. Where more than three directions remain, or too many nodes would be
+    needed: None, or those of the lattice, of at most a hundred.
     """
-    whole = np.sqrt(unshared**2 + (shared**2).sum(axis=0))
+    whole = np.sqrt(held.own**2 + (held.shared**2).sum(axis=0))
     scale = np.where(whole > 0, whole, 1.0)
-    strength, axes = np.linalg.svd(shared / scale, full_matrices=False)[1:]
+    strength, axes = np.linalg.svd(held.shared / scale, full_matrices=False)[1:]
     kept = strength > 1e-9 * strength.max(initial=0.0)
     directions = (strength[kept, None] * axes[kept]) * scale
-    directions, left = _folded(directions, values, unshared, scale, lows, highs, allowed)
-    rank = len(directions)
+    directions, left = _folded(directions, held, scale, allowed)
+    rank, size = len(directions), held.values.size
     if rank == 0:
-        return Nodes(np.zeros((1, values.size)), np.ones(1), left)
+        return Nodes(np.zeros((1, size)), np.ones(1), left)
     grids, count = [], math.inf
     if rank <= max(REACHES):
-        grids = [_panels(direction, values, left, lows, highs, rank) for direction in directions]
+        grids = [_panels(direction, held._replace(own=left), rank) for direction in directions]
         count = math.prod(z.size for z, _ in grids)
-    if count > MOST_NODES and (values.size <= MOST_ON_LATTICE or count * values.size > MOST_VALUES):
-        few = lattice and values.size <= MOST_ON_LATTICE + 1
+    if count > MOST_NODES and (size <= MOST_ON_LATTICE or count * size > MOST_VALUES):
+        few = lattice and size <= MOST_ON_LATTICE + 1
         return _lattice_nodes(directions, left) if few else None
     z = np.stack([axis.ravel() for axis in np.meshgrid(*(z for z, _ in grids), indexing="ij")], axis=1)
     weights = np.ones(1)
@@ -238,13 +229,7 @@ def _common_nodes(
 
 
 def _folded(
-    directions: np.ndarray,
-    values: np.ndarray,
-    unshared: np.ndarray,
-    whole: np.ndarray,
-    lows: np.ndarray,
-    highs: np.ndarray,
-    allowed: int,
+    directions: np.ndarray, held: Held, whole: np.ndarray, allowed: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """The directions that count, and the own parts with those that do not.
 
@@ -253,36 +238,29 @@ def _folded(
     memory). Where some may be outside, the chance that one more or one less of the others is makes up for no
     part of it: the moves of the chances themselves are summed.
     """
-    up, down = (highs - values) / whole, (lows - values) / whole
+    up, down = (held.highs - held.values) / whole, (held.lows - held.values) / whole
     chance = np.maximum(special.ndtr(up) - special.ndtr(down), 1e-12)
     slope = (np.exp(-(up**2) / 2) - np.exp(-(down**2) / 2)) / math.sqrt(2 * math.pi) / chance / whole
     all_ = float(chance.prod()) if not allowed else 1.0
     slope = slope if not allowed else slope * chance
-    change, folded = 0.0, unshared.copy()
+    change, folded = 0.0, held.own.copy()
     for last in range(len(directions), 0, -1):
         direction = directions[last - 1]
         moves = slope * direction
         products = moves.sum() ** 2 if not allowed else np.abs(moves).sum() ** 2
         change += all_ * abs(float(products - (moves**2).sum())) / 2
-        if change > FOLDED or np.any(np.abs(direction) > WEAK * unshared):
+        if change > FOLDED or np.any(np.abs(direction) > WEAK * held.own):
             return directions[:last], folded
         folded = np.hypot(folded, direction)
     return directions[:0], folded
 
 
-def _panels(
-    direction: np.ndarray,
-    values: np.ndarray,
-    unshared: np.ndarray,
-    lows: np.ndarray,
-    highs: np.ndarray,
-    rank: int,
-) -> tuple[np.ndarray, np.ndarray]:
+def _panels(direction: np.ndarray, held: Held, rank: int) -> tuple[np.ndarray, np.ndarray]:
     """Nodes and weights along one standard normal direction, panels as narrow as its steepest step needs."""
     reach = REACHES[rank]
-    steep = np.abs(direction) > unshared
+    steep = np.abs(direction) > held.own
     size = np.where(steep, direction, 1.0)[steep]
-    width = unshared[steep] / np.abs(size)
+    width = held.own[steep] / np.abs(size)
     edges = np.linspace(-reach, reach, round(2 * reach) + 1)
     if steep.any():
         finest = float(width.min())
@@ -291,16 +269,21 @@ def _panels(
             edges = np.linspace(-reach, reach, int(min(max(even, 2 * reach), 4000)) + 1)
         else:
             cuts = [edges]
-            for limit in (lows[steep], highs[steep]):
+            for limit in (held.lows[steep], held.highs[steep]):
                 known = np.isfinite(limit)
-                crossing = (limit[known] - values[steep][known]) / size[known]
+                crossing = (limit[known] - held.values[steep][known]) / size[known]
                 steps = width[known, None] * np.array([-6.0, -3.0, -1.0, 1.0, 3.0, 6.0])
                 cuts.append((crossing[:, None] + steps).ravel())
             edges = np.unique(np.clip(np.concatenate(cuts), -reach, reach))
-    nodes, weights = special.roots_legendre(NODES if rank < 3 else 4)
+    z, weights = _gauss(edges, NODES if rank < 3 else 4)
+    return z, np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi) * weights
+
+
+def _gauss(edges: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Gauss-Legendre nodes of the panels between some edges, so many in each, and their weights."""
+    nodes, weights = special.roots_legendre(count)
     half = np.diff(edges)[:, None] / 2
-    z = (edges[:-1, None] + half + half * nodes).ravel()
-    return z, np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi) * (half * weights).ravel()
+    return (edges[:-1, None] + half + half * nodes).ravel(), (half * weights).ravel()
 
 
 def _inside(values: np.ndarray, unshared: np.ndarray, low: Any, high: Any) -> np.ndarray:
