@@ -14,6 +14,7 @@ from typing import Any
 from laminate.files.cell_checks import NAMES, SEEN, unseen
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import gives_reasons
+from laminate.files.table import NUMBERS as NUMBERS
 from laminate.files.table import TABLE_WORDS, Heading, Row, Table, looks_like_number, parse_number
 from laminate.files.tables import Tables, read_tables
 from laminate.files.totals import mean_rows
@@ -31,10 +32,6 @@ LISTED = {"method": LOSS_METHODS, "kind": KINDS}
 MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
 IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
 TEXT = [*TABLE_WORDS["columns"]["text"]]
-NUMBERS: dict[str, str] = {
-    name: kind for kind, names in TABLE_WORDS["columns"].items() if kind != "text" for name in names
-}
-"""Column of numbers -> the kind of quantity that it holds."""
 A_READING = re.compile(r"\d+(?:[.,](?P<digits>\d+))?\s*(?P<unit>(?:deg|°) ?[CF]|[mk]?g|[muµμ]m|in)?")
 """What may be a reading that has moved into the column of crucibles."""
 BALANCE_DIGITS = 3

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from laminate.files.heading import MEANT, find_header, known_names, read_heading, tidy
 from laminate.files.table import (
+    NUMBERS,
     ONCE,
-    TABLE_WORDS,
     TEXT_COLUMNS,
     Heading,
     Row,
@@ -316,11 +317,9 @@ class _Builder:
 
 def _same_unit(unit: str, heading: Heading) -> bool:
     """Whether a unit is that of a heading, in this or another spelling."""
-    kinds = (kind for kind, columns in TABLE_WORDS["columns"].items() if heading.name in columns)
+    kind = NUMBERS.get(heading.name, "number")
     try:
-        return unit == heading.unit or any(
-            column_unit(unit, kind) == column_unit(heading.unit, kind) for kind in kinds
-        )
+        return unit == heading.unit or column_unit(unit, kind) == column_unit(heading.unit, kind)
     except Unreadable:
         return False
 
@@ -328,12 +327,11 @@ def _same_unit(unit: str, heading: Heading) -> bool:
 def _with_unit(name: str, known: Collection[str]) -> str:
     """The heading that a name with its unit behind it most likely means: 'mass in air [g]'; '' where none."""
     column, _, unit = name.rpartition(" ")
-    kinds = (kind for kind, columns in TABLE_WORDS["columns"].items() if column in columns and kind != "text")
-    try:
-        scales = [column_unit(unit, kind) for kind in kinds if kind != "number"]
-    except Unreadable:
-        return ""
-    return f"{column} [{unit}]" if scales and column in known else ""
+    if column in known and NUMBERS.get(column, "number") != "number":
+        with suppress(Unreadable):
+            column_unit(unit, NUMBERS[column])
+            return f"{column} [{unit}]"
+    return ""
 
 
 def _wrongly_numbered(heading: Heading) -> bool:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Heading, Row, Table
+from laminate.files.table import NUMBERS, TEXT_COLUMNS, Heading, Row, Table
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 from laminate.values.units import Unreadable, column_unit
 
-_KINDS = {name: kind for kind, names in TABLE_WORDS["columns"].items() if kind != "text" for name in names}
 MOST_BEFORE = 3
 """Digits before a decimal comma of a reading, at most."""
 FEWEST_AFTER = 2
@@ -68,12 +67,12 @@ def split_numbers(
 
 def _measured(heading: Heading) -> bool:
     """Whether a column is of readings that have decimals: no words, no counts."""
-    return bool(_KINDS.get(heading.name, "number") != "number")
+    return bool(NUMBERS.get(heading.name, "number") != "number")
 
 
 def _fine(heading: Heading) -> bool:
     """Whether a column is read to two decimals or more: a temperature may have one, length and width none."""
-    return _KINDS.get(heading.name) in ("mass", "length") and heading.name not in ("length", "width")
+    return NUMBERS.get(heading.name) in ("mass", "length") and heading.name not in ("length", "width")
 
 
 def _coarse(heading: Heading) -> bool:
@@ -83,7 +82,7 @@ def _coarse(heading: Heading) -> bool:
 
 def size_of_unit(heading: Heading) -> float:
     """The unit of a column of lengths or masses [m, kg]; infinite of others, 0 where it cannot be read."""
-    kind = _KINDS.get(heading.name, "number")
+    kind = NUMBERS.get(heading.name, "number")
     try:
         return column_unit(heading.unit, kind)[0] if kind in ("length", "mass") else math.inf
     except Unreadable:

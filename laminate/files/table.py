@@ -17,6 +17,10 @@ from laminate.values.units import Unreadable
 
 TABLE_WORDS = tomllib.loads(Path(__file__).with_name("table_words.toml").read_text("utf-8"))
 """Columns of a table, and words that people write: other headings, rows of totals, cells of nothing."""
+NUMBERS: dict[str, str] = {
+    name: kind for kind, names in TABLE_WORDS["columns"].items() if kind != "text" for name in names
+}
+"""Column of numbers -> the kind of quantity that it holds."""
 TEXT_COLUMNS = frozenset(TABLE_WORDS["columns"]["text"])
 """Columns whose cells are words: a number in them is a name, its comma no decimal sign."""
 ONCE = TEXT_COLUMNS | {"plies", "points", "fiber points", "void points"}

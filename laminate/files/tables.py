@@ -33,14 +33,7 @@ def read_table(
     two of them. problems: a list to which the findings are added; what could be read is returned, unknown
     columns left out, so that the findings of later checks can be told together with these.
     """
-    read = _dispatch(name or str(path), Path(path), known, problems, data)
-    return [names_made_dates(table) for table in read]
-
-
-def _dispatch(
-    file: str, path: Path, known: Collection[str], problems: list[Problem], data: bytes | None
-) -> list[Table]:
-    """Read the bytes, tell the kinds of file apart by content, and hand over."""
+    file, path = name or str(path), Path(path)
 
     def refuse(code: str, found: str, expected: str, hint: str = "") -> list[Table]:
         problems.append(Problem(code, file, "", found, expected, hint))
@@ -67,14 +60,15 @@ def _dispatch(
     if data.startswith(_ZIP):
         if other := xlsx_table.other_kind(data):
             return refuse("wrong-format", other, "a workbook (.xlsx) or a CSV file", _SAVE_AS)
-        return xlsx_table.read_workbook(file, data, known, problems)
+        tables = xlsx_table.read_workbook(file, data, known, problems)
+        return [names_made_dates(table) for table in tables]
     if path.suffix.lower() in {".xlsx", ".xlsm", ".xltx", ".ods", ".xls", ".xlsb"}:
         expected = f"a workbook, as it is named {path.suffix}"
         unfinished = "it may be damaged, or not finished saving"
         hint = f"{unfinished}; open it in the spreadsheet program and save it again"
         return refuse("not-a-workbook", "a damaged workbook", expected, hint)
     table = csv_table.read_csv(file, data, known, problems)
-    return [table] if table is not None and table.rows else []
+    return [names_made_dates(table)] if table is not None and table.rows else []
 
 
 @dataclass(frozen=True)

@@ -281,21 +281,17 @@ def _model_at(model: type[BaseModel], location: tuple[Any, ...]) -> type[BaseMod
 
 
 _TYPE_WORDS = {
-    "string_type": "text in quotes",
-    "int_type": "a whole number",
-    "float_type": "a number",
-    "bool_type": '"yes" or "no"',
-    "bool_parsing": '"yes" or "no"',
-    "dict_type": "a table",
-    "model_type": "a table of keys",
-    "list_type": "a list in [ ]",
-    "tuple_type": "a list in [ ]",
-    **dict.fromkeys(
-        ("date_type", "date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact"),
-        "a date such as 2026-11-18",
-    ),
+    "string": "text in quotes",
+    "int": "a whole number",
+    "float": "a number",
+    "bool": '"yes" or "no"',
+    "dict": "a table",
+    "model": "a table of keys",
+    "list": "a list in [ ]",
+    "tuple": "a list in [ ]",
+    "date": "a date such as 2026-11-18",
 }
-
+"""What a key of a type holds, by the first word of the error that it holds something else."""
 
 _MEANT = re.compile(r"did you mean '([^']+)'")
 _BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
@@ -364,21 +360,21 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         field = parent.model_fields.get(str(location[-1])) if parent else None
         words = _described(field) if field else "a value for it"
         return missing_key(name, place, str(location[-1]), words)
-    if location == ("format",):
-        expected = "format = 1, the one that this program reads"
-        return Problem("wrong-format", name, place, as_typed(given), expected)
     if kind == "list_type" and isinstance(given, Mapping):
         key = location[-1]
         return Problem("wrong-type", name, place, f"[{key}]", f"[[{key}]], in double brackets")
-    if kind in _BOUNDS:
+    code, expected = "wrong-value", str(error["msg"]).removeprefix("Input should be ")
+    type_words = _TYPE_WORDS.get(kind.partition("_")[0], "")
+    if location == ("format",):
+        code, expected = "wrong-format", "format = 1, the one that this program reads"
+    elif kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return Problem("wrong-value", name, place, as_typed(given), f"{context[key]} {words}")
-    if kind.startswith("date_") and isinstance(given, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", given):
-        return Problem("wrong-value", name, place, f"'{given}'", f"{_TYPE_WORDS[kind]} that there is")
-    if kind in _TYPE_WORDS:
-        return Problem("wrong-type", name, place, as_typed(given), _TYPE_WORDS[kind])
-    expected = str(error["msg"]).removeprefix("Input should be ")
-    return Problem("wrong-value", name, place, as_typed(given), expected)
+        expected = f"{context[key]} {words}"
+    elif kind.startswith("date_") and isinstance(given, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", given):
+        expected = f"{type_words} that there is"
+    elif type_words:
+        code, expected = "wrong-type", type_words
+    return Problem(code, name, place, as_typed(given), expected)
 
 
 def _wrong_count(

@@ -89,17 +89,16 @@ class Problem:
         fault, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
         bare = _BARE.fullmatch(fault)
         if self.code == "unknown-key" and where:
-            text = f"{where}: {fault}"
+            text = fault
         elif bare:
             text = f"{bare[1]} has no unit; write {expected}"
-            text = f"{where}: {text}" if where else text
         elif fault == NOTHING and where:
-            text = f"{where} is missing: {expected}"
+            where, text = "", f"{where} is missing: {expected}"
         elif self.code == MISSING_KEY:
-            text = f"{where}: {fault}: {expected}"
+            text = f"{fault}: {expected}"
         else:
             text = f"found {_cut(fault)}, expected {expected}" if expected else _cut(fault)
-            text = f"{where}: {text}" if where else text
+        text = f"{where}: {text}" if where else text
         return marked(f"{text}; {hint}" if hint else text)
 
     def as_json(self) -> dict[str, str]:
@@ -204,8 +203,7 @@ def unused_key(file: str, place: str, key: str, why: str) -> Problem:
 def wrong_word(file: str, place: str, word: object, choices: Collection[str]) -> Problem:
     """A word that is none of the few."""
     expected = "one of " + ", ".join(f"'{choice}'" for choice in choices)
-    quoted = repr(word)
-    return Problem("wrong-word", file, place, quoted, expected, near_hint(str(word), choices))
+    return Problem("wrong-word", file, place, repr(word), expected, near_hint(str(word), choices))
 
 
 def wrong_order(
@@ -229,8 +227,7 @@ def given_twice(file: str, place: str, what: str, first: str, expected: str, hin
 
 def unreadable_file(file: str, error: OSError, what: str) -> Problem:
     """A file that the disk does not give."""
-    words = error.strerror or str(error)
-    return Problem("file-unreadable", file, "", words, f"{what} that can be read")
+    return Problem("file-unreadable", file, "", error.strerror or str(error), f"{what} that can be read")
 
 
 def wrong_file(file: str, kind: str, expected: str, hint: str = "") -> Problem:
@@ -287,7 +284,5 @@ def did_you_mean(word: str, known: Collection[str]) -> str:
     >>> did_you_mean("resin contents", ["resin content", "volatiles"])
     "did you mean 'resin content'?"
     """
-    near = nearest(word, known)
-    if near is not None:
-        return f"did you mean '{near}'?"
-    return f"known: {', '.join(sorted(known))}" if 0 < len(known) <= 24 else ""
+    listed = f"known: {', '.join(sorted(known))}" if 0 < len(known) <= 24 else ""
+    return near_hint(word, known) or listed
