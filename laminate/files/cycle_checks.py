@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from itertools import pairwise
 
 from laminate.files.cycle_keys import CLOCK, PRESSURES, TEMPERATURES
@@ -57,10 +56,10 @@ def gel_times(peek: Peek, table: Keys) -> None:
         return
     if not pairs or any(time.value <= 0.0 for _, time in pairs):
         return
-    x = [1.0 / hot.value for hot, _ in pairs]
-    y = [math.log(time.value) for _, time in pairs]
-    middle, level = sum(x) / len(x), sum(y) / len(y)
-    if sum((a - middle) * (b - level) for a, b in zip(x, y, strict=True)) <= 0.0:
+    from laminate.formulas.gel_clock import gel_line
+
+    hots, times = ([value.value for value in values] for values in zip(*pairs, strict=True))
+    if gel_line(temperatures=hots, times=times).b <= 0.0:
         peek.say("wrong-order", keys, "gel times that do not fall as it gets hotter", expected)
 
 

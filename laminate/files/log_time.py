@@ -182,12 +182,11 @@ def _day(parts: tuple[int, int, int], order: str) -> int | None:
 def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray:
     """The day of each row; refuses a date that two orders read differently unless one is said."""
     split = {text: [int(part) for part in re.split(r"[-./]", text)] for text in dict.fromkeys(texts)}
-    year_first = {text: len(re.split(r"[-./]", text)[0]) == 4 for text in split}
-    first_form = year_first[texts[0]]
-    other = next((at for at, text in enumerate(texts) if year_first[text] != first_form), None)
-    if other is not None:
+    year_first = [text[:4].isdigit() for text in texts]
+    if len({*year_first}) > 1:
+        other = year_first.index(not year_first[0])
         raise column.refuse(other, f"'{texts[other]}'", f"a date written like '{texts[0]}' above")
-    orders = ["ISO"] if first_form else [dates] if dates else ["day first", "month first"]
+    orders = ["ISO"] if year_first[0] else [dates] if dates else ["day first", "month first"]
     read: list[np.ndarray] = []
     for order in orders:
         days = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}

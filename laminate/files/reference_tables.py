@@ -13,7 +13,6 @@ from decimal import Decimal
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
-from importlib.resources.abc import Traversable
 
 #: printed unit: (unit inside, factor)
 UNITS = {
@@ -39,6 +38,7 @@ PROPERTIES = {
     "moisture": "moisture content",
     "diffusivity": "thermal diffusivity",
 }
+_FOLDER = files("laminate.reference")
 KINDS = ("tool", "core", "fiber", "resin", "laminate")
 
 
@@ -216,13 +216,9 @@ def near_names(name: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(known[k] for k in [*within, *close]))[:4]
 
 
-def _directory() -> Traversable:
-    return files("laminate.reference")
-
-
 @cache
 def _catalog() -> dict[str, dict[str, list[str]]]:
-    return tomllib.loads((_directory() / "materials.toml").read_text("utf-8"))
+    return tomllib.loads((_FOLDER / "materials.toml").read_text("utf-8"))
 
 
 @cache
@@ -232,14 +228,14 @@ def _spellings() -> dict[str, str]:
 
 @cache
 def _rows() -> tuple[Material, ...]:
-    tables = sorted(f.name.removesuffix(".csv") for f in _directory().iterdir() if f.name.endswith(".csv"))
+    tables = sorted(f.name.removesuffix(".csv") for f in _FOLDER.iterdir() if f.name.endswith(".csv"))
     return tuple(row for table in tables for row in _read(table))
 
 
 def _read(table: str) -> Iterator[Material]:
-    head = tomllib.loads((_directory() / f"{table}.toml").read_text("utf-8"))
+    head = tomllib.loads((_FOLDER / f"{table}.toml").read_text("utf-8"))
     of_source = {key: head[key] for key in ("edition", "table", "how_known", "title", "page")}
-    for line in csv.DictReader((_directory() / f"{table}.csv").read_text("utf-8").splitlines()):
+    for line in csv.DictReader((_FOLDER / f"{table}.csv").read_text("utf-8").splitlines()):
         for column, printed_unit in head["columns"].items():
             if not line[column]:
                 continue

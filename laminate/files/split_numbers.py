@@ -36,12 +36,13 @@ def split_numbers(
     """
     if [heading.index for heading in table.headings] != list(range(len(table.headings))):
         return None, ()
-    if not all(map(_coarse, table.headings)):
+    if any(size_of_unit(heading) < COARSE for heading in table.headings):
         return None, ()
+    measured = [at for at, heading in enumerate(table.headings) if _measured(heading)]
     rows: list[Row] = []
     pairs: list[list[Pair]] = []
     for row in table.rows:
-        if _readings(table, row):
+        if any(row.cells[at] for at in measured):
             rows.append(row)
             pairs.append(_pairs(table.headings, cells_of.get(row.number, ())))
             if not pairs[-1]:
@@ -49,10 +50,8 @@ def split_numbers(
     decimals = by_key((h.label, len(after)) for of_row in pairs for h, _, after in of_row if _fine(h))
     if not decimals or any(max(counts) < FEWEST_AFTER for counts in decimals.values()):
         return None, ()
-    columns = [*enumerate(table.headings)]
-    first = next(at for at, heading in columns if _measured(heading))
     of_people = TEXT_COLUMNS - {"entry"}
-    words = [at for at, heading in columns if heading.name in of_people and at > first]
+    words = [at for at, h in enumerate(table.headings) if h.name in of_people and at > measured[0]]
     in_words = [tuple(row.cells[at] for at in words if row.cells[at].isdecimal()) for row in rows]
     if not all(in_words) or (len(rows) > 1 and len(set(in_words)) == 1):
         return None, ()
@@ -75,11 +74,6 @@ def _fine(heading: Heading) -> bool:
     return NUMBERS.get(heading.name) in ("mass", "length") and heading.name not in ("length", "width")
 
 
-def _coarse(heading: Heading) -> bool:
-    """Whether a column is read in whole numbers by nobody; also where it has none of such units."""
-    return size_of_unit(heading) >= COARSE
-
-
 def size_of_unit(heading: Heading) -> float:
     """The unit of a column of lengths or masses [m, kg]; infinite of others, 0 where it cannot be read."""
     kind = NUMBERS.get(heading.name, "number")
@@ -87,11 +81,6 @@ def size_of_unit(heading: Heading) -> float:
         return column_unit(heading.unit, kind)[0] if kind in ("length", "mass") else math.inf
     except Unreadable:
         return 0.0
-
-
-def _readings(table: Table, row: Row) -> list[str]:
-    pairs = zip(table.headings, row.cells, strict=True)
-    return [cell for heading, cell in pairs if cell and _measured(heading)]
 
 
 def _pairs(headings: Sequence[Heading], written: Sequence[str]) -> list[Pair]:

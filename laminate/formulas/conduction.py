@@ -55,14 +55,10 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
     Cells of a rod are rings of one width; between their middles the resistance is that of a hollow cylinder,
     ``R ln(r_o/r_i)/k`` by the area of its surface (Carslaw and Jaeger 1959, 7.2).
     """
-    capacity: list[Number] = []
-    volume: list[Number] = []
-    outer: list[Number] = []
-    inward: list[Number] = []
-    contacts: list[Number] = []
+    cells: list[tuple[Number, ...]] = []
     first: list[int] = []
     for layer in layers:
-        first.append(len(capacity))
+        first.append(len(cells))
         for cell in range(layer.cells):
             width = layer.thickness / layer.cells
             bulk, before, after = width, width / 2.0, width / 2.0
@@ -71,11 +67,10 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
                 bulk = width * middle / layer.cells
                 before = layer.thickness * math.log(out / middle)
                 after = layer.thickness * math.log(middle / within) if within else math.inf
-            volume.append(bulk)
-            capacity.append(layer.heat_capacity * bulk)
-            outer.append(before / layer.conductivity)
-            inward.append(after / layer.conductivity)
-            contacts.append(1.0 / layer.contact if cell == 0 else 0.0)
+            contact = 1.0 / layer.contact if cell == 0 else 0.0
+            resistances = (before / layer.conductivity, after / layer.conductivity, contact)
+            cells.append((bulk, layer.heat_capacity * bulk, *resistances))
+    volume, capacity, outer, inward, contacts = zip(*cells, strict=True)
     resistance = [inward[i] + outer[i + 1] + contacts[i + 1] for i in range(len(outer) - 1)]
     shape = np.broadcast_shapes(
         *(np.shape(cell_value) for cell_value in [*capacity, *resistance, outer[0] + contacts[0]])

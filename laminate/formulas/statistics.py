@@ -138,11 +138,9 @@ def degrees_of_factor(*, factor: Number, confidence: float) -> Number:
     return degrees if degrees.ndim else float(degrees)
 
 
-def _sample(values: Sequence[float], least: int) -> np.ndarray:
-    sample = np.asarray(values, dtype=float)
-    if sample.size < least:
-        raise ValueError(f"needs {least} values or more, got {sample.size}")
-    return sample
+def _needs(least: int, n: int) -> None:
+    if n < least:
+        raise ValueError(f"needs {least} values or more, got {n}")
 
 
 def normed_residuals(*, values: Sequence[float]) -> np.ndarray:
@@ -155,7 +153,8 @@ def normed_residuals(*, values: Sequence[float]) -> np.ndarray:
     >>> normed_residuals(values=[1.0, 2.0, 3.0]).tolist()
     [1.0, 0.0, 1.0]
     """
-    sample = _sample(values, 3)
+    sample = np.asarray(values, dtype=float)
+    _needs(3, sample.size)
     away, deviation = np.abs(sample - sample.mean()), sample.std(ddof=1)
     return away / deviation if deviation > 0 else np.zeros_like(sample)
 
@@ -172,8 +171,7 @@ def critical_normed_residual(*, n: int) -> float:
     >>> round(critical_normed_residual(n=3), 2), round(critical_normed_residual(n=4), 2)
     (1.15, 1.48)
     """
-    if n < 3:
-        raise ValueError(f"needs 3 values or more, got {n}")
+    _needs(3, n)
     squared = special.stdtrit(n - 2, 1 - LEVEL / (2 * n)) ** 2
     return float((n - 1) / n**0.5 * (squared / (n - 2 + squared)) ** 0.5)
 
@@ -233,8 +231,7 @@ def tolerance_factor(*, n: int, population: float, confidence: float = 0.95) -> 
     >>> round(tolerance_factor(n=40, population=0.90, confidence=0.99), 4)
     1.9017
     """
-    if n < 2:
-        raise ValueError(f"needs 2 values or more, got {n}")
+    _needs(2, n)
     shift = n**0.5 * special.ndtri(population)
     return float(special.nctdtrit(n - 1, shift, confidence) / n**0.5)
 
@@ -282,8 +279,7 @@ def capability_interval(*, cpk: float, n: int, confidence: float = 0.95) -> Capa
     >>> [round(bound, 3) for bound in capability_interval(cpk=1.33, n=30)]
     [1.33, 0.968, 1.692]
     """
-    if n < 2:
-        raise ValueError(f"needs 2 values or more, got {n}")
+    _needs(2, n)
     half = float(special.ndtri((1 + confidence) / 2)) * (1 / (9 * n) + cpk**2 / (2 * (n - 1))) ** 0.5
     return Capability(cpk, cpk - half, cpk + half)
 

@@ -196,7 +196,7 @@ def _pairwise(sums: list[_Sums]) -> _Sums:
 
 
 def _average(sums: _Sums) -> Average:
-    from laminate.values.averages import of_sums
+    from laminate.values.averages import Average, scattered
 
     shared: dict[Any, float] = {}
     dofs: dict[Any, float] = {}
@@ -216,4 +216,5 @@ def _average(sums: _Sums) -> Average:
         own_variances[math.inf] = rest if rest > 1e-12 * own_variances[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
     floor = tuple((v, dof) for dof, v in own_variances.items() if v > 0.0)
-    return of_sums(sums.n, sums.mean, deviation, shared, dofs, floor, rounding=sums.rounding / sums.n)
+    mean = Average(sums.mean, sums.n, deviation, shared, dofs)
+    return scattered(mean, floor, sums.rounding / sums.n)

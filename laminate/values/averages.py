@@ -150,8 +150,7 @@ def average(parts: Iterable[Result], *, pooled_deviation: tuple[float, float] | 
 
 def of_parts(
     parts: Sequence[tuple[Array, Sequence[Source], Array, Array]],
-    *,
-    pooled_deviation: tuple[float, float] | None = None,
+    pooled_deviation: tuple[float, float] | None,
 ) -> Average:
     """As `average`; parts: values, sources, contributions of each summed over the rows, and their squares.
 
@@ -183,8 +182,8 @@ def of_parts(
     )
     deviation = float(values.std(ddof=1)) if n > 1 else None
     kept = {name: dofs[name, None] for name in contributions}
-    whole_sums = (n, float(values.mean()), deviation, contributions, kept, floor)
-    return of_sums(*whole_sums, rounding=rounding, pooled_deviation=pooled_deviation)
+    mean = Average(float(values.mean()), n, deviation, contributions, kept)
+    return scattered(mean, floor, rounding, pooled_deviation)
 
 
 def _pooled(terms: Sequence[tuple[float, float]]) -> tuple[float, float]:
@@ -196,26 +195,21 @@ def _pooled(terms: Sequence[tuple[float, float]]) -> tuple[float, float]:
     return variance, variance**2 / spread if spread else math.inf
 
 
-def of_sums(
-    n: int,
-    value: float,
-    deviation: float | None,
-    contributions: dict[Name, float],
-    dofs: dict[Name, float],
+def scattered(
+    mean: Average,
     floor: tuple[tuple[float, float], ...],
-    *,
-    rounding: float = 0.0,
+    rounding: float,
     pooled_deviation: tuple[float, float] | None = None,
 ) -> Average:
-    """The mean of n rows from what was summed over them.
+    """A mean of what its rows share, with what their scatter adds.
 
-    value, deviation: mean and standard deviation of the rows [SI]; contributions, dofs: of the mean, of each
-    shared source; floor: mean variances of the rows' own errors, each with its degrees of
-    freedom; rounding: mean variance of the rounding of the rows' readings; pooled_deviation: as of `average`.
+    floor: mean variances of the rows' own errors, each with its degrees of freedom; rounding: mean variance
+    of the rounding of the rows' readings; pooled_deviation: as of `average`.
     """
-    if deviation is not None and deviation <= ROUNDING * abs(value):
+    n, deviation = mean.n, mean.standard_deviation
+    if deviation is not None and deviation <= ROUNDING * abs(mean.value):
         deviation = 0.0
-    mean = Average(value, n, deviation, contributions, dofs)
+        mean = replace(mean, standard_deviation=deviation)
     if pooled_deviation is not None:
         stated, freedom = pooled_deviation
         if deviation is None or not scatters_more(
