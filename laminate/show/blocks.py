@@ -148,6 +148,6 @@ def holding(*lines: tuple[object, str]) -> list[str]:
     return [text for holds, text in lines if holds]
 
 
-def sentences(texts: Sequence[str]) -> list[Block]:
+def sentences(texts: Iterable[str]) -> list[Block]:
     """Plain sentences, without the empty ones."""
     return [Sentence(text) for text in texts if text]

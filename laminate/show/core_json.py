@@ -61,24 +61,19 @@ def _both(state: str) -> Field:
     return maybe(both)(lambda zone: zone if any(_at(f"{state} {m}")(zone) for m in MOMENTS) else None)
 
 
-def _there(name: str) -> Any:
+def _there(at: Estimate | None) -> Estimate | None:
     """A temperature [K] that there is: none below absolute zero, where it touches or fills at every one."""
-
-    def read(zone: Any) -> Estimate | None:
-        at: Estimate | None = getattr(zone, name)
-        return at if at is not None and at.value > 0.0 else None
-
-    return read
+    return at if at is not None and at.value > 0.0 else None
 
 
 _ZONE = {
     "zone": TEXT,
     "plies": COUNTED(lambda zone: zone.plies or None),
     "plies_fit": YES,
-    "contact_temperature": quantity(DEG_C)(_there("contact")),
-    "contact_temperature_together": quantity(DEG_C)(_there("contact_together")),
+    "contact_temperature": quantity(DEG_C)(lambda zone: _there(zone.contact)),
+    "contact_temperature_together": quantity(DEG_C)(lambda zone: _there(zone.contact_together)),
     "contact_reason": WORDS,
-    "liquid_full_temperature": quantity(DEG_C)(_there("liquid_full")),
+    "liquid_full_temperature": quantity(DEG_C)(lambda zone: _there(zone.liquid_full)),
     "window": grouped(
         contact_to_liquid_full=quantity(KELVIN)("window"),
         locked_reaches_clamp_temperature=quantity(DEG_C)("clamp_reached"),
@@ -90,12 +85,9 @@ _ZONE = {
         reason=WORDS,
     ),
     "locked_pressure_per_kelvin": quantity(MPA)("locked_per_kelvin"),
-    "gap_wanted": quantity(MM)("gap"),
-    "cold_width_for_gap": quantity(MM)("cold_width"),
+    **each(quantity(MM), gap_wanted="gap", cold_width_for_gap="cold_width"),
     "cold_width_across": maybe(TEXT)("across"),
-    "dummy_thickness": quantity(MM)("dummy"),
-    "pull_out_clearance": quantity(MM)("pull_out"),
-    "growth_across": quantity(MM)("growth"),
+    **each(quantity(MM), dummy_thickness="dummy", pull_out_clearance="pull_out", growth_across="growth"),
     "not_measured": TEXTS,
 }
 
@@ -119,9 +111,10 @@ _VAPOR_FIRST = table(
     water_vapor_pressure=quantity(MPA)(second),
     pressures=TEXT(lambda _: "absolute"),
 )
-_IN_PRESS = {
-    "worst_moment": WORDS,
-    "expected_worst_moment": WORDS("expected_moment"),
+_MINUTES = table(value=FIGURE(lambda t: t / 60.0), unit=TEXT(lambda _: "min"), standard_uncertainty=NULL)
+_CORE = {
+    "core": TEXT,
+    **each(WORDS, "worst_moment", expected_worst_moment="expected_moment"),
     "tool_holds": maybe(YES)("holds"),
     "missing_for_use": TEXTS("missing"),
     "within_pressure_limit": maybe(YES)("within_limit"),
@@ -134,11 +127,6 @@ _IN_PRESS = {
     "volume_window": rows(CORE_SIZES)("windows"),
     "press": PRESS("forces"),
     "supposed": TEXTS(lambda core: [*judged_with(core.ask.supposed), *core.ask.press.inputs.supposed]),
-}
-_MINUTES = table(value=FIGURE(lambda t: t / 60.0), unit=TEXT(lambda _: "min"), standard_uncertainty=NULL)
-_CORE = {
-    "core": TEXT,
-    **_IN_PRESS,
     "held": TEXT,
     "material": maybe(TEXT),
     **within("governing", **_ZONE),
@@ -152,8 +140,7 @@ _CORE = {
     "locked_tool_opens": maybe(YES)("locked_opens"),
     "pressure_with_clamp": quantity(MPA)(lambda core: core.with_clamp()),
     "balance": TEXT(balance),
-    "moldings": COUNTED,
-    "limit_moldings": COUNTED("stated.limit_moldings"),
+    **each(COUNTED, "moldings", limit_moldings="stated.limit_moldings"),
     "past_limit_of_moldings": maybe(YES)("worn"),
     "screening_only": YES(lambda _: True),
     "steam": STEAM,

@@ -114,31 +114,28 @@ def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     return f"the resin fills the room at {at} with the tool at gel temperature"
 
 
-def headline(core: CoreAnswer, units: str, *, why: bool = True) -> list[str]:
+def headline(core: CoreAnswer, units: str, *, why: bool = True) -> Iterator[str]:
     """The answer for one core; why: with the pressures of the table in words too."""
-    zone = core.governing
-    lines = [verdict_words(core, units)]
+    yield verdict_words(core, units)
     for each in core.zones[:1] if core.rubber else core.zones:  # a hard core leaves each zone its own gap
         where = f" in zone {each.zone}, {plies(each.plies)} on each wall" if each.plies else ""
         first = f"{core.core}{where}: {_touches(core, each, units)} and {_fills(core, each, units)}"
-        lines.append(f"{first} ({AT_95})." if "±" in first else f"{first}.")
-    if (why or zone.pressure is None) and core.rubber:
-        lines.append(pressure_headline(core, units))
+        yield f"{first} ({AT_95})." if "±" in first else f"{first}."
+    if (why or core.governing.pressure is None) and core.rubber:
+        yield pressure_headline(core, units)
     if short := core.forced:
         what = min(short, key=short.__getitem__)
         over = f"cold its {what} is {size(-short[what], units)} larger than the stacks leave"
-        lines.append(f"It must be forced in: {over}.")
+        yield f"It must be forced in: {over}."
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
-        lines.append(f"{core.core}: {past}. Take another core.")
-    lines += unlikely(core, units)
-    return [line for line in lines if line]
+        yield f"{core.core}: {past}. Take another core."
+    yield from unlikely(core, units)
 
 
 def verdict_words(core: CoreAnswer, units: str) -> str:
     """The answer of the press in its first words: whether the core presses, and whether the tool holds."""
-    zone = core.governing
-    name = f"Core {core.core}"
+    zone, name = core.governing, f"Core {core.core}"
     if not core.rubber:
         counts = "'laminate fill' says which counts it closes on"
         return f"{name}: no pressure is computed, {zone.reason}. {counts}."
@@ -199,19 +196,18 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
     return "; ".join(failures)
 
 
-def unlikely(core: CoreAnswer, units: str) -> list[str]:
+def unlikely(core: CoreAnswer, units: str) -> Iterator[str]:
     """Inputs of a core that its material cannot have."""
     cases = (core.ask.press.cases[zone] for zone in core.ask.room.zones)
     unlike = dict.fromkeys(words for case in cases for words in inputs_unlikely(case).values())
-    doubts = [f"{said_in_units(words, units)}." for words in unlike]
+    yield from (f"{said_in_units(words, units)}." for words in unlike)
     expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
     if core.stated.material is None is core.stated.acts_as and expansion.value < RUBBER_EXPANSION:
         grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
-        doubts.append(
+        yield (
             f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, no "
             "source). Where the core is hard, name its material: the laminate then sets the pressure."
         )
-    return doubts
 
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:
@@ -254,96 +250,89 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     return Grid(columns, tuple(rows))
 
 
-def gap_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+def gap_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]:
     """Cold width and dummy for a hot gap."""
     why = "of the stack given" if core.ask.layups else f"in the middle of the window of {plies(zone.plies)}"
-    lines, gap = [], f"{size(zone.gap, units)} ({'asked for' if zone.gap_asked else why})"
+    gap = f"{size(zone.gap, units)} ({'asked for' if zone.gap_asked else why})"
     if zone.now is not None and zone.cold_width is not None:
         now, wanted = (with_spread(width, MM, units) for width in (zone.now, zone.cold_width))
         free = ", without pressure" if core.rubber else f" across its {zone.across}"
-        lines.append(f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}.")
+        yield f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}."
     elif zone.gap_asked:
         none = zone.reason or "it is given by its volume"
-        lines.append(f"For a hot gap of {gap}: no width of the core is known, {none}.")
+        yield f"For a hot gap of {gap}: no width of the core is known, {none}."
     if zone.dummy is not None:
-        lines.append(f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that.")
-    return lines
+        yield f"Cast over a dummy of {with_spread(zone.dummy, MM, units)} on each wall for that."
 
 
-def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]:
     """Cold width, dummy and clearance."""
-    lines = gap_words(core, zone, units)
-    stack = ", the stack taken as it is hot" if core.ask.layups else ""
+    yield from gap_words(core, zone, units)
     if zone.pull_out is not None:
+        stack = ", the stack taken as it is hot" if core.ask.layups else ""
         clearance = with_spread(zone.pull_out, MM, units)
-        lines.append(f"Clearance to pull the core out of the cold part: {clearance}{stack}.")
+        yield f"Clearance to pull the core out of the cold part: {clearance}{stack}."
         if zone.pull_out.value <= 0.0:
-            lines.append("It does not come out: the cold core is wider than the room between the laminates.")
-    return lines
+            yield "It does not come out: the cold core is wider than the room between the laminates."
 
 
-def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> list[str]:
+def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]:
     """Growth, temperatures of the core, the window from contact on."""
     across = "width" if core.rubber else zone.across
     grown = core.free_growth if core.rubber else zone.growth
     growth = "not known" if grown is None else with_spread(grown, MM, units)
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.stated.heating else "as given"
-    lines = [f"Free growth of the {across} {growth} at a mean core temperature of {mean} ({how})."]
+    yield f"Free growth of the {across} {growth} at a mean core temperature of {mean} ({how})."
     if core.rubber and core.held != "no" and core.movement is not None:
         moved = with_spread(core.movement, MM, units)
         walls = core.ask.press.part.zone[zone.zone].walls
         where = "laminate" if walls == 1 else "laminates on both sides together"
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
         grows = f"the core grows by {moved} toward the {where}"
-        lines.append(f"{held}, {grows}: what it cannot grow elsewhere goes there.")
+        yield f"{held}, {grows}: what it cannot grow elsewhere goes there."
     inside = zone.contact is not None and core.state.x[ROOM] < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = with_spread(zone.contact_together, DEG_C, units)
-        lines.append(f"With core and tool at one temperature the laid-up stack is touched at {together}.")
+        yield f"With core and tool at one temperature the laid-up stack is touched at {together}."
     elif inside:
-        lines.append("With core and tool at one temperature the laid-up stack is not touched in the cycle.")
+        yield "With core and tool at one temperature the laid-up stack is not touched in the cycle."
     if inside and zone.window is not None and zone.window <= FAR:
-        lines.append(f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}.")
+        yield f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}."
     if zone.locked_per_kelvin:
         step, degree = (1.0 / 1.8, "degF") if units == "us" else (1.0, "kelvin")
-        slope = size(step * zone.locked_per_kelvin, units, MPA)
-        lines.append(f"Locked, it gains {slope} for each {degree} near the maximum of "
-                     f"{size(core.highest_temperature, units, DEG_C)}.")  # fmt: skip
+        slope, at = (
+            size(step * zone.locked_per_kelvin, units, MPA),
+            size(core.highest_temperature, units, DEG_C),
+        )
+        yield f"Locked, it gains {slope} for each {degree} near the maximum of {at}."
     if zone.clamp_reached is not None:
         at = f"{size(zone.clamp_reached, units, DEG_C)} of core and tool together"
-        lines.append(f"Locked from contact on, it reaches the clamp's pressure at {at}.")
-    return lines
+        yield f"Locked from contact on, it reaches the clamp's pressure at {at}."
 
 
 def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
     """Which balance stands behind the pressures, and how far it can be trusted."""
-    if zone.pressure is None:
-        return []
+    pressed = zone.pressure is not None
     screening = "Some inputs are not measured (listed below), so every pressure is for screening only."
     return holding(
-        (True, f"{BALANCES[balance(core)]} The laminate counts by its mass. {SPREAD}"),
-        (zone.not_measured, screening),
-        (core.limits["at_gel"] is not None, ONE_PRESSURE),
+        (pressed, f"{BALANCES[balance(core)]} The laminate counts by its mass. {SPREAD}"),
+        (pressed and zone.not_measured, screening),
+        (pressed and core.limits["at_gel"] is not None, ONE_PRESSURE),
     )
 
 
-def _at_gel(core: CoreAnswer, units: str) -> list[str]:
-    """Absolute resin pressure at gel against the water in the resin: what decides about voids."""
-    if core.vapor is None:
-        return []
-    resin, water, _ = (size(pressure, units, MPA) for pressure in core.vapor)
-    way = "above" if core.vapor[0] >= core.vapor[1] else "below"
-    return [f"At gel the resin has {resin}, {way} the {water} of its water vapor, both absolute."]
-
-
-def _warming(core: CoreAnswer, units: str) -> list[Block]:
-    if not core.warming:
-        return []
-    picked = core.warming[:: max(1, len(core.warming) // 6)]
-    rows = tuple((column(time, MINUTE, 0), size(mean, units, DEG_C)) for time, mean in picked)
-    means = Grid(("time [min]", "mean core"), rows, (0,))
-    return [Sentence("Mean temperature of the core on the platens:"), means]
+def _at_gel(core: CoreAnswer, units: str) -> Iterator[Block]:
+    """Absolute resin pressure at gel against water in the resin, which decides about voids; how it warms."""
+    if core.vapor is not None:
+        resin, water, _ = (size(pressure, units, MPA) for pressure in core.vapor)
+        way = "above" if core.vapor[0] >= core.vapor[1] else "below"
+        yield Sentence(f"At gel the resin has {resin}, {way} the {water} of its water vapor, both absolute.")
+    if core.warming:
+        picked = core.warming[:: max(1, len(core.warming) // 6)]
+        rows = tuple((column(time, MINUTE, 0), size(mean, units, DEG_C)) for time, mean in picked)
+        yield Sentence("Mean temperature of the core on the platens:")
+        yield Grid(("time [min]", "mean core"), rows, (0,))
 
 
 def _steams(core: CoreAnswer, *, sure: bool = False) -> bool:
@@ -363,47 +352,45 @@ def _remarks(core: CoreAnswer) -> Iterator[str]:
             yield f"{row.name}: {row.remark} ({row.origin})."
 
 
-def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> list[str]:
+def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> Iterator[str]:
     """What goes with an answer on a core, as far as it applies to its material; brief: for one screen."""
-    lines = [] if brief else [*unlikely(core, units)]
-    lines += holding(
+    yield from () if brief else unlikely(core, units)
+    yield from holding(
         (core.locked_opens, "The locked maximum is above what the clamp holds."),
         (core.rubber and PRESSURE_LIMIT not in core.state.x, NO_LIMIT),
     )
     if (first := core.vapor_first) is not None:
         at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
-        lines.append(
+        yield (
             f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
             "more than the gas: evacuate, dry the plies, or press sooner."
         )
     if _steams(core, sure=brief):
-        lines += steam_words(core.steam, units)
+        yield from steam_words(core.steam, units)
     if core.rubber:
-        lines += [*([BRIEF_LOCKS] if brief else [*LOCKS, HOT]), FUME.format("Silicone rubber")]
+        yield from (*([BRIEF_LOCKS] if brief else [*LOCKS, HOT]), FUME.format("Silicone rubber"))
     else:
         ptfe = "ptfe" in (core.material or "").casefold()
-        lines += [HARD_LOCKS, HOT, *([FUME.format("PTFE")] if ptfe else []), *_remarks(core)]
+        yield from (HARD_LOCKS, HOT, *([FUME.format("PTFE")] if ptfe else []), *_remarks(core))
     left_out = listed(missing.of for missing in core.state.left_out if missing.what == "projected area")
     cast = not core.rubber and core.stated.cast
-    lines += holding(
+    yield from holding(
         (True, RESPONSIBILITY),
         (left_out, f"The force on {left_out} is not counted: no projected area is given."),
         (cast, f"No dummy is given: only rubber is cast over a dummy, {core.material} is not."),
     )
-    advises = "'laminate fill' advises no count"
-    lines += [
-        f"Zone {z.zone}: {advises}; {plies(z.plies)} taken here." for z in core.zones if not z.plies_fit
-    ]
+    for zone in core.zones:
+        if not zone.plies_fit:
+            yield f"Zone {zone.zone}: 'laminate fill' advises no count; {plies(zone.plies)} taken here."
     if (limit := core.stated.limit_moldings) is not None:
         used = "not stated" if core.moldings is None else str(core.moldings)
         wears = " Expansion falls and set grows with use." if core.rubber and not brief else ""
-        lines.append(f"Moldings of core {core.core}: {used}, of {limit} allowed.{wears}")
-    return lines
+        yield f"Moldings of core {core.core}: {used}, of {limit} allowed.{wears}"
 
 
 def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
     """The whole answer in the order in which it is read; why: with temperatures, sizes and assumptions."""
-    heads = [headline(core, units, why=why) for core in answer.cores]
+    heads = [list(headline(core, units, why=why)) for core in answer.cores]
     blocks: list[Block] = [Sentence(line, strong=True) for lines in heads for line in lines]
     asked = [(core, zone) for core in answer.cores for zone in core.zones if zone.gap_asked and not why]
     for core, zone in asked:
@@ -425,8 +412,8 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             lines = press_words(core.forces, units, brief=not why)
             windows = window_words(core.windows, units)
             supposed = (said_in_units(words, units) for words in core.ask.press.inputs.supposed)
-            beside = judged_with(core.ask.supposed)
-            more = [*beside, *lines, *windows, *supposed] if why else [*beside, " ".join(lines)]
+            more = [*lines, *windows, *supposed] if why else [" ".join(lines)]
+            more = [*judged_with(core.ask.supposed), *more]
             blocks += sentences([line for line in more if line not in press_lines])
             press_lines.update(more)
     for core in answer.cores if why else ():
@@ -434,7 +421,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             blocks.append(Heading(f"{core.core} in zone {zone.zone}: temperatures and sizes", detail=True))
             lines = [*temperature_words(core, zone, units), *sizes_words(core, zone, units)]
             blocks += sentences([*lines, *balance_words(core, zone)])
-        blocks += [*sentences(_at_gel(core, units)), *_warming(core, units)]
+        blocks += _at_gel(core, units)
         blocks += sentences(steam_words(core.steam, units) if not _steams(core) else [])
     missing = dict.fromkeys(n for core in answer.cores for zone in core.zones for n in zone.not_measured)
     if why:

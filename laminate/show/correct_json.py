@@ -29,8 +29,8 @@ from laminate.show.fields import (
     each,
     first,
     grouped,
-    in_its_unit,
     in_unit,
+    in_unit_of,
     maybe,
     of_attribute,
     quantity,
@@ -50,15 +50,14 @@ _COMPARED = table(
 _DIFFERENCE = table(
     "difference",
     attribute=ATTRIBUTE,
-    predicted=QUANTITY("predicted.mean"),
-    achieved=QUANTITY("achieved.mean"),
-    difference=grouped(
-        value=STEP("difference.mean.value"),
+    **each(QUANTITY, predicted="predicted.mean", achieved="achieved.mean"),
+    difference=table(
+        value=STEP,
         unit=UNIT,
-        standard_uncertainty=MAYBE_STEP("difference.mean.u"),
-        expanded_uncertainty=STEP("difference.mean.expanded"),
-        coverage_factor=FIGURE("difference.mean.factor"),
-    ),
+        standard_uncertainty=MAYBE_STEP("u"),
+        expanded_uncertainty=STEP("expanded"),
+        coverage_factor=FIGURE("factor"),
+    )("difference.mean"),
     means_something=maybe(YES)("real"),
     between_batches=grouped(
         chance=CHANCE("difference.chance"), scatters_more_than_stated=maybe(YES)("difference.scatters")
@@ -134,25 +133,21 @@ def _over(key: str, unit: Unit) -> Field:
 
 _PRESSURES = {"at_gel": _over("gel", MPA), "at_worst": _over("worst", MPA)}
 PRESSURES = table("pressures", **_PRESSURES)
-_AT = maybe(
-    table(
-        "state", thickness=_over("thickness", MM), fiber_volume=_over("fiber_volume", PERCENT), **_PRESSURES
-    )
-)
+_MADE = {"thickness": _over("thickness", MM), "fiber_volume": _over("fiber_volume", PERCENT)}
+_AT = maybe(table("state", **_MADE, **_PRESSURES))
 
 
 def _now_then(unit: Unit) -> Field:
     return maybe(table(now=QUANTITY(first), then=QUANTITY(second)), unit)
 
 
-_CORE = table(core=TEXT, volume=_now_then(CM3), width=_now_then(MM), dummy_thickness=_now_then(MM)("dummy"))
+_CORE = table(core=TEXT, volume=_now_then(CM3), **each(_now_then(MM), "width", dummy_thickness="dummy"))
 _CHANGED = table(
     "proposal",
     what=TEXT,
     **each(QUANTITY, "now", "then"),
     **each(_AT, "before", "after"),
-    pressure_before=PRESSURES("before"),
-    pressure_after=PRESSURES("after"),
+    **each(PRESSURES, pressure_before="before", pressure_after="after"),
     refused=WORDS,
     core_width_to_keep_the_pressure=quantity(MM)(
         lambda proposal: proposal.core.width[1] if proposal.core and proposal.core.width else None
@@ -164,8 +159,7 @@ _CORE_ALONE = table(
     core=TEXT,
     volume=in_unit(_SIZES, CM3)(lambda core: (core.now, *core.volume)),
     width=maybe(_SIZES, MM)(lambda core: core.width or None),
-    at_least=_AT("least"),
-    at_most=_AT("most"),
+    **each(_AT, at_least="least", at_most="most"),
 )
 _ACHIEVED = table(thickness=quantity(MM), fiber_volume=quantity(PERCENT), void_content=quantity(PERCENT))
 _AIM = replace(QUANTITY, make=lambda aim, unit: QUANTITY.make(aim.middle, unit))
@@ -190,9 +184,7 @@ _RUBBER = table(
     aim=maybe(of_attribute(_AIM))(lambda zone: zone.aims[0][0] if zone.aims else None),
     aim_of=WORDS(lambda zone: zone.aims[0][0].attribute if zone.aims else None),
     check=WORDS,
-    proposals=rows(in_its_unit(_CHANGED))(
-        lambda zone: [(proposal, unit_changed(proposal.what)) for proposal in zone.proposals]
-    ),
+    proposals=rows(in_unit_of(_CHANGED, lambda proposal: unit_changed(proposal.what))),
     core_alone=maybe(_CORE_ALONE),
     not_measured=TEXTS,
 )
@@ -204,7 +196,6 @@ ANSWER = table(
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneCorrection), _ZONE, _RUBBER))(
         lambda answer: [*answer.zones, *answer.rubber]
     ),
-    doubts=TEXTS("asides.doubts"),
-    excluded=TEXTS("asides.excluded"),
+    **within("asides", **each(TEXTS, "doubts", "excluded")),
     notes=TEXTS,
 )

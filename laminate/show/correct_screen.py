@@ -43,8 +43,8 @@ NAMED = 4
 ANSWERS = 16
 """Lines of answers with their reasons."""
 FIRST, LATER = 1, 3
-Piece = tuple[int, list[Block]]
-"""What stands together, and how soon it gives way: less than `LATER` later, the `FIRST` of a zone last."""
+Piece = tuple[int, str, list[Block]]
+"""How soon it gives way, less than `LATER` later, the `FIRST` of a zone last; zone; what stands together."""
 
 
 def _shown(zone: Zone) -> Sequence[Difference]:
@@ -58,16 +58,16 @@ def _pieces(zone: Zone, correction: Correction, units: str) -> Iterator[Piece]:
     words = zone_heading(zone) if isinstance(zone, ZoneCorrection) else rubber_words.heading(zone)
     head: list[Block] = [] if alone else [Heading(words)]
     rows = _shown(zone)
-    yield FIRST, [*head, *([differences_grid(rows, units, correction.coverage)] if rows else [])]
+    yield FIRST, zone.zone, [*head, *([differences_grid(rows, units, correction.coverage)] if rows else [])]
     if isinstance(zone, ZoneCorrection):
         for sentence in centre_sentences(zone, units, correction.coverage) if proposes(zone) else ():
-            yield LATER - sentence.strong, [sentence]
+            yield LATER - sentence.strong, zone.zone, [sentence]
         return
     if rubber_words.offers(zone):
-        columns = Sentence(rubber_words.COLUMNS)
-        yield LATER + 1 - 2 * bool(zone.worth_changing), [rubber_words.grid(zone, units), columns]
+        changes: list[Block] = [rubber_words.grid(zone, units), Sentence(rubber_words.COLUMNS)]
+        yield LATER + 1 - 2 * bool(zone.worth_changing), zone.zone, changes
     for note in rubber_words.notes(zone, units):
-        yield LATER, [Sentence(note)]
+        yield LATER, zone.zone, [Sentence(note)]
 
 
 def _scatter(correction: Correction) -> Iterator[str]:
@@ -91,9 +91,7 @@ def screen_blocks(correction: Correction, units: str) -> list[Block]:
     screening = [pressed_words.screening(units)] if rubber else []
     under = sentences([*asides(correction, units, ASIDES), batches, *_scatter(correction), *screening])
     zones: list[Zone] = [*correction.rubber, *correction.zones]
-    pieces = [
-        (weight, zone.zone, blocks) for zone in zones for weight, blocks in _pieces(zone, correction, units)
-    ]
+    pieces = [piece for zone in zones for piece in _pieces(zone, correction, units)]
     twice = 2 * height(end)  # what to do; the reasons beside it count as between
     most = min(twice + MOST + MORE * (len(zones) - 1), ALL)
 

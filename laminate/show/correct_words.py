@@ -97,7 +97,7 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
 
     def listing(figures: Iterable[tuple[str, float, float]]) -> str:
         return listed(
-            f"{words_of(name)} {text(value, half, unit_of(name, units))}" for name, value, half in figures
+            f"{words_of(of)} {text(value, half, unit_of(of, units))}" for of, value, half in figures
         )
 
     if zone.beyond:
@@ -309,10 +309,8 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     for count in zone.centring.counts:
         outside = listed(map(words_of, count.outside))
         notes = holding((count.plies == zone.plies, "as laid up"), (outside, f"outside: {outside}"))
-        values = (
-            value_text(count.then[key], u, without_text(unit_of(key, units))) for key, u in aims.items()
-        )
-        rows.append((str(count.plies), count.verdict, *values, ", ".join(notes)))
+        cells = (value_text(count.then[key], u, without_text(unit_of(key, units))) for key, u in aims.items())
+        rows.append((str(count.plies), count.verdict, *cells, ", ".join(notes)))
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     headings = [_heading(key, units) for key in aims]
     yield Grid(("plies", "verdict", *headings, "note"), tuple(rows), tuple(range(2, 2 + len(aims))))

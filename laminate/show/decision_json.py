@@ -87,9 +87,7 @@ _COVERS = table(
 )
 _APPROVAL = table(method=WORDS, **each(TEXT, "cause", "approved_by", "number"), date=NAME)
 _EXCLUSION = table(
-    specimen=TEXT("name"),
-    kind=TEXT("coupon.kind"),
-    reason=TEXT("reason"),
+    **each(TEXT, specimen="name", kind="coupon.kind", reason="reason"),
     **within("coupon", **words_of_row("operator")),
     matters=WORDS,
     approvals=rows(_APPROVAL),
@@ -98,9 +96,7 @@ _ACCEPTED = table(
     specimen=WORDS(first), **within(second, **each(TEXT, "code", "file", "place", "found", "reason"))
 )
 _READING = table(
-    specimen=TEXT("coupon.specimen"),
-    kind=TEXT("coupon.kind"),
-    **each(TEXT, "column", "typed"),
+    **each(TEXT, specimen="coupon.specimen", kind="coupon.kind", column="column", typed="typed"),
     **each(WORDS, "unit", "instrument"),
     **within("coupon", **words_of_row("time", "operator")),
 )

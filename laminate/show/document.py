@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -36,7 +36,7 @@ class Document:
 
     title: str
     named: str
-    write: Callable[[], Sequence[Block]]
+    write: Callable[[], Iterable[Block]]
     short: Sequence[Block]
     kind: str = ""
     draw: Callable[[], Sequence[Figure]] = tuple
@@ -47,7 +47,7 @@ class Document:
     @property
     def blocks(self) -> Sequence[Block]:
         """Everything, the answer first."""
-        return self.write()
+        return list(self.write())
 
     def screen(self, *, why: bool = False, written: Sequence[Path] = ()) -> list[Block]:
         """The blocks of a screen, with `why` all of them; written: files, named before the last answer."""

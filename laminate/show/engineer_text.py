@@ -28,9 +28,10 @@ def with_spread(estimate: Estimate | None, unit: Unit, units: str, *, bare: bool
     return text(estimate.value, estimate.expanded, without_text(shown) if bare else shown)
 
 
-def alone(estimate: Estimate, unit: Unit, units: str) -> str:
-    """The value to the digits that its uncertainty supports, with its unit."""
-    return value_text(estimate.value, estimate.expanded, in_units(unit, units))
+def alone(estimate: Estimate, unit: Unit, units: str, *, bare: bool = False) -> str:
+    """The value to the digits that its uncertainty supports, with its unit; bare: without it."""
+    shown = in_units(unit, units)
+    return value_text(estimate.value, estimate.expanded, without_text(shown) if bare else shown)
 
 
 def volume(value: float, units: str) -> str:
@@ -40,8 +41,7 @@ def volume(value: float, units: str) -> str:
 
 def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
     """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
-    bare_unit = without_text(in_units(unit, units))
-    return DASH if estimate is None else value_text(estimate.value, estimate.expanded, bare_unit)
+    return DASH if estimate is None else alone(estimate, unit, units, bare=True)
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:

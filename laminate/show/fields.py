@@ -235,9 +235,9 @@ MEASURE = {"value": VALUE, "unit": UNIT, "standard_uncertainty": MAYBE_STEP("u")
 """The keys of a quantity."""
 
 
-def each(field: Field, *keys: str) -> dict[str, Field]:
-    """Keys under which the same stands."""
-    return dict.fromkeys(keys, field)
+def each(field: Field, *keys: str, **sources: str) -> dict[str, Field]:
+    """Keys under which the same stands; sources: key -> the attribute that it is, by another name."""
+    return dict.fromkeys(keys, field) | {key: field(source) for key, source in sources.items()}
 
 
 def _freedom(value: Any) -> float | None:
@@ -269,9 +269,14 @@ def quantity(unit: Unit) -> Field:
     return maybe(QUANTITY, unit)
 
 
+def in_unit_of(field: Field, unit_of: Callable[[Any], Unit] = attrgetter("unit")) -> Field:
+    """A table that is shown in the unit of what was computed."""
+    return replace(field, make=lambda row, _: field.make(row, unit_of(row)))
+
+
 def of_attribute(field: Field) -> Field:
     """A table about an attribute, in its unit."""
-    return replace(field, make=lambda row, _: field.make(row, ATTRIBUTES[row.attribute].unit))
+    return in_unit_of(field, lambda row: ATTRIBUTES[row.attribute].unit)
 
 
 def boxed(field: Field) -> Field:

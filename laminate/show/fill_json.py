@@ -23,6 +23,7 @@ from laminate.show.fields import (
     by_name,
     each,
     in_its_unit,
+    in_unit_of,
     maybe,
     one_of,
     quantity,
@@ -92,9 +93,7 @@ _ROW = table(
 _OPENER = table(
     change=TEXT(lambda opener: opener.what.replace(" ", "_")),
     plies=COUNTED,
-    **{"from": maybe(QUANTITY)("now")},
-    to=maybe(QUANTITY)("needed"),
-    by=maybe(QUANTITY)("change"),
+    **each(maybe(QUANTITY), **{"from": "now"}, to="needed", by="change"),
     words=TEXT(lambda opener: opener_words(opener, "metric")),
 )
 _WINDOW = table(
@@ -104,9 +103,7 @@ _WINDOW = table(
     smallest_hot_gap_set_by=WORDS("governs"),
     cold_shortfall=quantity(MM)("shortfall"),
     cold_sizes_for_middle=SIZES(lambda window: _sizes(window.middle)),
-    what_opens_it=rows(in_its_unit(_OPENER))(
-        lambda window: [(opener, OPENER_UNITS.get(opener.what, MM)) for opener in window.what_opens_it]
-    ),
+    what_opens_it=rows(in_unit_of(_OPENER, lambda opener: OPENER_UNITS.get(opener.what, MM))),
 )
 _GAP = table(
     plies=COUNT,
@@ -150,8 +147,7 @@ _ORDER = table(
 _NEAR = table(
     plies=COUNT,
     verdict=TEXT,
-    hot_gap_change=quantity(MM)("change"),
-    cold_gap_as_laid_up=quantity(MM)("laid_up"),
+    **each(quantity(MM), hot_gap_change="change", cold_gap_as_laid_up="laid_up"),
     cold_sizes_to_fit=SIZES(lambda near: _sizes(near.to_fit)),
     cold_sizes_to_middle=SIZES(lambda near: _sizes(near.to_middle)),
 )
@@ -170,8 +166,7 @@ _ZONE = table(
     core=maybe(TEXT),
     core_shared_with=TEXTS,
     bladder_pressure=NULL,
-    bleed_limit=quantity(PERCENT)("case.zone.bleed_limit.value"),
-    packing_limit=quantity(PERCENT),
+    **each(quantity(PERCENT), bleed_limit="case.zone.bleed_limit.value", packing_limit="packing_limit"),
     use=COUNTED(lambda zone: zone.use.plies if zone.use else None),
     why=TEXT(lambda zone: why(zone, "metric")),
     not_measured=TEXTS,

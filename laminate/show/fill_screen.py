@@ -13,7 +13,7 @@ from laminate.press.case import only_measured
 from laminate.press.filling import ZoneFill
 from laminate.show import pressed_words
 from laminate.show.attribute_words import RESPONSIBILITY
-from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
+from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import few, listed, without_spread
 from laminate.show.fill_words import (
     answers,
@@ -73,18 +73,20 @@ def _doubts(answer: Fill, units: str) -> list[str]:
             continue
         if zone.steam is not None and zone.steam.possible:
             doubts += [(words, "") for words in steam_words(zone.steam, units)]
-        needed = [] if zone.grade in ("use", "risky") else pressed_words.needed_words(zone)
+        needed = [] if zone.grade == "risky" else pressed_words.needed_words(zone)
         doubts += [(words, zone.zone) for words in (pressed_words.wish_words(zone, units), *needed)]
     zones_of, several = by_key(pair for pair in doubts if pair[0]), len(answer.zones) > 1
     return [f"{' and '.join(of)}: {words}" if of[0] and several else words for words, of in zones_of.items()]
 
 
 def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequence[str]) -> list[Block]:
-    counted = [without_spread(len(assumptions(fill)))] if assumptions(fill) else []
-    counted += [several(hidden, "more sentence")] if hidden else []
-    counted += [f"the counts of {listed(tables)}"] if tables else []
-    if any(map(tolerance_blocks, fill.zones)):
-        counted.append("which ± to narrow for the chance that is wanted")
+    exact = len(assumptions(fill))
+    counted = holding(
+        (exact, without_spread(exact)),
+        (hidden, several(hidden, "more sentence")),
+        (tables, f"the counts of {listed(tables)}"),
+        (any(map(tolerance_blocks, fill.zones)), "which ± to narrow for the chance that is wanted"),
+    )
     more = f"See --why: {listed(counted)}. " if counted else ""
     lines = pressed_words.press_words(fill.press, units, brief=True)
     lines += [charge_words(fill.charge, units)] if fill.every_zone_fits else []

@@ -30,7 +30,7 @@ from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCE
 from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator
 
     from laminate.press.charge_list import ChargeList
     from laminate.press.filling import Fill
@@ -118,43 +118,40 @@ def gap_words(zone: ZoneFill, units: str) -> str:
     return f"Gap {where}: {cold} cold, {hot} at gel temperature."
 
 
-def window_words(zone: ZoneFill, units: str) -> list[str]:
+def window_words(zone: ZoneFill, units: str) -> Iterator[str]:
     """The closing window and what opens it."""
     window = zone.window
     low, high = (with_spread(w, MM, units) for w in (window.smallest_hot_gap, window.largest_hot_gap))
     this = f"this one is {with_spread(zone.hot_gap, MM, units)}, {'inside' if window.open else 'outside'}"
     need = f"need a hot gap from {low} ({window.governs}) to {high} (liquid full)"
-    lines = [f"{plies(window.plies)} {need}; {this}."]
-    lines.append(f"Its middle would be at {sizes_words(window.middle, units)}.")
+    yield f"{plies(window.plies)} {need}; {this}."
+    yield f"Its middle would be at {sizes_words(window.middle, units)}."
     if window.smallest_cold_gap is not None:
         cold = with_spread(window.smallest_cold_gap, MM, units)
-        lines.append(f"The tool is closed cold: the stack as laid up needs a cold gap of {cold}.")
+        yield f"The tool is closed cold: the stack as laid up needs a cold gap of {cold}."
         if window.shortfall is not None and window.shortfall > 0.0:
-            lines.append(f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}.")
+            yield f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}."
     if not window.open:
-        lines.append(ways_words(window, units) or "No single change achieves this.")
-    return lines
+        yield ways_words(window, units) or "No single change achieves this."
 
 
-def inverse_words(zone: ZoneFill, units: str) -> list[str]:
+def inverse_words(zone: ZoneFill, units: str) -> Iterator[str]:
     """Which gap, which prepreg and which tolerance would give what is wanted."""
-    lines = []
     if (gap := zone.gap_wanted) is not None:
         sizes = sizes_words(gap.sizes, units)
         wanted = f"{plies(gap.plies)} at {size(gap.fiber_volume, units, PERCENT)} fiber volume"
         but = HINDRANCES[gap.hindrance]
-        lines.append(f"For {wanted}: a hot gap of {size(gap.hot_gap, units)} ({sizes}){but}.")
+        yield f"For {wanted}: a hot gap of {size(gap.hot_gap, units)} ({sizes}){but}."
     if (order := zone.order) is not None:
         if order.fiber_volume is not None and order.areal_weight is not None:
             of = "prepreg" if order.of_prepreg else "fiber"
             weight = text(order.areal_weight, None, in_units(G_M2, units))
             but = HINDRANCES[order.hindrance]
-            lines.append(f"In the gap as it is, order {order.prepreg} with {weight} of {of} for that{but}.")
+            yield f"In the gap as it is, order {order.prepreg} with {weight} of {of} for that{but}."
         if order.resin_content is not None:
             low, high = (size(w, units, PERCENT) for w in order.resin_content)
             closes = f"fill and the tool closes at a resin content from {low} to {high}"
-            lines.append(f"{plies(order.plies)} {closes}.")
-    return lines
+            yield f"{plies(order.plies)} {closes}."
 
 
 def tolerance_blocks(zone: ZoneFill | PressedFill) -> list[Block]:
@@ -206,32 +203,29 @@ def steam_words(steam: Steam | None, units: str) -> list[str]:
     ]
 
 
-def _reasons(zone: ZoneFill, units: str) -> list[Block]:
-    blocks: list[Block] = [Heading(f"{zone.zone}: reasons", detail=True)]
-    blocks += sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
+def _reasons(zone: ZoneFill, units: str) -> Iterator[Block]:
+    yield Heading(f"{zone.zone}: reasons", detail=True)
+    yield from sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
     if zone.bleed_rule is not None and zone.bleed_rule < 1.0:
         limit, count = size(zone.bleed_rule, units, PERCENT), plies(zone.against.plies)
         rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
-        blocks.append(Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin."))
-    blocks += sentences(pressed_words.needed_words(zone) if zone.grade != "use" else [])
+        yield Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin.")
+    yield from sentences(pressed_words.needed_words(zone))
     if zone.use is not None:
         held = size(zone.use.thickness_if_gap_holds.value, units, MM)
         part = f"{held} with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
-        blocks.append(Sentence(f"If the gap holds from gel to cold, the part is {part}."))
-    sides = [
-        f"{size(side['hot_gap'], units)} with {size(side['fiber_volume'], units, PERCENT)}"
-        for side in zone.against.sides or ()
-    ]
-    if sides:
-        off = "The core lies off center: hot gap and fiber volume of the sides are"
-        blocks.append(Sentence(f"{off} {listed(sides)}."))
+        yield Sentence(f"If the gap holds from gel to cold, the part is {part}.")
+    if sides := zone.against.sides:
+        gaps = [(size(side["hot_gap"], units), size(side["fiber_volume"], units, PERCENT)) for side in sides]
+        each = listed(f"{gap} with {fiber}" for gap, fiber in gaps)
+        yield Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
     if zone.toleranced:
-        blocks += [Sentence("What the chance is made of:"), chances_grid(zone)]
-    return blocks
+        yield from (Sentence("What the chance is made of:"), chances_grid(zone))
 
 
-def _footnote(answer: Fill, gaps: Sequence[ZoneFill]) -> str:
+def _footnote(answer: Fill) -> str:
     """What the words and the chances of the tables mean."""
+    gaps = [zone for zone in answer.zones if isinstance(zone, ZoneFill)]
     toleranced, pressed = [zone.toleranced for zone in gaps], len(gaps) < len(answer.zones)
     chances = [row.chance for zone in answer.zones for row in zone.rows]
     most = max((chance.error(what) or 0.0 for chance in chances for what in ("fills", "all")), default=0.0)
@@ -269,8 +263,9 @@ def charge_words(charge: ChargeList, units: str) -> str:
 
 def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
     """The charge as a table: plies, area and mass of every zone, and their sum."""
+    missing = listed(charge.left_out)
     if all(zone.mass is None for zone in charge.zones):
-        return [Sentence(f"Mass of the charge: not known without {listed(charge.left_out)}.")]
+        return [Sentence(f"Mass of the charge: not known without {missing}.")]
     gram = in_units(GRAM, units).text
     columns: dict[str, Callable[[Any], str]] = {
         "zone": lambda zone: zone.zone,
@@ -283,8 +278,8 @@ def charge_blocks(charge: ChargeList, units: str) -> list[Block]:
     grid = columned(charge.zones, columns, 1, 2, 4, 5)
     whole = ("sum", "", "", "", "", with_spread(charge.mass, GRAM, units, bare=True))
     grid = replace(grid, rows=(*grid.rows, whole))
-    not_given = f"Not given: {listed(charge.left_out)}." if charge.left_out else ""
-    return [Heading("Charge as laid up, with these counts"), grid, *sentences([not_given])]
+    not_given = sentences([f"Not given: {missing}." if missing else ""])
+    return [Heading("Charge as laid up, with these counts"), grid, *not_given]
 
 
 def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
@@ -296,8 +291,7 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
         return f"No wanted_pressure is stated: pressed means {need} above ambient, that of water vapor."
     if zone.left_out:
         return ""
-    has = zone.left_to_close
-    left = "" if has is None else f"; the clamp has {size(has, units, MPA)} for it"
+    left = "" if (has := zone.left_to_close) is None else f"; the clamp has {size(has, units, MPA)} for it"
     judged = "Whether the press closes the gap while it bleeds is not judged"
     return f"{judged}: no wanted_pressure is stated{left}."
 
@@ -347,37 +341,30 @@ def advised_words(zone: ZoneFill | PressedFill) -> str:
     return f"'laminate fill' says: {to_do}{taken}"
 
 
-def fill_blocks(fill: Fill, units: str) -> list[Block]:
+def fill_blocks(fill: Fill, units: str) -> Iterator[Block]:
     """The whole answer in the order in which it is read, with the reasons and what is assumed."""
-    gaps = [zone for zone in fill.zones if isinstance(zone, ZoneFill)]
-    blocks: list[Block] = [Sentence("".join(answer), strong=True) for answer in answers(fill, units)]
+    yield from (Sentence("".join(answer), strong=True) for answer in answers(fill, units))
     for zone in fill.zones:
         if isinstance(zone, PressedFill) and zone.steam is not None and zone.steam.voids:
             risk = "the bladder presses less than water vapor at cure, so steam can open voids"
-            blocks.append(Sentence(f"{zone.zone}: {risk}.", strong=True))
+            yield Sentence(f"{zone.zone}: {risk}.", strong=True)
     for zone in fill.zones:
         before = [kind_words(fill, zone, units), stated_words(fill, zone, units)]
         after = [wanted_words(fill, zone, units), clamp_words(fill, zone, units)]
         if isinstance(zone, ZoneFill):
-            before += [gap_words(zone, units)]
+            before.append(gap_words(zone, units))
         else:
             before.append(pressed_words.wish_words(zone, units))
             after = [*pressed_words.details(zone, units), *steam_words(zone.steam, units), *after]
-        grid = counts_grid(zone, units)
-        blocks += [Heading(pressed_words.named(zone)), *sentences(before), grid, *sentences(after)]
-    blocks += sentences(pressed_words.press_words(fill.press, units))
-    blocks.append(Sentence(_footnote(fill, gaps)))
+        yield from (Heading(pressed_words.named(zone)), *sentences(before), counts_grid(zone, units))
+        yield from sentences(after)
+    yield from sentences([*pressed_words.press_words(fill.press, units), _footnote(fill)])
     for zone in fill.zones:
-        reasons = _reasons(zone, units) if isinstance(zone, ZoneFill) else []
-        blocks += [*reasons, *tolerance_blocks(zone)]
-    blocks += [*assumption_blocks(assumptions(fill), units), *charge_blocks(fill.charge, units)]
-    return [*blocks, Heading("Caution"), *sentences(cautions(fill))]
-
-
-def cautions(fill: Fill) -> list[str]:
-    """What goes with an answer on hot tools, and on cores that press."""
+        yield from _reasons(zone, units) if isinstance(zone, ZoneFill) else ()
+        yield from tolerance_blocks(zone)
+    yield from (*assumption_blocks(assumptions(fill), units), *charge_blocks(fill.charge, units))
     rubber = any(isinstance(zone, PressedFill) and zone.pressed_by == "rubber" for zone in fill.zones)
-    return [BRIEF_LOCKS if rubber else HOT, RESPONSIBILITY]
+    yield from (Heading("Caution"), *sentences([BRIEF_LOCKS if rubber else HOT, RESPONSIBILITY]))
 
 
 def assumptions(fill: Fill) -> list[str]:

@@ -66,7 +66,12 @@ def drawing(groups: Sequence[Group], unit: str) -> str:
         y = 0.0
         for group in groups:
             y = _group(axes, group, y, pitch, named)
-        _axis(axes, unit)
+        axes.set_yticks([])
+        axes.spines[["left", "right", "top"]].set_visible(False)
+        axes.locator_params(axis="x", nbins=5)
+        axes.ticklabel_format(axis="x", useOffset=False, style="plain")
+        axes.tick_params(axis="x", length=3)
+        axes.set_xlabel(unit, labelpad=1)
         return svg_of(figure)
 
 
@@ -77,15 +82,6 @@ def span(groups: Sequence[Group]) -> tuple[float, float]:
     low, high = min(ends), max(ends)
     room = 0.1 * (high - low) or 0.1 * abs(high) or 1.0
     return low - room, high + room
-
-
-def _axis(axes: Any, unit: str) -> None:
-    axes.set_yticks([])
-    axes.spines[["left", "right", "top"]].set_visible(False)
-    axes.locator_params(axis="x", nbins=5)
-    axes.ticklabel_format(axis="x", useOffset=False, style="plain")
-    axes.tick_params(axis="x", length=3)
-    axes.set_xlabel(unit, labelpad=1)
 
 
 def _group(axes: Any, group: Group, y: float, pitch: float, named: bool) -> float:

@@ -36,6 +36,7 @@ from laminate.show.fields import (
     grouped,
     in_its_unit,
     in_unit,
+    in_unit_of,
     maybe,
     of_attribute,
     one_of,
@@ -122,8 +123,7 @@ AVERAGE = table(
     value=VALUE,
     unit=UNIT,
     n=COUNT("of.n"),
-    standard_deviation=MAYBE_STEP("of.standard_deviation"),
-    standard_uncertainty=MAYBE_STEP("u"),
+    **each(MAYBE_STEP, standard_deviation="of.standard_deviation", standard_uncertainty="u"),
     **_UNCERTAINTY,
     method=WORDS,
 )
@@ -148,8 +148,7 @@ def words_of_row(*columns: str) -> dict[str, Field]:
 
 SPECIMEN = table(
     "specimen",
-    specimen=TEXT("specimen.name"),
-    file=TEXT("specimen.coupon.file"),
+    **each(TEXT, specimen="specimen.name", file="specimen.coupon.file"),
     zone=WORDS("specimen.zone"),
     **within("specimen.coupon", **words_of_row("position", "lot")),
     plies=COUNTED("specimen.recipe.plies"),
@@ -210,17 +209,15 @@ DISCREPANCY = table(
     specimen=TEXT,
     attribute=ATTRIBUTE,
     methods=rows(TEXT, minItems=2, maxItems=2),
-    difference=STEP,
-    standard_uncertainty=STEP("u"),
+    **each(STEP, "difference", standard_uncertainty="u"),
     unit=UNIT,
-    suspects=rows(in_its_unit(SUSPECT))(lambda discrepancy: [(s, s.unit) for s in discrepancy.suspects]),
+    suspects=rows(in_unit_of(SUSPECT)),
 )
 _ADJUSTED = table(
     input=NAME,
     key=KEY("input"),
     **each(MAYBE_VALUE, "value", "adjusted"),
-    standard_uncertainty=STEP("u"),
-    adjusted_standard_uncertainty=STEP("adjusted_u"),
+    **each(STEP, standard_uncertainty="u", adjusted_standard_uncertainty="adjusted_u"),
     shift_in_u=FIGURE,
     unit=UNIT,
 )
@@ -230,11 +227,8 @@ _ADJUSTMENT = table(
     chi_squared=FIGURE,
     degrees_of_freedom=COUNT,
     p=CHANCE,
-    conditions=COUNT,
-    void_contents_held_to_zero=COUNT("no_voids"),
-    inputs=rows(in_its_unit(_ADJUSTED))(
-        lambda adjustment: [(adjusted, adjusted.unit) for adjusted in adjustment.inputs]
-    ),
+    **each(COUNT, "conditions", void_contents_held_to_zero="no_voids"),
+    inputs=rows(in_unit_of(_ADJUSTED)),
     means=by_attribute(table(before=VALUE(first), after=VALUE(second), unit=UNIT)),
 )
 _RESIN = ATTRIBUTES["resin_content"].unit

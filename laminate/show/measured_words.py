@@ -52,15 +52,10 @@ NOTHING = (
 def measure_document(measurement: Measurement, units: str) -> Document:
     """The answer of `measure`: every average, each ±, where it comes from, evidence."""
     zones = [zone for zone in measurement.zones if zone.specimens or not measurement.prepregs]
-    answers = [
-        _answer(measurement, zone, units, f"Zone {zone.zone}" if zone.zone else "All coupons", FIRST[:4])
-        for zone in zones
-    ]
-    answers += [
-        _answer(measurement, measurement.of_prepreg(name), units, f"Prepreg {name or ''}".strip(), INCOMING)
-        for name in dict.fromkeys(s.prepreg for s in measurement.prepregs)
-    ]
-    answers = answers or [NOTHING]
+    groups = [(zone, f"Zone {zone.zone}" if zone.zone else "All coupons", FIRST[:4]) for zone in zones]
+    prepregs = dict.fromkeys(s.prepreg for s in measurement.prepregs)
+    groups += [(measurement.of_prepreg(name), f"Prepreg {name or ''}".strip(), INCOMING) for name in prepregs]
+    answers = [_answer(measurement, *group, units) for group in groups] or [NOTHING]
     averages = [average for zone in measurement.zones for average in zone.averages.values()]
     lone = any(average.standard_uncertainty is None for average in averages)
     commas = [note for note in measurement.notes if DECIMAL_SIGN in note]
@@ -69,10 +64,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
     under += doubts
-    apart = by_key((outlier.specimen, words_of(outlier.attribute)) for outlier in measurement.outliers)
-    under += [
-        f"Far from the others: {name} ({', '.join(dict.fromkeys(words))})" for name, words in apart.items()
-    ]
+    far = by_key((outlier.specimen, words_of(outlier.attribute)) for outlier in measurement.outliers)
+    under += [f"Far from the others: {name} ({', '.join(dict.fromkeys(what))})" for name, what in far.items()]
     under += [f"Excluded: {s.name}: {s.excluded}" for s in measurement.excluded()]
     under += ["One coupon shows no scatter: its average has no ±."] if lone else []
     grid = _values(measurement, units)
@@ -89,7 +82,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     return Document("Measured coupons", "", whole, short, notebook=[*first, *sentences(asking)])
 
 
-def _answer(measurement: Measurement, zone: ZoneResult, units: str, name: str, keys: Sequence[str]) -> str:
+def _answer(measurement: Measurement, zone: ZoneResult, name: str, keys: Sequence[str], units: str) -> str:
     """Averages in words, those of the keys first, with the count that entered each where they differ."""
     first = [key for key in keys if key in zone.averages] or list(zone.averages)[:3]
     counts = {zone.averages[key].n for key in first}
@@ -238,26 +231,22 @@ def _specimens_grid(
     return columned(specimens, columns)
 
 
-def _reconciliation(measurement: Measurement, units: str) -> list[Block]:
+def _reconciliation(measurement: Measurement, units: str) -> Iterator[Block]:
     """What would reconcile methods that disagree, one line a specimen, and the adjustment."""
     weightiest = sorted(measurement.discrepancies, key=lambda d: d.attribute not in FIRST[:2])
     first = [of_it[0] for of_it in by_key((d.specimen, d) for d in weightiest).values()]
     changes = [f"coupon {d.specimen}: {in_units(d.sentence(), units)}" for d in first if d.suspects]
     heading = "One change that would make the methods agree, the smallest first (nothing was changed):"
-    blocks = listing(heading, changes)
-    adjusted = measurement.adjustment
-    if adjusted is not None:
+    yield from listing(heading, changes)
+    if (adjusted := measurement.adjustment) is not None:
         moved = [row for row in adjusted.inputs if abs(row.shift_in_u) >= 0.1][:4]
         words = "; ".join(f"{row.input} by {row.shift_in_u:+.1f} u" for row in moved) or "no shared input"
         p = f"p {adjusted.p:.2g}" if adjusted.p >= 1e-4 else NO_CHANCE
-        blocks.append(
-            Sentence(
-                f"A least-squares adjustment over all coupons would move {words}: chi-square "
-                f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
-                f"{p}. Evidence only: no value was changed by it."
-            )
+        yield Sentence(
+            f"A least-squares adjustment over all coupons would move {words}: chi-square "
+            f"{adjusted.chi_squared:.3g} on {adjusted.degrees_of_freedom} degrees of freedom, "
+            f"{p}. Evidence only: no value was changed by it."
         )
-    return blocks
 
 
 def _doubts(measurement: Measurement, units: str) -> list[str]:

@@ -183,10 +183,8 @@ def margin(value: float, units: str) -> str:
     return f"{words} short" if value < 0.0 else words
 
 
-PLACES = {"mm": 3, "in": 4, "%": 1, "MPa": 1} | dict.fromkeys(
-    ("degC", "degF", "K", "psi", "kN", "lbf", ""), 0
-)
-"""Decimal places of what has no ± of its own."""
+PLACES = {"in": 4, "%": 1, "MPa": 1} | dict.fromkeys(("degC", "degF", "K", "psi", "kN", "lbf", ""), 0)
+"""Decimal places of what has no ± of its own; of other units, such as mm, three."""
 
 
 def size(value: float | None, units: str, unit: Unit = MM, *, bare: bool = False) -> str:
@@ -227,7 +225,7 @@ def change(value: float, units: str) -> str:
     """A difference of lengths [m] with its sign."""
     unit = in_units(MM, units)
     number = shown_difference(value, unit)
-    return f"{'+' if number > 0 else ''}{fixed(number, PLACES[unit.text])} {unit.text}"
+    return f"{'+' if number > 0 else ''}{fixed(number, PLACES.get(unit.text, 3))} {unit.text}"
 
 
 def chance(share: float, places: int = 1) -> str:

@@ -26,7 +26,7 @@ from laminate.values.quantities import DEG_C, MPA, Unit
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from laminate.curing.answers import Event, Known, ZoneCycle
 
@@ -77,20 +77,19 @@ def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]
     return [Sentence(words, strong=True) for words in (lines if why else [" ".join(lines)])]
 
 
-def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> list[Block]:
+def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> Iterator[Block]:
     """Verdicts by humidity, moments side by side, and what must be weighed."""
     each = plans(zones)
-    blocks: list[Block] = [Heading("Verdict and chance by humidity of the store")]
+    yield Heading("Verdict and chance by humidity of the store")
     levels = [humidity_of(answer) for answer in next(iter(each.values()))]
     rows = tuple((f"{zone}, {cycle}", *(_cell(row) for row in some)) for (zone, cycle), some in each.items())
-    blocks.append(Grid(("zone, cycle", *levels), rows))
+    yield Grid(("zone, cycle", *levels), rows)
     shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
     for at in range(0, len(shown_ones), BESIDE):
-        blocks += _moments(shown_ones[at : at + BESIDE], units, why=why)
+        yield from _moments(shown_ones[at : at + BESIDE], units, why=why)
     if len(shown_ones) < len(each):
-        blocks.append(Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page."))
-    blocks += _weighed(each, units, why=why)
-    return blocks
+        yield Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page.")
+    yield from _weighed(each, units, why=why)
 
 
 def _cell(zone_cycle: ZoneCycle) -> str:
@@ -116,9 +115,8 @@ def _moments(
             rows.append((HOTTEST.get(name, name), *cells))
 
     def margins(name: str) -> list[str]:
-        known = [
-            [answer.readings[name].value for answer in each if name in answer.readings] for _, each in some
-        ]
+        every = [[answer.readings.get(name) for answer in each] for _, each in some]
+        known = [[reading.value for reading in each if reading is not None] for each in every]
         return [span(each if why else each and [min(each)], press, places(press)) for each in known]
 
     for title, values in (
@@ -170,9 +168,7 @@ def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:
 def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], units: str, *, why: bool) -> list[Block]:
     weighed = {at: answers if why else answers[:1] for at, answers in each.items()}
     missing = _missing(weighed)
-    notes = dict.fromkeys(
-        note for some in weighed.values() for answer in some for note in answer.not_measured
-    )
+    notes = dict.fromkeys(note for some in weighed.values() for zone in some for note in zone.not_measured)
     lines = _placed(weighed, lambda answer: _remarks(answer, why=why))
     if why:
         return [*sentences([*lines, *missing]), *assumption_blocks(notes, units)]
@@ -200,10 +196,8 @@ def _placed(
         for remark, at in levels.items():
             humidity = "" if len(at) == len(some) else f", humidity {', '.join(at)}"
             places.append((remark, f"{zone}, {cycle}{humidity}"))
-    remarks = dict(sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Mind: ")))
-    return [
-        f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks.items()
-    ]
+    remarks = sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Mind: "))
+    return [f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks]
 
 
 def _missing(each: dict[tuple[str, str], list[ZoneCycle]]) -> list[str]:

@@ -74,8 +74,7 @@ STEAM = maybe(
         temperature=quantity(DEG_C),
         stored_humidity=quantity(PERCENT)("humidity"),
         stored_humidity_stated=YES("stated"),
-        water_vapor_pressure=quantity(MPA)("water"),
-        resin_pressure_at_most=quantity(MPA)("resin"),
+        **each(quantity(MPA), water_vapor_pressure="water", resin_pressure_at_most="resin"),
         pressures=TEXT(lambda _: "absolute"),
         steam_can_open_voids=maybe(YES)("possible"),
     )
@@ -83,9 +82,7 @@ STEAM = maybe(
 CORE_SIZES = table(
     "core_sizes",
     core=TEXT,
-    volume=quantity(CM3)("now"),
-    least_volume=quantity(CM3)("low"),
-    most_volume=quantity(CM3)("high"),
+    **each(quantity(CM3), volume="now", least_volume="low", most_volume="high"),
     width=quantity(MM)(lambda core: core.width[0] if core.width else None),
     least_width=quantity(MM)(lambda core: core.width[1] if core.width and core.low is not None else None),
     most_width=quantity(MM)(lambda core: core.width[2] if core.width and core.high is not None else None),
@@ -127,8 +124,7 @@ _END = table(
 _HELD = table(zone=NAME(first), bleed=quantity(PERCENT)(second))
 _WINDOW = table(
     tool_holds_from=quantity(PERCENT)(lambda row: None if row.unjudged else row.window.holds),
-    presses_up_to=quantity(PERCENT)("window.presses"),
-    end_of_bleed=quantity(PERCENT)("window.end"),
+    **each(quantity(PERCENT), presses_up_to="window.presses", end_of_bleed="window.end"),
     empty=maybe(YES)(lambda row: None if row.unjudged and not row.window.empty else row.window.empty),
     zones_held=rows(_HELD)(lambda row: [*row.window.beside.items()] or None, left_out=True),
 )
@@ -177,8 +173,7 @@ PRESSED_ZONE = table(
     bleed_limit=quantity(PERCENT)("case.zone.bleed_limit.value"),
     bleed_stated=quantity(PERCENT)(lambda zone: zone.bleed_stated and Estimate(*zone.bleed_stated[:2])),
     packing_limit=quantity(PERCENT),
-    wanted_pressure=quantity(MPA)("wanted"),
-    needed_pressure=quantity(MPA)("needed"),
+    **each(quantity(MPA), wanted_pressure="wanted", needed_pressure="needed"),
     use=COUNTED(lambda zone: zone.use.plies if zone.use else None),
     best=COUNT("best.plies"),
     grade=TEXT,

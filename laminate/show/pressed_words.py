@@ -23,7 +23,7 @@ from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
 from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
@@ -142,19 +142,15 @@ def _window(row: PressedRow, units: str) -> str:
     return f"{start} it presses and the tool holds while {low} to {high} of the resin bleeds."
 
 
-def core_size_words(windows: Sequence[VolumeWindow], units: str) -> list[str]:
+def core_size_words(windows: Sequence[VolumeWindow], units: str) -> Iterator[str]:
     """Sizes of cores with which each presses as needed and the tool holds, where that is judged."""
-    lines = []
     for window in windows:
         if window.high is not None and window.low is not None:
             what, now, low, high = sizes_of(window.width, (window.now, window.low, window.high), units)
-            lines.append(
-                f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
-            )
+            yield f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
         elif window.low is not None:
             helps = "take a stronger clamp, a cooler maximum or a tighter bleed"
-            lines.append(f"No size of core {window.core} presses and holds: {helps}.")
-    return lines
+            yield f"No size of core {window.core} presses and holds: {helps}."
 
 
 def sizes_of(widths: Sequence[float] | None, volumes: Sequence[float], units: str) -> list[str]:
@@ -190,17 +186,18 @@ def named(zone: PressedFill | ZoneFill) -> str:
 
 
 def needed_words(zone: ZoneFill | PressedFill) -> list[str]:
-    """What must be stated first."""
-    return [f"Needed before a count is advised: {listed(zone.missing)}."] if zone.missing else []
+    """What must be stated before a count is advised."""
+    needed = zone.missing and zone.grade != "use"
+    return [f"Needed before a count is advised: {listed(zone.missing)}."] if needed else []
 
 
-def details(zone: PressedFill, units: str) -> list[str]:
+def details(zone: PressedFill, units: str) -> Iterator[str]:
     """What must be known beside the table of one zone, and what is supposed."""
-    lines = [*zone.beside, *notes(zone, units), *(needed_words(zone) if zone.grade != "use" else [])]
-    lines += [_window(row, units) for row in zone.rows]
+    yield from (*zone.beside, *notes(zone, units), *needed_words(zone))
+    yield from (_window(row, units) for row in zone.rows)
     if zone.grade not in ("risky", "do not"):
-        lines += core_size_words(zone.cores, units)
-    return [*lines, *(said_in_units(words, units) for words in zone.supposed)]
+        yield from core_size_words(zone.cores, units)
+    yield from (said_in_units(words, units) for words in zone.supposed)
 
 
 def wish_words(zone: PressedFill, units: str) -> str:
@@ -213,10 +210,9 @@ def wish_words(zone: PressedFill, units: str) -> str:
         else:
             end = min(wishes.end, row.window.presses or 0.0) if row.window else wishes.end
             limit = f"; only up to {size(end, units, PERCENT)} can bleed under pressure"
-            takes = (
-                f"{plies(row.plies)} have {volume} where {size(wishes.bleed, units, PERCENT)} of the resin"
-            )
-            words.append(f"{takes} bleeds{limit if wishes.bleed > end else ''}. No gap sets it here.")
+            takes = f"{plies(row.plies)} have {volume} where {size(wishes.bleed, units, PERCENT)}"
+            only = limit if wishes.bleed > end else ""
+            words.append(f"{takes} of the resin bleeds{only}. No gap sets it here.")
     if wishes.chance is not None and not wishes.tolerances:
         goal, why = chance(wishes.chance), row.chance.reason
         unknown = f"Which ± brings the chance to {goal} is not known: {why}."

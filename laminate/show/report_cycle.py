@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from laminate.show.blocks import Grid
@@ -11,23 +11,20 @@ from laminate.show.numbers import quantity
 from laminate.show.report_tables import listing
 
 
-def tables(answer: Mapping[str, Any]) -> list[Grid]:
+def tables(answer: Mapping[str, Any]) -> Iterator[Grid]:
     """The moments of each zone, and what must be weighed."""
-    tables: list[Grid] = []
     columns: dict[str, Any] = {
         "moment": "event",
         "time": lambda row: f"{row['time']['value']:.1f} {row['time']['unit']}",
         "laminate": lambda row: _quantity(row["temperature"]),
         "resin, absolute": lambda row: _quantity(row["resin_pressure_absolute"]),
     }
-    for zone in answer["cycle"]["zones"] if answer.get("cycle") else ():
+    for zone in answer["cycle"]["zones"]:
         sentence = verdict_words(zone["zone"], zone["verdict"], zone["chance"]["both"], zone["why"])
         moments = listing(sentence, zone["events"], columns, 1, 2, 3)
-        tables += moments or [Grid(("moment",), (("no moment is known",),), caption=sentence)]
-        remarks = [*zone["mended"], *zone["left_out"], *zone["warnings"], *zone["screening"]]
-        rows = tuple((words,) for words in remarks)
-        tables.append(Grid(("what",), rows, (), f"{zone['zone']}: to be weighed"))
-    return tables
+        yield from moments or [Grid(("moment",), (("no moment is known",),), caption=sentence)]
+        rows = [(words,) for key in ("mended", "left_out", "warnings", "screening") for words in zone[key]]
+        yield Grid(("what",), tuple(rows), (), f"{zone['zone']}: to be weighed")
 
 
 def _quantity(row: Mapping[str, Any] | None) -> str:

@@ -121,11 +121,11 @@ def _way_words(way: Way, unit: Unit) -> str:
     us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
     wide = math.sqrt(3.0) if way.stated == "tolerance" else 1.0  # half-width over standard uncertainty
     now, needed = (Figure(wide * u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
-    whose, tail = (
-        ("a smaller ±", f"({way.stated})") if way.stated else (way.source, "of the result (standard)")
-    )
+    what, tail = way.source, "of the result (standard)"
+    if way.stated:
+        what, tail = "a smaller ±", f"({way.stated})"
     fails = "" if way.inside else ", and it does not conform if the value stays"
-    return Said(f"{whose}: from ± ", now, " to ± ", replace(needed, down=True), f" {tail}", fails)
+    return Said(f"{what}: from ± ", now, " to ± ", replace(needed, down=True), f" {tail}", fails)
 
 
 WAY_TEXT = Field(TEXT.schema, _way_words, lambda way: way)
@@ -172,7 +172,7 @@ _CHARACTERISTIC = {
     "zone": WORDS,
     "label": TEXT,
     **each(WORDS, "lot", "method"),
-    "limits": grouped(individual=_LIMITS("rule.individual"), average=_LIMITS("rule.average"), unit=UNIT),
+    "limits": grouped(**within("rule", **each(_LIMITS, "individual", "average")), unit=UNIT),
     "result": grouped(
         **within(
             _mean,
@@ -202,17 +202,14 @@ _INSTRUMENT = table(
 _CORE = table(
     core=TEXT("name"),
     identity=WORDS,
-    moldings=COUNTED,
-    limit_moldings=COUNTED("limit"),
+    **each(COUNTED, "moldings", limit_moldings="limit"),
     undecided_because=WORDS("reason"),
 )
 _BATCH = grouped(
     **within(
         "case",
         id=TEXT("batch.batch.id"),
-        part_number=TEXT("part.part.number"),
-        part_issue=TEXT("part.part.issue"),
-        part_name=TEXT("part.part.name"),
+        **within("part.part", **each(TEXT, part_number="number", part_issue="issue", part_name="name")),
         **within("batch.batch", molded=DATE, quantity=COUNTED, **each(WORDS, "serials", "press")),
         retain_until=DATE("batch.batch.retain_until"),
         laboratory=WORDS("batch.laboratory.name"),

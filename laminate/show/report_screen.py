@@ -34,20 +34,13 @@ ONE_LINE = 20
 
 def screen_blocks(answer: Mapping[str, Any], units: str, *, every_row: bool = False) -> Sequence[Block]:
     """The answer, what to know ahead, a row for each limit, the rule; every_row: as a notebook has it."""
-    under = [
-        *cause(answer),
-        *in_doubt(answer),
-        *open_words(answer),
-        *ways(answer)[:1],
-        *ahead(answer),
-        low_chance(answer),
-    ]
+    under = [*cause(answer), *in_doubt(answer), *open_words(answer), *ways(answer)[:1], *ahead(answer)]
     rows, spare = _rows(answer)
     grid = Grid(("what", "limits", "result ± U", "|limits|", "decision"), tuple(rows))
     rule = f"Rule of the part: {rule_words(answer['decision_rule'])}. Where each ± comes from: --why."
     after = [rule, RESPONSIBILITY]
     parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
-    lines = [in_units(sentence, units) for sentence in under if sentence]
+    lines = [in_units(sentence, units) for sentence in (*under, low_chance(answer)) if sentence]
     grid = grid.changed(partial(in_units, units=units))
     if every_row:
         return [Sentence(answer_line(answer), strong=True), *sentences(lines), grid, *sentences(after)]
@@ -59,12 +52,9 @@ def brief_title(c: Mapping[str, Any]) -> str:
     name, lot = str(c["name"]), str(c["lot"] or "").removeprefix("lot ")
     if name.startswith("prepreg."):
         _, prepreg, key = name.split(".", 2)
-        return " ".join(filter(None, [f"{_short(key)}, {prepreg}", lot]))
-    return f"{_short(name)}, {c['zone']}" if c["zone"] else _short(name)
-
-
-def _short(key: str) -> str:
-    return key.replace("_", " ")
+        return " ".join(filter(None, [f"{key.replace('_', ' ')}, {prepreg}", lot]))
+    name = name.replace("_", " ")
+    return f"{name}, {c['zone']}" if c["zone"] else name
 
 
 def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
@@ -72,18 +62,16 @@ def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
     rows: list[tuple[str, ...]] = []
     spare: list[int] = []
     for c in open_ones(answer) + [c for c in every(answer) if c["decision"] == CONFORMS]:
-        for words, limits, result in held_to(c):
-            if c["decision"] == CONFORMS and not (result and not_inside(result)):
+        for words, limits, held in held_to(c):
+            if c["decision"] == CONFORMS and not (held and not_inside(held)):
                 spare.append(len(rows))
             # no row says more than the characteristic: a figure in doubt fails nothing
             decision = c["decision"]
-            if result and (decision == FAILS or result["decision"] != FAILS):
-                decision = result["decision"]
+            if held and (decision == FAILS or held["decision"] != FAILS):
+                decision = held["decision"]
             name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
             pair = Said(f"{words} ", bounds(limits, c["limits"]["unit"], key_of(c), bare=True))
-            rows.append(
-                (name or "  its average", pair, _result(c, result), _drawing(limits, result), decision)
-            )
+            rows.append((name or "  its average", pair, _result(c, held), _drawing(limits, held), decision))
     return rows, spare
 
 

@@ -67,7 +67,7 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
     return [*(FURNACE if ignition else ()), *(DIGESTION if digestion else ()), *core, *ALWAYS]
 
 
-def averages(answer: Mapping[str, Any]) -> list[Grid]:
+def averages(answer: Mapping[str, Any]) -> Iterator[Grid]:
     """The averages of every zone, with the method of each attribute."""
     columns: dict[str, Any] = {
         "attribute": _attribute,
@@ -80,11 +80,9 @@ def averages(answer: Mapping[str, Any]) -> list[Grid]:
         ),
         "method": "method",
     }
-    tables: list[Grid] = []
     for zone in answer["zones"]:
         caption = f"{_of(zone, 'Averages')}, each with its expanded uncertainty U"
-        tables += listing(caption, _in_order(zone["average"]), columns, 1, 2, 3, 4, 5)
-    return tables
+        yield from listing(caption, _in_order(zone["average"]), columns, 1, 2, 3, 4, 5)
 
 
 def _factor(row: Mapping[str, Any]) -> str:
@@ -104,7 +102,7 @@ def _of(zone: Mapping[str, Any], what: str) -> str:
     return f"{what} of zone {zone['zone']}" if zone["zone"] else what
 
 
-def readings(answer: Mapping[str, Any]) -> list[Grid]:
+def readings(answer: Mapping[str, Any]) -> Iterator[Grid]:
     """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
     usual = {row["specimen"]: row["operator"] for row in (*answer["specimens"], *answer["prepreg"])}
     cells: dict[tuple[str, ...], dict[str, str]] = {}
@@ -120,28 +118,24 @@ def readings(answer: Mapping[str, Any]) -> list[Grid]:
 
 def _side_by_side(
     caption: str, columns: tuple[str, ...], cells: Mapping[tuple[str, ...], Mapping[str, str]], beside: int
-) -> list[Grid]:
+) -> Iterator[Grid]:
     """A table for each few specimens, which stand beside each other.
 
     cells: what begins a row -> its text for each specimen, a dash where it has none; beside: so many.
     """
     names = list(dict.fromkeys(name for row in cells.values() for name in row))
-    tables = []
     for start in range(0, len(names), beside):
         some = names[start : start + beside]
         filled = [(row, texts) for row, texts in cells.items() if any(name in texts for name in some)]
         rows = [(*row, *(or_dash(texts.get(name)) for name in some)) for row, texts in filled]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
         right = tuple(range(len(columns), len(columns) + len(some)))
-        tables.append(Grid((*columns, *some), tuple(rows), right, of))
-    return tables
+        yield Grid((*columns, *some), tuple(rows), right, of)
 
 
-def specimens(answer: Mapping[str, Any]) -> list[Grid]:
+def specimens(answer: Mapping[str, Any]) -> Iterator[Grid]:
     """Every specimen: where from, and whether it counts; then every result of every specimen."""
     ones = [*answer["specimens"], *answer["prepreg"]]
-    if not ones:
-        return []
     columns: dict[str, Any] = {
         "specimen": "specimen",
         "zone or prepreg": lambda row: row["zone"] or row.get("prepreg"),
@@ -149,7 +143,7 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
         "counts": _state,
         "operator, time, remark": lambda row: _joined(row, "operator", "time", "remark"),
     }
-    tables = listing("Specimens", ones, columns)
+    yield from listing("Specimens", ones, columns)
     results: dict[tuple[str, ...], dict[str, str]] = {}
     for row in ones:
         for result in _in_order({key: row[key] for key in ATTRIBUTES if isinstance(row.get(key), dict)}):
@@ -157,7 +151,7 @@ def specimens(answer: Mapping[str, Any]) -> list[Grid]:
             cell = Said(value, f"\nk {k}") if k else value
             results.setdefault((_attribute(result), result["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
-    return [*tables, *_side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)]
+    yield from _side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)
 
 
 def _joined(row: Mapping[str, Any], *keys: str) -> str:
@@ -199,7 +193,7 @@ def _methods(row: Mapping[str, Any]) -> str:
     return " against ".join(row["methods"])
 
 
-def evidence(answer: Mapping[str, Any]) -> list[Grid]:
+def evidence(answer: Mapping[str, Any]) -> Iterator[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
     reconciliation = answer["reconciliation"]
     rows = [
@@ -213,9 +207,8 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
         "methods": _methods,
         "one change that would make them agree": "text",
     }
-    tables = listing("Evidence only; no value was changed by it", rows, columns)
-    adjusted = reconciliation["adjustment"]
-    if adjusted is not None:
+    yield from listing("Evidence only; no value was changed by it", rows, columns)
+    if (adjusted := reconciliation["adjustment"]) is not None:
         moved = [row for row in adjusted["inputs"] if abs(row["shift_in_u"]) >= SHIFT_WORTH_SAYING]
         caption = (
             f"All inputs adjusted together (evidence only): chi squared {adjusted['chi_squared']:.3g} with "
@@ -227,7 +220,7 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
             "adjusted": said("adjusted", "adjusted_standard_uncertainty", alone=True),
             "moved by how many standard uncertainties": lambda row: f"{row['shift_in_u']:+.1f}",
         }
-        tables += listing(caption, moved, columns, 1, 2, 3)
+        yield from listing(caption, moved, columns, 1, 2, 3)
     estimate = said("value", "standard_uncertainty")
     columns = {
         "prepreg": "prepreg",
@@ -235,23 +228,21 @@ def evidence(answer: Mapping[str, Any]) -> list[Grid]:
         "mass that left ± standard uncertainty": lambda row: estimate(row["mass_left"]),
     }
     charges = [answer["charge"]] if answer["charge"] else []
-    return tables + listing("Resin content by weighing the charge", charges, columns, 1, 2)
+    yield from listing("Resin content by weighing the charge", charges, columns, 1, 2)
 
 
-def excluded(answer: Mapping[str, Any]) -> list[Grid]:
+def excluded(answer: Mapping[str, Any]) -> Iterator[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
     columns: dict[str, Any] = {
         "attribute": _attribute,
         "as judged: average, coupons": lambda row: row["judged"] and _average(row["judged"]),
         "with every coupon: average, coupons": _average,
     }
-    tables: list[Grid] = []
     for zone in answer["zones"]:
         caption = _of(zone, "With and without excluded and replaced coupons: averages")
         judged, every = zone["average"], _in_order(zone["average_with_excluded"])
         rows = [{**row, "judged": judged.get(row["key"])} for row in every]
-        tables += listing(caption, rows, columns, 1, 2)
-    return tables
+        yield from listing(caption, rows, columns, 1, 2)
 
 
 def _average(row: Mapping[str, Any]) -> Said:

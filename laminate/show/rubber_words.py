@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, hold_back
@@ -86,10 +86,8 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     reached = getattr(able[0].after, aim.attribute, None)
     if reached is not None and (to := value_text(reached, None, unit)) not in middle:
         middle = f"{to}, near {middle}"
-    others = f" ({len(able)} of {len(zone.proposals)} changes would)" if len(able) > 1 else ""
-    return (
-        f"{start}{GUESS}: change {change_words(able[0], units)}, to bring {name} to {middle}{others}. {state}"
-    )
+    goal = f"{middle} ({len(able)} of {len(zone.proposals)} changes would)" if len(able) > 1 else middle
+    return f"{start}{GUESS}: change {change_words(able[0], units)}, to bring {name} to {goal}. {state}"
 
 
 def unit_changed(what: str) -> Unit:
@@ -135,9 +133,8 @@ def grid(zone: RubberCorrection, units: str) -> Grid:
     return columned(rows, columns, 1, 2)
 
 
-def _keep(zone: RubberCorrection, units: str) -> list[str]:
+def _keep(zone: RubberCorrection, units: str) -> Iterator[str]:
     """The core that keeps the pressure after each change that is not refused."""
-    lines = []
     for proposal in zone.proposals:
         core = proposal.core
         if proposal.refused or core is None:
@@ -146,9 +143,7 @@ def _keep(zone: RubberCorrection, units: str) -> list[str]:
         sizes = f"{what} {now} to {then}"
         if core.dummy is not None:
             sizes += f" (dummy {size(core.dummy[0], units)} to {size(core.dummy[1], units)})"
-        change = change_words(proposal, units)
-        lines.append(f"{change}: to keep the pressure at gel, core {core.core} {sizes}.")
-    return lines
+        yield f"{change_words(proposal, units)}: to keep the pressure at gel, core {core.core} {sizes}."
 
 
 def core_alone_words(core: CoreAlone, units: str) -> str:
@@ -190,10 +185,10 @@ def heading(zone: RubberCorrection) -> str:
     return f"Zone {zone.zone}, {plies(zone.plies)}, pressed by {'rubber' if zone.run.room else 'a bladder'}"
 
 
-def blocks(zone: RubberCorrection, units: str) -> list[Block]:
+def blocks(zone: RubberCorrection, units: str) -> Iterator[Block]:
     """One zone: each change alone, what it is pressed with, and what keeps the pressure."""
-    blocks: list[Block] = [Heading(heading(zone))]
-    blocks += [grid(zone, units), Sentence(COLUMNS)] if offers(zone) else []
+    yield Heading(heading(zone))
+    yield from (grid(zone, units), Sentence(COLUMNS)) if offers(zone) else ()
     core, lines = zone.core_alone, [scatter_words(zone)]
     if core is None and zone.run.room and zone.now.gel is not None and not zone.check:
         lines.append("No core size is sure to press and to hold over the whole ± of the bleed.")
@@ -201,4 +196,4 @@ def blocks(zone: RubberCorrection, units: str) -> list[Block]:
         lines += [core_alone_words(core, units)] if core is not None else []
         lines += _keep(zone, units) if zone.worth_changing is not None else []
     lines += [*notes(zone, units), screening(units) if zone.run.room else ""]
-    return [*blocks, *sentences(lines)]
+    yield from sentences(lines)

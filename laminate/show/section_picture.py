@@ -203,15 +203,10 @@ def _rounded(x: float, y: float, wide: float, tall: float, radius: float = 0.0) 
     r = min(radius, 0.5 * wide, 0.5 * tall)
     if r <= 0.0:
         return [(x, y), (x + wide, y), (x + wide, y + tall), (x, y + tall)]
-    middles = (
-        (x + wide - r, y + r, -90),
-        (x + wide - r, y + tall - r, 0),
-        (x + r, y + tall - r, 90),
-        (x + r, y + r, 180),
-    )
+    left, right, low, high = x + r, x + wide - r, y + r, y + tall - r
     return [
         (cx + r * math.cos(math.radians(start + step)), cy + r * math.sin(math.radians(start + step)))
-        for cx, cy, start in middles
+        for cx, cy, start in ((right, low, -90), (right, high, 0), (left, high, 90), (left, low, 180))
         for step in range(0, 91, 6)
     ]
 

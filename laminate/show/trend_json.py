@@ -46,12 +46,8 @@ _RECORD = table(
 _CORE = table(core=TEXT(first), identity=WORDS(second), moldings=COUNTED(third))
 _POINT = table(
     "point",
-    batch=TEXT("origin.batch"),
-    molded=PLAIN("origin.molded"),
-    part_issue=PLAIN("origin.issue"),
-    lots=TEXTS("origin.lots"),
-    press=WORDS("origin.press"),
-    cores=rows(_CORE)("origin.cores"),
+    **within("origin", batch=TEXT, **each(PLAIN, "molded", part_issue="issue")),
+    **within("origin", lots=TEXTS, press=WORDS, cores=rows(_CORE)),
     value=FIGURE,
     unit=UNIT,
     standard_uncertainty=KNOWN("u"),
@@ -61,26 +57,22 @@ _POINT = table(
     file=TEXT("origin.file"),
 )
 _SIGNAL = table(
-    code=TEXT(lambda row: row[0].code),
-    text=TEXT(lambda row: row[0].words),
+    **within(first, **each(TEXT, "code", text="words")),
     first_batch=TEXT(second),
     last_batch=TEXT(third),
-    side=WORDS(lambda row: row[0].side),
-    current=YES(lambda row: row[0].current),
+    **within(first, side=WORDS, current=YES),
 )
 _SLOPE = table(
-    per_batch=FIGURE("chart.line.slope"),
-    standard_uncertainty=KNOWN("chart.line.slope_u"),
-    chance=CHANCE("chart.line.chance"),
+    **within("chart.line", per_batch=FIGURE("slope"), standard_uncertainty=KNOWN("slope_u"), chance=CHANCE),
     shows=YES("chart.drifts"),
     reaches=maybe(table(limit=FIGURE, batches_ahead=COUNT("batches")))("reach"),
 )
 _CHART = table(
     "chart",
     middle=FIGURE("chart.centre"),
-    lower_limit=KNOWN("chart.lower"),
-    upper_limit=KNOWN("chart.upper"),
-    mean_moving_range=KNOWN("chart.moving_range"),
+    **within(
+        "chart", **each(KNOWN, lower_limit="lower", upper_limit="upper", mean_moving_range="moving_range")
+    ),
     signals=rows(_SIGNAL)(lambda series: _signals(series)),
     slope=maybe(_SLOPE)(lambda series: series if series.chart.line else None),
     false_alarm=CHANCE("chart.alarm"),
@@ -97,8 +89,7 @@ _SCATTER = table(
 _WEAR = table(
     core=TEXT,
     n=COUNT,
-    slope_per_molding=KNOWN("slope"),
-    standard_uncertainty=KNOWN("slope_u"),
+    **each(KNOWN, slope_per_molding="slope", standard_uncertainty="slope_u"),
     chance=CHANCE,
     shows=maybe(YES),
 )
@@ -107,9 +98,7 @@ _CAPABLE = table(
     limits=_LIMITS,
     of=TEXT,
     n=COUNT,
-    mean=KNOWN,
-    standard_deviation=KNOWN("deviation"),
-    cpk=KNOWN,
+    **each(KNOWN, mean="mean", standard_deviation="deviation", cpk="cpk"),
     interval=maybe(table(low=KNOWN, high=KNOWN))(lambda capable: None if capable.cpk is None else capable),
     note=WORDS("why"),
 )
@@ -117,9 +106,7 @@ _BASIS = table(
     basis=TEXT("letter"),
     population=FIGURE(lambda basis: 100.0 * basis.population),
     **each(COUNT, "n", "lots"),
-    factor=KNOWN,
-    lower=KNOWN("low"),
-    upper=KNOWN("high"),
+    **each(KNOWN, "factor", lower="low", upper="high"),
     refused_because=WORDS("why"),
 )
 
@@ -135,11 +122,8 @@ _SERIES = table(
     text=TEXT(second),
     **within(
         first,
-        part_number=TEXT("series.key.part"),
-        name=TEXT("series.key.name"),
-        zone=PLAIN("series.key.zone"),
-        unit=TEXT("series.key.unit"),
-        each_value_of=TEXT("series.key.each"),
+        **within("series.key", part_number=TEXT("part"), name=TEXT, zone=PLAIN),
+        **within("series.key", **each(TEXT, "unit", each_value_of="each")),
         state=TEXT(lambda studied: studied.chart.state if studied.chart else TOO_FEW),
         limits=by_name(_LIMITS)("series.limits"),
         limits_since=WORDS("series.limits_since"),
@@ -161,13 +145,11 @@ _SERIES = table(
 ANSWER = table(
     folder=TEXT,
     text=TEXT(lead),
-    do_not_conform=TEXTS("failing"),
-    undecided=TEXTS,
+    **each(TEXTS, do_not_conform="failing", undecided="undecided"),
     signatures_required=YES("signed"),
     all_verify=maybe(YES),
     **each(COUNT, "proven", "computed"),
     records=rows(_RECORD),
-    passed_over=TEXTS,
-    not_looked_at=TEXTS("aside"),
+    **each(TEXTS, "passed_over", not_looked_at="aside"),
     series=rows(_SERIES)(lambda trend: list(zip(trend.studied, answers(trend), strict=True))),
 )

@@ -194,7 +194,7 @@ def test_on_a_key_left_out_or_a_value_in_doubt_no_tool_is_said_to_hold(key, chan
     (window,) = told["volume_window"]
     assert window["width"]["value"] == 30.82
     assert (window["least_width"], window["most_width"]) == (None, None)
-    assert core_size_words(one.windows, "metric") == []
+    assert list(core_size_words(one.windows, "metric")) == []
     words = verdict_words(one, "metric")
     assert says("fill: whether the tool holds", words) is (ends == "closed")
     assert key in words
@@ -214,7 +214,7 @@ def test_where_the_tool_is_not_judged_no_core_is_said_to_press_and_hold(edit):
     zone = fill(found.part, "part.toml", zones=["skin"], draws=200).zones[0]
     assert all(row.unjudged or zone.best.verdict == "not judged" for row in zone.rows)
     assert [(core.low, core.high) for core in zone.cores] == [(None, None)]
-    assert core_size_words(zone.cores, "metric") == []
+    assert list(core_size_words(zone.cores, "metric")) == []
 
 
 def test_the_area_of_all_walls_needs_no_count_of_walls():

@@ -330,7 +330,9 @@ def test_core_answers_for_each_zone_of_a_hard_core_by_its_own_direction():
     assert any(says("core: a hard core that must be forced in", line) for line in lines)
     for name, size in {"side": 40.20, "cap": 27.0}.items():
         assert zones[name].growth.value == pytest.approx(size * 12e-6 * 95 * 1e-3, rel=1e-9)
-    assert says("core: growth across a zone", core_words.temperature_words(answer, zones["cap"], "metric")[0])
+    assert says(
+        "core: growth across a zone", next(core_words.temperature_words(answer, zones["cap"], "metric"))
+    )
     told = {zone["zone"]: zone for zone in core_json.ANSWER.json(found)["cores"][0]["zones"]}["side"]
     assert (told["contact_temperature"], told["contact_temperature_together"]) == (None, None)
     assert told["contact_reason"]
@@ -341,4 +343,4 @@ def test_a_core_that_is_stated_hard_is_not_called_unlike_rubber():
     """12e-6 /K of a core without a material: `acts_as` says what it is."""
     (answer,) = core(shut_part(), "part.toml", draws=1000).cores
     assert answer.stated.material is None
-    assert core_words.unlikely(answer, "metric") == []
+    assert list(core_words.unlikely(answer, "metric")) == []
