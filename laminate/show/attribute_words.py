@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from laminate.show.numbers import text, unit_of
 from laminate.values.problems import Answered, Problem
 
 BRIEF_LOCKS = (
@@ -16,11 +15,6 @@ HOT = "Hot tooling: let it cool, and the pressure with it, before clamp or bolts
 RESPONSIBILITY = (
     "Limits, methods and release stay with the governing specification, local codes and authorized staff."
 )
-
-
-def attribute_text(key: str, value: float, spread: float | None, units: str) -> str:
-    """An attribute with its ± in its unit."""
-    return text(value, spread, unit_of(key, units))
 
 
 def warning_text(warning: Problem, units: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
@@ -63,7 +63,7 @@ def _compared(differences: tuple[Difference, ...], attribute: str, units: str) -
     ]
 
 
-def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
+def _gap_figures(zone: ZoneCorrection, units: str) -> Iterator[Figure]:
     """Of a zone between rigid faces."""
     changes: dict[str, dict[str, float]] = {}
     between = zone.centring.between if zone.centring.cannot_both else None
@@ -73,22 +73,14 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> list[Figure]:
         for way in aim.changes if aim.then else ():
             now, then = size(way.now, units, bare=True), size(way.then, units)
             changes[f"{way.size} from {now} to {then} ({purpose})"] = dict(aim.then)
-    return [
-        _figure(
-            zone.zone,
-            aim.aim,
-            _compared(zone.differences, aim.attribute, units),
-            {words: then[aim.attribute] for words, then in changes.items() if not aim.hindrance},
-            aim.now.u,
-            units,
-        )
-        for aim in zone.centring.aims
-    ]
+    for aim in zone.centring.aims:
+        rows = _compared(zone.differences, aim.attribute, units)
+        made = {words: then[aim.attribute] for words, then in changes.items() if not aim.hindrance}
+        yield _figure(zone.zone, aim.aim, rows, made, aim.now.u, units)
 
 
-def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
+def _rubber_figures(zone: RubberCorrection, units: str) -> Iterator[Figure]:
     """Of a zone that rubber presses."""
-    figures = []
     for aim, coming in zone.aims:
         unit = unit_of(aim.attribute, units)
         rows, before = _compared(zone.differences, aim.attribute, units), zone.predicted
@@ -100,8 +92,7 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> list[Figure]:
         for proposal in () if zone.worth_changing is None else zone.proposals:
             refused = f" ({proposal.refused})" if proposal.refused else ""
             changes[f"{change_words(proposal, units)}{refused}"] = getattr(proposal.after, aim.attribute)
-        figures.append(_figure(zone.zone, aim, rows, changes, coming.u, units))
-    return figures
+        yield _figure(zone.zone, aim, rows, changes, coming.u, units)
 
 
 def correct_figures(correction: Correction, units: str) -> list[Figure]:

@@ -359,27 +359,26 @@ def not_measured(correction: Correction) -> list[str]:
     return list(dict.fromkeys(words for zone in zones for words in zone.not_measured))
 
 
-def blocks(correction: Correction, units: str) -> list[Block]:
+def blocks(correction: Correction, units: str) -> Iterator[Block]:
     """The answer with its reasons, batch by batch, and what is assumed."""
     coverage = correction.coverage
-    made: list[Block] = [Sentence(line, strong=True) for line in first_lines(correction, units)]
-    made += sentences([*asides(correction, units)])
+    yield from (Sentence(line, strong=True) for line in first_lines(correction, units))
+    yield from sentences(asides(correction, units))
     for pressed in correction.rubber:
-        made += rubber_words.blocks(pressed, units)
+        yield from rubber_words.blocks(pressed, units)
         if pressed.differences:
-            made.append(differences_grid(pressed.differences, units, coverage))
-            made += _by_batch(pressed.differences, units, coverage)
+            yield differences_grid(pressed.differences, units, coverage)
+            yield from _by_batch(pressed.differences, units, coverage)
     for zone in correction.zones:
-        made.append(Heading(zone_heading(zone)))
-        made.append(differences_grid(zone.differences, units, coverage))
-        made += _by_batch(zone.differences, units, coverage)
-        made += sentences([scatter_words(zone.differences)])
+        yield from (Heading(zone_heading(zone)), differences_grid(zone.differences, units, coverage))
+        yield from _by_batch(zone.differences, units, coverage)
+        yield Sentence(scatter_words(zone.differences))
         if proposes(zone):
-            made += [*centre_sentences(zone, units, coverage), *_counts(zone, units)]
-        made += _budget(zone, units)
+            yield from (*centre_sentences(zone, units, coverage), *_counts(zone, units))
+        yield from _budget(zone, units)
     like = f"the material of batch {correction.batches[-1]}"
     material = "the part file's material" if correction.nominal else like
     next_one = f"The next batch is taken to be laid up like the last one, with {material}."
-    made += [Heading("How it is computed", detail=True), *sentences([HOW, next_one])]
-    made += assumption_blocks(not_measured(correction), units)
-    return [*made, Heading("Caution"), Sentence(AUTHORITY)]
+    yield from (Heading("How it is computed", detail=True), Sentence(HOW), Sentence(next_one))
+    yield from assumption_blocks(not_measured(correction), units)
+    yield from (Heading("Caution"), Sentence(AUTHORITY))

@@ -38,7 +38,7 @@ from laminate.values.said import in_units as said_in_units
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from laminate.curing.answers import Cycles, Event, ZoneCycle
+    from laminate.curing.answers import Cycles, ZoneCycle
 
 CAUTIONS = (
     "The press and its tool are hot and close with force: this answer replaces no interlock and no guard.",
@@ -92,16 +92,14 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
     if zone_cycle.events:
         heat, press = in_units(DEG_C, units), in_units(MPA, units)
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin pressure [{press.text}]")
-        rows = tuple(_row(event, units) for event in zone_cycle.events)
+        digits = 3 if units == "metric" else 1
+        rows = tuple(
+            (e.event, time_text(e), column(e.temperature, heat, 1), column(e.resin_pressure, press, digits))
+            for e in zone_cycle.events
+        )
         blocks.append(Grid(columns, rows, right=(1, 2, 3)))
     lines = sentences(_sentences(zone_cycle, units, why=why))
     return [*blocks, *lines, *(assumption_blocks(zone_cycle.not_measured, units) if why else ())]
-
-
-def _row(event: Event, units: str) -> tuple[str, ...]:
-    temperature = column(event.temperature, in_units(DEG_C, units), 1)
-    pressure = column(event.resin_pressure, in_units(MPA, units), 3 if units == "metric" else 1)
-    return event.event, time_text(event), temperature, pressure
 
 
 def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
@@ -134,29 +132,28 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
         yield f"Before it was pressed, the vapor pressed more than the resin for {how}."
 
 
-def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Sequence[str]:
+def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[str]:
     """What stands below the moments of a logged zone; why: also what each column of the log reads."""
-    lines = [*_gel_clock(zone_cycle, units), *_vapor(zone_cycle, units)]
+    yield from (*_gel_clock(zone_cycle, units), *_vapor(zone_cycle, units))
     if zone_cycle.times_released:
         times = several(zone_cycle.times_released, "time")
-        lines.append(f"The press was released {times} before gel; its last closing counts.")
-    readings = sorted(zone_cycle.readings.items())
-    lines += [
-        f"{name.capitalize()}: {text(value.value, value.u, in_units(READING_UNITS[name], units))}."
-        for name, value in readings
-        if name != "vapor margin"
-    ]
+        yield f"The press was released {times} before gel; its last closing counts."
+    for name, value in sorted(zone_cycle.readings.items()):
+        if name != "vapor margin":
+            unit = in_units(READING_UNITS[name], units)
+            yield f"{name.capitalize()}: {text(value.value, value.u, unit)}."
     if zone_cycle.matters_most is not None:
-        lines.append(f"{zone_cycle.matters_most.text}.")
-    lines += [f"Mended: {words}." for words in zone_cycle.mended]
-    lines += [f"Left out: {words}." for words in zone_cycle.left_out]
-    lines += [f"Mind: {words}." for words in zone_cycle.warnings]
+        yield f"{zone_cycle.matters_most.text}."
+    yield from (f"Mended: {words}." for words in zone_cycle.mended)
+    yield from (f"Left out: {words}." for words in zone_cycle.left_out)
+    yield from (f"Mind: {words}." for words in zone_cycle.warnings)
     if not why:
-        lines += counted_exact([zone_cycle])
+        yield from counted_exact([zone_cycle])
         counted = ["what each column of the log reads"] if zone_cycle.log_file else []
         counted += hidden(len(zone_cycle.not_measured), 0, len(not_given(zone_cycle)))
-        return [*lines, f"See --why: {', '.join(counted)}."] if counted else lines
+        yield f"See --why: {', '.join(counted)}." if counted else ""
+        return
     if zone_cycle.log_file:
         columns = [f"{name} reads {reads}" for name, reads in zone_cycle.columns]
-        lines.append(f"Columns: {', '.join(columns)}. Times count from the first row of the log.")
-    return [*lines, *not_given(zone_cycle)]
+        yield f"Columns: {', '.join(columns)}. Times count from the first row of the log."
+    yield from not_given(zone_cycle)

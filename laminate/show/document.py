@@ -39,7 +39,7 @@ class Document:
     write: Callable[[], Iterable[Block]]
     short: Sequence[Block]
     kind: str = ""
-    draw: Callable[[], Sequence[Figure]] = tuple
+    draw: Callable[[], Iterable[Figure]] = tuple
     verdict: str = ""
     foot: str = ""
     notebook: Sequence[Block] = ()

@@ -18,6 +18,8 @@ from laminate.show.press_pictures import bleed_figure, temperature_figure
 from laminate.show.section_picture import section_figure
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from laminate.press.filling import Fill
     from laminate.press.pressing import Cores
     from laminate.show.chart import Figure
@@ -52,24 +54,23 @@ def _state(ask: RoomQuestion) -> str:
     return ", with the stated bleed" if stated else ", with no bleed where none is stated"
 
 
-def fill_figures(answer: Fill, units: str) -> list[Figure]:
+def fill_figures(answer: Fill, units: str) -> Iterator[Figure]:
     """In the order of the zones: the gaps of each count, or of its room the cross-section and the pressure
     against bleed; then the fiber volume.
     """
-    figures, drawn = [], set()
+    drawn = set()
     for i, zone in enumerate(answer.zones):
         if isinstance(zone, ZoneFill) and zone.gaps and zone.hot_gap is not None:
-            figures.append(gaps_figure(zone, units, f"gaps{i}"))
+            yield gaps_figure(zone, units, f"gaps{i}")
         ask = asked_of(answer, zone.zone)
         if isinstance(zone, PressedFill) and ask is not None:
             if ask.room.name not in drawn:
                 drawn.add(ask.room.name)
-                figures.append(section_figure(section_of(ask), units, f"room{i}", _state(ask)))
+                yield section_figure(section_of(ask), units, f"room{i}", _state(ask))
             if (along := along_bleed(ask, neighbours(zone, ask))) is not None:
                 room_name = f"Room {ask.room.name}{f', {zone.zone}' if len(ask.room.zones) > 1 else ''}"
-                figures.append(bleed_figure(along, room_name, units, f"bleed-{zone.zone}"))
-        figures.append(fiber_volume_figure(zone, f"zone{i}"))
-    return figures
+                yield bleed_figure(along, room_name, units, f"bleed-{zone.zone}")
+        yield fiber_volume_figure(zone, f"zone{i}")
 
 
 def fill_document(answer: Fill, units: str) -> Document:
@@ -84,19 +85,18 @@ def fill_document(answer: Fill, units: str) -> Document:
     )
 
 
-def core_figures(answer: Cores, units: str) -> list[Figure]:
+def core_figures(answer: Cores, units: str) -> Iterator[Figure]:
     """Of every room its cross-section and pressure against bleed, of every core that against temperature."""
-    figures, seen = [], set()
+    seen = set()
     for number, core in enumerate(answer.cores):
         ask = core.ask
         if ask.room.name not in seen:
             seen.add(ask.room.name)
-            figures.append(section_figure(section_of(ask), units, f"room{number}", _state(ask)))
+            yield section_figure(section_of(ask), units, f"room{number}", _state(ask))
             if (along := along_bleed(ask)) is not None:
-                figures.append(bleed_figure(along, f"Room {ask.room.name}", units, f"bleed{number}"))
+                yield bleed_figure(along, f"Room {ask.room.name}", units, f"bleed{number}")
         if (hot := along_temperature(ask, core.core, seed=answer.seed)) is not None:
-            figures.append(temperature_figure(hot, f"Core {core.core}", units, f"core{number}"))
-    return figures
+            yield temperature_figure(hot, f"Core {core.core}", units, f"core{number}")
 
 
 def core_document(answer: Cores, units: str) -> Document:

@@ -98,17 +98,13 @@ def _group(axes: Any, group: Group, y: float, pitch: float, named: bool) -> floa
     style = (0, (4, 2)) if group.average else "solid"
     for limit in group.limits:
         axes.plot([limit, limit], [top - 0.03, bottom], color=INK, linewidth=1.3, linestyle=style)
-    _limit_words(axes, group, top - 0.06)
-    return bottom + GAP
-
-
-def _limit_words(axes: Any, group: Group, y: float) -> None:
     low, high = axes.get_xlim()
     near = len(group.limits) == 2 and group.limits[1] - group.limits[0] < 0.3 * (high - low)
-    for limit, words, side in ((group.low, "min", "right"), (group.high, "max", "left")):
-        if limit is not None:
-            place = side if near else "center"
-            axes.text(limit, y, f"{words} {limit:g}", ha=place, va="bottom", fontsize=SIZE, color=INK)
+    for end, words, side in ((group.low, "min", "right"), (group.high, "max", "left")):
+        if end is not None:
+            at = {"ha": side if near else "center", "va": "bottom"}
+            axes.text(end, top - 0.06, f"{words} {end:g}", fontsize=SIZE, color=INK, **at)
+    return bottom + GAP
 
 
 def _guard_bands(axes: Any, group: Group, places: Sequence[float], pitch: float) -> None:

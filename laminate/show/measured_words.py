@@ -9,7 +9,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from laminate.files.csv_table import DECIMAL_SIGN
-from laminate.show.attribute_words import attribute_text, exact_sentence, warning_text
+from laminate.show.attribute_words import exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
 from laminate.show.budget import budget
 from laminate.show.document import Document
@@ -195,7 +195,7 @@ def _details(measurement: Measurement, units: str) -> Iterator[Block]:
 
 def _text(measurement: Measurement, key: str, of: Measured | Average, units: str) -> str:
     """A result, or an average, with its expanded uncertainty."""
-    return attribute_text(key, of.value, result(measurement, of).expanded, units)
+    return text(of.value, result(measurement, of).expanded, unit_of(key, units))
 
 
 def _what_u_is(measurement: Measurement) -> str:

@@ -16,29 +16,25 @@ TOLD, TAKEN = "batch file", "not stated, taken so"
 _STEPS: dict[str, Unit] = {"mass": GRAM, "length": MM, "temperature_difference": KELVIN}
 
 
-def _stated(case: Case) -> list[tuple[str, str, str]]:
+def _stated(case: Case) -> Iterator[tuple[str, str, str]]:
     """What an auditor needs beside readings and material values: name, text and origin of each."""
     batch, laboratory = case.batch, case.batch.laboratory
-    results: list[tuple[str, str, str]] = []
     for name, instrument in batch.instrument.items():
-        results += [(f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument)]
+        yield from ((f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument))
     if batch.batch.coupons:
         for key in ("liquid", "liquid_density", "air_density", "wires", "wire_diameter", "beaker_diameter"):
-            value = getattr(laboratory, key)
-            text = getattr(value, "text", value)
-            name = "wires through the surface" if key == "wires" else key.replace("_", " ")
-            if value is not None:
-                results.append((name, str(text), TOLD if key in laboratory.model_fields_set else TAKEN))
+            if (value := getattr(laboratory, key)) is not None:
+                name = "wires through the surface" if key == "wires" else key.replace("_", " ")
+                origin = TOLD if key in laboratory.model_fields_set else TAKEN
+                yield name, str(getattr(value, "text", value)), origin
     for what, key in (("residue share of neat resin", "residue_share"), ("loss of bare fiber", "fiber_loss")):
         if batch.blank is not None and key in batch.blank.model_fields_set:
-            results.append((what, getattr(batch.blank, key).text, TOLD))
-    return results
+            yield what, getattr(batch.blank, key).text, TOLD
 
 
 def _spreads(name: str, instrument: Instrument) -> Iterator[tuple[str, str]]:
     for what in ("repeatability", "calibration"):
-        spread = getattr(instrument, what)
-        if spread is not None:
+        if (spread := getattr(instrument, what)) is not None:
             yield what, spread.text
     unit = _STEPS.get(INSTRUMENT_KINDS.get(name, "mass"))
     if instrument.resolution is not None and unit is not None:

@@ -18,12 +18,8 @@ _BLANKS = "\n\u00a0\u2009\u202f\u3000"
 """Kept as they are: the ends of lines in a cell, and blanks that take room."""
 
 _QUOTED = re.compile(r"""(?<!\w)("[^"\n]*"|'[^'\n]*')(?!\w)""")
-_TYPESET = (
-    (re.compile(r"\bdeg([CF])\b"), r"°\1"),
-    (re.compile(r"(?<=[A-Za-z])\^2\b"), "²"),
-    (re.compile(r"(?<=[A-Za-z])\^3\b"), "³"),
-    (re.compile(r"(?<=[A-Za-z])\^-1\b"), "⁻¹"),
-)
+_TYPED = re.compile(r"\bdeg[CF]\b|(?<=[A-Za-z])\^(?:2|3|-1)\b")
+_TYPESET = {"degC": "°C", "degF": "°F", "^2": "²", "^3": "³", "^-1": "⁻¹"}
 
 
 def typeset(text: str) -> str:
@@ -39,8 +35,7 @@ def typeset(text: str) -> str:
         return text
     parts = _QUOTED.split(text)
     for at in range(0, len(parts), 2):
-        for pattern, better in _TYPESET:
-            parts[at] = pattern.sub(better, parts[at])
+        parts[at] = _TYPED.sub(lambda typed: _TYPESET[typed[0]], parts[at])
     return "".join(parts)
 
 

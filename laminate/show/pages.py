@@ -62,7 +62,7 @@ def page_of(document: Document) -> str:
     Strong sentences before the first heading are the answer.
     """
     lead, sections = sections_of(document.blocks)
-    figures = document.draw()
+    figures = list(document.draw())
     answers = [block for block in lead if isinstance(block, Sentence) and block.strong]
     page = _environment().get_template("answer.html")
     return page.render(

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from laminate.show.attribute_words import attribute_text, exact_sentence
+from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Grid, Sentence, listing, sentences
 from laminate.show.budget import budget
 from laminate.show.document import Document
 from laminate.show.engineer_text import plies
+from laminate.show.numbers import text, unit_of
 from laminate.show.page_words import capital
 from laminate.show.predict_json import estimate
 from laminate.values.input_key import in_words
@@ -68,11 +69,11 @@ def _cells(prediction: Prediction, units: str) -> dict[str, str]:
     cells = {}
     for key in (*FIRST, *(key for key in prediction.attributes if key not in FIRST)):
         of = estimate(prediction, key)
-        cells[ATTRIBUTES[key].words] = attribute_text(key, of.value, of.expanded, units)
+        cells[ATTRIBUTES[key].words] = text(of.value, of.expanded, unit_of(key, units))
         if key == "mass" and prediction.walls > 1:
             whole = of.times(prediction.walls)
             name = f"mass of all {prediction.walls} walls"
-            cells[name] = attribute_text(key, whole.value, whole.expanded, units)
+            cells[name] = text(whole.value, whole.expanded, unit_of(key, units))
     return cells
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -142,36 +142,36 @@ def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Figure:
     count = _count(along.asked, along.others)
     title = f"{room}: pressure against bleed{f', {count} plies' if count else ''}"
     svg = drawn(lambda axes: draw_bleed(axes, along, units), name)
-    return Figure(svg, title, bleed_words(along, units), numbers=_bleed_numbers(along, units, title))
+    words = " ".join(_bleed_words(along, units))
+    return Figure(svg, title, words, numbers=_bleed_numbers(along, units, title))
 
 
-def bleed_words(along: AlongBleed, units: str) -> str:
+def _bleed_words(along: AlongBleed, units: str) -> Iterator[str]:
     """What the picture of pressure against bleed shows, in words."""
     asked = along.asked
     first, last = (
         f"{size(asked.gel[k], units, MPA)} at gel and {size(asked.worst[k], units, MPA)} at worst"
         for k in (0, -1)
     )
-    sentences = [f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."]
+    yield f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."
     window = along.window
     if window is None:
-        sentences.append("At which bleed it presses and the tool holds is not judged.")
+        yield "At which bleed it presses and the tool holds is not judged."
     elif window.empty or window.holds is None or window.presses is None:
-        sentences.append("At no bleed does it press and the tool hold.")
+        yield "At no bleed does it press and the tool hold."
     else:
         low, high = (size(b, units, PERCENT, bare=True) for b in (window.holds, window.presses))
-        sentences.append(f"It presses and the tool holds from {low} to {high} % (shaded).")
+        yield f"It presses and the tool holds from {low} to {high} % (shaded)."
     if along.none_left is not None:
-        sentences.append(f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}.")
+        yield f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}."
     thin, without, above = (_listed(counts, along) for counts in _others(along))
-    sentences += holding(
+    yield from holding(
         (along.clamp_at_worst is None, NO_CLAMP),
         (along.pressure_limit is None, "No pressure limit of the tool is given."),
         (thin, f"Thin lines: {thin} plies."),
         (without, f"Without pressure: {without} plies."),
         (above, f"Above the picture: {above} plies."),
     )
-    return " ".join(sentences)
 
 
 def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
@@ -267,29 +267,28 @@ def temperature_figure(along: AlongTemperature, core: str, units: str, name: str
     """Pressure against temperature, for one core."""
     title, marks = f"{core}: pressure against temperature, core and tool together", _marks(along, units)
     svg = drawn(lambda axes: draw_temperature(axes, along, units), name)
-    numbers = _temperature_numbers(along, units, title)
-    return Figure(svg, title, temperature_words(along, units), tuple(marks), numbers)
+    words, numbers = " ".join(_temperature_words(along, units)), _temperature_numbers(along, units, title)
+    return Figure(svg, title, words, tuple(marks), numbers)
 
 
-def temperature_words(along: AlongTemperature, units: str) -> str:
+def _temperature_words(along: AlongTemperature, units: str) -> Iterator[str]:
     """What the picture of pressure against temperature shows, in words."""
     start, end = (size(along.temperature[k], units, DEG_C) for k in (0, -1))
     least, nominal, lock = (size(v[-1], units, MPA) for v in (along.lowest, along.nominal, along.locked))
-    sentences = [
+    yield (
         f"From {start} to {end} the pressure rises to {nominal} with no bleed, {least} bled to its end, "
         f"{lock} locked as laid up (an upper bound, for screening). The laminate stays as it gelled."
-    ]
+    )
     if along.clamp_at_gel is None or along.clamp_at_worst is None:
-        sentences.append(NO_CLAMP)
+        yield NO_CLAMP
     else:
         before, after = (size(p, units, MPA) for p in (along.clamp_at_gel, along.clamp_at_worst))
         where = f"{before} at gel and {after} after it" if before != after else after
-        sentences.append(f"The clamp gives way at {where}, with no bleed.")
+        yield f"The clamp gives way at {where}, with no bleed."
         if along.gives_way is not None:
-            sentences.append(f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}.")
+            yield f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}."
     if along.pressure_limit is not None:
-        sentences.append(f"The tool is built for {size(along.pressure_limit, units, MPA)}.")
-    return " ".join(sentences)
+        yield f"The tool is built for {size(along.pressure_limit, units, MPA)}."
 
 
 def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Grid:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
@@ -96,25 +96,24 @@ def in_doubt(answer: Mapping[str, Any]) -> list[str]:
     return [f"{capital(note)}." for note in answer["notes"] if note.startswith("not finished")]
 
 
-def ahead(answer: Mapping[str, Any]) -> list[str]:
+def ahead(answer: Mapping[str, Any]) -> Iterator[str]:
     """Permission, amendment, what was left out and what it would change, what must be weighed."""
-    lines: list[str] = []
     concession, replaces = answer["concession"], answer["replaces"]
     if concession:
         names = concession["characteristics"]
         start = f"Concession {concession['number']} of {concession['authority']} for {', '.join(names)}"
-        lines.append(f"{start}: {concession['reason'].rstrip('.')}.")
-        bare = [name for name in _unmet(answer) if name not in names]
-        lines += [f"This concession does not cover {', '.join(bare)}."] if bare else []
+        yield f"{start}: {concession['reason'].rstrip('.')}."
+        if bare := [name for name in _unmet(answer) if name not in names]:
+            yield f"This concession does not cover {', '.join(bare)}."
     if replaces:
         reason = replaces["reason"].rstrip(".")
-        lines.append(f"Amended: this replaces the record {replaces['record']}. Reason: {reason}.")
-    lines += [*_left_out(answer), *_approvals(answer), *_with_every(answer)]
+        yield f"Amended: this replaces the record {replaces['record']}. Reason: {reason}."
+    yield from (*_left_out(answer), *_approvals(answer), *_with_every(answer))
     doubts = dict.fromkeys(f"{row['specimen']} ({row['reason']})" for row in answer["accepted"])
-    lines += [*_listed("Doubts accepted", doubts), *_corrected(answer)]
-    lines += [f"{DECLARED[row['key']]}: {row['of']}: {row['reason']}." for row in answer["declared"]]
-    lines += [f"{capital(unseen)}." for unseen in answer["not_judged"]]
-    return [*lines, *(f"Note: {remark}." for remark in answer["remarks"])]
+    yield from (*_listed("Doubts accepted", doubts), *_corrected(answer))
+    yield from (f"{DECLARED[row['key']]}: {row['of']}: {row['reason']}." for row in answer["declared"])
+    yield from (f"{capital(unseen)}." for unseen in answer["not_judged"])
+    yield from (f"Note: {remark}." for remark in answer["remarks"])
 
 
 def _unmet(answer: Mapping[str, Any]) -> list[str]:
@@ -191,16 +190,14 @@ def _listed(words: str, names: Iterable[str], between: str = ", ") -> list[str]:
     return [f"{words}: {texts}."] if texts else []
 
 
-def _approvals(answer: Mapping[str, Any]) -> list[str]:
+def _approvals(answer: Mapping[str, Any]) -> Iterator[str]:
     """Who approved that a row does not count, and rows of blanks and check standards that do not."""
     others = [row for row in answer["exclusions"] if row["kind"] != "specimen"]
-    approvals = [f"Excluded, {row['kind']}: {row['specimen']} ({row['reason']})." for row in others]
-    return approvals + [
-        f"Exclusion of {exclusion['specimen']} approved by {by['approved_by']} on {by['date']}, "
-        f"{by['number']}: {by['cause']}."
-        for exclusion in answer["exclusions"]
-        for by in exclusion["approvals"]
-    ]
+    yield from (f"Excluded, {row['kind']}: {row['specimen']} ({row['reason']})." for row in others)
+    for row in answer["exclusions"]:
+        for by in row["approvals"]:
+            whose = f"approved by {by['approved_by']} on {by['date']}, {by['number']}"
+            yield f"Exclusion of {row['specimen']} {whose}: {by['cause']}."
 
 
 def _corrected(answer: Mapping[str, Any]) -> list[str]:
@@ -213,13 +210,12 @@ def _corrected(answer: Mapping[str, Any]) -> list[str]:
     return _listed(f"{several(len(changes), 'reading was', 'readings were')} corrected", changes, "; ")
 
 
-def _with_every(answer: Mapping[str, Any]) -> list[str]:
-    other = answer["with_every_specimen"]
-    if other is None:
-        return []
+def _with_every(answer: Mapping[str, Any]) -> Iterator[str]:
+    if (other := answer["with_every_specimen"]) is None:
+        return
     pairs = zip(answer["characteristics"], other["characteristics"], strict=False)
     unlike = [(row, again) for row, again in pairs if row["decision"] != again["decision"]]
     changed = [f"{title(row)}: {again['decision']} instead of {row['decision']}" for row, again in unlike]
     why = f" ({'; '.join(changed)})" if changed else ""
     same = " the same:" if other["answer"] == answer["answer"] else ":"
-    return [f"With every coupon the answer would be{same} {other['answer']}{why}."]
+    yield f"With every coupon the answer would be{same} {other['answer']}{why}."

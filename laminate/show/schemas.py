@@ -129,9 +129,11 @@ def _limits() -> Schema:
     }
     guard = "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance"
     known: Schema = {
-        "guard": {**_factor(guard, 0, 1.0), "default": 1.0},
-        **{key: _text(words, SHARES[key][0]) for key, words in shares.items()},
-        "coverage_factor": _factor("fixed, in the place of a confidence", 1, 2.0),
+        "guard": _value("number", guard, 1.0, minimum=0, maximum=10, default=1.0),
+        **{key: _value("string", words, SHARES[key][0]) for key, words in shares.items()},
+        "coverage_factor": _value(
+            "number", "fixed, in the place of a confidence", 2.0, minimum=1, maximum=10
+        ),
         **{key: _attribute(key) for key in ATTRIBUTES},
         "prepreg": _table(
             "the prepreg, by its name in this file",
@@ -146,13 +148,8 @@ def _limits() -> Schema:
     }
 
 
-def _text(words: str, example: str) -> Schema:
-    return {"type": "string", "description": words, "examples": [example]}
-
-
-def _factor(words: str, least: int, example: float) -> Schema:
-    bounds = {"minimum": least, "maximum": 10}
-    return {"type": "number", **bounds, "description": words, "examples": [example]}
+def _value(types: str | list[str], words: str, example: str | float, **more: float) -> Schema:
+    return {"type": types, "description": words, "examples": [example], **more}
 
 
 def _attribute(key: str) -> Schema:
@@ -179,17 +176,15 @@ def _rules() -> dict[str, Schema]:
     rules: dict[str, Schema] = {}
     types: str | list[str]
     for kind in dict.fromkeys([*(attribute.kind for attribute in ATTRIBUTES.values()), "any"]):
-        if kind == "any":
-            types, words, example = ["string", "number"], "a quantity, without ±", "125 degC"
-        else:
+        types, words, example = ["string", "number"], "a quantity, without ±", "125 degC"
+        if kind != "any":
             known, example = kind_words(kind)
             types, words = "string", f'{known} without ±, such as "{example}"'
-        value = {"type": types, "description": words, "examples": [example]}
-        bounds = _ref("bounds", kind)
+        value, bounds = _value(types, words, example), _ref("bounds", kind)
         rules[f"bounds_{kind}"] = {**_closed({"min": value, "max": value}), "minProperties": 1}
         rule: Schema = {"individual": bounds, "average": bounds}
         if kind == "any":
-            rule["temperature"] = _text("of the laminate, above which time counts", "100 degC")
+            rule["temperature"] = _value("string", "of the laminate, above which time counts", "100 degC")
         rules[f"rule_{kind}"] = {**_closed(rule), "minProperties": 1}
     return rules
 

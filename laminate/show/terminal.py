@@ -28,12 +28,7 @@ _GAP = 2
 _KEEP = "\ue000"
 
 _UNIT = "(?:%|deg[CF]|°[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
-_VALUES = (
-    re.compile(r"(?<=\S) ± (?=\S)"),
-    re.compile(r"(?<=[±×]) (?=\S)"),
-    re.compile(rf"(?<=[\d)]) (?={_UNIT})"),
-    re.compile(r"(?<=\d) to (?=[-\d])"),
-)
+_VALUES = re.compile(rf"(?<=\S) ± (?=\S)|(?<=[±×]) (?=\S)|(?<=[\d)]) (?={_UNIT})|(?<=\d) to (?=[-\d])")
 
 
 def readable(text: str, stream: TextIO | None) -> str:
@@ -79,9 +74,7 @@ def lines(
 
 
 def _kept_together(text: str) -> str:
-    for pattern in _VALUES:
-        text = pattern.sub(lambda blank: blank[0].replace(" ", _KEEP), text)
-    return text
+    return _VALUES.sub(lambda blanks: blanks[0].replace(" ", _KEEP), text)
 
 
 def _longest_line(text: str) -> int:

@@ -328,11 +328,10 @@ def series_blocks(studied: Studied, units: str) -> list[Block]:
     return [
         *_chart(studied, scale),
         _batches(studied, scale),
-        *sentences([scatter_words(test, scale) for test in studied.scatter]),
-        *sentences([wear_words(wear, scale) for wear in studied.wear]),
-        *sentences(_limits(studied)),
+        *sentences(scatter_words(test, scale) for test in studied.scatter),
+        *sentences([*(wear_words(wear, scale) for wear in studied.wear), *_limits(studied)]),
         *_capability(studied.capability, scale, unsteady=bool(studied.chart and studied.chart.current)),
-        *sentences([basis_words(basis, scale) for basis in studied.basis]),
+        *sentences(basis_words(basis, scale) for basis in studied.basis),
     ]
 
 
