@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
@@ -29,9 +29,7 @@ def _row(name: str, value: float, expanded: float, unit: Unit) -> Row:
     return Row(name, shown(value, unit), shown_difference(expanded, unit), 0.0)
 
 
-def _figure(
-    zone: str, aim: Aim, rows: list[Row], changes: Mapping[str, float], u: float, units: str
-) -> Figure:
+def _figure(zone: str, aim: Aim, rows: list[Row], changes: dict[str, float], u: float, units: str) -> Figure:
     """The picture of one attribute: rows above, then a row for each change, with its letter.
 
     u: of the next batch [SI], to whose digits a change is told.

@@ -8,6 +8,9 @@ from typing import Any
 from laminate.show import numbers
 from laminate.values.quantities import ATTRIBUTES
 
+Json = Mapping[str, Any]
+"""An answer as it stands in JSON, or a table of it."""
+
 
 def chance(probability: float | None) -> str:
     """A chance in percent.
@@ -24,7 +27,7 @@ def attribute(key: str) -> str:
     return known.words if known else key.replace("_", " ")
 
 
-def title(characteristic: Mapping[str, Any]) -> str:
+def title(characteristic: Json) -> str:
     """What a characteristic is, in words.
 
     >>> title({"name": "prepreg.ud150.resin_content", "zone": None, "lot": "lot L2231"})

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
     from laminate.curing.answers import Event, Known, ZoneCycle
 
+    Plans = dict[tuple[str, str], list[ZoneCycle]]
+
 SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pressure": "vapor"}
 BESIDE = 3
 NAMED = 3
@@ -53,9 +55,9 @@ def humidity_of(zone_cycle: ZoneCycle) -> str:
     return percent(zone_cycle.humidity) if zone_cycle.humidity_stated else "not stated"
 
 
-def plans(zones: Sequence[ZoneCycle]) -> dict[tuple[str, str], list[ZoneCycle]]:
+def plans(zones: Sequence[ZoneCycle]) -> Plans:
     """The answers of each zone and cycle, one a humidity; that as given stands for a usual one like it."""
-    each: dict[tuple[str, str], list[ZoneCycle]] = by_key(((zone.zone, zone.cycle), zone) for zone in zones)
+    each: Plans = by_key(((zone.zone, zone.cycle), zone) for zone in zones)
     return {
         key: [some[0], *(other for other in some[1:] if humidity_of(other) != humidity_of(some[0]))]
         for key, some in each.items()
@@ -86,7 +88,7 @@ def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> Iterato
     yield Grid(("zone, cycle", *levels), rows)
     shown_ones = list(each.items()) if why else list(each.items())[:BESIDE]
     for at in range(0, len(shown_ones), BESIDE):
-        yield from _moments(shown_ones[at : at + BESIDE], units, why=why)
+        yield from _moments(dict(shown_ones[at : at + BESIDE]), units, why=why)
     if len(shown_ones) < len(each):
         yield Sentence(f"{len(each) - len(shown_ones)} more with --why, and on the page.")
     yield from _weighed(each, units, why=why)
@@ -97,16 +99,14 @@ def _cell(zone_cycle: ZoneCycle) -> str:
     return verdict if both is None else f"{verdict} {bare_chance(both, 0)} %"
 
 
-def _moments(
-    some: Sequence[tuple[tuple[str, str], list[ZoneCycle]]], units: str, *, why: bool
-) -> list[Block]:
+def _moments(some: Plans, units: str, *, why: bool) -> list[Block]:
     press, shown = in_units(MPA, units), slice(None, None, 1 if why else 2)
     units_of = [f"[{unit.text}]" for unit in (MINUTE, in_units(DEG_C, units), press)][shown]
     columns = ["moment"]
-    only_zone = len({zone for (zone, _), _ in some}) == 1
-    for (zone, cycle), _ in some:
+    only_zone = len({zone for zone, _ in some}) == 1
+    for zone, cycle in some:
         columns += [f"{'' if only_zone else f'{zone}, '}{cycle} {units_of[0]}", *units_of[1:]]
-    firsts = [answers[0] for _, answers in some]
+    firsts = [answers[0] for answers in some.values()]
     rows = []
     for name in EVENTS:
         events = [first.event(name) for first in firsts]
@@ -115,7 +115,7 @@ def _moments(
             rows.append((HOTTEST.get(name, name), *cells))
 
     def margins(name: str) -> list[str]:
-        every = [[answer.readings.get(name) for answer in each] for _, each in some]
+        every = [[answer.readings.get(name) for answer in each] for each in some.values()]
         known = [[reading.value for reading in each if reading is not None] for each in every]
         return [span(each if why else each and [min(each)], press, places(press)) for each in known]
 
@@ -165,7 +165,7 @@ def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:
     return assumed_exact(notes, named)
 
 
-def _weighed(each: dict[tuple[str, str], list[ZoneCycle]], units: str, *, why: bool) -> list[Block]:
+def _weighed(each: Plans, units: str, *, why: bool) -> list[Block]:
     weighed = {at: answers if why else answers[:1] for at, answers in each.items()}
     missing = _missing(weighed)
     notes = dict.fromkeys(note for some in weighed.values() for zone in some for note in zone.not_measured)
@@ -186,9 +186,7 @@ def dangers(zones: Sequence[ZoneCycle]) -> list[Block]:
     return sentences([" ".join(_placed(given, lambda answer: _cautions(answer, danger=True)))])
 
 
-def _placed(
-    each: dict[tuple[str, str], list[ZoneCycle]], remarks_of: Callable[[ZoneCycle], Iterable[str]]
-) -> list[str]:
+def _placed(each: Plans, remarks_of: Callable[[ZoneCycle], Iterable[str]]) -> list[str]:
     """Remarks on answers, each once with its zones, cycles and humidities; cautions last."""
     places: list[tuple[str, str]] = []
     for (zone, cycle), some in each.items():
@@ -200,7 +198,7 @@ def _placed(
     return [f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks]
 
 
-def _missing(each: dict[tuple[str, str], list[ZoneCycle]]) -> list[str]:
+def _missing(each: Plans) -> list[str]:
     """The results that are not given, with the zones and cycles that lack them where others do not."""
     places = [
         (line, f"{zone}, {cycle}")

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from laminate.show.blocks import Grid
 from laminate.show.cycle_words import verdict_words
 from laminate.show.numbers import quantity
+from laminate.show.page_words import Json
 from laminate.show.report_tables import listing
 
 
-def tables(answer: Mapping[str, Any]) -> Iterator[Grid]:
+def tables(answer: Json) -> Iterator[Grid]:
     """The moments of each zone, and what must be weighed."""
     columns: dict[str, Any] = {
         "moment": "event",
@@ -27,5 +28,5 @@ def tables(answer: Mapping[str, Any]) -> Iterator[Grid]:
         yield Grid(("what",), tuple(rows), (), f"{zone['zone']}: to be weighed")
 
 
-def _quantity(row: Mapping[str, Any] | None) -> str:
+def _quantity(row: Json | None) -> str:
     return "" if row is None else quantity(row["value"], None, row["unit"])

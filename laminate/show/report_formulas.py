@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from laminate.show.blocks import Grid
+from laminate.show.page_words import Json
 from laminate.show.report_tables import listing
 
 LOSSES = ("digestion", "ignition", "loss of matrix")
@@ -42,14 +42,14 @@ def _known() -> list[dict[str, Any]]:
     return list(tomllib.loads(text)["formula"])
 
 
-def formulas(answer: Mapping[str, Any]) -> list[Grid]:
+def formulas(answer: Json) -> list[Grid]:
     """The formula of each result on the page, its symbols and source; none where nothing was measured."""
     holds = _holds(answer)
     used = [row for row in _known() if holds.issuperset(row["when"]) and holds.isdisjoint(row["unless"])]
     return listing("Formulas", used, {key: key for key in ("result", "formula", "symbols", "source")})
 
 
-def _holds(answer: Mapping[str, Any]) -> set[str]:
+def _holds(answer: Json) -> set[str]:
     """By what the results on the page were measured."""
     methods = {method for specimen in answer["specimens"] for method in specimen["methods"]}
     read = {reading["column"] for reading in answer["readings"]}

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 from laminate.show import report_cycle, report_formulas, report_tables, report_view
 from laminate.show.blocks import Block, Heading, Sentence, changed, items, sentences
 from laminate.show.document import Document
-from laminate.show.page_words import capital, several
+from laminate.show.page_words import Json, capital, several
 from laminate.show.pages import page_of
 from laminate.show.report_screen import screen_blocks
 from laminate.show.report_summary import (
@@ -25,7 +24,7 @@ from laminate.show.report_summary import (
 )
 from laminate.values.said import in_units
 
-Signatures = Sequence[Mapping[str, Any]]
+Signatures = Sequence[Json]
 
 PICTURES = (
     "In the drawings: a dot is a coupon or a lot, a diamond the average, the bar through it ± its expanded "
@@ -35,7 +34,7 @@ PICTURES = (
 
 
 def report_document(
-    answer: Mapping[str, Any], units: str = "metric", record: str | None = None, signatures: Signatures = ()
+    answer: Json, units: str = "metric", record: str | None = None, signatures: Signatures = ()
 ) -> Document:
     """The answer of `report`.
 
@@ -56,14 +55,12 @@ def report_document(
     )
 
 
-def page(answer: Mapping[str, Any], record: str | None, signatures: Signatures = ()) -> str:
+def page(answer: Json, record: str | None, signatures: Signatures = ()) -> str:
     """The page of a judged batch or of its record, as `report_document`."""
     return page_of(report_document(answer, "metric", record, signatures))
 
 
-def _blocks(
-    answer: Mapping[str, Any], units: str, record: str | None, signatures: Signatures
-) -> Iterator[Block]:
+def _blocks(answer: Json, units: str, record: str | None, signatures: Signatures) -> Iterator[Block]:
     yield from (Sentence(text, strong=True) for text in _first(answer, record, signatures))
     yield replace(report_view.summary(answer), first=True)
     yield from (Heading("Batch and rule", True, "batch"), report_view.facts(answer))
@@ -92,7 +89,7 @@ def _blocks(
     yield Sentence(f"SHA-256 of the record: {f'`{record}`' if record else 'no record was sealed.'}")
 
 
-def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures) -> list[str]:
+def _first(answer: Json, record: str | None, signatures: Signatures) -> list[str]:
     """The answer in a few sentences: what is said, why, how sure."""
     why = [*cause(answer), *open_words(answer), *ways(answer)[:1]]
     if not why:
@@ -109,7 +106,7 @@ def _first(answer: Mapping[str, Any], record: str | None, signatures: Signatures
     ]
 
 
-def _entries(answer: Mapping[str, Any], key: str) -> Iterator[Block]:
+def _entries(answer: Json, key: str) -> Iterator[Block]:
     return (report_view.entry(row, answer) for row in answer[key])
 
 
@@ -117,7 +114,7 @@ def _or(blocks: Iterable[Block], none: str) -> Sequence[Block]:
     return list(blocks) or [Sentence(none)]
 
 
-def _measured(answer: Mapping[str, Any]) -> Iterator[Block]:
+def _measured(answer: Json) -> Iterator[Block]:
     """Averages, coupons, readings as they were typed, and the formulas between them."""
     yield Heading("What was measured, by which method", True, "measured")
     yield from report_tables.averages(answer)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
-from typing import Any
 
 from laminate.formulas.conformity import CONFORMS, FAILS
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.limits_drawing import between
 from laminate.show.numbers import bounds
+from laminate.show.page_words import Json
 from laminate.show.report_summary import (
     ahead,
     answer_line,
@@ -32,7 +32,7 @@ ONE_LINE = 20
 """Characters of a result, above which it stands on two lines."""
 
 
-def screen_blocks(answer: Mapping[str, Any], units: str, *, every_row: bool = False) -> Sequence[Block]:
+def screen_blocks(answer: Json, units: str, *, every_row: bool = False) -> Sequence[Block]:
     """The answer, what to know ahead, a row for each limit, the rule; every_row: as a notebook has it."""
     under = [*cause(answer), *in_doubt(answer), *open_words(answer), *ways(answer)[:1], *ahead(answer)]
     rows, spare = _rows(answer)
@@ -47,7 +47,7 @@ def screen_blocks(answer: Mapping[str, Any], units: str, *, every_row: bool = Fa
     return screenful(answer_line(answer), lines, grid, after, spare=spare, parts=parts, last=last)
 
 
-def brief_title(c: Mapping[str, Any]) -> str:
+def brief_title(c: Json) -> str:
     """What a characteristic is, in the fewest words: quantity, zone or prepreg, lot."""
     name, lot = str(c["name"]), str(c["lot"] or "").removeprefix("lot ")
     if name.startswith("prepreg."):
@@ -57,7 +57,7 @@ def brief_title(c: Mapping[str, Any]) -> str:
     return f"{name}, {c['zone']}" if c["zone"] else name
 
 
-def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
+def _rows(answer: Json) -> tuple[list[tuple[str, ...]], list[int]]:
     """A row for each limit of each characteristic, and which of them conform without more to say."""
     rows: list[tuple[str, ...]] = []
     spare: list[int] = []
@@ -75,7 +75,7 @@ def _rows(answer: Mapping[str, Any]) -> tuple[list[tuple[str, ...]], list[int]]:
     return rows, spare
 
 
-def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
+def _drawing(limits: Json, result: Json | None) -> str:
     readings = result["readings"] if result else []
     if not readings:
         return ""
@@ -83,7 +83,7 @@ def _drawing(limits: Mapping[str, Any], result: Mapping[str, Any] | None) -> str
     return between([reading["value"] for reading in readings], widest, limits["min"], limits["max"])
 
 
-def _result(c: Mapping[str, Any], result: Mapping[str, Any] | None) -> str:
+def _result(c: Json, result: Json | None) -> str:
     """The average, or the individuals from least to greatest and those that are not inside, by name."""
     if result is None or not result["readings"]:
         return "none"

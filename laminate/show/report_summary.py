@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Iterable, Iterator
 
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
-from laminate.show.page_words import capital, chance, several, title
+from laminate.show.page_words import Json, capital, chance, several, title
 from laminate.values.said import Said
 
 INCOMPLETE = "incomplete: "
@@ -24,18 +23,18 @@ CHANCE = (
 )
 
 
-def every(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+def every(answer: Json) -> list[Json]:
     """All characteristics, those of the process last."""
     return [*answer["characteristics"], *answer["process"]]
 
 
-def open_ones(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+def open_ones(answer: Json) -> list[Json]:
     """What does not conform, then what is undecided."""
     ones = [row for row in every(answer) if row["decision"] != CONFORMS]
     return sorted(ones, key=lambda row: row["decision"] != FAILS)
 
 
-def open_words(answer: Mapping[str, Any]) -> list[str]:
+def open_words(answer: Json) -> list[str]:
     """The same as sentences, each with its reason."""
     return [
         Said(f"{capital(title(row))} {SAID[row['decision']].partition(':')[0]}: ", row["reason"], ".")
@@ -43,7 +42,7 @@ def open_words(answer: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def ways(answer: Mapping[str, Any]) -> list[str]:
+def ways(answer: Json) -> list[str]:
     """What would decide what is undecided, a sentence each."""
     return [
         Said(f"What would decide it: {title(row)}: ", way["text"], "" if way["text"].endswith(".") else ".")
@@ -52,7 +51,7 @@ def ways(answer: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def rule_words(rule: Mapping[str, Any]) -> str:
+def rule_words(rule: Json) -> str:
     """By which rule a batch is judged."""
     factor, confidence = rule["coverage_factor"], rule["confidence"]
     sure = f"{confidence:g} % confidence" if factor is None else f"coverage factor {factor:g}"
@@ -61,7 +60,7 @@ def rule_words(rule: Mapping[str, Any]) -> str:
     return f"guard band of {rule['guard']:g} × the expanded uncertainty ({sure})"
 
 
-def cause(answer: Mapping[str, Any]) -> list[str]:
+def cause(answer: Json) -> list[str]:
     """Why the batch as a whole is undecided, whatever its characteristics are, and what to write for it."""
     word = "Cause" if answer["answer"] == UNDECIDED else "Besides"
     lines = {reason["what"]: reason["say"] for reason in answer["held_back"]}
@@ -82,7 +81,7 @@ SAID = {
 }
 
 
-def answer_line(answer: Mapping[str, Any], *, short: bool = False) -> str:
+def answer_line(answer: Json, *, short: bool = False) -> str:
     """The answer about the batch, and what it covers; short: the answer alone."""
     batch = answer["batch"]
     named = f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}"
@@ -91,12 +90,12 @@ def answer_line(answer: Mapping[str, Any], *, short: bool = False) -> str:
     return f"{named} {SAID[answer['answer']]}. {answer['covers']['text']}"
 
 
-def in_doubt(answer: Mapping[str, Any]) -> list[str]:
+def in_doubt(answer: Json) -> list[str]:
     """What is still to be measured: look at it before deciding."""
     return [f"{capital(note)}." for note in answer["notes"] if note.startswith("not finished")]
 
 
-def ahead(answer: Mapping[str, Any]) -> Iterator[str]:
+def ahead(answer: Json) -> Iterator[str]:
     """Permission, amendment, what was left out and what it would change, what must be weighed."""
     concession, replaces = answer["concession"], answer["replaces"]
     if concession:
@@ -116,7 +115,7 @@ def ahead(answer: Mapping[str, Any]) -> Iterator[str]:
     yield from (f"Note: {remark}." for remark in answer["remarks"])
 
 
-def _unmet(answer: Mapping[str, Any]) -> list[str]:
+def _unmet(answer: Json) -> list[str]:
     """What does not conform or is undecided, by the names that a concession uses."""
     named = answer["concession"]["characteristics"] if answer["concession"] else []
     unmet = [
@@ -131,13 +130,13 @@ def _unmet(answer: Mapping[str, Any]) -> list[str]:
     return list(dict.fromkeys(unmet))
 
 
-def _by_plan_alone(row: Mapping[str, Any]) -> bool:
+def _by_plan_alone(row: Json) -> bool:
     """Whether it is undecided for want of planned coupons or readings alone."""
     decided = {part["decision"] for which in ("individual", "average") if (part := row["result"][which])}
     return bool(row["decision"] == UNDECIDED and decided == {CONFORMS})
 
 
-def least_certain(answer: Mapping[str, Any]) -> str:
+def least_certain(answer: Json) -> str:
     """The characteristic with the least chance to be inside, unless all but certain, and that of all."""
     known = [row for row in every(answer) if row["probability_of_conformity"] is not None]
     if not known:
@@ -148,7 +147,7 @@ def least_certain(answer: Mapping[str, Any]) -> str:
     return f"{lowest}{_all(answer)}".strip()
 
 
-def not_inside(held: Mapping[str, Any]) -> list[str]:
+def not_inside(held: Json) -> list[str]:
     """The coupons of a result that are outside a limit, and those too close to one, by name."""
     lines = []
     for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close")):
@@ -157,14 +156,14 @@ def not_inside(held: Mapping[str, Any]) -> list[str]:
     return lines
 
 
-def low_chance(answer: Mapping[str, Any]) -> str:
+def low_chance(answer: Json) -> str:
     """The lowest chance and that of all at once, where one of them is not certain; else ''."""
     chances = [row["probability_of_conformity"] for row in every(answer)] + [answer["chance_of_all"]]
     known = [float(p) for p in chances if p is not None]
     return least_certain(answer) if known and min(known) < CERTAIN else ""
 
 
-def _all(answer: Mapping[str, Any]) -> str:
+def _all(answer: Json) -> str:
     """The chance that all limits are met at once, and how the errors of two attributes go together."""
     p = answer["chance_of_all"]
     count = len(every(answer))
@@ -176,7 +175,7 @@ def _all(answer: Mapping[str, Any]) -> str:
     return text
 
 
-def _left_out(answer: Mapping[str, Any]) -> list[str]:
+def _left_out(answer: Json) -> list[str]:
     ones = [*answer["specimens"], *answer["prepreg"]]
     excluded = [f"{row['specimen']} ({row['excluded']})" for row in ones if row["excluded"]]
     others = [row for row in ones if row["replaced_by"] and not row["excluded"]]
@@ -190,7 +189,7 @@ def _listed(words: str, names: Iterable[str], between: str = ", ") -> list[str]:
     return [f"{words}: {texts}."] if texts else []
 
 
-def _approvals(answer: Mapping[str, Any]) -> Iterator[str]:
+def _approvals(answer: Json) -> Iterator[str]:
     """Who approved that a row does not count, and rows of blanks and check standards that do not."""
     others = [row for row in answer["exclusions"] if row["kind"] != "specimen"]
     yield from (f"Excluded, {row['kind']}: {row['specimen']} ({row['reason']})." for row in others)
@@ -200,7 +199,7 @@ def _approvals(answer: Mapping[str, Any]) -> Iterator[str]:
             yield f"Exclusion of {row['specimen']} {whose}: {by['cause']}."
 
 
-def _corrected(answer: Mapping[str, Any]) -> list[str]:
+def _corrected(answer: Json) -> list[str]:
     """Every reading that was corrected, counted and listed."""
     changes = [
         f"{row['specimen']}, {row['column']}: {row['old']} to {row['new'] or 'nothing'} "
@@ -210,7 +209,7 @@ def _corrected(answer: Mapping[str, Any]) -> list[str]:
     return _listed(f"{several(len(changes), 'reading was', 'readings were')} corrected", changes, "; ")
 
 
-def _with_every(answer: Mapping[str, Any]) -> Iterator[str]:
+def _with_every(answer: Json) -> Iterator[str]:
     if (other := answer["with_every_specimen"]) is None:
         return
     pairs = zip(answer["characteristics"], other["characteristics"], strict=False)

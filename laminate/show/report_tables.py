@@ -10,7 +10,7 @@ from typing import Any
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Grid
 from laminate.show.numbers import DASH, quantity, spread
-from laminate.show.page_words import attribute, freedom, several
+from laminate.show.page_words import Json, attribute, freedom, several
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Problem
 from laminate.values.quantities import ATTRIBUTES
@@ -42,23 +42,19 @@ def or_dash(value: object) -> str:
     return DASH if value is None or value == "" else value if isinstance(value, str) else str(value)
 
 
-def listing(
-    caption: str, rows: Iterable[Mapping[str, Any]], columns: Mapping[str, Any], *right: int
-) -> list[Grid]:
+def listing(caption: str, rows: Iterable[Json], columns: Json, *right: int) -> list[Grid]:
     """A table of these columns, each a key of the rows or what is said of one; none without rows."""
     reads = [itemgetter(read) if isinstance(read, str) else read for read in columns.values()]
     cells = tuple(tuple(or_dash(read(row)) for read in reads) for row in rows)
     return [Grid(tuple(columns), cells, right, caption)] if cells else []
 
 
-def said(
-    value: str, spread: str = "expanded_uncertainty", *, alone: bool = False
-) -> Callable[[Mapping[str, Any]], str]:
+def said(value: str, spread: str = "expanded_uncertainty", *, alone: bool = False) -> Callable[[Json], str]:
     """A quantity of a row: the keys of its value and its ±."""
     return lambda row: quantity(row[value], row[spread], row["unit"], alone=alone)
 
 
-def cautions(answer: Mapping[str, Any]) -> list[str]:
+def cautions(answer: Json) -> list[str]:
     """The cautions that this batch calls for, the general ones last."""
     methods = {method for specimen in answer["specimens"] for method in specimen["methods"]}
     ignition = any(method.startswith("ignition") for method in methods)
@@ -67,7 +63,7 @@ def cautions(answer: Mapping[str, Any]) -> list[str]:
     return [*(FURNACE if ignition else ()), *(DIGESTION if digestion else ()), *core, *ALWAYS]
 
 
-def averages(answer: Mapping[str, Any]) -> Iterator[Grid]:
+def averages(answer: Json) -> Iterator[Grid]:
     """The averages of every zone, with the method of each attribute."""
     columns: dict[str, Any] = {
         "attribute": _attribute,
@@ -85,24 +81,24 @@ def averages(answer: Mapping[str, Any]) -> Iterator[Grid]:
         yield from listing(caption, _in_order(zone["average"]), columns, 1, 2, 3, 4, 5)
 
 
-def _factor(row: Mapping[str, Any]) -> str:
+def _factor(row: Json) -> str:
     return "" if row["coverage_factor"] is None else f"{row['coverage_factor']:.3g}"
 
 
-def _attribute(row: Mapping[str, Any]) -> str:
+def _attribute(row: Json) -> str:
     return attribute(row.get("key") or row["attribute"])
 
 
-def _in_order(by_attribute: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+def _in_order(by_attribute: Json) -> list[Json]:
     """Rows by attribute, in the order of the glossary, whatever order a file has them in."""
     return [{**by_attribute[key], "key": key} for key in ATTRIBUTES if key in by_attribute]
 
 
-def _of(zone: Mapping[str, Any], what: str) -> str:
+def _of(zone: Json, what: str) -> str:
     return f"{what} of zone {zone['zone']}" if zone["zone"] else what
 
 
-def readings(answer: Mapping[str, Any]) -> Iterator[Grid]:
+def readings(answer: Json) -> Iterator[Grid]:
     """Every reading as it was typed, specimens side by side: with what, when, by whom if not the row's."""
     usual = {row["specimen"]: row["operator"] for row in (*answer["specimens"], *answer["prepreg"])}
     cells: dict[tuple[str, ...], dict[str, str]] = {}
@@ -133,7 +129,7 @@ def _side_by_side(
         yield Grid((*columns, *some), tuple(rows), right, of)
 
 
-def specimens(answer: Mapping[str, Any]) -> Iterator[Grid]:
+def specimens(answer: Json) -> Iterator[Grid]:
     """Every specimen: where from, and whether it counts; then every result of every specimen."""
     ones = [*answer["specimens"], *answer["prepreg"]]
     columns: dict[str, Any] = {
@@ -154,11 +150,11 @@ def specimens(answer: Mapping[str, Any]) -> Iterator[Grid]:
     yield from _side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)
 
 
-def _joined(row: Mapping[str, Any], *keys: str) -> str:
+def _joined(row: Json, *keys: str) -> str:
     return "; ".join(row[key] for key in keys if row[key])
 
 
-def _state(row: Mapping[str, Any]) -> str:
+def _state(row: Json) -> str:
     if row["excluded"]:
         return f"excluded: {row['excluded']}"
     if row["replaced_by"]:
@@ -166,7 +162,7 @@ def _state(row: Mapping[str, Any]) -> str:
     return f"yes, a retest of {row['replaces']}" if row["replaces"] else "yes"
 
 
-def agreement(answer: Mapping[str, Any]) -> list[Grid]:
+def agreement(answer: Json) -> list[Grid]:
     """Two methods of one attribute held against each other, over all specimens that have both."""
     pairs = by_key(
         ((pair["attribute"], *pair["methods"]), (specimen["specimen"], pair))
@@ -189,11 +185,11 @@ def agreement(answer: Mapping[str, Any]) -> list[Grid]:
     return listing("Methods against each other", rows, columns, 2, 3)
 
 
-def _methods(row: Mapping[str, Any]) -> str:
+def _methods(row: Json) -> str:
     return " against ".join(row["methods"])
 
 
-def evidence(answer: Mapping[str, Any]) -> Iterator[Grid]:
+def evidence(answer: Json) -> Iterator[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
     reconciliation = answer["reconciliation"]
     rows = [
@@ -231,7 +227,7 @@ def evidence(answer: Mapping[str, Any]) -> Iterator[Grid]:
     yield from listing("Resin content by weighing the charge", charges, columns, 1, 2)
 
 
-def excluded(answer: Mapping[str, Any]) -> Iterator[Grid]:
+def excluded(answer: Json) -> Iterator[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
     columns: dict[str, Any] = {
         "attribute": _attribute,
@@ -245,11 +241,11 @@ def excluded(answer: Mapping[str, Any]) -> Iterator[Grid]:
         yield from listing(caption, rows, columns, 1, 2)
 
 
-def _average(row: Mapping[str, Any]) -> Said:
+def _average(row: Json) -> Said:
     return Said(said("value")(row), f", {row['n']}")
 
 
-def warnings(answer: Mapping[str, Any], units: str) -> Iterator[str]:
+def warnings(answer: Json, units: str) -> Iterator[str]:
     """Every warning as a sentence, with the reason with which it was accepted."""
     for warning in answer["warnings"]:
         accepted = warning["accepted"]
@@ -266,7 +262,7 @@ def warnings(answer: Mapping[str, Any], units: str) -> Iterator[str]:
         yield f"Warning: {where} ({size}) (flagged, not removed)"
 
 
-def notes(answer: Mapping[str, Any]) -> list[str]:
+def notes(answer: Json) -> list[str]:
     """What else must be known of the numbers."""
     lines = [f"{note}." for note in answer["notes"]]
     checks = answer["monte_carlo"]
@@ -277,7 +273,7 @@ def notes(answer: Mapping[str, Any]) -> list[str]:
     return lines + exact_sentence(answer["not_measured"], readings=True)
 
 
-def instruments(answer: Mapping[str, Any]) -> list[Grid]:
+def instruments(answer: Json) -> list[Grid]:
     """Instruments with their due dates on the day of measuring, and what else is stated of measuring."""
     columns = {"instrument": "name", **{key: key for key in ("identity", "certificate", "calibrated", "due")}}
     return [
@@ -289,7 +285,7 @@ def instruments(answer: Mapping[str, Any]) -> list[Grid]:
 STATED = {"input": "input", "value": "stated", "from": "from"}
 
 
-def materials(answer: Mapping[str, Any]) -> list[Grid]:
+def materials(answer: Json) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
     lots = {"prepreg": "prepreg", "lot": "number", "certificate": "certificate"}
@@ -301,7 +297,7 @@ def materials(answer: Mapping[str, Any]) -> list[Grid]:
     ]
 
 
-def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:
+def signatures(rows: Sequence[Json]) -> list[Grid]:
     """Who signed the record as what, by their own statements."""
     columns: dict[str, Any] = {
         **{key: key for key in ("role", "name")},
@@ -312,6 +308,6 @@ def signatures(rows: Sequence[Mapping[str, Any]]) -> list[Grid]:
     return listing("Statements signed beside the record", rows, columns)
 
 
-def files(answer: Mapping[str, Any]) -> list[Grid]:
+def files(answer: Json) -> list[Grid]:
     """Every input with its digest."""
     return listing("Files that were read", answer["inputs"], {"file": "file", "SHA-256": "sha256"})

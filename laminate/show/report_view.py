@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -12,32 +12,32 @@ from laminate.show.budget import budget_grid
 from laminate.show.chart import Figure
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import bounds, interval, spread, typeset
-from laminate.show.page_words import chance, factors, several, title
+from laminate.show.page_words import Json, chance, factors, several, title
 from laminate.show.report_summary import every, not_inside, rule_words
 from laminate.show.report_tables import listing, said
 from laminate.values.said import Said, joined
 
 
-def held_to(row: Mapping[str, Any]) -> Iterator[tuple[str, Mapping[str, Any], Mapping[str, Any] | None]]:
+def held_to(row: Json) -> Iterator[tuple[str, Json, Json | None]]:
     """What each pair of limits of a characteristic is for, the pair, and the result held to it."""
     for which, words in (("individual", "each"), ("average", "average")):
         if row["limits"][which] is not None:
             yield words, row["limits"][which], row["result"][which]
 
 
-def result_words(row: Mapping[str, Any], held: Mapping[str, Any]) -> Said:
+def result_words(row: Json, held: Json) -> Said:
     """The average, or the individuals from least to greatest with the largest ±."""
     readings = held["readings"]
     widest = max(reading["expanded_uncertainty"] for reading in readings)
     return interval([reading["value"] for reading in readings], widest, row["limits"]["unit"], key_of(row))
 
 
-def key_of(row: Mapping[str, Any]) -> str:
+def key_of(row: Json) -> str:
     """The attribute that a characteristic is of."""
     return str(row["name"]).rpartition(".")[2]
 
 
-def _lines(row: Mapping[str, Any]) -> tuple[str, str]:
+def _lines(row: Json) -> tuple[str, str]:
     """Limits and results, a line for each coupon and a line for the average, in the same order."""
     limits, results = [], []
     pairs = list(held_to(row))
@@ -49,14 +49,14 @@ def _lines(row: Mapping[str, Any]) -> tuple[str, str]:
     return joined("\n", limits), joined("\n", results)
 
 
-def summary(answer: Mapping[str, Any]) -> Grid:
+def summary(answer: Json) -> Grid:
     """Every characteristic and process reading in one row: limits, result, decision."""
     rows = [(title(row), *_lines(row), row["decision"]) for row in every(answer)]
     caption = "Every characteristic against its limits; ± is the expanded uncertainty"
     return Grid(("characteristic", "limits", "result", "decision"), tuple(rows), (), caption)
 
 
-def entry(row: Mapping[str, Any], answer: Mapping[str, Any]) -> Entry:
+def entry(row: Json, answer: Json) -> Entry:
     """One characteristic in full."""
     blocks = [Sentence(Said(f"Decision: {row['decision']}; ", row["reason"], "."))]
     if row["to_decide"]:
@@ -67,7 +67,7 @@ def entry(row: Mapping[str, Any], answer: Mapping[str, Any]) -> Entry:
     return Entry(title(row), (*blocks, Facts(tuple(_facts(row)))), tables, more, lambda: _figure(row))
 
 
-def _facts(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def _facts(row: Json) -> Iterator[tuple[str, str]]:
     limits, results = _lines(row)
     yield from (("limits", limits), ("result", results))
     yield from ((name, row[name]) for name in ("method", "source") if row.get(name))
@@ -82,7 +82,7 @@ def _facts(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "its name for a concession", row["label"]
 
 
-def _figure(row: Mapping[str, Any]) -> Figure | None:
+def _figure(row: Json) -> Figure | None:
     groups = [
         Group(tuple(_drawn(row, held["readings"])), limits["min"], limits["max"], words == "average")
         for words, limits, held in held_to(row)
@@ -97,14 +97,14 @@ def _figure(row: Mapping[str, Any]) -> Figure | None:
     return Figure(drawing(groups, typeset(row["limits"]["unit"])), title(row), words.replace("\n", "; "))
 
 
-def _drawn(row: Mapping[str, Any], readings: Iterable[Mapping[str, Any]]) -> Iterator[Row]:
+def _drawn(row: Json, readings: Iterable[Json]) -> Iterator[Row]:
     """Each reading as it is drawn; one with no name of its own is called so."""
     for reading in readings:
         name = "reading" if reading["name"] == row["name"] else reading["name"]
         yield Row(name, reading["value"], reading["expanded_uncertainty"], reading["guard_band"])
 
 
-def _readings(row: Mapping[str, Any]) -> list[Grid]:
+def _readings(row: Json) -> list[Grid]:
     unit, named = row["limits"]["unit"], row["zone"] or row["lot"]
     rows = [
         {**reading, "unit": unit, "of": reading["name"] if words == "average" or named else "reading"}
@@ -123,7 +123,7 @@ def _readings(row: Mapping[str, Any]) -> list[Grid]:
     return [replace(grid, narrow=True) for grid in listing(caption, rows, columns, 1, 2)]
 
 
-def _budget(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
+def _budget(row: Json, answer: Json) -> list[Grid]:
     """Where the uncertainty of a zone's average comes from."""
     zone = next((zone for zone in answer["zones"] if row["zone"] and zone["zone"] == row["zone"]), None)
     lines = zone["budget"].get(row["name"], []) if zone else []
@@ -135,7 +135,7 @@ def _budget(row: Mapping[str, Any], answer: Mapping[str, Any]) -> list[Grid]:
     return [replace(budget_grid(lines, caption), narrow=True)]
 
 
-def facts(answer: Mapping[str, Any]) -> Facts:
+def facts(answer: Json) -> Facts:
     """Which batch this is, and by which rule it was judged."""
     batch = answer["batch"]
     pairs = [

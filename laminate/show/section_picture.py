@@ -76,7 +76,7 @@ def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float,
     if section.filled:  # at rounded edges the laminate fills what the core does not
         _area(axes, inside, facecolor=WASH, edgecolor="none", zorder=1)
     for place, wall in laid.items():
-        _laminate(axes, wall, place, corners[place], inside, size=max(wide, tall))
+        _laminate(axes, wall, corners[place], inside, wall.thickness * mm / max(wide, tall))
     _cores(axes, section, (left, right), (low, high), mm, tool)
     _area(axes, inside, facecolor="none", edgecolor=INK, linewidth=1.1, zorder=4)
     named = letters(section)
@@ -114,17 +114,14 @@ def _cores(axes: Axes, section: Section, sides: Point, ends: Point, mm: float, t
             x += thick
 
 
-def _laminate(
-    axes: Axes, wall: Wall, place: str, points: list[Point], inside: list[Point], *, size: float
-) -> None:
+def _laminate(axes: Axes, wall: Wall, points: list[Point], inside: list[Point], deep: float) -> None:
+    """One laminate, with its plies where they are seen; deep: as a share of the larger size of the room."""
     within = _patch(inside, transform=axes.transData)
     _area(axes, points, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2).set_clip_path(within)
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = points
-    depth = abs(x1 - x0) if place in ("left", "right") else abs(y1 - y0)
-    if wall.plies is None or depth / max(wall.plies, 1) < FINEST * size:
-        return
-    for k in range(1, wall.plies):
-        s = k / wall.plies
+    count = 0 if wall.plies is None or deep < FINEST * wall.plies else wall.plies
+    for k in range(1, count):
+        s = k / count
         (line,) = axes.plot(
             [x0 + s * (x1 - x0), x3 + s * (x2 - x3)], [y0 + s * (y1 - y0), y3 + s * (y2 - y3)],
             color=GRAY, linewidth=0.4, zorder=2,
