@@ -50,17 +50,13 @@ CAUTIONS = (
 def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]:
     """The answer for screen and page; units: 'metric' or 'us'; why: with all that it rests on."""
     zones = [_in_units(zone, units) for zone in cycles.zones]
-    planned = [zone for zone in zones if zone.cycle]
-    answers: list[Block] = []
-    blocks: list[Block] = []
-    if planned:
-        answers += [*plan_answers(planned), *dangers(planned)]
-        blocks += plan_blocks(planned, units, why=why)
-    for zone in zones:
-        if not zone.cycle:
-            first = verdict_words(zone.zone, zone.verdict, zone.chance.both, zone.why)
-            answers.append(Sentence(f"{first}.", strong=True))
-            blocks += _zone(zone, units, why=why)
+    planned, logged = [zone for zone in zones if zone.cycle], [zone for zone in zones if not zone.cycle]
+    answers = [*plan_answers(planned), *dangers(planned)]
+    blocks = list(plan_blocks(planned, units, why=why)) if planned else []
+    for zone in logged:
+        first = verdict_words(zone.zone, zone.verdict, zone.chance.both, zone.why)
+        answers.append(Sentence(f"{first}.", strong=True))
+        blocks += _zone(zone, units, why=why)
     assumed = dict.fromkeys(words for zone in zones for words in zone.screening)
     taken = "; ".join(words for words in assumed if words not in (SCREENING, GLASSY))
     screening = f"For screening only, {SCREENING}."
@@ -87,8 +83,8 @@ def verdict_words(zone: str, verdict: str, both: float | None, why: Sequence[str
     return f"{zone}: {verdict}{sure}{reasons}"
 
 
-def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
-    blocks: list[Block] = [Heading(f"{zone_cycle.zone} ({PLUS_MINUS}; absolute pressures)")]
+def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[Block]:
+    yield Heading(f"{zone_cycle.zone} ({PLUS_MINUS}; absolute pressures)")
     if zone_cycle.events:
         heat, press = in_units(DEG_C, units), in_units(MPA, units)
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin pressure [{press.text}]")
@@ -97,9 +93,9 @@ def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> list[Block]:
             (e.event, time_text(e), column(e.temperature, heat, 1), column(e.resin_pressure, press, digits))
             for e in zone_cycle.events
         )
-        blocks.append(Grid(columns, rows, right=(1, 2, 3)))
-    lines = sentences(_sentences(zone_cycle, units, why=why))
-    return [*blocks, *lines, *(assumption_blocks(zone_cycle.not_measured, units) if why else ())]
+        yield Grid(columns, rows, right=(1, 2, 3))
+    yield from sentences(_sentences(zone_cycle, units, why=why))
+    yield from assumption_blocks(zone_cycle.not_measured, units) if why else ()
 
 
 def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:

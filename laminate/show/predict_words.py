@@ -48,13 +48,13 @@ def predict_document(predictions: Sequence[Prediction], units: str) -> Document:
     count = "1 input has no ± and is" if len(exact) == 1 else f"{len(exact)} inputs have no ± and are"
     note = sentences([f"{count} assumed exact: see --why."] if exact else [])
 
-    def whole() -> list[Block]:
-        budgets: list[Block] = []
+    def whole() -> Iterator[Block]:
+        yield from first
         for prediction in predictions:
             zone = prediction.zone or "" if several else ""
             for key in FIRST[:2]:
-                budgets += budget(prediction.contributions(key), key, units, zone)
-        return [*first, *budgets, *origins, *listing("Assumptions", exact_sentence(exact))]
+                yield from budget(prediction.contributions(key), key, units, zone)
+        yield from (*origins, *listing("Assumptions", exact_sentence(exact)))
 
     return Document("Cured laminate", "", whole, [*first, *origins, *note, *last])
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from operator import itemgetter
 from typing import Any
 
@@ -54,13 +53,12 @@ def said(value: str, spread: str = "expanded_uncertainty", *, alone: bool = Fals
     return lambda row: quantity(row[value], row[spread], row["unit"], alone=alone)
 
 
-def cautions(answer: Json) -> list[str]:
+def cautions(answer: Json) -> Iterator[str]:
     """The cautions that this batch calls for, the general ones last."""
     methods = {method for specimen in answer["specimens"] for method in specimen["methods"]}
-    ignition = any(method.startswith("ignition") for method in methods)
-    digestion = any(method.startswith("digestion") for method in methods)
-    core = CORE if answer["batch"]["cores"] else ()
-    return [*(FURNACE if ignition else ()), *(DIGESTION if digestion else ()), *core, *ALWAYS]
+    for loss, words in (("ignition", FURNACE), ("digestion", DIGESTION)):
+        yield from words if any(method.startswith(loss) for method in methods) else ()
+    yield from (*(CORE if answer["batch"]["cores"] else ()), *ALWAYS)
 
 
 def averages(answer: Json) -> Iterator[Grid]:
@@ -248,10 +246,9 @@ def _average(row: Json) -> Said:
 def warnings(answer: Json, units: str) -> Iterator[str]:
     """Every warning as a sentence, with the reason with which it was accepted."""
     for warning in answer["warnings"]:
-        accepted = warning["accepted"]
-        problem = Problem(**{key: text for key, text in warning.items() if key != "accepted"})
-        if accepted:
-            problem = replace(problem, hint="")
+        stated, accepted = dict(warning), warning["accepted"]
+        del stated["accepted"]
+        problem = Problem(**stated | {"hint": ""} if accepted else stated)
         response = f"accepted: {accepted}" if accepted else "not answered"
         yield f"Warning: {problem.sentence(units)} ({response})"
     for name, ones in by_key((row["specimen"], row) for row in answer["outliers"]).items():
@@ -262,15 +259,14 @@ def warnings(answer: Json, units: str) -> Iterator[str]:
         yield f"Warning: {where} ({size}) (flagged, not removed)"
 
 
-def notes(answer: Json) -> list[str]:
+def notes(answer: Json) -> Iterator[str]:
     """What else must be known of the numbers."""
-    lines = [f"{note}." for note in answer["notes"]]
-    checks = answer["monte_carlo"]
-    if checks:
+    yield from (f"{note}." for note in answer["notes"])
+    if checks := answer["monte_carlo"]:
         apart = [f"{_attribute(check)} of {check['specimen']}" for check in checks if not check["agree"]]
         result = f"disagreed for {', '.join(apart)}, and was used there" if apart else "agreed everywhere"
-        lines.append(f"Uncertainties are of first order. Monte Carlo on the same formulas {result}.")
-    return lines + exact_sentence(answer["not_measured"], readings=True)
+        yield f"Uncertainties are of first order. Monte Carlo on the same formulas {result}."
+    yield from exact_sentence(answer["not_measured"], readings=True)
 
 
 def instruments(answer: Json) -> list[Grid]:

@@ -36,17 +36,12 @@ def signed_document(done: Signed) -> Document:
     """What was signed, and what the record says."""
     signed = f"Signed as {done.role} by {done.name}, at {done.time} by the clock of this machine. "
     first = Sentence(f"{signed}Answer: {_answer(done.answer, done.answer_today)}.", strong=True)
-    lines = [
-        *beside_lines(done.beside),
-        *([f"under {done.concession}"] if done.concession else ()),
-        f"record SHA-256: {done.record}",
-        f"key: {done.key}",
-        f"statement: {done.statement}",
-        f"signature: {done.signature}",
-    ]
-    notes = sentences([f"Note: {note}." for note in done.notes])
+    under = [f"under {done.concession}"] if done.concession else []
+    files = [f"{name}: {getattr(done, name)}" for name in ("key", "statement", "signature")]
+    lines = items([*beside_lines(done.beside), *under, f"record SHA-256: {done.record}", *files])
+    notes = sentences(f"Note: {note}." for note in done.notes)
     last = sentences([RELEASE if done.role == "released" else ""])
-    return _document("Signed record", [first, *notes, *items(lines), *last])
+    return _document("Signed record", [first, *notes, *lines, *last])
 
 
 def _answer(stated: str | None, today: str | None) -> str:
