@@ -47,13 +47,9 @@ EVENTS = (
 VAPOR_BY = "IAPWS-IF97"
 """Where saturation pressures come from: see `laminate.formulas.water`."""
 READING_UNITS = {
-    "peak temperature": DEG_C,
-    "cure temperature": DEG_C,
-    "time above": MINUTE,
-    "time from pressed to gel": MINUTE,
-    "vapor margin": MPA,
-    "vapor margin at gel": MPA,
-    "highest pressure, locked": MPA,
+    **dict.fromkeys(("peak temperature", "cure temperature"), DEG_C),
+    **dict.fromkeys(("time above", "time from pressed to gel"), MINUTE),
+    **dict.fromkeys(("vapor margin", "vapor margin at gel", "highest pressure, locked"), MPA),
 }
 
 

@@ -231,6 +231,8 @@ KEY = Field(
     {"type": ["array", "null"], "items": {"type": "string"}, "minItems": 3, "maxItems": 3},
     lambda name, _: list(name) if isinstance(name, Key) else None,
 )
+INPUT = {"input": NAME, "key": KEY("input")}
+"""An input in words and by its key."""
 MEASURE = {"value": VALUE, "unit": UNIT, "standard_uncertainty": MAYBE_STEP("u")}
 """The keys of a quantity."""
 

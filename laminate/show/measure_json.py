@@ -14,12 +14,11 @@ from laminate.show.fields import (
     COUNTED,
     FIGURE,
     FINITE,
-    KEY,
+    INPUT,
     KNOWN,
     MAYBE_STEP,
     MAYBE_VALUE,
     MEASURE,
-    NAME,
     QUANTITY,
     STEP,
     TEXT,
@@ -196,8 +195,7 @@ _CHECK = table(
 
 
 SUSPECT = table(
-    input=NAME,
-    key=KEY("input"),
+    **INPUT,
     **each(MAYBE_VALUE, "value", "reconciled"),
     shift=STEP,
     unit=UNIT,
@@ -214,8 +212,7 @@ DISCREPANCY = table(
     suspects=rows(in_unit_of(SUSPECT)),
 )
 _ADJUSTED = table(
-    input=NAME,
-    key=KEY("input"),
+    **INPUT,
     **each(MAYBE_VALUE, "value", "adjusted"),
     **each(STEP, standard_uncertainty="u", adjusted_standard_uncertainty="adjusted_u"),
     shift_in_u=FIGURE,

@@ -62,8 +62,7 @@ def factors(numbers_: Sequence[float]) -> str:
     >>> factors([1.95996, 1.95996]), factors([1.96, 2.78])
     ('1.96', '1.96 to 2.78')
     """
-    low, high = f"{min(numbers_):.3g}", f"{max(numbers_):.3g}"
-    return low if low == high else f"{low} to {high}"
+    return " to ".join(dict.fromkeys(f"{end:.3g}" for end in (min(numbers_), max(numbers_))))
 
 
 def several(count: int, noun: str, many: str = "") -> str:

@@ -6,7 +6,7 @@ The words are made elsewhere; here they are only placed.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from html import escape
@@ -36,24 +36,23 @@ class Section:
     """A part of a page: heading, its blocks, whether a small screen may fold it, pictures, its address."""
 
     heading: str
-    blocks: tuple[Piece, ...]
+    blocks: Sequence[Piece]
     detail: bool = False
     figures: tuple[Figure, ...] = ()
     place: str = ""
 
 
-def sections_of(blocks: Iterable[Block]) -> tuple[tuple[Piece, ...], list[Section]]:
+def sections_of(blocks: Iterable[Block]) -> tuple[list[Piece], list[Section]]:
     """What stands before the first heading, and the sections that headings begin."""
     lead: list[Piece] = []
-    sections: list[Section] = []
+    below, sections = lead, []
     for block in blocks:
         if isinstance(block, Heading):
-            sections.append(Section(block.text, (), block.detail, place=block.place))
-        elif sections:
-            sections[-1] = replace(sections[-1], blocks=(*sections[-1].blocks, block))
+            below = []
+            sections.append(Section(block.text, below, block.detail, place=block.place))
         else:
-            lead.append(block)
-    return tuple(lead), sections
+            below.append(block)
+    return lead, sections
 
 
 def page_of(document: Document) -> str:

@@ -14,6 +14,7 @@ from laminate.show.fields import (
     COUNT,
     COUNTED,
     FIGURE,
+    INPUT,
     KEY,
     KNOWN,
     MAYBE_VALUE,
@@ -148,8 +149,7 @@ _ROW = table(
     bleed_range=rows(_END)(lambda row: row.ends or None, left_out=True),
 )
 TOLERANCE = table(
-    input=NAME,
-    key=KEY("input"),
+    **INPUT,
     stated=WORDS,
     factor_on_tolerance=KNOWN("factor"),
     chance_if_exact=CHANCE("best"),

@@ -116,7 +116,9 @@ def _cores(axes: Axes, section: Section, sides: Point, ends: Point, mm: float, t
 
 def _laminate(axes: Axes, wall: Wall, points: list[Point], inside: list[Point], deep: float) -> None:
     """One laminate, with its plies where they are seen; deep: as a share of the larger size of the room."""
-    within = _patch(inside, transform=axes.transData)
+    from matplotlib.patches import Polygon
+
+    within = Polygon(inside, closed=True, transform=axes.transData)
     _area(axes, points, facecolor=WASH, edgecolor=INK, linewidth=0.8, zorder=2).set_clip_path(within)
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = points
     count = 0 if wall.plies is None or deep < FINEST * wall.plies else wall.plies
@@ -210,13 +212,9 @@ def _rounded(x: float, y: float, wide: float, tall: float, radius: float = 0.0) 
 
 def _area(axes: Axes, points: list[Point], **look: Any) -> Any:
     """An area with an outline, drawn."""
-    return axes.add_patch(_patch(points, **look))
-
-
-def _patch(points: list[Point], **look: Any) -> Any:
     from matplotlib.patches import Polygon
 
-    return Polygon(points, closed=True, **look)
+    return axes.add_patch(Polygon(points, closed=True, **look))
 
 
 def _times(sizes: Mapping[str, float], units: str) -> str:
