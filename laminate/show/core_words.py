@@ -404,8 +404,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             shown.add(room)
             opens = any("opens" in cell for row in grid.rows[:-1] for cell in row)
             explained = f"{STATES_EXPLAINED} {OPENS}" if opens else STATES_EXPLAINED
-            zones = listed(zone.zone for zone in core.zones)
-            where = f"zone{'s' if len(core.zones) > 1 else ''} {zones}"
+            where = f"zone{'s' if len(core.zones) > 1 else ''} {listed(zone.zone for zone in core.zones)}"
             blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid]
             blocks += sentences([explained] if why else [])
         if core.forces.at_worst or core.rubber:

@@ -87,8 +87,7 @@ def screen_blocks(correction: Correction, units: str) -> list[Block]:
     if height(begin) > ANSWERS:
         begin = end
     batches = f"{named(correction, NAMED)}: achieved against predicted."
-    rubber = any(zone.run.room for zone in correction.rubber)
-    screening = [pressed_words.screening(units)] if rubber else []
+    screening = [pressed_words.screening(units)] if any(zone.run.room for zone in correction.rubber) else []
     under = sentences([*asides(correction, units, ASIDES), batches, *_scatter(correction), *screening])
     zones: list[Zone] = [*correction.rubber, *correction.zones]
     pieces = [piece for zone in zones for piece in _pieces(zone, correction, units)]

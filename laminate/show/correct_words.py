@@ -291,8 +291,7 @@ def centre_sentences(zone: ZoneCorrection, units: str, coverage: Coverage) -> It
         return
     off = ""
     if centring.apart is not None:
-        apart = signed(centring.apart[0], units)
-        off = f": with fiber volume in its middle, thickness is off by {apart}"
+        off = f": with fiber volume in its middle, thickness is off by {signed(centring.apart[0], units)}"
     yield Sentence(f"Both cannot be in the middle {with_plies} of this prepreg{off}.", strong=True)
     between = centring.between if off else None
     if between is not None:

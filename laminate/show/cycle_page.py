@@ -25,6 +25,7 @@ from laminate.show.document import Document
 from laminate.show.numbers import in_units, minutes
 from laminate.show.page_words import capital
 from laminate.values.quantities import DEG_C, MPA, shown
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,13 +40,10 @@ MARKED = ("touch", "liquid full", "pressed", "gel first", "gel last", "clamp rea
 
 def cycle_document(cycles: Cycles, units: str) -> Document:
     """The answer of `cycle`: its words, and a picture of each zone and cycle with curves."""
-    each: dict[tuple[str, str], ZoneCycle] = {}
-    for zone in cycles.zones:
-        if zone.curves is not None:
-            each.setdefault((zone.zone, zone.cycle), zone)
+    each = by_key(((zone.zone, zone.cycle), zone) for zone in cycles.zones if zone.curves is not None)
 
     def draw() -> list[Figure]:
-        return [cycle_figure(zone, units, f"cycle{i}") for i, zone in enumerate(each.values())]
+        return [cycle_figure(zones[0], units, f"cycle{i}") for i, zones in enumerate(each.values())]
 
     failed = any(zone.verdict not in (IN_TIME, CANNOT) for zone in cycles.zones)
     kind = "no" if failed else "yes" if cycles.good else "open"

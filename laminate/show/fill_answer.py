@@ -137,8 +137,7 @@ def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
     if not rules(zone.case):
         what = "fills and closes (no limits are set)"
     if not zone.toleranced:
-        state = "inside" if zone.advised else "outside"
-        return f"{capital(NO_TOLERANCE)}: here {state}."
+        return f"{capital(NO_TOLERANCE)}: here {'inside' if zone.advised else 'outside'}."
     stated = " with what is stated" if zone.missing else ""
     return f"The chance that it {what}: {chance(row.chance.at_most)}{stated}."
 
@@ -150,7 +149,7 @@ def missed_limits(row: Row, units: str) -> str:
         attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
         value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
         misses.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
-    return listed(misses) if misses else ""
+    return listed(misses)
 
 
 def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:

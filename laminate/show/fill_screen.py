@@ -94,8 +94,7 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     range_of = "95 % of the draws" if all(bleeds) else "the range of bleeds"
     draws = f"; in brackets: {range_of}" if bleeds else ""
     lines += [f"{more}± is the expanded uncertainty at 95 %{draws}.", RESPONSIBILITY]
-    last = Sentence(f"{'; '.join(to_do)}.", strong=True)
-    return [*sentences(lines), last]
+    return [*sentences(lines), Sentence(f"{'; '.join(to_do)}.", strong=True)]
 
 
 def screen_blocks(fill: Fill, units: str) -> list[Block]:

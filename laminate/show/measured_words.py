@@ -310,7 +310,6 @@ def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
             for o in measurement.outliers
         ],
     )
-    excluded = [f"coupon {s.name}: {s.excluded}" for s in measurement.excluded()]
-    yield from listing("Excluded:", excluded)
+    yield from listing("Excluded:", [f"coupon {s.name}: {s.excluded}" for s in measurement.excluded()])
     exact = exact_sentence(measurement.not_measured, readings=bool(measurement.bench.steps))
     yield from listing("Assumptions:", [*measurement.notes, *exact])

@@ -79,8 +79,7 @@ def _warning(problem: Problem) -> str:
 
 
 def _discrepancy(discrepancy: Discrepancy) -> str:
-    made = DISCREPANCY.make(discrepancy, ATTRIBUTES[discrepancy.attribute].unit)
-    return orjson.dumps(made).decode()
+    return orjson.dumps(DISCREPANCY.make(discrepancy, ATTRIBUTES[discrepancy.attribute].unit)).decode()
 
 
 _POWERS = np.array([float(f"1e{n}") for n in range(23)])

@@ -130,8 +130,7 @@ def _moments(some: Plans, units: str, *, why: bool) -> list[Block]:
     if not rows:
         return []
     key = f"{PLUS_MINUS}; absolute pressures; below 0: short"
-    right = tuple(range(1, len(columns)))
-    return [Heading(f"Moments ({key})"), Grid(tuple(columns), tuple(rows), right)]
+    return [Heading(f"Moments ({key})"), Grid(tuple(columns), tuple(rows), tuple(range(1, len(columns))))]
 
 
 def _event(event: Event | None, units: str) -> tuple[str, str, str]:

@@ -38,8 +38,7 @@ UNCERTAINTY = (
 @cache
 def _known() -> list[dict[str, Any]]:
     """Every formula, its symbols and source, and when it is used."""
-    text = files("laminate.show").joinpath("formulas.toml").read_text("utf-8")
-    return list(tomllib.loads(text)["formula"])
+    return list(tomllib.loads(files("laminate.show").joinpath("formulas.toml").read_text("utf-8"))["formula"])
 
 
 def formulas(answer: Json) -> list[Grid]:

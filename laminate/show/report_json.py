@@ -280,6 +280,5 @@ def _source(case: Case, name: str, zone: str | None) -> str | None:
         return None
     if zone or reading.value is None:
         zone = zone or reading.zone
-        files = [log.file for log in case.batch.log if zone in log.zones]
-        return f"log {', '.join(files)}, zone {zone}"
+        return f"log {', '.join(log.file for log in case.batch.log if zone in log.zones)}, zone {zone}"
     return reading.source

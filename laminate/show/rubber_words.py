@@ -119,8 +119,7 @@ def change_words(proposal: Proposal, units: str) -> str:
 def grid(zone: RubberCorrection, units: str) -> Grid:
     """Now and after each change alone: the part and its pressures."""
     mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
-    first = "with the part file's material" if zone.nominal else "as it came out"
-    rows = [(first, zone.now, "")]
+    rows = [("with the part file's material" if zone.nominal else "as it came out", zone.now, "")]
     rows += [(change_words(p, units), p.after, p.refused or "yes") for p in zone.proposals]
     columns: dict[str, Callable[[tuple[str, At, str]], str]] = {
         "change": lambda row: row[0],

@@ -61,8 +61,7 @@ def draw_section(axes: Axes, section: Section, units: str = "metric") -> None:
 
 
 def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float, mm: float) -> None:
-    whole = section.kind != SLICE
-    _tool(axes, wide, tall, tool, section.radius * mm, whole=whole)
+    _tool(axes, wide, tall, tool, section.radius * mm, whole=section.kind != SLICE)
     inside = _rounded(0.0, 0.0, wide, tall, section.radius * mm)
     laid = {place: wall for place in PLACES if (wall := section.at(place)) is not None}
     thick = [laid[place].thickness * mm if place in laid else 0.0 for place in PLACES]

@@ -104,8 +104,7 @@ def beside_lines(beside: Mapping[str, Any]) -> Iterator[str]:
                 pair = " and ".join(name.replace("_", " ") for name in row["of"])
                 yield f"{words} of {pair} in {row['zone']}: {fixed(row['value'], 2)}"
             else:
-                text = chance(row) if key == "chance_of_all" else _said(row)
-                yield f"{words}: {text}"
+                yield f"{words}: {chance(row) if key == 'chance_of_all' else _said(row)}"
 
 
 def _said(row: Any) -> str:

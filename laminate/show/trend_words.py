@@ -340,13 +340,10 @@ def glance(trend: Trend, units: str) -> Grid:
     rows = []
     for studied, name in zip(trend.studied[:MOST_SERIES], titles(trend), strict=False):
         scale, chart, points = series_scale(studied.series, units), studied.chart, studied.series.points
-        middle = limits = last = DASH
-        if chart is not None:
-            middle = scale.text(chart.centre, chart.sigma)
+        limits, middle = DASH, scale.text(chart.centre, chart.sigma) if chart else DASH
         if chart is not None and chart.lower != chart.upper and chart.state != TOO_FEW:
             limits = " to ".join(scale.number(limit, chart.sigma) for limit in (chart.lower, chart.upper))
-        if points:
-            last = scale.number(points[-1].value, chart.sigma if chart else points[-1].u)
+        last = scale.number(points[-1].value, chart.sigma if chart else points[-1].u) if points else DASH
         apart = not all(index.whole for index in studied.capability)
         rows.append((name, middle, limits, last, "lots differ" if apart else _ratio(least_cpk(studied))))
     return Grid(("series", "middle", "control limits", "last", "Cpk"), tuple(rows), (1, 2, 3, 4))
