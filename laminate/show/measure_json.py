@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from operator import methodcaller
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -238,15 +238,10 @@ _CHARGE = table(
 )
 
 
-def _every(measurement: Measurement, specimens: Iterable[Specimen]) -> list[MeasuredSpecimen]:
-    return [
-        MeasuredSpecimen(
-            s,
-            {key: result(measurement, of, key[1]) for key, of in s.every.items()},
-            {attribute: (attribute, of.method) for attribute, of in s.best.items()},
-        )
-        for s in specimens
-    ]
+def _every(measurement: Measurement, specimens: Iterable[Specimen]) -> Iterator[MeasuredSpecimen]:
+    for s in specimens:
+        results = {key: result(measurement, of, key[1]) for key, of in s.every.items()}
+        yield MeasuredSpecimen(s, results, {key: (key, of.method) for key, of in s.best.items()})
 
 
 _WHOLE = within(lambda m: (m, m.whole), **_ZONE)

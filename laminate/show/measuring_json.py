@@ -10,7 +10,7 @@ from laminate.show.fields import TEXT, WORDS, first, rows, second, table, third
 from laminate.values.quantities import GRAM, KELVIN, MM, Unit, shown_difference
 
 if TYPE_CHECKING:
-    from laminate.files.batch import Case, Instrument
+    from laminate.files.batch import Case
 
 TOLD, TAKEN = "batch file", "not stated, taken so"
 _STEPS: dict[str, Unit] = {"mass": GRAM, "length": MM, "temperature_difference": KELVIN}
@@ -20,7 +20,13 @@ def _stated(case: Case) -> Iterator[tuple[str, str, str]]:
     """What an auditor needs beside readings and material values: name, text and origin of each."""
     batch, laboratory = case.batch, case.batch.laboratory
     for name, instrument in batch.instrument.items():
-        yield from ((f"{name}, {what}", text, TOLD) for what, text in _spreads(name, instrument))
+        for what in ("repeatability", "calibration"):
+            if (spread := getattr(instrument, what)) is not None:
+                yield f"{name}, {what}", spread.text, TOLD
+        unit = _STEPS.get(INSTRUMENT_KINDS.get(name, "mass"))
+        if instrument.resolution is not None and unit is not None:
+            step = f"{shown_difference(instrument.resolution, unit):g} {unit.text}"
+            yield f"{name}, resolution", step, TOLD
     if batch.batch.coupons:
         for key in ("liquid", "liquid_density", "air_density", "wires", "wire_diameter", "beaker_diameter"):
             if (value := getattr(laboratory, key)) is not None:
@@ -30,15 +36,6 @@ def _stated(case: Case) -> Iterator[tuple[str, str, str]]:
     for what, key in (("residue share of neat resin", "residue_share"), ("loss of bare fiber", "fiber_loss")):
         if batch.blank is not None and key in batch.blank.model_fields_set:
             yield what, getattr(batch.blank, key).text, TOLD
-
-
-def _spreads(name: str, instrument: Instrument) -> Iterator[tuple[str, str]]:
-    for what in ("repeatability", "calibration"):
-        if (spread := getattr(instrument, what)) is not None:
-            yield what, spread.text
-    unit = _STEPS.get(INSTRUMENT_KINDS.get(name, "mass"))
-    if instrument.resolution is not None and unit is not None:
-        yield "resolution", f"{shown_difference(instrument.resolution, unit):g} {unit.text}"
 
 
 MEASURING = rows(table(input=TEXT(first), stated=WORDS(second), **{"from": TEXT(third)}))(

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
-from typing import TYPE_CHECKING
 
-from laminate.show.blocks import Entry, Facts, Grid, Heading, flat
+from laminate.show.blocks import Block, Entry, Facts, Grid, Heading, flat
 from laminate.show.numbers import typeset
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from laminate.show.blocks import Block
 
 MOST_ROWS = 60
 STYLE = "<style>.laminate{color:currentColor;overflow-x:auto}</style>"

@@ -109,15 +109,12 @@ def _listed(counts: Sequence[CountAlongBleed], along: AlongBleed) -> str:
 
 
 def _limits(axes: Axes, along: AlongBleed, bleeds: list[float], mpa: Any) -> None:
-    both = along.clamp_at_worst != along.clamp_at_gel
-    if along.clamp_at_gel is not None:
-        words = "clamp, at gel" if both else "clamp gives way"
-        axes.plot(bleeds, mpa(along.clamp_at_gel), color=INK, linewidth=0.9, linestyle=MIXED, label=words)
-    if along.clamp_at_worst is not None and both:
-        axes.plot(
-            bleeds, mpa(along.clamp_at_worst), color=INK, linewidth=1.6, linestyle=MIXED,
-            label="clamp, at worst",
-        )  # fmt: skip
+    clamps = [(along.clamp_at_gel, 0.9, "clamp, at gel"), (along.clamp_at_worst, 1.6, "clamp, at worst")]
+    if along.clamp_at_worst == along.clamp_at_gel:
+        clamps = [(along.clamp_at_gel, 0.9, "clamp gives way")]
+    for values, wide, words in clamps:
+        if values is not None:
+            axes.plot(bleeds, mpa(values), color=INK, linewidth=wide, linestyle=MIXED, label=words)
     if along.pressure_limit is not None:
         axes.axhline(*mpa([along.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
     if along.needed > 0.0:
@@ -245,17 +242,13 @@ def draw_temperature(
     key_below(axes, letters=_marks(along, units) if alone else ())
 
 
-def _marks(along: AlongTemperature, units: str) -> list[tuple[str, str]]:
+def _marks(along: AlongTemperature, units: str) -> Iterator[tuple[str, str]]:
     """The letter of every moment, its first, and what is there."""
     state = "the stated bleed" if along.expected is not None else "no bleed"
-    return [
-        (
-            moment.name[0],
-            f"{WHEN[moment.name]}, with {state}: {size(moment.pressure, units, MPA)}; "
-            f"core {size(moment.core, units, DEG_C)}, tool {size(moment.tool, units, DEG_C)}",
-        )
-        for moment in _drawn_moments(along)
-    ]
+    for moment in _drawn_moments(along):
+        at = f"core {size(moment.core, units, DEG_C)}, tool {size(moment.tool, units, DEG_C)}"
+        pressed = f"{WHEN[moment.name]}, with {state}: {size(moment.pressure, units, MPA)}"
+        yield moment.name[0], f"{pressed}; {at}"
 
 
 def _drawn_moments(along: AlongTemperature) -> list[Moment]:

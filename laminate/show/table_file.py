@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from io import BytesIO
 from itertools import chain
 from pathlib import Path
@@ -20,11 +21,10 @@ WORDS = ("position", "lot")
 SHEET = "results"
 
 
-def rows_of(measurement: Measurement) -> list[dict[str, Any]]:
+def rows_of(measurement: Measurement) -> Iterator[dict[str, Any]]:
     """One row a specimen; a column each for value and standard uncertainty of every attribute."""
     measured = {*measurement.widest(), *(key for s in measurement.prepregs for key in s.best)}
     keys = [key for key in ATTRIBUTES if key in measured]
-    rows: list[dict[str, Any]] = []
     for s in chain(measurement.specimens, measurement.prepregs):
         row: dict[str, Any] = {"specimen": s.name, "zone": s.zone or ""}
         row |= {word: s.coupon.word(word) for word in WORDS}
@@ -37,8 +37,7 @@ def rows_of(measurement: Measurement) -> list[dict[str, Any]]:
             row[f"{name} standard uncertainty [{unit.text}]"] = u
         row["excluded"] = s.excluded
         row["warnings"] = "; ".join(warning.sentence() for warning in s.warnings)
-        rows.append(row)
-    return rows
+        yield row
 
 
 def write_table(measurement: Measurement, path: Path) -> None:

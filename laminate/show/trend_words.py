@@ -184,10 +184,8 @@ def _batches(studied: Studied, scale: Scale) -> Grid:
     signals = chart.signals if chart else ()
     marks += [(signal.last, signal.words) for signal in signals if signal.code not in LESSER]
     answers = {FAILS: f"the batch {FAILS}", UNDECIDED: "the batch is undecided"}
-    for place, point in enumerate(series.points):
-        if point.origin.answer in answers:
-            marks.append((place, answers[point.origin.answer]))
-    seen = by_key(marks)
+    batches = [(place, point.origin.answer) for place, point in enumerate(series.points)]
+    seen = by_key([*marks, *((place, answers[answer]) for place, answer in batches if answer in answers)])
     cores = any(point.origin.cores for point in series.points)
     columns: dict[str, Callable[[tuple[int, Point]], str]] = {
         "batch": lambda at: at[1].origin.batch,
