@@ -301,11 +301,9 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterato
         yield f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}."
     if zone.locked_per_kelvin:
         step, degree = (1.0 / 1.8, "degF") if units == "us" else (1.0, "kelvin")
-        slope, at = (
-            size(step * zone.locked_per_kelvin, units, MPA),
-            size(core.highest_temperature, units, DEG_C),
-        )
-        yield f"Locked, it gains {slope} for each {degree} near the maximum of {at}."
+        slope = size(step * zone.locked_per_kelvin, units, MPA)
+        highest = size(core.highest_temperature, units, DEG_C)
+        yield f"Locked, it gains {slope} for each {degree} near the maximum of {highest}."
     if zone.clamp_reached is not None:
         at = f"{size(zone.clamp_reached, units, DEG_C)} of core and tool together"
         yield f"Locked from contact on, it reaches the clamp's pressure at {at}."

@@ -96,9 +96,7 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """Why none is proposed where nothing lies off its middle by more than its uncertainty."""
 
     def listing(figures: Iterable[tuple[str, float, float]]) -> str:
-        return listed(
-            f"{words_of(of)} {text(value, half, unit_of(of, units))}" for of, value, half in figures
-        )
+        return listed(f"{words_of(of)} {text(mean, half, unit_of(of, units))}" for of, mean, half in figures)
 
     if zone.beyond:
         may = f"{listing(zone.beyond)} may lie outside its limit"

@@ -107,13 +107,11 @@ def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
     unit, gap = in_units(MM, units), zone.hot_gap
     assert gap is not None
     title = f"{zone.zone}: hot gaps that each count fills and closes to"
-    smallest, largest = ([size(ends[k], units, bare=True) for ends in zone.gaps] for k in (0, 1))
-    numbers = in_numbers(
-        title,
-        ("plies", [str(row.plies) for row in zone.rows]),
-        (f"smallest [{unit.text}]", smallest),
-        (f"largest [{unit.text}]", largest),
-    )
+    sizes = [
+        (f"{end} [{unit.text}]", [size(ends[k], units, bare=True) for ends in zone.gaps])
+        for k, end in enumerate(("smallest", "largest"))
+    ]
+    numbers = in_numbers(title, ("plies", [str(row.plies) for row in zone.rows]), *sizes)
     chosen = f" Thick: {plies(zone.use.plies)}." if zone.use is not None else " No count fits."
     words = (
         f"A count fits where the hot gap, {size(gap.value, units)}, crosses its bar. A gap above the bar is "

@@ -34,12 +34,11 @@ def open_ones(answer: Json) -> list[Json]:
     return sorted(ones, key=lambda row: row["decision"] != FAILS)
 
 
-def open_words(answer: Json) -> list[str]:
+def open_words(answer: Json) -> Iterator[str]:
     """The same as sentences, each with its reason."""
-    return [
-        Said(f"{capital(title(row))} {SAID[row['decision']].partition(':')[0]}: ", row["reason"], ".")
-        for row in open_ones(answer)
-    ]
+    for row in open_ones(answer):
+        decided = SAID[row["decision"]].partition(":")[0]
+        yield Said(f"{capital(title(row))} {decided}: ", row["reason"], ".")
 
 
 def ways(answer: Json) -> list[str]:

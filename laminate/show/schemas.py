@@ -129,7 +129,7 @@ def _limits() -> Schema:
     }
     guard = "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance"
     known: Schema = {
-        "guard": _value("number", guard, 1.0, minimum=0, maximum=10, default=1.0),
+        "guard": {**_value("number", guard, 1.0, minimum=0, maximum=10), "default": 1.0},
         **{key: _value("string", words, SHARES[key][0]) for key, words in shares.items()},
         "coverage_factor": _value(
             "number", "fixed, in the place of a confidence", 2.0, minimum=1, maximum=10
@@ -148,8 +148,8 @@ def _limits() -> Schema:
     }
 
 
-def _value(types: str | list[str], words: str, example: str | float, **more: float) -> Schema:
-    return {"type": types, "description": words, "examples": [example], **more}
+def _value(types: str | list[str], words: str, example: str | float, **bounds: float) -> Schema:
+    return {"type": types, **bounds, "description": words, "examples": [example]}
 
 
 def _attribute(key: str) -> Schema:

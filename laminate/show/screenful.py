@@ -64,9 +64,8 @@ def screenful(
 
 def _shortened(cell: str) -> str:
     """A cell whose long words have their middle left out, so that rows keep to a screen."""
-    return " ".join(
-        f"{word[:ENDS]}...{word[-ENDS:]}" if len(word) > LONGEST else word for word in cell.split(" ")
-    )
+    words = cell.split(" ")
+    return " ".join(f"{word[:ENDS]}...{word[-ENDS:]}" if len(word) > LONGEST else word for word in words)
 
 
 def height(blocks: Sequence[Block]) -> int:
