@@ -172,8 +172,7 @@ def _stated_alike(peek: Peek, prepreg: str, lots: Sequence[tuple[Keys, dict[str,
         some = any(value is None for value in given) != all(value is None for value in given)
         if some or (key == "resin_basis" and len(set(map(str, given))) > 1):
             difference = f"lots of '{prepreg}' that state '{key}' differently"
-            expected = "the same for every lot of one prepreg"
-            peek.say("lots-differ", (*lots[-1][0], key), difference, expected)
+            peek.say("lots-differ", (*lots[-1][0], key), difference, "the same for every lot of one prepreg")
 
 
 def _plies(peek: Peek, keys: Keys, plies: Any, place: Zone, part: Part) -> None:

@@ -29,6 +29,7 @@ ACCEPT = "or give the reason in 'accepted'"
 NAMES = ("specimen", "replaces", "crucible")
 """Columns of names that a person chose."""
 SEEN = "a name of characters that are seen", "type it again: it was copied with a character that nobody sees"
+_RETYPE = "set the cell to a number format and type it again"
 _TIME = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
 _THREE_PARTS = re.compile(r"\d\d([-./])\d\d\1\d\d", re.ASCII)
 _SCIENTIFIC = re.compile(r"\d(?:[.,]\d+)?[Ee][+-]\d\d+|\d{16}\.0")
@@ -79,10 +80,7 @@ def check_cells(table: Table, special: Special, problems: list[Problem]) -> Tabl
         hint = "correct the formula, or leave the cell empty"
         check.refuse("error-cell", at, f"'{check.text(at)}'", "a value", hint)
     for at in check.numeric(special.dates):
-        hint = (
-            "the spreadsheet program made a date of what was typed: set the cell to a number format "
-            "and type it again"
-        )
+        hint = f"the spreadsheet program made a date of what was typed: {_RETYPE}"
         check.refuse("date-in-number", at, f"the date {check.text(at)}", "a number", hint)
     for at in check.numeric(special.percent):
         text, seen = check.text(at), special.percent[at]
@@ -248,7 +246,7 @@ class _Check:
             for at in comma:
                 text = self.text(at)
                 either = f"{text.replace(',', '.')} or {text.replace(',', '')}"
-                hint = f"it can mean {either}: set the cell to a number format and type it again"
+                hint = f"it can mean {either}: {_RETYPE}"
                 self.refuse("number-ambiguous", at, f"'{text}' stored as text", "a number", hint)
             comma = []
         read = sorted({*plain, *comma})

@@ -69,10 +69,9 @@ class Line:
     @property
     def key_after(self) -> Key:
         """What names the row once it has the change: a method or field may be told late."""
-        name, text = self.column.casefold(), self.new or ""
-        if name not in _NAMES:
-            return self.key
-        return (replace(self, method=text) if name == "method" else replace(self, field=text)).key
+        name = self.column.casefold()
+        late: dict[str, Any] = {name: self.new or ""} if name in _NAMES else {}
+        return replace(self, **late).key
 
     @property
     def label(self) -> str:
@@ -326,9 +325,8 @@ def compare(table: Table, history: History | None) -> Compared:
         rows = rows_of.get(key, [])
         if not rows:
             again = lines[-1].key_after != key  # the row has another method or field since
-            if not again and any(
-                {line.column: line.new for line in lines}.values()
-            ):  # a new row that was taken back leaves nothing
+            left = {line.column: line.new for line in lines}  # nothing of a new row that was taken back
+            if not again and any(left.values()):
                 breaks.append(f"line {n}: the row of {coupon} is not in the table")
             continue
         numbers = [entries.get(row.number, "") for row in rows]

@@ -127,14 +127,10 @@ def _findings(
             problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
-            others = (
-                at
-                for at, line in enumerate(lines[:200])
-                if any(_known(line, sign, {name: ""}) for sign in SEPARATORS)
-            )
-            at = next((at for at in others if at != preamble), None)
-            if at is not None:
-                hint = f"it stands in row {at + 1}: write preamble = {at} in this [[log]]"
+            for at, line in enumerate(lines[:200]):
+                if at != preamble and any(_known(line, sign, {name: ""}) for sign in SEPARATORS):
+                    hint = f"it stands in row {at + 1}: write preamble = {at} in this [[log]]"
+                    break
             shown = ", ".join(f"'{cell}'" for cell in heading if cell)[:160]
             expected = f"the column '{name}' of [log.columns]"
             problems.append(Problem("column-missing", file, where, shown or "an empty row", expected, hint))

@@ -173,8 +173,7 @@ def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], special: Special) -
         if cell.comment is not None:
             special.comments[at] = cell.comment.text
         cells = rows.setdefault(number, [])
-        if len(cells) < column:
-            cells.extend([""] * (column - len(cells)))
+        cells.extend([""] * (column - len(cells)))
         cells[column - 1] = text
     return sorted(rows.items())
 

@@ -72,16 +72,10 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
             cells.append((bulk, layer.heat_capacity * bulk, *resistances))
     volume, capacity, outer, inward, contacts = zip(*cells, strict=True)
     resistance = [inward[i] + outer[i + 1] + contacts[i + 1] for i in range(len(outer) - 1)]
-    shape = np.broadcast_shapes(
-        *(np.shape(cell_value) for cell_value in [*capacity, *resistance, outer[0] + contacts[0]])
-    )
-    return Mesh(
-        _rows(capacity, shape),
-        1.0 / _rows(resistance, shape),
-        1.0 / (outer[0] + contacts[0]),
-        tuple(first),
-        _rows(volume, shape),
-    )
+    outward = outer[0] + contacts[0]
+    shape = np.broadcast_shapes(*map(np.shape, [*capacity, *resistance, outward]))
+    capacities, between, volumes = (_rows(each, shape) for each in (capacity, resistance, volume))
+    return Mesh(capacities, 1.0 / between, 1.0 / outward, tuple(first), volumes)
 
 
 def _rows(values: Sequence[Number], shape: tuple[int, ...]) -> np.ndarray:

@@ -165,14 +165,9 @@ def balance(
     ...         give=0.0) > 0
     True
     """
-    return (
-        sum(
-            a * compression(pressure=pressure, bulk_modulus=k, bulk_modulus_rise=rise)
-            for a, k, rise in zip(cores, bulk_moduli, bulk_modulus_rises, strict=True)
-        )
-        - room
-        - give * pressure
-    )
+    each = zip(cores, bulk_moduli, bulk_modulus_rises, strict=True)
+    taken = sum(a * compression(pressure=pressure, bulk_modulus=k, bulk_modulus_rise=r) for a, k, r in each)
+    return taken - room - give * pressure
 
 
 def pressure(

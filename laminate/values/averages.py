@@ -21,6 +21,12 @@ USUAL = 0.95
 """The confidence of degrees of freedom where the rule fixes a coverage factor."""
 
 
+def _expanded(terms: Sequence[tuple[float, float]], confidence: float) -> float:
+    """What standard uncertainties make together, each with the Student's t of its degrees of freedom."""
+    sizes, dofs = [size for size, _ in terms], [dof for _, dof in terms]
+    return float(expanded_by_terms(contributions=sizes, dofs=dofs, confidence=confidence))
+
+
 @dataclass(frozen=True, slots=True)
 class Scatter:
     """What the mean of n coupons has from errors that each coupon has alone; variances [SI squared].
@@ -45,12 +51,8 @@ class Scatter:
     def expanded(self, confidence: float) -> float:
         """Part of U squared: s with its Student's t, or the readings each with its own, whichever is more."""
         t = float(students_t(confidence=confidence, dof=self.dof))
-        of_readings = expanded_by_terms(
-            contributions=[math.sqrt(v) for v, _ in self.own],
-            dofs=[dof for _, dof in self.own],
-            confidence=confidence,
-        )
-        return self.weight**2 * max(t**2 * self.seen, float(of_readings) ** 2) / self.n
+        of_readings = _expanded([(math.sqrt(v), dof) for v, dof in self.own], confidence)
+        return self.weight**2 * max(t**2 * self.seen, of_readings**2) / self.n
 
     def of_count(self, n: int) -> Scatter:
         """The same scatter of so many coupons."""
@@ -96,13 +98,9 @@ class Average:
         if confidence is None:
             raise ValueError("a coverage factor needs a confidence or a fixed factor")
         names = [name for name in self.contributions if name != SCATTER or not self.scatters]
-        shared = expanded_by_terms(
-            contributions=[self.contributions[name] for name in names],
-            dofs=[self.dofs[name] for name in names],
-            confidence=confidence,
-        )
+        shared = _expanded([(self.contributions[name], self.dofs[name]) for name in names], confidence)
         alone = (scatter.expanded(confidence) for scatter in self.scatters)
-        return math.sqrt(math.fsum(alone) + float(shared) ** 2)
+        return math.sqrt(math.fsum(alone) + shared**2)
 
     def degrees_of_freedom(self, confidence: float | None = USUAL) -> float:
         """The degrees of freedom at which Student's t makes U of u; infinite where U is 1.96 u at 95 %."""

@@ -58,7 +58,11 @@ def replace_files(wanted: Mapping[Path, bytes]) -> None:
             os.replace(draft, real)
     except BaseException:
         for real in [real for real in before if not drafts[real].exists()]:
-            _put_back(real, before[real])
+            with contextlib.suppress(OSError):
+                if (kept := before[real]) is not None:
+                    os.replace(kept, real)
+                else:
+                    real.unlink()
         raise
     finally:
         for left in (*drafts.values(), *before.values()):
@@ -105,14 +109,6 @@ def _kept(real: Path) -> Path | None:
     except OSError:  # a file system without hard links
         shutil.copy2(real, kept)
     return kept
-
-
-def _put_back(real: Path, kept: Path | None) -> None:
-    with contextlib.suppress(OSError):
-        if kept is None:
-            real.unlink()
-        else:
-            os.replace(kept, real)
 
 
 def draft_beside(path: Path) -> Path:
