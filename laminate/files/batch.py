@@ -10,14 +10,14 @@ from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import AfterValidator, Field, WithJsonSchema
 
 from laminate.files.any_reading import AnyReading, AnySpread, AnyStep
 from laminate.files.batch_checks import check_batch
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_checks import check_batch_cycle
 from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
-from laminate.files.part import Count, Part, Zero, read_part
+from laminate.files.part import Count, Part, Tally, Zero, read_part
 from laminate.files.peek import Peek
 from laminate.files.toml import (
     AirDensity,
@@ -49,15 +49,15 @@ from laminate.values.units import SIValue
 DEFAULT_AIR = SIValue(1.2, text="0.0012 g/cm^3")
 
 
-def _digest(text: Any) -> Any:
-    if isinstance(text, str) and not re.fullmatch("[0-9a-f]{64}", text):
+def _digest(text: str) -> str:
+    if not re.fullmatch("[0-9a-f]{64}", text):
         expected = "the SHA-256 of the earlier record.json, 64 hexadecimal digits in small letters"
         raise misread("wrong-value", repr(text), expected, "'laminate verify' prints it")
     return text
 
 
 Digest = Annotated[
-    str, BeforeValidator(_digest), WithJsonSchema({"type": "string", "pattern": "^[0-9a-f]{64}$"})
+    str, AfterValidator(_digest), WithJsonSchema({"type": "string", "pattern": "^[0-9a-f]{64}$"})
 ]
 
 
@@ -74,9 +74,7 @@ class BatchHead(TomlTable):
     press: str = ""
     coupons: list[str] = []
     plies: dict[str, Count] = {}
-    cut: dict[str, Annotated[int, Field(strict=True, ge=0)]] = Field(
-        {}, description="coupons cut of each zone, retests and excluded ones too"
-    )
+    cut: dict[str, Tally] = Field({}, description="coupons cut of each zone, retests and excluded ones too")
     retain_until: dt.date | None = None
 
 
@@ -84,7 +82,7 @@ class CoreUsed(TomlTable):
     """Which core was used, and how often it has been."""
 
     identity: str = ""
-    moldings: Annotated[int, Field(strict=True, ge=0)] | None = None
+    moldings: Tally | None = None
 
 
 OF_LOTS = {
@@ -169,7 +167,7 @@ class Laboratory(TomlTable):
     liquid: str = "water"
     liquid_density: AnyDensity | None = None
     air_density: AirDensity = DEFAULT_AIR
-    wires: Annotated[int, Field(strict=True, ge=0)] = 0
+    wires: Tally = 0
     wire_diameter: Length | None = None
     beaker_diameter: Length | None = None
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
+from pydantic import AfterValidator, PlainValidator, WithJsonSchema
 
 from laminate.files.reasons import is_reason, is_told
 from laminate.files.toml import as_typed, check_range, misread
@@ -33,20 +33,18 @@ def after(text: Any, word: str) -> str | None:
     return tail.strip() if colon and " ".join(head.split()).casefold() == word else None
 
 
-def _told(says: Callable[[str], bool], expected: str) -> BeforeValidator:
+def _told(says: Callable[[str], bool], expected: str) -> AfterValidator:
     """The validator of a text that must say something."""
 
-    def take(text: Any) -> Any:
-        if isinstance(text, str) and not says(text):
+    def take(text: str) -> str:
+        if not says(text):
             raise misread("wrong-value", repr(text), expected)
-        return text.strip() if isinstance(text, str) else text
+        return text.strip()
 
-    return BeforeValidator(take)
+    return AfterValidator(take)
 
 
-def _untraced(text: Any) -> Any:
-    if not isinstance(text, str):
-        return text
+def _untraced(text: str) -> str:
     reason = after(text, UNTRACED)
     if reason is None or not is_reason(reason):
         example = "no: checked with weight W-3, 100 g, before use"
@@ -90,7 +88,7 @@ Words = Annotated[str, _told(is_reason, "words that say it")]
 Named = Annotated[str, _told(is_told, "a number or name, in quotes")]
 Untraced = Annotated[
     str,
-    BeforeValidator(_untraced),
+    AfterValidator(_untraced),
     WithJsonSchema({"type": "string", "pattern": "^ *[Nn][Oo] *:.", "description": '"no: " and why'}),
 ]
 Day = Annotated[

@@ -55,6 +55,7 @@ from laminate.values.sequences import fixed
 from laminate.values.units import SIValue, Spread
 
 Count = Annotated[int, Field(strict=True, ge=1)]
+Tally = Annotated[int, Field(strict=True, ge=0)]
 Zero = SIValue(0.0)
 YesNo = Annotated[
     bool,
@@ -92,9 +93,7 @@ class PartHead(TomlTable):
     number: str = Field(description="the part number in quotes")
     issue: str = Field(description="the issue of the part file in quotes")
     name: str = ""
-    asks: list[str] = Field(
-        default=[], description='what a batch must tell, such as "lot.ud150.resin_content"'
-    )
+    asks: list[str] = Field([], description='what a batch must tell, such as "lot.ud150.resin_content"')
     blanks: Annotated[int, Field(strict=True, ge=0, description="least rows of blanks")] = 0
     check_standards: Annotated[int, Field(strict=True, ge=0, description="least rows of standards")] = 0
 
@@ -288,7 +287,7 @@ class Zone(TomlTable):
     area: Area | None = None
     shear: Angle = Zero
     pressed_at: Pressure | None = None
-    sensors: dict[str, Annotated[int, Field(strict=True, ge=0)]] = {}
+    sensors: dict[str, Tally] = {}
 
     def fixed(self) -> list[tuple[int, str]]:
         """Count and name of every entry of the stack."""
@@ -305,8 +304,8 @@ class Plan(TomlTable):
     fields: Count = Field(1, description="least fields of a point count")
     represented_by: str = Field("", description="the zone with coupons that stands for it")
     not_measured: str = Field("", description="why none is measured here, said beside the answer")
-    allowed_outside: Annotated[int, Field(strict=True, ge=0)] = 0
-    retests: Annotated[int, Field(strict=True, ge=0)] = 0
+    allowed_outside: Tally = 0
+    retests: Tally = 0
     retest_coupons: Count | None = None
     pooled_scatter: dict[str, str] = {}
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from . import special
 from .joint_conformity import joint_probability as joint_probability
-from .number import Number
+from .number import Number, bounds
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 
@@ -40,15 +40,11 @@ def decide(
     'undecided'
     """
     value, band = np.asarray(value, dtype=float), guard * np.asarray(expanded, dtype=float)
-    low, high = _bounds(minimum, maximum)
+    low, high = bounds(minimum, maximum)
     conforms = (value >= low + band) & (value <= high - band)
     fails = (value < low - band) | (value > high + band)
     answer = np.where(conforms, CONFORMS, np.where(fails, FAILS, UNDECIDED))
     return answer if answer.ndim else str(answer)
-
-
-def _bounds(minimum: float | None, maximum: float | None) -> tuple[float, float]:
-    return (-math.inf if minimum is None else minimum, math.inf if maximum is None else maximum)
 
 
 def has_acceptance_interval(
@@ -75,8 +71,8 @@ def has_acceptance_interval(
     False
     """
     band = guard * expanded
-    low, high = _bounds(minimum, maximum)
-    hard_low, hard_high = _bounds(hard_minimum, hard_maximum)
+    low, high = bounds(minimum, maximum)
+    hard_low, hard_high = bounds(hard_minimum, hard_maximum)
     return max(low + band, hard_low) <= min(high - band, hard_high)
 
 
@@ -91,7 +87,7 @@ def _outside(
     value: Number, spread: Number, dof: Number, minimum: float | None, maximum: float | None
 ) -> Number:
     value, spread, dof = (np.asarray(given, dtype=float) for given in (value, spread, dof))
-    low, high = _bounds(minimum, maximum)
+    low, high = bounds(minimum, maximum)
     outside = _below(low - value, spread, dof) + _below(value - high, spread, dof)
     return np.where(spread > 0, outside, np.where((value >= low) & (value <= high), 0.0, 1.0))
 

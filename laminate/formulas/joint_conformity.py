@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from . import special
+from .number import bounds
 
 FARTHEST = 8.5
 """Standard deviations of a shared direction beyond which nothing is counted: 2e-17."""
@@ -60,7 +61,7 @@ class Held(NamedTuple):
 
     def with_mean(self, mean: Mean) -> Held:
         """The same with their average as one more."""
-        low, high = _bounds(mean.minimum, mean.maximum)
+        low, high = bounds(mean.minimum, mean.maximum)
         shared = np.asarray(mean.shared, dtype=float)[: len(self.shared)]
         alone = (np.append(self.values, mean.value), np.append(self.own, mean.own))
         limits = (np.append(self.lows, low), np.append(self.highs, high))
@@ -121,7 +122,7 @@ def joint_probability(
     together = together.reshape(-1, measured.size) if together.size else np.zeros((0, measured.size))
     if measured.ndim != 1 or alone.shape != measured.shape:
         raise ValueError("values and own uncertainties are one number an individual")
-    low, high = _bounds(minimum, maximum)
+    low, high = bounds(minimum, maximum)
     open_ = _not_sure(measured, np.hypot(alone, np.sqrt((together**2).sum(axis=0))), low, high)
     measured, alone, together = measured[open_], alone[open_], together[:, open_]
     if mean is None and not open_.any():
@@ -138,10 +139,6 @@ def joint_probability(
     if mean is not None:
         inside *= _mean_inside(mean, nodes.offsets[:, measured.size], float(nodes.own[measured.size]))
     return min(max(float(nodes.weights @ inside), 0.0), 1.0)
-
-
-def _bounds(minimum: float | None, maximum: float | None) -> tuple[float, float]:
-    return -math.inf if minimum is None else minimum, math.inf if maximum is None else maximum
 
 
 def _at_most(inside: np.ndarray, allowed: int) -> np.ndarray:
@@ -163,7 +160,7 @@ def _mean_inside(mean: Mean, offsets: np.ndarray, unshared: float) -> np.ndarray
     Student's t is a normal quantity over ``s = sqrt(chi squared/dof)``, and inside limits L it is where the
     normal one is inside ``s (L - value)``: smooth in s, so Gauss-Legendre panels over the density of s do.
     """
-    low, high = (limit - mean.value for limit in _bounds(mean.minimum, mean.maximum))
+    low, high = (limit - mean.value for limit in bounds(mean.minimum, mean.maximum))
     spread = max(unshared, SINGULAR * float(np.abs(offsets).max(initial=0.0)))
     if math.isinf(mean.dof):
         return _inside(offsets, np.asarray(spread), low, high)

@@ -34,6 +34,15 @@ def choose(condition: Number, yes: Number, no: Number) -> Number:
     return yes if condition else no
 
 
+def bounds(minimum: float | None, maximum: float | None) -> tuple[float, float]:
+    """Give both limits as numbers, infinite where there is none.
+
+    >>> bounds(None, 2.0)
+    (-inf, 2.0)
+    """
+    return -math.inf if minimum is None else minimum, math.inf if maximum is None else maximum
+
+
 def cosine(value: Number) -> Number:
     """Take the cosine of an angle [rad]; of a complex step or an uncertainty the first order alone.
 

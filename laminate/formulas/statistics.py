@@ -15,7 +15,7 @@ import numpy as np
 from . import special
 from .control_chart import ControlLimits as ControlLimits
 from .control_chart import control_limits_individuals as control_limits_individuals
-from .number import Number
+from .number import Number, bounds
 
 LEVEL = 0.05
 """Chance of a false yes of the tests here; common practice, no source."""
@@ -260,11 +260,11 @@ def capability(*, mean: float, deviation: float, minimum: float | None, maximum:
     >>> round(capability(mean=16.0, deviation=2.0, minimum=8.0, maximum=20.0), 4)
     0.6667
     """
-    distances = [] if minimum is None else [mean - minimum]
-    distances += [] if maximum is None else [maximum - mean]
-    if not distances or not deviation > 0:
+    low, high = bounds(minimum, maximum)
+    nearest = min(mean - low, high - mean)
+    if math.isinf(nearest) or not deviation > 0:
         raise ValueError("capability needs a limit and a scatter above 0")
-    return min(distances) / (3 * deviation)
+    return nearest / (3 * deviation)
 
 
 def capability_interval(*, cpk: float, n: int, confidence: float = 0.95) -> Capability:

@@ -113,15 +113,6 @@ class Result:
         factor = np.divide(expanded, u, out=np.zeros_like(u), where=u > 0.0)
         return np.asarray(degrees_of_factor(factor=factor, confidence=confidence))
 
-    def covariance(self, other: Result) -> Array:
-        """Covariance of two attributes of the same rows (n,): they share sources by name."""
-        index = {source.name: i for i, source in enumerate(other.sources)}
-        total = np.zeros(self.value.shape)
-        for i, source in enumerate(self.sources):
-            if (j := index.get(source.name)) is not None:
-                total += self.contributions[i] * other.contributions[j]
-        return total
-
     def rows(self, chosen: Any) -> Result:
         """The result of the chosen rows."""
         return Result(self.value[chosen], self.contributions[:, chosen], self.sources)

@@ -14,6 +14,7 @@ from laminate.values.averages import SCATTER, average
 from laminate.values.uncertainty import Source, numerical_tolerance, propagate
 
 from .conftest import budget
+from .covariances import covariance
 from .validation import validate
 
 ROOT3 = math.sqrt(3.0)
@@ -110,7 +111,7 @@ def correlated(u, r):
 
 
 def correlation(a, b):
-    return (a.covariance(b) / (a.standard_uncertainty * b.standard_uncertainty))[0]
+    return (covariance(a, b) / (a.standard_uncertainty * b.standard_uncertainty))[0]
 
 
 @pytest.mark.parametrize("given_as", ["five sets", "printed inputs"])
