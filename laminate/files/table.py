@@ -151,12 +151,9 @@ def column_letters(index: int) -> str:
     >>> column_letters(0), column_letters(25), column_letters(26)
     ('A', 'Z', 'AA')
     """
-    letters = ""
-    index += 1
-    while index:
-        index, digit = divmod(index - 1, 26)
-        letters = chr(65 + digit) + letters
-    return letters
+    from openpyxl.utils import get_column_letter
+
+    return get_column_letter(index + 1)
 
 
 def parse_number(text: str, decimal: str = ".") -> float:

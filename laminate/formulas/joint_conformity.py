@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import count, islice
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -211,13 +212,15 @@ def _common_nodes(held: Held, allowed: int, *, lattice: bool) -> Nodes | None:
     rank, size = len(directions), held.values.size
     if rank == 0:
         return Nodes(np.zeros((1, size)), np.ones(1), left)
-    grids, count = [], math.inf
+    grids, nodes = [], math.inf
     if rank <= max(REACHES):
         grids = [_panels(direction, held._replace(own=left), rank) for direction in directions]
-        count = math.prod(z.size for z, _ in grids)
-    if count > MOST_NODES and (size <= MOST_ON_LATTICE or count * size > MOST_VALUES):
-        few = lattice and size <= MOST_ON_LATTICE + 1
-        return _lattice_nodes(directions, left) if few else None
+        nodes = math.prod(z.size for z, _ in grids)
+    if nodes > MOST_NODES and (size <= MOST_ON_LATTICE or nodes * size > MOST_VALUES):
+        if not lattice or size > MOST_ON_LATTICE + 1:
+            return None
+        points, weights = _lattice(rank)
+        return Nodes(special.ndtri(np.clip(points, 1e-300, 1 - 1e-16)) @ directions, weights, left)
     z = np.stack([axis.ravel() for axis in np.meshgrid(*(z for z, _ in grids), indexing="ij")], axis=1)
     weights = np.ones(1)
     for _, density in grids:
@@ -276,9 +279,9 @@ def _panels(direction: np.ndarray, held: Held, rank: int) -> tuple[np.ndarray, n
     return z, np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi) * weights
 
 
-def _gauss(edges: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
+def _gauss(edges: np.ndarray, each: int) -> tuple[np.ndarray, np.ndarray]:
     """Gauss-Legendre nodes of the panels between some edges, so many in each, and their weights."""
-    nodes, weights = special.roots_legendre(count)
+    nodes, weights = special.roots_legendre(each)
     half = np.diff(edges)[:, None] / 2
     return (edges[:-1, None] + half + half * nodes).ravel(), (half * weights).ravel()
 
@@ -290,21 +293,15 @@ def _inside(values: np.ndarray, unshared: np.ndarray, low: Any, high: Any) -> np
     return np.asarray(np.where(unshared > 0, inside, (values >= low) & (values <= high)))
 
 
-def _lattice_nodes(directions: np.ndarray, unshared: np.ndarray) -> Nodes:
-    """Nodes of the lattice over as many directions as there are."""
-    lattice, weights = _lattice(len(directions))
-    return Nodes(special.ndtri(np.clip(lattice, 1e-300, 1 - 1e-16)) @ directions, weights, unshared)
-
-
 @lru_cache(2)
 def _lattice(dimensions: int) -> tuple[np.ndarray, np.ndarray]:
     """Points (DRAWS, dimensions) between 0 and 1, and their weights.
 
     Folded, the lattice is periodic; with triangular weights its error falls with the square of the number.
     """
-    count = np.arange(1, DRAWS + 1)
-    points = 1 - np.abs(2 * ((0.5 + count[:, None] * _irrationals(dimensions)) % 1.0) - 1)
-    return points, np.minimum(count, DRAWS + 1 - count) / ((DRAWS + 1) / 2) ** 2
+    n = np.arange(1, DRAWS + 1)
+    points = 1 - np.abs(2 * ((0.5 + n[:, None] * _irrationals(dimensions)) % 1.0) - 1)
+    return points, np.minimum(n, DRAWS + 1 - n) / ((DRAWS + 1) / 2) ** 2
 
 
 def _one_after_another(
@@ -333,11 +330,5 @@ def _one_after_another(
 
 def _irrationals(number: int) -> np.ndarray:
     """Square roots of the first primes, the steps of Richtmyer's lattice."""
-    primes: list[int] = []
-    candidate = 2
-    while len(primes) < number:
-        if all(candidate % prime for prime in primes):
-            primes.append(candidate)
-        candidate += 1
-    roots: np.ndarray = np.sqrt(np.array(primes, dtype=float))
-    return roots
+    primes = (n for n in count(2) if all(n % divisor for divisor in range(2, math.isqrt(n) + 1)))
+    return np.asarray(np.sqrt(list(islice(primes, number))))
