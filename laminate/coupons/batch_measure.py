@@ -113,15 +113,11 @@ class OfBatch:
     def _other_plies(self, coupon: Coupon, zone: str) -> Iterator[Problem]:
         """That a row counts other plies than were laid up in its zone, where they enter its figures."""
         laid, counted = self.batch.batch.plies.get(zone), coupon.readings("plies")
-        if laid is not None and counted and int(counted[0]) != laid and coupon.has("thickness"):
-            counts = (
-                f"{counted[0]:.0f} plies, and {laid} in {self.case.name}, [batch] plies, for zone '{zone}'"
-            )
-            expected = "the same count in both"
-            hint = (
-                "correct the one that is wrong, or give the reason in 'accepted' where this place has others"
-            )
-            yield Problem(OTHER_PLIES, coupon.file, coupon.place("plies"), counts, expected, hint)
+        if laid is None or not counted or int(counted[0]) == laid or not coupon.has("thickness"):
+            return
+        counts = f"{counted[0]:.0f} plies, and {laid} in {self.case.name}, [batch] plies, for zone '{zone}'"
+        hint = "correct the one that is wrong, or give the reason in 'accepted' where this place has others"
+        yield coupon.problem(OTHER_PLIES, "plies", counts, "the same count in both", hint)
 
 
 def no_zone(coupon: Coupon, zones: Iterable[str]) -> Problem:

@@ -15,6 +15,7 @@ from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.discrepancies import Discrepancies, discrepancies
 from laminate.coupons.expected import ONE_PIECE, SAME_PIECE, of_specimen
 from laminate.coupons.peers import MANY, Interval, intervals
+from laminate.coupons.recipes import Inputs
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import base_name
 
@@ -108,7 +109,12 @@ class Beside:
 
     def own(self, at: int) -> Mapping[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
-        return own_scatter(self.specimens[at], self.readings(at), self.quantities(at), self.bench)
+        specimen, x = self.specimens[at], self.readings(at)
+        columns = {base_name(label) for label in specimen.coupon.texts}
+        scatter = {c: reading_scatter(specimen.coupon, c, self.bench) for c in columns if c in x}
+        moving = {column: size for column, size in scatter.items() if size > 0.0}
+        squares = own_squares(specimen, x, self.quantities(at), moving)
+        return {key: math.sqrt(float(square)) for key, square in squares.items()}
 
     def discrepancies(self, rows: Iterable[int]) -> Discrepancies:
         """Where methods of some specimens disagree."""
@@ -117,11 +123,9 @@ class Beside:
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""
         specimen, mine, expected = self.specimens[at], self.quantities(at), Expected(list)
-        interval_by_key = of_specimen(specimen, mine, cut=bool(self.cut[at]))
-        for key, interval in interval_by_key.items():
+        for key, interval in of_specimen(specimen, mine, cut=bool(self.cut[at])).items():
             expected[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-        low, _, high = ONE_PIECE
-        weighed_twice = low <= mine.get(("same piece", ""), 0.0) <= high
+        weighed_twice = ONE_PIECE.low <= mine.get(("same piece", ""), 0.0) <= ONE_PIECE.high
         for key, value in mine.items():
             if key[0] == "size" and weighed_twice:  # cut larger or smaller, not read wrongly
                 continue
@@ -131,18 +135,14 @@ class Beside:
         return expected
 
 
-def own_scatter(
-    specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
-) -> dict[Key, float]:
-    """Standard deviation of every compared quantity [SI] from steps and repeatability of its readings."""
-    squares: dict[Key, float] = defaultdict(float)
-    for column in {base_name(label) for label in specimen.coupon.texts}:
-        size = reading_scatter(specimen.coupon, column, bench)
-        if size > 0.0 and column in x:
-            for key, value in numbers({**x, column: x[column] + size}, specimen).items():
-                if key in values and key[0] != "read":
-                    squares[key] += (float(value) - values[key]) ** 2
-    return {key: math.sqrt(square) for key, square in squares.items()}
+def own_squares(specimen: Specimen, x: Inputs, values: Mapping[Key, Any], scatter: Inputs) -> dict[Key, Any]:
+    """Variance of each compared quantity [SI], numbers or columns, from the scatter of readings by column."""
+    squares: dict[Key, Any] = defaultdict(float)
+    for column, size in scatter.items():
+        for key, value in numbers({**x, column: x[column] + size}, specimen).items():
+            if key in values and key[0] != "read":
+                squares[key] += (value - values[key]) ** 2
+    return squares
 
 
 def _of_peers(

@@ -19,13 +19,13 @@ from laminate.coupons.methods import (
     DIMENSIONS,
     EXTRACTION,
     GIVEN,
-    Key,
     Plan,
+    Results,
     attributes,
     loss_masses,
 )
 from laminate.coupons.readings import CRUCIBLE, constants_of, needed, plan_of
-from laminate.coupons.recipes import Recipe
+from laminate.coupons.recipes import Inputs, Recipe
 from laminate.coupons.slips import factor_words, known_factor
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import Coupon
@@ -158,7 +158,7 @@ def density_bounds(recipe: Recipe) -> tuple[float, float]:
     return 0.5 * recipe.constituents.lightest, 1.01 * recipe.constituents.heaviest
 
 
-def maybe_no_laminate(results: Mapping[Key, Any], recipe: Recipe, count: int) -> Any:
+def maybe_no_laminate(results: Results, recipe: Recipe, count: int) -> Any:
     """Rows (n,) whose attributes may be what `impossible` finds: a few more, never fewer."""
     low, high = density_bounds(recipe)
     mask = np.zeros(count, bool)
@@ -255,8 +255,7 @@ def _incomplete(coupon: Coupon) -> Iterable[Problem]:
         there = next(column for column in CRUCIBLE if coupon.has(column))
         expected = "the crucible empty, then with the specimen, then with the residue"
         yield missing_reading(coupon, there, "' and '".join(missing), f"'{there}'", expected)
-    whole = coupon.has("specimen mass")
-    if coupon.kind in LOSS_BLANKS and coupon.numbers and missing and not whole:
+    if coupon.kind in LOSS_BLANKS and coupon.numbers and missing and not coupon.has("specimen mass"):
         expected = "the masses of coupon and residue, or the three of the crucible"
         yield missing_reading(coupon, "specimen", "specimen mass", f"a {coupon.kind}", expected)
 
@@ -280,8 +279,8 @@ def _counts(coupon: Coupon) -> Iterable[Problem]:
         for column, count in counts.items():
             if count is not None and (2.0 * count) % 1.0:
                 expected = f"whole points in field '{field.name}', or halves for those on an edge"
-                text = f"{count:g} points"
-                yield Problem("impossible-value", coupon.file, field.places[column], f"'{text}'", expected)
+                text, place = f"'{count:g} points'", field.places[column]
+                yield Problem("impossible-value", coupon.file, place, text, expected)
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:
@@ -325,9 +324,7 @@ def _no_laminate(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> It
     yield from _contents(coupon, plan, computed, x, bench)
 
 
-def _contents(
-    coupon: Coupon, plan: Plan, contents: Mapping[Key, Any], x: Mapping[Any, Any], bench: Bench
-) -> Iterator[Problem]:
+def _contents(coupon: Coupon, plan: Plan, contents: Results, x: Inputs, bench: Bench) -> Iterator[Problem]:
     """More fiber than there is room or mass for, or less than none: by loss of matrix, and by thickness."""
     content = float(contents.get(("fiber_content", plan.loss), 0.0))
     column = "crucible with residue" if plan.crucible else "residue mass"
@@ -350,7 +347,7 @@ def _contents(
         yield _too_much(coupon, "thickness", "thickness", thickness, expected, hint)
 
 
-def _unlike_neat_resin(coupon: Coupon, column: str, plan: Plan, x: Mapping[Any, Any], bench: Bench) -> bool:
+def _unlike_neat_resin(coupon: Coupon, column: str, plan: Plan, x: Inputs, bench: Bench) -> bool:
     """Whether the residue in a column is not what neat resin leaves, within the scatter of both."""
     specimen, residue = (float(mass) for mass in loss_masses(x, plan))
     weighed = reading_scatter(coupon, column, bench) / specimen

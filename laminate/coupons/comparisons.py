@@ -6,7 +6,6 @@ the readings of one specimen allow, from numbers or from whole columns of what a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,10 +19,12 @@ from laminate.coupons.methods import (
     SATURATED,
     WEIGHING,
     Plan,
+    Results,
     attributes,
     loss_masses,
 )
 from laminate.coupons.readings import constants_of
+from laminate.coupons.recipes import Inputs
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.quantities import ATTRIBUTES, CM2, DEG_C, G_CM3, G_M2, GRAM, MM, NUMBER, PERCENT, Unit
 from laminate.values.sequences import by_key
@@ -177,7 +178,7 @@ def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     return x
 
 
-def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:
+def numbers(x: Inputs, specimen: Specimen) -> dict[Key, Any]:
     """Every compared quantity that the readings allow, numbers or columns [SI]."""
     plan, recipe = specimen.plan, specimen.recipe
     compared: dict[Key, Any] = {
@@ -212,9 +213,7 @@ def numbers(x: Mapping[Any, Any], specimen: Specimen) -> dict[Key, Any]:
     return compared
 
 
-def _given_twice(
-    compared: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, every: Mapping[tuple[str, str], Any]
-) -> None:
+def _given_twice(compared: dict[Key, Any], x: Inputs, plan: Plan, every: Results) -> None:
     """What a row says in two ways, of which one is used."""
     if plan.crucible:
         for name, mass in zip(("specimen", "residue"), loss_masses(x, plan), strict=True):
@@ -226,9 +225,7 @@ def _given_twice(
         compared["density twice", ""] = x["density"] / every["density", plan.density]
 
 
-def _ratios(
-    compared: dict[Key, Any], x: Mapping[Any, Any], specimen: Specimen, every: Mapping[tuple[str, str], Any]
-) -> None:
+def _ratios(compared: dict[Key, Any], x: Inputs, specimen: Specimen, every: Results) -> None:
     plan, counted = specimen.plan, x.get("plies", specimen.recipe.plies)
     plies = 1 if counted is None else counted
     whole = next((x[name] for name in WEIGHED if name in x), None)
@@ -255,7 +252,7 @@ def _ratios(
         compared["by dimensions", ""] = whole / (area * x["thickness"]) / every["density", plan.density]
 
 
-def piece_for_loss(x: Mapping[Any, Any]) -> Any:
+def piece_for_loss(x: Inputs) -> Any:
     """The specimen as weighed for the loss of matrix [kg], with or without its residue; None: not weighed."""
     if "crucible mass" in x and "crucible with specimen" in x:
         return x["crucible with specimen"] - x["crucible mass"]

@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     Codes = NDArray[np.int64]
     Sign = tuple[str, ...]
 
+Finding = tuple[int, Problem]
+"""Row and warning."""
+CouponOf = Callable[[int], Coupon]
+"""The coupon of a row."""
 ALIKE = 3
 """Masses and lengths, or repeats of one column, that two specimens can hardly have in common."""
 WEIGHED_ALIKE = 2
@@ -72,7 +76,7 @@ class Copies(NamedTuple):
     untold: int = 0
 
 
-def copies(rows: Copies, coupon_of: Callable[[int], Coupon]) -> Iterator[tuple[int, Problem]]:
+def copies(rows: Copies, coupon_of: CouponOf) -> Iterator[Finding]:
     """Row and warning of each specimen that chance alone does not make like one before it."""
     for at in np.flatnonzero(rows.other >= 0).tolist():
         coupon, first = coupon_of(at), coupon_of(int(rows.other[at]))
@@ -87,7 +91,7 @@ def _alike(coupon: Coupon, place: str, columns: str, other: Coupon) -> Problem:
     return coupon.problem("rows-alike", place, readings_text, "readings of its own", hint)
 
 
-def copied_down(coupons: Sequence[Coupon], rows: Copies, bench: Bench) -> Iterator[tuple[int, Problem]]:
+def copied_down(coupons: Sequence[Coupon], rows: Copies, bench: Bench) -> Iterator[Finding]:
     """Row and warning where one weighing is, to the digit, that of the row above, of a piece of another mass.
 
     What is expected d steps away and scatters s steps is equal by chance in ``phi(d/s)/s`` of all pairs (phi:

@@ -61,8 +61,8 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
 
 def _unlikely(specimen: Specimen) -> Iterator[Problem]:
     """Warnings about counts that hardly a laminate gives, as the same bounds hold for other methods."""
-    low, _, high, _ = PLAIN["fiber volume"]
-    bounds = {"fiber_volume": (low, high), "void_content": (0.0, VOIDS)}
+    likely = PLAIN["fiber volume"]
+    bounds = {"fiber_volume": (likely.low, likely.high), "void_content": (0.0, VOIDS)}
     counted = {name: specimen.every[name, POINTS] for name in bounds if (name, POINTS) in specimen.every}
     points = sum(field.points for field in specimen.coupon.fields)
 

@@ -17,6 +17,7 @@ import numpy as np
 from laminate.coupons.comparisons import UNITS, readings_of
 from laminate.coupons.measured import NEGATIVE
 from laminate.coupons.methods import Formula, Key, attributes
+from laminate.coupons.recipes import Inputs
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name, quantity_of
 from laminate.values.quantities import (
@@ -114,9 +115,8 @@ class Discrepancy:
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """What could explain it, the least moved first."""
-        columns = self.columns
-        order = columns.order[: columns.count[self.at], self.at].tolist()
-        return tuple(columns.suspected[place].at(self.at) for place in order)
+        able = [suspect for suspect in self.columns.suspected if suspect.possible[self.at]]
+        return tuple(suspect.at(self.at) for suspect in sorted(able, key=lambda s: float(s.far[self.at])))
 
     @property
     def counted_otherwise(self) -> bool:
@@ -234,10 +234,7 @@ def _of_objects(pair: Together, rows: Sequence[tuple[int, Specimen, dict[Any, An
 
 @dataclass(frozen=True)
 class Differing:
-    """Like specimens of which the same two methods disagree, as columns (n,): see `Discrepancy`.
-
-    order: places of the suspects of each, in the order of telling (k, n), of which the first `count` can be.
-    """
+    """Like specimens of which the same two methods disagree, as columns (n,): see `Discrepancy`."""
 
     names: Sequence[str]
     pair: Together
@@ -255,17 +252,6 @@ class Differing:
         """That of one specimen."""
         figures = float(self.difference[at]), self.u[at], bool(self.doubtful[at])
         return Discrepancy(self.names[at], self.pair[0][0], self.methods, *figures, self, at)
-
-    @cached_property
-    def order(self) -> Any:
-        """Places of the suspects, the least moved first, those without a stated ± last (k, n)."""
-        shape = len(self.suspected), len(self.names)
-        return np.argsort(np.reshape([s.far for s in self.suspected], shape), axis=0, kind="stable")
-
-    @cached_property
-    def count(self) -> Any:
-        """How many of them can be (n,)."""
-        return sum((suspect.possible for suspect in self.suspected), np.zeros(len(self.names), int))
 
 
 def differing(
@@ -302,8 +288,7 @@ def differing(
             for name in x
             if name not in moved and name != PLIES
         ]
-    every_u = zip(*(c.tolist() for c in contributions.values()), strict=True)
-    u = [math.hypot(*parts) for parts in every_u]
+    u = [math.hypot(*parts) for parts in zip(*(c.tolist() for c in contributions.values()), strict=True)]
     suspected = [suspect for suspect in (*stated, *exact) if suspect.possible.any()]
     return Differing(names, pair, difference, u, doubtful, suspected)
 
@@ -353,9 +338,7 @@ class Suspected:
         return Suspect(self.input, value, value + shift, shift, self.unit, size)
 
 
-def _of_source(
-    source: Source, rows: Any, x: Mapping[Any, Any], size: Any, in_result: Any, possible: Any
-) -> Suspected:
+def _of_source(source: Source, rows: Any, x: Inputs, size: Any, in_result: Any, possible: Any) -> Suspected:
     """in_result: one standard uncertainty of it in the result, for one that moves no input."""
     moves = {
         name: np.asarray(move)[rows] if np.ndim(move) else move

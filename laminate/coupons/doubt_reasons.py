@@ -63,10 +63,8 @@ def _reason(coupon: Coupon, warning: Problem, known: Sequence[Reason]) -> Reason
 def answer(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
     """The warnings about a row, those that it answers with their reason."""
     known = reasons(coupon)
-    problems: list[Problem] = []
-    for warning in warnings:
-        reason = _reason(coupon, warning, known)
-        problems.append(_answered(warning, reason.words) if reason else warning)
+    with_reasons = [(warning, _reason(coupon, warning, known)) for warning in warnings]
+    problems = [_answered(warning, reason.words) if reason else warning for warning, reason in with_reasons]
     open_ = [at for at, warning in enumerate(problems) if not isinstance(warning, Answered)]
     plain = [reason for reason in known if not reason.about]
     if plain and len(open_) == 1:
@@ -78,8 +76,7 @@ def answer(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
 
 
 def _answered(warning: Problem, words: str) -> Answered:
-    kept = {key: getattr(warning, key) for key in warning.as_json()}
-    return Answered(**kept, reason=words)
+    return Answered(**{key: getattr(warning, key) for key in warning.as_json()}, reason=words)
 
 
 def _still_open(coupon: Coupon, warning: Problem, known: Sequence[Reason], count: int) -> Problem:

@@ -285,8 +285,7 @@ def _evaluate(
         coupons, first = [usable[at][0] for at in rows], specimens[rows[0]]
         group = Group(names, np.array(rows), first.recipe, first.plan, np.zeros(len(rows), np.intp))
         readings = readings_of(coupons, first.plan)
-        sound = sound_repeats(coupons, readings, left_out)
-        read.append(Read(group, coupons, readings, sound, volatiles))
+        read.append(Read(group, coupons, readings, sound_repeats(coupons, readings, left_out), volatiles))
     take_inputs(read, bench)
     groups = [part.group for part in read]
     evaluate(groups, *level, checked)

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import COMPARED, TWICE, Key, piece_for_loss
-from laminate.coupons.methods import EXTRACTION, GIVEN, IMMERSION, OVEN, SATURATED, WEIGHING
 from laminate.coupons.peers import Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
@@ -21,29 +20,42 @@ VOIDS = 0.05
 """Void content above which a weighing is doubted first (common practice, no source)."""
 SAME_PIECE = 0.15
 """What weighs less than the specimen by more may be a piece cut off it."""
-ONE_PIECE = (0.994, 0.999, 1.003)
+ONE_PIECE = Interval(0.994, 0.999, 1.003, "one piece weighed twice")
 """Second weighing of one piece over the first: moisture lost or taken up (common practice, no source)."""
 LOCAL = {"fiber_volume": 0.008, "void_content": 0.004}
 """Difference of two methods on a coupon of uneven areal weight (common practice, no source)."""
 ROUND = "from what is hardly reinforced to round fibers that all touch"
 # bounds of what depends on no lot (common practice, no source)
-PLAIN: dict[str, tuple[float, float, float, str]] = {
-    "liquid temperature": (283.15, 296.15, 308.15, "a liquid at the temperature of a room"),
-    "fiber content": (0.15, 0.65, 0.955, "the fiber content of a molded laminate"),
-    "fiber volume": (0.10, 0.60, CLOSE_PACKED, ROUND),
-    "fiber volume by thickness": (0.10, 0.60, CLOSE_PACKED, ROUND),
-    "specimen twice": (0.997, 1.0, 1.003, "one mass, given twice"),
-    "residue twice": (0.99, 1.0, 1.01, "one mass, given twice"),
-    "area twice": (0.98, 1.0, 1.02, "one area, given twice"),
-    "density twice": (0.99, 1.0, 1.01, "one density, given twice"),
-    "dry": (0.97, 0.998, 1.0005, "a coupon that loses its moisture alone"),
-    "crucible drift": (-0.001, 0.0, 0.001, "a crucible that weighs the same before and after"),
-    "by dimensions": (0.92, 0.99, 1.05, "the same density by dimensions and by immersion"),
-    "open void content": (-0.001, 0.01, 0.10, "open voids of a laminate"),
-    "volatiles": (-0.002, 0.005, 0.05, "volatiles of a prepreg"),
-    "prepreg resin content": (0.15, 0.36, 0.65, "the resin content of a prepreg"),
-    "backing": (0.0, 0.09, 0.4, "the mass per area of backing paper or film"),
+PLAIN: dict[str, Interval] = {
+    "liquid temperature": Interval(283.15, 296.15, 308.15, "a liquid at the temperature of a room"),
+    "fiber content": Interval(0.15, 0.65, 0.955, "the fiber content of a molded laminate"),
+    "fiber volume": Interval(0.10, 0.60, CLOSE_PACKED, ROUND),
+    "fiber volume by thickness": Interval(0.10, 0.60, CLOSE_PACKED, ROUND),
+    "specimen twice": Interval(0.997, 1.0, 1.003, "one mass, given twice"),
+    "residue twice": Interval(0.99, 1.0, 1.01, "one mass, given twice"),
+    "area twice": Interval(0.98, 1.0, 1.02, "one area, given twice"),
+    "density twice": Interval(0.99, 1.0, 1.01, "one density, given twice"),
+    "dry": Interval(0.97, 0.998, 1.0005, "a coupon that loses its moisture alone"),
+    "crucible drift": Interval(-0.001, 0.0, 0.001, "a crucible that weighs the same before and after"),
+    "by dimensions": Interval(0.92, 0.99, 1.05, "the same density by dimensions and by immersion"),
+    "open void content": Interval(-0.001, 0.01, 0.10, "open voids of a laminate"),
+    "volatiles": Interval(-0.002, 0.005, 0.05, "volatiles of a prepreg"),
+    "prepreg resin content": Interval(0.15, 0.36, 0.65, "the resin content of a prepreg"),
+    "backing": Interval(0.0, 0.09, 0.4, "the mass per area of backing paper or film"),
 }
+PREDICTED = {
+    "density": "density",
+    "density given": "density",
+    "fiber content": "fiber_content",
+    "ply thickness": "thickness",
+    "mass per area": "mass",
+    "prepreg areal weight": "prepreg_areal_weight",
+    "prepreg fiber areal weight": "areal_weight",
+    "prepreg resin content": "resin_content",
+    "volatiles": "volatiles",
+}
+"""Compared quantity -> the attribute of which lot and recipe, or certificate, predict a range."""
+AGREEING = "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
 
 
 def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> dict[Key, Interval]:
@@ -51,11 +63,7 @@ def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) ->
 
     cut: it lost its matrix as a piece cut off it, as its peers did, and says nothing of one piece.
     """
-    intervals: dict[Key, Interval] = {}
-    for key in numbers:
-        if key[0] in PLAIN:
-            low, center, high, words = PLAIN[key[0]]
-            intervals[key] = Interval(low, center, high, words)
+    intervals = {key: PLAIN[key[0]] for key in numbers if key[0] in PLAIN}
     _by_recipe(intervals, specimen, numbers)
     _by_itself(intervals, specimen, numbers, cut=cut)
     _by_constituents(intervals, specimen, numbers)
@@ -73,28 +81,16 @@ def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers
 def _by_recipe(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     plies, ranges = specimen.recipe.plies or 1, specimen.recipe.predicted
     predicting = "the certificate predicts" if specimen.prepreg else "lot, recipe and bleed limit predict"
-
-    def put(key: Key, attribute: str, per: float = 1.0, voids: bool = False, lighter: bool = False) -> None:
-        if key not in numbers or attribute not in ranges:
-            return
+    for key, attribute in ((key, PREDICTED.get(key[0], "")) for key in numbers):
+        if attribute not in ranges:
+            continue
+        per = plies if key[0] in ("ply thickness", "mass per area") else 1.0
         low, high, u = (end / per for end in ranges[attribute])
         known = COMPARED[key[0]]
-        size = known.scatter * (high if known.relative else 1.0)
-        half = COVERAGE * math.hypot(u, size)
-        low = low * (1.0 - VOIDS) if lighter else low
-        high = high / (1.0 - VOIDS) if voids else high
+        half = COVERAGE * math.hypot(u, known.scatter * (high if known.relative else 1.0))
+        low = low * (1.0 - VOIDS) if attribute == "density" else low
+        high = high / (1.0 - VOIDS) if attribute == "thickness" else high
         intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, f"what {predicting}")
-
-    put(("density", IMMERSION), "density", lighter=True)
-    put(("density", SATURATED), "density", lighter=True)
-    put(("density given", GIVEN), "density", lighter=True)
-    put(("fiber content", specimen.plan.loss), "fiber_content")
-    put(("ply thickness", ""), "thickness", per=plies, voids=True)
-    put(("mass per area", ""), "mass", per=plies)
-    put(("prepreg areal weight", WEIGHING), "prepreg_areal_weight")
-    put(("prepreg fiber areal weight", EXTRACTION), "areal_weight")
-    put(("prepreg resin content", EXTRACTION), "resin_content")
-    put(("volatiles", OVEN), "volatiles")
 
 
 def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
@@ -102,7 +98,7 @@ def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
 
     ratio: mass for the loss of matrix over mass of the specimen.
     """
-    low, _, high = ONE_PIECE
+    low, high = ONE_PIECE.low, ONE_PIECE.high
     numbers, texts = specimen.coupon.numbers, specimen.coupon.texts
     piece = piece_for_loss(numbers)
     if piece is None:
@@ -136,12 +132,9 @@ def _by_itself(
         elif key[0] != "same piece" or cut:
             continue
         elif value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value):
-            intervals[key] = Interval(*ONE_PIECE, "one piece weighed twice")
+            intervals[key] = ONE_PIECE
     for agreement in specimen.agreement:
         key = ("between", agreement.attribute, *agreement.methods)
         if agreement.attribute in TWICE and key in numbers:
             half = math.hypot(1.5 * agreement.allowed, LOCAL[agreement.attribute])
-            words = (
-                "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
-            )
-            intervals[key] = Interval(-half, 0.0, half, words)
+            intervals[key] = Interval(-half, 0.0, half, AGREEING)

@@ -121,8 +121,7 @@ class Group:
         start, figures = at - at % BLOCK, self.figures
         for key, value in figures.value.items():
             u, dof = float(figures.u[key][at]), float(figures.dof[key][at])
-            later = cast("Result", _Later(self, key, start))
-            result = later if self.kept else self.block(start)[key]
+            result = cast("Result", _Later(self, key, start)) if self.kept else self.block(start)[key]
             specimen.every[key] = Measured(*key, float(value[at]), u, dof, result, at - start)
         specimen.agreement = [pair.at(at) for pair in figures.agreements if pair.known[at]]
         return specimen
@@ -205,8 +204,7 @@ def _check(group: Group) -> None:
     row = int(np.argmax(sum(u[key] / np.maximum(np.abs(value[key]), 1e-300) for key in value)))
     x, sources = group.cut(slice(row, row + 1))
     first: dict[Any, Result] = propagate(group.formula, x, sources)
-    name = group.names[int(group.rows[row])]
-    group.scale, group.checks = check(group.formula, x, sources, first, name)
+    group.scale, group.checks = check(group.formula, x, sources, first, group.names[int(group.rows[row])])
 
 
 def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:

@@ -123,8 +123,7 @@ def unused_instruments(case: Case, coupons: Sequence[Coupon]) -> Iterator[Proble
             continue
         expected = "the name of a column, one of " + ", ".join(f"'{known}'" for known in INSTRUMENT_KINDS)
         expected += ", or the name of a balance that a row states in its column 'balance'"
-        place = path_text(("instrument", name))
-        yield unknown_name(case.name, place, name, expected, usual, listed=True)
+        yield unknown_name(case.name, path_text(("instrument", name)), name, expected, usual, listed=True)
 
 
 def _weighs(gauge: Gauge) -> bool:

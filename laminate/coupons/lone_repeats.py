@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import TWICE, Key, numbers
+from laminate.coupons.copied import Finding
 from laminate.coupons.expected import LOCAL
 from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.resolution import shown_step
@@ -20,7 +21,6 @@ from laminate.formulas.statistics import expanded_by_terms
 if TYPE_CHECKING:
     from laminate.coupons.beside import Beside
     from laminate.coupons.measured import Specimen
-    from laminate.values.problems import Problem
 
 COLUMN = "thickness"
 SPREAD = f"{COLUMN}, spread of readings"
@@ -30,7 +30,7 @@ APART = 4.0
 """Two readings of one coupon are farther apart, in plausible standard deviations, once in 200 (normal)."""
 
 
-def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[tuple[int, Problem]]:
+def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[Finding]:
     """Row and warning where one of two thicknesses alone does not fit, and the other and the mean do.
 
     rows: those that count. Where several coupons have repeats, these tell how they scatter.

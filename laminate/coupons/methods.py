@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from typing import Any
 
-from laminate.coupons.recipes import Recipe
+from laminate.coupons.recipes import Inputs, Recipe
 from laminate.formulas import areal, immersion, matrix_loss, ply, water
 
 Key = tuple[str, str]
 """An attribute and the method that gives it."""
+Results = Mapping[Key, Any]
+"""Attributes by method, numbers or columns [SI]."""
 
 IMMERSION, SATURATED, GIVEN, DIMENSIONS = "immersion", "saturated immersion", "density given", "dimensions"
 THICKNESS, AREAL = "thickness", "thickness and areal weight"
@@ -53,14 +55,14 @@ class Plan:
     volatiles: bool = False
 
 
-def liquid_density(x: Mapping[Any, Any], plan: Plan) -> Any:
+def liquid_density(x: Inputs, plan: Plan) -> Any:
     """Density of the immersion liquid [kg/m^3]."""
     if not plan.water:
         return x["liquid density"]
     return water.water_density(temperature=x["liquid temperature"], beyond=BEYOND)
 
 
-def _density(x: Mapping[Any, Any], plan: Plan) -> Any:
+def _density(x: Inputs, plan: Plan) -> Any:
     if plan.density == GIVEN:
         return x["density"]
     if plan.density == DIMENSIONS:
@@ -80,7 +82,7 @@ def _density(x: Mapping[Any, Any], plan: Plan) -> Any:
     )
 
 
-def _wire_factor(x: Mapping[Any, Any], plan: Plan) -> Any:
+def _wire_factor(x: Inputs, plan: Plan) -> Any:
     """Share of the lost mass that is the specimen's own."""
     if not plan.wires:
         return 1.0
@@ -89,7 +91,7 @@ def _wire_factor(x: Mapping[Any, Any], plan: Plan) -> Any:
     )
 
 
-def _saturated(x: Mapping[Any, Any], plan: Plan) -> dict[str, Any]:
+def _saturated(x: Inputs, plan: Plan) -> dict[str, Any]:
     """Masses of a saturated specimen [kg]; in the liquid without sinker, and without what the wires lost."""
     saturated = x["saturated mass"]
     alone = x["mass in liquid"] - (x["sinker mass in liquid"] if plan.sinker else 0.0)
@@ -97,11 +99,11 @@ def _saturated(x: Mapping[Any, Any], plan: Plan) -> dict[str, Any]:
     return {"dry_mass": x["dry mass"], "saturated_mass": saturated, "mass_in_liquid": in_liquid}
 
 
-def _area(x: Mapping[Any, Any], plan: Plan) -> Any:
+def _area(x: Inputs, plan: Plan) -> Any:
     return x["area"] if plan.area == "area" else x["length"] * x["width"]
 
 
-def loss_masses(x: Mapping[Any, Any], plan: Plan) -> tuple[Any, Any]:
+def loss_masses(x: Inputs, plan: Plan) -> tuple[Any, Any]:
     """Specimen and residue of a loss of matrix [kg]."""
     if plan.crucible:
         empty = x["crucible mass"]
@@ -109,7 +111,7 @@ def loss_masses(x: Mapping[Any, Any], plan: Plan) -> tuple[Any, Any]:
     return (x["specimen mass"] if plan.own_specimen else x["mass in air"]), x["residue mass"]
 
 
-def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, Any]:
+def attributes(x: Inputs, plan: Plan, recipe: Recipe) -> dict[Key, Any]:
     """Every attribute by every method that the readings support.
 
     x: readings and shared inputs by name, coherent SI units, numbers or columns; plan: which methods; recipe:
@@ -144,7 +146,7 @@ def attributes(x: Mapping[Any, Any], plan: Plan, recipe: Recipe) -> dict[Key, An
 
 
 def _constituents(
-    results: dict[Key, Any], method: str, content: Any, density: Any, x: Mapping[Any, Any], recipe: Recipe
+    results: dict[Key, Any], method: str, content: Any, density: Any, x: Inputs, recipe: Recipe
 ) -> None:
     fiber, resin = recipe.fiber_density(x), recipe.resin_density(x)
     volume = partial(matrix_loss.volume_fraction, density=density)
@@ -155,16 +157,14 @@ def _constituents(
     )
 
 
-def _open_and_closed(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, method: str) -> None:
+def _open_and_closed(results: dict[Key, Any], x: Inputs, plan: Plan, method: str) -> None:
     pores = immersion.open_porosity(**_saturated(x, plan))
     results["open_void_content", SATURATED] = pores
     if ("void_content", method) in results:
         results["closed_void_content", method] = results["void_content", method] - pores
 
 
-def _by_thickness(
-    results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan, recipe: Recipe, density: Any
-) -> None:
+def _by_thickness(results: dict[Key, Any], x: Inputs, plan: Plan, recipe: Recipe, density: Any) -> None:
     thickness = x["thickness"]
     results["thickness", THICKNESS] = thickness
     if recipe.plies is None:
@@ -191,7 +191,7 @@ def _by_thickness(
         )
 
 
-def _prepreg(results: dict[Key, Any], x: Mapping[Any, Any], plan: Plan) -> None:
+def _prepreg(results: dict[Key, Any], x: Inputs, plan: Plan) -> None:
     mass = x["prepreg mass"]
     backing = x["backing mass"] if "backing mass" in plan.prepreg else 0.0
     if plan.area:

@@ -12,12 +12,13 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from laminate.coupons.beside import TWICE, Beside
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
+from laminate.coupons.copied import Finding
 from laminate.coupons.corrections import (
     ComparedTable,
     Correction,
@@ -30,6 +31,7 @@ from laminate.coupons.doubt_reasons import about, answer, is_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
+from laminate.coupons.recipes import Inputs
 from laminate.coupons.resolution import shown_step
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
@@ -80,7 +82,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
 
 
 def beside_cells(
-    cells: Iterable[tuple[int, Problem]], mistakes: Mapping[int, list[Problem]], specimens: Sequence[Specimen]
+    cells: Iterable[Finding], mistakes: Mapping[int, list[Problem]], specimens: Sequence[Specimen]
 ) -> dict[int, list[Problem]]:
     """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to.
 
@@ -92,8 +94,7 @@ def beside_cells(
         if not mine or not told_better(warning, specimens[at].coupon, mine):
             problems[at].append(warning)
     for at, mine in mistakes.items():
-        coupon = specimens[at].coupon
-        open_ = any(w.code == REPEATED and not is_answered(coupon, w) for w in problems[at])
+        open_ = any(w.code == REPEATED and not is_answered(specimens[at].coupon, w) for w in problems[at])
         problems[at] += [w for w in mine if not (open_ and w.code in (CODES["peers"], CODES["between"]))]
     return {at: mine for at, mine in sorted(problems.items()) if mine}
 
@@ -165,7 +166,8 @@ def _worded(beside: Beside) -> dict[int, list[Problem]]:
     off_of: dict[int, list[Deviation]] = {}
     for i in rows:
         values = beside.quantities(i)
-        off = [d for d in raw[i] if not _cleared(d, expected[i], values, specimens[i].name, astray)]
+        off = [d for d in raw[i] if not _beside_astray(d, specimens[i].name, astray)]
+        off = [d for d in off if not (d.key[0] == "read" and _cleared(d, expected[i], values))]
         if off:
             scatter_by_key = beside.own(i)
             off = [
@@ -214,21 +216,16 @@ def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Devia
     return [d for d in off if d.key in values and TEMPERATURE not in d.key and stays(d)]
 
 
-def _cleared(
-    d: Deviation,
-    expected: Expected,
-    values: Mapping[Key, float],
-    name: str,
-    astray: Collection[tuple[str, Key]],
-) -> bool:
-    """Whether what is unlike its peers gives what lot or part file predict: then they are wrong.
+def _beside_astray(d: Deviation, name: str, astray: Collection[tuple[str, Key]]) -> bool:
+    """Whether the one peer that something is unlike does not fit its prediction, and this specimen does.
 
     astray: specimen and quantity of everything that its prediction does not fit.
     """
-    if d.source == "peers" and (d.interval.peer, d.key) in astray and (name, d.key) not in astray:
-        return True
-    if d.key[0] != "read":
-        return False
+    return d.source == "peers" and (d.interval.peer, d.key) in astray and (name, d.key) not in astray
+
+
+def _cleared(d: Deviation, expected: Expected, values: Mapping[Key, float]) -> bool:
+    """Whether a reading unlike its peers gives what lot or part file predict: then they are wrong."""
     predictions_met = [
         interval.low <= values[key] <= interval.high
         for key, known in expected.items()
@@ -269,7 +266,7 @@ def _allowance(d: Deviation, scatter_by_key: Mapping[Key, float]) -> float:
 
 
 def _unexplained(
-    d: Deviation, specimen: Specimen, x: Mapping[Any, Any], values: Mapping[Key, float], bench: Bench
+    d: Deviation, specimen: Specimen, x: Inputs, values: Mapping[Key, float], bench: Bench
 ) -> bool:
     """Whether a void content lies below zero by more than 4 u and half a digit of every reading explain.
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.beside import Beside
+from laminate.coupons.beside import Beside, own_squares
 from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.comparisons import Key, numbers, readings_of
-from laminate.coupons.copied import copies
+from laminate.coupons.copied import Finding, copies
 from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
@@ -27,7 +27,6 @@ from laminate.coupons.table_checks import (
     repeats,
 )
 from laminate.files.coupons import NUMBERS, base_name
-from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -65,7 +64,7 @@ def _maybe_impossible(part: Alike, grouped: Grouped) -> Mask:
     return mask | maybe_no_laminate(results, group.recipe, len(part.rows))  # type: ignore[no-any-return]
 
 
-def table_warnings(grouped: Grouped) -> list[tuple[int, Problem]]:
+def table_warnings(grouped: Grouped) -> list[Finding]:
     """Row and warning, as `table_checks.check_table` finds them."""
     rows, table = np.flatnonzero(grouped.counted), grouped.table.rows(grouped.counted)
     crucible, weighed = table.columns.get("crucible mass"), list[tuple[str, float]]()
@@ -144,13 +143,13 @@ def _outside_others(values: Array, scatter: Array) -> Mask:
 class Unlike(Beside):
     """The rows of a table beside each other: only those that may be unlike their peers are looked at.
 
-    own_squares: of every quantity (n,), as `own_scatter` finds it; whole: every quantity is a number.
+    variances: of every quantity (n,), as `own_squares` finds it; whole: every quantity is a number.
     """
 
     def __init__(self, grouped: Grouped) -> None:
         super().__init__(grouped, grouped.bench)
         self.grouped, self.whole = grouped, True
-        self.own_squares: dict[Key, Array] = {}
+        self.variances: dict[Key, Array] = {}
         parts = [
             (part, rows) for part in grouped.alike if (rows := part.rows[grouped.counted[part.rows]]).size
         ]
@@ -164,7 +163,7 @@ class Unlike(Beside):
 
     def own(self, at: int) -> dict[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
-        return {key: math.sqrt(column[at]) for key, column in self.own_squares.items() if column[at] >= 0.0}
+        return {key: math.sqrt(column[at]) for key, column in self.variances.items() if column[at] >= 0.0}
 
     def discrepancies(self, rows: Iterable[int]) -> Discrepancies:
         """Of all rows, among them those of some."""
@@ -182,7 +181,7 @@ class Unlike(Beside):
         for key, value in results.items():
             self.put(key, rows, value)
             self.whole = self.whole and bool(np.isfinite(value).all())
-        squares: dict[Key, Any] = {}
+        scatter: dict[str, Any] = {}
         gauge_of = {name: bench.gauge(name, first.coupon) for name in labels_of}
         for name, labels in labels_of.items():
             shown = [
@@ -190,16 +189,12 @@ class Unlike(Beside):
                 for other in labels_of
                 if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
             ]
-            mean, coupon = x[name], self.grouped.firsts[0]
-            stated = repeatability(coupon, name, bench, mean)
-            size = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
-            with np.errstate(all="ignore"):
-                moved = numbers({**x, name: mean + size}, first)
-            for key, value in moved.items():
-                if key in results and key[0] != "read":
-                    squares[key] = squares.get(key, 0.0) + (value - results[key]) ** 2
+            stated = repeatability(self.grouped.firsts[0], name, bench, x[name])
+            scatter[name] = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
+        with np.errstate(all="ignore"):
+            squares = own_squares(first, x, results, scatter)
         for key, square in squares.items():
-            self.own_squares.setdefault(key, np.full(len(self.grouped), np.nan))[rows] = square
+            self.variances.setdefault(key, np.full(len(self.grouped), np.nan))[rows] = square
 
     def outside(self, key: Key, interval: Interval, rows: Any) -> Mask:
         """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
@@ -211,7 +206,7 @@ class Unlike(Beside):
     def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Mask:
         value = self.values[key][rows]
         side = np.where(value >= center, high - center, center - low)
-        own_square = self.own_squares[key][rows] if key in self.own_squares else 0.0
+        own_square = self.variances[key][rows] if key in self.variances else 0.0
         with np.errstate(all="ignore"):
             far, share = np.abs(value - center) / side, COVERAGE**2 * own_square / side**2
             near = far <= np.sqrt(1.0 + share) * LOOSE
@@ -229,7 +224,7 @@ class Unlike(Beside):
                 u = figures.u["void_content", key[1]][within]
                 off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, rows)
             elif key[0] == "same piece":
-                off |= ~self.cut[rows] & self._outside(key, *ONE_PIECE, rows)
+                off |= ~self.cut[rows] & self.outside(key, ONE_PIECE, rows)
             elif key[0] == "between":
                 agreement = next(a for a in figures.agreements if key[1:] == (a.attribute, *a.methods))
                 local = of_first[key].high if key in of_first else math.inf

@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
-from laminate.coupons.recipes import Recipe
+from laminate.coupons.recipes import Inputs, Recipe
 from laminate.coupons.resolution import resolution_source
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
@@ -158,8 +158,7 @@ def _read(
     sources: list[Source] = []
     if np.any(scatter > 0.0):
         shape = stated.shape if stated and size is repeatability else "normal"
-        own_error = Source(name, {column: scatter}, shared=False, dof=dof, shape=shape, estimate=estimate)
-        sources.append(own_error)
+        sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape, estimate=estimate))
     return mean, [*sources, rounding] if rounding is not None else sources
 
 
@@ -173,9 +172,7 @@ def readings_of(coupons: Sequence[Coupon], plan: Plan) -> dict[str, Any]:
     return tables
 
 
-def pooled_spreads(
-    groups: Iterable[tuple[Coupon, Plan, Mapping[str, Any], Mapping[str, Any]]], bench: Bench
-) -> Spreads:
+def pooled_spreads(groups: Iterable[tuple[Coupon, Plan, Inputs, Inputs]], bench: Bench) -> Spreads:
     """How the repeated readings of each column scatter, over all rows of one make-up.
 
     groups: of rows that have the same readings a coupon, the plan, their readings by column (n, k) [SI], and
@@ -238,5 +235,4 @@ def signature(coupon: Coupon, plan: Plan, bench: Bench) -> tuple[Any, ...]:
     """Coupons with equal signatures are computed together."""
     columns = needed(plan)
     labels = tuple(sorted(label for label in coupon.numbers if base_name(label) in columns))
-    gauges = tuple(bench.gauge(column, coupon) for column in columns if column in NUMBERS)
-    return (plan, labels, gauges)
+    return (plan, labels, tuple(bench.gauge(column, coupon) for column in columns if column in NUMBERS))

@@ -22,8 +22,10 @@ if TYPE_CHECKING:
     from laminate.files.part import Layer, Part
     from laminate.values.units import Spread
 
-Numbers = Mapping[Any, Any]
-Function = Callable[[Numbers], Any]
+Inputs = Mapping[Any, Any]
+"""Readings and shared inputs by name, numbers or columns [SI]."""
+Function = Callable[[Inputs], Any]
+Summed = Callable[[Inputs], stack.Sums]
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ class Recipe:
         if ranges is None:
             return {}
 
-        def ends(x: Numbers) -> dict[Any, Any]:
+        def ends(x: Inputs) -> dict[Any, Any]:
             return {(name, end): both[end] for name, both in ranges(x).items() for end in (0, 1)}
 
         numbers = {name: value.value for name, value in self.values.items()}
@@ -117,7 +119,7 @@ def of_options(
     return recipe
 
 
-def _of_plies(plies: int, x: Numbers) -> Any:
+def _of_plies(plies: int, x: Inputs) -> Any:
     return plies * x["fiber areal weight"]
 
 
@@ -126,7 +128,7 @@ BESIDE_PLIES = ("layers.that_stay", "layers.melted")
 """Sums of a stack: areal weight of all its fiber, thickness without voids, and thickness beside its plies."""
 
 
-def _number(number: float, x: Numbers) -> float:
+def _number(number: float, x: Inputs) -> float:
     return number
 
 
@@ -136,21 +138,17 @@ NONE, ONE = partial(_number, 0.0), partial(_number, 1.0)
 
 def without_densities(fiber_kind: str) -> Callable[[int | None], Recipe]:
     """The recipe of each count of plies where no figure is made of densities of fiber and resin."""
-    made_of = Constituents(frozenset({fiber_kind}))
-    return lambda plies: Recipe({}, ONE, ONE, plies=plies, constituents=made_of)
+    return lambda plies: Recipe({}, ONE, ONE, plies=plies, constituents=Constituents(frozenset({fiber_kind})))
 
 
-def _density(
-    kind: str, names: Collection[str], layers: Sequence[Layer], summed: Callable[[Numbers], stack.Sums]
-) -> Function:
+def _density(kind: str, names: Collection[str], layers: Sequence[Layer], summed: Summed) -> Function:
     """Density of the fiber or of the resin of a zone: of the only one, else mass over volume of all."""
     if len(names) == 1 and not any(layer.counts_as == kind and layer.stays for layer in layers):
-        only = Key(kind, next(iter(names)), "density")
-        return itemgetter(only)
+        return itemgetter(Key(kind, next(iter(names)), "density"))
     return partial(_mass_over_volume, kind, summed)
 
 
-def _mass_over_volume(kind: str, summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+def _mass_over_volume(kind: str, summed: Summed, x: Inputs) -> Any:
     s = summed(x)
     mass, thickness = (getattr(s, what) + getattr(s.layers, what) for what in (kind, f"{kind}_thickness"))
     return mass / thickness
@@ -161,8 +159,7 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     part, place = case.part, case.part.zone[zone]
     made = case.ingredients(lots)
     names = [name for name in stack.names_of(part, zone) if name in made.values]
-    fixed = stack.fixed_plies(part, place)
-    fill = plies - fixed if plies is not None else 1
+    fill = plies - stack.fixed_plies(part, place) if plies is not None else 1
     counted = stack.counts(place, fill)
     prepregs = [name for name in counted if name in part.prepreg]
     layers = [part.layer[name] for name in counted if name not in part.prepreg]
@@ -193,13 +190,13 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     )
 
 
-def _added(names: Sequence[str], summed: Callable[[Numbers], stack.Sums], x: Numbers) -> Any:
+def _added(names: Sequence[str], summed: Summed, x: Inputs) -> Any:
     """Two of the sums of a stack together."""
     first, other = attrgetter(*names)(summed(x))
     return first + other
 
 
-def _ranges(summed: Callable[[Numbers], stack.Sums], most: float, x: Numbers) -> dict[str, tuple[Any, Any]]:
+def _ranges(summed: Summed, most: float, x: Inputs) -> dict[str, tuple[Any, Any]]:
     s = summed(x)
     whole, bled = (cured(s, bleed=b, void_content=0.0) for b in (0.0, most))
     return {name: (whole[name], bled[name]) for name in whole if name != "void_content"}
@@ -219,8 +216,7 @@ def _causes(case: Case, lots: frozenset[str]) -> dict[Name, Name]:
         several = sum(other.prepreg == lot.prepreg for other in case.batch.lot) > 1
         if several and lot.number in lots:
             for what in ("areal_weight", "resin_content", "volatiles"):
-                of_lot = Key(LOT, lot.number, f"{lot.prepreg}.{what}")
-                causes[Key("prepreg", lot.prepreg, what)] = of_lot
+                causes[Key("prepreg", lot.prepreg, what)] = Key(LOT, lot.number, f"{lot.prepreg}.{what}")
     return causes
 
 
@@ -250,7 +246,7 @@ def of_prepreg(case: Case, name: str, lot: str) -> Recipe:
     return Recipe(values, NONE, NONE, ranges=ranges, causes=_causes(case, lots), volatiles=share)
 
 
-def _least_and_most(keys_by_attribute: Mapping[str, list[Name]], x: Numbers) -> dict[str, tuple[Any, Any]]:
+def _least_and_most(keys_by_attribute: Mapping[str, list[Name]], x: Inputs) -> dict[str, tuple[Any, Any]]:
     return {
         a: (min(map(x.get, keys), key=real_part), max(map(x.get, keys), key=real_part))
         for a, keys in keys_by_attribute.items()

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import Key, compared_of, numbers
+from laminate.coupons.copied import Finding
+from laminate.coupons.recipes import Inputs
 from laminate.values.problems import Problem
 from laminate.values.said import Figure, Said
 
@@ -47,7 +49,7 @@ def gain_needed(count: int) -> float:
     return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
 
 
-def find_swaps(beside: Beside, warned: Mapping[int, Sequence[Problem]]) -> Iterator[tuple[int, Problem]]:
+def find_swaps(beside: Beside, warned: Mapping[int, Sequence[Problem]]) -> Iterator[Finding]:
     """Row and warning of each of two that seem to have exchanged a reading.
 
     warned: rows with other warnings, which are left out; one about the temperature of the liquid alone is
@@ -72,7 +74,7 @@ def find_swaps(beside: Beside, warned: Mapping[int, Sequence[Problem]]) -> Itera
             best = _best(beside, inputs, values, key)
             if best is not None and not swaps & {*best[:2]}:
                 swaps |= {*best[:2]}
-                yield from _problems(beside.specimens, *best, key)
+                yield from _problems(beside.specimens, best, key)
 
 
 def _of_temperature(specimen: Specimen, problems: Sequence[Problem]) -> bool:
@@ -81,9 +83,7 @@ def _of_temperature(specimen: Specimen, problems: Sequence[Problem]) -> bool:
     return all(problem.place == place for problem in problems)
 
 
-def _at_one_temperature(
-    inputs: Mapping[int, Mapping[str, Any]], warm: Collection[int]
-) -> dict[int, Mapping[str, Any]]:
+def _at_one_temperature(inputs: Mapping[int, Inputs], warm: Collection[int]) -> dict[int, Inputs]:
     """The readings of rows, those in `warm` at the median temperature of the others [K]."""
     sure = [x[TEMPERATURE] for i, x in inputs.items() if i not in warm and TEMPERATURE in x]
     if not sure:
@@ -92,12 +92,7 @@ def _at_one_temperature(
     return {i: {**x, **at} if i in warm else x for i, x in inputs.items()}
 
 
-def _best(
-    beside: Beside,
-    inputs: Mapping[int, Mapping[str, Any]],
-    values: Mapping[int, float],
-    key: Key,
-) -> Swap | None:
+def _best(beside: Beside, inputs: Mapping[int, Inputs], values: Mapping[int, float], key: Key) -> Swap | None:
     """The exchange that makes most alike; None that the other readings of one of the rows speak against."""
     specimens, known = beside.specimens, compared_of(key)
     before = float(np.std(list(values.values()), ddof=1))
@@ -114,8 +109,7 @@ def _best(
             mine, theirs = float(would[i][b]), float(would[j][a])
             if readings[a] == readings[b] or not np.isfinite(mine + theirs):  # nothing, or no coupon at all
                 continue
-            new = {**values, i: mine, j: theirs}
-            after = float(np.std(list(new.values()), ddof=1))
+            after = float(np.std(list({**values, i: mine, j: theirs}.values()), ddof=1))
             if best is not None and after >= best[4]:
                 continue
             theirs_here, mine_there = {**inputs[i], column: readings[b]}, {**inputs[j], column: readings[a]}
@@ -124,7 +118,7 @@ def _best(
     return best if best and best[4] * gain_needed(len(values)) < before else None
 
 
-def _refuted(beside: Beside, row: int, x: Mapping[Any, Any]) -> bool:
+def _refuted(beside: Beside, row: int, x: Inputs) -> bool:
     """Whether readings of a row no longer agree with each other; x: its inputs with an exchanged one [SI]."""
     there = numbers(x, beside.specimens[row])
     return any(
@@ -135,16 +129,14 @@ def _refuted(beside: Beside, row: int, x: Mapping[Any, Any]) -> bool:
     )
 
 
-def _with(specimen: Specimen, x: Mapping[Any, Any], column: str, readings: Any, key: Key) -> Any:
+def _with(specimen: Specimen, x: Inputs, column: str, readings: Any, key: Key) -> Any:
     """A compared quantity of a specimen with each of the readings in a column [SI]."""
     with np.errstate(divide="ignore", invalid="ignore"):  # exchanged, a coupon may weigh nothing
         return np.broadcast_to(numbers({**x, column: readings}, specimen)[key], readings.shape)
 
 
-def _problems(
-    specimens: Sequence[Specimen], i: int, j: int, column: str, before: float, after: float, key: Key
-) -> Iterator[tuple[int, Problem]]:
-    known = compared_of(key)
+def _problems(specimens: Sequence[Specimen], swap: Swap, key: Key) -> Iterator[Finding]:
+    (i, j, column, before, after), known = swap, compared_of(key)
     now, then = (Figure(size, known.unit, 2, difference=True) for size in (before, after))
     hint = Said(
         f"exchanged, the {known.words} of the zone would scatter by ", then, " instead of ", now,

@@ -6,6 +6,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -13,6 +14,8 @@ import numpy as np
 from laminate.coupons.copied import (
     ALIKE,
     ONE_MASS,
+    CouponOf,
+    Finding,
     as_columns,
     copied_coupons,
     copied_down,
@@ -30,6 +33,7 @@ if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
 
     Array = Any
+    Maybe = Callable[[str, Array, float], Array]
 
 # plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
 REPEATS = {
@@ -67,7 +71,7 @@ class Shown(NamedTuple):
     zeros: int
 
 
-def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Problem]]:
+def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[Finding]:
     """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
     rows = [i for i, coupon in enumerate(coupons) if not coupon.word("excluded")]
     used = [coupons[i] for i in rows]
@@ -85,19 +89,16 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[tuple[int, Prob
 
 
 def repeats(
-    columns: Mapping[str, Array],
-    coupon_of: Callable[[int], Coupon],
-    bench: Bench,
-    maybe: Callable[[str, Array, float], Array] | None = None,
-) -> list[tuple[int, Problem]]:
+    columns: Mapping[str, Array], coupon_of: CouponOf, bench: Bench, maybe: Maybe | None = None
+) -> list[Finding]:
     """Row and warning where repeats on one specimen are unlike each other.
 
     columns: readings by label (n,) [SI], NaN where there is none; maybe: of a column, its readings (n, k) and
     their usual scatter [SI] the rows (n,) to look at, for which alone coupons are asked.
     """
     by_column = by_key((base_name(label), column) for label, column in columns.items())
-    problems: list[tuple[int, int, Problem]] = []
-    for order, (name, readings) in enumerate(by_column.items()):
+    problems: list[Finding] = []
+    for name, readings in by_column.items():
         values = np.column_stack(readings)
         repeated = (~np.isnan(values)).sum(axis=1) > 1
         if not repeated.any():
@@ -121,8 +122,8 @@ def repeats(
             usual = partial(elsewhere, coupon, name, peers, at, middle)
             problem = unlike_repeat(coupon, name, known, bench, usual)
             if problem is not None:
-                problems.append((at, order, problem))
-    return [(at, problem) for at, _, problem in sorted(problems, key=lambda entry: entry[:2])]
+                problems.append((at, problem))
+    return sorted(problems, key=itemgetter(0))
 
 
 def unlike_repeat(
@@ -240,8 +241,7 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
     """Fields of one specimen against each other, by the scatter that counting itself has."""
     if len(coupon.fields) < 2:
         return
-    grids = Counter(field.points for field in coupon.fields)
-    usual, times = grids.most_common(1)[0]
+    usual, times = Counter(field.points for field in coupon.fields).most_common(1)[0]
     for field in coupon.fields:
         if field.points != usual and times > 1:
             grid_text = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
@@ -291,8 +291,7 @@ def _field_unlike(
     low, high = max(0.0, likely.low), min(field.points, likely.high)
     expected = f"{low:.3g} to {high:.3g} {what} points, {likely.words}"
     hint = "; ".join(filter(None, ("count this field again", meant, "or give the reason in 'accepted'")))
-    place = field.places[f"{what} points"]
-    return Problem("unlike-fellows", coupon.file, place, points_text, expected, hint)
+    return Problem("unlike-fellows", coupon.file, field.places[f"{what} points"], points_text, expected, hint)
 
 
 def _meant_count(count: float, expected: Interval) -> str:
@@ -320,9 +319,7 @@ def shown_by(coupons: Sequence[Coupon], bench: Bench) -> dict[Display, Shown]:
     }
 
 
-def decimals(
-    shown: Mapping[Display, Shown], coupon_of: Callable[[int], Coupon]
-) -> Iterable[tuple[int, Problem]]:
+def decimals(shown: Mapping[Display, Shown], coupon_of: CouponOf) -> Iterable[Finding]:
     """Row and warning where a reading of one display has fewer or more decimal places than all the others.
 
     Fewer is said only where the file keeps the last zeros of that display: of numbers one in ten ends in one,
@@ -344,12 +341,10 @@ def decimals(
     for key, (rows, places, _) in shown.items():
         usual, label = usual_of[key], key[0]
         if usual:
-            keeps = zeros[key[1:]] >= fewer[key[1:]]
-            other = (places > usual) | ((places < usual) & keeps)
+            other = (places > usual) | ((places < usual) & (zeros[key[1:]] >= fewer[key[1:]]))
             for at, count in zip(rows[other].tolist(), places[other].tolist(), strict=True):
                 coupon = coupon_of(at)
-                order = [*coupon.texts].index(label)
-                unlike.append((at, order, digits_unlike(coupon, label, count, usual)))
+                unlike.append((at, [*coupon.texts].index(label), digits_unlike(coupon, label, count, usual)))
     return [(at, problem) for at, _, problem in sorted(unlike, key=lambda entry: entry[:2])]
 
 
@@ -361,9 +356,7 @@ def digits_unlike(coupon: Coupon, label: str, places: int, usual: int) -> Proble
     return Problem(DIGITS, coupon.file, coupon.places[label], cell_text, _count(usual), hint)
 
 
-def crucibles(
-    weighed: Iterable[tuple[str, float]], coupon_of: Callable[[int], Coupon]
-) -> Iterator[tuple[int, Problem]]:
+def crucibles(weighed: Iterable[tuple[str, float]], coupon_of: CouponOf) -> Iterator[Finding]:
     """Row and warning where a crucible of one name weighs otherwise, empty, than where it stood before.
 
     weighed: name of each row, '' where none is told, and mass [kg], NaN where it was not weighed.
@@ -381,8 +374,7 @@ def _crucible_unlike(coupon: Coupon, before: Coupon) -> Problem:
     text, known = (c.texts.get("crucible mass", "") for c in (coupon, before))
     masses_text = f"crucible '{coupon.word('crucible')}' at '{text}', at '{known}' with '{before.specimen}'"
     hint = "another crucible, or a digit wrong? weigh it empty again; or give the reason in 'accepted'"
-    expected = "one mass for one crucible"
-    return coupon.problem("crucible-unlike", "crucible mass", masses_text, expected, hint)
+    return coupon.problem("crucible-unlike", "crucible mass", masses_text, "one mass for one crucible", hint)
 
 
 def _count(places: int) -> str:

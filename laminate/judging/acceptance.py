@@ -179,8 +179,7 @@ def acceptance_of(
     cannot = misfit = False
     for reading in readings:
         decision = str(decide(value=reading.value, expanded=reading.expanded, **limits))
-        possible = has_acceptance_interval(expanded=reading.expanded, **limits, **natural)
-        if decision != FAILS and not possible:
+        if decision != FAILS and not has_acceptance_interval(expanded=reading.expanded, **limits, **natural):
             decision, cannot = UNDECIDED, True
         if attribute == "void_content" and reading.value < MISFIT_AT * reading.u:
             decision, misfit = UNDECIDED, True
@@ -193,9 +192,8 @@ def acceptance_of(
         overall = UNDECIDED
     reasons = ((MISFIT,) if misfit else ()) + ((CANNOT,) if cannot and overall == UNDECIDED else ())
     room = room_for(minimum, maximum, attribute) if cannot else None
-    every = tuple(readings)
     return Acceptance(
-        minimum, maximum, guard, every, tuple(decisions), overall, reasons, allowed_outside, room
+        minimum, maximum, guard, tuple(readings), tuple(decisions), overall, reasons, allowed_outside, room
     )
 
 

@@ -76,7 +76,6 @@ def coupons_needed(mean: Average, limits: Limits, margin: float, most: int) -> i
     if margin <= 0.0 or not mean.scatters:
         return None
     for count in range(mean.n + 1, most + 1):
-        expanded = mean.of_count(count).expanded(limits.confidence, limits.coverage_factor)
-        if limits.guard * expanded <= margin:
+        if limits.guard * mean.of_count(count).expanded(limits.confidence, limits.coverage_factor) <= margin:
             return count
     return None

@@ -99,14 +99,8 @@ def _as_planned(judged: Judged, replaced: Specimen) -> bool:
     if plan is None:
         return False
     methods = [method for method in plan.measured_by if measured_by(replaced, method)]
-    retests = [
-        s
-        for s in judged.specimens
-        if s.zone == replaced.zone
-        and s.counts
-        and s.coupon.word("replaces")
-        and all(measured_by(s, method) for method in methods)
-    ]
+    there = [s for s in judged.specimens if s.zone == replaced.zone and s.counts]
+    retests = [s for s in there if s.coupon.word("replaces") and all(measured_by(s, m) for m in methods)]
     return not any(retest_faults(retests, plan))
 
 
@@ -136,13 +130,9 @@ def _matters(judged: Judged, names: Collection[str]) -> str:
 def _lacks(specimen: Specimen, decided: list[Characteristic]) -> bool:
     """Whether something that is decided in its zone cannot be computed of it."""
     only = methods_in(specimen.coupon.word("only"))
-    wanted = {
-        (characteristic.rule.attribute, characteristic.method)
-        for characteristic in decided
-        if characteristic.method
-        and characteristic.zone == specimen.zone
-        and (not specimen.prepreg or characteristic.rule.prepreg == specimen.prepreg)
-    }
+    there = [c for c in decided if c.method and c.zone == specimen.zone]
+    there = [c for c in there if not specimen.prepreg or c.rule.prepreg == specimen.prepreg]
+    wanted = {(c.rule.attribute, c.method) for c in there}
     return any(key not in specimen.every for key in wanted if not only or _parts(key[1]) <= {*only})
 
 

@@ -100,8 +100,7 @@ def _shares(readings: list[Reading]) -> np.ndarray:
     names: list[Name] = list(dict.fromkeys(name for reading in readings for name in reading.shared))
     table = [[r.shared.get(name, 0.0) / r.u if r.u > 0.0 else 0.0 for r in readings] for name in names]
     shares = np.array(table, dtype=float).reshape(len(names), len(readings))
-    whole = np.sqrt(np.square(shares).sum(axis=0))
-    return np.asarray(shares / np.maximum(whole, 1.0))
+    return np.asarray(shares / np.maximum(np.sqrt(np.square(shares).sum(axis=0)), 1.0))
 
 
 def correlations(zones: Iterable[ZoneResult]) -> Iterator[Correlation]:
@@ -117,11 +116,8 @@ def correlations(zones: Iterable[ZoneResult]) -> Iterator[Correlation]:
             continue
         keys = [(attribute, zone.methods[attribute]) for attribute in TOGETHER]
         there = {s.name for s in zone.counted(second)}
-        pairs = [
-            tuple(s.every[key].contributions() for key in keys)
-            for s in zone.counted(first)
-            if s.name in there
-        ]
+        both = [s for s in zone.counted(first) if s.name in there]
+        pairs = [tuple(s.every[key].contributions() for key in keys) for s in both]
         squares = [math.fsum(c * c for pair in pairs for c in pair[at].values()) for at in (0, 1)]
         if all(squares):
             product = math.fsum(c * b.get(name, 0.0) for a, b in pairs for name, c in a.items())

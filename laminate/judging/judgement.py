@@ -193,8 +193,7 @@ class _Judge:
                 made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
             else:
                 made.average = self.hold([reading], rule.average, rule.attribute)
-        lacking = list(shortfalls(self.measured, made.method, counted, plan))
-        self._settle(made, lacking, mean, plan)
+        self._settle(made, list(shortfalls(self.measured, made.method, counted, plan)), mean, plan)
         return made
 
     def _average(self, mean: Average) -> Reading | None:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
 
+    Hold = Callable[[SIValue | None, str], Characteristic]
+
 CONTRADICTED = 12
 """Number of the rule that a typed value and its log must agree."""
 SPARE = "time from pressed to gel"
@@ -38,10 +40,7 @@ def cycles_of(case: Case) -> dict[str, ZoneCycle]:
 
 
 def of_process(
-    case: Case,
-    rule: Rule,
-    cycles: Mapping[str, ZoneCycle],
-    hold: Callable[[SIValue | None, str], Characteristic],
+    case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle], hold: Hold
 ) -> Iterator[Characteristic]:
     """A process reading, typed or of a log, held to its limit, which holds in every molded zone.
 
@@ -66,9 +65,7 @@ def of_process(
             yield made
 
 
-def _of_log(
-    case: Case, rule: Rule, zone_cycle: ZoneCycle, hold: Callable[[SIValue | None, str], Characteristic]
-) -> Characteristic:
+def _of_log(case: Case, rule: Rule, zone_cycle: ZoneCycle, hold: Hold) -> Characteristic:
     figure, why = _logged(zone_cycle, rule.attribute)
     if figure is None:
         return hold(None, why)
@@ -132,8 +129,7 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
         yield from _untraced(case)
     if logged and not any(specimen.counts for specimen in judged.measured.specimens):
         what = "no coupon was measured, and a log alone makes no batch conform"
-        say = f'{case.name}, [batch]: coupons = ["coupons.csv"]'
-        yield HeldBack(CONTRADICTED, what, say, name="coupons")
+        yield HeldBack(CONTRADICTED, what, f'{case.name}, [batch]: coupons = ["coupons.csv"]', name="coupons")
 
 
 def _unlogged(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:

@@ -72,8 +72,7 @@ def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
     if what:
         say = f"{case.name}, lot[{place}]: {', '.join(lines)}" if lines else ""
         called = lot.number.strip() or lot.prepreg
-        sentence = f"{lot.called} of {lot.prepreg}: {'; '.join(what)}"
-        yield HeldBack(RULE, sentence, say, True, f"lot.{called}")
+        yield HeldBack(RULE, f"{lot.called} of {lot.prepreg}: {'; '.join(what)}", say, True, f"lot.{called}")
 
 
 def _past(case: Case, lot: Lot) -> Iterator[str]:

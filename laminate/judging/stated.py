@@ -89,8 +89,7 @@ def _prepreg(case: Case, prepreg: str, what: str, lot: str) -> Iterator[Stated]:
     mine = [(i, lot) for i, lot in enumerate(case.batch.lot, 1) if lot.prepreg == prepreg]
     mine = [(i, entry) for i, entry in mine if entry.number == lot] or mine
     stated = [s for i, entry in mine for s in _stated(entry, keys, case.name, f"lot[{i}]")]
-    nominal = case.part.prepreg[prepreg]
-    yield from stated or _stated(nominal, keys, part_file(case), f"[prepreg.{prepreg}]")
+    yield from stated or _stated(case.part.prepreg[prepreg], keys, part_file(case), f"[prepreg.{prepreg}]")
 
 
 def _stated(item: object, keys: Sequence[str], file: str, table: str) -> Iterator[Stated]:
