@@ -77,9 +77,7 @@ def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
     """
     counted = [s for s in specimens if s.counts and s.every]
     pairs_of = [pairs for pairs in map(_pairs, counted) if pairs]
-    conditions = Conditions(
-        result.sources for pairs in pairs_of for pair in pairs for result in pair if result
-    )
+    conditions = Conditions(r.sources for pairs in pairs_of for pair in pairs for r in pair if r)
     for pairs in pairs_of:
         conditions.add(1, [(np.arange(1), pairs)])
     return conditions.solved(counted, bench, rows_of(counted))

@@ -172,10 +172,8 @@ def _shares(coupons: Sequence[Coupon], bench: Bench, *, lost: bool) -> list[Resu
 def _value(parts: list[Result]) -> SIValue:
     """The mean of n blanks: s/sqrt(n) with n - 1 degrees of freedom; the weighing's ± where none scatter."""
     mean = average(parts)
-    if mean.standard_uncertainty:
-        return SIValue(
-            mean.value, mean.standard_uncertainty, mean.degrees_of_freedom(), "normal", "%", "blank rows"
-        )
+    if u := mean.standard_uncertainty:
+        return SIValue(mean.value, u, mean.degrees_of_freedom(), "normal", "%", "blank rows")
     u = float(parts[0].standard_uncertainty[0])
     return SIValue(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")
 

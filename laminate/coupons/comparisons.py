@@ -51,7 +51,8 @@ class Compared:
     words: on screens; columns: whose cells it comes from, the most suspect first; unit: shown; scatter:
     plausible standard deviation between like specimens [SI, or a share of the value where relative] (common
     practice, no source); advice: what to do, '' for reading a cell again; besides: what else may be the
-    cause; of_all: what to do where it is off in most specimens.
+    cause; of_all: what to do where it is off in most specimens; predicted: the attribute of which lot and
+    recipe, or certificate, predict a range.
     """
 
     words: str
@@ -62,6 +63,7 @@ class Compared:
     advice: str = ""
     besides: str = ""
     of_all: str = "check the unit in the heading, the lot, the plies and the certificate"
+    predicted: str = ""
 
     def again(self, column: str) -> str:
         """What to do about a cell of a column."""
@@ -76,11 +78,11 @@ class Compared:
 WEIGH_AGAIN = ("weigh it again", "bubbles, or another coupon on the pan?")
 ONE_PIECE = ("weigh it again", "one piece weighs the same twice, dry")
 COMPARED: dict[str, Compared] = {
-    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, *WEIGH_AGAIN),
-    "density given": Compared("density", ("density",), G_CM3, 0.003, True),
+    "density": Compared("density", IMMERSED, G_CM3, 0.003, True, *WEIGH_AGAIN, predicted="density"),
+    "density given": Compared("density", ("density",), G_CM3, 0.003, True, predicted="density"),
     "fiber content": Compared(
         "fiber content", LOST, PERCENT, 0.005, False,
-        "weigh it again", "is all of the matrix gone, and no fiber lost?",
+        "weigh it again", "is all of the matrix gone, and no fiber lost?", predicted="fiber_content",
     ),
     "void content": Compared(
         "void content", (*IMMERSED, *LOST, "density"), PERCENT, 0.003, False,
@@ -114,10 +116,12 @@ COMPARED: dict[str, Compared] = {
     ),
     "thickness": Compared("thickness", ("thickness", "plies"), MM, 0.009, True, "measure it again"),
     "ply thickness": Compared(
-        "thickness a ply", ("thickness", "plies"), MM, 0.009, True, "measure it again, and count the plies"
+        "thickness a ply", ("thickness", "plies"), MM, 0.009, True, "measure it again, and count the plies",
+        predicted="thickness",
     ),
     "mass per area": Compared(
-        "mass per area a ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.008, True
+        "mass per area a ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.008, True,
+        predicted="mass",
     ),
     "liquid temperature": Compared(
         "liquid temperature", ("liquid temperature",), DEG_C, 0.6, False,
@@ -148,13 +152,18 @@ COMPARED: dict[str, Compared] = {
         "sinker mass in liquid", ("sinker mass in liquid",), GRAM, 0.0002, True,
         "weigh sinker and wire alone again, wetted to the same depth",
     ),
-    "prepreg areal weight": Compared("prepreg areal weight", PREPREG, G_M2, 0.006, True),
-    "prepreg fiber areal weight": Compared(
-        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.006, True
+    "prepreg areal weight": Compared(
+        "prepreg areal weight", PREPREG, G_M2, 0.006, True, predicted="prepreg_areal_weight"
     ),
-    "prepreg resin content": Compared("resin content", PREPREG[:4], PERCENT, 0.0025, False),
+    "prepreg fiber areal weight": Compared(
+        "fiber areal weight", ("fiber mass", "area", "length", "width"), G_M2, 0.006, True,
+        predicted="areal_weight",
+    ),
+    "prepreg resin content": Compared(
+        "resin content", PREPREG[:4], PERCENT, 0.0025, predicted="resin_content"
+    ),
     "volatiles": Compared(
-        "volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0006, False
+        "volatiles", ("dried mass", "prepreg mass", "backing mass"), PERCENT, 0.0006, predicted="volatiles"
     ),
     "backing": Compared("backing over area", ("backing mass", "area", "length", "width"), G_M2, 0.01, True),
 }  # fmt: skip

@@ -177,9 +177,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
     if count < 2:
         return Copies(other)
     has = {label: ~np.isnan(numbers[label]) for label in labels}
-    finest = {
-        label: float(np.min(steps[label], initial=np.inf, where=steps[label] > 0.0)) for label in labels
-    }
+    finest = {name: float(np.min(step, initial=np.inf, where=step > 0.0)) for name, step in steps.items()}
     fine = {label: has[label] & (np.abs(numbers[label]) >= FINE * finest[label]) for label in labels}
     pattern = joined([mask.astype(np.int64) for masks in (has, fine) for mask in masks.values()])
     firsts = np.unique(pattern, return_index=True)[1]

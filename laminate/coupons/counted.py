@@ -34,7 +34,7 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
             if not len(shares):
                 continue
             counts, total = sum(getattr(f, which) for f in fields), sum(f.points for f in fields)
-            u, dof = 0.0, math.inf
+            mean, u, dof = float(shares.mean()), 0.0, math.inf
             if len(shares) == 1:
                 file, place = specimen.coupon.file, specimen.coupon.fields[0].places["points"]
                 points_text, expected = "points of a single field", "points of several fields"
@@ -44,17 +44,15 @@ def count_points(specimens: Iterable[Specimen], confidence: float) -> None:
                 u, dof = float(shares.std(ddof=1)) / math.sqrt(len(shares)), float(len(shares) - 1)
             if len(shares) > 1 and u == 0.0:
                 # fields that are all alike still count few points: the binomial scatter, kept off 0 and 1
-                share = (float(shares.mean()) * total + 0.5) / (total + 1.0)
+                share = (mean * total + 0.5) / (total + 1.0)
                 u, dof = math.sqrt(share * (1.0 - share) / total), math.inf
             if len(shares) > 1 and min(counts, total - counts) < FEW:
                 rare = float(rare_half_width(share=counts / total, points=total, confidence=confidence))
                 if rare > u * float(students_t(confidence=confidence, dof=dof)):
                     u, dof = rare / float(students_t(confidence=confidence, dof=math.inf)), math.inf
             source = Source("scatter between fields", {}, shared=False, dof=dof, estimate=specimen.name)
-            result = Result(np.array([shares.mean()]), np.array([[u]]), (source,))
-            specimen.every[attribute, POINTS] = Measured(
-                attribute, POINTS, float(shares.mean()), u, dof, result, 0
-            )
+            result = Result(np.array([mean]), np.array([[u]]), (source,))
+            specimen.every[attribute, POINTS] = Measured(attribute, POINTS, mean, u, dof, result, 0)
         if not specimen.excluded:
             specimen.warnings += _unlikely(specimen)
 

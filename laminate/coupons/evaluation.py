@@ -48,7 +48,7 @@ from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from laminate.values.units import Spread
+    from laminate.coupons.measured import Pooled
 
 Chooser = Callable[[Coupon], "Made"]
 
@@ -108,9 +108,7 @@ def _usable(
     return usable, only_shown, awaited
 
 
-def _by_zone(
-    laminates: Sequence[Specimen], zones: Sequence[str | None], pooled: Mapping[str, Mapping[str, Spread]]
-) -> list[ZoneResult]:
+def _by_zone(laminates: Sequence[Specimen], zones: Sequence[str | None], pooled: Pooled) -> list[ZoneResult]:
     """The results of the zones that have specimens, in the order of the part, then of the tables.
 
     Without zones to tell, those without one are a zone too.
@@ -148,7 +146,7 @@ def measure(
     confidence: float | None = 0.95,
     coverage_factor: float | None = None,
     zones: Sequence[str | None] = (),
-    pooled: dict[str, dict[str, Spread]] | None = None,
+    pooled: Pooled | None = None,
     checked: int = MOST_GROUPS,
 ) -> Measurement:
     """Evaluate coupon tables.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from laminate.coupons.comparisons import COMPARED, TWICE, Key, piece_for_loss
+from laminate.coupons.comparisons import TWICE, Key, compared_of, piece_for_loss
 from laminate.coupons.peers import Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
@@ -14,6 +14,7 @@ from laminate.formulas.cavity import CLOSE_PACKED
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
 
+Intervals = dict[Key, Interval]
 COVERAGE = 4.0
 """Standard deviations beyond which a reading does not fit its prediction."""
 VOIDS = 0.05
@@ -43,22 +44,10 @@ PLAIN: dict[str, Interval] = {
     "prepreg resin content": Interval(0.15, 0.36, 0.65, "the resin content of a prepreg"),
     "backing": Interval(0.0, 0.09, 0.4, "the mass per area of backing paper or film"),
 }
-PREDICTED = {
-    "density": "density",
-    "density given": "density",
-    "fiber content": "fiber_content",
-    "ply thickness": "thickness",
-    "mass per area": "mass",
-    "prepreg areal weight": "prepreg_areal_weight",
-    "prepreg fiber areal weight": "areal_weight",
-    "prepreg resin content": "resin_content",
-    "volatiles": "volatiles",
-}
-"""Compared quantity -> the attribute of which lot and recipe, or certificate, predict a range."""
 AGREEING = "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
 
 
-def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> dict[Key, Interval]:
+def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> Intervals:
     """The interval of every quantity that can be told from the specimen, its lot and its recipe.
 
     cut: it lost its matrix as a piece cut off it, as its peers did, and says nothing of one piece.
@@ -70,7 +59,7 @@ def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) ->
     return intervals
 
 
-def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+def _by_constituents(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     """A density that nothing predicts lies between those of fiber and resin, but for voids."""
     low, high = specimen.recipe.constituents.lightest * (1.0 - VOIDS), specimen.recipe.constituents.heaviest
     for key in numbers:
@@ -78,18 +67,17 @@ def _by_constituents(intervals: dict[Key, Interval], specimen: Specimen, numbers
             intervals[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
 
 
-def _by_recipe(intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
+def _by_recipe(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     plies, ranges = specimen.recipe.plies or 1, specimen.recipe.predicted
     predicting = "the certificate predicts" if specimen.prepreg else "lot, recipe and bleed limit predict"
-    for key, attribute in ((key, PREDICTED.get(key[0], "")) for key in numbers):
-        if attribute not in ranges:
+    for key, known in ((key, compared_of(key)) for key in numbers):
+        if known.predicted not in ranges:
             continue
         per = plies if key[0] in ("ply thickness", "mass per area") else 1.0
-        low, high, u = (end / per for end in ranges[attribute])
-        known = COMPARED[key[0]]
+        low, high, u = (end / per for end in ranges[known.predicted])
         half = COVERAGE * math.hypot(u, known.scatter * (high if known.relative else 1.0))
-        low = low * (1.0 - VOIDS) if attribute == "density" else low
-        high = high / (1.0 - VOIDS) if attribute == "thickness" else high
+        low = low * (1.0 - VOIDS) if known.predicted == "density" else low
+        high = high / (1.0 - VOIDS) if known.predicted == "thickness" else high
         intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, f"what {predicting}")
 
 
@@ -121,9 +109,7 @@ def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:
     return False
 
 
-def _by_itself(
-    intervals: dict[Key, Interval], specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool
-) -> None:
+def _by_itself(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> None:
     for key, value in numbers.items():
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from laminate.values.input_key import Name
     from laminate.values.units import Spread
 
+    Pooled = Mapping[str, Mapping[str, Spread]]
+
 OUTLIERS_FROM = 5
 NEGATIVE = 2.0
 """Standard uncertainties below zero from which a void content speaks against the densities."""
@@ -235,20 +237,14 @@ def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
 
 
 def zone_result(
-    specimens: Sequence[Specimen], zone: str | None, pooled: Mapping[str, Mapping[str, Spread]]
+    specimens: Sequence[Specimen], zone: str | None, pooled: Pooled, rows: Rows | None = None
 ) -> ZoneResult:
-    """Averages of the specimens of a zone that count: see `averages_of`."""
-    return averages_of(rows_of(specimens), zone, specimens, pooled)
+    """Averages of the specimens of a zone that count, each attribute by one method.
 
-
-def averages_of(
-    rows: Rows, zone: str | None, specimens: Sequence[Specimen], pooled: Mapping[str, Mapping[str, Spread]]
-) -> ZoneResult:
-    """Averages of the rows of a zone that count, each attribute by one method.
-
-    specimens: of the rows; pooled: zone -> attribute -> scatter that the plan states. Rows of several zones
-    give a mean over these zones.
+    pooled: zone -> attribute -> scatter that the plan states; rows: of the specimens, where they are known.
+    Rows of several zones give a mean over these zones.
     """
+    rows = rows or rows_of(specimens)
     result = ZoneResult(zone, specimens, rows)
     for attribute, key in preferred(rows.keys()).items():
         result.methods[attribute] = key[1]
@@ -260,9 +256,7 @@ def averages_of(
     return result
 
 
-def _average(
-    zones: Mapping[str | None, Sequence[Part]], attribute: str, pooled: Mapping[str, Mapping[str, Spread]]
-) -> Average:
+def _average(zones: Mapping[str | None, Sequence[Part]], attribute: str, pooled: Pooled) -> Average:
     """The average over zones; zones: with what their rows give."""
     means: list[Average] = []
     for zone, parts in zones.items():

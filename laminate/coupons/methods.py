@@ -192,23 +192,19 @@ def _by_thickness(results: dict[Key, Any], x: Inputs, plan: Plan, recipe: Recipe
 
 
 def _prepreg(results: dict[Key, Any], x: Inputs, plan: Plan) -> None:
-    mass = x["prepreg mass"]
+    mass, fibers = x["prepreg mass"], x.get("fiber mass")
     backing = x["backing mass"] if "backing mass" in plan.prepreg else 0.0
     if plan.area:
         area = _area(x, plan)
         results["prepreg_areal_weight", WEIGHING] = areal.areal_weight(mass=mass, backing=backing, area=area)
         if "fiber mass" in plan.prepreg:
-            results["areal_weight", EXTRACTION] = areal.areal_weight(
-                mass=x["fiber mass"], backing=0.0, area=area
-            )
+            results["areal_weight", EXTRACTION] = areal.areal_weight(mass=fibers, backing=0.0, area=area)
     volatiles: Any = x["volatiles"] if plan.volatiles else None
     if "dried mass" in plan.prepreg:
         volatiles = areal.volatiles_by_oven(prepreg_mass=mass, dried_mass=x["dried mass"], backing=backing)
         results["volatiles", OVEN] = volatiles
     if "fiber mass" in plan.prepreg:
-        lost = areal.resin_content_by_extraction(
-            prepreg_mass=mass, fiber_mass=x["fiber mass"], backing=backing
-        )
+        lost = areal.resin_content_by_extraction(prepreg_mass=mass, fiber_mass=fibers, backing=backing)
         if plan.basis == "with volatiles":
             results["resin_content", EXTRACTION] = lost
         elif volatiles is not None:

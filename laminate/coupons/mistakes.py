@@ -54,6 +54,8 @@ DIFFERENCES = ("void content", "open void content", "volatiles", "prepreg resin 
 """Small differences of large readings: no factor of a reading is a factor of theirs."""
 Explained = Callable[[str, tuple[str, str], tuple[str, str] | None], str]
 """Specimen, result and the one it should agree with, if any, to what would explain why it does not."""
+Warned = dict[int, list[Problem]]
+"""Row -> its warnings."""
 SEARCHED = 25
 """So many specimens of a table are searched for what was meant; more at fault is a fault of the table."""
 
@@ -81,9 +83,7 @@ def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = F
         specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
-def beside_cells(
-    cells: Iterable[Finding], mistakes: Mapping[int, list[Problem]], specimens: Sequence[Specimen]
-) -> dict[int, list[Problem]]:
+def beside_cells(cells: Iterable[Finding], mistakes: Warned, specimens: Sequence[Specimen]) -> Warned:
     """Row -> its warnings; cells: those about how cells look; mistakes: about what they amount to.
 
     While two readings of one column disagree, what both amount to says nothing of another column.
@@ -110,9 +110,7 @@ def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -
     return warning.code == REPEATED and len(coupon.readings(column)) == 2 and column in map(base_name, cells)
 
 
-def find_mistakes(
-    specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False
-) -> dict[int, list[Problem]]:
+def find_mistakes(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False) -> Warned:
     """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
 
     Where the row answers it with a reason, a second tells what does not fit besides.
@@ -134,7 +132,7 @@ def find_mistakes(
     return problems
 
 
-def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Problem]]:
+def told_of(beside: Beside, *, blank_doubted: bool = False) -> Warned:
     """Row -> the warning that gathers what does not fit; of the specimens to look at."""
     left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
 
@@ -158,7 +156,7 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> dict[int, list[Pr
     return problems | {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
 
 
-def _worded(beside: Beside) -> dict[int, list[Problem]]:
+def _worded(beside: Beside) -> Warned:
     specimens, raw = beside.specimens, beside.raw
     expected, rows = beside.expected, list(raw)
     have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
@@ -362,9 +360,7 @@ class _Row:
 def _suspected(specimen: Specimen, d: Deviation, off: Sequence[Deviation]) -> tuple[str, ...]:
     """The columns that a quantity comes from, the most suspect first."""
     columns = compared_of(d.key).columns
-    weighed = ("density", IMMERSION) in specimen.every and not any(
-        deviation.key[0] == "density" for deviation in off
-    )
+    weighed = ("density", IMMERSION) in specimen.every and "density" not in {o.key[0] for o in off}
     if d.key[0] == "same piece" and weighed:  # the mass in air gives a density that fits
         return ("crucible with specimen", *columns)
     return columns

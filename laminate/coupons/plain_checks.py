@@ -46,22 +46,18 @@ def maybe_impossible(grouped: Grouped) -> Mask:
     """Rows of which `checks.impossible` may find something (n,)."""
     mask = np.zeros(len(grouped), bool)
     for part in grouped.alike:
-        mask[part.rows] = _maybe_impossible(part, grouped)
+        assert part.group is not None
+        x, group = means_of(grouped.table, part.first, part.rows), part.group
+        held = np.full(len(part.rows), "sinker mass in liquid" in x)
+        gauge = grouped.bench.gauge_of("liquid temperature", part.first)
+        disordered = maybe_disordered(x, held, margin_of(gauge))
+        if "liquid temperature" in x:
+            x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
+        constants = {name: value for name, value in group.x.items() if np.ndim(value) == 0}
+        with np.errstate(all="ignore"):
+            results = attributes({**constants, **x}, group.plan, group.recipe)
+        mask[part.rows] = disordered | maybe_no_laminate(results, group.recipe, len(part.rows))
     return mask
-
-
-def _maybe_impossible(part: Alike, grouped: Grouped) -> Mask:
-    assert part.group is not None
-    x, group = means_of(grouped.table, part.first, part.rows), part.group
-    held = np.full(len(part.rows), "sinker mass in liquid" in x)
-    gauge = grouped.bench.gauge_of("liquid temperature", part.first)
-    mask: Mask = maybe_disordered(x, held, margin_of(gauge))
-    if "liquid temperature" in x:
-        x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
-    constants = {name: value for name, value in group.x.items() if np.ndim(value) == 0}
-    with np.errstate(all="ignore"):
-        results = attributes({**constants, **x}, group.plan, group.recipe)
-    return mask | maybe_no_laminate(results, group.recipe, len(part.rows))  # type: ignore[no-any-return]
 
 
 def table_warnings(grouped: Grouped) -> list[Finding]:

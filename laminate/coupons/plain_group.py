@@ -233,9 +233,7 @@ class Grouped(LazySequence[Specimen]):
 def readings_of_rows(table: PlainTable, first: Coupon, rows: Rows) -> dict[str, Any]:
     """Readings (n,) or (n, k) by column [SI] of rows that have those that the first of them has."""
     by_column = by_key((base_name(label), table.columns[label].number[rows]) for label in first.numbers)
-    return {
-        name: values[0] if len(values) == 1 else np.column_stack(values) for name, values in by_column.items()
-    }
+    return {name: each[0] if len(each) == 1 else np.column_stack(each) for name, each in by_column.items()}
 
 
 def no_voids(group: Group) -> Mask:

@@ -13,7 +13,7 @@ from laminate.coupons.copied import FEW, untold_words
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.evaluation import Chooser, check_notes, row_of, waiting_words
 from laminate.coupons.groups import evaluate
-from laminate.coupons.measured import Rows, Specimen, averages_of, outliers, scatter_notes
+from laminate.coupons.measured import Rows, Specimen, outliers, scatter_notes, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
@@ -149,10 +149,10 @@ def _measurement(grouped: Grouped, confidence: float, notes: Sequence[str]) -> M
     names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
     every = Rows(names, chunks)
     zones = [
-        averages_of(Rows(names, [c for c in chunks if c.zone == zone]), zone, _Rows(grouped, rows), {})
+        zone_result(_Rows(grouped, rows), zone, {}, Rows(names, [c for c in chunks if c.zone == zone]))
         for zone, rows in grouped.zones.items()
     ]
-    whole = zones[0] if len(zones) == 1 else averages_of(every, None, grouped, {})
+    whole = zones[0] if len(zones) == 1 else zone_result(grouped, None, {}, every)
     checks = [check for group in grouped.groups for check in group.checks]
     notes = [*(f"{grouped.table.file}: {note}" for note in grouped.table.notes), *notes]
     notes += untold_blanks(grouped.bench, (group.plan for group in grouped.groups)) + check_notes(checks)

@@ -38,20 +38,17 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
     in_liquid = stated or (bench.liquid == "water" and has("liquid temperature"))
     area = "area" if has("area") else "sides" if has("length", "width") else ""
     area = area if has("mass in air") or has("prepreg mass") else ""
-    density = ""
-    if in_liquid and has(*WEIGHED_IN_LIQUID[SATURATED]):
-        density = SATURATED
-    elif in_liquid and has(*WEIGHED_IN_LIQUID[IMMERSION]):
-        density = IMMERSION
-    elif has("density") and coupon.kind == "specimen":
-        density = GIVEN
-    elif area and has("mass in air", "thickness"):
-        density = DIMENSIONS
+    ways = {
+        SATURATED: in_liquid and has(*WEIGHED_IN_LIQUID[SATURATED]),
+        IMMERSION: in_liquid and has(*WEIGHED_IN_LIQUID[IMMERSION]),
+        GIVEN: has("density") and coupon.kind == "specimen",
+        DIMENSIONS: area and has("mass in air", "thickness"),
+    }
     crucible = has(*CRUCIBLE)
     plain = has("residue mass") and (has("specimen mass") or has("mass in air"))
     prepreg = frozenset(c for c in PREPREG_COLUMNS if has(c)) if has("prepreg mass") else frozenset()
     return Plan(
-        density=density,
+        density=next((way for way, supported in ways.items() if supported), ""),
         loss=(coupon.word("method") or LOSS) if crucible or plain else "",
         crucible=crucible,
         own_specimen=has("specimen mass"),

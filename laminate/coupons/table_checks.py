@@ -227,11 +227,8 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
     """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger."""
     gauge, kind = bench.gauge(column, coupon), NUMBERS[column]
     # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest column
-    alike = {
-        name
-        for name in map(base_name, coupon.texts)
-        if (NUMBERS[name], bench.gauge(name, coupon)) == (kind, gauge)
-    }
+    names = set(map(base_name, coupon.texts))
+    alike = {name for name in names if (NUMBERS[name], bench.gauge(name, coupon)) == (kind, gauge)}
     stated = repeatability(coupon, column, bench, coupon.mean(column))
     scatter: float = max(min(shown_step(coupon, name, bench) for name in alike), stated)
     return scatter / math.sqrt(len(coupon.readings(column)))
@@ -283,13 +280,11 @@ def _inside(count: float, likely: Interval) -> bool:
     return likely.low <= count <= likely.high
 
 
-def _field_unlike(
-    coupon: Coupon, field: Field, what: str, text: str, likely: Interval, meant: str
-) -> Problem:
+def _field_unlike(coupon: Coupon, field: Field, what: str, text: str, like: Interval, meant: str) -> Problem:
     """The warning about counts of one field; meant: what may have been."""
     points_text = f"{text} of {field.points:g} in field '{field.name}'"
-    low, high = max(0.0, likely.low), min(field.points, likely.high)
-    expected = f"{low:.3g} to {high:.3g} {what} points, {likely.words}"
+    low, high = max(0.0, like.low), min(field.points, like.high)
+    expected = f"{low:.3g} to {high:.3g} {what} points, {like.words}"
     hint = "; ".join(filter(None, ("count this field again", meant, "or give the reason in 'accepted'")))
     return Problem("unlike-fellows", coupon.file, field.places[f"{what} points"], points_text, expected, hint)
 
@@ -314,9 +309,7 @@ def shown_by(coupons: Sequence[Coupon], bench: Bench) -> dict[Display, Shown]:
                 zero = bool(places) and text.strip().endswith("0")
                 cells[label, bench.gauge(column, coupon) or column, coupon.file].append((at, places, zero))
     columns = {display: np.array(of_display) for display, of_display in cells.items()}
-    return {
-        display: Shown(read[:, 0], read[:, 1], int(read[:, 2].sum())) for display, read in columns.items()
-    }
+    return {key: Shown(read[:, 0], read[:, 1], int(read[:, 2].sum())) for key, read in columns.items()}
 
 
 def decimals(shown: Mapping[Display, Shown], coupon_of: CouponOf) -> Iterable[Finding]:

@@ -35,9 +35,8 @@ def with_every(case: Case, measured: Measurement, names: Collection[str] | None 
         zone_result([s for s in specimens if s.zone == zone.zone], zone.zone, case.part.pooled)
         for zone in measured.zones
     ]
-    return replace(
-        measured, specimens=specimens, prepregs=[counted(s) for s in measured.prepregs], zones=zones
-    )
+    prepregs = [counted(specimen) for specimen in measured.prepregs]
+    return replace(measured, specimens=specimens, prepregs=prepregs, zones=zones)
 
 
 def not_excluded(coupon: Coupon) -> Coupon:

@@ -13,7 +13,7 @@ from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
     from laminate.files.limits import Limits
-    from laminate.judging.acceptance import Reading
+    from laminate.judging.acceptance import Acceptance
 
 MOST_COUPONS = 30
 ROUNDING = 1e-6
@@ -41,20 +41,18 @@ class Way:
 
 
 def input_needed(
-    contributions: Mapping[Name, float],
-    dofs: Mapping[Name, float],
-    worst: Reading,
-    limits: Limits,
-    *,
-    band: float,
-    inside: bool,
+    held: Acceptance, contributions: Mapping[Name, float], dofs: Mapping[Name, float], limits: Limits
 ) -> Iterator[Way]:
-    """For the largest contributions, how small each would have to be for a guard band of `band` [SI].
+    """For the largest contributions to what decides, how small each would have to be for a decision.
 
-    contributions, dofs: source -> signed contribution [SI] and its degrees of freedom; worst: what they make
-    uncertain, of whose U^2 each source has its part ``(t c)^2``; inside: whether it is inside its limits.
+    held: undecided; contributions, dofs: source -> signed contribution [SI] and its degrees of freedom, of
+    U^2 each source having its part ``(t c)^2``.
     """
-    wide, guard = worst.half_width is not None, limits.guard
+    worst, guard = held.worst, limits.guard
+    margin, wide = held.margin(worst), worst.half_width is not None
+    band = min(abs(margin), math.inf if held.room is None else held.room)
+    if band <= 0.0:
+        return
     fixed = worst.coverage_factor if wide else limits.coverage_factor
     too_much = worst.expanded**2 - (band / guard) ** 2 if guard else 0.0
     alone = ("tolerance" if wide else "standard") if contributions.keys() == {worst.name} else ""
@@ -64,7 +62,7 @@ def input_needed(
         k = students_t(confidence=limits.confidence or USUAL, dof=dofs[source]) if fixed is None else fixed
         left = 1.0 - too_much / (float(k) * size) ** 2
         share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
-        yield Way(None, source, abs(size), share * abs(size), share, left >= 0.0, inside, alone)
+        yield Way(None, source, abs(size), share * abs(size), share, left >= 0.0, margin > 0.0, alone)
 
 
 def coupons_needed(mean: Average, limits: Limits, margin: float, most: int) -> int | None:

@@ -51,10 +51,7 @@ def held_by_doubts(judged: Judged) -> list[HeldBack]:
     moved: dict[tuple[str, str], set[str]] = {}
     for doubt, labels in zip(doubts, moves, strict=True):
         moved.setdefault((doubt.what, doubt.say), set()).update(labels)
-    held = [
-        HeldBack(RULE, what, say, opens=tuple(sorted(opened & labels)))
-        for (what, say), labels in moved.items()
-    ]
+    held = [HeldBack(RULE, *words, opens=tuple(sorted(opened & labels))) for words, labels in moved.items()]
     return [*held, *_of_serials(case)]
 
 

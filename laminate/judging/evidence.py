@@ -76,9 +76,8 @@ class Judged:
 
     def worse(self, other: Measurement, before: Mapping[tuple[str, str], str]) -> list[Characteristic]:
         """What is decided worse of another measurement of the batch than it was before."""
-        return [
-            c for c in self.decide(other) if RANK[c.decision] > RANK[before.get((c.label, c.lot), CONFORMS)]
-        ]
+        later = self.decide(other)
+        return [c for c in later if RANK[c.decision] > RANK[before.get((c.label, c.lot), CONFORMS)]]
 
     @property
     def rows(self) -> list[Coupon]:

@@ -72,11 +72,8 @@ def excluded_rows(judged: Judged) -> list[ExcludedRow]:
     """
     approvals = judged.case.batch.exclusion
     rows = [_excluded(s.coupon, approvals) for s in judged.specimens if s.excluded and not s.replaced_by]
-    rows += [
-        _excluded(s.coupon, approvals, s.replaced_by)
-        for s in judged.specimens
-        if s.replaced_by and not _as_planned(judged, s)
-    ]
+    replaced = [s for s in judged.specimens if s.replaced_by and not _as_planned(judged, s)]
+    rows += [_excluded(s.coupon, approvals, s.replaced_by) for s in replaced]
     rows += [_excluded(row, approvals) for row in judged.measured.others if row.word("excluded")]
     reasons = {name: _matters(judged, {name}) for name in sorted({row.name for row in rows})}
     open_ = {row.name for row in rows if any(faults(row))}

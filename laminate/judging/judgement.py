@@ -16,6 +16,7 @@ from laminate.files.batch import lot_name
 from laminate.files.limits import Bounds, Rule
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.formulas.statistics import students_t
+from laminate.judging import remarks, traceability
 from laminate.judging.acceptance import (
     CANNOT,
     MISFIT,
@@ -41,10 +42,9 @@ from laminate.judging.impossible_voids import held_by_impossible_voids
 from laminate.judging.logged import cycles_of, held_by_logs, of_process
 from laminate.judging.lots import held_by_lots
 from laminate.judging.planned import PLAN_RULES
-from laminate.judging.remarks import remarks
 from laminate.judging.sampling import NOT_ENOUGH, shortfalls
 from laminate.judging.stated import held_by_blanks, held_by_spreads
-from laminate.judging.traceability import InstrumentState, held_by_instruments, instruments
+from laminate.judging.traceability import held_by_instruments
 from laminate.press.prepreg_lots import lot_values
 from laminate.values.averages import SCATTER, Average
 from laminate.values.input_key import Name
@@ -83,7 +83,8 @@ class Judgement(Judged):
 
     process: readings of the press held to limits; held_back: what keeps it from conforming, each with the
     line that would mend it; with_every: the judgement if every specimen counted, None where all do;
-    exclusions: rows that do not count; corrections: readings that were corrected.
+    exclusions: rows that do not count; corrections: readings that were corrected; instruments: all stated,
+    and deciding readings that name none; remarks: what else must be weighed.
     """
 
     process: list[Characteristic] = field(default_factory=list)
@@ -91,6 +92,8 @@ class Judgement(Judged):
     with_every: Judgement | None = None
     exclusions: list[ExcludedRow] = field(default_factory=list)
     corrections: list[Correction] = field(default_factory=list)
+    instruments = cached_property(traceability.instruments)
+    remarks = cached_property(remarks.remarks)
 
     @property
     def answer(self) -> str:
@@ -106,20 +109,10 @@ class Judgement(Judged):
         limited = self.characteristics or self.process
         return [reason.what for reason in self.held_back] + ([] if limited else [NO_LIMITS])
 
-    @cached_property
-    def instruments(self) -> list[InstrumentState]:
-        """Every instrument of the batch file, and every deciding reading that names none."""
-        return instruments(self)
-
     @property
     def cores(self) -> list[CoreState]:
         """Every core that was used or has a limit."""
         return [*cores(self.case)]
-
-    @cached_property
-    def remarks(self) -> list[str]:
-        """What else must be weighed."""
-        return remarks(self)
 
     @property
     def not_judged(self) -> list[str]:
@@ -238,17 +231,13 @@ class _Judge:
             if held.decision != UNDECIDED or MISFIT in held.reasons:
                 continue
             worst, (contributions, dofs) = held.worst, (mean.contributions, mean.dofs)
-            margin = held.margin(worst)
             if held is made.average:
                 most = max((plan.retests and plan.retest_coupons) or 0, plan.most) if plan else MOST_COUPONS
-                count = coupons_needed(mean, self.limits, margin, max(most, mean.n))
+                count = coupons_needed(mean, self.limits, held.margin(worst), max(most, mean.n))
                 ways += [Way(coupons=count)] if count else []
             else:
                 contributions, dofs = self._contributions(made, worst, mean)
-            band = min(abs(margin), math.inf if held.room is None else held.room)
-            if band > 0.0:
-                inside = margin > 0.0
-                ways += input_needed(contributions, dofs, worst, self.limits, band=band, inside=inside)
+            ways += input_needed(held, contributions, dofs, self.limits)
         if plan is not None and mean.n < plan.most and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]

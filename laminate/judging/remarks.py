@@ -87,11 +87,8 @@ def _untold(case: Case) -> list[str]:
 
 def _unlimited(case: Case) -> list[str]:
     held = {rule.attribute for rule in case.part.limits.rules if rule.process}
-    return [
-        f"process reading '{name}': no limit of the part holds it"
-        for name in case.batch.process
-        if name not in held
-    ]
+    unlimited = [name for name in case.batch.process if name not in held]
+    return [f"process reading '{name}': no limit of the part holds it" for name in unlimited]
 
 
 def _restated(case: Case) -> Iterator[str]:
