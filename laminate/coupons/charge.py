@@ -9,7 +9,7 @@ from laminate.formulas import ply
 from laminate.press import stack
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Key, Name, in_words
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import GRAM
 from laminate.values.said import Figure, Said
 from laminate.values.uncertainty import Scalars, deviation, nominal
@@ -67,13 +67,16 @@ def resin_content_by_weighing(case: Case) -> Weighed | None:
     if nominal(content) < 0.0:
         more = " less than the charge, more than all its resin and volatiles"
         loss_text = Said(Figure(left.value, GRAM), more)
-        place, expected = "charge.part_and_trim", "a loss of resin alone"
-        hint = "weigh the part with all its trim and flash"
-        raise refusal("impossible-value", case.name, place, loss_text, expected, hint)
+        expected, hint = "a loss of resin alone", "weigh the part with all its trim and flash"
+        raise Refused(_problem(case, "impossible-value", ".part_and_trim", loss_text, expected, hint))
     exact = tuple(in_words(n for n, value in scalars.values.items() if value.u is None).values())
     value, u, parts = nominal(content), deviation(content), scalars.contributions(content)
     expanded = u and u * scalars.factor(content, confidence=USUAL)
     return Weighed(name, value, u, expanded, parts, left, exact)
+
+
+def _problem(case: Case, code: str, key: str, actual: str, expected: str, hint: str) -> Problem:
+    return Problem(code, case.name, f"charge{key}", actual, expected, hint)
 
 
 def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str]) -> Problem | None:
@@ -89,4 +92,4 @@ def _unfit(case: Case, laid: set[str], prepregs: list[str], bases: dict[str, str
         expected, hint = f"the basis '{BASIS}'", "restate it, or take [charge] out"
     else:
         return None
-    return Problem(UNFIT, case.name, "charge", text, expected, hint)
+    return _problem(case, UNFIT, "", text, expected, hint)

@@ -279,8 +279,8 @@ def _counts(coupon: Coupon) -> Iterable[Problem]:
         for column, count in counts.items():
             if count is not None and (2.0 * count) % 1.0:
                 expected = f"whole points in field '{field.name}', or halves for those on an edge"
-                text, place = f"'{count:g} points'", field.places[column]
-                yield Problem("impossible-value", coupon.file, place, text, expected)
+                text, place = f"{count:g} points", field.places[column]
+                yield Problem("impossible-value", coupon.file, place, f"'{text}'", expected)
 
 
 def _burning(coupon: Coupon, recipe: Recipe) -> Iterable[Problem]:

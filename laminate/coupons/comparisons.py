@@ -180,8 +180,8 @@ def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     coupon = specimen.coupon
     readings = by_key((base_name(label), number) for label, number in coupon.numbers.items())
     x: dict[Any, Any] = {name: sum(values) / len(values) for name, values in readings.items()}
-    for name, value in constants_of(specimen.plan, specimen.recipe, bench, [coupon]).items():
-        x[name] = value.value
+    constants = constants_of(specimen.plan, specimen.recipe, bench, [coupon])
+    x |= {name: value.value for name, value in constants.items()}
     if specimen.plan.volatiles:
         x["volatiles"] = specimen.recipe.volatiles.value
     return x

@@ -207,12 +207,9 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
 def _signs(labels: list[str], fine: list[str]) -> list[Sign]:
     """What a copied row would have in common with its original; fine: labels of fine readings."""
     signs: list[Sign] = [tuple(labels)] if len(labels) >= ALIKE else []
-    masses = {
-        ONE_MASS.get(base_name(label), base_name(label)): label
-        for label in fine
-        if NUMBERS[base_name(label)] == "mass"
-    }
-    repeats = by_key((base_name(label), label) for label in fine).values()
+    named = [(base_name(label), label) for label in fine]
+    masses = {ONE_MASS.get(name, name): label for name, label in named if NUMBERS[name] == "mass"}
+    repeats = by_key(named).values()
     for least, many in ((WEIGHED_ALIKE, sorted(masses.values())), *((ALIKE, repeat) for repeat in repeats)):
         if len(many) > least:
             signs.append(tuple(many))

@@ -12,6 +12,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.values.problems import Answered, Problem
 from laminate.values.said import Said
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -78,8 +79,7 @@ def _of_methods(measured: Measurement) -> Iterator[Doubt]:
     if measured.blank_doubted:  # the blank is held back already: no specimen is accused of what it gives
         losses = {specimen.plan.loss for specimen in by_name.values()} - {""}
         differ = [d for d in differ if not any(loss in m for loss in losses for m in d.methods)]
-    firsts = {discrepancy.specimen: discrepancy for discrepancy in reversed(differ)}
-    for first in (discrepancy for discrepancy in differ if discrepancy is firsts[discrepancy.specimen]):
+    for first, *_ in by_key((discrepancy.specimen, discrepancy) for discrepancy in differ).values():
         specimen = by_name.get(first.specimen)
         if specimen is None or any(w.code in RESULTS for w in specimen.warnings):
             continue

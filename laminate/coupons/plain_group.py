@@ -158,11 +158,6 @@ class Grouped(LazySequence[Specimen]):
         cells = self.table.columns["plies"].cells[rows]
         return len(rows) > 2 and bool((cells == cells[0]).all())
 
-    @property
-    def comparable(self) -> bool:
-        """Whether the rows of each group do not differ in whether their methods can be compared."""
-        return all(pair.known.all() for group in self.groups for pair in group.figures.agreements)
-
     def read(self, left_out: Collection[Cell]) -> None:
         """Take the inputs of every group; left_out: repeats that do not tell how their column scatters."""
         self.kept.clear()

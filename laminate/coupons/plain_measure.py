@@ -76,7 +76,8 @@ def _warned(grouped: Grouped, confidence: float, *, blank_doubted: bool) -> bool
     while True:
         grouped.read(left_out)
         evaluate(grouped.groups, confidence)
-        if not grouped.comparable:
+        # rows of one group may differ in whether their methods can be compared
+        if not all(pair.known.all() for group in grouped.groups for pair in group.figures.agreements):
             return False
         grouped.kept.clear()
         unlike = Unlike(grouped)

@@ -69,10 +69,10 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
         if plan is None or not plan.measured_by:
             continue
         only = methods_in(coupon.word("only"))
+        planned = ", ".join(plan.measured_by)
         for odd in (method for method in only if method not in plan.measured_by):
             hint = near_hint(odd, plan.measured_by)
-            expected = f"methods of its plan: {', '.join(plan.measured_by)}"
-            expected += "; an empty cell where it was cut for all of them"
+            expected = f"methods of its plan: {planned}; an empty cell where it was cut for all of them"
             yield coupon.problem("wrong-word", "only", f"'{odd}'", expected, hint)
         measured = {base_name(label) for label in coupon.numbers} | typed.get(coupon.specimen, set())
         measured |= {"points"} if coupon.fields else set()
@@ -200,9 +200,17 @@ def _by_lot(case: Case, named: Iterable[str | None]) -> set[str]:
     return {z for z in zones if any(lots.count(p) > 1 for p in prepregs_of(case.part, case.part.zone[z]))}
 
 
-def incomplete_words(missing_by_method: dict[str, list[str]]) -> str:
-    """The incomplete specimens in one line, '' where there is none; two names alike are asked about."""
-    return _words(missing_by_method, alike_pairs(missing_by_method))
+def incomplete_words(
+    missing_by_method: dict[str, list[str]], pairs: Iterable[tuple[str, str]] | None = None
+) -> str:
+    """The incomplete specimens in one line, '' where there is none; two names alike are asked about.
+
+    pairs: of names to ask about, those alike among the incomplete where it is not said.
+    """
+    clauses = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
+    asked = alike_pairs(missing_by_method) if pairs is None else pairs
+    clauses += [two_names(name, other) for name, other in asked]
+    return f"incomplete: {'; '.join(clauses)}" if clauses else ""
 
 
 def begun_words(case: Case, coupons: Collection[Coupon]) -> str:
@@ -217,13 +225,7 @@ def begun_words(case: Case, coupons: Collection[Coupon]) -> str:
         for name, other in alike_pairs(coupon.specimen for coupon in coupons if coupon.kind == "specimen")
         if (name in begun) != (other in begun) or (name in begun and {name, other} <= missing.keys())
     ]
-    return _words({name: what for name, what in missing.items() if name in begun}, pairs)
-
-
-def _words(missing_by_method: dict[str, list[str]], pairs: Iterable[tuple[str, str]]) -> str:
-    clauses = [f"{name} lacks {', '.join(what)}" for name, what in missing_by_method.items()]
-    clauses += [two_names(name, other) for name, other in pairs]
-    return f"incomplete: {'; '.join(clauses)}" if clauses else ""
+    return incomplete_words({name: what for name, what in missing.items() if name in begun}, pairs)
 
 
 def two_names(name: str, other: str) -> str:

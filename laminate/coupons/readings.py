@@ -189,11 +189,9 @@ def pooled_spreads(groups: Iterable[tuple[Coupon, Plan, Inputs, Inputs]], bench:
     spreads: dict[tuple[str, str], tuple[float, float, Hashable]] = {}
     for key, tables in repeated.items():
         every = not any(rows.any() for _, rows, _ in tables)
-        squares, freedom = 0.0, 0.0
-        for deviations, rows, count in tables:
-            kept = deviations if every else deviations[rows]
-            squares += (count - 1) * float(np.square(kept).sum())
-            freedom += float((count - 1) * len(kept))
+        kept = [(count - 1, each if every else each[rows]) for each, rows, count in tables]
+        squares = sum(times * float(np.square(deviations).sum()) for times, deviations in kept)
+        freedom = float(sum(times * len(deviations) for times, deviations in kept))
         spreads[key] = math.sqrt(squares / freedom), freedom, object()
     return spreads
 

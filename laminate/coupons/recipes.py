@@ -170,9 +170,8 @@ def of_zone(case: Case, zone: str, lots: frozenset[str], plies: int | None) -> R
     values: dict[Name, SIValue] = {key: made.values[key] for key in names if key.quantity != "liquid_density"}
     bleeds, stay = place.bleed_limit.value > 0.0, any(layer.stays for layer in layers)
     mixed = len(fibers) > 1 or len(resins) > 1 or stay  # what it is made of follows from its count of plies
-    constituents = [*(Key("fiber", name, "density") for name in fibers)]
-    constituents += [Key("resin", name, "density") for name in resins]
-    densities = [made.values[key].value for key in constituents]
+    kinds = {"fiber": fibers, "resin": resins}
+    densities = [made.values[Key(kind, n, "density")].value for kind, names in kinds.items() for n in names]
     return Recipe(
         values,
         _density("fiber", fibers, layers, summed),

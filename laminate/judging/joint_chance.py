@@ -57,8 +57,7 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     bounds: list[tuple[float, float]] = []
     readings: list[Reading] = []
     for characteristic in characteristics:
-        pair = (characteristic.individual, characteristic.average)
-        held = [acceptance for acceptance in pair if acceptance and acceptance.probability is not None]
+        held = [acceptance for _, acceptance in characteristic.held if acceptance.probability is not None]
         if characteristic.probability is None or not held:
             return None
         deciding = min(held, key=lambda h: h.probability or 0.0)

@@ -14,7 +14,7 @@ from laminate.files.reasons import is_told
 from laminate.judging.held_back import HeldBack
 
 if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
+    from laminate.coupons.measured import Specimen
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
     from laminate.judging.evidence import Judged
@@ -29,20 +29,21 @@ BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
 def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
     case, measured = judged.case, judged.measured
+    by_name = {s.name: s for s in measured.specimens}
     lacks = incomplete(case, [s.coupon for s in measured.specimens])
-    excluded = {s.name for s in measured.specimens if s.excluded}
     for name, missing in lacks.items():
-        say = f"{_table(measured, name)}, coupon {name}: {', '.join(missing)}"
-        if cut_for := _cut_for(judged, name, missing):
+        coupon = by_name[name].coupon
+        say = f"{coupon.file}, coupon {name}: {', '.join(missing)}"
+        if cut_for := _cut_for(case, by_name[name], missing):
             say += f", or only = {'; '.join(cut_for)} if it was cut for nothing else"
-        if any(_bare(s.coupon) for s in measured.specimens if s.name == name):
+        if not (coupon.numbers or coupon.words or coupon.fields):
             say += "; or remove the row if it is a note and no coupon"
-        if name in excluded:
+        if by_name[name].excluded:
             say = f'{case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
         yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
-    for coupon, other in alike_pairs(lacks):
-        say = f"{_table(measured, other)}: one name for one coupon"
-        yield HeldBack(INCOMPLETE, two_names(coupon, other), say)
+    for name, other in alike_pairs(lacks):
+        say = f"{by_name[other].coupon.file}: one name for one coupon"
+        yield HeldBack(INCOMPLETE, two_names(name, other), say)
     unplaced = any(NO_ZONE in missing for missing in lacks.values())  # each zone may be theirs
     for zone in () if unplaced else case.part.zone:
         plan = case.part.plan.get(zone)
@@ -60,23 +61,13 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
             yield HeldBack(INCOMPLETE, what, say)
 
 
-def _cut_for(judged: Judged, name: str, missing: list[str]) -> list[str]:
+def _cut_for(case: Case, specimen: Specimen, missing: list[str]) -> list[str]:
     """The methods that a coupon has readings of, none unless its plan has numbers of coupons by method."""
-    coupon = next(s for s in judged.measured.specimens if s.name == name)
-    plan = judged.case.part.plan.get(coupon.zone or "")
+    plan = case.part.plan.get(specimen.zone or "")
     if plan is None or not isinstance(plan.coupons, dict) or not {*missing} <= {*plan.measured_by}:
         return []
     unlike = len({*plan.coupons.values()}) > 1
-    return [m for m in methods_of(coupon.coupon, plan) if unlike and m not in missing]
-
-
-def _bare(coupon: Coupon) -> bool:
-    """Whether a row has a name and nothing else, as a note below a table has."""
-    return not (coupon.numbers or coupon.words or coupon.fields)
-
-
-def _table(measured: Measurement, name: str) -> str:
-    return next(s.coupon.file for s in measured.specimens if s.name == name)
+    return [m for m in methods_of(specimen.coupon, plan) if unlike and m not in missing]
 
 
 def limited(case: Case) -> list[str]:

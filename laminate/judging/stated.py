@@ -114,12 +114,10 @@ def of_gauges(judged: Judged) -> Iterator[Stated]:
 
 def of_scatter(case: Case, fed: list[Evidence]) -> Iterator[Stated]:
     """The scatter from ply to ply, where thickness and areal weight decide a fiber volume."""
-    zones = dict.fromkeys(
-        str(evidence.specimen.zone)
-        for evidence in fed
-        if evidence.characteristic.rule.attribute in ("fiber_volume", "void_content", "fiber_content")
-        and evidence.characteristic.method.startswith(AREAL)
-    )
+    attributes = ("fiber_volume", "void_content", "fiber_content")
+    by_areal = [evidence for evidence in fed if evidence.characteristic.method.startswith(AREAL)]
+    by_areal = [evidence for evidence in by_areal if evidence.characteristic.rule.attribute in attributes]
+    zones = dict.fromkeys(str(evidence.specimen.zone) for evidence in by_areal)
     for prepreg in dict.fromkeys(p for z in zones for p in prepregs_of(case.part, case.part.zone[z])):
         value = case.part.prepreg[prepreg].ply_scatter
         yield Stated(value, part_file(case), f"[prepreg.{prepreg}]", "ply_scatter")

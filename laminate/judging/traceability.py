@@ -65,11 +65,8 @@ def instruments(judged: Judged) -> list[InstrumentState]:
             days.setdefault(name, set()).update(dates)
             if not dates:
                 undated.add(name)
-    used = {
-        judged.measured.bench.gauge(column, specimen.coupon)
-        for specimen in judged.specimens
-        for column in needed(specimen.plan)
-    }
+    bench = judged.measured.bench
+    used = {bench.gauge(column, s.coupon) for s in judged.specimens for column in needed(s.plan)}
     states = [
         _state(case, name, days[name], name in undated) if name in days else _aside(case, name, name in used)
         for name in case.batch.instrument
