@@ -122,11 +122,8 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
         u = math.hypot(*(each * value.spread for value, each in moves))
         start = SIValue(used, u, dof, shape, text=out_time.text)
     elif life is not None:
-        must = (
-            f'out_time = "12 d" in [[lot]] of {prepreg}'
-            if lot is not None
-            else f"[[lot]] of {prepreg} with its out_time"
-        )
+        table = f"[[lot]] of {prepreg}"
+        must = f"{table} with its out_time" if lot is None else f'out_time = "12 d" in {table}'
     humidity = lot.stored_humidity if lot is not None else None
     supposed = [("a gel time", "gel_time", ORDINARY_TEST)] if points != stated else []
     if humidity is not None and humidity.u is None:

@@ -185,9 +185,8 @@ def pressure_along(
         return None
     modulus = x[core_name(room.cores[0].name, "bulk modulus")]
     lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
-    return np.asarray(
-        np.where(np.asarray(pressure) > 0.0, np.minimum(pressure, NO_ROOM), np.minimum(lacking, 0.0))
-    )
+    full = np.asarray(pressure) > 0.0
+    return np.asarray(np.where(full, np.minimum(pressure, NO_ROOM), np.minimum(lacking, 0.0)))
 
 
 def widest_gap(cores: Mapping[str, Grown]) -> np.ndarray:

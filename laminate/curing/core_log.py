@@ -94,7 +94,7 @@ def core_pressing(
     force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]
     presses.limit = clamp_limit(laid, room.name, force, (len(grid), columns.width))
     presses.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
-    presses.not_measured += not_stated({n: v for n, v in columns.bare.items() if isinstance(n, str)})
+    presses.not_measured += not_stated(columns)
     return ""
 
 

@@ -47,11 +47,8 @@ WARM = 333.15
 
 def doubts(view: LogView) -> dict[str, Said]:
     """What is doubted of the laminate's own sensors, by name; a platen not read rests at the hotter end."""
-    others = [
-        trace
-        for channel in view.file.reading("platen", "tool")
-        if (trace := known(view.file, channel.values)) is not None
-    ]
+    traces = [known(view.file, channel.values) for channel in view.file.reading("platen", "tool")]
+    others = [trace for trace in traces if trace is not None]
     if not view.heat.own or not others:
         return {}
     lag = 4.0 * (view.thickness or 0.0) ** 2 / (np.pi**2 * DIFFUSIVITY)

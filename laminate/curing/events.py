@@ -10,14 +10,14 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.bearing import OFTEN
-from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure, wanted_of
+from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure
 from laminate.curing.view import gel_times
+from laminate.press.case import wanted_pressure
 from laminate.values.quantities import DEG_C, MPA
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.pressing import Pressing
     from laminate.curing.scenario import Outcome, Outcomes
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import View
@@ -48,9 +48,11 @@ def gel(zone_cycle: ZoneCycle, view: View, nominal: Outcome) -> None:
 
 
 def _add(zone_cycle: ZoneCycle, view: View, name: str, time: float, u: float | None = None) -> None:
-    """Note a moment with the hottest temperature then; `_finish` adds the pressure."""
+    """Note a moment with the hottest temperature and the pressure then, in the order of time."""
     hot = float(np.interp(time, view.seconds, view.heat.hottest()))
-    zone_cycle.events.append(Event(name, Known(time, u), hot, None))
+    resin = view.presses.resin(np.array([time]))
+    zone_cycle.events.append(Event(name, Known(time, u), hot, None if resin is None else float(resin[0])))
+    zone_cycle.events.sort(key=lambda event: event.time.value)
 
 
 def _last_run(seconds: np.ndarray, over: np.ndarray, end: float) -> float | None:
@@ -103,10 +105,8 @@ def clamp_reached(zone_cycle: ZoneCycle, view: View) -> None:
     presses = view.presses
     if presses.limit is None or presses.cores is None:
         return
-    over, often = (
-        presses.cores.most - presses.limit,
-        presses.opens_before(np.full(presses.cores.draws, np.inf)),
-    )
+    over = presses.cores.most - presses.limit
+    often = presses.opens_before(np.full(presses.cores.draws, np.inf))
     reached = curve_crosses(zone_cycle, view, "clamp reached", presses.cores.seconds, over)
     if reached or often > OFTEN:
         how = "" if reached else f", in {100.0 * often:.0f} % of the draws"
@@ -126,7 +126,6 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) ->
     applied = presses.over_ambient(seconds)
     if resin is None or applied is None:
         _not_known(zone_cycle, "; ".join(presses.why) or "no pressure is logged")
-        _finish(zone_cycle, presses)
         return
     start = float(np.max(applied)) * 0.05
     if np.any(applied > start) and start > 0.0 and not presses.by_balance:
@@ -140,7 +139,6 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) ->
     if math.isfinite(released) and applied[-1] <= start:
         _add(zone_cycle, view, "released", released)
     _at_gel(zone_cycle, view, outcomes, resin, vapor, applied)
-    _finish(zone_cycle, presses)
 
 
 def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
@@ -246,7 +244,7 @@ def _moment_spread(
 
 def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:
     """Draws of the pressure at gel [Pa] below what is wanted: said where the verdict asks for vapor alone."""
-    wanted = wanted_of(view.part, view.zone)
+    wanted = wanted_pressure(view.part, view.zone)
     if wanted is None or view.presses.needed is not None or not applied.size:
         return
     short = float(np.mean(applied < wanted.value))
@@ -275,9 +273,8 @@ def _margin(
     assert resin is not None
     values = resin - np.interp(times, seconds, vapor)
     if zone_cycle.cycle:
-        zone_cycle.readings["vapor margin at gel"] = Known(
-            float(values[-1]), _deviation(outcomes.nominal.slack)
-        )
+        u = _deviation(outcomes.nominal.slack)
+        zone_cycle.readings["vapor margin at gel"] = Known(float(values[-1]), u)
     if zone_cycle.cycle and start > mechanical:
         zone_cycle.vapor_margin = Known(0.0)
     else:
@@ -310,20 +307,8 @@ def _after_gel(
             warning = "opened hot: after gel its vapor pressed more than the press; it can blister a good "
             zone_cycle.warnings.append(f"{warning}part")
     else:
-        boiling = Figure(BOILING, DEG_C)
-        words = Said("below ", boiling, ", or the log ends, right after gel")
+        words = Said("below ", Figure(BOILING, DEG_C), ", or the log ends, right after gel")
         zone_cycle.unknown["vapor_margin_after_gel"] = words
-
-
-def _finish(zone_cycle: ZoneCycle, presses: Pressing) -> None:
-    """Pressures beside every event, in the order of time."""
-    events = sorted(zone_cycle.events, key=lambda event: event.time.value)
-    pressures = presses.resin(np.array([event.time.value for event in events]))
-    if pressures is not None:
-        events = [
-            replace(e, resin_pressure=float(pressure)) for e, pressure in zip(events, pressures, strict=True)
-        ]
-    zone_cycle.events = events
 
 
 def readings(zone_cycle: ZoneCycle, view: View) -> None:
@@ -335,9 +320,8 @@ def readings(zone_cycle: ZoneCycle, view: View) -> None:
     sensors = view.heat.sensors
     hottest = max(sensors, key=lambda sensor: float(sensor.known.values.max()))
     zone_cycle.readings["peak temperature"] = Known(float(hottest.known.values.max()), hottest.u or None)
-    means = [(cure_mean(sensor), sensor) for sensor in sensors]
-    mean, coldest = min(means, key=lambda pair: pair[0])
-    zone_cycle.readings["cure temperature"] = Known(mean, coldest.u or None)
+    coldest = min(sensors, key=cure_mean)
+    zone_cycle.readings["cure temperature"] = Known(cure_mean(coldest), coldest.u or None)
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
             zone_cycle.readings["time above"] = time_above(sensors, rule.temperature.value)

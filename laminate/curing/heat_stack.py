@@ -58,7 +58,7 @@ class Stack:
     contact: Any
 
 
-def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool = True) -> list[str]:
+def lacking(part: Part, cores: tuple[str, ...], outermost: str) -> list[str]:
     """What to write before heat can be computed; outermost: what has its temperature given."""
     heat, missing = part.heat, []
     if outermost == PLATEN and (heat.tool is None or heat.tool.thickness is None):
@@ -70,8 +70,6 @@ def lacking(part: Part, cores: tuple[str, ...], outermost: str, thickness: bool 
         missing.append("contact = { laminate = ... } in [heat.tool]")
     if heat.laminate is None:
         missing.append("[heat.laminate] with conductivity and heat_capacity")
-    elif not thickness and heat.laminate.thickness is None:
-        missing.append("thickness in [heat.laminate]")
     for core in cores:
         stated = heat.core.get(core)
         if stated is None:

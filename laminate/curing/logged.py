@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules, unread
-from laminate.curing.answers import Matters, ZoneCycle
+from laminate.curing.answers import ZoneCycle
 from laminate.curing.bearing import DRAWS as CORES
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.doubted import doubts, hold_doubted
 from laminate.curing.draws import Columns, generator
-from laminate.curing.matters import what_matters
 from laminate.curing.pressing import known, pressing
 from laminate.curing.scenario import (
     Drawn,
@@ -30,7 +29,6 @@ from laminate.curing.thermometers import thermometers
 from laminate.curing.unseen import distrust_lines, nearer_the_tool
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
-from laminate.curing.without_spread import ask_for
 from laminate.files.cycle_keys import TEMPERATURES
 from laminate.press import stack
 
@@ -103,19 +101,10 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     of_cores = cores.columns if cores is not None else None
     if of_cores is not None:  # each of them stands for many draws
         inputs = {**{name: np.resize(values, draws) for name, values in of_cores.inputs.items()}, **inputs}
-
-    def matters(by_time: bool) -> Matters | None:
-        if not by_time:
-            return what_matters(inputs, outcomes.worst.slack, 0.0)
-        pressed = zone_cycle.event("pressed")
-        return what_matters(inputs, outcomes.worst.first, pressed.time.value if pressed else None)
-
-    conclude(zone_cycle, view, outcomes, matters)
+    conclude(zone_cycle, view, outcomes, inputs, of_cores)
     unread.widen_pressed(zone_cycle, view)
     unread.widen_gelled(zone_cycle, view)
     nearer_the_tool(zone_cycle, view)
-    if of_cores is not None and of_cores.usual:
-        ask_for(zone_cycle, inputs, of_cores.bare, outcomes.worst.slack)
     return zone_cycle
 
 

@@ -109,9 +109,8 @@ def _between(
     outer = next((side.zone for side in room.sides if not between_cores(room, side.zone)), None)
     if outer is None:
         where = f"a zone of room {room.name} at the tool, with walls = 2"
-        return _to_write(
-            f"{where}: zone {laid.zone} lies between cores, and nothing else passes heat into them"
-        )
+        between = f"zone {laid.zone} lies between cores, and nothing else passes heat into them"
+        return _to_write(f"{where}: {between}")
     beside = heat_of(part, name, outer, laid.plies, columns, finer)
     if isinstance(beside, list):
         return beside

@@ -10,6 +10,7 @@ from laminate.curing.answers import IN_TIME
 from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
 from laminate.curing.pressing import (
+    ON_ITS_STOPS,
     CoreCurves,
     Pressing,
     Trace,
@@ -26,11 +27,6 @@ if TYPE_CHECKING:
     from laminate.curing.plan_heat import PlanHeat
     from laminate.files.cycle_keys import Cycle
     from laminate.files.part import Part
-
-STOPS = (
-    "the pressure of the resin is not known: a tool on its stops carries the force; "
-    "log a sensor that reads resin pressure in the first batch"
-)
 
 
 def force_along(cycle: Cycle, name: str, seconds: np.ndarray, columns: Columns) -> np.ndarray | None:
@@ -80,7 +76,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     elif kind == "rubber":
         _take_core(pressing, heat)
     else:
-        pressing.why.append(STOPS)
+        pressing.why.append(f"{ON_ITS_STOPS} in the first batch")
         if isinstance(cycle.clamp_force, list) and force is not None:
             pressing.earliest = Trace(seconds, force[:, 0], np.inf)
     if pressing.applied is None:

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import events, rules
-from laminate.curing.answers import IN_TIME, LATE, VAPOR, Matters, ZoneCycle
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, crossings, gel_lines, generator, rates
 from laminate.curing.heat_doubts import heat_doubts
-from laminate.curing.matters import what_matters
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import AsLaidUp, Trace, each_at, vapor_pressure
@@ -22,7 +21,7 @@ from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
-from laminate.curing.without_spread import ask_for, not_stated
+from laminate.curing.without_spread import not_stated
 from laminate.values.quantities import DEG_C, MM
 from laminate.values.said import Figure, Said
 
@@ -157,7 +156,7 @@ def _answered(
     outcomes = outcomes_of(*gels, hold)
     worst = outcomes.worst
     zone_cycle.not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
-    zone_cycle.not_measured += not_stated({n: v for n, v in view.columns.bare.items() if isinstance(n, str)})
+    zone_cycle.not_measured += not_stated(view.columns)
     if presses.by_balance and plan.room is not None:
         zone_cycle.not_measured += plan.laid.one_modulus(plan.room)
     _rules(zone_cycle, view, worst)
@@ -166,14 +165,7 @@ def _answered(
     _cores_as_stated(zone_cycle, view)
     events.readings(zone_cycle, view)
 
-    def matters(by_pressure: bool) -> Matters | None:
-        slack = worst.applied - (0.0 if needed is None else needed) if by_pressure else worst.slack
-        return what_matters(view.columns.inputs, slack, 0.0)
-
-    conclude(zone_cycle, view, outcomes, matters)
-    if view.columns.usual:
-        ask_for(zone_cycle, view.columns.inputs, view.columns.bare, worst.slack)
-    return zone_cycle
+    return conclude(zone_cycle, view, outcomes, view.columns.inputs, view.columns)
 
 
 def _cores_as_stated(zone_cycle: ZoneCycle, view: PlanView) -> None:

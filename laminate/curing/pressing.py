@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME
 from laminate.formulas.water import water_vapor_pressure
+from laminate.press.case import wanted_pressure
 from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
@@ -385,16 +386,9 @@ def vacuum(seconds: np.ndarray) -> Trace:
     return Trace(seconds[[0, -1]], np.zeros(2), np.inf)
 
 
-def wanted_of(part: Part, zone: str) -> SIValue | None:
-    """Pressure over ambient that is wanted in a zone at gel, None where none is stated."""
-    place = part.zone[zone]
-    room = part.room[place.room] if place.room is not None else None
-    return room.wanted_pressure if room is not None else place.wanted_pressure
-
-
 def needs_of(part: Part, zone: str) -> list[SIValue]:
     """What a laminate needs over ambient to close up, the larger first: pressed_at, and what is wanted."""
-    stated, wanted = part.zone[zone].pressed_at, wanted_of(part, zone)
+    stated, wanted = part.zone[zone].pressed_at, wanted_pressure(part, zone)
     needs = [] if stated is None else [stated, *([wanted] if wanted is not None else [])]
     return sorted(needs, key=lambda need: need.value, reverse=True)
 

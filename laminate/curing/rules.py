@@ -95,15 +95,12 @@ def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
         if presses.by_balance:
             view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
     elif presses.by_balance and (often := presses.opens_before(first)) > OFTEN:
-        reason = (
-            f"the press may open before gel: what it holds is reached in {100.0 * often:.3g} % of the draws"
-        )
-        view.blocks.add(reason, IN_TIME)
+        share_of = f"{100.0 * often:.3g} % of the draws"
+        view.blocks.add(f"the press may open before gel: what it holds is reached in {share_of}", IN_TIME)
     elif not presses.by_balance and presses.opens_before(np.full(len(first), np.inf)) > OFTEN:
-        reason = (
-            "more is planned than the clamp or the pressure_limit of the tool holds: check the unit of each"
-        )
-        view.blocks.add(f"{reason}; the press may open, the tool can break", IN_TIME)
+        reason = "more is planned than the clamp or the pressure_limit of the tool holds"
+        hint = "check the unit of each; the press may open, the tool can break"
+        view.blocks.add(f"{reason}: {hint}", IN_TIME)
 
 
 def _holding_not_stated(view: View) -> str:
@@ -111,9 +108,8 @@ def _holding_not_stated(view: View) -> str:
     part = view.part
     if part.zone[view.zone].bladder is None:
         return ""
-    force, limit = (None, None) if part.tool is None else (part.tool.clamp_force, part.tool.pressure_limit)
-    keys = ["tool.clamp_force"] if force is None else []
-    keys += ["tool.pressure_limit"] if limit is None else []
+    limits = ("clamp_force", "pressure_limit")
+    keys = [f"tool.{key}" for key in limits if getattr(part.tool, key, None) is None]
     keys += [f"zone.{name}.projected_area" for name, row in part.zone.items() if row.projected_area is None]
     keys += [f"core.{name}.projected_area" for name, row in part.core.items() if row.projected_area is None]
     return ", ".join(keys)
@@ -143,16 +139,15 @@ def _edges(zone_cycle: ZoneCycle, view: View) -> None:
         zone_cycle.screening.append(f"room {name} has closed ends")
     tables: dict[str, Room | Core] = {f"room.{name}": part.room[name]}
     tables |= {f"core.{core}": table for core, table in part.core.items() if table.room == name}
+    shapes = ("diameter", "volume", "mass", "corner_radius")
     bare = [
         f"corner_radius in [{path}]"
         for path, table in tables.items()
-        if table.diameter is None and table.volume is None and table.corner_radius is None
-        and getattr(table, "mass", None) is None
-    ]  # fmt: skip
+        if all(getattr(table, shape, None) is None for shape in shapes)
+    ]
     if bare:
-        view.blocks.add(
-            f"how its edges are rounded is not stated: write {', '.join(bare)} (0 is an answer)", IN_TIME
-        )
+        write = f"write {', '.join(bare)} (0 is an answer)"
+        view.blocks.add(f"how its edges are rounded is not stated: {write}", IN_TIME)
 
 
 def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
@@ -232,9 +227,8 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
     at_gel = float(applied.at(view.seconds[[end]])[0])
     if over and abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and at_gel - ATMOSPHERE <= needed:
         reason = f"the gauge of '{channel.name}' never reads less than one atmosphere"
-        view.blocks.add(
-            f'{reason}: base = "absolute" where that is so, or a log from before it pressed', IN_TIME
-        )
+        hint = 'base = "absolute" where that is so, or a log from before it pressed'
+        view.blocks.add(f"{reason}: {hint}", IN_TIME)
         return
     gauge = ordinary(view.case.batch.instrument.get(channel.column.instrument or ""), GAUGE)
     spreads = [spread for spread in (gauge.calibration, gauge.repeatability) if spread is not None]
@@ -358,9 +352,8 @@ def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
             reason = "laminate above platen: swapped, or exotherm"
             if unread[over].all():
                 at = f"{view.seconds[over[0]] / 60.0:.0f} min"
-                warning = reason = (
-                    f"{platen.name} is not read at {at}: nobody sees whether {sensor.name} is hotter"
-                )
+                unseen = f"nobody sees whether {sensor.name} is hotter"
+                warning = reason = f"{platen.name} is not read at {at}: {unseen}"
             zone_cycle.warnings.append(warning)
             if not view.log.accepted:
                 view.blocks.add(f'{reason}; accepted = "reason" answers it')

@@ -49,12 +49,10 @@ def draw(view: LogView, columns: Columns) -> Drawn:
     """Draw everything that is uncertain, once."""
     inside, presses, instruments = view.inside, view.presses, view.case.batch.instrument
     lines = [gel_lines(charge, columns) for charge in inside.charges]
-    starts = [
-        None
-        if charge.start is None
-        else columns.of(f"{charge.name}: share used before the press", charge.start, 0.0)[1:]
-        for charge in inside.charges
-    ]
+    starts = list[np.ndarray | None]()
+    for charge in inside.charges:
+        name = f"{charge.name}: share used before the press"
+        starts.append(None if charge.start is None else columns.of(name, charge.start, 0.0)[1:])
     wrong = errors(view.heat.sensors, instruments, columns)
     factor, offset = np.ones(columns.draws), np.zeros(columns.draws)
     gauge, ram = _gauge(view)

@@ -39,9 +39,8 @@ def clean(log: LogFile, room: float) -> list[str]:
     """
     sensors, steps = log.reading("laminate", "core", "platen", "tool"), _steps(log.seconds)
     if hung := _hung(sensors, [*log.channels.values()], steps):
-        log.left_out.append(
-            f"{hung} rows in which every reading repeats, and then jumps: the logger stood still"
-        )
+        repeats = f"{hung} rows in which every reading repeats, and then jumps"
+        log.left_out.append(f"{repeats}: the logger stood still")
     for sensor in sensors:
         read = sensor.values.copy()
         count = _spikes(sensor.values, steps)
@@ -58,8 +57,6 @@ def clean(log: LogFile, room: float) -> list[str]:
         if why:
             log.left_out.append(Said(f"{sensor.name}: ", why, "; the sensor is left out"))
             gone.append(sensor.name)
-    for sensor in sensors:
-        if sensor.name in gone:
             sensor.values[:] = np.nan
     for sensor in sensors:
         others = [other for other in sensors if other is not sensor and other.name not in gone]

@@ -175,8 +175,7 @@ def _outside(view: LogView) -> list[str]:
     held = seconds[-1] - seconds[int(np.argmax(cold >= cold.max() - NEAR_THE_HIGHEST))]
     used, known = 1.0, not view.inside.missing and bool(view.inside.charges)
     if known:
-        charges, sensors = view.inside.charges, view.heat.sensors
-        used = min(float(nominal_clock(view, sensor, c)[-1]) for sensor in sensors for c in charges)
+        used = min(float(nominal_clock(view, *pair)[-1]) for pair in view.pairs)
     if used < 1.0:
         why.append(f"{last}, and before gel: what came after is not known")
     elif held < HELD and not (known and used >= CURED):  # who leaves the gel times out gains nothing
@@ -213,9 +212,8 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
             high = max(high, float(np.nanmax(jumps[first:last])))
             why = "no other sensor contradicts it" if shared[first:last].any() else "it may be an exotherm"
             words = f"{sensor.name} jumps, and {why}, between rows {{}} and {{}}"
-        gaps.append(
-            Gap(at[k], at[k + 1], low, high, words.format(view.file.rows[first], view.file.rows[last]))
-        )
+        rows = view.file.rows[first], view.file.rows[last]
+        gaps.append(Gap(at[k], at[k + 1], low, high, words.format(*rows)))
     for row, end, side in ((kept[0], 0, "before"), (kept[-1], len(seconds) - 1, "after")):
         span = abs(float(seconds[end] - seconds[row]))
         if span > 0.0:

@@ -30,17 +30,17 @@ LOGGED_ON = 2.0
 
 def distrust_lines(view: LogView) -> None:
     """Trust no straight line between two readings over which more than 5 % of the gel clock runs."""
-    sensors, charges = view.heat.sensors, view.inside.charges
-    for sensor in sensors:
+    for sensor in view.heat.sensors:
         read, at = sensor.known, sensor.known.seconds
         warm = np.interp(at, view.seconds, sensor.temperature)
-        rates = [1.0 / np.asarray(gel_time(temperature=warm, a=c.line.a, b=c.line.b)) for c in charges]
+        lines = [charge.line for charge in view.inside.charges]
+        rates = [1.0 / np.asarray(gel_time(temperature=warm, a=line.a, b=line.b)) for line in lines]
         gain = np.diff(at) * np.max([np.maximum(rate[1:], rate[:-1]) for rate in rates], axis=0)
         read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None:
         return
-    clocks = [nominal_clock(view, sensor, charge) for sensor in sensors for charge in charges]
+    clocks = [nominal_clock(view, *pair) for pair in view.pairs]
     gains = [np.diff(np.interp(reading.seconds, view.seconds, clock)) for clock in clocks]
     reading.apart = np.max(gains, axis=0) > MOST_IN_A_GAP
 

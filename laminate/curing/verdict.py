@@ -9,18 +9,24 @@ import numpy as np
 
 from laminate.curing import events
 from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
+from laminate.curing.matters import what_matters
 from laminate.curing.pressing import needed_of
 from laminate.curing.unseen import faster_lot
 from laminate.curing.view import furthest, nominal_clock
+from laminate.curing.without_spread import ask_for
 from laminate.values.quantities import MPA
 from laminate.values.said import Figure, Said, joined
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Mapping
 
     from laminate.curing.answers import Matters, ZoneCycle
+    from laminate.curing.draws import Columns
     from laminate.curing.scenario import Outcome, Outcomes
     from laminate.curing.view import View
+    from laminate.values.input_key import Name
+
+    Inputs = Mapping[Name, np.ndarray]
 
 OPEN = 0.05
 """A chance within this of 0 or 1 decides."""
@@ -90,12 +96,11 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
 
 
 def conclude(
-    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, matters: Callable[[bool], Matters | None]
+    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, inputs: Inputs, columns: Columns | None
 ) -> ZoneCycle:
     """Moments and margins of pressure, then the verdict with what is said beside it.
 
-    matters: what matters most where a chance between the limits decides nothing; its argument says whether
-    the pressure holds less often than the vapor.
+    inputs: draws of every cause of error; columns: what the cores were computed from, None without any.
     """
     events.touch(zone_cycle, view)
     events.clamp_reached(zone_cycle, view)
@@ -105,11 +110,23 @@ def conclude(
     zone_cycle.warnings += [words for words, _ in view.presses.doubts if words not in zone_cycle.why]
     open_ = zone_cycle.verdict == CANNOT and zone_cycle.chance.both is not None
     if open_ and 0.0 < float(np.mean(worst.both)) < 1.0:
-        zone_cycle.matters_most = matters(float(np.mean(worst.pressed)) <= float(np.mean(worst.above)))
+        zone_cycle.matters_most = _matters(zone_cycle, worst, inputs)
     cautions(zone_cycle)
     faster_lot(zone_cycle, view)
     not_there(zone_cycle, view)
+    if columns is not None and columns.usual:
+        ask_for(zone_cycle, inputs, columns.bare, worst.slack)
     return zone_cycle
+
+
+def _matters(zone_cycle: ZoneCycle, worst: Outcome, inputs: Inputs) -> Matters | None:
+    """What matters most: to the vapor, or to what presses and when where that holds no more often."""
+    if np.mean(worst.pressed) > np.mean(worst.above):
+        return what_matters(inputs, worst.slack, 0.0)
+    if zone_cycle.cycle:
+        return what_matters(inputs, worst.over, 0.0)
+    pressed = zone_cycle.event("pressed")
+    return what_matters(inputs, worst.first, pressed.time.value if pressed else None)
 
 
 def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> None:
@@ -161,9 +178,8 @@ def _why_late(zone_cycle: ZoneCycle, view: View) -> str:
         where = f"zone.{view.zone}" if place.room is None else f"room.{place.room}"
         asks = f"wanted_pressure in [{where}]"
     start, over = "the pressure was on when the resin gelled, and too low: ", " over ambient, of the "
-    return Said(
-        start, Figure(at_gel.value, MPA, digits=3), over, Figure(needed.value, MPA, digits=3), f" of {asks}"
-    )
+    pressed, wanted = (Figure(known.value, MPA, digits=3) for known in (at_gel, needed))
+    return Said(start, pressed, over, wanted, f" of {asks}")
 
 
 def _chances(worse: float, better: float) -> str:

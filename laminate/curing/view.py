@@ -69,6 +69,11 @@ class View:
         """Temperature of the room [K]."""
         return room_of(self.part)
 
+    @property
+    def pairs(self) -> list[tuple[Sensor, Charge]]:
+        """Each sensor with each charge: a clock a pair."""
+        return [(sensor, charge) for sensor in self.heat.sensors for charge in self.inside.charges]
+
     def needed(self, columns: Columns) -> np.ndarray | None:
         """Draws of what must be applied over ambient [Pa]."""
         return columns.largest("pressed_at", needs_of(self.part, self.zone))
@@ -109,20 +114,12 @@ def gels_at(
 
 def gel_times(view: View, *, early: bool = True) -> list[float]:
     """When the clock of each sensor and charge gels [s]; inf where it never does."""
-    return [
-        gels_at(view, view.seconds, sensor.temperature, charge, early=early)
-        for sensor in view.heat.sensors
-        for charge in view.inside.charges
-    ]
+    return [gels_at(view, view.seconds, sensor.temperature, c, early=early) for sensor, c in view.pairs]
 
 
 def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:
     """The clock that gels first, or is furthest at the end."""
-    clocks = [
-        (nominal_clock(view, sensor, charge), sensor, charge)
-        for sensor in view.heat.sensors
-        for charge in view.inside.charges
-    ]
+    clocks = [(nominal_clock(view, *pair), *pair) for pair in view.pairs]
 
     def key(candidate: tuple[np.ndarray, Sensor, Charge]) -> tuple[float, float]:
         gelled = candidate[0] >= 1.0

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
     from laminate.curing.answers import ZoneCycle
-    from laminate.values.units import SIValue
+    from laminate.curing.draws import Columns
 
 NAMED = 4
 """Most inputs whose ± is asked for at once."""
@@ -23,9 +23,10 @@ LEAST = 0.05
 """An input with a smaller rank correlation moves nothing that counts."""
 
 
-def not_stated(bare: Mapping[Name, SIValue]) -> list[NoSpread]:
-    """A sentence for each input that was typed without a ±."""
-    return [NoSpread(name, value.value, value.text) for name, value in bare.items()]
+def not_stated(columns: Columns) -> list[NoSpread]:
+    """A sentence for each input in words that was typed without a ±."""
+    bare = columns.bare.items()
+    return [NoSpread(name, value.value, value.text) for name, value in bare if isinstance(name, str)]
 
 
 def checked(answered: Callable[..., list[ZoneCycle]]) -> list[ZoneCycle]:

@@ -75,9 +75,8 @@ def grade_of(
     """
     limits, chance = press.part.limits, row.chance
     if chance.within_limits is None:
-        return (
-            STATE_BLEED if row.verdict in USABLE and (row.window is None or not row.window.empty) else DO_NOT
-        )
+        usable = row.verdict in USABLE and (row.window is None or not row.window.empty)
+        return STATE_BLEED if usable else DO_NOT
     if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS):
         return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds

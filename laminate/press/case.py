@@ -55,9 +55,8 @@ class ZoneCase:
 
     @property
     def wanted(self) -> SIValue | None:
-        """The pressure that is wanted at gel, of its room or of the zone itself; None where none is."""
-        room = self.part.room.get(self.zone.room or "")
-        return room.wanted_pressure if room is not None else self.zone.wanted_pressure
+        """The pressure that is wanted at gel, None where none is."""
+        return wanted_pressure(self.part, self.name)
 
     @property
     def fixed_plies(self) -> int:
@@ -214,16 +213,19 @@ class ZoneCase:
         )
 
 
+def wanted_pressure(part: Part, zone: str) -> SIValue | None:
+    """The pressure over ambient that is wanted in a zone at gel, of its room or its own; None for none."""
+    place = part.zone[zone]
+    return (place if place.room is None else part.room[place.room]).wanted_pressure
+
+
 def assumptions_of(case: ZoneCase) -> list[str]:
     """What the part file does not say and is taken as usual: form of a prepreg, how the press closes."""
     assumptions: list[str] = []
-    for name in case.part.prepreg:
-        prepreg = case.part.prepreg[name]
+    for name, prepreg in case.part.prepreg.items():
         if name in case.counted(1) and form_supposed(prepreg):
-            limit = 100.0 * packing_limit(case.part, name)
-            assumptions.append(
-                f"form of {name}: not given, taken as {prepreg.form} (packing limit {limit:.3g} %)"
-            )
+            limit = f"packing limit {100.0 * packing_limit(case.part, name):.3g} %"
+            assumptions.append(f"form of {name}: not given, taken as {prepreg.form} ({limit})")
     assumptions += resin_supposed(case)
     assumptions += [f"limits on {words}: not predicted, only measured" for words in only_measured(case)]
     tool = case.part.tool
@@ -330,17 +332,13 @@ def take_stack(case: ZoneCase) -> None:
         elif label.quantity == "liquid_density":
             why = "not measured, taken as the cured density (hot liquid resin is lighter)"
             inputs.notes[label] = f"{label}: {why}"
-    if "shear" not in case.zone.model_fields_set and stack.prepregs_of(part, case.zone):
+    prepregs = stack.prepregs_of(part, case.zone)
+    if "shear" not in case.zone.model_fields_set and prepregs:
         label = Key("zone", name, "shear")
         inputs.notes[label] = f"{label}: not given, taken as 0 (draped 20 degrees, plies hold 6 % more)"
-    limits = {
-        zone_name(name, w): limit
-        for w, limit in (("bleed_limit", case.zone.bleed_limit), ("wanted_pressure", case.wanted))
-    }
-    limits |= {
-        Key("prepreg", p, "packing_limit"): part.prepreg[p].packing_limit
-        for p in stack.prepregs_of(part, case.zone)
-    }
+    limits: dict[Key, SIValue | None] = {zone_name(name, "bleed_limit"): case.zone.bleed_limit}
+    limits[zone_name(name, "wanted_pressure")] = case.wanted
+    limits |= {Key("prepreg", p, "packing_limit"): part.prepreg[p].packing_limit for p in prepregs}
     for label, limit in limits.items():
         if limit is not None and limit.u:
             inputs.notes[label] = f"{label}: its ± does not count, a limit holds as it is written"
@@ -350,6 +348,5 @@ def take_stack(case: ZoneCase) -> None:
             where = "contact is predicted too late, and a tool shut cold closes too easily"
             inputs.notes[label] = f"{label}: not given, taken as 1, less than debulking reaches: {where}"
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
-            inputs.values[scatter_name(name, prepreg)] = SIValue(
-                0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}"
-            )
+            spread = SIValue(0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}")
+            inputs.values[scatter_name(name, prepreg)] = spread

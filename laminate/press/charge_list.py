@@ -60,11 +60,8 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     inputs.values.update({zone_name(name, "area"): area for name, area in areas.items()})
 
     def masses(x: Mapping[Any, Any]) -> dict[str, Any]:
-        mass_by_zone = {
-            name: x[zone_name(name, "area")]
-            * _areal_weight(cases[name], plies[name] - cases[name].fixed_plies, x)
-            for name in areas
-        }
+        weights = {name: _areal_weight(cases[name], plies[name], x) for name in areas}
+        mass_by_zone = {name: x[zone_name(name, "area")] * weight for name, weight in weights.items()}
         total = sum(part.zone[name].walls * mass for name, mass in mass_by_zone.items())
         return {**mass_by_zone, "": total} if mass_by_zone else {}
 
@@ -78,9 +75,9 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     return ChargeList(tuple(zones), None if left_out else estimated[""], tuple(left_out))
 
 
-def _areal_weight(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Any:
+def _areal_weight(case: ZoneCase, plies: int, x: Mapping[Any, Any]) -> Any:
     """Of prepreg and layers of one wall, those that do not stay too [kg/m^2]."""
-    layers = {n: c for n, c in case.counted(fill_plies).items() if n in case.part.layer}
-    return case.sums(fill_plies, x).prepreg + sum(
-        count * x[Key("layer", name, "areal_weight")] for name, count in layers.items()
-    )
+    count = plies - case.fixed_plies
+    layers = {name: n for name, n in case.counted(count).items() if name in case.part.layer}
+    of_layers = sum(n * x[Key("layer", name, "areal_weight")] for name, n in layers.items())
+    return case.sums(count, x).prepreg + of_layers

@@ -169,11 +169,8 @@ def least_bulk_factor(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> float
         if resin.uncured_density is not None
     }
     sums = case.sums(count, {**x, **uncured})
-    return float(
-        press.debulk_floor(
-            fiber=sums.fiber_thickness, liquid=sums.liquid_thickness, cured=sums.resin_thickness
-        )
-    )
+    fiber, liquid, cured = sums.fiber_thickness, sums.liquid_thickness, sums.resin_thickness
+    return float(press.debulk_floor(fiber=fiber, liquid=liquid, cured=cured))
 
 
 def nearest_two(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[Nearest, ...]:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
+from itertools import product
 from operator import and_, attrgetter
 from typing import Any, Literal, TypeVar
 
@@ -33,6 +34,8 @@ GROW_WITH_PLIES = ("thickness", "areal_weight", "mass")
 """Attributes that a count can bring inside a limit; fiber volume under a bladder is that of the prepreg."""
 IN_GAP = ("fill_ratio", "bleed", "fiber_volume_in_gap", "thickness_if_gap_holds", "void_if_gap_holds")
 """Numbers of a row that stand beside the attributes of its part."""
+ON_A_SIDE = ("fiber_volume", "thickness")
+"""Attributes that are told of each side of an off-center core."""
 NEEDED = {"fills": "", "closes": ""}
 """What a gap needs beside limits, as of `chance_of`."""
 MOST_PLIES = 2000
@@ -267,17 +270,15 @@ def masks(laid: Laid, gaps: Sequence[Any], held_to: list[Rule]) -> dict[str, Any
     gaps: hot gap of every side [m].
     """
     fills, closes = fills_and_closes(laid, gaps)
-    within: dict[str, Any] = {"individual": np.True_, "average": np.True_}
-    for gap in gaps if held_to else []:
-        met = inside(laid.part(gap, {rule.attribute for rule in held_to}), held_to)
-        within = {scope: mask & met[scope] for scope, mask in within.items()}
-    return {"fills": fills, "closes": closes, **within}
+    wanted = {rule.attribute for rule in held_to}
+    parts = [laid.part(gap, wanted) for gap in gaps] if held_to else []
+    return {"fills": fills, "closes": closes, **inside(held_to, *parts)}
 
 
-def inside(part: Mapping[str, Any], held_to: Sequence[Rule]) -> dict[str, Any]:
-    """Whether attributes are inside the individual and the average limits."""
+def inside(held_to: Sequence[Rule], *parts: Mapping[str, Any]) -> dict[str, Any]:
+    """Whether attributes of all of some parts are inside the individual and the average limits."""
     within: dict[str, Any] = {"individual": np.True_, "average": np.True_}
-    for rule in held_to:
+    for part, rule in product(parts, held_to):
         within[rule.scope] = within[rule.scope] & rule.met(part[rule.attribute])
     return within
 
@@ -334,7 +335,7 @@ def chances(
 
 
 def chance_of_all(
-    case: ZoneCase, fill_plies: int, *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None
+    case: ZoneCase, fill_plies: int, scaled: Mapping[Any, float] | None = None, *, draws: int, seed: int
 ) -> float:
     """The chance of one count that all holds together; as `chances`."""
     return chances(case, [fill_plies], draws=draws, seed=seed, scaled=scaled)[0].at_most
@@ -394,6 +395,7 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
         at = estimates(lambda y, n=count: numbers_at(case, n, y), case.inputs)
         gaps = case.sides(x)
         each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
+        sides = [{"hot_gap": gap} | {key: part[key] for key in ON_A_SIDE} for gap, part in each]
         rows.append(
             GapRow(
                 plies=case.plies(count),
@@ -403,10 +405,7 @@ def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> lis
                 verdict=verdict(case, count),
                 chance=chance,
                 outside=outside(at, held_to),
-                sides=tuple(
-                    {"hot_gap": gap, "fiber_volume": part["fiber_volume"], "thickness": part["thickness"]}
-                    for gap, part in each
-                ),
+                sides=tuple(sides),
             )
         )
     return rows

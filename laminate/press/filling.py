@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import advice, cold, stack
@@ -245,6 +246,7 @@ def fill_zone(
     volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < goal
     not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
+    chance_with = partial(chance_of_all, case, against.fill_plies, draws=draws, seed=seed)
     return ZoneFill(
         case,
         hot_gap=sizes["hot"],
@@ -261,7 +263,7 @@ def fill_zone(
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
         order=order_for(case, against.fill_plies, volume) if inverse else None,
-        tolerances=_tolerances(case, against.fill_plies, goal, draws=draws, seed=seed) if short else (),
+        tolerances=tolerances_for(case.inputs, goal, chance_with, draws=draws) if short else (),
         chance_wanted=goal,
         toleranced=toleranced,
         remedy=remedy(case, counted, draws=draws, seed=seed) if use and not use.advised else None,
@@ -273,15 +275,6 @@ def fill_zone(
         gaps=_gaps(case, counted),
         forced=estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs),
     )
-
-
-def _tolerances(
-    case: ZoneCase, fill_plies: int, wanted: float, *, draws: int, seed: int
-) -> tuple[ToleranceWanted, ...]:
-    def chance_with(scaled: Mapping[Any, float]) -> float:
-        return chance_of_all(case, fill_plies, draws=draws, seed=seed, scaled=scaled)
-
-    return tolerances_for(case.inputs, wanted, chance_with, draws=draws)
 
 
 def _gaps(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[tuple[float, float], ...]:
@@ -339,10 +332,8 @@ def fill(
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
         of_rubber, counts = zones_together(press, wanted_counts, asked)
-        answers |= {
-            name: replace(answer, wishes=wishes_of(press, answer, counts, wishes[name]))
-            for name, answer in of_rubber.items()
-        }
+        for name, pressed in of_rubber.items():
+            answers[name] = replace(pressed, wishes=wishes_of(press, pressed, counts, wishes[name]))
     for name in (name for name in names if name not in under):
         case, wish = cases[name], wishes[name]
         zone_fill = fill_zone(case, wanted=wish, draws=draws, seed=seed, file=file, inverse=inverse)
@@ -364,11 +355,8 @@ def _press(part: Part, file: str, **asked: Any) -> Press | None:
     asked: as of `press_of`.
     """
     clamped = part.tool is not None and part.tool.clamp_force is not None
-    if not clamped and not any(
-        z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values()
-    ):
-        return None
-    return press_of(part, file, **asked)
+    pressed = any(z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values())
+    return press_of(part, file, **asked) if clamped or pressed else None
 
 
 def _judges(press: Press) -> bool:
@@ -413,18 +401,12 @@ def _wanted_unless(left: Any, state: State, zone_fill: ZoneFill) -> list[str]:
     if zone_fill.wanted is not None or left is None or float(left) >= state.conditions.needed(zone_fill.zone):
         return []
     room = zone_fill.case.zone.room
-    key = (
-        Key("zone", zone_fill.zone, "wanted_pressure")
-        if room is None
-        else Key("room", room, "wanted_pressure")
-    )
-    return as_asked(state.press.part, [key])
+    table = ("zone", zone_fill.zone) if room is None else ("room", room)
+    return as_asked(state.press.part, [Key(*table, "wanted_pressure")])
 
 
 def _taken(press: Press, counts: Mapping[str, int]) -> list[str]:
     """At which counts the press is judged that the part file does not state."""
-    stated_counts = press.counts({})
-    taken = [
-        f"{n} plies in {z}" for z, n in counts.items() if z not in stated_counts and is_pressed(press, z)
-    ]
-    return [f"the press: judged with {' and '.join(taken)}, not stated in the part file"] if taken else []
+    silent = [z for z in counts if z not in press.counts({}) and is_pressed(press, z)]
+    taken = " and ".join(f"{counts[z]} plies in {z}" for z in silent)
+    return [f"the press: judged with {taken}, not stated in the part file"] if taken else []

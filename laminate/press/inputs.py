@@ -25,7 +25,7 @@ from laminate.press.names import (
 )
 from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
-from laminate.values.input_key import Name
+from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.quantities import MPA
 from laminate.values.said import Figure, Said
@@ -108,12 +108,8 @@ def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
         inputs.steady[TOOL_MAXIMUM] = f"{TOOL_MAXIMUM}: not given, taken as the maximum temperature: {lags}"
     if tool is None:
         return
-    inputs.take({
-        TOOL_MAXIMUM: tool.maximum,
-        FORCE: tool.clamp_force,
-        PRESSURE_LIMIT: tool.pressure_limit,
-        COMPLIANCE: tool.compliance,
-    })  # fmt: skip
+    limits = ("maximum", "clamp_force", "pressure_limit", "compliance")
+    inputs.take({Key("tool", "", what): getattr(tool, what) for what in limits})
     inputs.exact |= {FORCE, PRESSURE_LIMIT}
     if not tool.compliance.value:
         inputs.notes[COMPLIANCE] = f"{COMPLIANCE}: taken as 0, a rigid tool, so the pressure is overestimated"
@@ -197,12 +193,10 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     for zone, table in part.zone.items():
         if table.room != name:
             continue
-        inputs.values[zone_name(zone, "share")] = table.share
-        inputs.exact.add(zone_name(zone, "share"))
-        area = zone_name(zone, "area") if kind == "volume" else ""
-        sides.append(
-            Side(zone, str(table.side or "volume"), table.walls, zone_name(zone, "share"), area=area)
-        )
+        share, area = zone_name(zone, "share"), zone_name(zone, "area") if kind == "volume" else ""
+        inputs.values[share] = table.share
+        inputs.exact.add(share)
+        sides.append(Side(zone, str(table.side or "volume"), table.walls, share, area=area))
     for core in cores:
         _take_core(part, core, inputs)
     growth = part.tool.expansion if part.tool is not None else None
@@ -231,11 +225,9 @@ def _one_width(part: Part, core: str, zones: list[str], file: str) -> None:
     same = len(sizes) == 1 and all(part.zone[zone].area is not None for zone in zones)
     if len(zones) < 2 or same:
         return
-    words = " and ".join(
-        f"{zone} (cavity {value.text})" for zone, value in cavities.items() if value is not None
-    )
+    words = [f"{zone} (cavity {value.text})" for zone, value in cavities.items() if value is not None]
     expected = "[room.X] width, height, length, the same of the core, and side = ... in each zone"
-    actual = f"zones {words} both take it by its one width"
+    actual = f"zones {' and '.join(words)} both take it by its one width"
     raise Refused(Problem("one-width", file, f"core {core}", actual, expected))
 
 
@@ -259,7 +251,6 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
         {"volume": core_name(core, "cavity volume")},
         tuple(sides),
         (CoreShape(core, "volume", {"volume": core_name(core, "volume")}),),
-        rubber=True,
         area=area,
         old=True,
     )

@@ -73,6 +73,5 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
             f"{label}: measured at ", measured, ", used up to ", used,
             ", where rubber is softer: the highest pressure is overestimated",
         )  # fmt: skip
-        inputs.steady[f"{label} at"] = Said(
-            f"{label}: above ", measured, " it presses less well than computed"
-        )
+        less = " it presses less well than computed"
+        inputs.steady[f"{label} at"] = Said(f"{label}: above ", measured, less)

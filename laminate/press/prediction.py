@@ -90,8 +90,9 @@ def predict_zone(
     names = [name for name in stack.names_of(part, zone) if name in made.values]
     x = {key: scalars.take(key, made.values[key]) for key in names}
     case = ZoneCase(part, zone, made, SharedInputs())
-    for name in case.counted(fill_plies):  # areal weights scatter from ply to ply, each independently
-        scatter = part.prepreg[name].ply_scatter if name in part.prepreg else None
+    prepregs = [name for name in case.counted(fill_plies) if name in part.prepreg]
+    for name in prepregs:  # areal weights scatter from ply to ply, each independently
+        scatter = part.prepreg[name].ply_scatter
         if scatter is not None and scatter.u > 0.0:
             spread = SIValue(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
             x[scatter_name(zone, name)] = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
@@ -116,8 +117,6 @@ def predict_zone(
     origins = {name: made.origins[name] for name in names}
     plain = {name: value.value for name, value in made.values.items()}
     dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
-    counted = case.counted(fill_plies)
-    prepregs = [name for name in counted if name in part.prepreg]
     lots = (words for name, words in restated(part, made) if name in names)
     warnings = [*unlike_kinds(part, prepregs, made), *lots, *dense, *resin_supposed(case)]
     warnings += _unlikely(void_content, nominal(laminate["cured_ply_thickness"]))

@@ -91,21 +91,10 @@ def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
         raise Refused(wrong_order(file, place, maximum.text, below, mean, HOTTEST))
 
 
-def _with_bleed(part: Part, bleed: Mapping[str, SIValue]) -> Part:
-    """The part with other bleeds."""
-    zones = {n: z.model_copy(update={"bleed": bleed[n]}) if n in bleed else z for n, z in part.zone.items()}
-    other = part.model_copy(update={"zone": zones})
-    other._limits, other._pooled = part._limits, part._pooled
-    return other
-
-
 def _rooms(part: Part, inputs: SharedInputs, file: str) -> tuple[Room, ...]:
     """The rooms of a part, of [room] and of older keys."""
-    older = [
-        name
-        for name, core in part.core.items()
-        if core.room is None and any(zone.core == name for zone in part.zone.values())
-    ]
+    beside = {zone.core for zone in part.zone.values()}
+    older = [name for name, core in part.core.items() if core.room is None and name in beside]
 
     def make(place: tuple[str, str]) -> Room:
         read = new_room if place[0] == "room" else old_room
@@ -120,7 +109,6 @@ def press_of(
     file: str = "",
     *,
     made: stack.Ingredients | None = None,
-    bleed: Mapping[str, SIValue] | None = None,
     humidity: SIValue | None = None,
     void_content: SIValue | None = None,
     draws: int = DRAWS,
@@ -129,11 +117,9 @@ def press_of(
     """The press of a part, every input by name.
 
     part: what engineering fixes; file: as the person called it; made: material values of a batch in place of
-    the nominal ones; bleed: zone -> expected bleed in place of the stated one; humidity: relative, of the
-    store, 100 % where None; draws, seed: of the chances. Raises `Refused` with every finding.
+    the nominal ones; humidity: relative, of the store, 100 % where None; draws, seed: of the chances. Raises
+    `Refused` with every finding.
     """
-    if bleed:
-        part = _with_bleed(part, bleed)
     inputs, made = SharedInputs(), made or stack.ingredients(part)
     take_cycle(part, inputs, file)
     take_areas(part, inputs)

@@ -206,9 +206,8 @@ def bleed_range(press: Press, zone: str, end: float) -> tuple[float, float]:
 def bleed_ranges(press: Press, state: State, room: Room) -> tuple[dict[str, float], dict[str, float]]:
     """The least and the most bleed of every zone of a room, as of `bleed_range`."""
     ranges = {zone: bleed_range(press, zone, float(state.layups[zone].end)) for zone in room.zones}
-    return {zone: low for zone, (low, _) in ranges.items()}, {
-        zone: high for zone, (_, high) in ranges.items()
-    }
+    least, most = ({zone: ends[at] for zone, ends in ranges.items()} for at in (0, 1))
+    return least, most
 
 
 def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
@@ -316,8 +315,8 @@ def draw_counts(
             drawn[f"{count} holds"] = state.holds
             drawn[f"{count} bleed"] = state.bleed[zone]
             drawn |= {f"{count} {moment}": p for moment, p in _pressures(state, zone, room).items()}
-            part = state.attributes(zone, wanted) if held_to else {}
-            drawn |= {f"{count} {scope}": met for scope, met in inside(part, held_to).items()}
+            within = inside(held_to, state.attributes(zone, wanted))
+            drawn |= {f"{count} {scope}": met for scope, met in within.items()}
         return drawn
 
     return press.simulate(formula, scaled=scaled)

@@ -57,12 +57,9 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
         growth = state.conditions.growth("gel")
         thick = {zone: state.layups[zone].thickness(state.layups[zone].end) for zone in room.zones}
         if not room.fits(thick, growth, state.x):
-            actual = (
-                f"{' and '.join(f'{counts[zone]} plies in {zone}' for zone in room.zones)}: no room at all"
-            )
-            expected = "room for the core between tool and laminates"
-            place = f"core.{room.cores[0].name}"
-            problems.append(Problem("no-room", press.file, place, actual, expected))
+            laid = " and ".join(f"{counts[zone]} plies in {zone}" for zone in room.zones)
+            actual, expected = f"{laid}: no room at all", "room for the core between tool and laminates"
+            problems.append(Problem("no-room", press.file, f"core.{room.cores[0].name}", actual, expected))
     refuse_all(problems)
 
 
@@ -73,9 +70,8 @@ def counts_of_all(press: Press, plies: Mapping[str, int], but: str = "") -> dict
     by few draws. A room that leaves two counts open is left out. but: a zone not to look for.
     """
     counts, known_counts = dict(plies), press.counts(plies)
-    open_counts = [
-        [zone for zone in room.zones if zone not in known_counts] for room in press.rooms if room.rubber
-    ]
+    rubber = [room for room in press.rooms if room.rubber]
+    open_counts = [[zone for zone in room.zones if zone not in known_counts] for room in rubber]
     bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
     few = replace(press, draws=FEW)
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last

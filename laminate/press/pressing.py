@@ -114,10 +114,9 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
     """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
     for core in room.cores:
         if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
-            actual, place = "an expansion of 0 or less", f"core.{core.name}.expansion"
-            raise Refused(
-                Problem("core-does-not-grow", press.file, place, actual, "a core that grows as it heats")
-            )
+            actual, expected = "an expansion of 0 or less", "a core that grows as it heats"
+            place = f"core.{core.name}.expansion"
+            raise Refused(Problem("core-does-not-grow", press.file, place, actual, expected))
     if stacks is not None:
         given = {"stack": stacks.full, "stack laid up": stacks.laid_up, "stack bled": stacks.bled}
         press.inputs.values.update({name: value for name, value in given.items() if value is not None})

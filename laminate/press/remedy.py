@@ -12,7 +12,7 @@ from laminate.press.case import packing_limit
 from laminate.press.closing_window import hot_gaps
 from laminate.press.counts import GapRow, chance_of_all, inside, lay, rules
 from laminate.press.shared_inputs import sampling_error
-from laminate.press.stack import sums
+from laminate.press.stack import prepregs_of, sums
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
@@ -79,28 +79,20 @@ def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[f
     low, high = hot_gaps(case, laid, x, rate)
     if low > high:
         return None
-    gaps = np.linspace(low, high, POINTS)
-    allowed = np.full(POINTS, fill_value=True)
-    for side in {-case.aside(x), case.aside(x)}:
-        for met in inside(laid.part(gaps + side), rules(case)).values():
-            allowed &= met
-    kept = gaps[allowed]
+    gaps, aside = np.linspace(low, high, POINTS), case.aside(x)
+    met = inside(rules(case), *(laid.part(gaps + side) for side in {-aside, aside}))
+    kept = gaps[np.broadcast_to(met["individual"] & met["average"], POINTS)]
     return (float(kept[0]), float(kept[-1])) if kept.size else None
 
 
 def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
     """The prepregs of a zone that hold more fiber, before anything bleeds, than their fibers pack to."""
     x, prepregs = case.inputs.numbers(), []
-    for name in case.counted(1):
-        if name not in case.part.prepreg:
-            continue
+    for name in prepregs_of(case.part, case.zone):
         ply_sums = sums(case.part, case.name, {name: 1}, case.made, x)
-        fiber_volume = float(
-            ply_sums.fiber_thickness / (ply_sums.fiber_thickness + ply_sums.liquid_thickness)
-        )
+        fiber = ply_sums.fiber_thickness
+        own = float(fiber / (fiber + ply_sums.liquid_thickness))
         prepreg, limit = case.part.prepreg[name], packing_limit(case.part, name)
-        if fiber_volume > limit:
-            prepregs.append(
-                Overfull(name, prepreg.form, fiber_volume, limit, prepreg.packing_limit is not None)
-            )
+        if own > limit:
+            prepregs.append(Overfull(name, prepreg.form, own, limit, prepreg.packing_limit is not None))
     return tuple(prepregs)

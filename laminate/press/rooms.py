@@ -282,9 +282,8 @@ class Room:
     def core_width(self, core: CoreShape, volume: Any, x: Numbers) -> Any:
         """Cold width or diameter that gives a core a volume, its other sizes kept [m]; None without sizes."""
         if core.kind == "round":
-            return (
-                volume / press.round_volume(diameter=1.0, length=self.core_size(core, "length", x))
-            ) ** 0.5
+            unit = press.round_volume(diameter=1.0, length=self.core_size(core, "length", x))
+            return (volume / unit) ** 0.5
         if core.kind != "box":
             return None
         height, length = (self.core_size(core, what, x) for what in ("height", "length"))

@@ -81,12 +81,11 @@ class Setup:
         self, plies: Mapping[str, int], x: Numbers, given: Mapping[str, Layup] | None = None
     ) -> dict[str, Layup]:
         """What lies in every zone whose count is known; given: instead of plies, by zone."""
-        layups = {
-            zone: lay_up(self.cases[zone], self.fill_plies(zone, count), x)
-            for zone, count in self.counts(plies).items()
-            if zone not in (given or {})
-        }
-        return layups | dict(given or {})
+        layups = dict(given or {})
+        for zone, count in self.counts(plies).items():
+            if zone not in layups:
+                layups[zone] = lay_up(self.cases[zone], self.fill_plies(zone, count), x)
+        return layups
 
     def stated(self, zone: str) -> SIValue | None:
         """The bleed that the part file states for a zone."""

@@ -214,11 +214,9 @@ class State:
     def pressed(self, zone: str) -> Any:
         """Whether a zone is pressed as it needs at gel; None where that is not known."""
         pressure = self.pressed_by(zone)
-        return (
-            None
-            if pressure is None
-            else (real_part(pressure) > 0) & (real_part(pressure) >= self.conditions.needed(zone))
-        )
+        if pressure is None:
+            return None
+        return (real_part(pressure) > 0) & (real_part(pressure) >= self.conditions.needed(zone))
 
     def resin_pressure(self, zone: str) -> Any:
         """Absolute pressure of the resin at gel [Pa]: ambient and what presses, or that of the gas."""
@@ -250,23 +248,16 @@ class State:
             missing.append(Missing("clamp force"))
         return tuple(missing)
 
-    def pressing(self, moment: str, but: str = "") -> tuple[list[Any], list[Any]]:
-        """Pressures and areas of what is known to press, but one room."""
-        pressures, areas = [], []
-        for room in self.rubber:
-            area = room.projected_area(self.x)
-            if room.name != but and area is not None:
-                pressures.append(self.pressure(room.name, moment))
-                areas.append(area)
-        for name in self._bladders:
-            if area_name("zone", name) in self.x:
-                pressures.append(self.bladder_pressure(name))
-                areas.append(self.x[area_name("zone", name)])
-        return pressures, areas
+    def pressing(self, moment: str, but: str = "") -> list[tuple[Any, Any]]:
+        """Pressure and area of what is known to press, but one room."""
+        rooms = [room for room in self.rubber if room.name != but]
+        pairs = [(self.pressure(room.name, moment), room.projected_area(self.x)) for room in rooms]
+        pairs += [(self.bladder_pressure(z), self.x.get(area_name("zone", z))) for z in self._bladders]
+        return [(pressure, area) for pressure, area in pairs if area is not None]
 
     def pressing_force(self, moment: str, but: str = "") -> Any:
         """Force of what is known to press, but one room, without matched areas [N]."""
-        return sum(p * a for p, a in zip(*self.pressing(moment, but), strict=True))
+        return sum(pressure * area for pressure, area in self.pressing(moment, but))
 
     @property
     def _bladders(self) -> list[str]:
@@ -295,11 +286,11 @@ class State:
 
     def opening_force(self, moment: str = "gel") -> Any:
         """Force that opens the tool [N], of what is known: see `left_out`."""
-        pressures, areas = self.pressing(moment)
+        pressing = self.pressing(moment)
         matched = np.any(real_part(self.matched_area))
         return formulas.opening_force(
-            pressures=pressures,
-            areas=areas,
+            pressures=[pressure for pressure, _ in pressing],
+            areas=[area for _, area in pressing],
             matched_pressure=self.matched_pressure if matched else 0.0,
             matched_area=self.matched_area,
         )

@@ -103,9 +103,8 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
         for value in values if acts_as_rubber(core) else ():
             if value is not None and not low <= value.value <= high:
                 none = f"{name}: a bulk modulus of {value.text} is not that of rubber: silicone rubber has "
-                usual = Said(
-                    "about ", between(0.6e9, 1.2e9, GPA), " at room temperature, less hot (no source)"
-                )
+                of_silicone = between(0.6e9, 1.2e9, GPA)
+                usual = Said("about ", of_silicone, " at room temperature, less hot (no source)")
                 rests = ": check value and unit, as every pressure rests on it"
                 yield core_name(name, "bulk_modulus"), Said(none, usual, rests)
 
@@ -114,12 +113,9 @@ def _room(case: ZoneCase) -> Iterator[Doubt]:
     """A room temperature at which nobody measures a tool."""
     room, (low, high) = case.inputs.values.get(ROOM), ROOMS
     if room is not None and not low <= room.value <= high:
-        at = (
-            Figure(room.value, DEG_C, 3),
-            " is none at which tools are measured, ",
-            between(low, high, DEG_C),
-        )
-        yield ROOM, Said(f"{ROOM} {room.text}, ", *at, ": check number and unit")
+        at, usual = Figure(room.value, DEG_C, 3), between(low, high, DEG_C)
+        words = Said(f"{ROOM} {room.text}, ", at, " is none at which tools are measured, ", usual)
+        yield ROOM, Said(words, ": check number and unit")
 
 
 def _gap(case: ZoneCase) -> Iterator[Doubt]:
@@ -139,9 +135,8 @@ def _open(size: SIValue) -> float:
     if size.u is not None:
         return 2.0 * size.u
     decimals = re.match(r"[^.]*\.(\d+)", size.text)
-    return (
-        ROUNDED + 0.5 * 10.0 ** -len(decimals[1] if decimals else "") * scale(size.unit or "m", "length")[0]
-    )
+    last_digit = 10.0 ** -len(decimals[1] if decimals else "")
+    return ROUNDED + 0.5 * last_digit * scale(size.unit or "m", "length")[0]
 
 
 def _lots(case: ZoneCase) -> Iterator[Doubt]:
@@ -177,14 +172,6 @@ def restated(part: Part, made: stack.Ingredients) -> Iterator[Doubt]:
 
 def _fiber_share(nominal: stack.Ingredients, prepreg: str) -> float:
     """Fiber of a prepreg by weight, as the part file has it."""
-    content, volatiles = (
-        nominal.values[Key("prepreg", prepreg, w)].value for w in ("resin_content", "volatiles")
-    )
-    return float(
-        ply.fiber_areal_weight(
-            prepreg_areal_weight=1.0,
-            resin_content=content,
-            volatiles=volatiles,
-            resin_basis=nominal.bases[prepreg],
-        )
-    )
+    shares = {w: nominal.values[Key("prepreg", prepreg, w)].value for w in ("resin_content", "volatiles")}
+    basis = nominal.bases[prepreg]
+    return float(ply.fiber_areal_weight(prepreg_areal_weight=1.0, resin_basis=basis, **shares))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -30,29 +31,18 @@ MOVED = 1e-9
 
 
 OPTIONS = {
-    **{
-        ("tool", key): f"--{key.replace('_', '-')}" for key in ("clamp_force", "pressure_limit", "compliance")
-    },
-    ("prepreg", "volatiles"): "--volatiles",
-    ("prepreg", "form"): "--form",
-    ("prepreg", "bulk_factor"): "--bulk-factor",
-    ("zone", "walls"): "--walls",
-    ("zone", "wanted_pressure"): "--wanted-pressure",
-    ("room", "wanted_pressure"): "--wanted-pressure",
-    **{(table, "projected_area"): "--projected-area" for table in ("zone", "room", "core")},
-    ("zone", "bleed"): "--bleed",
-    **{
-        ("core", key): f"--core-{key.replace('_', '-')}"
-        for key in ("temperature", "expansion", "corner_radius")
-    },
-    ("core", "bulk_modulus"): "--bulk-modulus",
-    ("core", "insert_expansion"): "--insert-expansion",
-    ("room", "corner_radius"): "--room-corner-radius",
-    ("resin", "liquid_density"): "--liquid-density",
-    **{("temperature", key): f"--{key}-temperature" for key in ("maximum", "room")},
-    ("prepreg", "packing_limit"): "--packing-limit",
-}
-"""What states a key in a call by options, by table and key; others no option states."""
+    "tool": ("clamp_force", "pressure_limit", "compliance"),
+    "prepreg": ("volatiles", "form", "bulk_factor", "packing_limit"),
+    "resin": ("liquid_density",),
+    "zone": ("walls", "wanted_pressure", "projected_area", "bleed"),
+    "room": ("wanted_pressure", "projected_area", "room_corner_radius"),
+    "core": (
+        "projected_area", "bulk_modulus", "insert_expansion",
+        "core_temperature", "core_expansion", "core_corner_radius",
+    ),
+    "temperature": ("maximum_temperature", "room_temperature"),
+}  # fmt: skip
+"""What states the keys of a table in a call by options, `-` for `_`; some name the table too."""
 
 
 def asked_by_options(part: Part) -> bool:
@@ -63,17 +53,20 @@ def asked_by_options(part: Part) -> bool:
 def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
     """Where what is not stated is written; of a call by options the options that state it."""
     if asked_by_options(part):
-        paths = ((key.table, key.quantity) for key in keys)
-        return list(dict.fromkeys(OPTIONS[path] for path in paths if path in OPTIONS))
+        return list(dict.fromkeys(option for key in keys for option in _options(key)))
     return list(dict.fromkeys(path_text(filter(None, key)) for key in keys))
+
+
+def _options(key: Key) -> list[str]:
+    """The option that states a key, none where no option does."""
+    names = (key.quantity, f"{key.table}_{key.quantity}", f"{key.quantity}_{key.table}")
+    return [f"--{name.replace('_', '-')}" for name in OPTIONS.get(key.table, ()) if name in names]
 
 
 def not_likely(cases: Iterable[ZoneCase]) -> list[str]:
     """What is stated of zones and must be checked first, as it is unlikely, by the keys that are written."""
-    names = (
-        name for case in cases for name in as_asked(case.part, (_written(case, k) for k in unlikely(case)))
-    )
-    return [f"a likely value of {name}" for name in dict.fromkeys(names)]
+    names = [as_asked(case.part, (_written(case, key) for key in unlikely(case))) for case in cases]
+    return [f"a likely value of {name}" for name in dict.fromkeys(chain(*names))]
 
 
 def _written(case: ZoneCase, key: Key) -> Key:
@@ -95,9 +88,8 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
         if table.temperature is None and table.heating is None:
             keys.append(Key("core", core, "temperature"))
     if shut(case.room, case.name):  # as laid up a stack is thicker than cured
-        plies = [name for name in case.counted(1) if name in case.part.prepreg]
-        tables = {("prepreg", name): case.part.prepreg[name] for name in plies}
-        keys += _left_out(tables, "bulk_factor")
+        plies = stack.prepregs_of(case.part, case.zone)
+        keys += _left_out({("prepreg", name): case.part.prepreg[name] for name in plies}, "bulk_factor")
     return as_asked(case.part, keys)
 
 
@@ -113,23 +105,19 @@ def not_stated(
     press = state.press
     part, room = press.part, press.room_of(zone)
     rubber = [room for room in press.rooms if room.rubber]
-    keys = [
-        Key("tool", "", key)
-        for key in ("clamp_force", "pressure_limit")
-        if part.tool is None or getattr(part.tool, key) is None
-    ]
+    held_by = ("clamp_force", "pressure_limit")
+    keys = [Key("tool", "", key) for key in held_by if getattr(part.tool, key, None) is None]
     by_options = asked_by_options(part)
     areas = [str(missing) for missing in state.left_out if missing.what != "clamp force"]
     words = ["--projected-area"] if by_options and areas else areas
     for rubber_room in rubber:  # every room of rubber pushes on the one clamp
         if rubber_room.kind == "box" and rubber_room.name not in part.room:
-            sizes = (
-                f"room sizes and edges: [room] width, height, length, corner_radius for {rubber_room.name}"
-            )
+            of_room = f"[room] width, height, length, corner_radius for {rubber_room.name}"
+            sizes = f"room sizes and edges: {of_room}"
             words += ["--room-width", "--room-height", "--room-length"] if by_options else [sizes]
     zones = [z for room in rubber for z in room.zones] if room is not None else [zone]
     keys += _taken(state, zones)
-    if rubber and not _hottest_stated(press):
+    if rubber and not _hottest_stated(press, rubber):
         keys.append(Key("temperature", "", "maximum"))
     if part.tool is not None and room is not None:
         stated = part.tool.model_fields_set
@@ -187,10 +175,8 @@ def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
     keys = list[Key]()
     for case in cases:
         part, stated = case.part, _volatiles_stated(case)
-        for name in case.counted(1):
-            prepreg = part.prepreg.get(name)
-            if prepreg is None:
-                continue
+        for name in stack.prepregs_of(part, case.zone):
+            prepreg = part.prepreg[name]
             free = prepreg.resin_basis == "volatile-free"
             left_out = {
                 "volatiles": not free and Key("prepreg", name, "volatiles") not in stated,
@@ -199,11 +185,8 @@ def material_keys(cases: Iterable[ZoneCase]) -> list[Key]:
                 "form": form_supposed(prepreg),
             }
             keys += [Key("prepreg", name, what) for what, gone in left_out.items() if gone]
-        keys += [
-            label
-            for label in stack.names_of(part, case.name)
-            if label.quantity == "liquid_density" and label not in case.made.values
-        ]
+        liquids = [key for key in stack.names_of(part, case.name) if key.quantity == "liquid_density"]
+        keys += [key for key in liquids if key not in case.made.values]
     return keys
 
 
@@ -214,10 +197,9 @@ def _volatiles_stated(case: ZoneCase) -> set[Key]:
     return written | {Key("prepreg", n, "volatiles") for n, t in tables if "volatiles" in t.model_fields_set}
 
 
-def _hottest_stated(press: Setup) -> bool:
-    """Whether the highest temperatures are stated, of the cycle or of tool and every core apart."""
-    names = [core.name for room in press.rooms if room.rubber for core in room.cores]
-    apart = [TOOL_MAXIMUM, *(core_name(name, "maximum") for name in names)]
+def _hottest_stated(press: Setup, rubber: Iterable[Room]) -> bool:
+    """Whether the highest temperatures are stated, of the cycle or of tool and every core of rubber apart."""
+    apart = [TOOL_MAXIMUM, *(core_name(core.name, "maximum") for room in rubber for core in room.cores)]
     return MAXIMUM in press.inputs.values or all(name in press.inputs.values for name in apart)
 
 
@@ -244,9 +226,8 @@ def _without_spread(
     """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
     x, bare = state.press.inputs.numbers(), list(bare_inputs(state.press.inputs))
     steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved
-    numbers = _numbers(
-        at({**x, **{n: x[n] * (1.0 + step) for n, step in zip(bare, steps, strict=True)}}), zone, held
-    )
+    stepped = {name: x[name] * (1.0 + step) for name, step in zip(bare, steps, strict=True)}
+    numbers = _numbers(at({**x, **stepped}), zone, held)
     table = np.array([np.broadcast_to(np.asarray(number, dtype=float), 1 + len(bare)) for number in numbers])
     moved = (np.abs(table[:, 1:] - table[:, :1]) > MOVED * np.abs(table[:, :1])).any(axis=0)
     return [str(name) for name, matters in zip(bare, moved, strict=True) if matters]
@@ -256,11 +237,8 @@ def _numbers(state: State, zone: str, held: Collection[str]) -> list[Any]:
     """What the verdict and the chances of a zone rest on."""
     names = [room.name for room in state.rubber]
     numbers = [pressure for name in names for pressure in (state.pressure(name), state.worst(name))]
-    zone_pressure = state.pressed_by(zone)
-    numbers += [
-        state.worst_force,
-        state.conditions.needed(zone),
-        0.0 if zone_pressure is None else zone_pressure,
-    ]
+    pressure = state.pressed_by(zone)
+    numbers += [state.worst_force, state.conditions.needed(zone)]
+    numbers += [] if pressure is None else [pressure]
     attributes = state.attributes(zone, held).values() if held else ()
     return [*numbers, *attributes]

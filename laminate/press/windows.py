@@ -166,10 +166,7 @@ def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, toge
     together with the cores. zone: the one that hard cores close the gap of, the first where ''.
     """
     table, conditions, x = state.press.room(room), state.conditions, state.x
-    thick = {
-        zone: state.layups[zone].thickness(0.0) if liquid else state.layups[zone].laid_up
-        for zone in table.zones
-    }
+    thick = {z: state.layups[z].thickness(0.0) for z in table.zones} if liquid else state.laid_up(table)
     # what does not go into the gap goes to the free sides
     gap_zone, by_gaps = zone or table.zones[0], table.free or not table.rubber
 
