@@ -81,13 +81,12 @@ class Matters:
 
 @dataclass
 class Curves:
-    """Curves to draw: seconds, laminate sensors [K], resin and vapor pressure [Pa], gel clock used."""
+    """Curves to draw: seconds, temperatures [K], resin and vapor pressure [Pa]."""
 
     seconds: np.ndarray
     temperatures: dict[str, np.ndarray]
     resin: np.ndarray | None
     vapor: np.ndarray | None
-    clock: np.ndarray | None
 
 
 @dataclass

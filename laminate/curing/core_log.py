@@ -30,7 +30,7 @@ from laminate.curing.heat_stack import (
     lacking,
     stack_of,
 )
-from laminate.curing.pressing import AsLaidUp, CoreCurves, Trace, force_of
+from laminate.curing.pressing import AsLaidUp, CoreCurves, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 from laminate.curing.without_spread import not_stated
@@ -83,12 +83,11 @@ def core_pressing(
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
     presses.doubts += log.contradicted(*grown)
-    presses.doubts += [(why, (IN_TIME,)) for why in heat_doubts(case.part, room, laid)]
+    presses.doubt(heat_doubts(case.part, room, laid))
     means = {name: core.mean[:, 0] for name, core in grown[0].items()}
     locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
     presses.laid_up = AsLaidUp(grid, widest_gap(grown[0]), locked)
-    presses.cores = CoreCurves(grid, least, most_of_all, means, columns)
-    presses.applied = Trace(grid, least[:, 0], np.inf)
+    presses.take(CoreCurves(grid, least, most_of_all, means, columns))
     presses.channel = "core"
     logged, _ = force_of(file)
     force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     Draws = np.random.RandomState
 
+Bounds = tuple[float, float]
+ANYWHERE: Bounds = (-np.inf, np.inf)
 DRAWS = 10_000
 SEED = 1
 NODES = 6
@@ -65,30 +67,25 @@ class Columns:
         """How many columns there are."""
         return self.draws + 1
 
-    def of(self, name: Name, value: SIValue, least: float = -np.inf, most: float = np.inf) -> np.ndarray:
-        """A value in every column [SI], the same whenever asked for; least, most: draws are held inside."""
+    def of(self, name: Name, value: SIValue, within: Bounds = ANYWHERE) -> np.ndarray:
+        """A value in every column [SI], the same whenever asked for; within: draws are held so."""
         if not value.spread:
             return np.full(self.width, value.value)
         if name not in self._drawn:
-            self._drawn[name] = np.concatenate([[value.value], self.drawn(value, name, least, most)])
+            self._drawn[name] = np.concatenate([[value.value], self.drawn(value, name, within)])
         return self._drawn[name]
 
     def drawn(
-        self,
-        value: SIValue,
-        name: Name = "",
-        least: float = -np.inf,
-        most: float = np.inf,
-        random: Draws | None = None,
+        self, value: SIValue, name: Name = "", within: Bounds = ANYWHERE, random: Draws | None = None
     ) -> np.ndarray:
-        """Draws of a value with what its ± means [SI] (JCGM 101, 6.4), held inside least and most.
+        """Draws of a value with what its ± means [SI] (JCGM 101, 6.4), held within bounds.
 
         name: under which its own error stands in the inputs, '' in none; random: another source of it.
         """
         alone = value.value + _noise(value.shape, value.own, value.dof, random or self.random, self.draws)
         if name and value.own:
-            self.inputs[name] = np.clip(alone, least, most)
-        return np.clip(alone + self._together(value), least, most)
+            self.inputs[name] = np.clip(alone, *within)
+        return np.clip(alone + self._together(value), *within)
 
     def _together(self, value: SIValue) -> np.ndarray | float:
         """Errors of a value from uncertain numbers that move other inputs too, the same in all of them."""
@@ -97,17 +94,13 @@ class Columns:
                 self._numbers[number] = self.inputs[number] = self.random.standard_normal(self.draws)
         return sum((move * self._numbers[number] for number, move in value.shared), 0.0)
 
-    def largest(
-        self, name: str, values: Sequence[SIValue], least: float = -np.inf, most: float = np.inf
-    ) -> np.ndarray | None:
+    def largest(self, name: str, values: Sequence[SIValue], within: Bounds = ANYWHERE) -> np.ndarray | None:
         """Draws (draws,) of the largest of some values, each with its own error; None without any.
 
-        name: of the first, which is the largest of the values themselves; least, most: as of `of`.
+        name: of the first, which is the largest of the values themselves; within: as of `of`.
         """
-        drawn = [
-            self.of(f"{name}, the {at}. of it" if at > 1 else name, value, least, most)[1:]
-            for at, value in enumerate(values, 1)
-        ]
+        names = [name, *(f"{name}, the {at}. of it" for at in range(2, len(values) + 1))]
+        drawn = [self.of(each, value, within)[1:] for each, value in zip(names, values, strict=False)]
         return np.max(drawn, axis=0) if drawn else None
 
     def spread(self, name: Name, value: SIValue, half: float) -> SIValue:
@@ -148,7 +141,7 @@ def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]
     for at, (temperature, time) in enumerate(charge.points):
         x[at] = 1.0 / columns.drawn(temperature) - 1.0 / REFERENCE
         test = f"{charge.name}: gel time at {temperature.text}"
-        y[at] = np.log(columns.drawn(time, test, 1e-3 * time.value))
+        y[at] = np.log(columns.drawn(time, test, (1e-3 * time.value, np.inf)))
     middle, level = x.mean(axis=0), y.mean(axis=0)
     wide = ((x - middle) ** 2).sum(axis=0)
     b = ((x - middle) * (y - level)).sum(axis=0) / wide

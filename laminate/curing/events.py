@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.bearing import OFTEN
 from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure
-from laminate.curing.view import gel_times
+from laminate.curing.view import furthest, gel_times
 from laminate.press.case import wanted_pressure
 from laminate.values.quantities import DEG_C, MPA
 from laminate.values.said import Figure, Said
@@ -28,6 +28,14 @@ NEAR_THE_HIGHEST = 3.0
 BOILING = 373.15
 GIVES_WAY = "the tool can open or break"
 """What a caution says that stands under the answer, whatever else is left to --why."""
+
+
+class AtRows(NamedTuple):
+    """Pressures at every row [Pa]: of resin and vapor, absolute, and what is applied, over ambient."""
+
+    resin: np.ndarray
+    vapor: np.ndarray
+    applied: np.ndarray
 
 
 def _spread(times: np.ndarray) -> float | None:
@@ -138,7 +146,7 @@ def pressure_and_vapor(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) ->
         _add(zone_cycle, view, "liquid full", full)
     if math.isfinite(released) and applied[-1] <= start:
         _add(zone_cycle, view, "released", released)
-    _at_gel(zone_cycle, view, outcomes, resin, vapor, applied)
+    _at_gel(zone_cycle, view, outcomes, AtRows(resin, vapor, applied))
 
 
 def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
@@ -146,21 +154,14 @@ def _not_known(zone_cycle: ZoneCycle, reason: str) -> None:
         zone_cycle.unknown.setdefault(key, reason)
 
 
-def _at_gel(
-    zone_cycle: ZoneCycle,
-    view: View,
-    outcomes: Outcomes,
-    resin: np.ndarray,
-    vapor: np.ndarray,
-    applied: np.ndarray,
-) -> None:
+def _at_gel(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, rows: AtRows) -> None:
     gelled = zone_cycle.event("gel first")
     if gelled is None:
         _not_known(zone_cycle, zone_cycle.unknown.get("gel first", "no gel"))
         return
     seconds, gel_at = view.seconds, gelled.time.value
-    _pressures(zone_cycle, view, outcomes.nominal, gel_at, resin, applied)
-    closed = view.presses.closed(applied)
+    _pressures(zone_cycle, view, outcomes.nominal, gel_at, rows)
+    resin, vapor, closed = rows.resin, rows.vapor, view.presses.closed(rows.applied)
     mechanical = _last_run(seconds, closed, gel_at)
     pressed = None if mechanical is None else _pressed(view, vapor, mechanical, gel_at)
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
@@ -176,9 +177,8 @@ def _at_gel(
         over = closed if pressed == mechanical else resin - vapor
         began = _moment_spread(view, outcomes.at(pressed), over[:until], vapor, pressed == mechanical)
         _add(zone_cycle, view, "pressed", pressed, began)
-        if zone_cycle.curves is not None and zone_cycle.curves.clock is not None:
-            share = float(np.interp(pressed, seconds, zone_cycle.curves.clock))
-            zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=share)
+        share = float(np.interp(pressed, seconds, furthest(view)[0]))
+        zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=share)
     start = next((time for time in (pressed, mechanical) if time is not None), gel_at)
     before = (seconds <= start) & (vapor > resin)
     if "vapor_margin" in zone_cycle.unknown:
@@ -202,11 +202,9 @@ def _at_gel(
         zone_cycle.unknown["time from pressed to gel"] = why
 
 
-def _pressures(
-    zone_cycle: ZoneCycle, view: View, nominal: Outcome, gel_at: float, resin: np.ndarray, applied: np.ndarray
-) -> None:
+def _pressures(zone_cycle: ZoneCycle, view: View, nominal: Outcome, gel_at: float, rows: AtRows) -> None:
     """Applied and resin pressure at first gel."""
-    at_gel = float(np.interp(gel_at, view.seconds, applied))
+    at_gel = float(np.interp(gel_at, view.seconds, rows.applied))
     at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
     drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
@@ -214,7 +212,7 @@ def _pressures(
     scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
     zone_cycle.applied_pressure_at_gel = Known(at_gel, u)
-    zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, view.seconds, resin)), u)
+    zone_cycle.resin_pressure_at_gel = Known(float(np.interp(gel_at, view.seconds, rows.resin)), u)
 
 
 def _moment_spread(

@@ -119,7 +119,7 @@ def _of(columns: Columns, table: str, key: str, value: SIValue) -> Any:
     """A heat property in every column [SI], none below its least share; without a ± see `USUAL`."""
     name, quantity = f"{table} {key}", key.split()[0]
     spread = columns.spread(name, value, USUAL[quantity] * value.value)
-    return columns.of(name, spread, LEAST * value.value)
+    return columns.of(name, spread, (LEAST * value.value, np.inf))
 
 
 def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns, finer: int) -> Layer:

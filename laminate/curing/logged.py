@@ -94,8 +94,7 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     drawn = draw(view, Columns(generator(seed), draws))
     outcomes = _scenarios(view, drawn)
     rules.apply(zone_cycle, view, outcomes.worst.first)
-    clock(zone_cycle, view, outcomes.nominal)
-    _curves(zone_cycle, view)
+    clock(zone_cycle, view, outcomes.nominal, _temperatures(view))
     hold_doubted(zone_cycle, view, outcomes)
     inputs, cores = drawn.columns.inputs, view.presses.cores
     of_cores = cores.columns if cores is not None else None
@@ -108,9 +107,8 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     return zone_cycle
 
 
-def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
+def _temperatures(view: LogView) -> dict[str, np.ndarray]:
     """What is drawn: every thermocouple that was not left out, and the mean of the core as computed."""
-    assert zone_cycle.curves is not None  # the clock made them
     temperatures = {}
     for channel in view.file.reading(*TEMPERATURES):
         trace = known(view.file, channel.values)
@@ -120,7 +118,7 @@ def _curves(zone_cycle: ZoneCycle, view: LogView) -> None:
     if cores is not None:
         for name, mean in cores.means.items():
             temperatures[f"core {name}, mean, computed"] = np.interp(view.seconds, cores.seconds, mean)
-    zone_cycle.curves.temperatures = temperatures
+    return temperatures
 
 
 def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:

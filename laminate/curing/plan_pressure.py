@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import IN_TIME
 from laminate.curing.core_heat import clamp_limit, pressure_along
 from laminate.curing.plan_heat import curve_of
 from laminate.curing.pressing import (
@@ -53,8 +52,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     force = force_along(cycle, name, seconds, columns)
     clamp = part.tool.clamp_force if part.tool is not None else None
     if force is not None and clamp is not None and float(force[:, 0].max()) > clamp.value * (1.0 + ROUNDING):
-        reason = f"clamp_force in [cycle.{name}] is more than that in [tool]: check the unit of both"
-        pressing.doubts.append((reason, (IN_TIME,)))
+        pressing.doubt([f"clamp_force in [cycle.{name}] is more than that in [tool]: check the unit of both"])
     if kind == "bladder":
         if not cycle.pressure:
             line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
@@ -63,16 +61,17 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
             line = f"pressed_at in [zone.{zone}]"
             pressing.why.append(f"what closes the laminate up is not stated: write {line}")
         else:
-            _take(pressing, seconds, curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds))
+            curves = curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds)
+            pressing.take(CoreCurves(seconds, curves, curves))
             most = max(pressure.value for _, pressure in cycle.pressure)
-            pressing.doubts += [(why, (IN_TIME,)) for why in far_above(part, zone, most)]
+            pressing.doubt(far_above(part, zone, most))
     elif kind == "press":
         area = area_of(part)
         if force is None or area is None or pressing.needed is None:
             needs = f"clamp_force in [cycle.{name}], projected_area of each zone, and pressed_at"
             pressing.why.append(f"a closing press needs {needs}")
         else:
-            _take(pressing, seconds, force / area)
+            pressing.take(CoreCurves(seconds, force / area, force / area))
     elif kind == "rubber":
         _take_core(pressing, heat)
     else:
@@ -82,13 +81,6 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     if pressing.applied is None:
         pressing.not_measured.append("resin pressure")
     return pressing
-
-
-def _take(
-    pressing: Pressing, seconds: np.ndarray, curves: np.ndarray, most: np.ndarray | None = None
-) -> None:
-    pressing.cores = CoreCurves(seconds, curves, curves if most is None else most)
-    pressing.applied = Trace(seconds, curves[:, 0], np.inf)
 
 
 def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
@@ -108,7 +100,7 @@ def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
     if least is None or most is None:
         pressing.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
         return
-    _take(pressing, heat.seconds, least, most)
+    pressing.take(CoreCurves(heat.seconds, least, most))
 
 
 def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> np.ndarray | None:

@@ -78,7 +78,7 @@ def planned(
         resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
         return [nothing(cycle, f"no gel times: gel_time in [resin.{resins}]") for cycle in cycles]
     presses = pressing_of(part, cycle, heat, columns)
-    presses.doubts += [(why, (IN_TIME,)) for why in heat_doubts(part, heat.room, heat.laid)]
+    presses.doubt(heat_doubts(part, heat.room, heat.laid))
     lines = [gel_lines(charge, columns) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
     if heat.cores and heat.room is not None:
@@ -146,7 +146,7 @@ def _answered(
     n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed(view.columns)
     share_of = np.ones(n)
     if humidity is not None:
-        share_of = view.columns.drawn(humidity, "", 0.0, 1.0, generator())
+        share_of = view.columns.drawn(humidity, "", (0.0, 1.0), generator())
     hottest = plan.laminate.max(axis=1)
 
     def hold(gel: Gels, least: bool) -> Outcome:
@@ -160,8 +160,7 @@ def _answered(
     if presses.by_balance and plan.room is not None:
         zone_cycle.not_measured += plan.laid.one_modulus(plan.room)
     _rules(zone_cycle, view, worst)
-    clock(zone_cycle, view, outcomes.nominal, "cycle")
-    _curves(zone_cycle, plan)
+    clock(zone_cycle, view, outcomes.nominal, _temperatures(plan))
     _cores_as_stated(zone_cycle, view)
     events.readings(zone_cycle, view)
 
@@ -208,12 +207,10 @@ def _heat_left_out(zone: str, room: Room) -> list[str]:
     return [f"{walls}: it may press sooner and harder, on the clamp too"] if others else []
 
 
-def _curves(zone_cycle: ZoneCycle, plan: PlanHeat) -> None:
+def _temperatures(plan: PlanHeat) -> dict[str, np.ndarray]:
     """What is drawn: platen, both faces of the laminate, mean of the core."""
-    if zone_cycle.curves is None:
-        return
     cells = plan.laminate[..., 0]
-    zone_cycle.curves.temperatures = {
+    return {
         "platen": plan.platen[:, 0],
         "laminate, at the tool": cells[:, 0],
         "laminate, inside": cells[:, -1],

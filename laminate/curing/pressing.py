@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -178,6 +178,14 @@ class Pressing:
     doubts: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
     not_measured: list[str] = field(default_factory=list)
 
+    def take(self, cores: CoreCurves) -> None:
+        """Let curves press, as best known the first of the least."""
+        self.cores, self.applied = cores, Trace(cores.seconds, cores.least[:, 0], np.inf)
+
+    def doubt(self, reasons: Iterable[str]) -> None:
+        """Keep 'pressed in time' back for some reasons."""
+        self.doubts += [(reason, (IN_TIME,)) for reason in reasons]
+
     @property
     def reading(self) -> Trace | None:
         """What the pressure is computed from."""
@@ -308,8 +316,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
         if bladder is not None:
             pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
             most = float(np.max(pressing.applied.values))
-            why = [*far_above(part, zone, most), *_too_high(part, most)]
-            pressing.doubts += [(reason, (IN_TIME,)) for reason in why]
+            pressing.doubt([*far_above(part, zone, most), *_too_high(part, most)])
         else:
             pressing.why.append("no bladder pressure is logged")
             pressing.not_measured.append("bladder pressure")
@@ -323,8 +330,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
             return pressing
         pressing.applied = Trace(force.seconds, force.values / area, force.longest)
         most = float(np.max(force.values))
-        why = [*_too_strong(part, pressing.needed, most, area), *_over_limit(part, most / area)]
-        pressing.doubts += [(reason, (IN_TIME,)) for reason in why]
+        pressing.doubt([*_too_strong(part, pressing.needed, most, area), *_over_limit(part, most / area)])
         pressing.channel, pressing.area = channel, area
         return pressing
     if kind_of(part, zone) == "rubber":
@@ -374,10 +380,8 @@ def _over_limit(part: Part, most: float) -> Iterator[str]:
 def _too_high(part: Part, most: float) -> Iterator[str]:
     """What the highest reading of a bladder's log, over ambient [Pa], contradicts."""
     yield from _over_limit(part, most)
-    tool, area = part.tool, area_of(part)
-    if tool is None:
-        return
-    if tool.clamp_force is not None and area is not None and most * area > tool.clamp_force.value:
+    clamp, area = getattr(part.tool, "clamp_force", None), area_of(part)
+    if clamp is not None and area is not None and most * area > clamp.value:
         yield "the log reads more than the clamp holds shut: check its unit; the press may open before gel"
 
 

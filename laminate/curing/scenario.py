@@ -52,7 +52,7 @@ def draw(view: LogView, columns: Columns) -> Drawn:
     starts = list[np.ndarray | None]()
     for charge in inside.charges:
         name = f"{charge.name}: share used before the press"
-        starts.append(None if charge.start is None else columns.of(name, charge.start, 0.0)[1:])
+        starts.append(None if charge.start is None else columns.of(name, charge.start, (0.0, np.inf))[1:])
     wrong = errors(view.heat.sensors, instruments, columns)
     factor, offset = np.ones(columns.draws), np.zeros(columns.draws)
     gauge, ram = _gauge(view)
@@ -71,7 +71,7 @@ def draw(view: LogView, columns: Columns) -> Drawn:
     if np.ptp(factor) or np.ptp(offset):
         columns.inputs[f"gauge of {presses.channel}"] = (factor - 1.0) * 1e6 + offset
     needed = view.needed(columns)
-    share = columns.largest("stored_humidity", inside.humidities, 0.0, 1.0)
+    share = columns.largest("stored_humidity", inside.humidities, (0.0, 1.0))
     share = np.ones(columns.draws) if share is None else share
     return Drawn(columns, lines, starts, wrong, (factor, offset), needed, share)
 

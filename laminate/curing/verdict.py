@@ -74,8 +74,8 @@ def nothing(zone_cycle: ZoneCycle, why: str) -> ZoneCycle:
     return zone_cycle
 
 
-def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log") -> None:
-    """What the clock says, and events of gel; what: log or cycle, which may end too early."""
+def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, temperatures: dict[str, np.ndarray]) -> None:
+    """What the clock says, and events of gel; temperatures: to draw beside it [K]."""
     used, sensor, charge = furthest(view)
     without = nominal_clock(view, sensor, charge, early=False)
     gelled = used >= 1.0
@@ -86,9 +86,9 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, what: str = "log"
     zone_cycle.gel_clock = GelClock(start, None, below, (charge.coldest, charge.hottest))
     if start is None:
         zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
-    read = {sensor.name: sensor.temperature for sensor in view.heat.sensors}
-    zone_cycle.curves = Curves(view.seconds, read, None, None, used)
+    zone_cycle.curves = Curves(view.seconds, temperatures, None, None)
     if not gelled.any():
+        what = "cycle" if zone_cycle.cycle else "log"
         reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"
         zone_cycle.unknown["gel first"] = reason
         view.blocks.add(reason)

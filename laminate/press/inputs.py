@@ -241,19 +241,11 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
     if bare:
         expected = "the area of the laminate, as the core has volumes"
         raise Refused([missing_key(file, f"zone.{z}", "area", expected) for z in bare])
-    sides = [
-        Side(z, "volume", 1 if whole else part.zone[z].walls, area=whole or zone_name(z, "area"))
-        for z in zones
-    ]
-    return Room(
-        core,
-        "volume",
-        {"volume": core_name(core, "cavity volume")},
-        tuple(sides),
-        (CoreShape(core, "volume", {"volume": core_name(core, "volume")}),),
-        area=area,
-        old=True,
-    )
+    walls = {zone: 1 if whole else part.zone[zone].walls for zone in zones}
+    sides = [Side(z, "volume", n, area=whole or zone_name(z, "area")) for z, n in walls.items()]
+    shape = CoreShape(core, "volume", {"volume": core_name(core, "volume")})
+    sizes = {"volume": core_name(core, "cavity volume")}
+    return Room(core, "volume", sizes, tuple(sides), (shape,), area=area, old=True)
 
 
 def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:

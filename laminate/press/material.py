@@ -48,22 +48,16 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
     hottest: the highest temperature that it is used at [K].
     """
     for what, given in (("bulk modulus", core.bulk_modulus), ("bulk modulus rise", core.bulk_modulus_rise)):
-        label, key = core_name(name, what), what.replace(" ", "_")
+        label = core_name(name, what)
         if given is not None:
             inputs.values[label] = given
-            continue
-        if canonical(core.material) not in RUBBER:
-            if what == "bulk modulus rise" and core.bulk_modulus is not None:
-                inputs.values[label] = SIValue(10.0)
-                inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
-            continue
-        from laminate.files.reference_tables import find
+        elif canonical(core.material) in RUBBER:
+            from laminate.files.reference_tables import find
 
-        try:
-            row = find("silicone rubber", key)
-        except LookupError:
-            continue
-        inputs.tabulated(label, row)
+            inputs.tabulated(label, find("silicone rubber", label.quantity))
+        elif what == "bulk modulus rise" and core.bulk_modulus is not None:
+            inputs.values[label] = SIValue(10.0)
+            inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
     at, label = core.bulk_modulus_at, core_name(name, "bulk modulus")
     if core.bulk_modulus is not None and at is None:
         inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"

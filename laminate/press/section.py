@@ -50,16 +50,15 @@ class Section:
     """A room cut across its length, hot, at gel.
 
     kind: box, round, slice (of which the width alone is known) or volume (of which no shape is known); width,
-    height, length: hot, of the bare room [m], None where not given; radius, core_radius: of the long edges;
-    filled: whether cores and laminates fill it; opens: the direction the tool opens in; cold: sizes by
-    direction, of those that are given [m, m^3].
+    height: hot, of the bare room [m], None where not given; radius, core_radius: of the long edges; filled:
+    whether cores and laminates fill it; opens: the direction the tool opens in; cold: sizes by direction, of
+    those that are given [m, m^3].
     """
 
     room: str
     kind: str
     width: float | None
     height: float | None
-    length: float | None
     radius: float
     core_radius: float
     walls: tuple[Wall, ...]
@@ -154,7 +153,7 @@ def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:
     if room.kind == VOLUME:
         bodies = tuple(Body(core.name, 0.0, None, _cold(room, core, state.x)) for core in room.cores)
         return Section(
-            room.name, VOLUME, None, None, None, 0.0, 0.0, walls, bodies, filled=False, opens="", cold=cold
+            room.name, VOLUME, None, None, 0.0, 0.0, walls, bodies, filled=False, opens="", cold=cold
         )
     x, growth = state.x, float(state.conditions.growth("gel"))
     hot = {what: size * growth for what, size in cold.items()}
@@ -176,7 +175,6 @@ def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:
         kind=kind,
         width=width,
         height=height,
-        length=hot.get("length"),
         radius=radius,
         core_radius=inner if filled else max(cores, default=0.0),
         walls=walls,
