@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from laminate.curing.view import View
     from laminate.files.part import Part
     from laminate.press.layup import Layup
+    from laminate.press.names import Counts, Numbers
     from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.stack import Ingredients
@@ -36,7 +37,7 @@ class LaidUp:
     given along temperature, those temperatures [K] and its values (temperatures, columns) [Pa].
     """
 
-    def __init__(self, press: Press, x: Mapping[Any, Any], zone: str, plies: Mapping[str, int]) -> None:
+    def __init__(self, press: Press, x: Numbers, zone: str, plies: Counts) -> None:
         self.press, self.x, self.plies = press, x, dict(plies)
         self.moduli: dict[str, tuple[np.ndarray, np.ndarray]] = {}
         self.layups: dict[str, Layup] = press.layups(self.plies, x)
@@ -81,11 +82,7 @@ class LaidUp:
 
 
 def laid_up(
-    part: Part,
-    zone: str,
-    plies: Mapping[str, int],
-    made: Ingredients | None = None,
-    columns: Columns | None = None,
+    part: Part, zone: str, plies: Counts, made: Ingredients | None = None, columns: Columns | None = None
 ) -> LaidUp | str:
     """What lies in a zone of a part, or why that is not known; plies: all fiber plies by zone."""
     from laminate.press.press import press_of

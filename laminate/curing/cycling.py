@@ -25,10 +25,9 @@ from laminate.values.problems import Problem, Refused, missing_key, refuse_all, 
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from laminate.files.cycle_keys import Log
     from laminate.files.part import Part
+    from laminate.press.names import Counts
 
 __all__ = ["Cycles", "ZoneCycle", "cycle", "logged_cycles"]
 
@@ -42,7 +41,7 @@ def cycle(
     name: str | None = None,
     *,
     stored_humidity: SIValue | None = None,
-    plies: Mapping[str, int] | None = None,
+    plies: Counts | None = None,
     draws: int | None = None,
     seed: int = SEED,
 ) -> Cycles:
@@ -69,7 +68,7 @@ def cycle(
     raise Refused(wrong_file(called, "a file without a table [batch] or [part]", expected))
 
 
-def _no_plan(called: str, stored_humidity: SIValue | None, plies: Mapping[str, int] | None) -> None:
+def _no_plan(called: str, stored_humidity: SIValue | None, plies: Counts | None) -> None:
     given = {"stored_humidity": stored_humidity, "plies": plies}
     problems = [
         Problem("unused-option", called, key, "given with a batch", f"{key} in the batch file, with its lot")
@@ -84,7 +83,7 @@ def planned_cycles(
     called: str,
     *,
     stored_humidity: SIValue | None = None,
-    plies: Mapping[str, int] | None = None,
+    plies: Counts | None = None,
     draws: int | None = None,
     seed: int = SEED,
 ) -> Cycles:

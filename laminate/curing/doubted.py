@@ -78,7 +78,8 @@ def _still_below(view: LogView, sensor: Sensor, edges: np.ndarray, coldest: np.n
     edges: of bins, `BINS` of them a rest [s]; coldest: of platen and tool at every row [K].
     """
     read, others = (_means(view.seconds, curve, edges) for curve in (sensor.temperature, coldest))
-    gel = min(gels_at(view, view.seconds, sensor.temperature, charge) for charge in view.inside.charges)
+    curve = view.seconds, sensor.temperature
+    gel = min(gels_at(view, curve, charge) for charge in view.inside.charges)
     below_at_gel = float(np.interp(gel, view.seconds, coldest - sensor.temperature))
     farthest = 0.0
     for start in range(len(read) - BINS + 1):

@@ -15,12 +15,13 @@ from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from laminate.curing.draws import Columns
     from laminate.curing.heat_stack import CoreBehind
     from laminate.files.cycle_keys import Cycle
     from laminate.files.part import Part
+    from laminate.press.names import Counts
     from laminate.press.rooms import CoreShape, Room
     from laminate.values.units import SIValue
 
@@ -68,7 +69,7 @@ class PlanHeat:
 
 
 def heat_of(
-    part: Part, name: str, zone: str, plies: Mapping[str, int], columns: Columns, finer: int = 1
+    part: Part, name: str, zone: str, plies: Counts, columns: Columns, finer: int = 1
 ) -> PlanHeat | list[str]:
     """Heat of a cycle of a part in a zone, or why it cannot be computed, with what to write.
 

@@ -26,9 +26,10 @@ from laminate.values.quantities import DEG_C, MM
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from laminate.files.part import Part
+    from laminate.press.names import Counts
     from laminate.press.rooms import Room
     from laminate.values.units import SIValue
 
@@ -55,7 +56,7 @@ def planned(
     part: Part,
     cycle: str,
     zone: str,
-    plies: Mapping[str, int],
+    plies: Counts,
     humidities: Sequence[SIValue | None],
     *,
     draws: int = DRAWS,

@@ -312,7 +312,7 @@ def _gaps(view: View) -> None:
         missing = np.diff(at) > MISSING * sensor.known.usual
         for charge in view.inside.charges:
             used = np.interp(at, view.seconds, nominal_clock(view, sensor, charge))
-            gain = np.diff(np.interp(at, hot[0], clock_along(view, *hot, charge)))
+            gain = np.diff(np.interp(at, hot[0], clock_along(view, hot, charge)))
             bad = np.flatnonzero(missing & (gain > MOST_IN_A_GAP) & (used[:-1] < 1.0))
             if bad.size:
                 last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
-    from laminate.curing.thermometers import Curve, Sensor
+    from laminate.curing.thermometers import Followed
     from laminate.curing.view import LogView, View
     from laminate.files.batch import Instrument
     from laminate.values.units import SIValue
@@ -166,14 +166,7 @@ def outcomes_of(
     return Outcomes(worst.beside(known, every=True), best, known, hold)
 
 
-def gels(
-    view: LogView,
-    curves: list[tuple[Curve, Sensor]],
-    drawn: Drawn,
-    *,
-    early: bool,
-    unknown_start: float,
-) -> Gels:
+def gels(view: LogView, curves: Followed, drawn: Drawn, *, early: bool, unknown_start: float) -> Gels:
     """First and last gel of all sensors and charges.
 
     curves: of each sensor; early: count what lies below the tested range; unknown_start: for a charge
@@ -206,7 +199,7 @@ def at_gel(gel: Gels, seconds: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(gel[0]), gel[0], seconds[-1])
 
 
-def vapor_at_gel(view: LogView, gel: Gels, drawn: Drawn, curves: list[tuple[Curve, Sensor]]) -> np.ndarray:
+def vapor_at_gel(view: LogView, gel: Gels, drawn: Drawn, curves: Followed) -> np.ndarray:
     """Vapor pressure of the hottest curve at first gel, in every draw [Pa]."""
     at, vapor = at_gel(gel, view.seconds), np.full(drawn.columns.draws, -np.inf)
     for curve, sensor in curves:

@@ -121,6 +121,10 @@ class Sensor:
         return times[order], np.concatenate([high, between.ravel()])[order]
 
 
+Followed = list[tuple[Curve, Sensor]]
+"""Curves of a laminate, each with the sensor whose error it has."""
+
+
 @dataclass
 class Thermometers:
     """All that tells the laminate's temperature.
@@ -140,7 +144,7 @@ class Thermometers:
         """The hottest sensor at every row [K]."""
         return np.asarray(np.max([sensor.temperature for sensor in self.sensors], axis=0))
 
-    def worst(self, seconds: np.ndarray) -> list[tuple[Curve, Sensor]]:
+    def worst(self, seconds: np.ndarray) -> Followed:
         """Curves for the soonest gel; the hottest of everything else stands in for what is lost or doubted.
 
         seconds: of every row [s].

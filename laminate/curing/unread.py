@@ -120,7 +120,7 @@ def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
     hot = [sensor.through_gaps(view.seconds, view.heat.bound) for sensor in view.heat.sensors]
     cold = [sensor.coldest(view.seconds) for sensor in view.heat.sensors]
     soon, late = (
-        min(gels_at(view, at, warm, charge) for at, warm in curves for charge in view.inside.charges)
+        min(gels_at(view, curve, charge) for curve in curves for charge in view.inside.charges)
         for curves in (hot, cold)
     )
     begun, gel = pressed.time.value, gelled.time.value

@@ -75,7 +75,7 @@ def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
     if pressed is None or gelled is None or view.heat.bound is None or not view.heat.own:
         return
     bound = np.maximum(view.heat.bound, view.heat.hottest())
-    soonest = min(gels_at(view, view.seconds, bound, charge) for charge in view.inside.charges)
+    soonest = min(gels_at(view, (view.seconds, bound), charge) for charge in view.inside.charges)
     if soonest < pressed.time.value < gelled.time.value:
         at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
         zone_cycle.warnings.append(
@@ -94,7 +94,7 @@ def faster_lot(zone_cycle: ZoneCycle, view: View) -> None:
             continue
         line = charge.line._replace(a=charge.line.a + math.log(FASTEST_LOT))
         fast = replace(charge, line=line)
-        soonest = min(gels_at(view, view.seconds, row.temperature, fast) for row in view.heat.sensors)
+        soonest = min(gels_at(view, (view.seconds, row.temperature), fast) for row in view.heat.sensors)
         if soonest < pressed.time.value:
             at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
             zone_cycle.warnings.append(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from laminate.curing.charges import Charge, Contents
     from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
-    from laminate.curing.thermometers import Sensor, Thermometers
+    from laminate.curing.thermometers import Curve, Sensor, Thermometers
     from laminate.files.batch import Case
     from laminate.files.cycle_keys import Log
     from laminate.files.log_file import LogFile
@@ -90,13 +90,12 @@ class LogView(View):
 
 def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:
     """The gel clock of a sensor and charge at every row."""
-    return clock_along(view, view.seconds, sensor.temperature, charge, early=early)
+    return clock_along(view, (view.seconds, sensor.temperature), charge, early=early)
 
 
-def clock_along(
-    view: View, seconds: np.ndarray, warm: np.ndarray, charge: Charge, *, early: bool = True
-) -> np.ndarray:
+def clock_along(view: View, curve: Curve, charge: Charge, *, early: bool = True) -> np.ndarray:
     """The gel clock of a charge along a curve [s], [K]."""
+    seconds, warm = curve
     rates = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
     if not early:
         rates = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rates)
@@ -105,16 +104,14 @@ def clock_along(
     return clock(times=seconds, rates=rates, start=start + view.ahead * float(rates[0]))
 
 
-def gels_at(
-    view: View, seconds: np.ndarray, warm: np.ndarray, charge: Charge, *, early: bool = True
-) -> float:
+def gels_at(view: View, curve: Curve, charge: Charge, *, early: bool = True) -> float:
     """When a charge gels along a curve [s], [K]; inf where it does not."""
-    return first_above(seconds, clock_along(view, seconds, warm, charge, early=early) - 1.0)
+    return first_above(curve[0], clock_along(view, curve, charge, early=early) - 1.0)
 
 
 def gel_times(view: View, *, early: bool = True) -> list[float]:
     """When the clock of each sensor and charge gels [s]; inf where it never does."""
-    return [gels_at(view, view.seconds, sensor.temperature, c, early=early) for sensor, c in view.pairs]
+    return [gels_at(view, (view.seconds, s.temperature), charge, early=early) for s, charge in view.pairs]
 
 
 def furthest(view: View) -> tuple[np.ndarray, Sensor, Charge]:

@@ -27,16 +27,17 @@ from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
+    from laminate.press.names import Counts, Numbers
     from laminate.press.press import Press
     from laminate.press.state import State
 
 
-def missing_for_use(press: Press, zone: str, state: State, plies: Mapping[str, int]) -> tuple[str, ...]:
+def missing_for_use(press: Press, zone: str, state: State, plies: Counts) -> tuple[str, ...]:
     """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
     bleeds = as_asked(press.part, (Key("zone", name, "bleed") for name in open_bleeds(press, zone, state)))
     held = {rule.attribute for rule in rules(press.cases[zone])}
 
-    def at(x: Mapping[Any, Any]) -> State:
+    def at(x: Numbers) -> State:
         return press.state(plies, x=x)
 
     return tuple(dict.fromkeys([*bleeds, *not_stated(state, at, zone, held)]))
@@ -86,7 +87,7 @@ def grade_of(
     return RISKY if chance.all >= 0.5 else DO_NOT
 
 
-def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[VolumeWindow]:
+def core_windows(press: Press, zone: str, plies: Counts) -> list[VolumeWindow]:
     """For each core of the room the volumes with which the counts press and the tool holds, if judged."""
     room, state = press.room_of(zone), press.state(plies)
     if room is None or room.free or state.pressure(room.name) is None:
@@ -107,9 +108,7 @@ def core_windows(press: Press, zone: str, plies: Mapping[str, int]) -> list[Volu
     return windows
 
 
-def what_moves_it(
-    press: Press, zone: str, row: PressedRow, plies: Mapping[str, int]
-) -> list[tuple[Any, float]]:
+def what_moves_it(press: Press, zone: str, row: PressedRow, plies: Counts) -> list[tuple[Any, float]]:
     """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first.
 
     Of the draws of the row: an input that does not enter moves nothing.
@@ -121,16 +120,14 @@ def what_moves_it(
     return sorted(shares, key=lambda pair: -pair[1])[:5]
 
 
-def chance_with(
-    press: Press, zone: str, count: int, plies: Mapping[str, int], scaled: Mapping[Any, float]
-) -> float:
+def chance_with(press: Press, zone: str, count: int, plies: Counts, scaled: Mapping[Any, float]) -> float:
     """The chance of a count that all holds together; scaled: as of `simulate`."""
     drawn = draw_counts(press, zone, plies, [count], scaled)
     return chance_of(drawn, count, {"pressed": "", "holds": ""}, press.draws).at_most
 
 
 def forces(
-    press: Press, plies: Mapping[str, int], chance_holds: float | None, *, state: State | None = None
+    press: Press, plies: Counts, chance_holds: float | None, *, state: State | None = None
 ) -> PressForces:
     """The press with these counts at the stated bleed, or in a state without bleed that is known already."""
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones]

@@ -23,9 +23,8 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part, Prepreg, Zone
+    from laminate.press.names import Counts, Numbers
     from laminate.press.rooms import Room
-
-    Numbers = Mapping[Any, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +184,7 @@ class ZoneCase:
         """Count of every prepreg and layer."""
         return stack.counts(self.zone, fill_plies)
 
-    def _scattered(self, counted: Mapping[str, int], x: Numbers) -> Numbers:
+    def _scattered(self, counted: Counts, x: Numbers) -> Numbers:
         """The numbers with the mean of so many scattered plies in place of the lot's mean."""
         moved = {
             (key := Key("prepreg", name, "areal_weight")): x[key] * (1.0 + x[scatter] / count**0.5)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +13,7 @@ from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
+    from laminate.press.names import Counts, Numbers
     from laminate.values.units import SIValue
 
 
@@ -45,7 +45,7 @@ class ChargeList:
     left_out: tuple[str, ...]
 
 
-def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | None = None) -> ChargeList:
+def charge_list(part: Part, plies: Counts, made: stack.Ingredients | None = None) -> ChargeList:
     """The charge with so many fiber plies in each zone.
 
     plies: all fiber plies by zone; made: material values of a batch in place of the nominal ones.
@@ -59,7 +59,7 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     areas = {name: area for name in plies if (area := part.zone[name].area) is not None}
     inputs.values.update({zone_name(name, "area"): area for name, area in areas.items()})
 
-    def masses(x: Mapping[Any, Any]) -> dict[str, Any]:
+    def masses(x: Numbers) -> dict[str, Any]:
         weights = {name: _areal_weight(cases[name], plies[name], x) for name in areas}
         mass_by_zone = {name: x[zone_name(name, "area")] * weight for name, weight in weights.items()}
         total = sum(part.zone[name].walls * mass for name, mass in mass_by_zone.items())
@@ -75,7 +75,7 @@ def charge_list(part: Part, plies: Mapping[str, int], made: stack.Ingredients | 
     return ChargeList(tuple(zones), None if left_out else estimated[""], tuple(left_out))
 
 
-def _areal_weight(case: ZoneCase, plies: int, x: Mapping[Any, Any]) -> Any:
+def _areal_weight(case: ZoneCase, plies: int, x: Numbers) -> Any:
     """Of prepreg and layers of one wall, those that do not stay too [kg/m^2]."""
     count = plies - case.fixed_plies
     layers = {name: n for name, n in case.counted(count).items() if name in case.part.layer}

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from laminate.press.case import ZoneCase
+    from laminate.press.names import Numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ class Nearest:
     laid_up: float | None
 
 
-def _at(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> dict[str, Any]:
+def _at(case: ZoneCase, count: int, x: Numbers) -> dict[str, Any]:
     laid = lay(case, count, x)
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
 
@@ -158,7 +159,7 @@ def _openers(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], x: Mapping[Any
     return openers
 
 
-def least_bulk_factor(case: ZoneCase, count: int, x: Mapping[Any, Any]) -> float:
+def least_bulk_factor(case: ZoneCase, count: int, x: Numbers) -> float:
     """The least bulk factor that debulking can reach, the resin uncured and cold, no voids left [-].
 
     By the uncured density of each resin, where the part file leaves it out by the liquid one at gel.

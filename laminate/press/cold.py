@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from laminate.press.case import ZoneCase
+    from laminate.press.names import Numbers
     from laminate.press.rooms import Room
     from laminate.press.state import State
 
@@ -22,14 +23,14 @@ def _directions(room: Room) -> tuple[str, ...]:
     return tuple(what for what in room.directions if what in room.sizes)
 
 
-def _left(room: Room, thickness: Mapping[str, Any], x: Mapping[Any, Any]) -> dict[str, Any]:
+def _left(room: Room, thickness: Mapping[str, Any], x: Numbers) -> dict[str, Any]:
     return {
         what: room.size(what, x) - room.across(what, thickness, x) - room.taken(what, x)
         for what in _directions(room)
     }
 
 
-def dummy(room: Room, core: str, width: Any, walls: int, x: Mapping[Any, Any]) -> Any:
+def dummy(room: Room, core: str, width: Any, walls: int, x: Numbers) -> Any:
     """Thickness of the dummy over which a core of a cold width is cast in a room of given width [m]."""
     return dummy_thickness(
         tool_length=room.size("width", x),
@@ -49,7 +50,7 @@ def shut(room: Room | None, zone: str) -> tuple[str, ...]:
     return tuple(what for what in room.directions_of(zone) if what != room.opens)
 
 
-def forced(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
+def forced(case: ZoneCase, fill_plies: int, x: Numbers) -> dict[str, Any]:
     """By how much hard cores and stacks as laid up exceed their room, by direction of `shut` [m]."""
     room, directions = case.room, shut(case.room, case.name)
     if room is None or not directions:

@@ -14,9 +14,8 @@ from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOO
 from laminate.press.rooms import CoreShape, Room
 
 if TYPE_CHECKING:
+    from laminate.press.names import Numbers
     from laminate.press.setup import Setup
-
-    Numbers = Mapping[Any, Any]
 
 
 class Conditions:

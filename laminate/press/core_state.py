@@ -9,7 +9,6 @@ locked maximum gelled as it was laid up. SI units; pressures are above ambient.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,6 +28,7 @@ from laminate.press.unstated import not_stated, presses_less, tool_not_judged
 from laminate.press.windows import touch, volume_for
 
 if TYPE_CHECKING:
+    from laminate.press.names import Numbers
     from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
     from laminate.press.state import State
@@ -66,7 +66,7 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...]) -> dict[str, Pressure] | s
 
 
 def _touches(ask: RoomQuestion, zone: str) -> dict[str, Estimate | None]:
-    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
+    def formula(x: Numbers) -> dict[str, Any]:
         state, room = ask.state(x), ask.room.name
         return {
             "contact": touch(state, room, zone),
@@ -88,7 +88,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float) -> dict[st
     press, room = ask.press, ask.room
     across, walls = _across(room, zone), press.part.zone[zone].walls
 
-    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
+    def formula(x: Numbers) -> dict[str, Any]:
         sizes: dict[str, Any] = {}
         width = None
         if not room.rubber:

@@ -20,7 +20,7 @@ from laminate.press.case import ZoneCase
 from laminate.press.cured import PREDICTED, cured
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup, lay_up
-from laminate.press.names import VOID
+from laminate.press.names import VOID, Numbers
 from laminate.press.shared_inputs import Estimate, estimates, sampling_error, simulate
 from laminate.press.stack import Sums
 
@@ -186,7 +186,7 @@ class Laid:
     """One count in a zone: its laminate, and the numbers it stands on."""
 
     case: ZoneCase
-    x: Mapping[Any, Any]
+    x: Numbers
     layup: Layup
 
     @property
@@ -220,12 +220,12 @@ class Laid:
         return cured(self.sums, bleed=self.layup.within(bleed), void_content=self.x[VOID], only=only)
 
 
-def lay(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> Laid:
+def lay(case: ZoneCase, fill_plies: int, x: Numbers) -> Laid:
     """A count of the filling plies in the zone, on these numbers."""
     return Laid(case, x, lay_up(case, fill_plies, x))
 
 
-def numbers_at(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any]) -> dict[str, Any]:
+def numbers_at(case: ZoneCase, fill_plies: int, x: Numbers) -> dict[str, Any]:
     """Every number of a row."""
     laid = lay(case, fill_plies, x)
     part = laid.part()
@@ -322,7 +322,7 @@ def chances(
     """Chances of every count, the same draws for each; draws, seed, scaled: as of `simulate`."""
     held_to = rules(case)
 
-    def formula(x: Mapping[Any, Any]) -> dict[str, Any]:
+    def formula(x: Numbers) -> dict[str, Any]:
         gaps = case.sides(x)
         return {
             f"{count} {what}": mask

@@ -24,6 +24,7 @@ from laminate.press.windows import (
 )
 
 if TYPE_CHECKING:
+    from laminate.press.names import Counts
     from laminate.press.room_question import RoomQuestion
     from laminate.press.state import State
 
@@ -39,7 +40,7 @@ Points = tuple[float, ...]
 class CountAlongBleed:
     """One set of counts: fiber plies by zone, bleed [0..1], pressure at gel and at worst [Pa]."""
 
-    plies: Mapping[str, int]
+    plies: Counts
     bleed: Points
     gel: Points
     worst: Points
@@ -109,7 +110,7 @@ def _plain(values: Iterable[Any]) -> Points | None:
     return None if each[0] is None else tuple(map(float, each))
 
 
-def _points(states: Mapping[float, State], room: str, plies: Mapping[str, int]) -> CountAlongBleed:
+def _points(states: Mapping[float, State], room: str, plies: Counts) -> CountAlongBleed:
     gel = tuple(float(state.pressure(room)) for state in states.values())
     worst = tuple(float(state.worst(room)) for state in states.values())
     return CountAlongBleed(dict(plies), tuple(states), gel, worst)
@@ -124,7 +125,7 @@ def _stated(ask: RoomQuestion, state: State) -> tuple[float, float, float] | Non
     return values.pop() if len(values) == 1 else None
 
 
-def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> AlongBleed | None:
+def along_bleed(ask: RoomQuestion, others: Sequence[Counts] = ()) -> AlongBleed | None:
     """The pressure of a room against bleed; None where no pressure is known, or no resin can leave.
 
     None too where zones state unlike bleeds: no one axis holds for them.
@@ -134,7 +135,7 @@ def along_bleed(ask: RoomQuestion, others: Sequence[Mapping[str, int]] = ()) -> 
     press, name = ask.press, ask.room.name
     laid = ask.layups(press.inputs.numbers()) if ask.layups is not None else None
 
-    def states(plies: Mapping[str, int], *corners: float | None) -> dict[float, State]:
+    def states(plies: Counts, *corners: float | None) -> dict[float, State]:
         """From none to the end of bleed, with the bleeds at which the pressure has a corner."""
         start = with_bleed(press, name, 0.0, plies, laid)
         end = end_of_bleed(start, name)

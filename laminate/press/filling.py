@@ -58,6 +58,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
+    from laminate.press.names import Counts
 
 FEW_DRAWS = 2000
 """Draws for whether the press closes a gap."""
@@ -146,8 +147,8 @@ class Fill:
     press: PressForces | None
     charge: ChargeList
     asked: Press | None = None
-    counts: Mapping[str, int] = field(default_factory=dict)
-    asked_about: Mapping[str, int] = field(default_factory=dict)
+    counts: Counts = field(default_factory=dict)
+    asked_about: Counts = field(default_factory=dict)
 
     @property
     def every_zone_fits(self) -> bool:
@@ -296,7 +297,7 @@ def fill(
     zones: Sequence[str] | None = None,
     made: stack.Ingredients | None = None,
     wanted: Wanted | None = None,
-    plies: Mapping[str, int] | None = None,
+    plies: Counts | None = None,
     void_content: SIValue | None = None,
     humidity: SIValue | None = None,
     draws: int = DRAWS,
@@ -367,7 +368,7 @@ def _judges(press: Press) -> bool:
     return known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
 
 
-def _with_press(zone_fill: ZoneFill, press: Press, counts: Mapping[str, int]) -> ZoneFill:
+def _with_press(zone_fill: ZoneFill, press: Press, counts: Counts) -> ZoneFill:
     """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders."""
     state, need = press.state(counts), zone_fill.wanted or 0.0
     left = state.left_to_close
@@ -405,7 +406,7 @@ def _wanted_unless(left: Any, state: State, zone_fill: ZoneFill) -> list[str]:
     return as_asked(state.press.part, [Key(*table, "wanted_pressure")])
 
 
-def _taken(press: Press, counts: Mapping[str, int]) -> list[str]:
+def _taken(press: Press, counts: Counts) -> list[str]:
     """At which counts the press is judged that the part file does not state."""
     silent = [z for z in counts if z not in press.counts({}) and is_pressed(press, z)]
     taken = " and ".join(f"{counts[z]} plies in {z}" for z in silent)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from laminate.files.press_checks import APART, MIXED, several_cores
-from laminate.press import stack
 from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
 from laminate.press.material import acts_as_rubber, take_modulus
 from laminate.press.names import (
@@ -25,6 +24,7 @@ from laminate.press.names import (
 )
 from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
+from laminate.press.stack import Ingredients, ingredients
 from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
 from laminate.values.quantities import MPA
@@ -36,11 +36,7 @@ if TYPE_CHECKING:
 
 
 def zone_case(
-    part: Part,
-    name: str,
-    file: str,
-    made: stack.Ingredients | None = None,
-    void_content: SIValue | None = None,
+    part: Part, name: str, file: str, made: Ingredients | None = None, void_content: SIValue | None = None
 ) -> ZoneCase:
     """The zone with all its inputs; raises `Refused` where the part does not say enough for a gap."""
     zone, inputs, room = part.zone[name], SharedInputs(), None
@@ -51,7 +47,7 @@ def zone_case(
         temperatures(part, inputs, file, [name])
         take_gap(name, zone, inputs)
         room = _beside(part, name, inputs, file)
-    case = ZoneCase(part, name, made or stack.ingredients(part), inputs, room)
+    case = ZoneCase(part, name, made or ingredients(part), inputs, room)
     take_stack(case)
     inputs.values[VOID] = void_content or SIValue(0.0)
     inputs.exact.add(VOID)

@@ -16,6 +16,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
+    from laminate.press.names import Numbers
     from laminate.press.shared_inputs import SharedInputs
 
 CHANCE = 0.95
@@ -84,7 +85,7 @@ class ToleranceWanted:
     error: float
 
 
-def _hindrance(case: ZoneCase, fill_plies: int, x: Mapping[Any, Any], bleed: float, gap: float) -> str:
+def _hindrance(case: ZoneCase, fill_plies: int, x: Numbers, bleed: float, gap: float) -> str:
     laid = lay(case, fill_plies, x)
     if bleed < -1e-12:
         return "shortfall"

@@ -10,12 +10,11 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.cured import cured
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection
 
     from laminate.press.case import ZoneCase
+    from laminate.press.names import Numbers
     from laminate.press.stack import Sums
-
-    Numbers = Mapping[Any, Any]
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from laminate.values.input_key import Key
+
+Numbers = Mapping[Any, Any]
+"""Inputs by their key: floats, columns, draws, complex numbers or numbers with uncertainty [SI]."""
+Counts = Mapping[str, int]
+"""Fiber plies by zone, or plies and layers of a zone by what they are of."""
 
 ROOM, GEL = Key("temperature", "", "room"), Key("temperature", "", "gel")
 CURE, MAXIMUM = Key("temperature", "", "cure"), Key("temperature", "", "maximum")

@@ -24,8 +24,8 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
+    from laminate.press.names import Counts, Numbers
 
-    Numbers = Mapping[Any, Any]
 
 BLOCK = 50_000
 """Draws in one piece: fewer cost more calls than they save in memory."""
@@ -41,7 +41,7 @@ class Press(Setup):
 
     def state(
         self,
-        plies: Mapping[str, int] | None = None,
+        plies: Counts | None = None,
         bleed: Any = None,
         *,
         x: Numbers | None = None,

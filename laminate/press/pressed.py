@@ -32,6 +32,7 @@ from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
     from laminate.press.inverse import ToleranceWanted
+    from laminate.press.names import Counts
     from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.steam import Steam
@@ -217,7 +218,7 @@ def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
     return [z for z in zones if press.stated(z) is None and float(state.layups[z].end) > 0.0]
 
 
-def verdict(press: Press, zone: str, plies: Mapping[str, int]) -> Verdict:
+def verdict(press: Press, zone: str, plies: Counts) -> Verdict:
     """The first verdict that applies, of nominal values, with the bleed window."""
     state = press.state(plies)
     layup, room = state.layups[zone], press.room_of(zone)
@@ -250,7 +251,7 @@ def all_pressed(state: State, room: Room) -> bool:
     return all(bool(state.pressed(zone)) for zone in room.zones)
 
 
-def _not_pressed(press: Press, zone: str, plies: Mapping[str, int]) -> bool:
+def _not_pressed(press: Press, zone: str, plies: Counts) -> bool:
     """Whether a zone in a room is not pressed as it needs at the least bleed, nor packed full."""
     state, room = press.state(plies), press.room_of(zone)
     layup = state.layups[zone]
@@ -261,9 +262,7 @@ def _not_pressed(press: Press, zone: str, plies: Mapping[str, int]) -> bool:
     return not all_pressed(press.state(plies, bleed_ranges(press, state, room)[0]), room)
 
 
-def counts_to_show(
-    press: Press, zone: str, plies: Mapping[str, int], asked: int | None, judged: Judged
-) -> list[int]:
+def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, judged: Judged) -> list[int]:
     """All fiber plies: the counts that may be used, two on each side, and the one asked about.
 
     judged: takes the verdicts that are found on the way, by count.
@@ -299,7 +298,7 @@ def _pressures(state: State, zone: str, room: Room | None) -> dict[str, Any]:
 
 
 def draw_counts(
-    press: Press, zone: str, plies: Mapping[str, int], counts: Sequence[int],
+    press: Press, zone: str, plies: Counts, counts: Sequence[int],
     scaled: Mapping[Any, float] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """One set of draws for every count: pressed, holds, inside limits, pressures, bleed."""
@@ -334,7 +333,7 @@ def needed_of(press: Press, zone: str, state: State) -> dict[str, str]:
     return {"pressed": pressed, "holds": holds}
 
 
-def rows(press: Press, zone: str, plies: Mapping[str, int], asked: int | None = None) -> list[PressedRow]:
+def rows(press: Press, zone: str, plies: Counts, asked: int | None = None) -> list[PressedRow]:
     """A row for each count to show, of all fiber plies, on one set of draws; asked: one to show besides."""
     judged: Judged = {}
     counts = counts_to_show(press, zone, plies, asked, judged)

@@ -17,6 +17,7 @@ from laminate.press.steam import steam
 from laminate.values.problems import Problem, Refused, refuse_all
 
 if TYPE_CHECKING:
+    from laminate.press.names import Counts
     from laminate.press.press import Press
     from laminate.press.rooms import Room
 
@@ -32,7 +33,7 @@ def is_pressed(press: Press, zone: str) -> bool:
     return room.rubber if room is not None else press.part.zone[zone].bladder is not None
 
 
-def check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
+def check_room(press: Press, zone: str, plies: Counts) -> None:
     """Raise `Refused` where two zones of the room of a zone leave their count open."""
     room, known_counts = press.room_of(zone), press.counts(plies)
     bare = [z for z in (room.zones if room is not None else ()) if z not in known_counts]
@@ -42,7 +43,7 @@ def check_room(press: Press, zone: str, plies: Mapping[str, int]) -> None:
         raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", actual, expected))
 
 
-def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] | None = None) -> None:
+def check_left(press: Press, plies: Counts, rooms: Collection[Room] | None = None) -> None:
     """Raise `Refused` where laminates leave the cores of a room nothing, even at the end of bleed.
 
     plies: fiber plies by zone; a zone that nothing states is taken with its least count.
@@ -63,7 +64,7 @@ def check_left(press: Press, plies: Mapping[str, int], rooms: Collection[Room] |
     refuse_all(problems)
 
 
-def counts_of_all(press: Press, plies: Mapping[str, int], but: str = "") -> dict[str, int]:
+def counts_of_all(press: Press, plies: Counts, but: str = "") -> dict[str, int]:
     """Fiber plies of every zone in a room of rubber, as all rooms push on one clamp.
 
     plies: asked for; what neither they nor the part file state is the count that is best beside the others,
@@ -81,7 +82,7 @@ def counts_of_all(press: Press, plies: Mapping[str, int], but: str = "") -> dict
 
 
 def zones_together(
-    press: Press, asked: Mapping[str, int | None], plies: Mapping[str, int]
+    press: Press, asked: Mapping[str, int | None], plies: Counts
 ) -> tuple[dict[str, PressedFill], dict[str, int]]:
     """The answers of zones under rubber or a bladder, and the counts at which all zones were judged.
 
@@ -113,7 +114,7 @@ def zones_together(
     return {zone: answers[zone] for zone in asked}, counts
 
 
-def judged_with(chosen: Mapping[str, int]) -> tuple[str, ...]:
+def judged_with(chosen: Counts) -> tuple[str, ...]:
     """The counts of other zones that nothing states, a sentence each."""
     return tuple(
         f"Judged with {count} {'ply' if count == 1 else 'plies'} in {name}, the count chosen here."
@@ -122,12 +123,7 @@ def judged_with(chosen: Mapping[str, int]) -> tuple[str, ...]:
 
 
 def pressed_zone(
-    press: Press,
-    zone: str,
-    plies: Mapping[str, int],
-    asked: int | None,
-    chosen: Mapping[str, int],
-    guessed: Collection[str],
+    press: Press, zone: str, plies: Counts, asked: int | None, chosen: Counts, guessed: Collection[str]
 ) -> PressedFill:
     """The answer for one zone under rubber or a bladder; the other zones at their counts in `plies`.
 
@@ -171,7 +167,7 @@ def pressed_zone(
     )
 
 
-def wishes_of(press: Press, answer: PressedFill, plies: Mapping[str, int], wanted: Wanted) -> Wishes:
+def wishes_of(press: Press, answer: PressedFill, plies: Counts, wanted: Wanted) -> Wishes:
     """Which bleed gives the fiber volume wanted with the best count, and which tolerance its chance.
 
     plies: at which all zones were judged.

@@ -30,6 +30,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Core, Part
+    from laminate.press.names import Counts, Numbers
 
 DRAWS = 20_000
 MISSES = (TOO_MANY, NOT_PRESSED, OPENS)
@@ -68,7 +69,7 @@ def core(
     *,
     cores: Sequence[str] | None = None,
     made: stack.Ingredients | None = None,
-    plies: Mapping[str, int] | None = None,
+    plies: Counts | None = None,
     stacks: Stacks | None = None,
     gap_wanted: float | None = None,
     moldings: Mapping[str, int] | None = None,
@@ -110,7 +111,7 @@ def _room_of(press: Press, core: str) -> Room:
     return room
 
 
-def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks | None) -> RoomQuestion:
+def _question(press: Press, room: Room, plies: Counts, stacks: Stacks | None) -> RoomQuestion:
     """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
     for core in room.cores:
         if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
@@ -126,7 +127,7 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
                 "late, pressure too low (unsafe)"
             )
 
-        def layups(x: Mapping[Any, Any]) -> dict[str, Layup]:
+        def layups(x: Numbers) -> dict[str, Layup]:
             laid = Layup.of_thickness(x["stack"], x.get("stack laid up"), x.get("stack bled"))
             return dict.fromkeys(room.zones, laid)
 
@@ -137,7 +138,7 @@ def _question(press: Press, room: Room, plies: Mapping[str, int], stacks: Stacks
     return ask
 
 
-def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int]:
+def _counts(press: Press, room: Room, plies: Counts) -> dict[str, int]:
     """The counts with those of a room: asked for, of the part file, else those that `fill` finds best."""
     counts, known_counts = dict(plies), press.counts(plies)
     for zone in () if room.rubber else room.zones:
@@ -154,7 +155,7 @@ def _counts(press: Press, room: Room, plies: Mapping[str, int]) -> dict[str, int
     return counts
 
 
-def _counts_of_all(press: Press, plies: Mapping[str, int]) -> dict[str, int]:
+def _counts_of_all(press: Press, plies: Counts) -> dict[str, int]:
     """The counts of every room of rubber, as all of them push on one clamp; rooms that cannot be left out.
 
     What is wrong in the room of a core that is asked for is said when its turn comes.
@@ -178,7 +179,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
     """Of a core: its mean temperature at gel, and of its size across the growth, free and in the tool."""
     press, room, name = ask.press, ask.room, core.name
 
-    def formula(y: Mapping[Any, Any]) -> dict[str, Any]:
+    def formula(y: Numbers) -> dict[str, Any]:
         at = press.at(y)
         mean = at.core_temperature(name, "gel")
         grown = at.core_growth_at(name, mean)
@@ -235,7 +236,7 @@ def _answer(ask: RoomQuestion, name: str, gap_wanted: float | None, moldings: in
     )
 
 
-def _warming(core: Core, name: str, x: Mapping[Any, Any]) -> tuple[tuple[float, float], ...]:
+def _warming(core: Core, name: str, x: Numbers) -> tuple[tuple[float, float], ...]:
     """Mean temperature of a core between platens over time [s, K]."""
     if core.heating is None:
         return ()

@@ -10,6 +10,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from laminate.press.layup import Layup
+    from laminate.press.names import Counts, Numbers
     from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.state import State
@@ -27,11 +28,11 @@ class RoomQuestion:
 
     press: Press
     room: Room
-    plies: Mapping[str, int]
-    layups: Callable[[Mapping[Any, Any]], Mapping[str, Layup]] | None = None
-    supposed: Mapping[str, int] = field(default_factory=dict)
+    plies: Counts
+    layups: Callable[[Numbers], Mapping[str, Layup]] | None = None
+    supposed: Counts = field(default_factory=dict)
 
-    def state(self, x: Mapping[Any, Any] | None = None, bleed: Any = 0.0) -> State:
+    def state(self, x: Numbers | None = None, bleed: Any = 0.0) -> State:
         """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
         numbers = self.press.inputs.numbers() if x is None else x
         laid = self.layups(numbers) if self.layups is not None else None
@@ -70,9 +71,7 @@ class RoomQuestion:
         """Gel and the moment of the highest temperature, by what is said of each."""
         return {"at_gel": "gel", "at_maximum": self.last}
 
-    def pressures(
-        self, x: Mapping[Any, Any], names: tuple[str, ...], *, clamp: bool = False
-    ) -> dict[str, Any]:
+    def pressures(self, x: Numbers, names: tuple[str, ...], *, clamp: bool = False) -> dict[str, Any]:
         """Every state at gel and at the maximum, and the largest of all moments, by name [Pa].
 
         clamp: also, at '... above', whether that is more than the clamp holds.

@@ -20,7 +20,7 @@ from laminate.press.names import TOOL, core_name, room_name
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
-    Numbers = Mapping[Any, Any]
+    from laminate.press.names import Numbers
 
 REACH = {"width": ("width", "all"), "height": ("height", "all"), "diameter": ("round",)}
 """Sides whose laminates lie across a direction, where they are not of its own name."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.press.rooms import directions
 
 if TYPE_CHECKING:
+    from laminate.press.names import Numbers
     from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
     from laminate.press.state import State
@@ -107,7 +108,7 @@ def _walls(ask: RoomQuestion, state: State) -> tuple[Wall, ...]:
     return tuple(walls)
 
 
-def _cold(room: Room, core: CoreShape, x: Mapping[Any, Any]) -> dict[str, float]:
+def _cold(room: Room, core: CoreShape, x: Numbers) -> dict[str, float]:
     sizes = directions(core.kind)
     if not sizes:
         return {"volume": float(room.core_volume(core, x))}

@@ -18,8 +18,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-
-    Numbers = Mapping[Any, Any]
+    from laminate.press.names import Counts, Numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +65,7 @@ class Setup:
         """The plies of `fill_with` that make so many fiber plies in all; raises `Refused` where none do."""
         return self.cases[zone].fill_plies(plies, self.file)
 
-    def counts(self, plies: Mapping[str, int]) -> dict[str, int]:
+    def counts(self, plies: Counts) -> dict[str, int]:
         """Fiber plies by zone: those asked for, else those of the part file, else a fixed stack."""
         plies_by_zone = {}
         for name, zone in self.part.zone.items():
@@ -77,9 +76,7 @@ class Setup:
                 plies_by_zone[name] = count
         return plies_by_zone
 
-    def layups(
-        self, plies: Mapping[str, int], x: Numbers, given: Mapping[str, Layup] | None = None
-    ) -> dict[str, Layup]:
+    def layups(self, plies: Counts, x: Numbers, given: Mapping[str, Layup] | None = None) -> dict[str, Layup]:
         """What lies in every zone whose count is known; given: instead of plies, by zone."""
         layups = dict(given or {})
         for zone, count in self.counts(plies).items():

@@ -14,6 +14,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.reference_tables import Material
+    from laminate.press.names import Numbers
     from laminate.values.uncertainty import Result, Source
 
 DRAWS = 100_000
@@ -157,7 +158,7 @@ def simulate(
         for s in inputs.sources()
     ]
 
-    def blocks(x: Mapping[Any, Any]) -> dict[str, Any]:
+    def blocks(x: Numbers) -> dict[str, Any]:
         columns: dict[str, list[Any]] = {}
         for start in range(0, draws, block):
             rows = slice(start, min(start + block, draws))

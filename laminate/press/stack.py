@@ -16,6 +16,7 @@ from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.files.part import Part, Zone
+    from laminate.press.names import Counts, Numbers
     from laminate.values.units import SIValue
 
 NOMINAL = "part file"
@@ -139,7 +140,7 @@ def names_of(part: Part, zone: str) -> list[Key]:
 
 
 def _plies(
-    part: Part, name: str, count: int, cos_shear: Any, made: Ingredients, x: Mapping[Any, Any]
+    part: Part, name: str, count: int, cos_shear: Any, made: Ingredients, x: Numbers
 ) -> dict[str, Any]:
     """What so many plies of a prepreg add to the sums, draped through a shear whose cosine is given."""
     resin = part.prepreg[name].resin
@@ -192,13 +193,7 @@ def fixed_plies(part: Part, zone: Zone) -> int:
 
 
 def sums(
-    part: Part,
-    zone: str,
-    counted: Mapping[str, int],
-    made: Ingredients,
-    x: Mapping[Any, Any],
-    *,
-    melts: bool = False,
+    part: Part, zone: str, counted: Counts, made: Ingredients, x: Numbers, *, melts: bool = False
 ) -> Sums:
     """The sums over the plies and layers of a zone; counted: name -> count; `x`: the numbers by key.
 

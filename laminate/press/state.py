@@ -18,7 +18,7 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.conditions import Conditions
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup
-from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, area_name, bladder_name, zone_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, Counts, area_name, bladder_name, zone_name
 from laminate.press.rooms import Room
 
 CHORDS = 30
@@ -44,7 +44,7 @@ class State:
     """
 
     def __init__(
-        self, conditions: Conditions, plies: Mapping[str, int], bleed: Any = None, laid: Layups | None = None
+        self, conditions: Conditions, plies: Counts, bleed: Any = None, laid: Layups | None = None
     ) -> None:
         self.conditions, self.asked = conditions, bleed
         self.press, self.x = conditions.press, conditions.x

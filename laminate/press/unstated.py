@@ -19,11 +19,14 @@ from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
+    from laminate.press.names import Numbers
     from laminate.press.rooms import Room
     from laminate.press.setup import Setup
     from laminate.press.shared_inputs import SharedInputs
     from laminate.press.state import State
     from laminate.values.units import SIValue
+
+    States = Callable[[Numbers], State]
 
 STEP = 1e-5
 MOVED = 1e-9
@@ -93,9 +96,7 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
     return as_asked(case.part, keys)
 
 
-def not_stated(
-    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str] = ()
-) -> list[str]:
+def not_stated(state: State, at: States, zone: str, held: Collection[str] = ()) -> list[str]:
     """What must be said before anybody may rely on the press: keys left out, and inputs that need a ±.
 
     state: of the press; at: the same on other numbers; zone: under rubber or a bladder; held: attributes that
@@ -220,9 +221,7 @@ def bare_inputs(known: SharedInputs) -> dict[Name, SIValue]:
     }
 
 
-def _without_spread(
-    state: State, at: Callable[[Mapping[Any, Any]], State], zone: str, held: Collection[str]
-) -> list[str]:
+def _without_spread(state: State, at: States, zone: str, held: Collection[str]) -> list[str]:
     """Inputs that carry no ±, are not called exact, and move pressures, force or what a limit is held to."""
     x, bare = state.press.inputs.numbers(), list(bare_inputs(state.press.inputs))
     steps = STEP * np.eye(1 + len(bare))[1:]  # as they stand, then each of them moved

@@ -17,10 +17,10 @@ from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import increasing_root
 from laminate.press.names import FORCE, ROOM, core_name
-from laminate.press.state import State
+from laminate.press.state import Layups, State
 
 if TYPE_CHECKING:
-    from laminate.press.layup import Layup
+    from laminate.press.names import Counts
     from laminate.press.press import Press
     from laminate.press.setup import Setup
 
@@ -72,9 +72,7 @@ def _last(good: Callable[[Any], Any], low: float, high: float) -> float | None:
     return low
 
 
-def with_bleed(
-    press: Press, room: str, bleed: float, plies: Mapping[str, int], layups: Mapping[str, Layup] | None = None
-) -> State:
+def with_bleed(press: Press, room: str, bleed: float, plies: Counts, layups: Layups | None = None) -> State:
     """The state with one bleed in all zones of a room, the others as stated."""
     return press.state(plies, dict.fromkeys(press.room(room).zones, bleed), layups=layups)
 
@@ -92,12 +90,7 @@ def bleeding_alike(press: Setup, room: str, zone: str) -> tuple[str, ...]:
 
 
 def bleed_window(
-    press: Press,
-    room: str,
-    plies: Mapping[str, int],
-    layups: Mapping[str, Layup] | None = None,
-    *,
-    zone: str = "",
+    press: Press, room: str, plies: Counts, layups: Layups | None = None, *, zone: str = ""
 ) -> Window:
     """The bleed of a room within which it presses as needed and the tool holds, force and pressure limit.
 
@@ -241,7 +234,7 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
 
 
 def volume_window(
-    press: Press, core: str, plies: Mapping[str, int], low: Mapping[str, float], high: Mapping[str, float]
+    press: Press, core: str, plies: Counts, low: Mapping[str, float], high: Mapping[str, float]
 ) -> tuple[float, float | None]:
     """Cold volumes of a core from which its room presses as needed at the higher bleed, and up to which the
     tool holds at the lower one [m^3]; None where no volume that fills the room is held.
