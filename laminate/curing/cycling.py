@@ -102,8 +102,7 @@ def planned_cycles(
     count = draws or PLAN_DRAWS
     zones = []
     for cycle_name, zone in product(part.cycle, part.zone):
-        plan = partial(planned, part, cycle_name, zone, counts, levels, draws=count, seed=seed)
-        zones += checked(plan)
+        zones += checked(partial(planned, part, cycle_name, zone, counts, levels, draws=count, seed=seed))
     head = part.part
     return Cycles(called, f"{head.number} issue {head.issue}", zones, seed, count)
 
@@ -111,8 +110,7 @@ def planned_cycles(
 def _of_batch(file: Path, called: str, draws: int, seed: int) -> Cycles:
     case = read_batch(file, called)
     if not case.batch.log:
-        expected = "a table [[log]] with file, zones and [log.columns]"
-        raise Refused(missing_key(called, "log", "log", expected))
+        raise Refused(missing_key(called, "log", "log", "a table [[log]] with file, zones and [log.columns]"))
     head, zones = case.batch.batch, logged_cycles(case, draws=draws, seed=seed)
     title = f"batch {head.id} of {head.part_number} issue {head.part_issue}"
     return Cycles(called, title, list(zones.values()), seed, draws)

@@ -209,8 +209,7 @@ class ClockTable:
         """Time at which the logarithm of the integral of each draw reaches a target [s]; inf where never."""
         times = self._by_polynomial(target)
         for k in np.flatnonzero(self.apart | (np.abs(target) > LARGEST)):
-            used = self._integral(target[k], self.slopes[k], self.errors[k])
-            times[k] = crossings(self.seconds, used)
+            times[k] = crossings(self.seconds, self._integral(target[k], self.slopes[k], self.errors[k]))
         return times
 
     def _by_polynomial(self, target: np.ndarray) -> np.ndarray:

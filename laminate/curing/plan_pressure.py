@@ -17,7 +17,7 @@ from laminate.curing.pressing import (
     far_above,
     kind_of,
     needed_of,
-    vacuum,
+    steady,
 )
 from laminate.values.uncertainty import ROUNDING
 
@@ -45,10 +45,9 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
     needed = needed_of(part, zone)
     pressing = Pressing(needed=needed.value if needed else None, rubber=kind == "rubber")
     if cycle.cavity_pressure is not None:
-        ends = seconds[[0, -1]]
-        pressing.gas = Trace(ends, np.full(2, cycle.cavity_pressure.value), np.inf)
+        pressing.gas = steady(seconds, cycle.cavity_pressure.value)
     elif part.tool is not None and part.tool.evacuated:
-        pressing.gas = vacuum(seconds)
+        pressing.gas = steady(seconds, 0.0)
     force = force_along(cycle, name, seconds, columns)
     clamp = part.tool.clamp_force if part.tool is not None else None
     if force is not None and clamp is not None and float(force[:, 0].max()) > clamp.value * (1.0 + ROUNDING):

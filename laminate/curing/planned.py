@@ -83,8 +83,8 @@ def planned(
     lines = [gel_lines(charge, columns) for charge in inside.charges]
     presses.limit = limit_along(part, cycle, heat, columns)
     if heat.cores and heat.room is not None:
-        known = presses.by_balance
-        locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool) if known else None
+        full = presses.by_balance
+        locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool) if full else None
         gap = np.broadcast_to(widest_gap(heat.cores), heat.platen.shape)
         presses.laid_up = AsLaidUp(heat.seconds, gap, locked)
     view = PlanView(

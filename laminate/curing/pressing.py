@@ -307,7 +307,7 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     pressing = Pressing(needed=need.value if (need := needed_of(part, zone)) else None)
     pressing.gas, _ = _least(log, "cavity pressure")
     if pressing.gas is None and part.tool is not None and part.tool.evacuated:
-        pressing.gas = vacuum(log.seconds)
+        pressing.gas = steady(log.seconds, 0.0)
     if log.reading("resin pressure"):
         pressing.absolute, pressing.channel = _least(log, "resin pressure")
         return pressing
@@ -385,9 +385,9 @@ def _too_high(part: Part, most: float) -> Iterator[str]:
         yield "the log reads more than the clamp holds shut: check its unit; the press may open before gel"
 
 
-def vacuum(seconds: np.ndarray) -> Trace:
-    """No gas at all: an evacuated tool whose cavity pressure is not given boils water the earliest."""
-    return Trace(seconds[[0, -1]], np.zeros(2), np.inf)
+def steady(seconds: np.ndarray, pressure: float) -> Trace:
+    """One pressure of gas [Pa]: none in an evacuated tool without another, where water boils the earliest."""
+    return Trace(seconds[[0, -1]], np.full(2, pressure), np.inf)
 
 
 def needs_of(part: Part, zone: str) -> list[SIValue]:

@@ -164,8 +164,7 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
         ("forces or pressures", file.unnamed_forces, 'what each reads, or "other"'),
     ):
         if names:
-            reason = f"{what} that [log.columns] does not name: {', '.join(names)}; {hint}"
-            blocks.add(reason, IN_TIME)
+            blocks.add(f"{what} that [log.columns] does not name: {', '.join(names)}; {hint}", IN_TIME)
     middle = any(channel.column.place == "middle" for channel in file.reading("laminate"))
     if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
         how_thick = ("of unknown thickness",) if view.thickness is None else ("over ", Figure(THICK, MM))
@@ -194,8 +193,8 @@ def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
             view.blocks.add(reason, IN_TIME)
         elif count[reads] > least:
             line = f"{path_text((reads,))} = {count[reads]} in sensors of [zone.{view.zone}]"
-            warning = f"more sensors than the part wants: write {line}, so that none is missed"
-            zone_cycle.warnings.append(warning)
+            more = f"more sensors than the part wants: write {line}, so that none is missed"
+            zone_cycle.warnings.append(more)
 
 
 def _since(view: LogView) -> None:
@@ -293,9 +292,8 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
         if charge.must_state:
             view.blocks.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
         elif charge.start is None:
-            share = f"{UNKNOWN_START:.0%} of the clock used"
-            warning = f"{charge.name}: no out_life; 'pressed in time' must hold with {share}"
-            zone_cycle.warnings.append(warning)
+            held = f"'pressed in time' must hold with {UNKNOWN_START:.0%} of the clock used"
+            zone_cycle.warnings.append(f"{charge.name}: no out_life; {held}")
         zone_cycle.warnings += charge.remarks
         if not charge.of_lot:
             lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"

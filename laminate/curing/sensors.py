@@ -106,8 +106,7 @@ def _still(steps: np.ndarray, first: int, last: int) -> bool:
 
 def _runs(changes: np.ndarray, count: int) -> Iterator[tuple[int, int]]:
     """First and past-the-last row of each run of rows that are alike, from where they change."""
-    edges = [0, *changes.tolist(), count]
-    return pairwise(edges)
+    return pairwise([0, *changes.tolist(), count])
 
 
 def _spikes(values: np.ndarray, steps: np.ndarray) -> int:

@@ -273,8 +273,7 @@ def _above(sensor: Sensor, gaps: list[Gap], level: float) -> Ends:
     """How long a sensor was above a level, where a gap counts to neither side."""
     value = time_above([sensor], level).value
     open_ = [gap for gap in gaps if gap.low < level < gap.high]
-    read = [_counted(sensor, gap, level) for gap in open_]
-    low = value - sum(read)
+    low = value - sum([_counted(sensor, gap, level) for gap in open_])
     return Ends(max(low, 0.0), low + sum(gap.seconds for gap in open_), _said(open_))
 
 

@@ -249,8 +249,7 @@ def resin_supposed(case: ZoneCase) -> list[str]:
 
 def only_measured(case: ZoneCase) -> list[str]:
     """The attributes with limits that no stack tells, in words."""
-    limited = case.part.limits.laminate_attributes()
-    return [ATTRIBUTES[key].words for key in limited if key not in PREDICTED]
+    return [ATTRIBUTES[key].words for key in case.part.limits.laminate_attributes() if key not in PREDICTED]
 
 
 def form_supposed(prepreg: Prepreg) -> bool:

@@ -229,8 +229,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
     shut, within = _judged(state)
     opens, stated = None, ask.stated
     if judged and not tool_not_judged(state):
-        bleed = None if stated else 0.0
-        drawn = press.simulate(lambda c: {"holds": ask.state(c.x, bleed).holds})
+        drawn = press.simulate(lambda c: {"holds": ask.state(c.x, None if stated else 0.0).holds})
         opens = float(np.mean(~drawn["holds"].astype(bool)))
     windows: tuple[VolumeWindow, ...] = ()
     vapor = None

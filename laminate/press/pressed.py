@@ -5,7 +5,8 @@ Bleed is given or unknown, and pressure follows. SI units; pressures are above a
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import functools
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -278,13 +279,11 @@ def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, ju
     low = first
     while low < MOST_PLIES and _not_pressed(press, zone, {**plies, zone: low}):
         low += 1
-    n = low
-    while n < low + BESIDE + 1 + 2 * BESIDE and n < MOST_PLIES:
+    for n in range(low, min(low + 3 * BESIDE + 1, MOST_PLIES)):
         judged[n] = verdict(press, zone, {**plies, zone: n})
         if judged[n][0] in (OPENS, TOO_MANY):
             break
         good.append(n)
-        n += 1
     ends = (good[0], good[-1]) if good else (low, low)
     shown = set(range(max(first, ends[0] - BESIDE), ends[1] + BESIDE + 1))
     return sorted(shown | ({asked} if asked is not None else set()))
@@ -298,9 +297,8 @@ def _pressures(state: State, zone: str, room: Room | None) -> dict[str, Any]:
 
 
 def draw_counts(
-    press: Press, zone: str, plies: Counts, counts: Sequence[int],
-    scaled: Mapping[Any, float] | None = None,
-) -> dict[str, Any]:  # fmt: skip
+    press: Press, zone: str, plies: Counts, counts: Sequence[int], scaled: Mapping[Any, float] | None = None
+) -> dict[str, Any]:
     """One set of draws for every count: pressed, holds, inside limits, pressures, bleed."""
     held_to, room = rules(press.cases[zone]), press.room_of(zone)
     wanted = {rule.attribute for rule in held_to}
@@ -337,41 +335,37 @@ def rows(press: Press, zone: str, plies: Counts, asked: int | None = None) -> li
     """A row for each count to show, of all fiber plies, on one set of draws; asked: one to show besides."""
     judged: Judged = {}
     counts = counts_to_show(press, zone, plies, asked, judged)
-    drawn: dict[str, Any] | None = None
+    draw = functools.cache(lambda: draw_counts(press, zone, plies, counts))
     rows = []
     for count in counts:
         at = {**plies, zone: count}
-        state = press.state(at)
-        missing = open_bleeds(press, zone, state)
-        if not missing and drawn is None:
-            drawn = draw_counts(press, zone, plies, counts)
         known = judged.get(count) or verdict(press, zone, at)
-        rows.append(_row(press, zone, at, known, missing, drawn))
+        rows.append(_row(press, zone, at, known, draw))
     return rows
 
 
 def _row(
-    press: Press, zone: str, plies: dict[str, int], known: Verdict,
-    missing: list[str], drawn: Mapping[str, Any] | None,
-) -> PressedRow:  # fmt: skip
+    press: Press, zone: str, plies: Counts, known: Verdict, draw: Callable[[], Mapping[str, Any]]
+) -> PressedRow:
     room, state = press.room_of(zone), press.state(plies)
+    missing = open_bleeds(press, zone, state)
     (verdict, window), count = known, plies[zone]
     part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
     ends: tuple[dict[str, float], ...] = ()
     bands: dict[str, Band] = {}
     bleed = Band(*3 * (float(state.bleed[zone]),))
     pressures = {moment: float(p) for moment, p in _pressures(state, zone, room).items()}
-    if missing or drawn is None:
-        full = dict.fromkeys(missing or [zone], 1.0)
+    if missing:
+        full = dict.fromkeys(missing, 1.0)
         both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
         ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
         bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
         for moment in pressures:
             ends_of_it = [float(_pressures(s, zone, room)[moment]) for s in both]
             bands[moment] = Band(ends_of_it[0], min(ends_of_it), max(ends_of_it))
-        words = f"no bleed is stated for zone {' and '.join(missing)}" if missing else "nothing is drawn"
-        chance = Chance(press.draws, reason=words)
+        chance = Chance(press.draws, reason=f"no bleed is stated for zone {' and '.join(missing)}")
     else:
+        drawn = draw()
         chance = chance_of(drawn, count, needed_of(press, zone, state), press.draws)
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}

@@ -146,8 +146,7 @@ def gives_way_at(state: State) -> float | None:
         force = rest + sum(state.together(room.name, temperature) * area for room, area in rooms)
         return real_part(force) <= float(x[FORCE])
 
-    moments = press.moments
-    highest = max(float(real_part(state.conditions.temperature(moment))) for moment in moments) + ABOVE
+    highest = max(float(real_part(state.conditions.temperature(at))) for at in press.moments) + ABOVE
     root = _last(holds, float(x[ROOM]), highest)
     return root if root is None or root < highest else None
 
