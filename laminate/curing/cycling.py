@@ -132,13 +132,11 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     data = case.files[called]
     file = read_log(called, data, log)
     gone = clean(file, room_of(case.part))
-    spreads = {
-        channel.name: spread.u
-        for channel in file.channels.values()
-        if channel.column.instrument is not None
-        and (spread := case.batch.instrument[channel.column.instrument].calibration) is not None
-        and not spread.relative
-    }
+    spreads = {}
+    for channel in file.channels.values():
+        gauge = case.batch.instrument.get(channel.column.instrument or "")
+        if gauge is not None and gauge.calibration is not None and not gauge.calibration.relative:
+            spreads[channel.name] = gauge.calibration.u
     warnings = below_zero(file, spreads)
     cycles = {}
     for zone in log.zones:

@@ -47,15 +47,13 @@ class CoreBehind:
 class Stack:
     """Cells from where the temperature is given inward.
 
-    tool, laminate, core: cells of each, None where it is not in the stack; link: conductance between laminate
-    and core closed, its index in `net.inner`; contact: of it [W/m2/K].
+    tool, laminate, core: cells of each, None where it is not in the stack.
     """
 
     net: Mesh
     tool: slice | None
     laminate: slice
     core: slice | None
-    contact: Any
 
 
 def lacking(part: Part, cores: tuple[str, ...], outermost: str) -> list[str]:
@@ -164,12 +162,10 @@ def stack_of(
     outer = to_laminate if outermost in (PLATEN, TOOL) else math.inf
     layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns, finer)
     layers["laminate"] = layer._replace(thickness=SKIN, cells=1) if outermost == INSIDE else layer
-    closed: Any = None
     if core is not None:
         own_heat, label = heat.core[core.name], f"core.{core.name}"
-        closed = _contact(own_heat, label, "laminate", columns)
-        behind = _layer(own_heat, label, core.half, closed, columns, finer)
-        layers["core"] = behind._replace(rod=core.rod)
+        contact = _contact(own_heat, label, "laminate", columns)
+        layers["core"] = _layer(own_heat, label, core.half, contact, columns, finer)._replace(rod=core.rod)
     ends = list(itertools.accumulate((each.cells for each in layers.values()), initial=0))
     at = {name: slice(*cells) for name, cells in zip(layers, itertools.pairwise(ends), strict=True)}
-    return Stack(mesh(layers=list(layers.values())), at.get("tool"), at["laminate"], at.get("core"), closed)
+    return Stack(mesh(layers=list(layers.values())), at.get("tool"), at["laminate"], at.get("core"))

@@ -14,7 +14,7 @@ from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import ATMOSPHERE, MISSING, known
 from laminate.curing.thermometers import AT_THE_EDGE, GAUGE, ORDINARY_WORDS, ordinary
 from laminate.curing.unseen import MOST_IN_A_GAP, after_a_stand_in
-from laminate.curing.view import clock_along, furthest, gel_row, gel_times, nominal_clock
+from laminate.curing.view import clock_along, furthest, gel_row, gel_times, nominal_clock, room_of
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
@@ -48,7 +48,7 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
         view.blocks.add(Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel"))
     begun = [s.temperature[0] for s in view.heat.sensors if s.known.seconds[0] <= view.seconds[0]]
     warm = max(begun, default=float(view.heat.hottest()[0]))
-    if view.log.charge_heated_since is None and warm > view.room + WARM_START:
+    if view.log.charge_heated_since is None and warm > room_of(view.part) + WARM_START:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
         view.blocks.add(reason, IN_TIME)
     _swapped(zone_cycle, view, end)
@@ -204,7 +204,7 @@ def _since(view: LogView) -> None:
         return
     for sensor in view.heat.sensors:
         warm = float(np.interp(since.value, view.seconds, sensor.temperature))
-        if warm > view.room + WARM_START:
+        if warm > room_of(view.part) + WARM_START:
             reads = f"charge_heated_since {since.text}, but {sensor.name} reads "
             warm_text = Figure(warm, DEG_C, written=f"{warm - 273.15:.0f}")
             view.blocks.add(Said(reads, warm_text, " then"), IN_TIME)

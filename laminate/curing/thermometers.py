@@ -207,16 +207,13 @@ def errors(
     The repeatability is a sensor's own, and taken to hold along the whole log.
     """
     inputs = columns.inputs
-    shared: dict[str, np.ndarray] = {}
     error_by_name: dict[str, np.ndarray] = {}
     for sensor in sensors:
         gauge = ordinary(instruments.get(sensor.instrument), THERMOCOUPLE)
-        if sensor.instrument not in shared:
-            spread = gauge.calibration
-            shared[sensor.instrument] = columns.error(spread)
-            if spread is not None:
-                inputs[f"calibration of {sensor.instrument}"] = shared[sensor.instrument]
-        error = shared[sensor.instrument]
+        shared = f"calibration of {sensor.instrument}"
+        if shared not in inputs:
+            inputs[shared] = columns.error(gauge.calibration)
+        error = inputs[shared]
         if gauge.repeatability is not None:
             inputs[f"repeatability of {sensor.name}"] = columns.error(gauge.repeatability)
             error = error + inputs[f"repeatability of {sensor.name}"]

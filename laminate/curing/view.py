@@ -65,11 +65,6 @@ class View:
     ahead: float = 0.0
 
     @property
-    def room(self) -> float:
-        """Temperature of the room [K]."""
-        return room_of(self.part)
-
-    @property
     def pairs(self) -> list[tuple[Sensor, Charge]]:
         """Each sensor with each charge: a clock a pair."""
         return [(sensor, charge) for sensor in self.heat.sensors for charge in self.inside.charges]

@@ -27,7 +27,7 @@ from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
-    from laminate.press.names import Counts, Numbers
+    from laminate.press.names import Counts
     from laminate.press.press import Press
     from laminate.press.state import State
 
@@ -36,11 +36,8 @@ def missing_for_use(press: Press, zone: str, state: State, plies: Counts) -> tup
     """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
     bleeds = as_asked(press.part, (Key("zone", name, "bleed") for name in open_bleeds(press, zone, state)))
     held = {rule.attribute for rule in rules(press.cases[zone])}
-
-    def at(x: Numbers) -> State:
-        return press.state(plies, x=x)
-
-    return tuple(dict.fromkeys([*bleeds, *not_stated(state, at, zone, held)]))
+    open_ = not_stated(state, lambda x: press.state(plies, x=x), zone, held)
+    return tuple(dict.fromkeys([*bleeds, *open_]))
 
 
 def best_of(rows: Sequence[PressedRow]) -> PressedRow:

@@ -17,16 +17,12 @@ if TYPE_CHECKING:
     from laminate.press.state import State
 
 
-def _directions(room: Room) -> tuple[str, ...]:
-    if room.kind == "volume" or any(core.kind in ("volume", "mass") for core in room.cores):
-        return ()
-    return tuple(what for what in room.directions if what in room.sizes)
-
-
 def _left(room: Room, thickness: Mapping[str, Any], x: Numbers) -> dict[str, Any]:
+    by_volume = any(core.kind in ("volume", "mass") for core in room.cores)
     return {
         what: room.size(what, x) - room.across(what, thickness, x) - room.taken(what, x)
-        for what in _directions(room)
+        for what in room.directions
+        if what in room.sizes and not by_volume
     }
 
 

@@ -175,17 +175,14 @@ def tolerances_for(
     The entry 'all of them' scales every tolerance alike. The most helpful comes first.
     """
     sources = inputs.sources()
-
-    def reaches(names: list[Name], hundredths: int) -> bool:
-        return chance_with(dict.fromkeys(names, hundredths / 100.0)) >= wanted
-
     tolerances = []
     for label, names in [(s.name, [s.name]) for s in sources] + [(ALL, [s.name for s in sources])]:
         best = chance_with(dict.fromkeys(names, 0.0))
         low, high = 0, 101
         while best >= wanted and high - low > 1:
             middle = (low + high) // 2
-            low, high = (middle, high) if reaches(names, middle) else (low, middle)
+            reached = chance_with(dict.fromkeys(names, middle / 100.0)) >= wanted
+            low, high = (middle, high) if reached else (low, middle)
         factor = low / 100.0 if best >= wanted else None
         value = inputs.values.get(label, SIValue(0.0))
         error = sampling_error(best, draws)

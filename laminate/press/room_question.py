@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.press.shared_inputs import plain
+
 if TYPE_CHECKING:
     from laminate.press.layup import Layup
     from laminate.press.names import Counts, Numbers
@@ -58,8 +60,7 @@ class RoomQuestion:
 
         state: 'lowest', 'expected' or 'nominal'; moment: 'at_gel' or 'at_maximum'.
         """
-        limit = self.state(bleed=BLEEDS.get(state)).clamp_limit(self.room.name, self.moments[moment])
-        return None if limit is None else float(limit)
+        return plain(self.state(bleed=BLEEDS.get(state)).clamp_limit(self.room.name, self.moments[moment]))
 
     @property
     def last(self) -> str:

@@ -104,8 +104,8 @@ def ingredients(
         given |= {Key("prepreg", name, what): getattr(prepreg, what) for what in OF_PREPREG[1:]}
     for name, layer in part.layer.items():
         given |= {Key("layer", name, what): getattr(layer, what) for what in OF_LAYER}
-    sheared = {name: zone.shear for name, zone in part.zone.items() if zone.shear.value or zone.shear.u}
-    given |= {Key("zone", name, "shear"): angle for name, angle in sheared.items()}
+    for name, zone in part.zone.items():
+        given[Key("zone", name, "shear")] = zone.shear if zone.shear.value or zone.shear.u else None
     values = {key: value for key, value in given.items() if value is not None}
     origins = dict.fromkeys(values, NOMINAL)
     for key, (value, origin) in (overrides or {}).items():
