@@ -337,10 +337,8 @@ def time_above(sensors: list[Sensor], temperature: float) -> Known:
     """How long the coldest sensor was above a temperature, with what the sensor's error makes of it [s]."""
     durations = []
     for sensor in sensors:
-        value, low, high = (
-            _above(sensor.known.seconds, sensor.known.values, temperature + shift)
-            for shift in (0.0, sensor.u, -sensor.u)
-        )
+        read, levels = sensor.known, (temperature + shift for shift in (0.0, sensor.u, -sensor.u))
+        value, low, high = (_above(read.seconds, read.values, level) for level in levels)
         durations.append(Known(value, max(value - low, high - value) or None))
     return min(durations, key=lambda duration: duration.value)
 

@@ -121,9 +121,8 @@ def _of(columns: Columns, table: str, key: str, value: SIValue) -> Any:
 
 
 def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns, finer: int) -> Layer:
-    conductivity, capacity = (
-        _of(columns, f"heat.{name}", key, getattr(heat, key)) for key in ("conductivity", "heat_capacity")
-    )
+    keys = ("conductivity", "heat_capacity")
+    conductivity, capacity = (_of(columns, f"heat.{name}", key, getattr(heat, key)) for key in keys)
     return Layer(thickness, conductivity, capacity, finer * CELLS[name.split(".", maxsplit=1)[0]], contact)
 
 

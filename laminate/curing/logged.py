@@ -138,9 +138,8 @@ def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     latest = gels(view, cold, drawn, early=False, unknown_start=0.0)
     between = [gels(view, plain, drawn, early=False, unknown_start=0.0)] if lacks else []
     for share in PART_WAY if apart else ():
-        first, last = (
-            (1.0 - share) * soon + share * late for soon, late in zip(soonest, latest, strict=True)
-        )
+        ends = zip(soonest, latest, strict=True)
+        first, last = ((1.0 - share) * soon + share * late for soon, late in ends)
         between.append((first, last))
     nominal = gels(view, plain, drawn, early=True, unknown_start=0.0)
     return outcomes_of(soonest, latest, nominal, hold, *between)

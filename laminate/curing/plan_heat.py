@@ -187,7 +187,6 @@ class _Run:
     def _heated(
         self, behind: CoreBehind | None = None, seat: Seat | None = None, *, halved: bool = False
     ) -> Heated:
-        stack = stack_of(
-            self.part, self.laid.thickness, behind, PLATEN, self.columns, halved=halved, finer=self.finer
-        )  # fmt: skip
-        return heated(stack, self.seconds, self.platen.at, room_of(self.part), None, seat)
+        part, thick = self.part, self.laid.thickness
+        stack = stack_of(part, thick, behind, PLATEN, self.columns, halved=halved, finer=self.finer)
+        return heated(stack, self.seconds, self.platen.at, room_of(part), None, seat)

@@ -64,9 +64,8 @@ def _beside(part: Part, name: str, inputs: SharedInputs, file: str) -> Room | No
     else:
         return None
     across = room.directions_of(name)
-    sizes: set[Name] = {
-        table[what] for table in (room.sizes, *(c.sizes for c in room.cores)) for what in across
-    }
+    tables = (room.sizes, *(core.sizes for core in room.cores))
+    sizes: set[Name] = {table[what] for table in tables for what in across}
     sizes |= {side.share for side in room.sides if not side.areas}
     for core in room.cores:
         take_core(part, core.name, inputs)

@@ -63,9 +63,8 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
         inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
         measured, used = (Figure(k, DEG_C, written=f"{k - 273.15:.0f}") for k in (at.value, hottest))
-        inputs.notes[f"{label} at"] = Said(
-            f"{label}: measured at ", measured, ", used up to ", used,
-            ", where rubber is softer: the highest pressure is overestimated",
-        )  # fmt: skip
+        softer = ", where rubber is softer: the highest pressure is overestimated"
+        at_which = Said(f"{label}: measured at ", measured, ", used up to ", used)
+        inputs.notes[f"{label} at"] = Said(at_which, softer)
         less = " it presses less well than computed"
         inputs.steady[f"{label} at"] = Said(f"{label}: above ", measured, less)

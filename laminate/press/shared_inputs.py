@@ -110,11 +110,8 @@ class SharedInputs:
             if name in self.notes:
                 sentences.append(self.notes[name])
             elif value.u is None and name not in self.exact:
-                sentences.append(
-                    NoSpread(name, value.value, value.text)
-                    if value.text
-                    else f"{name}: not given, taken as {value.value:g}"
-                )
+                taken = f"{name}: not given, taken as {value.value:g}"
+                sentences.append(NoSpread(name, value.value, value.text) if value.text else taken)
         return sentences
 
 

@@ -112,9 +112,8 @@ def ingredients(
         values[key], origins[key] = value, origin
     stated_bases = {name: p.resin_basis or "as received" for name, p in part.prepreg.items()}
     whole = frozenset(name for name, p in part.prepreg.items() if p.fiber_areal_weight is None)
-    return Ingredients(
-        values, origins, {**stated_bases, **(bases or {})}, whole if of_prepreg is None else of_prepreg
-    )
+    bases = {**stated_bases, **(bases or {})}
+    return Ingredients(values, origins, bases, whole if of_prepreg is None else of_prepreg)
 
 
 def items_of(zone: Zone) -> list[str]:
