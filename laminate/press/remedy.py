@@ -91,8 +91,8 @@ def overfull(case: ZoneCase) -> tuple[Overfull, ...]:
     for name in prepregs_of(case.part, case.zone):
         ply_sums = sums(case.part, case.name, {name: 1}, case.made, x)
         fiber = ply_sums.fiber_thickness
-        own = float(fiber / (fiber + ply_sums.liquid_thickness))
+        volume = float(fiber / (fiber + ply_sums.liquid_thickness))
         prepreg, limit = case.part.prepreg[name], packing_limit(case.part, name)
-        if own > limit:
-            prepregs.append(Overfull(name, prepreg.form, own, limit, prepreg.packing_limit is not None))
+        if volume > limit:
+            prepregs.append(Overfull(name, prepreg.form, volume, limit, prepreg.packing_limit is not None))
     return tuple(prepregs)
