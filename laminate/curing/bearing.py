@@ -69,6 +69,10 @@ class LaidUp:
             return state.stated(zone)
         return self.layups[zone].end if most else 0.0
 
+    def bled(self, room: Room, *, most: bool) -> dict[str, Any]:
+        """Thickness of the hot laminates of a room, by zone [m]; most: as of `bleed`."""
+        return {zone: self.layups[zone].thickness(self.bleed(zone, most=most)) for zone in room.zones}
+
     @property
     def thickness(self) -> np.ndarray:
         """Of the hot laminate with the stated bleed, or none, in every column [m]."""

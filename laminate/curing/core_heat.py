@@ -157,28 +157,17 @@ def given_core(seat: Seat, tool: np.ndarray, mean: np.ndarray) -> Grown:
 
 
 def pressure_along(
-    laid: LaidUp,
-    room: Room,
-    cores: Mapping[str, Grown],
-    tool: np.ndarray,
-    *,
-    most_bleed: bool = False,
-    as_laid_up: bool = False,
+    laid: LaidUp, room: Room, cores: Mapping[str, Grown], tool: np.ndarray, thick: Mapping[str, Any]
 ) -> np.ndarray | None:
     """Pressure of a room along a cycle, above ambient (times, columns) [Pa]; None without bulk moduli.
 
-    most_bleed: all bleeds that can where no bleed is stated; as_laid_up: laminates locked as laid up.
-    Below 0 while the room is not full: the bulk modulus times what is lacking, so that straight lines between
-    two times find when it is. The bulk modulus is that at the mean temperature of each core.
+    thick: laminates by zone, hot [m]. Below 0 while the room is not full: the bulk modulus times what is
+    lacking, so that straight lines between two times find when it is. The bulk modulus is that at the mean
+    temperature of each core.
     """
     x = {**laid.x, **laid.moduli_at({name: core.mean for name, core in cores.items()})}
     conditions = laid.press.at(x)
     free = [conditions.cold_volume(room, core) * cores[core.name].cube for core in room.cores]
-    thick = {
-        zone: layup.locked if as_laid_up else layup.thickness(laid.bleed(zone, most=most_bleed))
-        for zone, layup in laid.layups.items()
-        if zone in room.zones
-    }
     left = room.left(thick, conditions.growth_at(tool), laid.x)
     pressure = conditions.pressure(room, free, left)
     if pressure is None:
@@ -196,7 +185,8 @@ def widest_gap(cores: Mapping[str, Grown]) -> np.ndarray:
 
 def highest_locked(laid: LaidUp, room: Room, cores: Mapping[str, Grown], tool: np.ndarray) -> float | None:
     """Highest pressure of a room whose laminates lock as laid up [Pa], None where it is not known."""
-    locked = pressure_along(laid, room, cores, tool, as_laid_up=True)
+    thick = {zone: laid.layups[zone].locked for zone in room.zones}
+    locked = pressure_along(laid, room, cores, tool, thick)
     if locked is None or not np.isfinite(locked[:, 0]).all():
         return None
     return max(float(locked[:, 0].max()), 0.0)

@@ -76,7 +76,7 @@ def core_pressing(
         if isinstance(cores, str):
             return cores
         tool = log.along(log.tool(most=most)) + log.error
-        pressure = pressure_along(laid, room, cores, tool, most_bleed=not most)
+        pressure = pressure_along(laid, room, cores, tool, laid.bled(room, most=not most))
         assert pressure is not None  # a bulk modulus was asked for before
         curves.append(pressure)
         grown.append(cores)
@@ -150,8 +150,7 @@ class _Log:
         if room.open_ends:
             grows = "the core grows out, its pressure is not computed"
             missing.append(f"room {room.name} has open ends: {grows}")
-        lost = [channel.name for channel in self.others if not np.isfinite(channel.values).any()]
-        missing += [f"readings of {name}" for name in lost]
+        missing += [f"readings of {c.name}" for c in self.others if not np.isfinite(c.values).any()]
         inside = [core for core in cores if core in self.inside]
         if inside and self.core_sensor is None:
             missing.append(f"a column that reads core: {inside[0]} is heated from inside")

@@ -186,8 +186,8 @@ def _at_gel(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, rows: AtRows)
             zone_cycle.unknown.setdefault(key, zone_cycle.unknown["vapor_margin"])
     else:
         if mechanical is not None:
-            _margin(zone_cycle, view, outcomes, (mechanical, start, gel_at), vapor)
-        _after_gel(zone_cycle, view, gel_at, resin - vapor, closed)
+            _margin(zone_cycle, view, outcomes, (mechanical, start, gel_at))
+        _after_gel(zone_cycle, view, gel_at, rows)
         steps = np.diff(seconds, append=seconds[-1])
         lost = float(np.max((vapor - resin)[before])) if before.any() else 0.0
         zone_cycle.vapor_before_pressure = float(steps[before].sum()), lost
@@ -253,17 +253,14 @@ def _wanted(zone_cycle: ZoneCycle, view: View, applied: np.ndarray) -> None:
 
 
 def _margin(
-    zone_cycle: ZoneCycle,
-    view: View,
-    outcomes: Outcomes,
-    moments: tuple[float, float, float],
-    vapor: np.ndarray,
+    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, moments: tuple[float, float, float]
 ) -> None:
     """The smallest margin until gel; moments: pressed mechanically, above its vapor too, gel [s].
 
     How a log rose to its first row nothing says. A plan that rises through its vapor begins at 0 in any draw.
     """
     seconds, (mechanical, start, gel_at) = view.seconds, moments
+    vapor = zone_cycle.humidity * vapor_pressure(view.heat.hottest())
     times = np.append(seconds[(seconds >= start) & (seconds <= gel_at)], gel_at)
     if zone_cycle.cycle:
         times = np.append(start + AFTER, times[times > start + AFTER])
@@ -290,9 +287,8 @@ def _deviation(drawn: np.ndarray) -> float | None:
     return float(known.std()) or None if known.size > 1 else None
 
 
-def _after_gel(
-    zone_cycle: ZoneCycle, view: View, gel_at: float, margin: np.ndarray, closed: np.ndarray
-) -> None:
+def _after_gel(zone_cycle: ZoneCycle, view: View, gel_at: float, rows: AtRows) -> None:
+    margin, closed = rows.resin - rows.vapor, view.presses.closed(rows.applied)
     seconds, hot = view.seconds, view.heat.hottest()
     later = seconds >= gel_at
     cool = later & (hot < BOILING)

@@ -93,9 +93,8 @@ def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
         reason = "the core grows out, its pressure is not computed"
         pressing.why.append(f"room {room.name} has open ends: {reason}")
         return
-    least, most = (
-        pressure_along(heat.laid, room, heat.cores, heat.tool, most_bleed=bleeds) for bleeds in (True, False)
-    )
+    bled = (heat.laid.bled(room, most=most) for most in (True, False))
+    least, most = (pressure_along(heat.laid, room, heat.cores, heat.tool, thick) for thick in bled)
     if least is None or most is None:
         pressing.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
         return
