@@ -166,8 +166,9 @@ class _Builder:
                 expected = f"one column '{name}': only readings are numbered, for repeats"
                 self.say("numbered-column", where, f"'{heading.text}'", expected, hint)
             elif (other := first.setdefault(heading.label, heading)) is not heading:
+                columns = f"columns {self.column(other)} and {self.column(heading)}"
                 hint = "" if name in ONCE else f"number repeats: '{name} 1', '{name} 2'"
-                duplicate = f"'{heading.label}' in columns {self.column(other)} and {self.column(heading)}"
+                duplicate = f"'{heading.label}' in {columns}"
                 self.say("duplicate-column", where, duplicate, "each column once", hint)
 
     def column(self, heading: Heading) -> str:
