@@ -252,9 +252,7 @@ class _CouponReader:
         self.table, self.file, self.gathered, self.problems = table, table.file, gathered, problems
         self.given = {heading.label: (table.file, heading.unit) for heading in table.headings}
         self.scales: dict[int, tuple[float, float]] = {}
-        self.asked: dict[int, tuple[Problem, ...]] = {}
-        for row, question in table.asked:
-            self.asked[row] = (*self.asked.get(row, ()), question)
+        self.asked = by_key(table.asked)
         self.mixed = ("mixed-decimals", table.file) in {(problem.code, problem.file) for problem in problems}
 
     def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
@@ -294,7 +292,7 @@ class _CouponReader:
             return
         coupon = self.gathered.setdefault(specimen, Coupon(specimen, self.file))
         coupon.places.setdefault("specimen", place)
-        coupon.asked += self.asked.get(row.number, ())
+        coupon.asked += tuple(self.asked.get(row.number, ()))
         numbers: dict[str, tuple[float, str, str]] = {}
         words: dict[str, tuple[str, str]] = {}
         for at, (cell, column) in enumerate(zip(row.cells, self.table.headings, strict=True)):

@@ -127,12 +127,8 @@ def histories_of(case: Case) -> dict[str, bytes]:
 
 def histories_beside(tables: Iterable[tuple[Path, str]]) -> dict[str, bytes]:
     """The history beside each of some tables that has one, by its called name. Raises `Refused`."""
-    contents: dict[str, bytes] = {}
-    for path, called in tables:
-        name, lies = history_name(called), path.parent / history_name(path.name)
-        if lies.exists():
-            contents[name] = file_bytes(lies, name, None, "a history")
-    return contents
+    beside = {history_name(called): path.parent / history_name(path.name) for path, called in tables}
+    return {name: file_bytes(path, name, None, "a history") for name, path in beside.items() if path.exists()}
 
 
 def read_history(data: bytes) -> History:
@@ -316,10 +312,8 @@ def compare(table: Table, history: History | None) -> Compared:
         names = zip(("specimen", "method", "field"), key, line.key_after, strict=True)
         renamed += [Renamed(row.number, column, now, was, line.n) for column, now, was in names if now != was]
     outside: list[tuple[str, Line, str]] = []
-    decimals: dict[str, int] = {}
-    for line in history.lines:
-        column = base_name(line.label)
-        decimals[column] = max(_decimals(line.new or ""), decimals.get(column, 0))
+    typed = by_key((base_name(line.label), _decimals(line.new or "")) for line in history.lines)
+    decimals = {column: max(counts) for column, counts in typed.items()}
     for key, lines in lines_of_row.items():
         n, coupon = lines[-1].n, ", ".join(filter(None, key))
         rows = rows_of.get(key, [])
@@ -345,10 +339,9 @@ def typed_elsewhere(table: Table, history: History) -> list[str]:
     """The specimen of each row with readings that has neither an entry nor a line of the history."""
     known = lines_by_row(history)
     cells = [at for at, heading in enumerate(table.headings) if heading.name in NUMBERS.keys() - {"plies"}]
-    rows = [row for row in table.rows if any(row.cells[at] for at in cells)]
-    return [
-        key_of(table, row)[0] for row in rows if not entry_of(table, row) and key_of(table, row) not in known
-    ]
+    rows = [row for row in table.rows if any(row.cells[at] for at in cells) and not entry_of(table, row)]
+    keys = [key_of(table, row) for row in rows]
+    return [key[0] for key in keys if key not in known]
 
 
 def entry_of(table: Table, row: Row) -> str:

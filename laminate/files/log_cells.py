@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from laminate.files.csv_table import SEPARATORS, decode
@@ -61,7 +61,7 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
         raise refusal("empty-file", file, "", "an empty file", "a heading and rows below the preamble")
     separator = max(SEPARATORS, key=lambda sign: (_known(body[0], sign, wanted), body[0].count(sign)))
     (number, heading), *rest = _table(file, body, separator, preamble)
-    _findings(file, lines, wanted, preamble, heading)
+    refuse_all([*_findings(file, lines, wanted, preamble, heading)])
     units = {cell: name_and_unit(cell)[1] for cell in heading}
     for expected in ["a row of units", "rows of readings"] if units_row else ["rows of readings"]:
         if not rest:
@@ -116,16 +116,15 @@ def matching(heading: list[str], name: str) -> list[str]:
 
 def _findings(
     file: str, lines: list[str], wanted: Mapping[str, str], preamble: int, heading: list[str]
-) -> None:
-    """Refuse columns that the heading lacks or has twice."""
-    problems = []
+) -> Iterator[Problem]:
+    """Columns that the heading lacks or has twice."""
     where = f"row {preamble + 1}"
     for name in wanted:
         count = len(matching(heading, name))
         if count > 1:
             columns = f"{count} columns"
             duplicate = f"'{name}' in {columns}"
-            problems.append(Problem("duplicate-column", file, where, duplicate, "each column once"))
+            yield Problem("duplicate-column", file, where, duplicate, "each column once")
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
             for at, line in enumerate(lines[:200]):
@@ -134,8 +133,7 @@ def _findings(
                     break
             shown = ", ".join(f"'{cell}'" for cell in heading if cell)[:160]
             expected = f"the column '{name}' of [log.columns]"
-            problems.append(Problem("column-missing", file, where, shown or "an empty row", expected, hint))
-    refuse_all(problems)
+            yield Problem("column-missing", file, where, shown or "an empty row", expected, hint)
 
 
 def _time(file: str, row: int, heading: list[str], wanted: Mapping[str, str]) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from laminate.files import log_time
 from laminate.files.cycle_checks import kind_read
 from laminate.files.cycle_keys import CLOCK, NOT_OF_THE_ZONE
 from laminate.files.log_cells import Cells, matching, name_and_unit, read_cells
-from laminate.values.problems import Problem, Refused, refusal, refuse_all
+from laminate.values.problems import each, refusal
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
@@ -88,19 +88,13 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     cells = read_cells(file, data, wanted, log.preamble, log.units_row == "yes")
     clock, keep = _clock(file, cells, log)
     if len(keep) < 2:
-        raise Refused(Problem("no-rows", file, "", f"{len(keep)} rows", "two rows with a time, or more"))
+        raise refusal("no-rows", file, "", f"{len(keep)} rows", "two rows with a time, or more")
     rows = [cells.rows[at] for at in keep]
     log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended], day=clock.day)
     if dropped := len(cells.rows) - len(keep):
         log_file.left_out.append(f"{dropped} rows without a time")
-    problems: list[Problem] = []
-    for name, column in log.columns.items():
-        if column.reads in (CLOCK, NOT_OF_THE_ZONE):
-            continue
-        channel = _channel(log_file, cells, name, column, keep, problems)
-        if channel is not None:
-            log_file.channels[name] = channel
-    refuse_all(problems)
+    read = [name for name, column in log.columns.items() if column.reads not in (CLOCK, NOT_OF_THE_ZONE)]
+    log_file.channels = each(lambda name: _channel(log_file, cells, name, log.columns[name], keep), read)
     _say_unnamed(log_file, cells, log.columns)
     return log_file
 
@@ -117,7 +111,7 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
     column = log_time.TimeColumn(file, name, [cells.rows[at] for at in keep])
     used = [log_time.plain_date(texts[at]) for at in keep]
     if not used:
-        raise Refused(Problem("unreadable-time", file, name, f"'{texts[0]}'", "a time in each row"))
+        raise refusal("unreadable-time", file, name, f"'{texts[0]}'", "a time in each row")
     stated = next((c.unit for c in log.columns.values() if c.reads == CLOCK and c.unit), None)
     unit = stated or cells.units[name]
     if log_time.is_clock(used[0]):
@@ -155,9 +149,7 @@ def _number(text: str, comma: bool) -> float | None:
         return None
 
 
-def _channel(
-    log: LogFile, cells: Cells, name: str, column: LogColumn, keep: list[int], problems: list[Problem]
-) -> Channel | None:
+def _channel(log: LogFile, cells: Cells, name: str, column: LogColumn, keep: list[int]) -> Channel:
     heading = matching(list(cells.columns), name)[0]
     kind = kind_read(str(column.reads))
     try:
@@ -168,8 +160,7 @@ def _channel(
         if gauge := _GAUGE.fullmatch(column.unit or cells.units[heading]):
             base = "over ambient" if gauge["of"] in "gG" else "absolute"
             hint = f'write unit = "{gauge["unit"]}", base = "{base}" for "{name}" in [log.columns]'
-        problems.append(Problem("column-unit", log.file, where, fault.found, fault.expected, hint))
-        return None
+        raise refusal("column-unit", log.file, where, fault.found, fault.expected, hint) from None
     texts, mark = cells.columns[heading], "," if cells.comma else "."
     numbers, words, decimals = np.full(len(keep), np.nan), 0, 0
     for place, at in enumerate(keep):
@@ -177,8 +168,7 @@ def _channel(
         value = _number(text, cells.comma)
         if value is None and re.search(r"\d", text) and not re.search(r"[A-Za-z#]", text):
             where = f"row {cells.rows[at]}, {heading}"
-            problems.append(Problem("unreadable-value", log.file, where, f"'{text}'", "a number"))
-            return None
+            raise refusal("unreadable-value", log.file, where, f"'{text}'", "a number")
         if value is None or not np.isfinite(value) or value in FILLERS:
             words += 1
             continue

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -56,9 +57,7 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
     ``R ln(r_o/r_i)/k`` by the area of its surface (Carslaw and Jaeger 1959, 7.2).
     """
     cells: list[tuple[Number, ...]] = []
-    first: list[int] = []
     for layer in layers:
-        first.append(len(cells))
         for cell in range(layer.cells):
             width = layer.thickness / layer.cells
             bulk, before, after = width, width / 2.0, width / 2.0
@@ -72,10 +71,11 @@ def mesh(*, layers: Sequence[Layer]) -> Mesh:
             cells.append((bulk, layer.heat_capacity * bulk, *resistances))
     volume, capacity, outer, inward, contacts = zip(*cells, strict=True)
     resistance = [inward[i] + outer[i + 1] + contacts[i + 1] for i in range(len(outer) - 1)]
+    first = tuple(accumulate((layer.cells for layer in layers[:-1]), initial=0))
     outward = outer[0] + contacts[0]
     shape = np.broadcast_shapes(*map(np.shape, [*capacity, *resistance, outward]))
     capacities, between, volumes = (_rows(each, shape) for each in (capacity, resistance, volume))
-    return Mesh(capacities, 1.0 / between, 1.0 / outward, tuple(first), volumes)
+    return Mesh(capacities, 1.0 / between, 1.0 / outward, first, volumes)
 
 
 def _rows(values: Sequence[Number], shape: tuple[int, ...]) -> np.ndarray:
