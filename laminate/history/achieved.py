@@ -16,16 +16,17 @@ from laminate.press.case import ZoneCase
 from laminate.press.counts import numbers_at
 from laminate.press.filling import make_case
 from laminate.values.averages import SCATTER
-from laminate.values.input_key import Name
 from laminate.values.problems import Refused, missing_key
-from laminate.values.uncertainty import Result, propagate
+from laminate.values.uncertainty import propagate
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.press.shared_inputs import SharedInputs
+    from laminate.values.input_key import Name
 
+    Parts = Mapping[Name, float]
     Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
     Vary = Callable[[ZoneCase], ZoneCase]
 
@@ -119,28 +120,19 @@ def with_causes(
 ) -> dict[str, Causes]:
     """What a formula makes of the inputs, each number with its causes; x: numbers in the place of theirs."""
     results = propagate(formula, x or inputs.numbers(), inputs.sources())
-    return {name: _causes_of(result, identities) for name, result in results.items()}
+    made = {}
+    for name, result in results.items():
+        column = result.contributions[:, 0]
+        parts = {source.name: float(part) for source, part in zip(result.sources, column, strict=True)}
+        dofs = {source.name: source.dof for source in result.sources}
+        made[name] = named(float(result.value[0]), parts, dofs, identities)
+    return made
 
 
-def _causes_of(result: Result, identities: Identities) -> Causes:
-    """A propagated number with its causes."""
-    contributions = {
-        source.name: float(row[0]) for source, row in zip(result.sources, result.contributions, strict=True)
-    }
-    dofs = {source.name: source.dof for source in result.sources}
-    return named(float(result.value[0]), contributions, dofs, identities)
-
-
-def named(
-    value: float,
-    contributions: Mapping[Name, float],
-    dofs: Mapping[Name, float],
-    identities: Identities,
-    attribute: str = "",
-) -> Causes:
+def named(value: float, parts: Parts, dofs: Parts, identities: Identities, attribute: str = "") -> Causes:
     """A number whose contributions go by input [SI], with those of its causes."""
     terms = [Causes(value, {}, {})]
-    for name, part in contributions.items():
+    for name, part in parts.items():
         causes = identities.of(name, attribute)
         shares = {cause: share * part for cause, share in causes.items()}
         terms.append(Causes(0.0, shares, dict.fromkeys(causes, dofs[name])))
@@ -154,11 +146,10 @@ def achieved(zone: ZoneResult, attribute: str, identities: Identities) -> Causes
     if SCATTER not in parts:
         evaluated = zone.counted(attribute)[0].every[attribute, zone.methods[attribute]]
         contributions = evaluated.contributions()
-        shared = {s.name for s in evaluated.result.sources if s.shared}
-        unshared = math.hypot(*(part for name, part in contributions.items() if name not in shared))
-        parts = {name: part for name, part in contributions.items() if name in shared}
-        parts[OF_READINGS] = unshared
-        dofs = {s.name: s.dof for s in evaluated.result.sources if s.shared} | {OF_READINGS: math.inf}
+        dofs = {source.name: source.dof for source in evaluated.result.sources if source.shared}
+        unshared = math.hypot(*(part for name, part in contributions.items() if name not in dofs))
+        parts = {name: contributions[name] for name in dofs} | {OF_READINGS: unshared}
+        dofs[OF_READINGS] = math.inf
     return named(mean.value, parts, dofs, identities, attribute)
 
 

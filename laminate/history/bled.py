@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import ZoneResult
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
+    from laminate.press.layup import Layup
+
+    Layups = Callable[[Mapping[Any, Any]], Layup]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +77,14 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
     thick = coverage.of(achieved(zone, "thickness", identities))
     void = achieved(zone, "void_content", identities) if "void_content" in zone.averages else None
-    bleed, volume = map(coverage.of, _told(press, name, counts, thick, void, identities))
+
+    def layup(y: Mapping[Any, Any]) -> Layup:
+        return press.layups(counts, y)[name]
+
+    bleed, volume = map(coverage.of, _told(press, layup, thick, void, identities))
     share = None if void is None else max(void.value, 0.0)
     least = thick.value - thick.expanded
-    thicker = float(press.layups(counts, press.inputs.numbers())[name].bleed_of(least, share or 0.0)) < 0.0
+    thicker = float(layup(press.inputs.numbers()).bleed_of(least, share or 0.0)) < 0.0
     beside: dict[str, Compared] = {}
     if press.stated(name) is not None:
 
@@ -85,17 +92,12 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
             return as_measured(press.state(counts, x=y).attributes(name))
 
         beside = compared(zone, with_causes(predicted, press.inputs, identities), identities)
-    where = "" if room is None else room.name
+    where = room.name if room else ""
     return RubberRun(case, name, where, counts, thick, share, volume, thicker, bleed, beside)
 
 
 def _told(
-    press: Press,
-    zone: str,
-    counts: Mapping[str, int],
-    thick: Causes,
-    void: Causes | None,
-    identities: Identities,
+    press: Press, layup: Layups, thick: Causes, void: Causes | None, identities: Identities
 ) -> tuple[Causes, Causes]:
     """Bleed and fiber volume that a cured thickness and its voids tell of, over material and coupons.
 
@@ -104,9 +106,9 @@ def _told(
     x = press.inputs.numbers()
 
     def told(y: Mapping[Any, Any], h: Any, v: Any) -> dict[str, Any]:
-        layup = press.layups(counts, y)[zone]
-        bleed = layup.bleed_of(h, v)
-        return {"bleed": bleed, "fiber_volume": layup.attributes(bleed, v, ("fiber_volume",))["fiber_volume"]}
+        laid = layup(y)
+        bleed = laid.bleed_of(h, v)
+        return {"bleed": bleed, "fiber_volume": laid.attributes(bleed, v, ("fiber_volume",))["fiber_volume"]}
 
     v = 0.0 if void is None else max(void.value, 0.0)
     of_material = with_causes(lambda y: told(y, thick.value, v), press.inputs, identities)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
@@ -48,11 +49,11 @@ class Aim:
         assert self.high is not None
         return (value - self.middle) / ((self.high - self.low) / 2.0)
 
-    def surely_holds(self, of: Covered) -> bool:
+    def holds(self, value: float, expanded: float = 0.0) -> bool:
         """Whether a number lies inside the limits with all of its expanded uncertainty, or there are none."""
         if self.low is None or self.high is None:
             return True
-        return self.low <= of.value - of.expanded and of.value + of.expanded <= self.high
+        return self.low <= value - expanded and value + expanded <= self.high
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,20 +147,20 @@ class Centring:
         return abs(self.apart[0]) > self.apart[1]
 
 
+@dataclass(frozen=True)
 class Model:
     """A zone laid up like the last batch, with what batches came out beside the prediction."""
 
-    def __init__(
-        self,
-        case: ZoneCase,
-        fill_plies: int,
-        identities: Identities,
-        beside: Mapping[str, Pooled],
-        coverage: Coverage,
-    ) -> None:
-        self.case, self.fill_plies, self.identities, self.beside = case, fill_plies, identities, beside
-        self.coverage = coverage
-        self.x = case.inputs.numbers()
+    case: ZoneCase
+    fill_plies: int
+    identities: Identities
+    beside: Mapping[str, Pooled]
+    coverage: Coverage
+
+    @cached_property
+    def x(self) -> dict[Any, float]:
+        """The numbers of the files."""
+        return self.case.inputs.numbers()
 
     def next(self, x: Mapping[Any, float] | None = None) -> dict[str, Covered]:
         """The attributes of the next batch: predicted less (predicted minus achieved), ± scatter."""
@@ -270,13 +271,8 @@ def counts(model: Model, aims: Mapping[str, Aim]) -> Iterator[Count]:
     least = 0 if model.case.fixed_plies else 1
     for fill_plies in range(max(least, model.fill_plies - SPAN), model.fill_plies + SPAN + 1):
         then = model.plain(model.x, fill_plies)
-        outside = [
-            attribute
-            for attribute, aim in aims.items()
-            if aim.low is not None and aim.high is not None and not aim.low <= then[attribute] <= aim.high
-        ]
-        word = verdict(model.case, fill_plies)
-        yield Count(model.case.plies(fill_plies), word, then, tuple(outside))
+        outside = tuple(attribute for attribute, aim in aims.items() if not aim.holds(then[attribute]))
+        yield Count(model.case.plies(fill_plies), verdict(model.case, fill_plies), then, outside)
 
 
 def centring(model: Model) -> Centring:

@@ -109,11 +109,10 @@ class Chart:
         return self.line is not None and self.line.chance < SLOPE_LEVEL
 
     @property
-    def told_first(self) -> tuple[Signal, ...]:
+    def told_first(self) -> list[Signal]:
         """The last current signal of each kind: drifts first where it drifts, else values beyond limits."""
         latest = {signal.code: signal for signal in self.current}
-        drifts = [signal for code, signal in latest.items() if code in _DRIFTS]
-        return (*drifts, *(signal for code, signal in latest.items() if code not in _DRIFTS))
+        return sorted(latest.values(), key=lambda signal: signal.code not in _DRIFTS)
 
     @property
     def sigma(self) -> float:
@@ -160,14 +159,6 @@ def signals_of(values: Sequence[float], centre: float, sigma: float) -> Iterator
 _NUMBERS = dict(enumerate(["six", "seven", "eight", "nine", "ten", "eleven", "twelve"], 6)) | {14: "fourteen"}
 
 
-def _current(signal: Signal, n: int) -> bool:
-    """Whether a pattern of so many batches says something of today.
-
-    A value beyond a limit does wherever it is; a run where it reaches into the last `RUN` batches.
-    """
-    return signal.code == _BEYOND or signal.last >= n - RUN
-
-
 def alarm_of(n: int) -> float:
     """How often chance alone makes a series of so many batches show a signal, by those simulated."""
     share = float(np.interp(math.log(n), [math.log(known) for known in ALARMS], list(ALARMS.values())))
@@ -192,13 +183,12 @@ def chart_of(values: Sequence[float]) -> Chart | None:
     """
     if len(values) < 2:
         return None
-    limits = control_chart.control_limits_individuals(values=values)
+    limits, n = control_chart.control_limits_individuals(values=values), len(values)
+    state = STEADY if n >= RUN else TOO_FEW
     if alike(values):
-        state = STEADY if len(values) >= RUN else TOO_FEW
         return Chart(limits.centre, limits.centre, limits.centre, 0.0, (), state)
-    n = len(values)
-    signals = [
-        replace(signal, current=_current(signal, n))
+    signals = [  # a value beyond a limit says something of today wherever it is, a run where it is of late
+        replace(signal, current=signal.code == _BEYOND or signal.last >= n - RUN)
         for signal in signals_of(values, limits.centre, (limits.upper - limits.centre) / 3.0)
     ]
     line = straight_line(x=range(n), y=values) if n >= LEAST_FOR_SLOPE else None
@@ -207,6 +197,4 @@ def chart_of(values: Sequence[float]) -> Chart | None:
         signals.append(Signal(_SLOPE, f"{side} over time", 0, n - 1, side))
     if codes := {signal.code for signal in signals if signal.current}:
         state = UNSTEADY if codes.isdisjoint(_DRIFTS) else DRIFTING
-    else:
-        state = STEADY if n >= RUN else TOO_FEW
     return Chart(*limits, tuple(signals), state, line, alarm_of(n))

@@ -12,7 +12,7 @@ from laminate.files.grid import few
 from laminate.history.achieved import ZoneRun, as_it_is, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
-from laminate.history.hinges import NONE, Asides, Hinge, Trial, asides_of, hold_back, trials
+from laminate.history.hinges import Hinge, Trial, asides_of, hold_back, trials
 from laminate.history.misfits import Misfit, misfit_of
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
@@ -66,7 +66,7 @@ class ZoneCorrection:
         outside its limits.
         """
         near = [aim for aim in self.centring.aims if self.within or not aim.means_something]
-        return [aim for aim in near if not aim.aim.surely_holds(aim.now)]
+        return [aim for aim in near if not aim.aim.holds(aim.now.value, aim.now.expanded)]
 
     @property
     def worth_changing(self) -> bool | None:
@@ -136,7 +136,10 @@ Answer = ZoneCorrection | RubberCorrection
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """The whole answer; batches: those that count; asides: batches that do not, open doubts, exclusions."""
+    """The whole answer.
+
+    batches: those that count; doubts: batches that do not, and open doubts; excluded: coupons and why.
+    """
 
     part_number: str
     batches: tuple[str, ...]
@@ -144,8 +147,9 @@ class Correction:
     coverage: Coverage
     zones: tuple[ZoneCorrection, ...]
     notes: tuple[str, ...]
-    rubber: tuple[RubberCorrection, ...] = ()
-    asides: Asides = NONE
+    rubber: tuple[RubberCorrection, ...]
+    doubts: tuple[str, ...]
+    excluded: tuple[str, ...]
 
 
 def correct_zone(
@@ -161,10 +165,8 @@ def correct_zone(
     case, identities = last.case, last.identities
     if nominal:
         made = ingredients(case.part)
-        case, identities = (
-            vary(make_case(case.part, case.name, "", made, None)),
-            replace(identities, made=made),
-        )
+        case = vary(make_case(case.part, case.name, "", made, None))
+        identities = replace(identities, made=made)
     beside = {difference.attribute: difference.difference for difference in differences}
     centred = centring(Model(case, last.fill_plies, identities, beside, coverage))
     misfit, lacking = misfit_of(last, differences), tuple(case.inputs.not_measured())
@@ -186,7 +188,7 @@ def _beyond(case: ZoneCase, differences: Sequence[Difference]) -> Iterator[tuple
             yield name, mean.value, mean.expanded
 
 
-def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool = False) -> Correction:
+def correct_cases(measured: Sequence[Measured], *, nominal: bool = False) -> Correction:
     """Compare batches of one part with what was predicted of them.
 
     measured: each batch with its measurement; nominal: as in `correct_zone`. Raises `Refused` where they are
@@ -205,7 +207,7 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         others = _answers(trial.measured, nominal, [], trial.vary)
         for zone in plain.keys() & trial.names.keys():
             answers[zone] = _hinged(answers[zone], plain[zone], others.get(zone), trial)
-    last, asides = ordered[-1][0], asides_of(ordered)
+    last, (doubts, excluded) = ordered[-1][0], asides_of(ordered)
     return Correction(
         last.part.part.number,
         tuple(case.batch.batch.id for case, _ in ordered),
@@ -214,7 +216,8 @@ def correct_cases(measured: Sequence[tuple[Case, Measurement]], *, nominal: bool
         tuple(answer for answer in answers.values() if isinstance(answer, ZoneCorrection)),
         tuple(f"left out: {problem.sentence()}" for problem in problems),
         tuple(answer for answer in answers.values() if isinstance(answer, RubberCorrection)),
-        replace(asides, doubts=(*copied, *asides.doubts)),
+        (*copied, *doubts),
+        excluded,
     )
 
 
@@ -237,10 +240,7 @@ def _counted_once(ordered: Sequence[Measured]) -> tuple[list[Measured], list[str
 
 
 def _answers(
-    measured: Sequence[tuple[Case, Measurement]],
-    nominal: bool,
-    problems: list[Problem],
-    vary: Vary = as_it_is,
+    measured: Sequence[Measured], nominal: bool, problems: list[Problem], vary: Vary = as_it_is
 ) -> dict[str, Answer]:
     """The answer for each zone that can be compared, in the order of the part; findings go to `problems`.
 
@@ -297,18 +297,17 @@ def _time(case: Case) -> tuple[str, tuple[tuple[int, int, str], ...]]:
 
 def _check(cases: Sequence[Case]) -> None:
     problems: list[Problem] = []
-    seen: Mapping[str, str] = {}
+    seen: dict[str, str] = {}
     for case in cases:
         head = case.batch.batch
         if head.part_number != cases[0].batch.batch.part_number:
+            wrong = f"part '{head.part_number}'"
             expected = f"part '{cases[0].batch.batch.part_number}', as in {cases[0].name}"
-            problems.append(
-                Problem("other-part", case.name, "batch.part_number", f"part '{head.part_number}'", expected)
-            )
+            problems.append(Problem("other-part", case.name, "batch.part_number", wrong, expected))
         if head.id in seen:
             what, first = f"batch '{head.id}'", f"in {seen[head.id]}"
             problems.append(given_twice(case.name, "batch.id", what, first, "each batch once"))
-        seen = {**seen, head.id: case.name}
+        seen[head.id] = case.name
     refuse_all(problems)
 
 

@@ -66,19 +66,8 @@ class Trial:
     vary: Vary = as_it_is
 
 
-@dataclass(frozen=True, slots=True)
-class Asides:
-    """What stands beside the answer: open doubts, and why coupons are excluded; a sentence each."""
-
-    doubts: tuple[str, ...]
-    excluded: tuple[str, ...]
-
-
-NONE = Asides((), ())
-
-
-def asides_of(measured: Sequence[Measured]) -> Asides:
-    """The open doubts and the exclusions of batches, told with their batch where there are several."""
+def asides_of(measured: Sequence[Measured]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """A sentence for each open doubt and each exclusion, with its batch where there are several."""
     several = len(measured) > 1
 
     def told(words: Callable[[Measurement], Iterator[str]]) -> tuple[str, ...]:
@@ -86,7 +75,7 @@ def asides_of(measured: Sequence[Measured]) -> Asides:
         return tuple(dict.fromkeys(Said(f"batch {b}: ", line) if several else line for b, line in rows))
 
     excluded = told(lambda result: (f"{s.name}: {s.excluded}" for s in result.excluded()))
-    return Asides(told(lambda result: (doubt.what for doubt in every_doubt(result))), excluded)
+    return told(lambda result: (doubt.what for doubt in every_doubt(result))), excluded
 
 
 def trials(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Trial]:
@@ -154,11 +143,8 @@ def _without_blanks(measured: Sequence[Measured]) -> Iterator[Trial]:
     """The batches with usual blanks, where coupons lose their matrix and no blanks are told."""
     others, zones = [], dict[str, tuple[str, ...]]()
     for case, result in measured:
-        lacking = [
-            zone.zone
-            for zone in result.zones
-            if zone.zone and not result.bench.blank and any(s.plan.loss for s in zone.specimens if s.counts)
-        ]
+        without = result.zones if not result.bench.blank else []
+        lacking = [z.zone for z in without if z.zone and any(s.plan.loss for s in z.specimens if s.counts)]
         zones |= dict.fromkeys(lacking, ("blank.residue_share, blank.fiber_loss",))
         batch = case.batch.model_copy(update={"blank": USUAL_BLANK})
         other = replace(case, batch=batch)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,8 @@ if TYPE_CHECKING:
     from laminate.values.units import SIValue
 
 OF_READINGS = "readings of the coupon"
+STATED = ("residue share", "fiber loss", "air density", "liquid density", "wire diameter", "beaker diameter")
+"""What the laboratory states of its bench."""
 OF_PRESS = ("temperature", "tool", "core", "room", "bladder", "zone", "scatter", "supposed")
 
 
@@ -112,20 +113,7 @@ class Identities:
             return f"{of_batch}, {self.zone}, {attribute}"
         if name.endswith(SUFFIX):  # what it is differs from batch to batch
             return of_batch
-        stated = self._stated()
-        if name in stated:
-            return f"{name}: {stated[name]}" if stated[name] else of_batch
+        stated = getattr(self.measured.bench, name.replace(" ", "_")) if name in STATED else None
+        if stated is not None:  # without a text it was found in this batch alone
+            return f"{name}: {stated.text}" if stated.text else of_batch
         return f"{name} of issue {batch.batch.part_issue}"
-
-    def _stated(self) -> Mapping[str, str]:
-        """Texts of what the laboratory states; '' where it was found in this batch alone."""
-        bench = self.measured.bench
-        values = {
-            "residue share": bench.residue_share,
-            "fiber loss": bench.fiber_loss,
-            "air density": bench.air_density,
-            "liquid density": bench.liquid_density,
-            "wire diameter": bench.wire_diameter,
-            "beaker diameter": bench.beaker_diameter,
-        }
-        return {name: value.text for name, value in values.items() if value is not None}

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 from statistics import fmean, stdev
 
 from laminate.formulas.control_chart import SAME
@@ -120,9 +119,8 @@ def _scatter_between(by: str, pairs: Iterable[tuple[str, Sequence[float]]]) -> S
     """Test groups of values for scatter between them; pairs: the name of a group and values of it."""
     names: dict[str, str] = {}
     form = str if by == BY_BATCH else lot_form
-    groups = by_key(
-        (names.setdefault(form(name), name), value) for name, values in pairs if name for value in values
-    )
+    named = [(name, value) for name, values in pairs if name for value in values]
+    groups = by_key((names.setdefault(form(name), name), value) for name, value in named)
     shown = tuple(Group(name, len(values), fmean(values)) for name, values in groups.items())
     if len(shown) < 2:
         return Scatter(by, shown, why=f"one {by} only" if shown else f"no {by} is named")
@@ -216,27 +214,21 @@ def _by(tests: Iterable[Scatter], by: str) -> Scatter | None:
     return min(of, key=lambda test: 1.0 if test.chance is None else test.chance, default=None)
 
 
-def _capable(
-    scope: str,
-    limits: Pair,
-    of: str,
-    values: Sequence[float],
-    batches: int | None = None,
-    deviation: float = 0.0,
-    why: str = "",
-) -> Capable:
-    """The index of values; with `batches`, of so many in the place of their count, and of this deviation."""
-    n, several = len(values) if batches is None else batches, len(values) > 1
-    mean = fmean(values) if several else None
-    spread = deviation if batches is not None else stdev(values) if several else None
-    capable = partial(Capable, scope, limits, of, n, mean, spread)
-    if n < LEAST_FOR_CAPABILITY or mean is None or spread is None:
-        return capable(why=f"{n} values; {LEAST_FOR_CAPABILITY} are needed")
-    if spread <= SAME * abs(mean):
-        return capable(why="the values do not scatter at all")
-    cpk = capability(mean=mean, deviation=spread, minimum=limits[0], maximum=limits[1])
-    interval = capability_interval(cpk=cpk, n=n, confidence=CONFIDENCE)
-    return capable(interval.cpk, interval.low, interval.high, why)
+def _capable(of: Capable) -> Capable:
+    """With its index, where its values are enough and scatter."""
+    if of.n < LEAST_FOR_CAPABILITY or of.mean is None or of.deviation is None:
+        return replace(of, why=f"{of.n} values; {LEAST_FOR_CAPABILITY} are needed")
+    if of.deviation <= SAME * abs(of.mean):
+        return replace(of, why="the values do not scatter at all")
+    cpk = capability(mean=of.mean, deviation=of.deviation, minimum=of.limits[0], maximum=of.limits[1])
+    interval = capability_interval(cpk=cpk, n=of.n, confidence=CONFIDENCE)
+    return replace(of, cpk=interval.cpk, low=interval.low, high=interval.high)
+
+
+def _of_values(scope: str, limits: Pair, of: str, values: Sequence[float]) -> Capable:
+    """The index of values."""
+    mean, deviation = (fmean(values), stdev(values)) if len(values) > 1 else (None, None)
+    return _capable(Capable(scope, limits, of, len(values), mean, deviation))
 
 
 def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Capable:
@@ -246,15 +238,15 @@ def _of_coupons(limits: Pair, of: str, batches: Sequence[Sequence[float]]) -> Ca
     coupons = [value for batch in batches for value in batch]
     if len(batches) < LEAST_FOR_CAPABILITY <= len(coupons):
         count = "1 batch" if len(batches) == 1 else f"{len(batches)} batches"
-        return Capable(
-            "individual", limits, of, len(coupons), why=f"{count}; {LEAST_FOR_CAPABILITY} are needed"
-        )
+        why = f"{count}; {LEAST_FOR_CAPABILITY} are needed"
+        return Capable("individual", limits, of, len(coupons), why=why)
     alone = len(batches) < 2 or len(coupons) <= len(batches) or alike(coupons)
     if alone or between_lots_f(lots=batches).chance >= LEVEL:
-        return _capable("individual", limits, of, coupons)
-    parts = variance_components(lots=batches)
+        return _of_values("individual", limits, of, coupons)
+    total = variance_components(lots=batches).total
+    whole = _capable(Capable("individual", limits, of, len(batches), fmean(coupons), total))
     why = "batches differ: scatter between and inside them; the interval rests on the number of batches"
-    return _capable("individual", limits, of, coupons, len(batches), parts.total, why)
+    return replace(whole, why=whole.why or why)
 
 
 def capability_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Capable]:
@@ -271,7 +263,7 @@ def capability_of(series: Series, tests: Sequence[Scatter]) -> Iterator[Capable]
         for lot in parts:
             points = [p for p in series.points if parts == [whole] or lot_form(p.origin.lot) == lot_form(lot)]
             if scope == "average":
-                yield _capable(scope, limits, lot, [p.value for p in points])
+                yield _of_values(scope, limits, lot, [p.value for p in points])
             else:
                 yield _of_coupons(limits, lot, [p.coupons or (p.value,) for p in points])
 

@@ -51,10 +51,8 @@ def misfit_of(run: ZoneRun, differences: Sequence[Difference]) -> Misfit | None:
     thickness = next((d.achieved.mean for d in differences if d.attribute == "thickness"), None)
     if thickness is not None:
         value = thickness.value
-        for kind, bound, excess in (
-            (THICKER, gap, value + peeled - gap.value),
-            (THINNER, least, least.value - value),
-        ):
+        thicker, thinner = value + peeled - gap.value, least.value - value
+        for kind, bound, excess in ((THICKER, gap, thicker), (THINNER, least, thinner)):
             expanded = math.hypot(thickness.expanded, bound.expanded or 0.0)
             if excess > expanded:
                 return Misfit(kind, value, bound.value, excess, expanded)

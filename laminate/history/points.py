@@ -191,16 +191,10 @@ def _coupons(
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """What a record says of its batch that series are made of: held to limits, then what has no limit."""
+    """What a record says of its batch that series are made of; rows: with limits, or None."""
 
     origin: Origin
-    held: tuple[tuple[Key, Point, dict[str, Pair]], ...]
-    free: tuple[tuple[Key, Point], ...]
-
-    @property
-    def keys(self) -> list[Key]:
-        """What its series are of."""
-        return [*(row[0] for row in self.held), *(row[0] for row in self.free)]
+    rows: tuple[tuple[Key, Point, dict[str, Pair] | None], ...]
 
 
 def figures_of(file: str, content: Content) -> Figures:
@@ -213,22 +207,21 @@ def figures_of(file: str, content: Content) -> Figures:
         return Point(made, figure["value"], u, figure["n"], coupons, method, decision)
 
     rows = [*content["characteristics"], *content["process"]]
-    held: list[tuple[Key, Point, dict[str, Pair]]] = []
+    made_rows: list[tuple[Key, Point, dict[str, Pair] | None]] = []
     for row in (row for row in rows if row["result"]["value"] is not None):
         result, lot, made, each = row["result"], row["lot"], origin, BATCH
         if lot is not None:  # a certificate
             made, each = replace(origin, lots=(lot.removeprefix("lot "),)), LOT
         key = Key(part, row["name"], row["zone"], result["unit"], each)
         limits = {scope: (b["min"], b["max"]) for scope in SCOPES if (b := row["limits"][scope])}
-        held.append((key, point(key, made, row["method"], result, row["decision"]), limits))
+        made_rows.append((key, point(key, made, row["method"], result, row["decision"]), limits))
     known = {(row["name"], row["zone"]) for row in rows}
-    free: list[tuple[Key, Point]] = []  # held to no limit
     for zone in content["zones"]:
         for name, mean in zone["average"].items():
             if (name, zone["zone"]) not in known:
                 key = Key(part, name, zone["zone"], mean["unit"])
-                free.append((key, point(key, origin, mean["method"], mean, "")))
-    return Figures(origin, tuple(held), tuple(free))
+                made_rows.append((key, point(key, origin, mean["method"], mean, ""), None))
+    return Figures(origin, tuple(made_rows))
 
 
 def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series]:
@@ -242,15 +235,17 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
     issues: dict[Key, list[str]] = {}
     lots: dict[tuple[Key, str], list[float]] = {}
     ordered = sorted(records, key=lambda row: (row.origin.molded, natural(row.origin.batch)))
-    parts = usual(key.part for row in ordered for key in row.keys)
+    parts = usual(key.part for figures in ordered for key, _, _ in figures.rows)
     for figures in ordered:
-        for named, point, pairs in figures.held:
+        for named, point, pairs in figures.rows:
+            if pairs is None and not every:
+                continue
             key = replace(named, part=parts[named.part])
             series = results.setdefault(key, Series(key))
             issue, known = spelled(figures.origin.issue), issues.setdefault(key, [])
             if issue not in known:
                 known.append(issue)
-            if issue == known[-1] and series.limits != pairs:
+            if pairs is not None and issue == known[-1] and series.limits != pairs:
                 series.limits, series.limits_since = pairs, figures.origin.batch
             if key.each == LOT:
                 stated = lots.setdefault((key, lot_form(point.origin.lot)), [])
@@ -258,7 +253,4 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
                     continue
                 stated.append(point.value)
             series.points.append(point)
-        for named, point in figures.free if every else ():
-            key = replace(named, part=parts[named.part])
-            results.setdefault(key, Series(key)).points.append(point)
     return list(results.values())

@@ -78,9 +78,8 @@ class Pooled:
 
 def scatter_of(causes: Causes) -> float:
     """The standard uncertainty that scatter between batches adds, stated or seen."""
-    return math.hypot(
-        *(part for name, part in causes.parts.items() if name == BETWEEN or name.endswith(ANEW))
-    )
+    parts = (part for name, part in causes.parts.items() if name == BETWEEN or name.endswith(ANEW))
+    return math.hypot(*parts)
 
 
 def _own(batches: Sequence[Causes], shared: set[str]) -> tuple[list[float], float]:

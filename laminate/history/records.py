@@ -24,11 +24,11 @@ from laminate.records.contradictions import (
     signs,
 )
 from laminate.records.copies import Counts, beside_each, sound, standing
-from laminate.records.other_records import RECORD, no_folder
+from laminate.records.other_records import RECORD, no_folder, read_seen
 from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused
+from laminate.values.problems import Refused, refusal
 from laminate.values.sequences import by_key
 
 Check = Callable[[Path, Sequence[str], "Filed"], tuple[list[str], bool]]
@@ -89,11 +89,9 @@ class Filed(Seen):
         """Why it is not used, in words; nothing where it counts, or another record stands for it."""
         if not self.dateless:
             return self.faults
-        return [
-            f"its batch, {self.batch}, '{self.answer}', has no day of molding, so it has no place in time: "
-            "write 'molded' in [batch] of its batch file, a [replaces] with "
-            f'record = "{self.sha256}", and report it again'
-        ]
+        words = f"its batch, {self.batch}, '{self.answer}', has no day of molding, so it has no place in time"
+        mend = f"write 'molded' in [batch] of its batch file, a [replaces] with record = \"{self.sha256}\""
+        return [f"{words}: {mend}, and report it again"]
 
     @property
     def counts(self) -> bool:
@@ -127,12 +125,9 @@ def gather(
     record in it.
     """
     paths, closed, aside = _candidates(folder)
-    records = [
-        Filed(os.path.relpath(fault.filename or folder, folder), "", {}, [_unreadable(fault)])
-        for fault in closed
-    ]
-    others: list[str] = []
-    depth = len(folder.parts)
+    records, others = list[Filed](), list[str]()
+    for fault in closed:
+        records.append(Filed(os.path.relpath(fault.filename or folder, folder), "", {}, [_unreadable(fault)]))
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
@@ -143,7 +138,7 @@ def gather(
     for done, (path, listed_names) in enumerate(paths):
         if progress:
             progress(done, len(paths))
-        name = "/".join(path.parts[depth:])
+        name = path.relative_to(folder).as_posix()
         try:
             data = read_regular(path, MOST_TABLE)
         except OSError as fault:
@@ -167,10 +162,8 @@ def gather(
     if progress:
         progress(len(paths), len(paths))
     if not records:
-        hint = "'laminate report BATCH --out DIR' writes one"
-        raise Refused(
-            Problem("no-record", str(folder), "", "no record", "record.json in it or below it", hint)
-        )
+        expected, hint = "record.json in it or below it", "'laminate report BATCH --out DIR' writes one"
+        raise refusal("no-record", str(folder), "", "no record", expected, hint)
     for filed in records:
         if filed.verifies and not (filed.batch and filed.part[0]):
             filed.faults.append("it names no batch or no part")
@@ -236,19 +229,20 @@ def _read(path: Path, name: str, data: bytes) -> Filed | None:
         if not named and _is_other(data):
             return None
         return Filed(name, digest, {}, [f"it is not as it was written: {fault}"])
-    if isinstance(content, dict) and all(mark in content for mark in MARKS):
+    if isinstance(content, dict) and _is_record(content):
         return Filed(name, digest, content)
-    if not named:
-        return None
-    return Filed(name, digest, {}, ["it is not as it was written: it is not a record"])
+    return Filed(name, digest, {}, ["it is not as it was written: it is not a record"]) if named else None
+
+
+def _is_record(content: Any) -> bool:
+    return isinstance(content, dict) and all(mark in content for mark in MARKS)
 
 
 def _is_other(data: bytes) -> bool:
     try:
-        content = read_json(data)
+        return not _is_record(read_json(data))
     except ValueError:
         return False
-    return not (isinstance(content, dict) and all(mark in content for mark in MARKS))
 
 
 def compare(records: list[Filed], folder: Path) -> None:
@@ -273,10 +267,8 @@ def compare(records: list[Filed], folder: Path) -> None:
             if filed.file not in counted:
                 continue
             filed.rival = True
-            filed.faults.append(
-                f"'{rival}' is of another batch, {seen[rival].batch}, and has the same readings of "
-                f"{few(names, MOST_NAMES)}: which one was measured is not known"
-            )
+            words = f"'{rival}' is of another batch, {seen[rival].batch}, and has the same readings of"
+            filed.faults.append(f"{words} {few(names, MOST_NAMES)}: which one was measured is not known")
     by_issue: dict[tuple[str, ...], dict[str, list[str]]] = {}
     known: dict[str, str] = {}
     for file, one_seen in ((file, seen[file]) for file in counted):
@@ -289,9 +281,8 @@ def compare(records: list[Filed], folder: Path) -> None:
         most = max(groups.values(), key=len)
         for file in (file for group in groups.values() if group is not most for file in group):
             part, issue = seen[file].part
-            seen[file].notes.append(
-                f"it has another plan or other limits than '{most[0]}', of the same part {part} issue {issue}"
-            )
+            words = f"it has another plan or other limits than '{most[0]}', of the same part"
+            seen[file].notes.append(f"{words} {part} issue {issue}")
     spelling = usual(filed.part[0] for filed in records if filed.counts)
     for filed in (filed for filed in records if filed.counts):
         if (usually := spelling[filed.part[0]]) != filed.part[0]:
@@ -300,12 +291,7 @@ def compare(records: list[Filed], folder: Path) -> None:
 
 def _again(filed: Filed, folder: Path) -> Seen:
     """A record, read again."""
-    try:
-        data = read_regular(folder / filed.file, MOST_TABLE)
-        content = read_json(data)
-    except (OSError, ValueError):
-        return Seen(filed.file, "", {})
-    return Seen(filed.file, sha256(data), content if isinstance(content, dict) else {})
+    return read_seen(folder / filed.file, filed.file) or Seen(filed.file, "", {})
 
 
 def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[tuple[str, str, list[str]]]:
@@ -371,18 +357,12 @@ def resolve(records: list[Filed], folder: Path) -> None:
     for filed in (f for f in first.values() if not f.verifies):
         for other in (f for f in first.values() if f.replaced_by == filed.file):
             other.replaced_by = ""
-    for rivals in _rivals(list(first.values())):
+    left = [filed for filed in first.values() if filed.verifies and not filed.replaced_by]
+    by_batch = by_key(((filed.of[0], filed.of[2]), filed) for filed in left)
+    for rivals in (group for group in by_batch.values() if len(group) > 1):
         for filed in rivals:
             others = ", ".join(f"'{other.file}'" for other in rivals if other is not filed)
             verb = "is" if len(rivals) == 2 else "are"
             filed.rival = True
-            filed.faults.append(
-                f"{others} {verb} of the same batch {filed.batch}, and none says in [replaces] that it "
-                "stands for the other: which one counts is not known"
-            )
-
-
-def _rivals(records: list[Filed]) -> Iterator[list[Filed]]:
-    standing = (filed for filed in records if filed.verifies and not filed.replaced_by)
-    by_batch = by_key(((filed.of[0], filed.of[2]), filed) for filed in standing)
-    return (group for group in by_batch.values() if len(group) > 1)
+            words = f"{others} {verb} of the same batch {filed.batch}, and none says in [replaces] that it"
+            filed.faults.append(f"{words} stands for the other: which one counts is not known")

@@ -142,7 +142,7 @@ class RubberCorrection:
         """Whether a change is worth it; None where what is aimed at may lie outside its limits."""
         if hold_back(self.hinges):
             return None
-        sure = all(aim.surely_holds(now) for aim, now in self.aims[:1])
+        sure = all(aim.holds(now.value, now.expanded) for aim, now in self.aims[:1])
         return True if self.change else False if sure else None
 
     @property
@@ -167,21 +167,17 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     run = runs[-1]
     part, name = run.case.part, run.zone
     void = None if run.void_content is None else SIValue(run.void_content)
-    as_made = press_of(part, run.case.name, made=run.case.ingredients(), void_content=void)
-    press = as_made
-    if nominal:
-        press = press_of(part, run.case.name, made=ingredients(part), void_content=void)
+    press_from = partial(press_of, part, run.case.name, void_content=void)
+    as_made = press_from(made=run.case.ingredients())
+    press = press_from(made=ingredients(part)) if nominal else as_made
     bleed, half = run.bleed.value, run.bleed.expanded
     ask = _Asked(press, name, run.room, run.counts, bleed, half)
     state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
     by_room = run.room and state.pressure(run.room) is not None
     none_left = bleed_at_no_pressure(state, run.room, name) if by_room else None
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
-    check = ""
-    if run.thicker:
-        check = THICKER
-    elif none_left is not None and bleed > none_left:
-        check = BEYOND
+    too_thin = none_left is not None and bleed > none_left
+    check = THICKER if run.thicker else BEYOND if too_thin else ""
     averages = _next_like(run, coverage)
     case = press.cases[name]
     aims = [(aim, averages[a]) for a in reversed(AIMED) if (aim := aim_of(case, a)) is not None]
@@ -258,9 +254,8 @@ class _Asked:
         plain = self._one(**change)
         if change.get("bleed", "achieved") is None:  # stated, not achieved
             return plain
-        return replace(
-            plain, over=(self._one(**change, shift=-self.half), self._one(**change, shift=self.half))
-        )
+        low, high = (self._one(**change, shift=shift) for shift in (-self.half, self.half))
+        return replace(plain, over=(low, high))
 
     def _one(self, **change: Any) -> At:
         state = self.state(**change)

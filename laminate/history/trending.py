@@ -7,7 +7,8 @@ import math
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ from laminate.records.contradictions import spelled
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.rules import ANSWERS, FORMAT, record_of
 from laminate.records.statement import Malformed
+from laminate.values.problems import Problem, refuse_all, unknown_name
 
 if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
@@ -91,11 +93,6 @@ class Trend:
         return all(filed.verifies for filed in self.records)
 
     @property
-    def good(self) -> bool:
-        """Whether every record verifies; which batches do not conform is told first."""
-        return self.all_verify
-
-    @property
     def alarm(self) -> float:
         """How often chance alone shows a signal in one or more of as many steady series, independent ones."""
         return 1.0 - math.prod(1.0 - studied.chart.alarm for studied in self.studied if studied.chart)
@@ -113,33 +110,23 @@ class Trend:
 
 def marks_of(series: Series) -> Iterator[Mark]:
     """Where lot, issue, press, core, method or an instrument of coupons change from one batch to the next."""
-    for place, (before, after) in enumerate(zip(series.points, series.points[1:], strict=False), start=1):
+    for place, (before, after) in enumerate(pairwise(series.points), start=1):
         earlier, later = before.origin, after.origin
-        by = f"measured by {after.method or 'no named method'}"
         changes = [
             ("lot", earlier.lot, later.lot, f"material lot {later.lot or 'not named'}"),
             ("issue", earlier.issue, later.issue, f"issue {later.issue} of the part"),
             ("press", earlier.press, later.press, f"press {later.press or 'not named'}"),
-            *(
-                ("core", earlier.core(name)[0], core, f"core {name} {core or 'not named'}")
-                for name, core, _ in later.cores
-            ),
-            ("method", before.method, after.method, by),
-            *(
-                (
-                    "instrument",
-                    dict(earlier.instruments).get(name, instrument),
-                    instrument,
-                    f"{name} {instrument}",
-                )
-                for name, instrument in (later.instruments if series.key.zone else ())
-            ),
         ]
-        yield from (
-            Mark(place, what, words)
-            for what, was, is_now, words in changes
-            if lot_form(was) != lot_form(is_now)
-        )
+        for name, core, _ in later.cores:
+            changes.append(("core", earlier.core(name)[0], core, f"core {name} {core or 'not named'}"))
+        by = f"measured by {after.method or 'no named method'}"
+        changes.append(("method", before.method, after.method, by))
+        for name, instrument in later.instruments if series.key.zone else ():
+            was = dict(earlier.instruments).get(name, instrument)
+            changes.append(("instrument", was, instrument, f"{name} {instrument}"))
+        for what, was, is_now, words in changes:
+            if lot_form(was) != lot_form(is_now):
+                yield Mark(place, what, words)
 
 
 def study(series: Series) -> Studied:
@@ -152,11 +139,6 @@ def study(series: Series) -> Studied:
     return Studied(series, chart, marks, tests, wear, capability, basis, reach)
 
 
-def _selected(series: Iterable[Series], chosen: Mapping[str, Sequence[str]]) -> list[Series]:
-    zones = chosen.get("zone") or ()
-    return [s for s in series if _chosen(s.key.part, chosen) and (not zones or (s.key.zone or "") in zones)]
-
-
 def _chosen(part: str, chosen: Mapping[str, Sequence[str]]) -> bool:
     """Whether a part was asked for, however it is spelled."""
     parts = chosen.get("part") or ()
@@ -165,14 +147,10 @@ def _chosen(part: str, chosen: Mapping[str, Sequence[str]]) -> bool:
 
 def _known(records: Iterable[Filed], series: Sequence[Series], chosen: Mapping[str, Sequence[str]]) -> None:
     """Refuse a part or zone that no record has, and name those there are."""
-    from laminate.values.problems import Problem, refuse_all, unknown_name
-
-    there = {
-        "part": sorted({filed.part[0] for filed in records if filed.part[0]}),
-        "zone": sorted({each.key.zone for each in series if each.key.zone}),
-    }
+    parts = sorted({filed.part[0] for filed in records} - {""})
+    zones = sorted({each.key.zone for each in series if each.key.zone})
     problems: list[Problem] = []
-    for what, known in there.items():
+    for what, known in (("part", parts), ("zone", zones)):
         for name in chosen.get(what, ()):
             if spelled(name) not in map(spelled, known) if what == "part" else name not in known:
                 expected = f"a {what} of these records: {', '.join(known) or 'there is none'}"
@@ -211,19 +189,19 @@ def checker(signers: Signers | None, roles: Collection[str], now: int, *, every_
 def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
     """Judge records again, several at a time where there are processes for it."""
     with contextlib.ExitStack() as stack:
-        pools: list[ProcessPoolExecutor] = []
+
+        @cache
+        def pool() -> ProcessPoolExecutor:
+            import multiprocessing
+            from concurrent.futures import ProcessPoolExecutor
+
+            fresh = multiprocessing.get_context("spawn")  # a fork would copy whatever threads hold
+            return stack.enter_context(ProcessPoolExecutor(processes, mp_context=fresh))
 
         def compute(records: list[bytes]) -> list[tuple[str, ...]]:
             judge = partial(_findings, recompute)
-            if processes < 2 or len(records) < WORTH_A_PROCESS * processes:
-                return [judge(data) for data in records]
-            if not pools:
-                import multiprocessing
-                from concurrent.futures import ProcessPoolExecutor
-
-                fresh = multiprocessing.get_context("spawn")  # a fork would copy whatever threads hold
-                pools.append(stack.enter_context(ProcessPoolExecutor(processes, mp_context=fresh)))
-            return list(pools[0].map(judge, records))
+            worth = processes > 1 and len(records) >= WORTH_A_PROCESS * processes
+            return [*pool().map(judge, records)] if worth else [judge(data) for data in records]
 
         yield compute
 
@@ -265,8 +243,10 @@ def trend(
     with _computing(recompute, processes) as compute:
         records, others, aside = gather(folder, check, compute, progress, counts)
     series = series_of([filed.figures for filed in records if filed.counts and filed.figures], every=every)
-    _known(records, series, chosen or {})
-    studied = tuple(study(each) for each in _selected(series, chosen or {}))
-    used = tuple(filed for filed in records if filed.counts and _chosen(filed.part[0], chosen or {}))
+    asked = chosen or {}
+    _known(records, series, asked)
+    zones = asked.get("zone") or [each.key.zone or "" for each in series]
+    wanted = (each for each in series if _chosen(each.key.part, asked) and (each.key.zone or "") in zones)
+    used = tuple(filed for filed in records if filed.counts and _chosen(filed.part[0], asked))
     kept = (tuple(records), tuple(others), tuple(aside))
-    return Trend(str(folder), *kept, studied, signers is not None, used)
+    return Trend(str(folder), *kept, tuple(map(study, wanted)), signers is not None, used)

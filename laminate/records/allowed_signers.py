@@ -6,16 +6,19 @@ Format: ssh-keygen(1), section ALLOWED SIGNERS. Certificate authorities are not 
 from __future__ import annotations
 
 import calendar
+import codecs
 import functools
 import re
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from laminate.records.sshsig import KINDS, PublicKey, Unsound, key_from_text
-from laminate.values.problems import Problem, Refused, did_you_mean, refuse_all
+from laminate.records.sshsig import KINDS, PublicKey, Unsound, key_from_text, read_lines
+from laminate.values.problems import did_you_mean, refusal
 
 _FIRST_WORD = re.compile(rb'[ \t]*(?:"([^"]*)"|([^" \t]+))[ \t]+(.*)', re.DOTALL)
+_FOREIGN = re.compile(rb"(ssh-|sk-|ecdsa-)[^ \t]*[ \t]")
+"""A key of a kind that is not accepted, rather than options."""
 _OPTION = re.compile(rb'([A-Za-z-]+)(?:="((?:\\"|\\(?!")|[^"\\])*)")?(,|[ \t]+|$)')
 _OPTIONS = ("namespaces", "valid-after", "valid-before", "cert-authority")
 _TIME = re.compile(r"(\d{4})(\d\d)(\d\d)(?:(\d\d)(\d\d)(\d\d)?)?(Z|UTC)?", re.IGNORECASE | re.ASCII)
@@ -38,26 +41,13 @@ def read_allowed_signers(data: bytes, file: str) -> tuple[Entry, ...]:
 
     data: the bytes of the file; file: its name for messages. Raises Refused.
     """
-    if data.startswith(b"\xef\xbb\xbf"):
-        raise Refused(_problem(file, 1, "a byte order mark", "plain UTF-8", "save it without one"))
-    entries: list[Entry] = []
-    problems: list[Problem] = []
-    for number, line in enumerate(data.split(b"\n"), 1):
-        text = line.removesuffix(b"\r").strip(b" \t")
-        if not text or text.startswith(b"#"):
-            continue
-        try:
-            entries.append(_entry(number, text))
-        except Unsound as error:
-            problems.append(_problem(file, number, str(error), "principals, options and a public key"))
-    if not entries and not problems:
-        problems.append(Problem("no-signers", file, "", "no signer", "at least one line with a key"))
-    refuse_all(problems)
+    if data.startswith(codecs.BOM_UTF8):
+        mark, hint = "a byte order mark", "save it without one"
+        raise refusal("bad-signer-line", file, "line 1", mark, "plain UTF-8", hint)
+    entries = read_lines("bad-signer-line", data, _entry, file, "principals, options and a public key")
+    if not entries:
+        raise refusal("no-signers", file, "", "no signer", "at least one line with a key")
     return tuple(entries)
-
-
-def _problem(file: str, line: int, fault: str, expected: str, hint: str = "") -> Problem:
-    return Problem("bad-signer-line", file, f"line {line}", fault, expected, hint)
 
 
 def _entry(number: int, text: bytes) -> Entry:
@@ -71,20 +61,13 @@ def _entry(number: int, text: bytes) -> Entry:
         raise Unsound("no principals")
     options: dict[str, bytes] = {}
     rest = words[3]
-    if rest.split(maxsplit=1)[0] not in KINDS and not _foreign(rest):
+    if rest.split(maxsplit=1)[0] not in KINDS and not _FOREIGN.match(rest):
         options, rest = _options(rest)
-    key = rest.split(maxsplit=2)
-    if len(key) < 2:
-        raise Unsound("no public key")
+    key = key_from_text(rest)
     after, before = (_seconds(options.get(name), name) for name in ("valid-after", "valid-before"))
     if after is not None and before is not None and before <= after:
         raise Unsound("valid-before is not later than valid-after")
-    return Entry(number, principals, key_from_text(key[0], key[1]), options.get("namespaces"), after, before)
-
-
-def _foreign(rest: bytes) -> bool:
-    """Whether a key of a kind that is not accepted stands here, rather than options."""
-    return re.match(rb"(ssh-|sk-|ecdsa-)[^ \t]*[ \t]", rest) is not None
+    return Entry(number, principals, key, options.get("namespaces"), after, before)
 
 
 def _options(rest: bytes) -> tuple[dict[str, bytes], bytes]:
@@ -113,9 +96,8 @@ def _seconds(text: bytes | None, name: str) -> int | None:
     written = text.decode("utf-8", "replace")
     parts = _TIME.fullmatch(written)
     if parts is None:
-        raise Unsound(
-            f'{name}="{written}", none of YYYYMMDD, YYYYMMDDHHMM, YYYYMMDDHHMMSS, with or without Z'
-        )
+        forms = "none of YYYYMMDD, YYYYMMDDHHMM, YYYYMMDDHHMMSS, with or without Z"
+        raise Unsound(f'{name}="{written}", {forms}')
     year, month, day, hour, minute, second = (int(part or 0) for part in parts.groups()[:6])
     if not (1 <= month <= 12 and 1 <= day <= calendar.monthrange(max(year, 1), month)[1]) or year < 1970:
         raise Unsound(f'{name}="{written}", which is no date')
@@ -161,10 +143,9 @@ def why_not(
     """
     known = [entry for entry in entries if matches(name.encode(), entry.principals)]
     if not known:
-        others = {
-            entry.principals.decode("utf-8", "replace") for entry in entries if entry.key.blob == key.blob
-        }
-        listed = f"; the key is listed for {', '.join(sorted(others))}" if others else ""
+        others = {entry.principals for entry in entries if entry.key.blob == key.blob}
+        names = ", ".join(sorted(other.decode("utf-8", "replace") for other in others))
+        listed = f"; the key is listed for {names}" if others else ""
         return "unknown-signer", f"no line of the allowed-signers file names '{name}'{listed}"
     with_key = [entry for entry in known if entry.key.blob == key.blob]
     if not with_key:

@@ -114,17 +114,13 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
         if record.sha256 in replaced_by(other, [record, *rest]):
             yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
         elif batch != "" and theirs == batch and not replaced:
-            words = (
-                f"'{other.file}' is of the same batch {other.batch}, and neither says in [replaces] that it "
-            )
-            yield "same-batch", f"{words}stands for the other"
+            words = f"'{other.file}' is of the same batch {other.batch}, and neither says in [replaces] "
+            yield "same-batch", f"{words}that it stands for the other"
         elif theirs != batch or not batch:
             shared = not replaced and record.specimens() & other.specimens()
             if alike := same_readings(mine, readings(other)) if shared else []:
-                words = (
-                    f"'{other.file}', batch {other.batch}, has the same readings of {few(alike, MOST_NAMES)}"
-                )
-                yield "same-readings", words
+                words = f"'{other.file}', batch {other.batch}, has the same readings"
+                yield "same-readings", f"{words} of {few(alike, MOST_NAMES)}"
         if part == their_part and rules_of(record) != rules_of(other):
             words = f"'{other.file}' is of the same part {record.part[0]} issue {record.part[1]} with "
             yield "other-limits", f"{words}another plan or other limits: they need a new issue of the part"
@@ -218,13 +214,12 @@ def copied_from(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
     for other in others:
         if other.of[2] == record.of[2]:
             continue
+        also = f"'{other.file}', batch {other.batch},"
         if numbered and spelled(other.of_batch("serials")) == spelled(serials):
-            yield f"'{other.file}', batch {other.batch}, covers the same serials, {serials}"
+            yield f"{also} covers the same serials, {serials}"
         if names := _under_other_names(mine, readings(other)):
-            words = (
-                f"'{other.file}', batch {other.batch}, has the readings of {few(names, MOST_NAMES)} under "
-            )
-            yield f"{words}other names: was a table copied?"
+            words = f"{also} has the readings of {few(names, MOST_NAMES)} under other names"
+            yield f"{words}: was a table copied?"
 
 
 def copied_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
@@ -305,14 +300,12 @@ def _as_read(value: Any) -> Any:
 
 def _id_within(record: Seen) -> str:
     """The batch by the batch file inside a record, whatever its own words say; '' where it cannot be read."""
-    for file in _files(record):
-        if file.role == "batch":
-            try:
-                name = tomllib.loads(file.data.decode("utf-8-sig")).get("batch", {}).get("id")
-            except (ValueError, AttributeError):
-                return ""
-            return name if isinstance(name, str) else ""
-    return ""
+    batch = b"".join(file.data for file in _files(record) if file.role == "batch")
+    try:
+        name = tomllib.loads(batch.decode("utf-8-sig")).get("batch", {}).get("id")
+    except (ValueError, AttributeError):
+        return ""
+    return name if isinstance(name, str) else ""
 
 
 def _files(record: Seen) -> list[Embedded]:

@@ -81,6 +81,5 @@ def in_words(copies: Iterable[Beside], there: Iterable[Found], counts: Counts = 
         for file, copy in copies
         if (statement := file.statement) and not (counts(file) and (statement.role, statement.name) in mine)
     )
-    return [
-        f"'{copy}' is the same record; beside it stands: {'; '.join(who)}" for copy, who in others.items()
-    ]
+    words = "is the same record; beside it stands"
+    return [f"'{copy}' {words}: {'; '.join(who)}" for copy, who in others.items()]

@@ -64,9 +64,8 @@ def rejudge(recompute: Recompute, data: bytes) -> Rejudged:
     try:
         return recompute(data)
     except Refused as refusal:
-        return Rejudged(
-            tuple(f"it cannot be computed again: {problem.sentence()}" for problem in refusal.problems)
-        )
+        sentences = (problem.sentence() for problem in refusal.problems)
+        return Rejudged(tuple(f"it cannot be computed again: {sentence}" for sentence in sentences))
     except Exception as error:  # noqa: BLE001 (bytes of strangers: anything may be inside)
         return Rejudged((f"it cannot be computed again: internal fault ({type(error).__name__})",))
 

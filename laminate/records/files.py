@@ -6,9 +6,10 @@ import bisect
 import contextlib
 import errno
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from laminate.records.rules import Finding
 from laminate.records.sshsig import FileSignature, PublicKey, Unsound, read
@@ -17,6 +18,7 @@ from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TEXT, draft_beside, put, read_regular, sync_folder
 from laminate.values.problems import refusal
 
+T = TypeVar("T")
 LARGEST = 1 << 20
 """Most bytes of a statement or signature; real ones have a few thousand."""
 
@@ -84,18 +86,8 @@ def _load(record: Path, path: Path) -> Found:
     faults: list[Finding] = []
     data = _bytes(path, "statement", faults)
     armored = _bytes(path.with_name(f"{path.name}.sig"), "signature", faults)
-    statement: Statement | None = None
-    signed: FileSignature | None = None
-    if data is not None:
-        try:
-            statement = read_statement(data)
-        except Malformed as error:
-            faults.append(Finding("bad-statement", f"the statement is not in its form: {error}"))
-    if armored is not None:
-        try:
-            signed = read(armored)
-        except Unsound as error:
-            faults.append(Finding("bad-signature", f"the signature cannot be used: {error}"))
+    statement = _parsed(read_statement, data, "bad-statement", "the statement is not in its form", faults)
+    signed = _parsed(read, armored, "bad-signature", "the signature cannot be used", faults)
     if data is not None and signed is not None:
         if not signed.holds(data):
             words = "the signature does not hold: the statement was changed after it was signed, or it was "
@@ -107,6 +99,17 @@ def _load(record: Path, path: Path) -> Found:
     if statement is not None:
         faults.extend(_misnamed(record, path, statement))
     return Found(path, data, armored, statement, signed, tuple(faults))
+
+
+def _parsed(
+    read_it: Callable[[bytes], T], data: bytes | None, code: str, words: str, faults: list[Finding]
+) -> T | None:
+    """What bytes say; None, and a finding, where they are not in their form."""
+    try:
+        return read_it(data) if data is not None else None
+    except (Malformed, Unsound) as error:
+        faults.append(Finding(code, f"{words}: {error}"))
+        return None
 
 
 def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
@@ -190,11 +193,8 @@ def other_record(file: Found, digest: str, *, others_match: bool = False) -> Ite
 def way_out(file: Found, there: Iterable[Found]) -> str:
     """How a signature under a mistyped name is taken out again; there: all signatures of the record."""
     mine = (file.told["role"], file.told["name"])
-    since = [
-        f"'{other.name}'"
-        for other in (each.statement for each in there if each.statement)
-        if mine in {(earlier.role, earlier.name) for earlier in other.earlier}
-    ]
+    others = (each.statement for each in there if each.statement)
+    since = [f"'{other.name}'" for other in others if mine in {(e.role, e.name) for e in other.earlier}]
     words = f"; if the name is mistyped, take out '{file.path.name}' and '{file.path.name}.sig' "
     if since:
         names = ", ".join(since)

@@ -67,20 +67,15 @@ def why_not_a_name(name: str) -> str:
     >>> why_not_a_name("/home/part.toml")
     'it is an absolute path'
     """
-    parts = name.split("/")
-    if not name or not parts[-1] or parts[-1] in (".", ".."):
-        return "it names no file"
-    if name.startswith("/") or _DRIVE.match(name):
-        return "it is an absolute path"
-    if "\\" in name:
-        return "it has a backslash; write / between folders"
-    if not name.isprintable():
-        return "it has a character that cannot be printed"
-    if len(name) > LONGEST:
-        return f"it has more than {LONGEST} characters"
-    if climb(name) > DEEPEST:
-        return f"it climbs more than {DEEPEST} folders"
-    return ""
+    faults = (
+        (name.split("/")[-1] in ("", ".", ".."), "it names no file"),
+        (name.startswith("/") or _DRIVE.match(name), "it is an absolute path"),
+        ("\\" in name, "it has a backslash; write / between folders"),
+        (not name.isprintable(), "it has a character that cannot be printed"),
+        (len(name) > LONGEST, f"it has more than {LONGEST} characters"),
+        (climb(name) > DEEPEST, f"it climbs more than {DEEPEST} folders"),
+    )
+    return next((why for fault, why in faults if fault), "")
 
 
 def climb(name: str) -> int:
@@ -180,15 +175,10 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     """
     batch = next(file for file in files if file.role == "batch")
     contents = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
-    _complete(files, batch.name, contents)
-    return batch.name, contents
-
-
-def _complete(files: Sequence[Embedded], name: str, contents: Mapping[str, bytes]) -> None:
     try:
-        raw, _ = load(Path(name), name, contents)
-    except Refused:
-        return  # said in full when the batch is read
+        raw, _ = load(Path(batch.name), batch.name, contents)
+    except Refused:  # said in full when the batch is read
+        return batch.name, contents
     head = raw.get("batch")
     head = head if isinstance(head, Mapping) else {}
     named = _texts("part", [head.get("part")]) | _texts("coupons", head.get("coupons", []))
@@ -198,12 +188,11 @@ def _complete(files: Sequence[Embedded], name: str, contents: Mapping[str, bytes
     there = {(file.role, file.name) for file in files if file.role != "batch"}
     named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
-    findings += [
-        f"the input '{name}' is embedded as {role}, and the batch file does not name it so"
-        for role, name in sorted(there - named)
-    ]
+    unlike = "and the batch file does not name it so"
+    findings += [f"the input '{n}' is embedded as {role}, {unlike}" for role, n in sorted(there - named)]
     if findings:
         raise Damaged(findings)
+    return batch.name, contents
 
 
 def _texts(role: str, values: Any) -> set[tuple[str, str]]:

@@ -24,22 +24,31 @@ def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[st
     seen: list[Seen] = []
     notes: list[str] = []
     resolved = record.resolve()
-    paths = [*_beside(record), *sorted(_json_below(among) if among else ())]
+    inside = (place / name for place, names in (below(among) if among else ()) for name in names)
+    paths = [*_beside(record), *sorted(path for path in inside if path.name.endswith(".json"))]
     for place, path in {path.resolve(): path for path in paths}.items():
         if place == resolved:
             continue
-        try:
-            data = read_regular(path, MOST_TABLE)
-            content = read_json(data)
-        except (OSError, ValueError):
-            if path.name == RECORD:
-                notes.append(f"'{path}' cannot be read, so this record was not held against it")
-            continue
-        if isinstance(content, dict) and all(mark in content for mark in MARKS):
-            seen.append(Seen(str(path), sha256(data), content))
+        other = read_seen(path, str(path))
+        if other is not None and all(mark in other.content for mark in MARKS):
+            seen.append(other)
         elif path.name == RECORD:
-            notes.append(f"'{path}' is no whole record, so this record was not held against it")
+            fault = "cannot be read" if other is None else "is no whole record"
+            notes.append(f"'{path}' {fault}, so this record was not held against it")
     return seen, notes
+
+
+def read_seen(path: Path, name: str, holding: bytes = b"") -> Seen | None:
+    """A file as a record of a name, without content where it is no table; None where it cannot be read.
+
+    holding: what it must hold, in any case, to be read further.
+    """
+    try:
+        data = read_regular(path, MOST_TABLE)
+        content = read_json(data) if holding in data.lower() else None
+    except (OSError, ValueError):
+        return None
+    return Seen(name, sha256(data), content if isinstance(content, dict) else {})
 
 
 def replacing(record: Path, digest: str) -> list[str]:
@@ -47,25 +56,13 @@ def replacing(record: Path, digest: str) -> list[str]:
 
     digest: SHA-256 of its bytes. Only files that hold it are read further: a folder may be an archive.
     """
-    names: list[str] = []
-    for path in _beside(record):
-        try:
-            data = read_regular(path, MOST_TABLE)
-            content = read_json(data) if digest.encode() in data.lower() else None
-        except (OSError, ValueError):
-            continue
-        if isinstance(content, dict) and Seen(str(path), "", content).replaces == digest:
-            names.append(str(path))
-    return names
+    beside = (read_seen(path, str(path), digest.encode()) for path in _beside(record))
+    return [other.file for other in beside if other is not None and other.replaces == digest]
 
 
 def _beside(record: Path) -> Iterable[Path]:
     folder = record.resolve().parent
     return sorted({path for path in (folder / RECORD, *folder.parent.glob(f"*/{RECORD}")) if path.is_file()})
-
-
-def _json_below(among: Path) -> Iterator[Path]:
-    return (place / name for place, names in below(among) for name in names if name.endswith(".json"))
 
 
 def below(among: Path) -> Iterator[tuple[Path, list[str]]]:

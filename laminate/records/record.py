@@ -67,14 +67,10 @@ def program() -> dict[str, str]:
     from importlib import metadata
     from importlib.resources import files
 
-    modules = sorted(
-        (file for file in files("laminate.formulas").iterdir() if file.name.endswith(".py")),
-        key=lambda file: file.name,
-    )
-    # each as name, NUL, text, NUL; line ends as in the checkout of any system
-    text = b"".join(
-        file.name.encode() + b"\0" + file.read_bytes().replace(b"\r\n", b"\n") + b"\0" for file in modules
-    )
+    text = b""
+    for file in sorted(files("laminate.formulas").iterdir(), key=lambda file: file.name):
+        if file.name.endswith(".py"):  # line ends as in the checkout of any system
+            text += file.name.encode() + b"\0" + file.read_bytes().replace(b"\r\n", b"\n") + b"\0"
     return {"name": "laminate", "version": metadata.version("laminate"), "formulas_sha256": sha256(text)}
 
 
@@ -91,9 +87,8 @@ def recompute(data: bytes) -> Rejudged:
     except Damaged as fault:
         return Rejudged(tuple(fault.findings))
     except Refused as refused:
-        return Rejudged(
-            tuple(f"its inputs are refused now: {problem.sentence()}" for problem in refused.problems)
-        )
+        sentences = (problem.sentence() for problem in refused.problems)
+        return Rejudged(tuple(f"its inputs are refused now: {sentence}" for sentence in sentences))
     except RecursionError:
         return Rejudged(("its inputs are nested too deeply to be read",))
     if content["format"] != FORMAT:

@@ -6,8 +6,8 @@ import hashlib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from laminate.records.sshsig import Fields, PublicKey, Unsound, key_from_text
-from laminate.values.problems import Problem, refusal, refuse_all
+from laminate.records.sshsig import Fields, PublicKey, Unsound, key_from_text, read_lines
+from laminate.values.problems import refusal
 
 MAGIC = b"SSHKRL\n\0"
 _CERTIFICATES, _KEYS, _SHA1, _SIGNATURE, _SHA256, _EXTENSION = 1, 2, 3, 4, 5, 255
@@ -29,9 +29,6 @@ class Revoked:
         forms = {_KEYS: key.blob, _SHA1: sha1.digest(), _SHA256: sha256.digest()}
         return any(form in self.listed.get(kind, ()) for kind, form in forms.items())
 
-    def __len__(self) -> int:
-        return sum(map(len, self.listed.values()))
-
 
 NOTHING_REVOKED = Revoked({})
 
@@ -42,30 +39,16 @@ def read_revoked(data: bytes, file: str) -> Revoked:
     data: the bytes of the file; file: its name for messages. Raises Refused.
     """
     if not data.startswith(MAGIC):
-        return _key_list(data, file)
+        keys = read_lines("bad-revoked-line", data, _listed_key, file, "a public key or a comment")
+        return Revoked({_KEYS: set(keys)})
     try:
         return _revocation_list(Fields(data[len(MAGIC) :]))
     except Unsound as error:
         raise refusal("bad-revocation-list", file, "", str(error), "an OpenSSH key revocation list") from None
 
 
-def _key_list(data: bytes, file: str) -> Revoked:
-    blobs: set[bytes] = set()
-    problems: list[Problem] = []
-    for number, line in enumerate(data.split(b"\n"), 1):
-        words = line.removesuffix(b"\r").split(maxsplit=2)
-        if not words or words[0].startswith(b"#"):
-            continue
-        try:
-            if len(words) < 2:
-                raise Unsound("no public key")
-            blobs.add(key_from_text(words[0], words[1]).blob)
-        except Unsound as error:
-            problems.append(
-                Problem("bad-revoked-line", file, f"line {number}", str(error), "a public key or a comment")
-            )
-    refuse_all(problems)
-    return Revoked({_KEYS: blobs})
+def _listed_key(_: int, text: bytes) -> bytes:
+    return key_from_text(text).blob
 
 
 def _revocation_list(fields: Fields) -> Revoked:

@@ -226,10 +226,8 @@ def too_early(statement: Statement, record: Record, ahead: int = EASTERNMOST) ->
     """
     if utc(statement.seconds + ahead)[:10] < record.earliest:
         words = f"the claimed time {statement.time} is before {record.earliest}, when the batch was last "
-        words += (
-            "molded or measured, or an exclusion approved: are that date, this clock and its time zone right?"
-        )
-        yield Finding("before-measuring", words)
+        words += "molded or measured, or an exclusion approved: are that date, this clock and its time "
+        yield Finding("before-measuring", f"{words}zone right?")
 
 
 def conflicts(

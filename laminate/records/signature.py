@@ -84,10 +84,7 @@ class Signed:
         return {
             "statement": str(self.statement),
             "signature": str(self.signature),
-            "role": self.role,
-            "name": self.name,
-            "time": self.time,
-            "key": self.key,
+            **{key: getattr(self, key) for key in ("role", "name", "time", "key")},
             "record_sha256": self.record,
             "answer": self.answer,
             "answer_today": self.answer_today,

@@ -8,7 +8,7 @@ from pathlib import Path
 from laminate.records.files import namespace, read_file
 from laminate.records.sshsig import Passphrase, Unsound, key_from_text, private_key
 from laminate.records.statement import checked_signer
-from laminate.values.problems import Problem, Refused, refuse_all
+from laminate.values.problems import Problem, refusal, refuse_all
 
 _SPECIAL = re.compile(r'["*?!,]')
 
@@ -29,14 +29,14 @@ def signer_line(role: str, name: str, key_path: Path, passphrase: Passphrase = N
 
 def _public(path: Path, passphrase: Passphrase) -> tuple[str, str]:
     beside = path if path.suffix == ".pub" else path.with_name(f"{path.name}.pub")
-    if not beside.is_file():
-        key = private_key(path, passphrase)
-        words = key.export_public_key("openssh").split()
+    if beside.is_file():
+        text = read_file(beside, "public key")
     else:
-        words = read_file(beside, "public key").split()
+        text = private_key(path, passphrase).export_public_key("openssh")
     try:
-        key_from_text(words[0], words[1])
-    except (Unsound, IndexError) as error:
+        key_from_text(text)
+    except Unsound as error:
         fault = f"no key that can be used ({error})"
-        raise Refused(Problem("unusable-key", str(beside), "", fault, "an OpenSSH public key")) from None
-    return words[0].decode(), words[1].decode()
+        raise refusal("unusable-key", str(beside), "", fault, "an OpenSSH public key") from None
+    kind, key, *_ = text.split()
+    return kind.decode(), key.decode()

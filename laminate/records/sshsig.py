@@ -15,14 +15,15 @@ import stat
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from laminate.values.durable import MOST_TEXT, read_regular
-from laminate.values.problems import Refused, marked, refusal
+from laminate.values.problems import Problem, Refused, marked, refusal, refuse_all
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
 
+T = TypeVar("T")
 Passphrase = str | Callable[[], str] | None
 """A passphrase, or a function that asks for it once it is known to be needed."""
 
@@ -132,20 +133,38 @@ def _opened(blob: bytes) -> tuple[PublicKey, SSHKey]:
         raise Unsound(f"the public key cannot be read ({error})") from None
     if key.public_data != blob:
         raise Unsound("the public key is not in its proper form")
-    if kind == b"ssh-rsa" and (bits := _rsa_bits(blob)) < RSA_BITS:
+    if kind == b"ssh-rsa" and (bits := getattr(key.pyca_key, "key_size", 0)) < RSA_BITS:
         raise Unsound(f"the RSA key has {bits} bits, fewer than {RSA_BITS}")
     return PublicKey(blob, kind.decode(), key.get_fingerprint()), key
 
 
-def key_from_text(kind: bytes, text: bytes) -> PublicKey:
-    """Read a public key from the two words it has in an OpenSSH file: its kind and its base64."""
-    blob = _base64(text)
-    if Fields(blob).string() != kind:
+def key_from_text(text: bytes) -> PublicKey:
+    """Read a public key from the words it has in an OpenSSH file: its kind and its base64, then a remark."""
+    words = text.split(maxsplit=2)
+    if len(words) < 2:
+        raise Unsound("no public key")
+    blob = base64_bytes(words[1])
+    if Fields(blob).string() != words[0]:
         raise Unsound("the kind of key written before the key is not the kind it is")
     return public_key(blob)
 
 
-NO_ENTRY = "a passphrase that does not open the key"
+def read_lines(code: str, data: bytes, read: Callable[[int, bytes], T], file: str, expected: str) -> list[T]:
+    """What is read of each line, by its number and text, that is neither empty nor a comment.
+
+    Raises `Refused` with every line that cannot be used: none is passed over.
+    """
+    entries, problems = list[T](), list[Problem]()
+    for number, line in enumerate(data.split(b"\n"), 1):
+        text = line.removesuffix(b"\r").strip(b" \t")
+        if not text or text.startswith(b"#"):
+            continue
+        try:
+            entries.append(read(number, text))
+        except Unsound as error:
+            problems.append(Problem(code, file, f"line {number}", str(error), expected))
+    refuse_all(problems)
+    return entries
 
 
 def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
@@ -170,18 +189,14 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
         open_key = f"a key that other people may read (mode {stat.S_IMODE(mode.st_mode):o})"
         raise refuse("open-key", open_key, "a key that its owner alone may read", f"chmod 600 {path}")
     try:
-        key = _import(data, None)
-        if key is None:
-            secret = passphrase() if callable(passphrase) else passphrase
-            if secret is None:
-                raise refuse("passphrase-needed", "a key with a passphrase", "the passphrase")
-            key = _import(data, secret)
+        key = _import(data, passphrase)
     except asyncssh.KeyEncryptionError:
-        raise refuse("wrong-passphrase", NO_ENTRY, "its passphrase") from None
+        unfit = "a passphrase that does not open the key"
+        raise refuse("wrong-passphrase", unfit, "its passphrase") from None
     except (asyncssh.KeyImportError, ValueError) as error:
         raise refuse("unreadable-key", f"no key that can be read ({error})", wanted) from None
     if key is None:
-        raise refuse("wrong-passphrase", NO_ENTRY, "its passphrase")
+        raise refuse("passphrase-needed", "a key with a passphrase", "the passphrase")
     try:
         public_key(key.public_data)
     except Unsound as error:
@@ -189,16 +204,17 @@ def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
     return key
 
 
-def _import(data: bytes, secret: str | None) -> SSHKey | None:
+def _import(data: bytes, passphrase: Passphrase) -> SSHKey | None:
     """The private key, or None where it needs a passphrase and none is given."""
     import asyncssh
 
     try:
-        return asyncssh.import_private_key(data, secret)
+        return asyncssh.import_private_key(data)
     except asyncssh.KeyImportError as error:
-        if secret is None and "Passphrase must be specified" in str(error):
-            return None
-        raise
+        if "Passphrase must be specified" not in str(error):
+            raise
+    secret = passphrase() if callable(passphrase) else passphrase
+    return None if secret is None else asyncssh.import_private_key(data, secret)
 
 
 def make(key: SSHKey, data: bytes, namespace: str) -> bytes:
@@ -216,7 +232,7 @@ def read(armored: bytes) -> FileSignature:
     lines = armored.removesuffix(b"\n").split(b"\n")
     if len(lines) < 3 or lines[0] != _BEGIN or lines[-1] != _END:
         raise Unsound("it is not an armored OpenSSH signature")
-    fields = Fields(_base64(b"".join(lines[1:-1])))
+    fields = Fields(base64_bytes(b"".join(lines[1:-1])))
     if fields.take(6) != _MAGIC:
         raise Unsound("it does not begin as an OpenSSH signature does")
     if (version := fields.number()) != 1:
@@ -238,13 +254,8 @@ def _string(data: bytes) -> bytes:
     return len(data).to_bytes(4, "big") + data
 
 
-def _rsa_bits(blob: bytes) -> int:
-    fields = Fields(blob)
-    _kind, _exponent, modulus = fields.string(), fields.string(), fields.string()
-    return int.from_bytes(modulus, "big").bit_length()
-
-
-def _base64(text: bytes) -> bytes:
+def base64_bytes(text: bytes) -> bytes:
+    """The bytes of a base64 text; raises Unsound where it is none, or not in its one proper form."""
     try:
         data = base64.b64decode(text, validate=True)
     except binascii.Error:

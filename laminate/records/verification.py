@@ -57,17 +57,10 @@ class Signature:
 
     def as_json(self) -> dict[str, object]:
         """The signature with stable keys."""
-        return {
-            "file": self.file,
-            "role": self.role,
-            "name": self.name,
-            "time_claimed": self.time,
-            "key": self.key,
-            "goods": self.goods,
-            "concession_sha256": self.concession,
-            "verdict": "proven" if self.proven else "not proven",
-            "reasons": [reason.as_json() for reason in self.reasons],
-        }
+        names = {"time": "time_claimed", "concession": "concession_sha256"}
+        plain = {names.get(key, key): getattr(self, key) for key in self.__slots__ if key != "reasons"}
+        verdict = "proven" if self.proven else "not proven"
+        return {**plain, "verdict": verdict, "reasons": [reason.as_json() for reason in self.reasons]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,10 +162,8 @@ def verify(
     verification = proven(*known, signers, roles, at, copies=copies)
     counts = partial(allowed, signers=signers, now=at)
     differs, page_notes, unknown_page = compare_page(record_path, data, page, again)
-    others = [
-        f"'{name}' says in [replaces] that it stands for this record"
-        for name in replacing(record_path, digest)
-    ]
+    stands = "says in [replaces] that it stands for this record"
+    others = [f"'{name}' {stands}" for name in replacing(record_path, digest)]
     others += in_words(copies, find(record_path), counts)
     return replace(
         verification,
@@ -203,9 +194,8 @@ class Signers:
 
 def read_signers(allowed_signers_path: Path, revoked_path: Path | None) -> Signers:
     """Read an allowed-signers file, and a list of revoked keys where there is one. Raises Refused."""
-    allowed = read_allowed_signers(
-        read_file(allowed_signers_path, "allowed-signers file"), str(allowed_signers_path)
-    )
+    data = read_file(allowed_signers_path, "allowed-signers file")
+    allowed = read_allowed_signers(data, str(allowed_signers_path))
     if revoked_path is None:
         note = "no revocation file was given: a revoked key would not be noticed"
         return Signers(allowed, NOTHING_REVOKED, (note,))
@@ -231,10 +221,32 @@ def proven(
     since 1970 UTC]; listed: the sorted names in its folder, where many records are looked at; copies: what
     stands beside copies of the record, of which counts what is `allowed`.
     """
-    judged = sorted(
-        _judged(record_path, today, digest, find(record_path, listed), signers, at, copies),
-        key=lambda signature: (signature.time is None, signature.time, signature.file),
-    )
+    matches = find(record_path, listed)
+    whole = (match.statement for match in matches if not match.faults)
+    current = any(statement is not None and statement.record == digest for statement in whole)
+    by_name = {match.path.name: match for match in matches}
+    held = [row for row in copies if allowed(row[0], signers, at)]
+    alone: dict[str, list[Finding]] = {}
+    for match in matches:
+        faults = [*match.faults, *other_record(match, digest, others_match=current)]
+        faults += _not_allowed(match, signers, at, matches)
+        faults += _not_as_before(record_path, match, by_name)
+        faults += backdated(match.statement, matches) if match.statement else []
+        alone[match.path.name] = faults
+    judged: list[Signature] = []
+    for match in matches:
+        statement, faults = match.statement, list(alone[match.path.name])
+        if statement is not None:
+            others = [(other, "") for other in matches if other is not match]
+            faults += conflicts(statement, match.key, standing([*others, *held]))
+            if statement.role == "released" and statement.record == digest:
+                faults += _not_releasable(record_path, today, statement, alone)
+            if today is not None and statement.record == digest:
+                faults += too_early(statement, today)
+        concession = statement.concession if statement else None
+        made = Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
+        judged.append(made)
+    judged.sort(key=lambda made: (made.time is None, made.time, made.file))
     signed = {signature.role for signature in judged if signature.proven}
     missing = [f"no proven signature in the role '{role}'" for role in roles if role not in signed]
     reasons = [] if judged else [Finding("unsigned", "nobody signed this record")]
@@ -255,40 +267,6 @@ def said_today(again: Rejudged) -> Record | None:
         return None
 
 
-def _judged(
-    record_path: Path,
-    record: Record | None,
-    digest: str,
-    matches: Sequence[Found],
-    signers: Signers,
-    now: int,
-    copies: Sequence[Beside],
-) -> Iterator[Signature]:
-    current = any(
-        not match.faults and match.statement and match.statement.record == digest for match in matches
-    )
-    by_name = {match.path.name: match for match in matches}
-    held = [row for row in copies if allowed(row[0], signers, now)]
-    alone: dict[str, list[Finding]] = {}
-    for match in matches:
-        faults = [*match.faults, *other_record(match, digest, others_match=current)]
-        faults += _not_allowed(match, signers, now, matches)
-        faults += _not_as_before(record_path, match, by_name)
-        faults += backdated(match.statement, matches) if match.statement else []
-        alone[match.path.name] = faults
-    for match in matches:
-        statement, faults = match.statement, list(alone[match.path.name])
-        if statement is not None:
-            others = [(other, "") for other in matches if other is not match]
-            faults += conflicts(statement, match.key, standing([*others, *held]))
-            if statement.role == "released" and statement.record == digest:
-                faults += _not_releasable(record_path, record, statement, alone)
-            if record is not None and statement.record == digest:
-                faults += too_early(statement, record)
-        concession = statement.concession if statement else None
-        yield Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
-
-
 def allowed(file: Found, signers: Signers, now: int) -> bool:
     """Whether a signature holds, and was made by somebody who may sign so; now: [s since 1970 UTC]."""
     return not file.faults and not any(_not_allowed(file, signers, now, ()))
@@ -304,10 +282,8 @@ def _not_allowed(file: Found, signers: Signers, now: int, there: Sequence[Found]
         words = f"the claimed time {statement.time} lies ahead of the clock, {utc(now)}"
         yield Finding("time-ahead", words)
     if file.signed is not None:
-        namespace, at = file.signed.namespace, statement.seconds
-        reason = why_not(
-            signers.allowed, name=statement.name, key=file.signed.key, namespace=namespace, at=at
-        )
+        name, at, key, space = statement.name, statement.seconds, file.signed.key, file.signed.namespace
+        reason = why_not(signers.allowed, name=name, key=key, namespace=space, at=at)
         if reason is not None:
             code, words = reason
             yield Finding(code, words + (way_out(file, there) if code == "unknown-signer" else ""))
@@ -334,11 +310,9 @@ def _not_releasable(
         words = "what the batch does not meet is not known: the record cannot be computed again here"
         yield Finding("not-computed", words)
         return
-    prepared = any(
-        listed.role == "prepared" and alone.get(statement_name(record_path, listed.role, listed.name)) == []
-        for listed in statement.earlier
-    )
-    yield from release_faults(record, prepared=prepared)
+    earlier = (listed for listed in statement.earlier if listed.role == "prepared")
+    names = [statement_name(record_path, listed.role, listed.name) for listed in earlier]
+    yield from release_faults(record, prepared=any(alone.get(name) == [] for name in names))
     if statement.concession != record.concession:
         words = "the concession in the record is not the one that was signed"
         yield Finding("other-concession", words)

@@ -196,6 +196,5 @@ ANSWER = table(
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneCorrection), _ZONE, _RUBBER))(
         lambda answer: [*answer.zones, *answer.rubber]
     ),
-    **within("asides", **each(TEXTS, "doubts", "excluded")),
-    notes=TEXTS,
+    **each(TEXTS, "doubts", "excluded", "notes"),
 )

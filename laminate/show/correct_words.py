@@ -334,9 +334,8 @@ def first_lines(correction: Correction, units: str) -> list[str]:
 
 def asides(correction: Correction, units: str, most: int | None = None) -> Iterator[str]:
     """The open doubts and the exclusions of the batches, and what is left out, the first so many of each."""
-    beside = correction.asides
-    lines = (("", [capital(in_system(doubt, units)) for doubt in beside.doubts]),
-             ("Excluded: ", list(beside.excluded)), ("", list(correction.notes)))  # fmt: skip
+    lines = (("", [capital(in_system(doubt, units)) for doubt in correction.doubts]),
+             ("Excluded: ", list(correction.excluded)), ("", list(correction.notes)))  # fmt: skip
     for start, each in lines:
         yield from (f"{start}{line}." for line in each[:most])
         if more := len(each[most:]) if most is not None else 0:

@@ -76,7 +76,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     (aim, coming), able = zone.aims[0], zone.able
     name, unit = ATTRIBUTES[aim.attribute].words, unit_of(aim.attribute, units)
     expected = f"{NEXT}{name} {text(coming.value, coming.expanded, unit)}"
-    if abs(coming.value - aim.middle) <= coming.expanded and aim.surely_holds(coming):
+    if abs(coming.value - aim.middle) <= coming.expanded and aim.holds(coming.value, coming.expanded):
         return f"{start}no change needed: {expected} lies in the middle of its limits, within the ±. {state}"
     if abs(coming.value - aim.middle) <= coming.expanded:
         return f"{start}no change proposed: {expected} may lie outside its limits; measure better. {state}"

@@ -48,6 +48,6 @@ def trend_document(trend: Trend, units: str) -> Document:
         trend.folder,
         lambda: trend_words.blocks(trend, units),
         trend_words.blocks(trend, units, why=False),
-        "" if trend.good else "open",
+        "" if trend.all_verify else "open",
         draw,
     )

@@ -55,4 +55,4 @@ def test_one_equal_reading_is_no_copy(mast):
     (copy.parent / "coupons.csv").write_text(weighed, "utf-8")
     both = correct([mast / "batch.toml", copy])
     assert both.batches == ("26-031", "26-032")
-    assert not any("26-032 is not" in doubt for doubt in both.asides.doubts)
+    assert not any("26-032 is not" in doubt for doubt in both.doubts)

@@ -60,8 +60,8 @@ def test_a_doubt_that_decides_nothing_is_told_beside_the_advice(mast, capsys):
     swap(mast / "coupons.csv", ("0.9763", "0.9163"))
     correction = correct([mast / "batch.toml"])
     (zone,) = correction.zones
-    assert len(correction.asides.doubts) == 1
-    assert "residue mass" in correction.asides.doubts[0]
+    assert len(correction.doubts) == 1
+    assert "residue mass" in correction.doubts[0]
     assert zone.worth_changing is True
     assert zone.best.changes[0].then == pytest.approx(before.then, rel=1e-9)
     assert says("correct: a doubt beside the advice", first_words(capsys, mast))
@@ -79,7 +79,7 @@ def test_an_exclusion_that_decides_holds_the_answer_back_until_it_is_approved(ma
     correction = correct([mast / "batch.toml"])
     (zone,) = correction.zones
     assert [(h.kind, h.names) for h in zone.hinges if h.advice] == [("exclusion", ("0102", "0103"))]
-    assert correction.asides.excluded == ("0102: on a ridge", "0103: on a ridge")
+    assert correction.excluded == ("0102: on a ridge", "0103: on a ridge")
     words = first_words(capsys, mast)
     assert says("correct: exclusions that decide", words)
     assert says("correct: an exclusion beside the answer", words)
@@ -107,7 +107,7 @@ def test_a_zone_under_rubber_hangs_on_its_doubts_too(mast, capsys):
 def test_sound_coupons_hang_on_nothing(mast):
     correction = correct([mast / "batch.toml"])
     assert correction.zones[0].hinges == ()
-    assert (correction.asides.doubts, correction.asides.excluded) == ((), ())
+    assert (correction.doubts, correction.excluded) == ((), ())
 
 
 def without(path, pattern):

@@ -18,7 +18,7 @@ def test_every_code_that_a_test_provokes_is_on_the_page(checkout, modules):
 
 WORDED_ELSEWHERE = {
     *("unreadable-cell", "missing-unit", "wrong-unit"),  # by the reader of values and units
-    *("not-toml", "bad-signer-line"),  # by tables of a reader's messages
+    "not-toml",  # by a table of a reader's messages
     *("missing-value", "wrong-file"),  # by the calls of one function each
     "refused",  # by whoever refuses with a text
 }

@@ -155,9 +155,7 @@ def test_limits_are_those_of_the_issue_that_came_last():
     for n, issue in enumerate("AABBA", 1):
         origin = Origin(f"26-{n}", f"2026-01-{n:02}", issue, ("L1",), "P1", (), "", "conforms")
         point = Point(origin, 1.0, None, 1, (), "", "conforms")
-        figures.append(
-            Figures(origin, ((key, point, {"individual": (None, 2.0 if issue == "A" else 1.2)}),), ())
-        )
+        figures.append(Figures(origin, ((key, point, {"individual": (None, 2.0 if issue == "A" else 1.2)}),)))
     (series,) = series_over(figures)
     assert (series.limits, series.limits_since) == ({"individual": (None, 1.2)}, "26-3")
     assert says("trend: limits of the newest issue", first_answer(study(series), "void content"))

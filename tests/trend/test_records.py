@@ -208,11 +208,11 @@ def test_a_batch_without_date_is_not_used_and_says_what_to_write(shop):
     answer = found(shop)
     (reason,) = by_file(answer)["26-009/record.json"].reasons
     assert reason == worded("trend: a batch without date", digest=sha256(data))
-    assert answer.good
+    assert answer.all_verify
     shop.batch(9, [5.4], where="amended", more=replaces(data))
     answer = found(shop)
     assert [filed.reasons for filed in answer.records] == [[]] * 6
-    assert answer.good
+    assert answer.all_verify
     assert values(answer) == [5.0, 5.1, 4.9, 5.05, 5.4]
 
 

@@ -145,7 +145,7 @@ def certified(*stated):
     for number, (lot, value, decision) in enumerate(stated, 1):
         origin = Origin(f"26-{number}", f"2026-01-{number:02}", "A", (lot,), "P1", (), "", decision)
         point = Point(origin, value, None, 1, (), "", decision)
-        figures.append(Figures(origin, ((key, point, {"individual": (34.0, 38.0)}),), ()))
+        figures.append(Figures(origin, ((key, point, {"individual": (34.0, 38.0)}),)))
     (series,) = points.series_of(figures)
     return series
 
