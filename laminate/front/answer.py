@@ -61,7 +61,7 @@ SHOWN = {
     ),
     "judge": Shown(document="show.judged_value.judged_document", of_keys=True),
     "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
-    "trend": Shown("series.batches", "trend_json", "show.trend_page.trend_document", "good"),
+    "trend": Shown("series.batches", "trend_json", "show.trend_page.trend_document", "all_verify"),
     "verify": Shown("signatures", document="show.signed_words.verified_document", good="proven"),
 }
 
@@ -167,7 +167,8 @@ class Answer:
     """The answer to one question; attributes are the keys of its JSON, quantities are `Value`.
 
     Where it holds one zone alone, the attributes of that zone stand on the answer too. It does not change. In
-    a notebook it shows what the command prints.
+    a notebook it shows what the command prints. Keys, words and pictures are made from `found`, what was
+    computed.
 
     Raises
     ------
@@ -182,8 +183,10 @@ class Answer:
     (12, 'mm')
     """
 
+    found: Any
+
     def __init__(self, question: str, result: Any, keys: Mapping[str, Any] | None = None) -> None:
-        self.__dict__.update(_question=question, _found=result)  # what a picture is drawn from
+        self.__dict__.update(_question=question, found=result)
         if keys is not None:
             self.__dict__["_data"] = keys  # else they are made when they are asked for
 
@@ -191,8 +194,8 @@ class Answer:
     def _data(self) -> Any:
         module = SHOWN[self._question].keys
         if not module:
-            return self._found.keys()
-        return import_module(f"laminate.show.{module}").ANSWER.json(self._found)
+            return self.found.keys()
+        return import_module(f"laminate.show.{module}").ANSWER.json(self.found)
 
     def __getstate__(self) -> dict[str, Any]:
         """What a copy has: keys are made from what was computed, whose causes of error a copy names anew."""
@@ -203,15 +206,10 @@ class Answer:
         return self
 
     @property
-    def found(self) -> Any:
-        """What was computed, from which keys, words and pictures are made."""
-        return self._found
-
-    @property
     def good(self) -> bool:
         """Whether the answer is not no; where it is, the command has exit status 1."""
         attribute = SHOWN[self._question].good
-        return not attribute or bool(getattr(self._found, attribute))
+        return not attribute or bool(getattr(self.found, attribute))
 
     def __setattr__(self, name: str, value: Any = None) -> None:
         raise AttributeError("an answer does not change")
@@ -281,7 +279,7 @@ class Answer:
             for key in shown.rows.split("."):
                 members = members[key].members
         specimens = [row["specimen"] for row in rows] if self._question == "measure" else []
-        labels = self._found.labels(specimens) if specimens else None
+        labels = self.found.labels(specimens) if specimens else None
         return pd.DataFrame([_flat(row, members) for row in rows], labels)
 
     def document(self, units: str = "metric") -> Document:
@@ -304,7 +302,7 @@ class Answer:
         shown = SHOWN[self._question]
         module, _, name = shown.document.rpartition(".")
         write = getattr(import_module(f"laminate.{module}"), name)
-        made: Document = write(self._data if shown.of_keys else self._found, units)
+        made: Document = write(self._data if shown.of_keys else self.found, units)
         return made
 
     def __repr__(self) -> str:
@@ -354,9 +352,8 @@ def _flat(row: Mapping[str, Any], members: Mapping[str, Field]) -> dict[str, Any
             flat[f"{key.removesuffix('standard_uncertainty').rstrip('_')} u".lstrip()] = _number(cell)
         elif isinstance(cell, Mapping):
             unit = f" [{cell['unit']}]" if cell.get("unit") else ""  # of numbers, such as limits
-            flat |= {
-                f"{key} {name}{unit}": value for name, value in _flat(cell, inner).items() if name != "unit"
-            }
+            inside = _flat(cell, inner).items()
+            flat |= {f"{key} {name}{unit}": value for name, value in inside if name != "unit"}
         elif isinstance(cell, list):
             if all(isinstance(item, str) for item in cell):
                 flat[key] = ", ".join(cell)

@@ -305,8 +305,6 @@ def materials(text: str | None = None) -> pd.DataFrame:
 
     if text is not None and not isinstance(text, str):
         raise TypeError(f"a text is looked for, not {type(text).__name__}")
-    rows = [
-        (row.name, row.property, row.shown, row.conditions, row.source, row.how_known)
-        for row in listing(text=text)
-    ]
+    fields = ("name", "property", "shown", "conditions", "source", "how_known")
+    rows = [[getattr(row, field) for field in fields] for row in listing(text=text)]
     return pd.DataFrame(rows, columns=("material", "property", "value", "at", "source", "how known"))

@@ -165,14 +165,10 @@ class Call:
 
             source = source if isinstance(source, Part) else str(path_of(source))
         texts = call_text({"source": source, **{n: v for n, v in there.items() if n not in counted}})
-        for name, given in texts.items():
-            if (
-                name in options
-                and options[name].kind is int
-                and isinstance(given, float)
-                and given.is_integer()
-            ):
-                texts[name] = int(given)  # 2.0 of a table of numbers
+        for name, text in texts.items():
+            whole = isinstance(text, float) and text.is_integer()
+            if whole and name in options and options[name].kind is int:
+                texts[name] = int(text)  # 2.0 of a table of numbers
         self.source, self.given = texts.pop("source"), {**texts, **counted}
         self.name = source if isinstance(source, str) else "" if source is None else CALL
         for name in [name for name in self.given if options[name].kind is bool]:
@@ -196,9 +192,8 @@ class Call:
             self.stacks = self._stacks() if self.described.stack else None
             return self.part
         for name, value in apart.items():
-            self.say(
-                "option-beside-file", name, f"'{value}'", "no such option beside a file", "the file says it"
-            )
+            expected = "no such option beside a file"
+            self.say("option-beside-file", name, f"'{value}'", expected, "the file says it")
         if isinstance(self.source, str):
             from laminate.files.toml import load
 
@@ -261,12 +256,9 @@ class Call:
     def whole(self, name: str, least: int, given: Any) -> int:
         """A count, `least` or more, and no more than the option can be."""
         typed = isinstance(given, str) and given.isascii() and given.isdigit()
-        count = (
-            int(given)
-            if typed and (self.spelled or self.question.options[name].kind is Any)
-            else file_text(given)
-        )
-        most = self.question.options[name].bounds[1] or MOST
+        option = self.question.options[name]
+        count = int(given) if typed and (self.spelled or option.kind is Any) else file_text(given)
+        most = option.bounds[1] or MOST
         real = isinstance(count, Real) and not isinstance(count, bool)
         if not real or not least <= count <= most or int(count) != count:
             top = "or more" if most == MOST and not (real and count > most) else f"to {most}"

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from laminate.press.prediction import Prediction
     from laminate.press.stack import Ingredients
 
+    Plies = Mapping[str, int]
+
 
 @PREDICT.takes
 def predict(source: Any = None, **options: Unpack[Predict]) -> Answer:
@@ -58,15 +60,12 @@ def predicted(call: Call) -> Answer:
     from laminate.press.prediction import NOTHING, predict_zone
 
     call.read()
-    shares: dict[str, Any] = {
-        "void_content": call.share("void_content", VolumeFraction) or NOTHING,
-        "bleed": call.share("bleed", MassFraction) or NOTHING,
-    }
+    void, bleed = call.share("void_content", VolumeFraction), call.share("bleed", MassFraction)
+    shares: dict[str, Any] = {"void_content": void or NOTHING, "bleed": bleed or NOTHING}
     area, counts = call.quantity("area", Area), call.zone_counts()
     if call.source is None:
-        laminate = call.answer(
-            lambda part, _: predict_zone(part, "laminate", counts.get("laminate", 1), area=area, **shares)
-        )
+        plies = counts.get("laminate", 1)
+        laminate = call.answer(lambda part, _: predict_zone(part, "laminate", plies, area=area, **shares))
         laminate.zone = None
         return Answer("predict", [laminate])
     if area is not None:
@@ -77,13 +76,7 @@ def predicted(call: Call) -> Answer:
 
 
 def _zones(
-    part: Part,
-    name: str,
-    *,
-    asked: Mapping[str, int],
-    laid: Mapping[str, int],
-    lots: Ingredients | None,
-    **shares: Any,
+    part: Part, name: str, *, asked: Plies, laid: Plies, lots: Ingredients | None, **shares: Any
 ) -> list[Prediction]:
     """The zones asked for, all where none is, with these plies, else those laid up, else those of `fill`."""
     from laminate.press.filling import fill as filled

@@ -33,10 +33,8 @@ class CycleAnswer(Answer):
         rows = self.to_dict()["zones"]
         some = [row for row in rows if row["cycle"] == cycle and zone in (None, row["zone"])]
         if not some:
-            known = ", ".join(
-                dict.fromkeys(f"{row['cycle']} of {row['zone']}" for row in rows if row["cycle"])
-            )
-            raise AttributeError(f"no planned cycle {cycle!r}; there are {known or 'none'}")
+            known = dict.fromkeys(f"{row['cycle']} of {row['zone']}" for row in rows if row["cycle"])
+            raise AttributeError(f"no planned cycle {cycle!r}; there are {', '.join(known) or 'none'}")
         return Rows(some)
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
@@ -55,16 +53,10 @@ class CycleAnswer(Answer):
         ------
         Refused : where there are no curves
         """
-        answer = self.found
-        zones = [
-            zone
-            for zone in answer.zones
-            if zone.curves is not None and attribute in (None, zone.zone, zone.cycle)
-        ]
+        drawable = [zone for zone in self.found.zones if zone.curves is not None]
+        zones = [zone for zone in drawable if attribute in (None, zone.zone, zone.cycle)]
         if not zones:
-            known = dict.fromkeys(
-                name for z in answer.zones if z.curves for name in (z.zone, z.cycle) if name
-            )
+            known = dict.fromkeys(name for zone in drawable for name in (zone.zone, zone.cycle) if name)
             raise undrawn(attribute, f"one of {', '.join(known)}" if known else "a zone with curves")
         from laminate.show.chart import keep_inside
         from laminate.show.cycle_page import draw_cycle, title_of

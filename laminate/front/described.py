@@ -99,15 +99,12 @@ class Described:
 
     def needed(self) -> list[str]:
         """Options without which nothing can be said."""
-        keys = ["stack"] if self.command == "core" and not self.material else []
-        if not keys:
-            keys = ["resin_content", "fiber_density", "resin_density"]
+        keys = ["stack"] if self.by_thickness else ["resin_content", "fiber_density", "resin_density"]
         if self.command == "predict":
             return keys
         if not self.core:
-            of_tool = any(
-                KEYS[name].path[:1] == ("tool",) for name in {*self.given} & {*KEYS} - {*IN_PAIRS[0]}
-            )
+            others = {*self.given} & {*KEYS} - {*IN_PAIRS[0]}
+            of_tool = any(KEYS[name].path[:1] == ("tool",) for name in others)
             return ["gap", *keys, *(reversed(IN_PAIRS[0]) if of_tool else ())]
         sizes = ["core_width", "walls", "tool_expansion", "gel_temperature", "core_expansion"]
         if self.room:
@@ -128,12 +125,10 @@ class Described:
             self.problems.insert(0, self.problems.pop())
         places_named = {problem.place for problem in self.problems}
         for group in IN_PAIRS:
-            there = [name for name in group if name in given]
+            there = [self.place(name) for name in group if name in given]
             for name in group if there else ():
                 if name not in given and self.place(name) not in places_named:
-                    self.say(
-                        "missing-option", name, "nothing", f"a value for it beside {self.place(there[0])}"
-                    )
+                    self.say("missing-option", name, "nothing", f"a value for it beside {there[0]}")
 
     @property
     def at_gel(self) -> str:
@@ -157,33 +152,25 @@ class Described:
 
     def tables(self) -> dict[str, Any]:
         """The tables of a part file."""
-        zone: dict[str, Any] = {"fill_with": "ply"}
-        raw: dict[str, Any] = {
-            "format": 1,
-            "part": {"number": "", "issue": ""},
-            "fiber": {"fiber": {"kind": "other"}},
-            "resin": {"resin": {}},
-            "prepreg": {"ply": {"fiber": "fiber", "resin": "resin"}},
-            "zone": {"laminate": zone},
-        }
+        zone: dict[str, Any] = {"stack": ["1 stack"]} if self.by_thickness else {"fill_with": "ply"}
+        raw: dict[str, Any] = {"format": 1, "part": {"number": "", "issue": ""}, "zone": {"laminate": zone}}
         if self.by_thickness:
             raw |= {"fiber": {}, "resin": {}, "prepreg": {}}
             raw["layer"] = {"stack": {"areal_weight": "1 kg/m^2 (exact)", "counts_as": "neither"}}
-            zone.pop("fill_with")
-            zone["stack"] = ["1 stack"]
+        else:
+            raw |= {"fiber": {"fiber": {"kind": "other"}}, "resin": {"resin": {}}}
+            raw["prepreg"] = {"ply": {"fiber": "fiber", "resin": "resin"}}
         if self.room:
             raw["core"] = {"core": {"room": "room"}}
             zone |= {"room": "room", "side": "width"}
         elif self.core:
             zone["core"] = "core"
         for name, value in self.given.items():
-            path = self.path(name)
-            if not path:
-                continue
-            inner = raw
-            for key in path[:-1]:
-                inner = inner.setdefault(key, {})
-            inner[path[-1]] = value
+            if path := self.path(name):
+                inner = raw
+                for key in path[:-1]:
+                    inner = inner.setdefault(key, {})
+                inner[path[-1]] = value
         if "temperature" in raw:
             raw["temperature"].setdefault("room", "23 degC")
         return raw

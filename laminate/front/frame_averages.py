@@ -107,13 +107,11 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
     for frame in frames:
         if not hasattr(frame, "columns"):
             raise TypeError(f"frames are wanted, not {type(frame).__name__}")
-        if not {"specimen", "zone", "counts"} <= {*frame.columns} or columns not in (
-            None,
-            list(frame.columns),
-        ):
+        its = list(frame.columns)
+        if not {"specimen", "zone", "counts"} <= {*its} or columns not in (None, its):
             raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
                                   "results of measure_frame, of the same headings and options"))  # fmt: skip
-        columns, options = list(frame.columns), _same_options(options, frame)
+        columns, options = its, _same_options(options, frame)
         names = set(frame["specimen"])
         if again := sorted(map(str, names & taken)):
             one_frame = "each row in one frame"
@@ -179,9 +177,8 @@ def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]
                 continue
             values = rows[value].to_numpy()
             mean = float(values.mean())
-            added = {
-                n: float(rows[n].to_numpy().sum()) for n, what in names.items() if what not in ("", " u")
-            }
+            parted = [n for n, what in names.items() if what not in ("", " u")]
+            added = {n: float(rows[n].to_numpy().sum()) for n in parted}
             squares = float(np.square(values - mean).sum())
             rounded = [n for n, what in names.items() if what.endswith(SUFFIX)]
             rounding = float(np.square(rows[rounded].to_numpy(float)).sum())
@@ -210,9 +207,8 @@ def _average(sums: _Sums) -> Average:
         else:
             shared[match["what"]], dofs[match["what"]] = total / sums.n, dof
     if math.inf in own_variances:  # the whole: what has degrees of its own stands beside it
-        rest = own_variances[math.inf] - math.fsum(
-            v for dof, v in own_variances.items() if math.isfinite(dof)
-        )
+        beside = [v for dof, v in own_variances.items() if math.isfinite(dof)]
+        rest = own_variances[math.inf] - math.fsum(beside)
         own_variances[math.inf] = rest if rest > 1e-12 * own_variances[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
     floor = tuple((v, dof) for dof, v in own_variances.items() if v > 0.0)

@@ -92,7 +92,11 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
     headings = _headings(frame)
     setting = setting_of(call, [frozenset(heading.name for heading in headings).__contains__])
     table = _read(frame, headings, setting)
-    out = _empty(table)
+    out: dict[str, Any] = {}  # the columns of the answer, filled with nothing
+    for attribute in table.attributes:
+        for what, power in _parts(table).items():
+            out[_heading(attribute, what, power)] = np.full(table.rows, math.nan)
+        out[f"{attribute} method"] = np.full(table.rows, "", object)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
     disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
     _refuse(frame, table, table.bad | disorder)
@@ -276,25 +280,11 @@ def _say_columns(table: _Table) -> None:
 
 def _ways(coupon: Coupon, plan: Plan) -> list[str]:
     """The ways of a density whose readings are all there."""
-    from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, SATURATED
+    from laminate.coupons.methods import DIMENSIONS, GIVEN
+    from laminate.coupons.readings import WEIGHED_IN_LIQUID
 
-    needs = {
-        SATURATED: ["saturated mass", "dry mass", "mass in liquid"],
-        IMMERSION: ["mass in air", "mass in liquid"],
-        GIVEN: ["density"],
-        DIMENSIONS: ["mass in air", "thickness"],
-    }
+    needs = {**WEIGHED_IN_LIQUID, GIVEN: ("density",), DIMENSIONS: ("mass in air", "thickness")}
     return [way for way, names in needs.items() if coupon.has(*names) and (way != DIMENSIONS or plan.area)]
-
-
-def _empty(table: _Table) -> dict[str, Any]:
-    """The columns of the answer, filled with nothing."""
-    out: dict[str, Any] = {}
-    for attribute in table.attributes:
-        for what, power in _parts(table).items():
-            out[_heading(attribute, what, power)] = np.full(table.rows, math.nan)
-        out[f"{attribute} method"] = np.full(table.rows, "", object)
-    return out
 
 
 def _parts(table: _Table) -> dict[str, int]:
@@ -380,13 +370,12 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         except Refused as refusal:
             row_problems = list(refusal.problems)
         else:
-            row_problems = [at_label(p, frame, at) for p in coupons.problems]
-            for coupon in coupons.coupons if not row_problems else ():
+            read = [*coupons.problems]
+            for coupon in coupons.coupons if not read else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
-                row_problems += [
-                    at_label(p, frame, at) for p in impossible(coupon, table.setting.bench, recipe)
-                ]
+                read += impossible(coupon, table.setting.bench, recipe)
+            row_problems = [at_label(problem, frame, at) for problem in read]
         if not row_problems and table.bad[at]:
             place, expected = row_of(frame, at), "numbers with a decimal point, nothing else in their cells"
             row_problems = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]

@@ -68,7 +68,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
             return _of_batch(call, paths)
         _check_files(call, paths)
         if call.problems:
-            return _evaluate(call, None)
+            setting_of(call)  # raises, with what is wrong with the options too
         typed = _typed_beside(paths)
         if typed:  # their steps stand in the history, which columns do not read
             coupons = coupons_of(read_tables([(path, str(path)) for path in paths], known=COLUMNS))
@@ -153,7 +153,7 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
 
     setting = setting_of(call)
     plain = measure_plain(table, setting.bench, _made_of(setting), setting.confidence)
-    return setting.beside(plain) if plain is not None else None
+    return _on_top(plain, setting.unlike) if plain is not None else None
 
 
 def _check_files(call: Call, paths: Sequence[Path]) -> None:
@@ -178,7 +178,11 @@ def _of_batch(call: Call, paths: list[Path]) -> Measurement:
     refuse_all(call.problems)
     case = read_batch(paths[0], str(paths[0]))
     measurement = measure_batch(case)
-    unlike = unlike_kinds(case.part, case.part.prepreg, case.ingredients())
+    return _on_top(measurement, unlike_kinds(case.part, case.part.prepreg, case.ingredients()))
+
+
+def _on_top(measurement: Measurement, unlike: Iterable[str]) -> Measurement:
+    """The same measurement, with what is unlikely of the densities directly under its answer."""
     measurement.notes += unlike
     measurement.on_top += unlike
     return measurement
@@ -196,12 +200,6 @@ class Setting:
     bench: Bench
     confidence: float
     unlike: tuple[str, ...] = ()
-
-    def beside(self, measurement: Measurement) -> Measurement:
-        """The same measurement, with what is unlikely of the densities directly under its answer."""
-        measurement.notes += self.unlike
-        measurement.on_top += self.unlike
-        return measurement
 
 
 def _densities(call: Call, rows: Sequence[Callable[..., bool]] | None) -> list[str]:
@@ -250,14 +248,13 @@ def setting_of(
     return Setting(recipe, everywhere, bench, float(share.value), unlike)
 
 
-def _evaluate(call: Call, coupons: Coupons | None) -> Measurement:
+def _evaluate(call: Call, coupons: Coupons) -> Measurement:
     from laminate.coupons.evaluation import measure
 
-    read = coupons.coupons if coupons is not None else ()
-    problems = coupons.problems if coupons is not None else ()
+    read, problems = coupons.coupons, coupons.problems
     setting = setting_of(call, [c.has for c in read] if read or problems else None, problems)
-    assert coupons is not None  # None only beside a finding
-    return setting.beside(measure(coupons, setting.bench, _made_of(setting), confidence=setting.confidence))
+    measurement = measure(coupons, setting.bench, _made_of(setting), confidence=setting.confidence)
+    return _on_top(measurement, setting.unlike)
 
 
 def _made_of(setting: Setting) -> Chooser:
@@ -341,15 +338,11 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
 
     names, problems = [str(name) for name in frame.columns], [*wrong_types(frame)]
     refuse_all(problems)
-    cells = [
-        [value if type(value) is str else _cell_text(value) for value in column.tolist()]
-        for _, column in frame.items()
-    ]
-    rows = [
-        (1, names),
-        *((i, row) for i, row in enumerate(map(list, zip(*cells, strict=True)), 2) if any(row)),
-    ]
-    table = build(Grid(TABLE, "", rows), COLUMNS, problems)
+    columns = (column.tolist() for _, column in frame.items())
+    cells = [[value if type(value) is str else _cell_text(value) for value in column] for column in columns]
+    rows = enumerate(map(list, zip(*cells, strict=True)), 2)
+    filled = [(number, row) for number, row in rows if any(row)]
+    table = build(Grid(TABLE, "", [(1, names), *filled]), COLUMNS, problems)
     if table is None or not table.rows:
         raise Refused(problems)
     unwritten, note = _unwritten(frame, table.headings)
