@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -12,22 +13,19 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from laminate.front.answer import Answer
+    from laminate.show.blocks import Block
     from laminate.show.document import Document
 
     from .options import Options
+
+    Keep = Callable[[Answer], list[Path]]
 
 _BLOCK = 1000
 NO = 1
 """Exit status of an answer that is no."""
 
 
-def give(
-    options: Options,
-    ask: Callable[[], Answer],
-    *,
-    page: str = "",
-    keep: Callable[[Answer], list[Path]] | None = None,
-) -> None:
+def give(options: Options, ask: Callable[[], Answer], *, page: str = "", keep: Keep | None = None) -> None:
     """Ask, and give out the answer: exit status 1 where it is no.
 
     page: key of the JSON with the page that was written, 'html', or 'written' for a list of every file; keep:
@@ -35,14 +33,8 @@ def give(
     """
     answer = options.reads(ask)
     written = keep(answer) if keep else []
-    give_out(
-        options,
-        answer.to_dict,
-        lambda: answer.document(options.units),
-        page=page,
-        written=written,
-        good=answer.good,
-    )
+    document = partial(answer.document, options.units)
+    give_out(options, answer.to_dict, document, page=page, written=written, good=answer.good)
 
 
 def give_out(
@@ -99,6 +91,16 @@ def print_json(answer: Mapping[str, object]) -> None:
         return
     sys.stdout.writelines(_lines(whole))
     sys.stdout.flush()
+
+
+def say(answer: Mapping[str, object], blocks: Iterable[Block], *, as_json: bool) -> None:
+    """Print what was done, as JSON or on the screen."""
+    if as_json:
+        print_json(answer)
+    else:
+        from . import tables
+
+        tables.show(blocks)
 
 
 def json_text(value: object, *, indented: bool = False) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Callable, Iterable
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -28,40 +29,22 @@ def _named_in(table: str) -> Iterable[str]:
             continue
 
 
-def _cases() -> Iterable[str]:
-    from .general import CASES
-
-    return CASES
-
-
-def _kinds() -> Iterable[str]:
-    from laminate.show.schemas import KINDS
-
-    return KINDS
+def _of(module: str, name: str) -> Callable[[], Iterable[str]]:
+    """The words that a module holds under a name, loaded where they are asked for."""
+    return lambda: getattr(import_module(module), name)
 
 
-def _uses() -> Iterable[str]:
-    from laminate.files.reference_tables import KINDS
-
-    return KINDS
-
-
-def _roles() -> Iterable[str]:
-    from laminate.records.statement import ROLES
-
-    return ROLES
-
-
+_ROLES = _of("laminate.records.statement", "ROLES")
 WORDS: dict[str, Callable[[], Iterable[str]]] = {
     "--zone": lambda: _named_in("zone"),
     "--core": lambda: _named_in("core"),
     "--plies": lambda: (f"{zone}=" for zone in _named_in("zone")),
-    "--role": _roles,
-    "--need": _roles,
+    "--role": _ROLES,
+    "--need": _ROLES,
     "--units": lambda: ("metric", "us"),
-    "--case": _cases,
-    "--kind": _uses,
-    "kind": _kinds,
+    "--case": _of(f"{__package__}.general", "CASES"),
+    "--kind": _of("laminate.files.reference_tables", "KINDS"),
+    "kind": _of("laminate.show.schemas", "KINDS"),
 }
 """What an option, or an argument by its name, can be."""
 

@@ -27,9 +27,7 @@ CASES = {
 
 def example(
     folder: Annotated[Path, argument("DIR", "where to write; made where it does not exist")],
-    case: Annotated[
-        str, option("NAME", "; ".join(f"{name}: {shows}" for name, shows in CASES.items()))
-    ] = "mast",
+    case: Annotated[str, option("NAME", "; ".join(map(": ".join, CASES.items())))] = "mast",
     as_json: Annotated[bool, flag("--json", "the written files as JSON")] = False,
 ) -> None:
     """Write a worked example: part, batch and coupons, all invented.

@@ -48,8 +48,8 @@ def asks(
             options = Options(**{way.name: taken.pop(way.name) for way in ways})
             if question:
                 given = {name: taken.pop(name) for name in question.options}
-                there = {name: value for name, value in given.items() if value is not False and value != []}
-                taken["given"] = there
+                there = [name for name, value in given.items() if value is not False and value != []]
+                taken["given"] = {name: given[name] for name in there}
             if "options" in signature.parameters:
                 command(**taken, options=options)
             else:

@@ -77,11 +77,6 @@ def _figure(row: reference.Material) -> str:
     return f"{low}{power.group() if power else ''} to {high}" if dash else low
 
 
-def _figure_at(row: reference.Material) -> str:
-    """The value, and the temperatures that it is for."""
-    return f"{_figure(row)} at {row.conditions}" if row.conditions else _figure(row)
-
-
 def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
     defaults = [f"{row.name}, {names[row.property]} {_figure(row)}" for row in rows if row.preferred]
@@ -90,14 +85,12 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     if len(defaults) <= 4:
         taken = f"taken by default: {'; '.join(defaults)}" if defaults else "none is taken by default"
         lead += f"; {taken}"
-    origins = [f"{row.origin}{', taken by default' if row.preferred else ''}" for row in rows]
-    cells = [
-        (f"{row.name}, {names[row.property]}", _figure_at(row), origin)
-        for row, origin in zip(rows, origins, strict=True)
-    ]
-    remarks = dict.fromkeys(
-        f"{r.name}, {names[r.property]} {_figure(r)}: {r.remark}" for r in rows if r.remark
-    )
+    cells, remarks = list[tuple[str, str, str]](), dict[str, None]()
+    for row in rows:
+        what, figure = f"{row.name}, {names[row.property]}", _figure(row)
+        at = f" at {row.conditions}" if row.conditions else ""
+        cells.append((what, f"{figure}{at}", f"{row.origin}{', taken by default' if row.preferred else ''}"))
+        remarks |= {f"{what} {figure}: {row.remark}": None} if row.remark else {}
     shown, shown_remarks = len(cells), list(remarks)
     while not why and shown > 1 and len(tables.lines_of(_below(cells[:shown], shown_remarks))) > MOST:
         shown, shown_remarks = (shown, shown_remarks[:-1]) if shown_remarks else (shown - 1, shown_remarks)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from importlib import import_module, metadata
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from laminate.values.problems import Problem, Refused, did_you_mean, refusal
+from laminate.values.problems import Problem, Refused, did_you_mean, refusal, refuse_all
 
 from . import commands
 
@@ -36,13 +37,10 @@ class Command(TyperCommand):
         """
         ctx.meta[WHOLE] = "--why" in args
         given: list[Any] = self.make_parser(ctx).parse_args(args=list(args))[2]
-        single = [p for p in given if p.param_type_name == "option" and not (p.multiple or p.is_flag)]
-        twice = [p for p in dict.fromkeys(single) if single.count(p) > 1]
-        if twice:
-            expected = "one value: this option is not repeatable"
-            raise Refused(
-                Problem("given-twice", "", p.opts[0], f"{single.count(p)} values", expected) for p in twice
-            )
+        options = [p for p in given if p.param_type_name == "option"]
+        single = Counter(p.opts[0] for p in options if not (p.multiple or p.is_flag))
+        expected, twice = "one value: this option is not repeatable", [n for n in single if single[n] > 1]
+        refuse_all([Problem("given-twice", "", name, f"{single[name]} values", expected) for name in twice])
         return super().parse_args(ctx, args)
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
@@ -50,13 +48,13 @@ class Command(TyperCommand):
         parameters: list[Any] = list(self.params)
         arguments = [p for p in parameters if p.param_type_name == "argument"]
         options = [p for p in parameters if p.param_type_name == "option" and not p.hidden]
-        call = " ".join(
-            [ctx.command_path, *(_argument(p) for p in arguments), *(["[options]"] if options else [])]
-        )
+        ending = ["[options]"] if options else []
+        call = " ".join([ctx.command_path, *map(_argument, arguments), *ending])
         formatter.write(f"{call}\n\n")
         formatter.write_text(self.help or "")
         rows = [(_argument(p), p.help or "") for p in arguments if p.help]
-        apart = [] if ctx.meta.get(WHOLE) or len(options) <= MOST else [p for p in options if _apart(p)]
+        whole = ctx.meta.get(WHOLE) or len(options) <= MOST
+        apart = [] if whole else [p for p in options if getattr(p, "rich_help_panel", None)]
         rows += [(_option(p), p.help or "") for p in options if p not in apart]
         rows.append(("--help, -h", "this text; with --why every option in full" if apart else "this text"))
         formatter.write_paragraph()
@@ -81,10 +79,6 @@ class Program(TyperGroup):
             hint = did_you_mean(args[0], list(self.commands))
             raise refusal("unknown-command", "", args[0], "unknown command", "", hint)
         return super().resolve_command(ctx, args)
-
-
-def _apart(option: Any) -> bool:
-    return bool(getattr(option, "rich_help_panel", None))
 
 
 def _argument(parameter: Any) -> str:

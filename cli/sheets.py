@@ -10,8 +10,7 @@ from laminate.show.blocks import Sentence, sentences
 from laminate.show.page_words import several
 from laminate.values.problems import Refused, refusal
 
-from . import tables
-from .answers import print_json
+from .answers import say
 from .options import UNITS, argument, flag, one_of, option
 
 if TYPE_CHECKING:
@@ -80,15 +79,13 @@ def sheet(
         raise refusal("file-exists", str(out), "", "already there", "", hint)
     as_text, folder = suffix == ".csv", "" if out.parent.exists() else f" Its folder {out.parent} is new."
     write_whole(out, csv_text(blank).encode() if as_text else workbook(blank, paper=size))
-    if as_json:
-        columns = [column.heading for column in blank.columns]
-        names = list(dict.fromkeys(row[0] for row in blank.rows))
-        print_json({"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions})
-        return
+    columns = [column.heading for column in blank.columns]
+    names = list(dict.fromkeys(row[0] for row in blank.rows))
+    done = {"written": str(out), "columns": columns, "specimens": names, "cautions": blank.cautions}
     then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
     rows = several(len(blank.rows), "row")
     first = Sentence(f"{out} written: {rows} to fill in.{folder}{then}", strong=True)
-    tables.show([first, *sentences([*blank.cautions, TURNED if as_text else ""])])
+    say(done, [first, *sentences([*blank.cautions, TURNED if as_text else ""])], as_json=as_json)
 
 
 def enter(
@@ -138,10 +135,9 @@ def enter(
         lacks = _incomplete(case, [bench.view, *others])
         without = _without_column(case, [bench.view, *others], name)
         late = f"Put into the table as its history has it: {', '.join(bench.caught_up)}."
-        caught_up = late if bench.caught_up else ""
-        broken = _broken(bench)
+        of_table = (ended, late if bench.caught_up else "", _broken(bench), made)
         methods = [method for plan in case.part.plan.values() for method in plan.measured_by]
-        greeting = (lacks, without, ended, caught_up, broken, made, *stated_blanks(case, methods), *refusals)
+        greeting = (lacks, without, *of_table, *stated_blanks(case, methods), *refusals)
         page = Page(session, title, tuple(filter(None, greeting)))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
@@ -166,20 +162,17 @@ def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json
     """Print what was done in a table, what it lacks and what was typed but not recorded."""
     kept, left, unsettled = page.session.kept, page.session.left(), page.session.unsettled()
     typed = page.line.value.strip()
-    if as_json:
-        done = {"table": name, "kept": kept, "left": left, "open": unsettled}
-        print_json({**done, "incomplete": lacks or None, "not_recorded": typed or None})
-    else:
-        changed, empty = several(kept, "cell"), several(left, "cell")
-        doubts = f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason."
-        lines = (
-            lacks,
-            without,
-            f"{name}: {changed} changed, {empty} still to be filled in",
-            f"Not recorded: '{typed}', typed without Enter." if typed else "",
-            doubts if unsettled else "",
-        )
-        tables.show(sentences(lines))
+    done = {"table": name, "kept": kept, "left": left, "open": unsettled}
+    done |= {"incomplete": lacks or None, "not_recorded": typed or None}
+    doubts = f"Still in doubt: {', '.join(unsettled)}. Measure again, or give a reason."
+    lines = (
+        lacks,
+        without,
+        f"{name}: {several(kept, 'cell')} changed, {several(left, 'cell')} still to be filled in",
+        f"Not recorded: '{typed}', typed without Enter." if typed else "",
+        doubts if unsettled else "",
+    )
+    say(done, sentences(lines), as_json=as_json)
 
 
 def _incomplete(case: Case, missing_cells: list[Table]) -> str:
@@ -198,9 +191,8 @@ def _without_column(case: Case, tables: list[Table], name: str) -> str:
 
     columns = {heading.name for table in tables for heading in table.headings}
     lacks = ", ".join(f"'{heading(column)}'" for column in columns_lacking(case, columns))
-    return (
-        f"no column {lacks}: add it to the header of {name}, or begin with 'laminate sheet'" if lacks else ""
-    )
+    words = f"no column {lacks}: add it to the header of {name}, or begin with 'laminate sheet'"
+    return words if lacks else ""
 
 
 def _at_a_terminal() -> bool:
@@ -210,10 +202,9 @@ def _at_a_terminal() -> bool:
 
 def _table(case: Case, table: Path | None) -> tuple[Path, str]:
     """The table to fill in, and what it is called."""
+    tables = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
     if table is not None:
         tables = [(table, str(table))]
-    else:
-        tables = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
     if len(tables) != 1:
         named = ", ".join(name for _, name in tables) or "no CSV table"
         raise refusal("which-table", case.name, "batch.coupons", named, "one: name it with --table")
@@ -242,7 +233,7 @@ def _made(case: Case, path: Path, name: str, others: list[Table]) -> str:
 
     Raises `Refused` where the history of one is there: what was typed would look as if it never had been.
     """
-    from laminate.bench.catching_up import table_gone
+    from laminate.bench.catching_up import table_behind
     from laminate.bench.coupon_sheet import csv_text
     from laminate.files.entries import history_name
     from laminate.values.durable import replace_file
@@ -250,7 +241,7 @@ def _made(case: Case, path: Path, name: str, others: list[Table]) -> str:
     if path.exists() and path.stat().st_size:
         return ""
     if path.with_name(history_name(path.name)).exists():
-        raise Refused(table_gone(name))
+        raise Refused(table_behind(name, "no table beside its history"))
     replace_file(path, csv_text(_blank(case, others)).encode())
     then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
     return f"{name} is new{then}."
@@ -272,7 +263,5 @@ def _planned(case: Case, labels: list[str], others: list[Table]) -> list[dict[st
     """The planned rows for a table that has a header and nothing below it."""
     blank = _blank(case, others)
     names = [column.label for column in blank.columns]
-    return [
-        {label: text for label, text in zip(names, row, strict=True) if text and label in labels}
-        for row in blank.rows
-    ]
+    rows = (zip(names, row, strict=True) for row in blank.rows)
+    return [{label: text for label, text in row if text and label in labels} for row in rows]

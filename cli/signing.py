@@ -13,8 +13,7 @@ from laminate.show.page_words import several
 from laminate.show.signed_words import signed_document
 from laminate.values.problems import Problem, Refused, refusal
 
-from . import tables
-from .answers import NO, print_json
+from .answers import NO, print_json, say
 from .keyed import asks
 from .options import argument, flag, option
 
@@ -68,16 +67,11 @@ def sign(
             record, role, name, key, secret, None, goods, among, page_of, recompute=recompute
         )
     except signature.Rule as rule:
-        if as_json:
-            print_json({"signed": False, "reasons": [finding.as_json() for finding in rule.findings]})
-        else:
-            first = Sentence("Not signed:", strong=True)
-            tables.show([first, *items(finding.words for finding in rule.findings)])
+        why = {"signed": False, "reasons": [finding.as_json() for finding in rule.findings]}
+        first = Sentence("Not signed:", strong=True)
+        say(why, [first, *items(finding.words for finding in rule.findings)], as_json=as_json)
         raise typer.Exit(NO) from None
-    if as_json:
-        print_json({"signed": True, **done.as_json()})
-    else:
-        tables.show(signed_document(done).screen())
+    say({"signed": True, **done.as_json()}, signed_document(done).screen(), as_json=as_json)
 
 
 def extract(
@@ -99,17 +93,14 @@ def extract(
         files = inputs_of(read_file(record, "record", MOST_TABLE))
     except Damaged as fault:
         expected, file = "a record as 'laminate report --out' writes it", str(record)
-        problems = [Problem("bad-record", file, "", words, expected) for words in fault.findings]
-        raise Refused(problems) from None
+        raise Refused(Problem("bad-record", file, "", words, expected) for words in fault.findings) from None
     written_files = written(files, folder)
-    if as_json:
-        print_json(written_files.as_json())
-        return
     count = several(len(written_files.files), "file")
     sentence = f"{count} written. To judge the batch: laminate report {written_files.batch}"
     listed = items(f"{role}: {path}" for path, role, _ in written_files.files)
     last = Sentence("The record was not verified: 'laminate verify' does that.")
-    tables.show([Sentence(sentence, strong=True), *listed, last])
+    blocks = [Sentence(sentence, strong=True), *listed, last]
+    say(written_files.as_json(), blocks, as_json=as_json)
 
 
 @asks(how="", as_json="the same as JSON")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from textwrap import wrap
+from textwrap import TextWrapper
 
 from rich.text import Text
 
@@ -31,9 +31,8 @@ IN_ACCEPTED = re.compile(r"in 'accepted'(, begun with '[^']*')?")
 def marks(findings: Findings) -> dict[str, str]:
     """The mark of every place about which there is something to say, the worst where there are several."""
     marks_by_place = {problem.place: "…" for problem in findings.later}
-    marks_by_place |= {
-        problem.place: mark(problem) for problem in sorted(findings.doubtful, key=mark, reverse=True)
-    }
+    worst_last = sorted(findings.doubtful, key=mark, reverse=True)
+    marks_by_place |= {problem.place: mark(problem) for problem in worst_last}
     return marks_by_place | {problem.place: "!" for problem in findings.cannot}
 
 
@@ -84,11 +83,8 @@ def cells(session: Session, cell: Cell, marked: Mapping[str, str], height: int) 
         value = session.table.text(row, label) or ("____" if session.wanted(row, label) else "")
         line = f"{pointer}{sign} {_beside(label, value)} {heading.unit[:6]}"
         shown.append(f"{line}\n", style="reverse" if label == current else "")
-    if above or below:
-        shown.append(
-            "   " + ", ".join(f"{n} more {side}" for n, side in ((above, "above"), (below, "below")) if n)
-        )
-    return shown
+    beyond = [f"{n} more {side}" for n, side in ((above, "above"), (below, "below")) if n]
+    return shown.append(f"   {', '.join(beyond)}" if beyond else "")
 
 
 def _beside(label: str, value: str) -> str:
@@ -128,10 +124,8 @@ def folded(sentences: Sequence[str], width: int, height: int) -> list[str]:
 
     width, height: of the screen [columns, lines].
     """
-    parts = [
-        wrap(in_words(sentence), width - 1, initial_indent=" ", subsequent_indent="   ")
-        for sentence in sentences
-    ]
+    wrapper = TextWrapper(width - 1, initial_indent=" ", subsequent_indent="   ")
+    parts = [wrapper.wrap(in_words(sentence)) for sentence in sentences]
     lines, room = [line for part in parts for line in part], max(SAID, height - AROUND - CELLS)
     if len(lines) > room:
         last = parts[-1] if len(parts) > 1 and len(parts[-1]) < room - 1 else []

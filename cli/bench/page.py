@@ -46,17 +46,15 @@ class Page(App[None]):
     """
 
     CSS = """
-    Screen { background: ansi_default; color: ansi_default; }
-    Static { background: ansi_default; color: ansi_default; }
+    Screen, Static { background: ansi_default; color: ansi_default; }
     #head { height: 3; border-bottom: ascii ansi_default; }
     #body { height: 1fr; }
     #cells { width: 44; height: 100%; }
     #derived { width: 1fr; height: 100%; }
     #said { height: 5; border-top: ascii ansi_default; }
-    #entry { height: 1; }
+    #entry, #next { height: 1; }
     #asked { width: auto; }
     #line { width: 1fr; height: 1; border: none; padding: 0; background: ansi_default; color: ansi_default; }
-    #next { height: 1; }
     """
     ENABLE_COMMAND_PALETTE = False
 
@@ -73,9 +71,8 @@ class Page(App[None]):
         self.cell: Cell = session.resume() or self._first()
         if not session.operator:
             self.question = (WHO, self._operator)
-        self.line = Line(
-            partial(self._then_show, self.take), partial(self._then_show, self.empty), self._keys()
-        )
+        take, empty = (partial(self._then_show, action) for action in (self.take, self.empty))
+        self.line = Line(take, empty, self._keys())
         self.parts = {name: Static(id=name, markup=False) for name in PARTS}
 
     def compose(self) -> ComposeResult:
@@ -105,7 +102,7 @@ class Page(App[None]):
             "f5 ctrl+t": self.turn,
             "f6 ctrl+y": self.ask_why_right,
             "f7 ctrl+x": self.ask_why_excluded,
-            "f8 ctrl+o": self.ask_who,
+            "f8 ctrl+o": lambda: self._ask(WHO, self._operator),
             "f9 ctrl+z": self.undo,
             "f10 ctrl+q": self.exit,
             "ctrl+c": self.interrupt,
@@ -115,9 +112,8 @@ class Page(App[None]):
             "pagedown": lambda: self.step_row(1),
             "escape": self.drop,
         }
-        return {
-            key: partial(self._then_show, action) for keys, action in actions.items() for key in keys.split()
-        }
+        pairs = [(key, action) for keys, action in actions.items() for key in keys.split()]
+        return {key: partial(self._then_show, action) for key, action in pairs}
 
     def interrupt(self) -> None:
         """Leave as any program does that is interrupted."""
@@ -136,9 +132,8 @@ class Page(App[None]):
 
     def _first_of(self, row: int, otherwise: str) -> Cell:
         """The first cell of a row that is wanted."""
-        return row, next(
-            (label for label in self.session.labels if self.session.wanted(row, label)), otherwise
-        )
+        wanted = (label for label in self.session.labels if self.session.wanted(row, label))
+        return row, next(wanted, otherwise)
 
     def _unask(self) -> None:
         """Drop the question, but that who measures must be answered."""
@@ -161,9 +156,8 @@ class Page(App[None]):
         answer = self.session.type(*self.cell, typed, why)
         if answer.was:
             self.said = ("Esc leaves it as it is.",)
-            self._ask_reason(
-                f"{self.cell[1]} was {answer.was}. Why does it change?", lambda why: self._type(typed, why)
-            )
+            words = f"{self.cell[1]} was {answer.was}. Why does it change?"
+            self._ask_reason(words, partial(self._type, typed))
         elif not answer.kept:
             other = "Type it again, or go to the other cell and correct that one."
             self._refuse("Not kept. " + " ".join(answer.said), other)
@@ -197,19 +191,14 @@ class Page(App[None]):
         """Go to the next cell that is wanted, or say that there is none and what is still open."""
         following = self.session.next_cell(self.cell, down=self.down)
         if following is None:
-            unsettled = self.session.unsettled()
-            end = (
-                f"Every cell is filled in. Still open, marked ? or !: {', '.join(unsettled)}. {OPEN}"
-                if unsettled
-                else "Nothing is left to be measured here. F10 leaves."
-            )
+            end = "Nothing is left to be measured here. F10 leaves."
+            if unsettled := self.session.unsettled():
+                end = f"Every cell is filled in. Still open, marked ? or !: {', '.join(unsettled)}. {OPEN}"
             self.held = Held(self.cell, (end,), []) if self.session.table.text(*self.cell) else None
             self.said = (*lines, end)
             return
-        self.said = (
-            (*lines, *drawn.summary(self.session, self.cell[0])) if following[0] != self.cell[0] else lines
-        )
-        self.cell = following
+        done = drawn.summary(self.session, self.cell[0]) if following[0] != self.cell[0] else ()
+        self.said, self.cell = (*lines, *done), following
 
     def _do(self, change: Callable[[], None]) -> None:
         """Do it, or say why it cannot be done; a failure of the disk is remembered until it works again."""
@@ -350,9 +339,8 @@ class Page(App[None]):
             findings = self.session.findings(self.cell[0])
             others = f" Look at {', '.join(findings.elsewhere)}: F3 goes there." if findings.elsewhere else ""
             no_doubt = "Nothing is doubtful about this coupon."
-            self.said = (
-                ("Every doubt about this coupon has its reason." if findings.doubtful else no_doubt) + others,
-            )
+            why = "Every doubt about this coupon has its reason." if findings.doubtful else no_doubt
+            self.said = (why + others,)
             return
 
         def accept(reason: str) -> None:
@@ -387,10 +375,6 @@ class Page(App[None]):
                 self._go_on(self.said)
 
         self._ask_reason("Reason to exclude this coupon?", exclude)
-
-    def ask_who(self) -> None:
-        """Ask who measures from now on."""
-        self._ask(WHO, self._operator)
 
     def undo(self) -> None:
         """Take back the last change."""

@@ -43,14 +43,8 @@ def table_ahead(table: Table, history: History) -> str:
     end = len(history.lines)
     if row is None or (entry := _number(table, row)) <= end:
         return ""
-    return (
-        f"line {end + 1}: the end of the file, though row {row.number} of {table.file} has the entry {entry}"
-    )
-
-
-def table_gone(name: str) -> Problem:
-    """The finding about a history whose table is not there, or empty."""
-    return _behind(name, "no table beside its history")
+    beyond = f"row {row.number} of {table.file} has the entry {entry}"
+    return f"line {end + 1}: the end of the file, though {beyond}"
 
 
 def names_with_zeros(table: Table, history: History) -> dict[Cell, str]:
@@ -80,7 +74,7 @@ def missing_cells(table: Table, history: History) -> dict[Cell, str]:
         lost = [*dict.fromkeys([*_lost(table, history, _without_last(history), newest, {}), *lost])]
     if lost:
         more = f", and {len(lost) - 1} more" if len(lost) > 1 else ""
-        raise Refused(_behind(table.file, f"no {lost[0]}{more}"))
+        raise Refused(table_behind(table.file, f"no {lost[0]}{more}"))
     return edits or {}
 
 
@@ -164,7 +158,8 @@ def _cell(table: Table, row: Row, column: str) -> str:
     return next((text for heading, text in pairs if column in (heading.label, heading.text)), "")
 
 
-def _behind(name: str, words: str) -> Problem:
+def table_behind(name: str, words: str) -> Problem:
+    """The finding about a table that lacks what its history has."""
     hint = "put the table back as it was, or go on in a table with another name; what was typed stands in "
     expected = "a table with every reading of its history"
     return Problem("table-behind", name, "", words, expected, hint + history_name(name))

@@ -72,9 +72,8 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
             expected = "a reading: nothing measured begins with 0 and has no decimal sign"
             raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
         converts = unit and unit.casefold() != heading.unit.casefold()
-        number = _decimal(
-            sign.replace("\N{MINUS SIGN}", "-") + digits, decimal, None if converts else heading
-        )
+        written = sign.replace("\N{MINUS SIGN}", "-") + digits
+        number = _decimal(written, decimal, None if converts else heading)
         note = in_its_unit = ""
         if converts:
             in_its_unit = f"{number} {unit}"
@@ -146,6 +145,7 @@ def _decimal(text: str, decimal: str, heading: Heading | None) -> Decimal:
     """The number with all its digits; the other decimal sign only where it can mean nothing else.
 
     heading: of the column where the number is in its unit: what is out of its bounds has no thousands in it.
+    Raises `Unreadable` where it is none.
     """
     signs = [decimal] if decimal else [".", ","]
     other = {".": ",", ",": "."}.get(decimal, "")
@@ -154,16 +154,8 @@ def _decimal(text: str, decimal: str, heading: Heading | None) -> Decimal:
         thousands = None
     if other and decimal not in text and text.count(other) == 1 and not thousands:
         signs.append(other)
-    fault: Unreadable | None = None
-    for sign in signs:
-        try:
-            parse_number(text, sign)
-        except Unreadable as found:
-            fault = fault or found
-        else:
-            return Decimal(text.replace(",", "."))
-    assert fault is not None
-    raise fault
+    parse_number(text, next((sign for sign in signs if looks_like_number(text, sign)), signs[0]))
+    return Decimal(text.replace(",", "."))
 
 
 def _converted(number: Decimal, unit: str, wanted: str, kind: str, written: str) -> Decimal:

@@ -135,10 +135,8 @@ def condition(column: Column, letters: dict[str, str]) -> str:
     for sign, others in (("<", column.below), (">", column.above)):
         for other in others:
             also = "=" if other in column.level else ""
-            parts += [
-                f'OR({letters[label]}2="",{weighed_cell}{sign}{also}{weighed(label)})'
-                for label in cells(other)
-            ]
+            for label in cells(other):
+                parts.append(f'OR({letters[label]}2="",{weighed_cell}{sign}{also}{weighed(label)})')
     return f"AND({','.join(parts)})"
 
 

@@ -102,7 +102,8 @@ class Watch:
         recipe = made.recipe
         findings, sunk, awaited = impossible(mine, self._bench, recipe), mine, []
         if (odd := _sinker_may_explain(findings, mine, table)) is not None:
-            awaited = [_awaited(odd)]
+            why = f"waits for the empty cell '{SINKER}'; weighed without a sinker, a cell is wrong or swapped"
+            awaited = [replace(odd, code=AWAITED, found=f"{odd.found}: {why}", expected="", hint="")]
             sunk = _without(mine, [label for label in mine.numbers if base_name(label) == WITH_SINKER])
             findings = impossible(sunk, self._bench, recipe)
         if any(problem.code != MISSING for problem in findings):
@@ -183,11 +184,6 @@ def _sinker_may_explain(problems: Iterable[Problem], coupon: Coupon, table: Tabl
     return next((problem for problem in problems if problem.place == place and problem.code in SINKING), None)
 
 
-def _awaited(odd: Problem) -> Problem:
-    awaited = f"waits for the empty cell '{SINKER}'; weighed without a sinker, a cell is wrong or swapped"
-    return replace(odd, code=AWAITED, found=f"{odd.found}: {awaited}", expected="", hint="")
-
-
 def _without(coupon: Coupon, labels: Collection[str]) -> Coupon:
     """The coupon as if some readings had not been taken yet."""
     numbers = {label: number for label, number in coupon.numbers.items() if label not in labels}
@@ -209,18 +205,12 @@ def _said(measured: Measurement | None, mine: Coupon, later: list[Problem], wron
     doubtful = tuple(problem for problem in measured.warnings if problem.place in places)
     specimen = next((s for s in (*measured.specimens, *measured.prepregs) if s.coupon is mine), None)
     best = specimen.best if specimen else {}
-    derived = tuple(
-        Derived(attribute, result.value, measured.expanded(result)[1], result.method)
-        for attribute in SHOWN
-        if (result := best.get(attribute)) is not None
-    )
+    shown = [(attribute, best[attribute]) for attribute in SHOWN if attribute in best]
+    derived = tuple(Derived(a, made.value, measured.expanded(made)[1], made.method) for a, made in shown)
     coverage = f"± covers {100.0 * (measured.confidence or 0.95):.4g} %"
     if measured.coverage_factor is not None:
         coverage = f"± is {measured.coverage_factor:g} standard uncertainties"
-    open_ = (
-        s.name
-        for s in measured.specimens
-        if s is not specimen and any(not isinstance(warning, Answered) for warning in s.warnings)
-    )
+    others = [s for s in measured.specimens if s is not specimen]
+    open_ = [s.name for s in others if any(not isinstance(warning, Answered) for warning in s.warnings)]
     elsewhere = tuple(dict.fromkeys([*wrong, *open_]))
     return Findings((), doubtful, tuple(later), derived, coverage if derived else "", elsewhere)

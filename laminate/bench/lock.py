@@ -67,7 +67,8 @@ def _take(path: Path, name: str, take_over: bool) -> tuple[int, str]:
                 os.close(handle)
             raise
         _sign(handle)
-        return handle, _ended(before) if before else ""
+        ended = f"The session of {_who(before)}, ended without leaving the page."
+        return handle, f"{ended} Every reading it had taken is here." if before else ""
     raise Refused(_in_use({}, name, path, sure=True))
 
 
@@ -131,9 +132,3 @@ def _in_use(holder: dict[str, object], name: str, path: Path, *, sure: bool) -> 
     ended = f"if that session has ended, say --take-over, or remove {path.name}"
     hint = "they leave the page first" if sure else ended
     return Problem("in-use", name, "", occupied, "one person at a time", hint)
-
-
-def _ended(holder: dict[str, object]) -> str:
-    return (
-        f"The session of {_who(holder)}, ended without leaving the page. Every reading it had taken is here."
-    )

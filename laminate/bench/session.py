@@ -156,9 +156,8 @@ class Session:
     def cells(self, *, down: bool = False) -> Iterator[Cell]:
         """Every cell in the order of work: row by row, or column by column where `down`."""
         if down:
-            yield from ((row, label) for label in self.labels for row in self.rows)
-        else:
-            yield from ((row, label) for row in self.rows for label in self.labels)
+            return ((row, label) for label in self.labels for row in self.rows)
+        return ((row, label) for row in self.rows for label in self.labels)
 
     def next_cell(self, after: Cell | None = None, *, down: bool = False) -> Cell | None:
         """The next cell that is wanted, from the top again where none is left below; None: all done."""
@@ -235,9 +234,8 @@ class Session:
         seen = {(p.code, p.place, p.found) for p in before.doubtful}
         new = [p for p in after.doubtful if (p.code, p.place, p.found) not in seen or p.place == place]
         doubts = [problem for problem in new if not isinstance(problem, Answered)]
-        words = [_led(problem, label, entered.text, of_cell=problem.place == place) for problem in doubts]
-        words += others
-        doubt_words = [*filter(None, (self._no_name(row, label, entered.text),)), *words]
+        led = [_led(problem, label, entered.text, of_cell=problem.place == place) for problem in doubts]
+        doubt_words = [*filter(None, (self._no_name(row, label, entered.text), *led, *others))]
         later = [p for p in after.later if p not in before.later or p.place == place]
         waits = [problem.found for problem in later if problem.code == AWAITED]
         return Answer(True, bool(doubt_words), (*doubt_words, *filter(None, (entered.said,)), *waits))

@@ -21,7 +21,6 @@ from laminate.values.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
-    from laminate.files.part import Plan
     from laminate.files.table import Table
 
 WORDS: dict[str, str] = {
@@ -206,11 +205,6 @@ def _free(begin: str, digits: int, taken: Collection[str]) -> Iterator[str]:
     return (name for name in names if name.lstrip("0") not in known)
 
 
-def methods_of_coupon(plan: Plan, number: int) -> list[str]:
-    """The methods that the coupon of a number, from 1, is cut for where methods need unlike many coupons."""
-    return [method for method in plan.measured_by if plan.of(method) >= number]
-
-
 def columns_of(method: str) -> tuple[str, ...]:
     """The columns that only coupons cut for a method need."""
     if method in WEIGHED_IN_LIQUID:
@@ -254,7 +248,7 @@ def _rows(
         known = {"specimen": name, "zone": zone}
         cut_for = list(methods)
         if plan and specimens is None and cut_for == plan.measured_by:
-            cut_for = methods_of_coupon(plan, number)
+            cut_for = [method for method in plan.measured_by if plan.of(method) >= number]
             known["only"] = "; ".join(cut_for) if cut_for != plan.measured_by else ""
         losses = [method for method in cut_for if method in LOSS_METHODS]
         if positions:

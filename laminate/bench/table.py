@@ -34,6 +34,13 @@ from laminate.files.toml import file_bytes
 from laminate.values.durable import append, on_disk, replace_file
 from laminate.values.problems import Problem, Refused, refusal
 
+Edits = Mapping[Cell, str]
+"""Text by row and label."""
+Added = list[Mapping[str, str]]
+"""Text by label of each new row."""
+Columns = list[tuple[str, str]]
+"""Label and heading of each new column."""
+
 _BOM = "\ufeff".encode()
 #: findings with which a table can still be filled in; they are told, and `measure` will tell them again
 _BEARABLE = {"unknown-column", "column-without-heading", "too-many-cells"}
@@ -112,30 +119,23 @@ class BenchTable:
         """What was typed last into a cell by its history, in the table's decimal sign; else its text."""
         lines = lines_by_row(self.history).get(key_of(self.view, self.row(number)), [])
         column = self._heading_text(label)
-        mine = (
-            line.spelled(line.new, self.view.decimal) for line in reversed(lines) if line.column == column
-        )
-        return next(mine, self.text(number, label))
+        mine = [line for line in lines if line.column == column]
+        return mine[-1].spelled(mine[-1].new, self.view.decimal) if mine else self.text(number, label)
 
     @property
     def decimal(self) -> str:
         """The decimal sign of the numbers, '' where none shows it yet and either could be meant."""
         if self._content.separator == ",":
             return "."
-        signs = [
-            sign
-            for row in self.view.rows
-            for heading, cell in zip(self.view.headings, row.cells, strict=True)
-            for sign in ".,"
-            if heading.name in NUMBERS and sign in cell
-        ]
-        return signs[0] if signs else ""
+        pairs = (pair for row in self.view.rows for pair in zip(self.view.headings, row.cells, strict=True))
+        cells = (cell for heading, cell in pairs if heading.name in NUMBERS)
+        return next((sign for cell in cells for sign in ".," if sign in cell), "")
 
     def with_cell(self, number: int, label: str, text: str) -> Table:
         """The table as it would be read with another content of one cell; nothing is written."""
         return self.view.with_cells({(number, self.labels.index(label)): text})
 
-    def keep(self, edits: Mapping[Cell, str], added: Iterable[Mapping[str, str]] = ()) -> None:
+    def keep(self, edits: Edits, added: Iterable[Mapping[str, str]] = ()) -> None:
         """Put cells, and whole rows below the last one, on the disk; columns that are missing are added.
 
         edits: text by row and label; added: text by label of each new row. Raises `Changed` where another
@@ -144,7 +144,7 @@ class BenchTable:
         self._unchanged()
         self._write(self._changed(edits, list(added)))
 
-    def _changed(self, edits: Mapping[Cell, str], added: list[Mapping[str, str]]) -> bytes:
+    def _changed(self, edits: Edits, added: Added) -> bytes:
         """The bytes of the file with other cells and more rows; arguments as of `keep`."""
         labels = [*(label for _, label in edits), *(label for row in added for label in row)]
         columns = self._missing(labels, self.labels)
@@ -154,12 +154,12 @@ class BenchTable:
         """Whether a row below the last one would be read as one of a specimen; nothing is written."""
         return len(_read(self.name, self._changed({}, [added])).view.rows) > len(self.view.rows)
 
-    def _missing(self, wanted: Iterable[str], labels: list[str]) -> list[tuple[str, str]]:
+    def _missing(self, wanted: Iterable[str], labels: list[str]) -> Columns:
         """Label and heading of each wanted column that is not there."""
         missing = [label for label in dict.fromkeys(wanted) if label not in labels]
         return [(label, self._new_heading(label)) for label in missing]
 
-    def put_back(self, data: bytes, edits: Mapping[Cell, str]) -> None:
+    def put_back(self, data: bytes, edits: Edits) -> None:
         """Put earlier bytes of the table in its place, with some cells changed. Raises as `keep` does."""
         self._unchanged()
         earlier = _read(self.name, data)
@@ -231,7 +231,7 @@ class BenchTable:
         self.breaks = (*compared.breaks, *renamed_words)
         return history
 
-    def _catch_up(self, edits: Mapping[Cell, str]) -> None:
+    def _catch_up(self, edits: Edits) -> None:
         """Put into the table what the history alone has: changes before a session ended, zeros of a name."""
         if edits:
             self.keep(edits)
@@ -312,18 +312,13 @@ def _records(text: str, separator: str) -> Iterable[_Record]:
         start = reader.line_num
 
 
-def _edited(
-    content: _Content,
-    labels: list[str],
-    edits: Mapping[Cell, str],
-    added: list[Mapping[str, str]],
-    columns: list[tuple[str, str]],
-) -> bytes:
+def _edited(content: _Content, labels: list[str], edits: Edits, added: Added, columns: Columns) -> bytes:
     """The bytes of a file with cells changed, rows added below the last one, columns added at the end."""
     records = list(content.records)
     at = {label: heading.index for label, heading in zip(labels, content.view.headings, strict=True)}
     header = content.view.header - 1
-    free = max((len(_stripped(record.cells)) for record in records[header:]), default=0)
+    filled = (at for record in records[header:] for at, cell in enumerate(record.cells) if cell.strip())
+    free = max(filled, default=-1) + 1
     for place, (label, text) in enumerate(columns, start=free):
         at[label] = place
         records[header] = _with(records[header], place, text)
@@ -340,12 +335,6 @@ def _edited(
     return _encoded(content, records)
 
 
-def _stripped(cells: tuple[str, ...]) -> tuple[str, ...]:
-    """The cells without empty ones at the end."""
-    last = max((at for at, cell in enumerate(cells) if cell.strip()), default=-1)
-    return cells[: last + 1]
-
-
 def _with(record: _Record, at: int, text: str) -> _Record:
     cells = [*record.cells, *[""] * (at + 1 - len(record.cells))]
     cells[at] = text
@@ -356,10 +345,8 @@ def _encoded(content: _Content, records: list[_Record]) -> bytes:
     page = io.StringIO(newline="")
     writer = csv.writer(page, delimiter=content.separator, lineterminator=content.line_end)
     for record in records:
-        if not record.raw:
-            writer.writerow(record.cells)
-        elif record.raw.endswith(("\n", "\r")):
-            page.write(record.raw)
+        if record.raw:
+            page.write(record.raw if record.raw.endswith(("\n", "\r")) else record.raw + content.line_end)
         else:
-            page.write(record.raw + content.line_end)
+            writer.writerow(record.cells)
     return (_BOM if content.mark else b"") + page.getvalue().encode()
