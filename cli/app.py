@@ -26,8 +26,12 @@ DONE, NO, WRONG, INTERRUPTED, PIPE_CLOSED = 0, 1, 2, 130, 141
 def status(arguments: Sequence[str]) -> int:
     """Run one call and answer for everything that can go wrong; returns the exit status."""
     in_json = "--json" in arguments
-    if sys.stdout is None:
-        return _nowhere_to_write()
+    if sys.stdout is None:  # closed by the caller: told before any file can take its number
+        from laminate.values.problems import Problem
+
+        closed = Problem("output-lost", "", "standard output", "it is closed", "a place for the answer")
+        _tell([closed], in_json=False)
+        return WRONG
     try:
         return _answered(arguments, in_json)
     except KeyboardInterrupt:
@@ -37,15 +41,6 @@ def status(arguments: Sequence[str]) -> int:
         return PIPE_CLOSED
     except OSError as error:  # the answer could not be written
         _tell_at_last(_problems_of(error), in_json=in_json)
-    return WRONG
-
-
-def _nowhere_to_write() -> int:
-    """Tell a caller that closed standard output, before any file can take its number."""
-    from laminate.values.problems import Problem
-
-    closed = Problem("output-lost", "", "standard output", "it is closed", "a place for the answer")
-    _tell([closed], in_json=False)
     return WRONG
 
 

@@ -311,11 +311,9 @@ def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str)
         if name not in NUMBERS:
             yield Column(name, label, heading(name), WORDS[name], choices.get(name, ()))
             continue
-        low, equal, high, words = _bounds(case, name, names, units)
-        below, above, level = _orders(name, names)
-        first = (name, label, heading(label, units), WORDS[name], ())
+        bounds, orders = _bounds(case, name, names, units), _orders(name, names)
         sinker = SINKER if SINKER in names else ""
-        yield Column(*first, low, equal, high, words, below, above, level, sinker)
+        yield Column(name, label, heading(label, units), WORDS[name], (), *bounds, *orders, sinker)
 
 
 def _names(

@@ -279,7 +279,7 @@ def _read(name: str, data: bytes) -> _Content:
     decoded = decode(data)
     if decoded is None:
         raise Refused(problems)
-    text, _ = decoded
+    text, notes = decoded
     separator, _ = separator_of(text, COLUMNS)
     bad = [problem for problem in problems if problem.code not in _BEARABLE]
     if view is None or [problem.code for problem in bad] not in ([], ["no-rows"]):
@@ -289,18 +289,8 @@ def _read(name: str, data: bytes) -> _Content:
     records = tuple(_records(text, separator))
     bearable = tuple(problem for problem in problems if problem not in bad)
     line_end = next((end for end in ("\r\n", "\n", "\r") if end in text), "\n")
-    return _Content(data, records, separator, line_end, _marked(data), view, bearable)
-
-
-def _marked(data: bytes) -> bool:
-    """Whether the file is written with a byte order mark: where it has one, and where it was no UTF-8."""
-    if data.startswith(_BOM):
-        return True
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError:
-        return True
-    return 0 in data
+    mark = data.startswith(_BOM) or bool(notes)  # what was no UTF-8 is written as UTF-8 with a mark
+    return _Content(data, records, separator, line_end, mark, view, bearable)
 
 
 def _records(text: str, separator: str) -> Iterable[_Record]:

@@ -153,13 +153,14 @@ class Described:
     def tables(self) -> dict[str, Any]:
         """The tables of a part file."""
         zone: dict[str, Any] = {"stack": ["1 stack"]} if self.by_thickness else {"fill_with": "ply"}
-        raw: dict[str, Any] = {"format": 1, "part": {"number": "", "issue": ""}, "zone": {"laminate": zone}}
-        if self.by_thickness:
-            raw |= {"fiber": {}, "resin": {}, "prepreg": {}}
-            raw["layer"] = {"stack": {"areal_weight": "1 kg/m^2 (exact)", "counts_as": "neither"}}
-        else:
+        raw: dict[str, Any] = {"format": 1, "part": {"number": "", "issue": ""}}
+        raw |= {"fiber": {}, "resin": {}, "prepreg": {}}
+        if not self.by_thickness:
             raw |= {"fiber": {"fiber": {"kind": "other"}}, "resin": {"resin": {}}}
             raw["prepreg"] = {"ply": {"fiber": "fiber", "resin": "resin"}}
+        raw["zone"] = {"laminate": zone}
+        if self.by_thickness:
+            raw["layer"] = {"stack": {"areal_weight": "1 kg/m^2 (exact)", "counts_as": "neither"}}
         if self.room:
             raw["core"] = {"core": {"room": "room"}}
             zone |= {"room": "room", "side": "width"}

@@ -289,16 +289,10 @@ class Question(NamedTuple):
         function.__signature__ = called.replace(parameters=parameters)  # type: ignore[attr-defined]
         if function.__doc__:
             before, returns, after = function.__doc__.partition("\n    Returns\n")
-            first, *last = (
-                "".join(
-                    f"    {name} : {option.help}{SEVERAL.get(option.kind, '')}\n"
-                    for name, option in options.items()
-                )
-                for options in (self.own, self.apart)
-                if options
-            )
-            below = [f"\n    {self.heading}:\n\n{lines}" for lines in last]
-            function.__doc__ = "".join([before.rstrip(), "\n", first, *below, returns, after])
+            lines = {n: f"    {n} : {o.help}{SEVERAL.get(o.kind, '')}\n" for n, o in self.options.items()}
+            first, last = ("".join(lines[name] for name in part) for part in (self.own, self.apart))
+            below = f"\n    {self.heading}:\n\n{last}" if last else ""
+            function.__doc__ = "".join([before.rstrip(), "\n", first, below, returns, after])
         return function
 
 

@@ -225,8 +225,6 @@ def _counted_once(ordered: Sequence[Measured]) -> tuple[list[Measured], list[str
     """The batches but those with the readings of an earlier one, and a sentence for each of these."""
     counted: dict[str, tuple[Measured, Mapping[str, Readings]]] = {}
     sentences: list[str] = []
-    if len(ordered) == 1:
-        return list(ordered), sentences
     for case, result in ordered:
         name, mine = case.batch.batch.id, readings_of(specimen.coupon for specimen in result.specimens)
         for earlier, (_, theirs) in counted.items():

@@ -6,6 +6,7 @@ import datetime as dt
 import functools
 import re
 import unicodedata
+import urllib.parse
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -207,12 +208,8 @@ def seconds(moment: str) -> int:
 
 @functools.lru_cache
 def _encoded(name: str) -> str:
-    def code(char: str) -> str:
-        if re.fullmatch(r"[A-Za-z0-9-]", char):
-            return char
-        return "_" if char == " " else "".join(f"%{byte:02X}" for byte in char.encode())
-
-    return "".join(map(code, name))
+    encoded = urllib.parse.quote(name, safe="")  # leaves letters, digits and -_.~
+    return encoded.replace("_", "%5F").replace(".", "%2E").replace("~", "%7E").replace("%20", "_")
 
 
 def statement_name(record: Path, role: str, name: str) -> str:
