@@ -112,6 +112,7 @@ def _tell(problems: Iterable[Problem], *, in_json: bool, units: str = "metric") 
 
 
 def _problems_of(error: Exception) -> Sequence[Problem]:
+    """What went wrong; of a fault of the program itself the traceback is kept for who asks for it."""
     from laminate.values.problems import Problem, Refused
 
     if isinstance(error, Refused):
@@ -119,16 +120,9 @@ def _problems_of(error: Exception) -> Sequence[Problem]:
     if isinstance(error, OSError):
         reason = (error.strerror or str(error)).lower()
         return [Problem("file-access", str(error.filename or ""), "", reason, "")]
-    return [_fault(error)]
-
-
-def _fault(error: Exception) -> Problem:
-    """Say that the program itself failed, and keep its traceback for who asks for it."""
     if os.environ.get("LAMINATE_TRACEBACK") == "1":
         import traceback
 
         traceback.print_exception(error)
-    from laminate.values.problems import Problem
-
     hint = "please keep the files and report it; with LAMINATE_TRACEBACK=1 set, the same call shows where"
-    return Problem("internal-fault", "", "", f"internal fault ({type(error).__name__})", "", hint)
+    return [Problem("internal-fault", "", "", f"internal fault ({type(error).__name__})", "", hint)]

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from laminate.front.options import MEASURE
+from laminate.values.problems import Problem
 
 from .answers import give_out
 from .keyed import asks
@@ -27,7 +28,8 @@ def measure(
     Which method gave each figure, averages with their expanded uncertainty, and where it comes from.
     """
     if table is not None and table.suffix.casefold() not in (".csv", ".xlsx"):
-        options.say("wrong-value", "--table", f"'{table}'", "a file name that ends in .csv or .xlsx")
+        expected = "a file name that ends in .csv or .xlsx"
+        options.problems.append(Problem("wrong-value", "", "--table", f"'{table}'", expected))
     from laminate.front.measuring import measured_of
 
     measurement = options.reads(lambda: measured_of(files, given, spelled=True))

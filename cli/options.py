@@ -54,10 +54,6 @@ class Options:
         if units not in UNITS:
             self.problems.append(wrong_word("", "--units", units, UNITS))
 
-    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
-        """Note a finding."""
-        self.problems.append(Problem(code, "", place, found, expected, hint))
-
     def reads(self, read: Callable[[], T]) -> T:
         """What `read` gives; its findings are raised together with those of the options."""
         try:

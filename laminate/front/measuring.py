@@ -134,8 +134,7 @@ class Asked:
         """The answer as JSON."""
         from laminate.show.plain_json import measure_json, unfolded
 
-        answer: dict[str, Any] = unfolded(measure_json(self.measurement))
-        return answer
+        return dict(unfolded(measure_json(self.measurement)))
 
 
 def document_of(asked: Asked, units: str) -> Document:

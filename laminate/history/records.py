@@ -309,16 +309,13 @@ def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):
         names = same_readings(read[first], read[second])
-        if names and by_file[first].of[2] != by_file[second].of[2] and not _amended(by_file, first, second):
+        amended = second in _later(by_file, first) or first in _later(by_file, second)
+        if names and by_file[first].of[2] != by_file[second].of[2] and not amended:
             yield first, second, names
 
 
-def _amended(records: Mapping[str, Filed], first: str, second: str) -> bool:
-    """Whether one of two files stands in the place of the other, over those between."""
-    return any(last in _later(records, file) for file, last in ((first, second), (second, first)))
-
-
 def _later(records: Mapping[str, Filed], file: str) -> set[str]:
+    """The files that stand in the place of one, over those between."""
     results: set[str] = set()
     while file in records and (file := records[file].replaced_by) and file not in results:
         results.add(file)

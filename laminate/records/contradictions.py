@@ -107,7 +107,8 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
         replaced = other.sha256 in earlier
         if other.sha256 == record.replaces and of_another_batch(record, other):
             yield "replaces-other", f"it says that it replaces '{other.file}', {OTHER_BATCH}"
-        if replaced and (gone := _worse_without(other, record)):
+        worse = replaced and other.answer in _STANDS and other.answer != record.answer
+        if gone := sorted(other.specimens() - record.specimens()) if worse else []:
             words = f"it stands for '{other.file}', which {_STANDS[other.answer]}, without its coupons "
             words += f"{few(gone, MOST_NAMES)}: keep their rows, with a reason under 'excluded'"
             yield "replaces-without", words
@@ -134,12 +135,6 @@ def of_another_batch(record: Seen, replaced: Seen) -> bool:
 
 
 _STANDS = {"does not conform": "does not conform", "undecided": "is undecided"}
-
-
-def _worse_without(earlier: Seen, record: Seen) -> list[str]:
-    """The coupons that a record leaves out of an earlier one, which does not conform, that it stands for."""
-    worse = earlier.answer in _STANDS and earlier.answer != record.answer
-    return sorted(earlier.specimens() - record.specimens()) if worse else []
 
 
 OTHER_BATCH = "a record of another batch with other readings: [replaces] is for the same batch, amended"
