@@ -13,8 +13,8 @@ import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from laminate.records.sshsig import KINDS, PublicKey, Unsound, key_from_text, read_lines
-from laminate.values.problems import did_you_mean, refusal
+from laminate.records.sshsig import KINDS, PublicKey, Unsound, bad_line, key_from_text, read_lines
+from laminate.values.problems import Refused, did_you_mean, refusal
 
 _FIRST_WORD = re.compile(rb'[ \t]*(?:"([^"]*)"|([^" \t]+))[ \t]+(.*)', re.DOTALL)
 _FOREIGN = re.compile(rb"(ssh-|sk-|ecdsa-)[^ \t]*[ \t]")
@@ -43,7 +43,7 @@ def read_allowed_signers(data: bytes, file: str) -> tuple[Entry, ...]:
     """
     if data.startswith(codecs.BOM_UTF8):
         mark, hint = "a byte order mark", "save it without one"
-        raise refusal("bad-signer-line", file, "line 1", mark, "plain UTF-8", hint)
+        raise Refused(bad_line("bad-signer-line", file, 1, mark, "plain UTF-8", hint))
     entries = read_lines("bad-signer-line", data, _entry, file, "principals, options and a public key")
     if not entries:
         raise refusal("no-signers", file, "", "no signer", "at least one line with a key")

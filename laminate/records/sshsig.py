@@ -162,9 +162,14 @@ def read_lines(code: str, data: bytes, read: Callable[[int, bytes], T], file: st
         try:
             entries.append(read(number, text))
         except Unsound as error:
-            problems.append(Problem(code, file, f"line {number}", str(error), expected))
+            problems.append(bad_line(code, file, number, str(error), expected))
     refuse_all(problems)
     return entries
+
+
+def bad_line(code: str, file: str, number: int, fault: str, expected: str, hint: str = "") -> Problem:
+    """The finding about a line that cannot be used."""
+    return Problem(code, file, f"line {number}", fault, expected, hint)
 
 
 def private_key(path: Path, passphrase: Passphrase = None) -> SSHKey:
