@@ -40,7 +40,7 @@ class FillAnswer(Answer):
 
         answer = self.found
         for zone in answer.zones if attribute in (None, BLEED, SECTION) else ():
-            ask = asked_of(answer, zone.zone)
+            ask = asked_of(answer, zone)
             if ask is None or (attribute != SECTION and not isinstance(zone, PressedFill)):
                 continue
             others = neighbours(zone, ask) if isinstance(zone, PressedFill) else ()

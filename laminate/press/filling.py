@@ -43,7 +43,7 @@ from laminate.press.inverse import (
 from laminate.press.names import FORCE, area_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
-from laminate.press.pressed_zone import is_pressed, wishes_of, zones_together
+from laminate.press.pressed_zone import is_pressed, may_press_harder, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import State
@@ -330,17 +330,21 @@ def fill(
     press = press if press is not None and _judges(press) else None
     answers: dict[str, ZoneFill | PressedFill] = {}
     counts: dict[str, int] = {}
+    harder = list[Key]()
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
         of_rubber, counts = zones_together(press, wanted_counts, asked)
         for name, pressed in of_rubber.items():
             answers[name] = replace(pressed, wishes=wishes_of(press, pressed, counts, wishes[name]))
+        harder = may_press_harder(press, asked, counts, of_rubber)
     for name in (name for name in names if name not in under):
         case, wish = cases[name], wishes[name]
         zone_fill = fill_zone(case, wanted=wish, draws=draws, seed=seed, file=file, inverse=inverse)
-        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts)
+        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, harder)
     forces = None
     if press is not None and under:
+        if len(names) == 1:  # else all are judged with what is stated
+            counts[names[0]] = answers[names[0]].best.plies
         holds = (a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill))
         least = min((share for share in holds if share is not None), default=None)
         forces = advice.forces(press, counts, least)
@@ -368,8 +372,11 @@ def _judges(press: Press) -> bool:
     return known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
 
 
-def _with_press(zone_fill: ZoneFill, press: Press, counts: Counts) -> ZoneFill:
-    """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders."""
+def _with_press(zone_fill: ZoneFill, press: Press, counts: Counts, harder: Sequence[Key]) -> ZoneFill:
+    """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders.
+
+    harder: plies of other zones that may leave it less.
+    """
     state, need = press.state(counts), zone_fill.wanted or 0.0
     left = state.left_to_close
     if state.left_out or left is None:
@@ -381,28 +388,27 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Counts) -> ZoneFill:
     changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}
     use = same[zone_fill.use.plies] if zone_fill.use is not None else None
-    wanted = _wanted_unless(left, state, zone_fill)
+    silent = as_asked(press.part, [*_wanted_unless(left, state, zone_fill), *harder])
     return replace(
         zone_fill,
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
         tolerances=zone_fill.tolerances if share == 1.0 else (),  # of the gap alone
-        missing=(*zone_fill.missing, *wanted),
-        least=min(zone_fill.least, 0.5) if wanted else zone_fill.least,
+        missing=(*zone_fill.missing, *silent),
+        least=min(zone_fill.least, 0.5) if silent else zone_fill.least,
         left_to_close=plain(left),
         left_out=(*zone_fill.left_out, *map(str, state.left_out)),
         not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
     )
 
 
-def _wanted_unless(left: Any, state: State, zone_fill: ZoneFill) -> list[str]:
+def _wanted_unless(left: Any, state: State, zone_fill: ZoneFill) -> list[Key]:
     """The pressure wanted, where none is stated and the clamp leaves less than the vapor in the resin has."""
     if zone_fill.wanted is not None or left is None or float(left) >= state.conditions.needed(zone_fill.zone):
         return []
     room = zone_fill.case.zone.room
-    table = ("zone", zone_fill.zone) if room is None else ("room", room)
-    return as_asked(state.press.part, [Key(*table, "wanted_pressure")])
+    return [Key("zone" if room is None else "room", room or zone_fill.zone, "wanted_pressure")]
 
 
 def _taken(press: Press, counts: Counts) -> list[str]:

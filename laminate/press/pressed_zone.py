@@ -14,6 +14,7 @@ from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
 from laminate.press.names import VOID
 from laminate.press.pressed import PressedFill, Wishes
 from laminate.press.steam import steam
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all
 
 if TYPE_CHECKING:
@@ -87,7 +88,8 @@ def zones_together(
     """The answers of zones under rubber or a bladder, and the counts at which all zones were judged.
 
     asked: zone -> the count asked about, None for the best; plies: all that were asked for. Each zone is
-    judged with every other at the count that is chosen for it here, so that all hold at once.
+    judged with every other at its stated count, else at the one that is chosen for it here. Counts chosen for
+    two in place of stated ones are not judged together, so that neither is advised.
     """
     for zone in asked:
         check_room(press, zone, plies)
@@ -106,12 +108,39 @@ def zones_together(
             others = {z: n for z, n in press.counts(counts).items() if z != zone and z in in_rubber}
             if beside.get(zone) == others:
                 continue
-            pinned = counts[zone] if turn == TURNS - 1 and zone in answers else asked[zone]
-            chosen = {z: n for z, n in others.items() if known_counts.get(z) != n}
+            pinned = counts.get(zone) if turn == TURNS - 1 and zone in answers else asked[zone]
+            chosen = {z: n for z, n in others.items() if z not in known_counts}
             beside[zone] = others
             answers[zone] = pressed_zone(press, zone, counts, pinned, chosen, guessed)
-            counts[zone] = answers[zone].best.plies
+            if zone not in known_counts:
+                counts[zone] = answers[zone].best.plies
+    other = [
+        z for z in in_rubber if z in answers and known_counts.get(z) not in (None, answers[z].best.plies)
+    ]
+    for zone in other if len(other) > 1 else ():
+        answer, unjudged = answers[zone], [f"zone.{z}.plies" for z in other if z != zone]
+        grade = pressed.RISKY if answer.use else answer.grade
+        answers[zone] = replace(answer, grade=grade, missing=(*answer.missing, *unjudged))
     return {zone: answers[zone] for zone in asked}, counts
+
+
+def may_press_harder(
+    press: Press, plies: Counts, counts: Counts, answers: Mapping[str, PressedFill]
+) -> list[Key]:
+    """The plies of zones under rubber that leave a clamp less than the counts that it is judged with.
+
+    plies: asked for; counts, answers: as of `zones_together`. Nobody states them and those taken do not
+    press, or more are advised than are stated.
+    """
+    known_counts, taken = press.counts(plies), press.counts(counts)
+    zones = [zone for room in press.rooms if room.rubber for zone in room.zones if zone in taken]
+
+    def harder(zone: str) -> bool:
+        if zone in known_counts:
+            return zone in answers and answers[zone].best.plies > taken[zone]
+        return pressed.verdict(press, zone, counts)[0] not in pressed.USABLE
+
+    return [Key("zone", zone, "plies") for zone in filter(harder, zones)]
 
 
 def judged_with(chosen: Counts) -> tuple[str, ...]:
@@ -173,7 +202,8 @@ def wishes_of(press: Press, answer: PressedFill, plies: Counts, wanted: Wanted) 
     plies: at which all zones were judged.
     """
     zone, row = answer.zone, answer.best
-    layup, volume, goal = press.state(plies).layups[zone], wanted.fiber_volume, wanted.chance
+    layup = press.state({**plies, zone: row.plies}).layups[zone]
+    volume, goal = wanted.fiber_volume, wanted.chance
 
     bleed = None
     if volume is not None:

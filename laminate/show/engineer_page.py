@@ -34,13 +34,13 @@ def _named(answer: Fill | Cores) -> str:
     return " ".join(word for word in (number, head.name) if word)
 
 
-def asked_of(answer: Fill, zone: str) -> RoomQuestion | None:
-    """The room of a zone at the counts of an answer; None without a room, or where a count is not known."""
+def asked_of(answer: Fill, zone: ZoneFill | PressedFill) -> RoomQuestion | None:
+    """The room of a zone with its best count; None without a room, or where a count is not known."""
     press = answer.asked
-    room = press.room_of(zone) if press is not None else None
+    room = press.room_of(zone.zone) if press is not None else None
     if press is None or room is None or not set(room.zones) <= set(press.counts(answer.counts)):
         return None
-    return RoomQuestion(press, room, answer.counts)
+    return RoomQuestion(press, room, {**answer.counts, zone.zone: zone.best.plies})
 
 
 def neighbours(zone: PressedFill, ask: RoomQuestion) -> list[dict[str, int]]:
@@ -62,7 +62,7 @@ def fill_figures(answer: Fill, units: str) -> Iterator[Figure]:
     for i, zone in enumerate(answer.zones):
         if isinstance(zone, ZoneFill) and zone.gaps and zone.hot_gap is not None:
             yield gaps_figure(zone, units, f"gaps{i}")
-        ask = asked_of(answer, zone.zone)
+        ask = asked_of(answer, zone)
         if isinstance(zone, PressedFill) and ask is not None:
             if ask.room.name not in drawn:
                 drawn.add(ask.room.name)

@@ -303,7 +303,9 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     if row is None or row is zone.best or zone.zone in fill.asked_about:
         return ""
     share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
-    return f"The part file states {plies(row.plies)}: {row.says}{share}."
+    beside = isinstance(zone, PressedFill) and zone.pressed_by == "rubber" and len(fill.zones) > 1
+    judged = " Press and other zones are judged with these." if beside else ""
+    return f"The part file states {plies(row.plies)}: {row.says}{share}.{judged}"
 
 
 def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

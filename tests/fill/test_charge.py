@@ -97,7 +97,7 @@ def test_screen_page_and_json_say_the_same():
     assert told["mass_of_part"]["standard_uncertainty"] == pytest.approx(1e3 * answer.charge.mass.u)
     masses = [(z["mass"]["value"], z["mass_of_all_walls"]["value"]) for z in told["zones"]]
     assert masses == [pytest.approx((1e3 * WEB, 1e3 * WEB)), pytest.approx((1e3 * SKIN, 2e3 * SKIN))]
-    short, long = str(screen_blocks(answer, "metric")), str(fill_blocks(answer, "metric"))
+    short, long = str(screen_blocks(answer, "metric")), str([*fill_blocks(answer, "metric")])
     page = page_of(fill_document(answer, "metric")).replace("\xa0", " ")
     for figure in ("141.5 ± 3.3", "162.2 ± 3.8", "466 ± 11"):
         assert all(figure in said for said in (short, long, page))

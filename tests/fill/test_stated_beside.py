@@ -1,0 +1,96 @@
+"""Other zones of room and press stand at the counts that the part file states; none is bought by silence."""
+
+import copy
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from laminate.files.part import part_of
+from laminate.press.filling import fill
+from laminate.show.fill_words import stated_words
+from tests.messages.wording import says
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+MAST, BOX = (tomllib.loads((EXAMPLES / n / "part.toml").read_text("utf-8")) for n in ("mast", "box"))
+
+
+def filled(tables, values, **more):
+    raw = copy.deepcopy(tables)
+    for (table, name, key), value in values.items():
+        raw[table].setdefault(name, {}).update({key: value})
+    raw["tool"] |= raw["tool"].pop("", {})
+    return fill(part_of(raw, "part.toml"), "part.toml", draws=2000, inverse=False, **more)
+
+
+def of(answer, zone):
+    return next(z for z in answer.zones if z.zone == zone)
+
+
+def weak(force="320 kN", area="0.3 m^2", **plies):
+    """The mast in a press that its skin, where it is pressed, leaves little of."""
+    stated = {("zone", zone, "plies"): count for zone, count in plies.items()}
+    return {("tool", "", "clamp_force"): force, ("zone", "web", "projected_area"): area, **stated}
+
+
+@pytest.mark.parametrize("zones", [None, ["web"]])
+def test_a_gap_is_judged_with_the_count_that_is_stated_beside_it(zones):
+    """(320 - 4.893 x 36) / 0.3 = 0.48 MPa, where 0.7 is wanted; 19 plies, the nearest, press with nothing."""
+    web = of(filled(MAST, weak(skin=20), zones=zones), "web")
+    assert (web.use, web.left_to_close) == (None, pytest.approx(0.48e6, abs=0.005e6))
+
+
+@pytest.mark.parametrize("zones", [None, ["web"]])
+@pytest.mark.parametrize("press", [weak(), weak("900 kN", "1.2 m^2")])
+def test_a_count_that_is_left_out_and_does_not_press_buys_no_gap(press, zones):
+    web = of(filled(MAST, press, zones=zones), "web")
+    assert (web.grade, web.missing) == ("risky", ("zone.skin.plies",))
+
+
+def test_a_gap_beside_a_count_that_presses_is_used_without_it_stated():
+    for values, zones in (({}, ["web"]), ({}, None), (weak("900 kN", "0.006 m^2", skin=20), None)):
+        web = of(filled(MAST, values, zones=zones), "web")
+        assert (web.grade, web.missing) == ("use", ())
+
+
+def test_a_gap_beside_less_than_is_advised_there_is_not_used():
+    """19 plies of skin, as stated, leave all 12 MPa of the clamp; 20, which are advised, leave 10.2 of 11."""
+    wanted = {("zone", "web", "wanted_pressure"): "11 MPa"}
+    for stated, grade, missing in ((19, "risky", ("zone.skin.plies",)), (20, "do not", ())):
+        answer = filled(MAST, weak("1200 kN", "0.1 m^2", skin=stated) | wanted)
+        web = of(answer, "web")
+        assert (of(answer, "skin").best.plies, web.grade, web.missing) == (20, grade, missing)
+
+
+def wide(**plies):
+    return {("core", "box", "width"): "39.30 mm ± 0.01 (tolerance)"} | {
+        ("zone", zone, "plies"): count for zone, count in plies.items()
+    }
+
+
+def test_two_zones_of_a_room_are_each_judged_with_what_is_stated_for_the_other():
+    answer = filled(BOX, wide(sides=20, caps=24))
+    sides, caps = answer.zones
+    assert [(z.best.plies, z.grade) for z in answer.zones] == [(19, "use"), (24, "use")]
+    assert caps.best.pressure_at_gel.value == pytest.approx(11.4e6, abs=0.05e6)
+    assert caps.best.pressure_at_worst.value == pytest.approx(19.7e6, abs=0.05e6)
+    assert answer.press.at_gel == pytest.approx(315e3, abs=1e3)
+    assert answer.press.at_worst == pytest.approx(545e3, abs=1e3)
+    assert answer.press.gives_way_at == pytest.approx(273.15 + 147, abs=0.5)
+    assert says(
+        "fill: a stated count that other zones are judged with", stated_words(answer, sides, "metric")
+    )
+    (alone,) = filled(BOX, wide(sides=20, caps=24), zones=["sides"]).zones
+    assert alone.best.chance == sides.best.chance
+
+
+def test_two_counts_that_replace_stated_ones_are_not_judged_together():
+    """18 plies at the sides press beside 25 stated, 23 at the caps beside 21 stated, not 18 and 23."""
+    answer = filled(BOX, wide(sides=21, caps=25))
+    assert [(z.best.plies, z.grade, z.missing) for z in answer.zones] == [
+        (18, "risky", ("zone.caps.plies",)),
+        (23, "risky", ("zone.sides.plies",)),
+    ]
+    both = filled(BOX, wide(sides=18, caps=23))
+    stated = [next(row for row in z.rows if row.plies == z.case.zone.plies) for z in both.zones]
+    assert [row.verdict for row in stated] == ["not pressed", "not pressed"]
