@@ -157,7 +157,7 @@ def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> l
         for column in dict.fromkeys(c for alternatives in wanted for c in alternatives if coupon.has(c)):
             there, least = len(coupon.readings(column)), plan.repeats_of(column)
             if there < least:
-                missing_texts.append(f"'{column}' {there} of {least} times")
+                missing_texts.append(f"'{column}' {least - there} of {least} times")
     return list(dict.fromkeys(missing_texts))
 
 

@@ -17,6 +17,7 @@ _BETWEEN = re.compile(
     re.IGNORECASE,
 )
 """What may part two names; single spaces and hyphens do so between initials of two capitals, JM KM."""
+_SURNAME_FIRST = re.compile(r"\A([\w’' -]+),([\w.’' -]+)\Z")
 
 
 def same_person(name: str) -> str:
@@ -34,13 +35,20 @@ def share_a_person(first: str, other: str) -> bool:
 
     >>> share_a_person("JM | KM", "KM"), share_a_person("JM (lab)", "KM (lab)")
     (True, False)
+    >>> share_a_person("Lee, A.", "A. Lee")
+    True
     """
     return any(_listed(text) & people_in(beside) for text, beside in ((first, other), (other, first)))
 
 
 def _listed(text: str) -> set[str]:
     """The whole names of a text, each as `same_person`, and all of it as one name."""
-    return {same_person(name) for name in (text, *_LISTED.split(text)) if is_told(name)}
+    return {same_person(name) for name in (*_orders(text), *_LISTED.split(text)) if is_told(name)}
+
+
+def _orders(text: str) -> tuple[str, ...]:
+    """A text, and the same with the surname last where a comma may follow it: 'Lee, A.'."""
+    return text, _SURNAME_FIRST.sub(r"\2 \1", text)
 
 
 def people_in(text: str) -> set[str]:
@@ -52,7 +60,7 @@ def people_in(text: str) -> set[str]:
     normal = unicodedata.normalize("NFKC", text)
     parts = _BETWEEN.split("".join(";" if _parts_names(sign) else sign for sign in normal))
     names = [name for part in parts if is_told(part) for name in part.split("/") if is_told(name)]
-    return {same_person(name) for name in (text, *names)} if names else set()
+    return {same_person(name) for name in (*_orders(text), *names)} if names else set()
 
 
 def _parts_names(sign: str) -> bool:

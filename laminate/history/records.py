@@ -57,7 +57,8 @@ class Filed(Seen):
     file: path within the folder; content: what it says, its outline once it is checked; figures: that series
     are made of, None where it lacks some; faults: why it does not verify; rival: it verifies, but another of
     the same batch stands against it; replaced_by: the file that replaces it; copy_of: the file with the same
-    bytes; notes: in words; computed: it was computed again, not taken from the signatures that prove it.
+    bytes; notes: in words; computed: it was computed again, not taken from the signatures that prove it;
+    unsigned: nothing but a missing signature may stand against it.
     """
 
     faults: list[str] = field(default_factory=list)
@@ -68,6 +69,7 @@ class Filed(Seen):
     rival: bool = False
     notes: list[str] = field(default_factory=list)
     computed: bool = False
+    unsigned: bool = False
 
     @property
     def verifies(self) -> bool:
@@ -335,6 +337,8 @@ def resolve(records: list[Filed], folder: Path) -> None:
             filed.copy_of = first[filed.sha256].file
         else:
             first[filed.sha256] = filed
+    for filed in (f for f in records if f.unsigned and f.sha256 in first and not f.verifies):
+        filed.copy_of, filed.faults = first[filed.sha256].file, []
     for filed in list(first.values()):
         if not filed.replaces:
             continue

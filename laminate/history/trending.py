@@ -175,6 +175,9 @@ def checker(signers: Signers | None, roles: Collection[str], now: int, *, every_
             verification = proven(path, filed.sha256, stated, stated, signers, roles, now, listed)
         except Malformed as fault:
             return [f"it is not as it was written: {fault}"], True
+        filed.unsigned = not verification.signatures
+        rejected = [s for s in verification.signatures if s.proven and s.role == "rejected"]
+        filed.notes += [f"batch {filed.batch} was rejected by {s.name}: {s.goods}" for s in rejected]
         reasons = [reason.words for reason in verification.reasons]
         for signature in verification.signatures:
             reasons += [f"{signature.file}: {reason.words}" for reason in signature.reasons]

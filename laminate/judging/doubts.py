@@ -25,10 +25,12 @@ if TYPE_CHECKING:
 RULE = 2
 STANDARD = "check standard"
 _NUMBERED = re.compile(r"(?P<head>.*?)(?P<number>\d+)")
-_SPAN = re.compile(r"\s+(?:to|thru|through|until|-)\s+|\s*–\s*|\s*\.\.+\s*", re.IGNORECASE)
+_SPAN = re.compile(r"\s+(?:to|thru|through|until|up to|-)\s+|\s*[–—→]\s*|\s*\.\.+\s*", re.IGNORECASE)
 _DASHED = re.compile(r"(?<![^\s,;&+])([^\s,;&+]*?[^\s,;&+\d])(\d+)[-‐‑−](\1\d+)(?![^\s,;&+])")
 """Two numbers of one beginning with no more than a dash between them: a range, or the name of one."""
-_PIECES = re.compile(r"[,;&+]|\s+and\s+", re.IGNORECASE)
+_PIECES = re.compile(r"[,;&+\n]|\s+and\s+", re.IGNORECASE)
+_LEAD = re.compile(r"^[^\W\d_]+\.?\s+(?=\S*\d)")
+"""A word before a number, as in 'SN 031-01'."""
 
 
 def reading_in_doubt(specimen: Specimen) -> bool:
@@ -118,13 +120,14 @@ def count_serials(text: str) -> int | None:
 
     >>> count_serials("031-01 to 031-12"), count_serials("A1, A2, A5 to A7"), count_serials("see traveler")
     (12, 5, None)
-    >>> count_serials("A1, A1 to A3, A2")
-    3
+    >>> count_serials("A1, A1 to A3, A2"), count_serials("SN 031-01 to SN 031-12."), count_serials("1A to 9A")
+    (3, 12, None)
     """
     spans: list[tuple[str, int, int]] = []
-    for piece in filter(None, (part.strip() for part in _PIECES.split(text))):
-        ends = [_NUMBERED.fullmatch(end) for end in _SPAN.split(piece)]
-        if None in ends or len(ends) > 2 or " " in "".join(_SPAN.split(piece)):
+    for piece in filter(None, (part.strip(" .") for part in _PIECES.split(text))):
+        names = [_LEAD.sub("", name) for name in _SPAN.split(piece)]
+        ends = [_NUMBERED.fullmatch(name) for name in names]
+        if None in ends or len(ends) > 2 or " " in "".join(names):
             return None
         first, last = ends[0], ends[-1]
         assert first is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from laminate.coupons.groups import DOUBTFUL
 from laminate.files.coupons import base_name
 from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
+from laminate.judging.doubts import count_serials
 from laminate.judging.evidence import BLANKS
 from laminate.judging.history_rules import accepted_outside, no_history
 from laminate.judging.sampling import positions_missing
@@ -41,6 +43,7 @@ def remarks(judged: Judged) -> list[str]:
         *_restated(case),
         *_represented(case),
         *_untold(case),
+        *_uncounted(case),
         *accepted_outside(judged),
     ]
 
@@ -133,17 +136,27 @@ def _position(coupon: Coupon, missing: list[str]) -> str:
 
 
 def _fewer_repeats(case: Case, measured: Measurement) -> Iterator[str]:
-    """Coupons with fewer readings of a column than most of their zone, where the plan asks for no number."""
+    """Coupons with fewer readings of a column than most of their zone, and as many as the plan asks for."""
     for zone, plan in case.part.plan.items():
         coupons = [s.coupon for s in measured.specimens if s.zone == zone and s.counts]
         columns = dict.fromkeys(base_name(label) for coupon in coupons for label in coupon.numbers)
-        for column in (column for column in columns if column not in plan.repeats):
+        for column in columns:
             counts = {c.specimen: len(c.readings(column)) for c in coupons if c.has(column)}
-            usual = Counter(counts.values()).most_common(1)[0][0]
-            if fewer := [name for name, count in counts.items() if count < usual]:
+            usual, least = Counter(counts.values()).most_common(1)[0][0], plan.repeats_of(column)
+            if fewer := [name for name, count in counts.items() if least <= count < usual]:
                 key = f'[plan.{zone}] repeats = {{ "{column}" = {usual} }}'
                 most = f"zone {zone}: {column} has {usual} readings on most coupons, fewer on {_some(fewer)}"
                 yield f"{most}; {key} in the part file asks for all of them"
+
+
+def _uncounted(case: Case) -> Iterator[str]:
+    """Serials with numbers that cannot be counted."""
+    head = case.batch.batch
+    if head.quantity is not None and re.search(r"\d", head.serials) and count_serials(head.serials) is None:
+        words = (
+            f"serials '{head.serials}' cannot be counted, and were not held against quantity {head.quantity}"
+        )
+        yield f'{words}. To settle it: {case.name}, [batch]: serials = "A1 to A12, A15"'
 
 
 def _some(names: list[str]) -> str:

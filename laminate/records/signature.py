@@ -207,11 +207,15 @@ def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
 
 
 def _held_against(record: Seen, rest: Sequence[Seen]) -> Iterator[str]:
-    """How many other records a release was held against, and that the one it stands for was not there."""
+    """How many other records a release was held against, and what the one it stands for answered."""
     if rest:
         yield f"this record was held against {len(rest)} other record{'s' if len(rest) > 1 else ''}"
     else:
         yield "no other record lies beside it to hold it against: '--among FOLDER' names where they are"
+    earlier, answer = replaced_by(record, rest), record.content.get("answer")
+    for other in (other for other in rest if other.sha256 in earlier):
+        if (was := other.content.get("answer")) != answer:
+            yield f"it stands for '{other.file}', whose answer is '{was}', not '{answer}'"
     if record.replaces and record.replaces not in {other.sha256 for other in rest}:
         yield f"the record that it replaces, {record.replaces}, was not there to hold it against"
 

@@ -17,6 +17,8 @@ MEANINGS = "(tolerance), (standard), (standard, dof=9), (k=2) or (95 %) after it
 FORMS = f"{MEANINGS}, or 1.790(5) for a standard uncertainty in the last digits"
 EXACT = "exact"
 LONGEST = 200
+MOST_FACTOR = 300.0
+"""No coverage factor is larger: Student's t of one degree of freedom is 236 at 99.73 %."""
 
 
 class Unreadable(ValueError):
@@ -121,7 +123,7 @@ def meaning(text: str, written: str) -> Meaning:
             return Meaning(1.0, "normal", dof)
         if word == "tolerance" and not dofs:
             return Meaning(math.sqrt(3.0), "rectangular")
-        if (factor := _positive(_FACTOR.fullmatch(word))) is not None:
+        if (factor := _positive(_FACTOR.fullmatch(word))) is not None and factor <= MOST_FACTOR:
             return Meaning(factor, "normal", dof)
         if (percent := _positive(_CONFIDENCE.fullmatch(word))) is not None and percent < 100.0:
             from laminate.formulas.statistics import students_t

@@ -96,7 +96,11 @@ def test_a_coupon_with_fewer_readings_than_the_others_is_remarked_where_no_plan_
     shop.change("part.toml", "[plan.skin]", f"{key.split('] ')[1]}\n[plan.skin]")
     answer = report(shop, status=[1])
     assert [held["rule"] for held in answer["held_back"]] == [1]
+    assert "0103 lacks 'thickness' 1 of 3 times" in answer["held_back"][0]["what"]
     assert len(answer["remarks"]) == 1
+    shop.change("part.toml", '"thickness" = 3', '"thickness" = 2')
+    (remark, _history) = report(shop, status=[0])["remarks"]
+    assert all(word in remark for word in ("zone web", "thickness", "3 readings", "0103"))
     shop.write("coupons.csv", text)
     assert report(shop, status=[0])["answer"] == "conforms"
 

@@ -85,6 +85,7 @@ APPROVED = {
 # what the approval says instead -> operator of the row
 APPROVALS = {
     "the operator": ({"approved_by": "J. M."}, "JM"),
+    "the operator, surname first": ({"approved_by": "Stone, R."}, "R. Stone"),
     "the operator with a hyphen": ({"approved_by": "J-M"}, "JM"),
     "one of two operators": ({"approved_by": "AB"}, "JM, AB"),
     "one of two operators, with a stroke": ({"approved_by": "AB"}, "JM/AB"),

@@ -291,6 +291,8 @@ def test_a_failure_beside_a_doubt_stands(shop):
 
 DASHED = ("A1-A12", "031-01-031-12", "MAST-04-1‑MAST-04-12", "A1-A6, B1-B6", "A1-A9 and A11-A13")
 
+SHORT = ("SN 031-01 to SN 031-11", "031-01 up to 031-11.", "031-01—031-11", r"031-01\n031-02")
+
 
 @pytest.mark.parametrize(
     ("old", "new", "answer"),
@@ -301,6 +303,7 @@ DASHED = ("A1-A12", "031-01-031-12", "MAST-04-1‑MAST-04-12", "A1-A6, B1-B6", "
         ('serials = "031-01 to 031-12"', 'serials = "031-01 to 031-11"', OPEN),
         *(('"031-01 to 031-12"', f'"{serials}"', GOOD) for serials in DASHED),
         ('"031-01 to 031-12"', '"A1-A11"', OPEN),
+        *(('"031-01 to 031-12"', f'"{serials}"', OPEN) for serials in SHORT),
         ('"031-01 to 031-12"', '"A12-A1"', OPEN),
         ('"031-01 to 031-12"', '"031-01"', OPEN),
         ('"031-01 to 031-12"', '"A1-B12"', OPEN),
@@ -310,6 +313,16 @@ DASHED = ("A1-A12", "031-01-031-12", "MAST-04-1‑MAST-04-12", "A1-A6, B1-B6", "
 def test_quantity_is_the_count_of_serials(old, new, answer, shop):
     shop.change("batch.toml", old, new)
     assert rules(shop, answer)[1] == ({2} if answer == OPEN else set())
+
+
+@pytest.mark.parametrize(
+    ("serials", "remarks"),
+    [("031-1A to 031-12A", 1), ("031-12 to 031-01", 1), ("031-01 to O31-12", 1), ("see the traveler", 0)],
+)
+def test_serials_that_cannot_be_counted_are_said_beside_the_answer(serials, remarks, shop):
+    shop.change("batch.toml", "031-01 to 031-12", serials)
+    answer = shop.json("report", "batch.toml", status=[0])
+    assert sum("batch.toml, [batch]: serials" in remark for remark in answer["remarks"]) == remarks
 
 
 def test_nothing_is_measured_before_it_is_molded(shop):

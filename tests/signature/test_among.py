@@ -88,6 +88,21 @@ def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(firs
     assert released(later) == []
 
 
+def test_a_release_says_what_the_record_that_it_stands_for_answered(first: Shop) -> None:
+    files = first.folder.parent / "files"
+    failing = ("batch.toml", 'value = "126 degC', 'value = "131 degC')
+    earlier = sealed(files, failing)
+    put(first, earlier)
+    digest = sha256(earlier)
+    amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    put(first, sealed(files, amends), "amended")
+    shutil.rmtree(first.record.parent)
+    later = Shop(first.folder.parent / "amended", first.keys)
+    later.sign("ann", time="2026-11-21T00:00:00Z")
+    notes = later.sign("eve", time="2026-11-22T00:00:00Z").notes
+    assert sum("other/record.json" in note and "does not conform" in note for note in notes) == 1
+
+
 @pytest.mark.parametrize(
     ("renamed", "codes"),
     [("0101 0102 0103", ["replaces-other"]), ("0102 0103", ["replaces-other"]), ("", [])],

@@ -159,6 +159,12 @@ def test_signed_records_count(tmp_path, capsys):
     assert [batch["batch"] for batch in answer["series"][0]["batches"]] == ["26-001"]
     status, out, _ = call(capsys, made.folder, "--allowed-signers", allowed, "--need", "released", "--json")
     assert [record["status"] for record in json.loads(out)["records"]] == ["does not verify"] * 2
+    shutil.rmtree(made.folder / "26-002")
+    (made.folder / "kept").mkdir()
+    shutil.copy(record, made.folder / "kept")  # without its signatures
+    status, out, _ = call(capsys, made.folder, "--allowed-signers", allowed, "--json")
+    assert [record["status"] for record in json.loads(out)["records"]] == ["counts", "copy"]
+    assert status == 0
 
 
 @pytest.mark.openssh
@@ -178,6 +184,7 @@ def test_a_rejection_alone_proves_no_figure(tmp_path, capsys):
     assert app.status(["trend", str(made.folder), "--allowed-signers", str(allowed), "--json"]) == 1
     answer = json.loads(capsys.readouterr().out)
     assert [record["status"] for record in answer["records"]] == ["counts", "does not verify"]
+    assert ["scrapped" in " ".join(record["notes"]) for record in answer["records"]] == [True, True]
 
 
 def test_us_units_on_the_screen(shop, capsys):
