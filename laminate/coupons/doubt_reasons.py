@@ -2,7 +2,8 @@
 
 `accepted` holds one reason or several with ';' between. `thickness 2: on a ridge` answers a warning about
 that cell, `thickness 2 2.868: on a ridge` only as long as the cell reads so. A reason that names nothing
-answers the only warning that there is; beside several it answers none, since nobody can tell which was meant.
+answers the only warning that there is, or all about one cell; of several it answers none, since nobody can
+tell which was meant.
 """
 
 from __future__ import annotations
@@ -49,9 +50,10 @@ def written(coupon: Coupon, warnings: Sequence[Problem], words: str) -> str:
     return f"{SEPARATOR} ".join(f"{name}: {words}" for name in named)
 
 
-def is_answered(coupon: Coupon, warning: Problem) -> bool:
-    """Whether a reason of the row names what a warning is about."""
-    return _reason(coupon, warning, reasons(coupon)) is not None
+def may_be_answered(coupon: Coupon, warning: Problem) -> bool:
+    """Whether a reason of the row names what a warning is about, or nothing, so that nothing is hidden."""
+    known = reasons(coupon)
+    return any(not r.about for r in known) or _reason(coupon, warning, known) is not None
 
 
 def _reason(coupon: Coupon, warning: Problem, known: Sequence[Reason]) -> Reason | None:
@@ -67,11 +69,10 @@ def answer(coupon: Coupon, warnings: Sequence[Problem]) -> list[Problem]:
     problems = [_answered(warning, reason.words) if reason else warning for warning, reason in with_reasons]
     open_ = [at for at, warning in enumerate(problems) if not isinstance(warning, Answered)]
     plain = [reason for reason in known if not reason.about]
-    if plain and len(open_) == 1:
-        problems[open_[0]] = _answered(problems[open_[0]], plain[0].words)
-        return problems
+    alike = len({about(coupon, problems[at]) for at in open_}) == 1
     for at in open_:
-        problems[at] = _still_open(coupon, problems[at], known, len(open_))
+        still = _answered(problems[at], plain[0].words) if plain and alike else None
+        problems[at] = still or _still_open(coupon, problems[at], known, len(open_))
     return problems
 
 

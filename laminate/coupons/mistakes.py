@@ -27,7 +27,7 @@ from laminate.coupons.corrections import (
     likely_corrections,
     places_of,
 )
-from laminate.coupons.doubt_reasons import about, answer, is_answered
+from laminate.coupons.doubt_reasons import about, answer, may_be_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
@@ -94,7 +94,8 @@ def beside_cells(cells: Iterable[Finding], mistakes: Warned, specimens: Sequence
         if not mine or not told_better(warning, specimens[at].coupon, mine):
             problems[at].append(warning)
     for at, mine in mistakes.items():
-        open_ = any(w.code == REPEATED and not is_answered(specimens[at].coupon, w) for w in problems[at])
+        coupon = specimens[at].coupon
+        open_ = any(w.code == REPEATED and not may_be_answered(coupon, w) for w in problems[at])
         problems[at] += [w for w in mine if not (open_ and w.code in (CODES["peers"], CODES["between"]))]
     return {at: mine for at, mine in sorted(problems.items()) if mine}
 
@@ -190,7 +191,7 @@ def _worded(beside: Beside) -> Warned:
         # a slip of its own in each of several rows is no common cause
         why = "" if corrections else common.get(first, "")
         mine = problems[i] = [row.problem(off[0], off, why, corrections)]
-        if is_answered(coupon, mine[0]):
+        if may_be_answered(coupon, mine[0]):
             known = about(coupon, mine[0])
             mine += [other for other in row.besides(off[1:]) if about(coupon, other) != known]
         elif not corrections and not why:
@@ -331,7 +332,7 @@ class _Row:
         for deviation in off:
             problem = self.problem(deviation, off, self.common.get(deviation.key, ""))
             problems.setdefault(about(self.specimen.coupon, problem), problem)
-            if not is_answered(self.specimen.coupon, problem):
+            if not may_be_answered(self.specimen.coupon, problem):
                 break
         return list(problems.values())
 

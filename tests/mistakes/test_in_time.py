@@ -120,11 +120,27 @@ def test_a_reason_that_names_nothing_answers_no_two_warnings(shop):
     lines.append("1,web,digestion,2.871,28.71,1.4427,0.5117,22.8,20.1000,22.5425,,fine")
     shop.table(*lines)
     found = warnings(shop)
-    assert {w["code"] for w in found} == {"weighed-twice", "repeats-disagree"}
+    assert {w["code"] for w in found} == {"weighed-twice", "unlike-prediction"}
     assert all(
         w["accepted"] is None and says("mistakes: a reason that names nothing answers", w["hint"])
         for w in found
     )
+
+
+def test_a_reason_that_names_nothing_hides_no_second_doubt(shop):
+    """Without a reason the density is not told while two readings disagree: a bare one may mean either."""
+    text = (
+        shop.read("coupons.csv").replace("2.865,2.868,2.866", "2.865,2.968,2.866").replace("0.5032", "0.4830")
+    )
+    heading, *rows = text.splitlines()
+    both = {"repeats-disagree", "unlike-fellows"}
+    for reason, codes in (("", {"repeats-disagree"}), ("fine", both), ("thickness 2: fine", both)):
+        shop.table(f"{heading},accepted", *(f"{row}," for row in rows[:2]), f"{rows[2]},{reason}")
+        doubts = [w for w in warnings(shop) if w["place"].startswith("row 4")]
+        assert ({w["code"] for w in doubts} & both, sum(bool(w["accepted"]) for w in doubts)) == (
+            codes,
+            reason.count(":"),
+        )
 
 
 def test_of_two_repeats_the_one_that_fits_the_lot_is_right(shop):
