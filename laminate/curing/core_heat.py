@@ -112,9 +112,8 @@ def heated(
     net, columns = stack.net, np.shape(face(float(seconds[0])))
     begin = np.empty((len(net.capacity), *columns))
     begin[:] = start
-    core, link = stack.core, None
-    if seat is not None and core is not None:
-        link = core.start - 1
+    core = stack.core if seat is not None else None
+    if core is not None:
         weights = net.volume[core] / net.volume[core].sum(axis=0)
     closed = net.inner
 
@@ -124,13 +123,13 @@ def heated(
         return face(t) if tool is None else tool(t)
 
     def links(t: float, now: np.ndarray) -> np.ndarray:
-        if link is None or seat is None or core is None:
+        if seat is None or core is None:
             return closed
         mean = (_rows(weights, now) * now[core]).sum(axis=0)
         gap = np.maximum(seat.gap(tool_at(t, now), mean), 0.0)
         now_open = gap_conductance(contact=np.inf, gap=gap)
         heated = np.array(np.broadcast_to(_rows(closed, now), (len(closed), *now.shape[1:])))
-        heated[link] = 1.0 / (1.0 / heated[link] + 1.0 / now_open)
+        heated[core.start - 1] = 1.0 / (1.0 / heated[core.start - 1] + 1.0 / now_open)
         return heated
 
     wide = net._replace(capacity=_rows(net.capacity, begin), inner=_rows(net.inner, begin))

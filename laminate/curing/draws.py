@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
     Draws = np.random.RandomState
 
+Inputs = Mapping[Name, np.ndarray]
+"""Draws of each cause of error, by name."""
 Bounds = tuple[float, float]
 ANYWHERE: Bounds = (-np.inf, np.inf)
 DRAWS = 10_000

@@ -9,16 +9,15 @@ import numpy as np
 
 from laminate.curing.answers import Matters
 from laminate.curing.draws import rank_correlation
-from laminate.values.input_key import Name
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from laminate.curing.draws import Inputs
 
 ONE_SIDED = 1.6448536269514722
 FEWEST = 100
 
 
-def what_matters(inputs: Mapping[Name, np.ndarray], slack: np.ndarray, edge: float | None) -> Matters | None:
+def what_matters(inputs: Inputs, slack: np.ndarray, edge: float | None) -> Matters | None:
     """The input with the largest rank correlation to what keeps the verdict open.
 
     inputs: draws by name; slack: draws of what is open, such as time to gel [s], or pressure above vapor

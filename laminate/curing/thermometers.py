@@ -192,8 +192,7 @@ def _sensors(log: LogFile, channels: list[Channel], instruments: dict[str, Instr
         name = channel.column.instrument or ""
         edge = channel.reads == "laminate" and channel.column.place != "middle"
         gauge = ordinary(instruments.get(name), THERMOCOUPLE)
-        spreads = [gauge.calibration, gauge.repeatability]
-        uncertainties = [spread.u for spread in spreads if spread is not None]
+        uncertainties = [s.u for s in (gauge.calibration, gauge.repeatability) if s is not None]
         u = math.hypot(*uncertainties, AT_THE_EDGE / math.sqrt(3.0) if edge else 0.0)
         sensors.append(Sensor(channel.name, there.at(log.seconds), there, name, edge, u))
     return sensors

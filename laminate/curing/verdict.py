@@ -18,15 +18,10 @@ from laminate.values.quantities import MPA
 from laminate.values.said import Figure, Said, joined
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from laminate.curing.answers import Matters, ZoneCycle
-    from laminate.curing.draws import Columns
+    from laminate.curing.draws import Columns, Inputs
     from laminate.curing.scenario import Outcome, Outcomes
     from laminate.curing.view import View
-    from laminate.values.input_key import Name
-
-    Inputs = Mapping[Name, np.ndarray]
 
 OPEN = 0.05
 """A chance within this of 0 or 1 decides."""

@@ -12,10 +12,10 @@ from laminate.values.input_key import Name
 from laminate.values.said import NoSpread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable
 
     from laminate.curing.answers import ZoneCycle
-    from laminate.curing.draws import Columns
+    from laminate.curing.draws import Columns, Inputs
 
 NAMED = 4
 """Most inputs whose ± is asked for at once."""
@@ -53,9 +53,7 @@ def _open(answer: ZoneCycle, other: ZoneCycle) -> bool:
     return answer.good or (answer.verdict == CANNOT and not other.good)
 
 
-def ask_for(
-    zone_cycle: ZoneCycle, inputs: Mapping[Name, np.ndarray], bare: Iterable[Name], slack: np.ndarray
-) -> None:
+def ask_for(zone_cycle: ZoneCycle, inputs: Inputs, bare: Iterable[Name], slack: np.ndarray) -> None:
     """Say under the verdict which ± to write first, those that move the pressure or the vapor margin most.
 
     inputs: draws of everything, of these with a usual ±; bare: what states none; slack: draws of what keeps

@@ -18,12 +18,9 @@ def lot_values(case: Case, prepreg: str, attribute: str) -> list[tuple[str, SIVa
     attribute: areal_weight, prepreg_areal_weight, resin_content or volatiles.
     """
     basis = case.part.prepreg[prepreg].resin_basis or "as received"
-    certificates: list[tuple[str, SIValue]] = []
-    for lot in case.batch.lot:
-        value = _value(case, lot, attribute, basis) if lot.prepreg == prepreg else None
-        if value is not None:
-            certificates.append((lot.number, value))
-    return certificates
+    lots = [lot for lot in case.batch.lot if lot.prepreg == prepreg]
+    values = [(lot.number, _value(case, lot, attribute, basis)) for lot in lots]
+    return [(number, value) for number, value in values if value is not None]
 
 
 def _value(case: Case, lot: Lot, attribute: str, basis: str) -> SIValue | None:
