@@ -92,11 +92,9 @@ class Conditions:
 
     def pressed_volume(self, room: Room, core: CoreShape, pressure: Any) -> Any:
         """Volume of a core at gel under a pressure [m^3]."""
-        return self.free_volume(room, core, "gel") * formulas.compression(
-            pressure=pressure,
-            bulk_modulus=self.x[core_name(core.name, "bulk modulus")],
-            bulk_modulus_rise=self.x[core_name(core.name, "bulk modulus rise")],
-        )
+        modulus, rise = (self.x[core_name(core.name, f"bulk modulus{what}")] for what in ("", " rise"))
+        left = formulas.compression(pressure=pressure, bulk_modulus=modulus, bulk_modulus_rise=rise)
+        return self.free_volume(room, core, "gel") * left
 
     def left(self, room: Room, thickness: Mapping[str, Any], moment: str) -> Any:
         """Volume that laminates of these thicknesses leave the cores of a room [m^3]."""
@@ -120,10 +118,8 @@ class Conditions:
         names = [core.name for core in room.cores]
         if room.free or any(core_name(name, "bulk modulus") not in self.x for name in names):
             return None
+        moduli = [self.x[core_name(name, "bulk modulus")] for name in names]
+        rises = [self.x[core_name(name, "bulk modulus rise")] for name in names]
         return formulas.pressure(
-            cores=free,
-            bulk_moduli=[self.x[core_name(name, "bulk modulus")] for name in names],
-            bulk_modulus_rises=[self.x[core_name(name, "bulk modulus rise")] for name in names],
-            room=left,
-            give=self.give(room),
+            cores=free, bulk_moduli=moduli, bulk_modulus_rises=rises, room=left, give=self.give(room)
         )

@@ -200,16 +200,11 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         raise Refused(Problem("impossible-value", file, "tool.expansion", f"'{text}'", expected))
     if rubber and "ends" not in room.model_fields_set:
         inputs.notes[room_name(name, "ends")] = f"ends of room {name}: not given, taken as closed"
+    keys = {what: room_name(name, what) for what in sizes}
+    opens, open_ends = room.opens or "", room.ends == "open"
+    whole = area_name("room", name) if room.projected_area is not None else ""
     return Room(
-        name,
-        kind,
-        {what: room_name(name, what) for what in sizes},
-        tuple(sides),
-        shapes,
-        rubber=rubber,
-        opens=room.opens or "",
-        area=area_name("room", name) if room.projected_area is not None else "",
-        open_ends=room.ends == "open",
+        name, kind, keys, tuple(sides), shapes, rubber=rubber, opens=opens, area=whole, open_ends=open_ends
     )
 
 
@@ -282,23 +277,17 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     ]
     if places:
         suppose(f"zones {' and '.join(zones)} are taken as places along one core")
-    size = "diameter" if ends else "width"
-    shape = CoreShape(core, "round" if ends else "box", {size: core_name(core, "width")})
-    if rubber and table.held == "no":
+    kind, size = ("round", "diameter") if ends else ("box", "width")
+    shapes = (CoreShape(core, kind, {size: core_name(core, "width")}),)
+    free = rubber and table.held == "no"
+    if free:
         suppose("its free sides take up what the laminate does not: for a pressure give [room] sizes")
     elif rubber:
         hint = "give [room] sizes; the laminate counts by its mass, and pressures by widths alone were about "
         widths = "no clearance and sharp edges are supposed: ", hint, Figure(1e6, MPA), " higher"
         suppose(Said(*widths))
+    sizes = {size: zone_name(zones[0], "cavity")}
+    insert = "" if ends else _if_given(part, core, "insert_thickness")
     return Room(
-        core,
-        "round" if ends else "box",
-        {size: zone_name(zones[0], "cavity")},
-        tuple(sides),
-        (shape,),
-        free=rubber and table.held == "no",
-        insert="" if ends else _if_given(part, core, "insert_thickness"),
-        rubber=rubber,
-        area=area,
-        old=True,
+        core, kind, sizes, tuple(sides), shapes, free=free, insert=insert, rubber=rubber, area=area, old=True
     )

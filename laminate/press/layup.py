@@ -89,15 +89,11 @@ def lay_up(case: ZoneCase, fill_plies: int, x: Numbers) -> Layup:
     """So many filling plies in a zone; `x`: the numbers by name."""
     sums = case.sums(fill_plies, x)
     packed = case.packed_fibers(fill_plies, x, sums)
-    end = press.end_of_bleed(
-        bleed_limit=case.zone.bleed_limit.value,
-        fiber=sums.fiber_thickness,
-        packed=packed,
-        resin=sums.liquid_thickness,
-    )
+    fiber, liquid, limit = sums.fiber_thickness, sums.liquid_thickness, case.zone.bleed_limit.value
+    end = press.end_of_bleed(bleed_limit=limit, fiber=fiber, packed=packed, resin=liquid)
     return Layup(
-        fiber=sums.fiber_thickness,
-        liquid=sums.liquid_thickness,
+        fiber=fiber,
+        liquid=liquid,
         cured=sums.resin_thickness,
         layers=sums.layers.in_gap,
         laid_up=sums.bulk_thickness + sums.layers.in_gap,

@@ -120,17 +120,8 @@ def predict_zone(
     lots = (words for name, words in restated(part, made) if name in names)
     warnings = [*unlike_kinds(part, prepregs, made), *lots, *dense, *resin_supposed(case)]
     warnings += _unlikely(void_content, nominal(laminate["cured_ply_thickness"]))
-    return Prediction(
-        zone,
-        int(sums.plies),
-        why,
-        laminate,
-        scalars,
-        [*in_words(exact).values()],
-        origins,
-        warnings,
-        place.walls,
-    )
+    bare, plies = [*in_words(exact).values()], int(sums.plies)
+    return Prediction(zone, plies, why, laminate, scalars, bare, origins, warnings, place.walls)
 
 
 def no_ply(prediction: Prediction, file: str) -> list[Problem]:

@@ -203,12 +203,9 @@ def _steam(press: Press, zone: CoreInZone) -> Steam | None:
     pressure, tool = zone.pressure, press.part.tool
     if not pressure:
         return None
-    return steam(
-        press,
-        resin=min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value),
-        lowest=min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None),
-        evacuated=tool is not None and tool.evacuated,
-    )
+    resin = min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value)
+    lowest = min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None)
+    return steam(press, resin=resin, lowest=lowest, evacuated=tool is not None and tool.evacuated)
 
 
 def _answer(ask: RoomQuestion, name: str, gap_wanted: float | None, moldings: int | None) -> CoreAnswer:

@@ -203,11 +203,8 @@ class Room:
 
     def hot(self, growth: Any, x: Numbers) -> HotRoom:
         """The bare room at a growth g of the tool."""
-        return HotRoom(
-            {what: self.size(what, x) * growth for what in self.directions},
-            self.bare(x) * growth**3,
-            self.inserts(growth, x),
-        )
+        sizes = {what: self.size(what, x) * growth for what in self.directions}
+        return HotRoom(sizes, self.bare(x) * growth**3, self.inserts(growth, x))
 
     def inside(self, thickness: Mapping[str, Any], hot: HotRoom, x: Numbers) -> dict[str, Any]:
         """Hot sizes between the laminates [m]."""
@@ -240,11 +237,8 @@ class Room:
             left = press.box_volume(**sizes, corner_radius=0.0)
             if _any(radius):
                 left = left - self._off_edges(radius * growth, thickness, x) * sizes["length"]
-        return press.room_left(
-            left=left - hot.inserts,
-            bare=hot.bare - hot.inserts,
-            cover=1.0 / growth if cover is None else cover,
-        )
+        cover = 1.0 / growth if cover is None else cover
+        return press.room_left(left=left - hot.inserts, bare=hot.bare - hot.inserts, cover=cover)
 
     def inserts(self, growth: Any, x: Numbers) -> Any:
         """Hot volume of the inserts of all its cores [m^3]: by their expansions, as the tool without one."""
