@@ -120,6 +120,11 @@ class Beside:
         """Where methods of some specimens disagree."""
         return discrepancies([self.specimens[at] for at in rows], self.bench)
 
+    def counted_alike(self, at: int, plies: str) -> bool:
+        """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
+        zone = [s.coupon.texts.get("plies") for s in self.specimens if s.zone == self.specimens[at].zone]
+        return len(zone) > 2 and set(zone) == {plies}
+
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""
         specimen, mine, expected = self.specimens[at], self.quantities(at), Expected(list)

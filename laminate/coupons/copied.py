@@ -158,10 +158,7 @@ def as_columns(coupons: Sequence[Coupon]) -> dict[str, Array]:
 def copied_coupons(coupons: Sequence[Coupon]) -> Copies:
     """The coupons that are alike."""
     numbers = {label: column for label, column in as_columns(coupons).items() if signs_in(label)}
-    steps = {
-        label: np.array([last_digit(c, label) if label in c.numbers else 0.0 for c in coupons])
-        for label in numbers
-    }
+    steps = {label: np.array([last_digit(coupon, label) for coupon in coupons]) for label in numbers}
     return copied(numbers, steps)
 
 
@@ -188,9 +185,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
     codes = {label: np.unique(numbers[label], return_inverse=True)[1].astype(np.int64) for label in labels}
     by_chance_alone = np.zeros(count, bool)
     for sign in dict.fromkeys(row_sign for signs_of_row in signs for row_sign in signs_of_row):
-        having = np.flatnonzero(
-            np.isin(pattern, [at for at, signs_of_row in enumerate(signs) if sign in signs_of_row])
-        )
+        having = np.flatnonzero(np.isin(pattern, [at for at, mine in enumerate(signs) if sign in mine]))
         first = _earliest(joined([codes[label][having] for label in sign]), having)
         again = first < having
         repeats = len({base_name(label) for label in sign}) == 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
@@ -60,7 +60,8 @@ class ComparedTable:
     """What is known of a table as its readings are compared, each by row in `specimens`.
 
     inputs: by name [SI]; expected: every interval; off: the specimens with something that does not fit.
-    places: column -> row and decimal places of its cells, of the first specimens.
+    places: column -> row and decimal places of its cells, of the first specimens; counted_alike: whether the
+    zone of a row says one count of plies.
     """
 
     specimens: Sequence[Specimen]
@@ -68,6 +69,7 @@ class ComparedTable:
     expected: Mapping[int, Expected]
     off: Mapping[int, Sequence[Deviation]]
     places: Mapping[str, Sequence[tuple[int, int]]]
+    counted_alike: Callable[[int, str], bool]
 
     def misses(self, at: int, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
         """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
@@ -140,7 +142,7 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     changes: list[dict[str, Any]] = []
     for label in labels:
         column = base_name(label)
-        if column == "plies" and _counted_alike(at, coupon.texts[label], table.specimens):
+        if column == "plies" and table.counted_alike(at, coupon.texts[label]):
             continue
         candidates = [
             *_swapped_between(at, label, table),
@@ -174,16 +176,6 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     score, best = min(fitting, key=lambda scored: scored[0])
     alike = [other for s, other in fitting if other.place != best.place and s < score + ALIKE]
     return [best, *alike[:1]]
-
-
-def _counted_alike(at: int, plies: str, specimens: Sequence[Specimen]) -> bool:
-    """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
-    known = getattr(specimens, "counted_alike", None)
-    if known is not None:
-        return bool(known(at))
-    zone = specimens[at].zone
-    others = [s.coupon.texts.get("plies") for i, s in enumerate(specimens) if i != at and s.zone == zone]
-    return len(others) > 1 and set(others) == {plies}
 
 
 def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tuple[Slip, int]]:

@@ -222,10 +222,8 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
                 (figures.dof, result.covering_degrees(confidence)),
             ):
                 columns.setdefault(key, np.empty(count))[rows] = whole
-            for sums, added in (
-                (figures.sums, result.contributions),
-                (figures.squares, result.contributions**2),
-            ):
+            c = result.contributions
+            for sums, added in ((figures.sums, c), (figures.squares, c**2)):
                 sums.setdefault(key, np.zeros((len(zone_rows), len(added))))
                 sums[key] += [(added[:, zone] if zone_rows[1:] else added).sum(axis=1) for zone in zone_rows]
         if "void_content" in group.best:

@@ -6,6 +6,7 @@ number, methods in the words of the files.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache, partial
@@ -216,11 +217,7 @@ def _rank(key: Key) -> tuple[int, ...]:
     """Order of preference of the methods of one attribute: lower is better."""
     _, method = key
     first = [i for i, loss in enumerate(LOSS_ORDER) if method.startswith(loss)]
-    density = [
-        i
-        for i, way in enumerate(DENSITY_ORDER)
-        if method == way or method.endswith((f" and {way}", f", {way}"))
-    ]
+    density = [i for i, way in enumerate(DENSITY_ORDER) if re.search(rf"(^|, | and ){way}$", method)]
     later = (AREAL, POINTS, NO_BLEED)
     group = 0 if first else 1 + next((i for i, name in enumerate(later) if method.startswith(name)), 0)
     return (group, first[0] if first else 0, density[0] if density else 0)

@@ -178,7 +178,8 @@ def _worded(beside: Beside) -> Warned:
         if off:
             off_of[i] = sorted(off, key=_plainest)
     common, inputs = _common(off_of, have), {i: beside.readings(i) for i in off_of}
-    table = ComparedTable(specimens, inputs, expected, off_of, places_of(specimens) if off_of else {})
+    places_by_column = places_of(specimens) if off_of else {}
+    table = ComparedTable(specimens, inputs, expected, off_of, places_by_column, beside.counted_alike)
     explained = beside.discrepancies(
         [i for i, off in off_of.items() if any(d.key[0] in METHODS for d in off)]
     ).explanation
@@ -319,8 +320,7 @@ class _Row:
         guesses = zip(meant, ways, strict=False)
         hint: str = joined("; or ", [guess.sentence(way(base_name(guess.label))) for guess, way in guesses])
         if not meant:
-            cause = self._cause(first, code, cell, common)
-            hint = joined("; ", [part for part in (common, cause) if part])
+            hint = joined("; ", [*filter(None, (common, self._cause(first, code, cell, common)))])
         begun = f", begun with '{RESULTS[code]}:'" if code in RESULTS else ""
         hint = Said(hint or known.remedy(cell), f"; or give the reason in 'accepted'{begun}")
         words = _weighed_twice(coupon, first) if first.key[0] == "same piece" else _outside(first)
@@ -339,8 +339,7 @@ class _Row:
     def alone(self, off: Sequence[Deviation], places: Collection[str]) -> list[Problem]:
         """Readings that no other can explain, but those at places about which something is said already."""
         alone = [d for d in off if d.source != "peers" and len(compared_of(d.key).columns) == 1]
-        problems = [self.problem(d, off) for d in alone]
-        return [problem for problem in problems if problem.place not in places]
+        return [problem for problem in (self.problem(d, off) for d in alone) if problem.place not in places]
 
     def _cause(self, first: Deviation, code: str, cell: str, common: str) -> str:
         """What else than a slip of one cell may be the cause, '' where nothing can be said."""

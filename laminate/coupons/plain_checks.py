@@ -146,9 +146,7 @@ class Unlike(Beside):
         super().__init__(grouped, grouped.bench)
         self.grouped, self.whole = grouped, True
         self.variances: dict[Key, Array] = {}
-        parts = [
-            (part, rows) for part in grouped.alike if (rows := part.rows[grouped.counted[part.rows]]).size
-        ]
+        parts = [(p, rows) for p in grouped.alike if (rows := p.rows[grouped.counted[p.rows]]).size]
         for part, rows in parts:
             self._measure(part, rows)
         for rows in grouped.zones.values():
@@ -164,6 +162,12 @@ class Unlike(Beside):
     def discrepancies(self, rows: Iterable[int]) -> Discrepancies:
         """Of all rows, among them those of some."""
         return self.grouped.discrepancies
+
+    def counted_alike(self, at: int, plies: str) -> bool:
+        """As of `Beside`, three or more with the row itself."""
+        rows = self.grouped.zones[self.grouped[at].zone]
+        cells = self.grouped.table.columns["plies"].cells[rows]
+        return len(rows) > 2 and bool((cells == cells[0]).all())
 
     def _measure(self, part: Alike, rows: Any) -> None:
         """Compute what is compared of the rows of a part that count, and their own scatter."""

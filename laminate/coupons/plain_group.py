@@ -152,12 +152,6 @@ class Grouped(LazySequence[Specimen]):
                 step[part.rows] = shown_step(part.first, name, self.bench)
         return steps
 
-    def counted_alike(self, at: int) -> bool:
-        """Whether all rows of the zone of a row, three or more, tell one count of plies."""
-        rows = self.zones[self[at].zone]
-        cells = self.table.columns["plies"].cells[rows]
-        return len(rows) > 2 and bool((cells == cells[0]).all())
-
     def read(self, left_out: Collection[Cell]) -> None:
         """Take the inputs of every group; left_out: repeats that do not tell how their column scatters."""
         self.kept.clear()

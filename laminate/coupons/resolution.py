@@ -161,7 +161,7 @@ def scale_of(coupon: Coupon, label: str) -> float:
 
 def last_digit(coupon: Coupon, label: str) -> float:
     """One step of the last digit written [SI], 0 where nothing tells it."""
-    text = coupon.texts[label]
+    text = coupon.texts[label] if label in coupon.numbers else ""
     places = _decimals(text) if number_of(text) else None
     return 0.0 if places is None else abs(10.0**-places * scale_of(coupon, label))
 

@@ -71,9 +71,6 @@ def coupons_needed(mean: Average, limits: Limits, margin: float, most: int) -> i
     mean: of the coupons of one zone; margin: distance of the mean inside its nearest limit [SI]. None where
     up to `most` coupons would not do.
     """
-    if margin <= 0.0 or not mean.scatters:
-        return None
-    for count in range(mean.n + 1, most + 1):
-        if limits.guard * mean.of_count(count).expanded(limits.confidence, limits.coverage_factor) <= margin:
-            return count
-    return None
+    counts = range(mean.n + 1, most + 1) if margin > 0.0 and mean.scatters else ()
+    wide = ((n, mean.of_count(n).expanded(limits.confidence, limits.coverage_factor)) for n in counts)
+    return next((n for n, expanded in wide if limits.guard * expanded <= margin), None)

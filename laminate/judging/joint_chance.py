@@ -53,29 +53,24 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     share: the sum of products of signed contributions over both standard uncertainties (JCGM 100:2008,
     5.2.2). Never above the smallest chance.
     """
-    chances: list[float] = []
-    bounds: list[tuple[float, float]] = []
-    readings: list[Reading] = []
+    deciding: list[tuple[float, Acceptance]] = []
     for characteristic in characteristics:
         held = [acceptance for _, acceptance in characteristic.held if acceptance.probability is not None]
         if characteristic.probability is None or not held:
             return None
-        deciding = min(held, key=lambda h: h.probability or 0.0)
-        chances.append(characteristic.probability)
-        bounds.append(_bounds(deciding, characteristic.probability))
-        readings.append(deciding.worst)
-    if not chances:
+        deciding.append((characteristic.probability, min(held, key=lambda h: h.probability or 0.0)))
+    if not deciding:
         return None
-    middle = np.array([(low + high) / 2.0 for low, high in bounds])
-    half = np.array([(high - low) / 2.0 for low, high in bounds])
+    low, high = np.array([_bounds(held, chance) for chance, held in deciding]).T
+    middle, half, least = (low + high) / 2.0, (high - low) / 2.0, min(chance for chance, _ in deciding)
     if half.min() < NARROW:
-        return min(chances)
-    shared = _shares(readings)
+        return least
+    shared = _shares([held.worst for _, held in deciding])
     unshared = np.sqrt(np.maximum(1.0 - np.square(shared).sum(axis=0), 0.0))
     both = joint_probability(
         values=-middle / half, own=unshared / half, shared=shared / half, minimum=-1.0, maximum=1.0
     )
-    return None if both is None else min(both, *chances)
+    return None if both is None else min(both, least)
 
 
 def _bounds(held: Acceptance, chance: float) -> tuple[float, float]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.measured import Measured, Specimen, ZoneResult
 from laminate.coupons.measurement import Measurement
@@ -146,19 +146,14 @@ class _Judge:
         sources = [s for s in measured.result.sources if s.shared and contributions[s.name]]
         shared: dict[Name, float] = {s.name: contributions[s.name] for s in sources if not s.rounded}
         rounding: dict[Name, float] = {s.name: contributions[s.name] for s in sources if s.rounded}
-        unshared = math.sqrt(max(measured.u**2 - math.fsum(c * c for c in shared.values()), 0.0))
-        k = self.factor(measured.dof)
-        return Reading(
-            specimen.name, measured.value, measured.u, measured.dof, k, shared, unshared, rounding=rounding
-        )
+        value, u, dof = measured.value, measured.u, measured.dof
+        unshared = math.sqrt(max(u**2 - math.fsum(c * c for c in shared.values()), 0.0))
+        return Reading(specimen.name, value, u, dof, self.factor(dof), shared, unshared, rounding=rounding)
 
-    def hold(
-        self, readings: Sequence[Reading], bounds: Bounds, attribute: str, allowed: int = 0
-    ) -> Acceptance:
+    def hold(self, readings: Sequence[Reading], bounds: Bounds, rule: Rule, allowed: int = 0) -> Acceptance:
         (low, high), guard = bounds.pair, self.limits.guard
-        return acceptance_of(
-            readings, minimum=low, maximum=high, guard=guard, attribute=attribute, allowed_outside=allowed
-        )
+        limits: dict[str, Any] = {"minimum": low, "maximum": high, "guard": guard}
+        return acceptance_of(readings, attribute=rule.attribute, allowed_outside=allowed, **limits)
 
     def zone(self, rule: Rule, zone: str | None, result: ZoneResult | None) -> Characteristic:
         made = Characteristic(rule.attribute, zone, rule)
@@ -176,7 +171,7 @@ class _Judge:
             return made
         if rule.individual:
             readings = [self.reading(s, s.every[key]) for s in counted]
-            made.individual = self.hold(readings, rule.individual, rule.attribute, allowed)
+            made.individual = self.hold(readings, rule.individual, rule, allowed)
         mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             reading = self._average(mean)
@@ -185,7 +180,7 @@ class _Judge:
             if reading is None:
                 made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
             else:
-                made.average = self.hold([reading], rule.average, rule.attribute)
+                made.average = self.hold([reading], rule.average, rule)
         self._settle(made, list(shortfalls(self.measured, made.method, counted, plan)), mean, plan)
         return made
 
@@ -265,11 +260,11 @@ class _Judge:
         k = self.factor(value.dof)
         reading = Reading(lot or name, value.value, value.spread, value.dof, k, {}, value.spread, alone)
         if rule.individual and not rule.prepreg:
-            made.individual = self.hold([reading], rule.individual, rule.attribute)
+            made.individual = self.hold([reading], rule.individual, rule)
         elif rule.individual:
             made.reasons.append(f"{NO_DATA}: a certificate gives a mean, no individual values")
         if rule.average:
-            made.average = self.hold([reading], rule.average, rule.attribute)
+            made.average = self.hold([reading], rule.average, rule)
         mean = made.average_of = Average(value.value, 1, None, contributions, {lot or name: value.dof})
         self._settle(made, [], mean, None)
         return made

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from laminate.judging.characteristic import Characteristic
     from laminate.judging.evidence import Judged
 
+    Cycles = Mapping[str, ZoneCycle]
     Hold = Callable[[SIValue | None, str], Characteristic]
 
 CONTRADICTED = 12
@@ -39,9 +40,7 @@ def cycles_of(case: Case) -> dict[str, ZoneCycle]:
     return logged_cycles(case) if case.batch.log else {}
 
 
-def of_process(
-    case: Case, rule: Rule, cycles: Mapping[str, ZoneCycle], hold: Hold
-) -> Iterator[Characteristic]:
+def of_process(case: Case, rule: Rule, cycles: Cycles, hold: Hold) -> Iterator[Characteristic]:
     """A process reading, typed or of a log, held to its limit, which holds in every molded zone.
 
     hold: a value [SI] held to the limit, or why there is none. After it each zone whose log does not keep to
@@ -132,7 +131,7 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
         yield HeldBack(CONTRADICTED, what, f'{case.name}, [batch]: coupons = ["coupons.csv"]', name="coupons")
 
 
-def _unlogged(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
+def _unlogged(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
     """Zones of which no log tells, nor stands one with a log for them: limits of the process hold there."""
     logged = {zone for zone, zone_cycle in cycles.items() if zone_cycle.log}
     for zone in (zone for zone in cycles if zone not in logged):
@@ -175,7 +174,7 @@ def _untraced(case: Case) -> Iterator[HeldBack]:
             yield HeldBack(UNTRACED, f"{what}: {'; '.join(faults)}", say, True, f"instrument.{name}")
 
 
-def contradicted(case: Case, cycles: Mapping[str, ZoneCycle]) -> Iterator[HeldBack]:
+def contradicted(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
     """Typed readings that differ from the log of their zone by over twice their u, or of one pressed late."""
     for name, reading in case.batch.process.items():
         if reading.value is None:

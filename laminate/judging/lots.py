@@ -52,13 +52,9 @@ def held_by_lots(judged: Judged) -> Iterator[HeldBack]:
 
 
 def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
-    what: list[str] = []
-    lines: list[str] = []
     stated = case.part.prepreg[lot.prepreg]
     lives = {SHELF: stated.shelf_life, OUT: stated.out_life}
-    if not is_told(lot.number):
-        what.append("no number")
-        lines.append('number = "..."')
+    lacking = [] if is_told(lot.number) else [("no number", 'number = "..."')]
     for key, (line, words, life) in TOLD.items():
         value, must = getattr(lot, key), lives[life] is not None
         if (key == "made" and not must) or not (value is None or (isinstance(value, NotRecorded) and must)):
@@ -66,11 +62,9 @@ def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
         fault = "is not stated"
         if isinstance(value, NotRecorded):
             fault = f"is not recorded, and the part states a {life}"
-        what.append(f"{words} {fault}")
-        lines.append(line if must else f'{line}, or {key} = "not recorded: ..."')
-    what += _past(case, lot)
-    if what:
-        say = f"{case.name}, lot[{place}]: {', '.join(lines)}" if lines else ""
+        lacking.append((f"{words} {fault}", line if must else f'{line}, or {key} = "not recorded: ..."'))
+    if what := [*(fault for fault, _ in lacking), *_past(case, lot)]:
+        say = f"{case.name}, lot[{place}]: {', '.join(line for _, line in lacking)}" if lacking else ""
         called = lot.number.strip() or lot.prepreg
         yield HeldBack(RULE, f"{lot.called} of {lot.prepreg}: {'; '.join(what)}", say, True, f"lot.{called}")
 

@@ -66,18 +66,16 @@ def _methods(case: Case, measured: Measurement) -> list[str]:
 
 
 def _allowed(characteristics: list[Characteristic]) -> list[str]:
+    held = [(c, c.individual) for c in characteristics if c.individual is not None]
+    free = dict.fromkeys(c.zone for c, individual in held if len(individual.readings) <= individual.allowed)
+    never = "the plan allows as many coupons outside as there are, so that none can fail its limit"
     return [
-        f"{characteristic.zone} {ATTRIBUTES[characteristic.rule.attribute].words}: {words}"
-        for characteristic in characteristics
-        if characteristic.individual is not None
-        for words in within_allowance(characteristic.individual)
-    ] + [
-        f"zone {zone}: the plan allows as many coupons outside as there are, so that none can fail its limit"
-        for zone in dict.fromkeys(
-            c.zone
-            for c in characteristics
-            if c.individual and len(c.individual.readings) <= c.individual.allowed
-        )
+        *(
+            f"{c.zone} {ATTRIBUTES[c.rule.attribute].words}: {words}"
+            for c, individual in held
+            for words in within_allowance(individual)
+        ),
+        *(f"zone {zone}: {never}" for zone in free),
     ]
 
 
