@@ -75,11 +75,7 @@ class Made:
 
 
 def _usable(
-    coupons: Sequence[Coupon],
-    bench: Bench,
-    made_of: Chooser,
-    doubts: Sequence[Problem],
-    problems: list[Problem],
+    coupons: Sequence[Coupon], bench: Bench, made_of: Chooser, doubts: list[Problem], problems: list[Problem]
 ) -> tuple[list[tuple[Coupon, Made]], list[Specimen], list[tuple[str, str]]]:
     """The coupons that can be computed, those that are only shown, and what planned ones wait for.
 
@@ -118,18 +114,12 @@ def _by_zone(laminates: Sequence[Specimen], zones: Sequence[str | None], pooled:
     return [result for result in results if result.specimens]
 
 
-def _notes(
-    results: Sequence[ZoneResult],
-    specimens: Sequence[Specimen],
-    left_out: Collection[Cell],
-    checks: Sequence[Check],
-    bench: Bench,
-) -> list[str]:
+def _notes(measured: Measurement, specimens: Sequence[Specimen], left_out: Collection[Cell]) -> list[str]:
     """What an answer must say of blanks, Monte Carlo, scatter, volatiles, pooled repeats and make-up."""
     return [
-        *untold_blanks(bench, (s.plan for s in specimens if s.counts)),
-        *check_notes(checks),
-        *(note for r in results for note in scatter_notes(r)),
+        *untold_blanks(measured.bench, (s.plan for s in specimens if s.counts)),
+        *check_notes(measured.checks),
+        *(note for zone in measured.zones for note in scatter_notes(zone)),
         *dict.fromkeys(_volatiles(specimens)),
         *few_points(specimens),
         *pooling_notes(specimens, left_out),
@@ -186,16 +176,15 @@ def measure(
     results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
     notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
-    notes += _waiting(coupons.coupons, awaited) + _notes(results, specimens, left_out, checks, bench)
     differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
-    return Measurement(
+    measured = Measurement(
         laminates,
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
         [outlier for r in results for outlier in outliers(r)],
         [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
-        notes,
+        notes + _waiting(coupons.coupons, awaited),
         not_measured,
         confidence,
         coverage_factor,
@@ -206,6 +195,8 @@ def measure(
         others=others,
         blank_doubted=bool(doubts),
     )
+    measured.notes += _notes(measured, specimens, left_out)
+    return measured
 
 
 def check_notes(checks: Sequence[Check]) -> list[str]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.values.uncertainty import Result, Source, numerical_tolerance
 
+Formula = Callable[[Any], Any]
 DRAWS = 50_000
 SEED = 101
 MOST_GROUPS = 4
@@ -36,11 +37,7 @@ class Check:
 
 
 def check(
-    formula: Callable[[Any], Any],
-    inputs: dict[Any, Any],
-    sources: Sequence[Source],
-    results: dict[Any, Result],
-    name: str,
+    formula: Formula, inputs: dict[Any, Any], sources: Sequence[Source], results: dict[Any, Result], name: str
 ) -> tuple[dict[Any, float], list[Check]]:
     """Check the uncertainty of one row by Monte Carlo.
 
