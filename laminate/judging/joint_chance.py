@@ -55,7 +55,8 @@ def chance_together(characteristics: Iterable[Characteristic]) -> float | None:
     """
     deciding: list[tuple[float, Acceptance]] = []
     for characteristic in characteristics:
-        held = [acceptance for _, acceptance in characteristic.held if acceptance.probability is not None]
+        pair = (characteristic.individual, characteristic.average)
+        held = [acceptance for acceptance in pair if acceptance and acceptance.probability is not None]
         if characteristic.probability is None or not held:
             return None
         deciding.append((characteristic.probability, min(held, key=lambda h: h.probability or 0.0)))
