@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -11,7 +11,7 @@ from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
 from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
-from laminate.press.names import VOID
+from laminate.press.names import VOID, core_name
 from laminate.press.pressed import PressedFill, Wishes
 from laminate.press.steam import steam
 from laminate.values.input_key import Key
@@ -42,6 +42,15 @@ def check_room(press: Press, zone: str, plies: Counts) -> None:
         actual = f"zones {' and '.join(bare)} of room {room.name} leave the count open"
         expected = f"plies in all but one, or --plies {bare[-1]}=24"
         raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", actual, expected))
+
+
+def check_growth(press: Press, rooms: Iterable[Room]) -> None:
+    """Raise `Refused` where a core of a room does not grow as it heats."""
+    for core in (core for room in rooms for core in room.cores):
+        if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
+            actual, expected = "an expansion of 0 or less", "a core that grows as it heats"
+            place = f"core.{core.name}.expansion"
+            raise Refused(Problem("core-does-not-grow", press.file, place, actual, expected))
 
 
 def check_left(press: Press, plies: Counts, rooms: Collection[Room] | None = None) -> None:
@@ -93,6 +102,7 @@ def zones_together(
     """
     for zone in asked:
         check_room(press, zone, plies)
+    check_growth(press, (room for room in press.rooms if room.rubber))
     check_left(press, plies)
     known_counts = press.counts(plies)
     in_rubber = [zone for room in press.rooms if room.rubber for zone in room.zones]

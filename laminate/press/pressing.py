@@ -19,7 +19,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import core_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
-from laminate.press.pressed_zone import check_left, check_room, counts_of_all
+from laminate.press.pressed_zone import check_growth, check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion
 from laminate.press.rooms import CoreShape, Room
 from laminate.press.shared_inputs import SEED, Estimate, estimates
@@ -113,11 +113,7 @@ def _room_of(press: Press, core: str) -> Room:
 
 def _question(press: Press, room: Room, plies: Counts, stacks: Stacks | None) -> RoomQuestion:
     """The room with its counts: asked for, of the part file, else those that `fill` finds best."""
-    for core in room.cores:
-        if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
-            actual, expected = "an expansion of 0 or less", "a core that grows as it heats"
-            place = f"core.{core.name}.expansion"
-            raise Refused(Problem("core-does-not-grow", press.file, place, actual, expected))
+    check_growth(press, [room])
     if stacks is not None:
         given = {"stack": stacks.full, "stack laid up": stacks.laid_up, "stack bled": stacks.bled}
         press.inputs.values.update({name: value for name, value in given.items() if value is not None})

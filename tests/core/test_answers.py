@@ -8,6 +8,7 @@ import pytest
 
 from laminate.files.part import part_of, read_part
 from laminate.press.curves import along_temperature
+from laminate.press.filling import fill
 from laminate.press.pressing import core
 from laminate.show.blocks import Sentence
 from laminate.show.core_words import core_blocks
@@ -278,6 +279,16 @@ def test_the_curve_starts_at_contact_and_passes_the_highest_temperature(part):
     assert curve.nominal[top] == pytest.approx(zone.pressure["nominal at_maximum"].value, rel=1e-9)
     assert all(low <= high for low, high in zip(curve.low, curve.high, strict=True))
     assert math.isfinite(sum(curve.high))
+
+
+def test_rubber_that_does_not_grow_is_refused_by_fill_too(part):
+    """`fill` found 29 plies of the mast that press, forced in cold."""
+    for zone in ("skin", "web"):
+        with pytest.raises(Refused) as refused:
+            fill(part(lambda raw: raw["core"]["fore"].update(expansion="0 /K")), "part.toml", zones=[zone])
+        assert [(p.code, p.place) for p in refused.value.problems] == [
+            ("core-does-not-grow", "core.fore.expansion")
+        ]
 
 
 @pytest.mark.parametrize(
