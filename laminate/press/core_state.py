@@ -56,7 +56,8 @@ def _drawn(ask: RoomQuestion, names: tuple[str, ...]) -> dict[str, Pressure] | s
     spreads = all(source.dof > 2.0 for source in sources)  # draws from fewer degrees have no deviation
     for name, value in plain.items():
         sample = np.asarray(drawn[name], dtype=float)
-        low, high = np.quantile(sample, FAR_ENDS)
+        with np.errstate(invalid="ignore"):  # infinite where there is no room
+            low, high = np.quantile(sample, FAR_ENDS)
         if not (math.isfinite(low) and math.isfinite(high)):
             return f"over the stated tolerances {NO_ROOM}"
         above = float(drawn[f"{name} above"].astype(bool).mean()) if clamp else None

@@ -281,6 +281,14 @@ def test_the_curve_starts_at_contact_and_passes_the_highest_temperature(part):
     assert math.isfinite(sum(curve.high))
 
 
+def test_draws_without_any_room_are_said_and_nothing_else():
+    """A room of ten times the height: over the tolerances the laminates leave the core nothing."""
+    raw = tomllib.loads(EXAMPLE.read_text("utf-8"))
+    raw["room"]["skin"]["height"] = "600 mm"
+    (zone,) = core(part_of(raw, "part.toml")).cores[0].zones
+    assert (zone.pressure, zone.reason != "") == (None, True)
+
+
 def test_rubber_that_does_not_grow_is_refused_by_fill_too(part):
     """`fill` found 29 plies of the mast that press, forced in cold."""
     for zone in ("skin", "web"):
