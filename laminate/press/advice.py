@@ -22,6 +22,7 @@ from laminate.press.pressed import (
     draw_counts,
     open_bleeds,
 )
+from laminate.press.state import State
 from laminate.press.unstated import as_asked, not_stated, tool_not_judged
 from laminate.press.windows import gives_way_at, volume_window
 from laminate.values.input_key import Key
@@ -29,7 +30,6 @@ from laminate.values.input_key import Key
 if TYPE_CHECKING:
     from laminate.press.names import Counts
     from laminate.press.press import Press
-    from laminate.press.state import State
 
 
 def missing_for_use(press: Press, zone: str, state: State, plies: Counts) -> tuple[str, ...]:
@@ -101,7 +101,9 @@ def core_windows(press: Press, zone: str, plies: Counts) -> list[VolumeWindow]:
         if core.kind == "box":
             ends = (now, least, least if most is None else most)
             width = tuple(float(room.core_width(core, v, x)) for v in ends if v is not None)
-        windows.append(VolumeWindow(core.name, now, least, most, width, left))
+        at_least = State(state.conditions.with_volume(core.name, now if least is None else least), plies, low)
+        holds = bool(at_least.stays_shut), bool(at_least.within_pressure_limit)
+        windows.append(VolumeWindow(core.name, now, least, most, width, left, *holds))
     return windows
 
 

@@ -97,7 +97,8 @@ class VolumeWindow:
 
     low None: not judged, with high and the width of both.
 
-    left: cold, between the cores of its room and the laid-up stacks, by direction [m]; below 0 it is forced.
+    left: cold, between the cores of its room and the laid-up stacks, by direction [m]; below 0 it is forced;
+    shut, within: at the least volume, whether the clamp holds, and the walls by the pressure limit.
     """
 
     core: str
@@ -106,6 +107,8 @@ class VolumeWindow:
     high: float | None
     width: tuple[float, ...] | None
     left: Mapping[str, float]
+    shut: bool = False
+    within: bool = True
 
     @property
     def forced(self) -> float:

@@ -149,7 +149,9 @@ def core_size_words(windows: Sequence[VolumeWindow], units: str) -> Iterator[str
             what, now, low, high = sizes_of(window.width, (window.now, window.low, window.high), units)
             yield f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
         elif window.low is not None:
-            helps = "take a stronger clamp, a cooler maximum or a tighter bleed"
+            built = [] if window.within else ["a tool built for more pressure"]
+            stronger = built if built and window.shut else ["a stronger clamp", *built]
+            helps = f"take {' and '.join(stronger)}, a cooler maximum or a tighter bleed"
             yield f"No size of core {window.core} presses and holds: {helps}."
 
 

@@ -9,6 +9,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.show.fill_words import kind_words
+from laminate.show.pressed_words import core_size_words
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
@@ -247,3 +248,20 @@ def test_a_bulk_modulus_that_no_rubber_has_is_doubted_beside_the_answer(modulus,
         raw["core"]["box"]["bulk_modulus"] = modulus
     answer = fill(part_of(raw, "part.toml"), draws=1000)
     assert ("0.85 MPa" in kind_words(answer, answer.zones[0], "metric")) is doubted
+
+
+@pytest.mark.parametrize(
+    ("values", "gives"),
+    [
+        ({"pressure_limit": "5 MPa"}, "walls"),
+        ({"clamp_force": "100 kN"}, "clamp"),
+        ({"pressure_limit": "5 MPa", "clamp_force": "100 kN"}, "both"),
+    ],
+)
+def test_what_would_help_where_no_core_does_is_what_gives_way(values, gives):
+    raw = tomllib.loads((EXAMPLES / "box" / "part.toml").read_text("utf-8"))
+    raw["tool"].update(values)
+    window = fill(part_of(raw, "part.toml"), draws=200, zones=["sides"]).zones[0].cores[0]
+    assert (window.high, window.shut, window.within) == (None, gives == "walls", gives == "clamp")
+    (words,) = core_size_words([window], "metric")
+    assert says(f"fill: no core presses and holds, {gives}", words)
