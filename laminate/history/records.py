@@ -40,8 +40,8 @@ Takes its path, the sorted names in its folder and what it says.
 Compute = Callable[[list[bytes]], list[tuple[str, ...]]]
 """What some records, computed again, say otherwise, in words."""
 
-AT_ONCE = 32
-"""Records that are computed again together; their bytes are held until then."""
+AT_ONCE, MOST_HELD = 160, 2**26
+"""Records, and bytes of them, that are held to be computed again together."""
 
 Progress = Callable[[int, int], None]
 
@@ -158,7 +158,7 @@ def gather(
             filed.content = _outline(filed.content)
             if filed.computed:
                 waiting.append((filed, data))
-        if len(waiting) == AT_ONCE:
+        if len(waiting) == AT_ONCE or sum(len(data) for _, data in waiting) > MOST_HELD:
             settle()
     settle()
     if progress:

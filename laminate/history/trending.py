@@ -16,7 +16,7 @@ from laminate.history import lots
 from laminate.history.control import Chart, Reach, chart_of, reached
 from laminate.history.lots import Basis, Capable, Scatter, Wear
 from laminate.history.points import Series, lot_form, series_of
-from laminate.history.records import Check, Compute, Filed, Progress, gather
+from laminate.history.records import AT_ONCE, Check, Compute, Filed, Progress, gather
 from laminate.records.contradictions import spelled
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.rules import ANSWERS, FORMAT, record_of
@@ -199,11 +199,12 @@ def _computing(recompute: Recompute, processes: int) -> Iterator[Compute]:
             from concurrent.futures import ProcessPoolExecutor
 
             fresh = multiprocessing.get_context("spawn")  # a fork would copy whatever threads hold
-            return stack.enter_context(ProcessPoolExecutor(processes, mp_context=fresh))
+            workers = min(processes, AT_ONCE // WORTH_A_PROCESS)
+            return stack.enter_context(ProcessPoolExecutor(workers, mp_context=fresh))
 
         def compute(records: list[bytes]) -> list[tuple[str, ...]]:
             judge = partial(_findings, recompute)
-            worth = processes > 1 and len(records) >= WORTH_A_PROCESS * processes
+            worth = processes > 1 and len(records) >= 2 * WORTH_A_PROCESS
             return [*pool().map(judge, records)] if worth else [judge(data) for data in records]
 
         yield compute

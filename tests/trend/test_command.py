@@ -7,12 +7,14 @@ import re
 import shutil
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from html.parser import HTMLParser
 
 import pytest
 
 from laminate.cli import app
 from laminate.history import trending
+from laminate.records.record import recompute
 from laminate.show.trend_plot import shortened
 from laminate.values.canonical import canonical, read_canonical
 from tests.messages.wording import says
@@ -65,6 +67,21 @@ def test_two_processes_say_what_one_does(shop, capsys, monkeypatch):
         assert alone[0] == 1
     finally:
         kept.replace(shop.folder / "26-003" / "record.json")
+
+
+def test_an_archive_is_computed_again_by_several_processes(tmp_path, monkeypatch):
+    """As many records as are worth two processes are held for them."""
+    made, pooled = Shop(tmp_path / "records"), list[int]()
+    made.batches([[5.0 + number / 1000.0] for number in range(2 * trending.WORTH_A_PROCESS)])
+
+    class Pool(ThreadPoolExecutor):
+        def map(self, judge, records):
+            pooled.append(len(records))
+            return super().map(judge, records)
+
+    monkeypatch.setattr("concurrent.futures.ProcessPoolExecutor", lambda workers, mp_context: Pool(workers))
+    answer = trending.trend(made.folder, recompute=recompute, processes=2)
+    assert (pooled, answer.computed) == ([40], 40)
 
 
 def test_json_alone_on_standard_output(shop, capsys):
