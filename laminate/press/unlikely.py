@@ -12,9 +12,9 @@ from laminate.formulas import ply
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
 from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
-from laminate.press.names import ROOM, core_name
+from laminate.press.names import GEL, ROOM, core_name
 from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, G_CM3, GPA, MM, PERCENT
+from laminate.values.quantities import DEG_C, G_CM3, GPA, KELVIN, MM, PERCENT
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import SIValue, scale
 
@@ -31,6 +31,10 @@ LIQUID = (0.80, 0.98)
 """Of a resin as it gels, density over that cured and cold: it has shrunk neither by cure nor by cooling."""
 ROOMS = (278.15, 313.15)
 """Temperature at which sizes of a tool are measured [K]."""
+HOTTER = 20.0
+"""Least rise over room temperature at which the resin of a prepreg gels [K]."""
+MOST_BLEED = 0.5
+"""Largest share of its resin that bleeds from a prepreg."""
 DENSEST_LAYER = 9000.0
 """Of copper mesh, areal weight over thickness [kg/m^3]."""
 FAR = 3.5
@@ -68,7 +72,8 @@ def unlike_densities(
 
 def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
-    return {key: words for doubts in (_materials, _cores, _room, _gap, _lots) for key, words in doubts(case)}
+    kinds = (_materials, _cores, _room, _gap, _bleed, _lots)
+    return {key: words for doubts in kinds for key, words in doubts(case)}
 
 
 def _materials(case: ZoneCase) -> Iterator[Doubt]:
@@ -111,7 +116,10 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
 
 def _room(case: ZoneCase) -> Iterator[Doubt]:
     """A room temperature at which nobody measures a tool."""
-    room, (low, high) = case.inputs.values.get(ROOM), ROOMS
+    room, gel, (low, high) = *map(case.inputs.values.get, (ROOM, GEL)), ROOMS
+    if room is not None and gel is not None and gel.value < room.value + HOTTER:
+        words = Said(f"{GEL} {gel.text} is less than ", Figure(HOTTER, KELVIN), f" above {ROOM} {room.text}")
+        yield GEL, Said(words, ": check number and unit")
     if room is not None and not low <= room.value <= high:
         at, usual = Figure(room.value, DEG_C, 3), between(low, high, DEG_C)
         words = Said(f"{ROOM} {room.text}, ", at, " is none at which tools are measured, ", usual)
@@ -128,6 +136,14 @@ def _gap(case: ZoneCase) -> Iterator[Doubt]:
     if abs(sizes[0].value - left) > math.fsum(map(_open, sizes)):
         of = Said(f"{case.name} gap {sizes[0].text} is not what its half-widths leave, ", Figure(left, MM))
         yield Key("zone", case.name, "gap"), Said(of, ": check the three, or write a ± where one is rounded")
+
+
+def _bleed(case: ZoneCase) -> Iterator[Doubt]:
+    """A bleed limit past which a prepreg would be left without most of its resin."""
+    limit = case.zone.bleed_limit
+    if limit.value > MOST_BLEED:
+        words = f"{case.name} bleed_limit {limit.text} is more than half of the resin: check the number"
+        yield Key("zone", case.name, "bleed_limit"), Said(words)
 
 
 def _open(size: SIValue) -> float:

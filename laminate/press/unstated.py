@@ -37,13 +37,13 @@ OPTIONS = {
     "tool": ("clamp_force", "pressure_limit", "compliance"),
     "prepreg": ("volatiles", "form", "bulk_factor", "packing_limit"),
     "resin": ("liquid_density",),
-    "zone": ("walls", "wanted_pressure", "projected_area", "bleed"),
+    "zone": ("walls", "wanted_pressure", "projected_area", "bleed", "bleed_limit"),
     "room": ("wanted_pressure", "projected_area", "room_corner_radius"),
     "core": (
         "projected_area", "bulk_modulus", "insert_expansion",
         "core_temperature", "core_expansion", "core_corner_radius",
     ),
-    "temperature": ("maximum_temperature", "room_temperature"),
+    "temperature": ("gel_temperature", "maximum_temperature", "room_temperature"),
 }  # fmt: skip
 """What states the keys of a table in a call by options, `-` for `_`; some name the table too."""
 
