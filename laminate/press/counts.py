@@ -349,7 +349,7 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
     laid = lay(case, fill_plies, case.inputs.numbers())
     if case.has_gap:
         fills, closes = fills_and_closes(laid, hot_alone=hot_alone)
-        return TOO_MANY if not closes else FITS if fills else TOO_FEW
+        return TOO_FEW if not fills else FITS if closes else TOO_MANY
     ends = [laid.layup.attributes(bleed, laid.x[VOID]) for bleed in (0.0, laid.layup.end)]
     for rule in rules(case):
         if rule.attribute not in GROW_WITH_PLIES:

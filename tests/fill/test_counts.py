@@ -44,6 +44,16 @@ def test_what_is_too_few_keeps_all_its_resin_and_what_is_too_many_stops_at_the_l
     assert many.part["thickness"].value == pytest.approx(21 * (FIBER + 0.85 * CURED) + FILM, rel=1e-12)
 
 
+def test_a_stack_that_does_not_fill_is_too_few_even_where_the_tool_does_not_close(zone):
+    """Plies of 61 % fiber, packed to 57 %: none is too many that leaves its gap unfilled."""
+
+    def dense(raw):
+        raw["prepreg"]["ud150"].update(packing_limit="57 %", resin_content="25 %")
+
+    rows = zone("web", dense).rows
+    assert {(r.verdict, r.fill_ratio.value < 1.0) for r in rows} == {("too few", True), ("too many", False)}
+
+
 def test_the_packing_limit_stops_the_tool_too(zone, row):
     def dense(raw):
         raw["prepreg"]["ud150"]["packing_limit"] = "57 %"
@@ -110,7 +120,7 @@ def test_an_off_centre_core_must_fit_on_both_sides(zone, row):
     centred = zone("skin")
     aside = zone("skin", lambda raw: raw["core"]["fore"].update(offset="0.12 mm"))
     assert row(centred, 20).verdict == "fits"
-    assert row(aside, 20).verdict == "too many"
+    assert row(aside, 20).verdict == "too few"  # of both, what comes first: the wide side is not filled
     wide, narrow = row(aside, 20).sides
     assert wide["hot_gap"] - narrow["hot_gap"] == pytest.approx(0.24e-3, rel=1e-9)
     assert wide["fiber_volume"] < narrow["fiber_volume"]
