@@ -25,7 +25,7 @@ from laminate.press.counts import (
     rules,
 )
 from laminate.press.counts import verdict as by_limits
-from laminate.press.shared_inputs import CONFIDENCE, estimates
+from laminate.press.shared_inputs import CONFIDENCE, NORMAL, Estimate, estimates
 from laminate.press.state import State
 from laminate.press.unstated import tool_not_judged
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
@@ -49,6 +49,8 @@ BESIDE = 2
 """Counts shown on each side of those that may be used."""
 Verdict = tuple[str, Window | None]
 Judged = dict[int, Verdict]
+SHOWN = ("fiber_volume", "thickness")
+"""Attributes whose ± is held against the draws: bleed stops where the pressure is gone, which is a kink."""
 FAR_ENDS = (0.025, 0.975)
 OPENS_AT_MOST = 0.05
 """Largest chance that the tool opens beside which a count is shown as pressed or fitting and no more."""
@@ -304,7 +306,8 @@ def draw_counts(
 ) -> dict[str, Any]:
     """One set of draws for every count: pressed, holds, inside limits, pressures, bleed."""
     held_to, room = rules(press.cases[zone]), press.room_of(zone)
-    wanted = {rule.attribute for rule in held_to}
+    shown = () if scaled else SHOWN
+    wanted = {rule.attribute for rule in held_to}.union(shown)
 
     def formula(conditions: Any) -> dict[str, Any]:
         drawn: dict[str, Any] = {}
@@ -315,8 +318,9 @@ def draw_counts(
             drawn[f"{count} holds"] = state.holds
             drawn[f"{count} bleed"] = state.bleed[zone]
             drawn |= {f"{count} {moment}": p for moment, p in _pressures(state, zone, room).items()}
-            within = inside(held_to, state.attributes(zone, wanted))
-            drawn |= {f"{count} {scope}": met for scope, met in within.items()}
+            part = state.attributes(zone, wanted)
+            drawn |= {f"{count} {scope}": met for scope, met in inside(held_to, part).items()}
+            drawn |= {f"{count} {attribute}": part[attribute] for attribute in shown}
         return drawn
 
     return press.simulate(formula, scaled=scaled)
@@ -370,6 +374,7 @@ def _row(
     else:
         drawn = draw()
         chance = chance_of(drawn, count, needed_of(press, zone, state), press.draws)
+        part |= {a: _farther(part[a], drawn[f"{count} {a}"]) for a in SHOWN}
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}
     none_left = bleed_at_no_pressure(state, room.name, zone) if room is not None else None
@@ -389,6 +394,18 @@ def _row(
         ends=ends,
         unjudged=tool_not_judged(state),
     )
+
+
+def _farther(by_first_order: Estimate, drawn: Any) -> Estimate:
+    """An estimate with the ± of the draws where it is larger, past their sampling error (formula 19)."""
+    from laminate.values.uncertainty import numerical_tolerance
+
+    value, u, k = by_first_order
+    half = NORMAL * float(np.std(drawn))
+    if not u or half <= k * u * (1.0 + 3.0 / (2.0 * len(drawn)) ** 0.5) + k * numerical_tolerance(u, 2):
+        return by_first_order
+    _, low, high = _spread(value, drawn)
+    return Estimate(value, max(half, high - value, value - low) / k, k)
 
 
 def _spread(value: float, drawn: Any) -> Band:
