@@ -134,11 +134,12 @@ class Wishes(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PressForces:
-    """The press at the counts that are advised: forces [N], worst moment, temperature it gives way at [K].
+    """The press at the stated counts, else those advised; where one zone is asked about, with its best count.
 
-    state: with what clamp and walls hold; at_gel, at_worst: opening forces of what is known, None where
-    nothing is; with_bleed: at which bleed these are, "as stated" or
-    "none", None where no rubber presses; whole: whether all that presses is known, else these are the least.
+    Forces [N], worst moment, temperature it gives way at [K]. state: with what clamp and walls hold; at_gel,
+    at_worst: opening forces of what is known, None where nothing is; with_bleed: at which bleed these are,
+    "as stated" or "none", None where no rubber presses; whole: whether all that presses is
+    known, else these are the least.
     """
 
     state: State
