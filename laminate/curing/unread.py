@@ -270,11 +270,17 @@ def _cure(sensor: Sensor, gaps: list[Gap]) -> Ends:
 
 
 def _above(sensor: Sensor, gaps: list[Gap], level: float) -> Ends:
-    """How long a sensor was above a level, where a gap counts to neither side."""
-    value = time_above([sensor], level).value
-    open_ = [gap for gap in gaps if gap.low < level < gap.high]
-    low = value - sum([_counted(sensor, gap, level) for gap in open_])
-    return Ends(max(low, 0.0), low + sum(gap.seconds for gap in open_), _said(open_))
+    """How long a sensor was above a level, where a gap counts to neither side.
+
+    The time holds nothing of what is before the first reading or after the last.
+    """
+    value, first, last = time_above([sensor], level).value, *sensor.known.seconds[[0, -1]]
+    outer = [gap for gap in gaps if gap.high > level and not first <= gap.start < gap.end <= last]
+    inner = [gap for gap in gaps if gap not in outer and gap.low < level < gap.high]
+    low = value - sum([_counted(sensor, gap, level) for gap in inner])
+    unread = [*outer, *inner]
+    high = low + sum(gap.seconds for gap in unread)
+    return Ends(max(low + sum(gap.seconds for gap in outer if gap.low >= level), 0.0), high, _said(unread))
 
 
 def _counted(sensor: Sensor, gap: Gap, level: float) -> float:

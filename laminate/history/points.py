@@ -242,10 +242,13 @@ def series_of(records: Iterable[Figures], *, every: bool = False) -> list[Series
                 continue
             key = replace(named, part=parts[named.part])
             series = results.setdefault(key, Series(key))
+            if pairs is None:
+                series.points.append(point)
+                continue
             issue, known = spelled(figures.origin.issue), issues.setdefault(key, [])
             if issue not in known:
                 known.append(issue)
-            if pairs is not None and issue == known[-1] and series.limits != pairs:
+            if issue == known[-1] and series.limits != pairs:
                 series.limits, series.limits_since = pairs, figures.origin.batch
             if key.each == LOT:
                 stated = lots.setdefault((key, lot_form(point.origin.lot)), [])

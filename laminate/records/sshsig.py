@@ -157,7 +157,7 @@ def read_lines(code: str, data: bytes, read: Callable[[int, bytes], T], file: st
     entries, problems = list[T](), list[Problem]()
     for number, line in enumerate(data.split(b"\n"), 1):
         text = line.removesuffix(b"\r").strip(b" \t")
-        if not text or text.startswith(b"#"):
+        if not text.strip() or text.startswith(b"#"):
             continue
         try:
             entries.append(read(number, text))

@@ -104,6 +104,18 @@ def test_a_gap_counts_as_far_as_a_laminate_may_heat_or_cool_in_it(tmp_path):
     assert ends(tmp_path, more, "time above") == pytest.approx((above - 300.0, above), abs=1.0)
 
 
+def test_a_sensor_that_is_lost_while_hot_leaves_the_time_above_open(tmp_path):
+    """From its last reading, or to its first, it may have been above the level all the time."""
+    whole = judged(tmp_path, logged()).cycles["skin"].readings["time above"].value
+    rows = range(150, len(Press().csv().splitlines()) - 1)
+    readings = judged(tmp_path, logged(dashes=rows)).cycles["skin"].readings
+    low, high = readings["time above"].ends
+    assert low <= readings["time above"].value < whole == pytest.approx(high)
+    assert decisions(tmp_path, logged(dashes=rows))[2] == "undecided"
+    # from 124 degC it cannot have cooled to the level of 115 degC in half a minute: that counts as above
+    assert ends(tmp_path, logged(dashes=[rows[-1]]), "time above") == pytest.approx((whole, whole))
+
+
 @pytest.mark.parametrize("gap", [{"drop": range(150, 155)}, {"dashes": range(150, 155)}])
 def test_an_overshoot_that_was_not_read_leaves_the_peak_undecided(tmp_path, gap):
     assert decisions(tmp_path, logged(OVER_5))[0] == "does not conform"

@@ -85,6 +85,12 @@ def test_an_empty_list_revokes_nobody(tmp_path: Path, signed: Shop) -> None:
     assert signed.codes(revoked_path=revoked) == set()
 
 
+@pytest.mark.parametrize("blank", [b"\r\r\n", b"\x0c\n", b" \t\n"])
+def test_an_empty_line_of_a_plain_list_is_passed_over(signed: Shop, blank: bytes) -> None:
+    line = public(signed.keys["bob"]).encode() + b"\n"
+    assert read_revoked(blank + line + blank, "revoked").listed == read_revoked(line, "revoked").listed
+
+
 def test_sections_by_hand(signed: Shop) -> None:
     bob = wire(signed.keys["bob"])
     digests = sorted(hashlib.sha256(one).digest() for one in (bob, b"another"))

@@ -161,6 +161,19 @@ def test_limits_are_those_of_the_issue_that_came_last():
     assert says("trend: limits of the newest issue", first_answer(study(series), "void content"))
 
 
+def test_a_batch_without_a_limit_makes_no_issue_the_newest():
+    """Issue A with a limit, B with none, then A with a wider one, which holds."""
+    key = Key("P-1", "void_content", "web", "%")
+    figures = []
+    for n, (issue, most) in enumerate((("A", 2.0), ("B", None), ("A", 2.5)), 1):
+        origin = Origin(f"26-{n}", f"2026-01-{n:02}", issue, ("L1",), "P1", (), "", "conforms")
+        point = Point(origin, 1.0, None, 1, (), "", "conforms")
+        figures.append(Figures(origin, ((key, point, most and {"individual": (None, most)}),)))
+    for every in (False, True):
+        (series,) = series_over(figures, every=every)
+        assert (series.limits, series.limits_since) == ({"individual": (None, 2.5)}, "26-3")
+
+
 def test_changes_of_lot_are_marked():
     found = studied(*lots_of(0, 0, each=3))
     assert [(mark.place, mark.words) for mark in found.marks] == [(3, "material lot L1")]
