@@ -109,12 +109,20 @@ def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
 
 def _beside(table: Table, row: Row, line: Line, edits: Mapping[Cell, str]) -> dict[Cell, str]:
     """What stands in a row beside a change: its number, who made it and when."""
-    at = dt.datetime.fromisoformat(line.time).replace(tzinfo=None)
-    beside = {COLUMN: str(line.n), TIME: at.isoformat(sep=" ", timespec="minutes")}
+    beside = {COLUMN: str(line.n), TIME: time_cell(line.time)}
     people = edits.get((row.number, OPERATOR), _cell(table, row, OPERATOR))
     if (both := with_person(people, line.who)) != people:
         beside[OPERATOR] = both
     return {(row.number, label): text for label, text in beside.items()}
+
+
+def time_cell(time: str) -> str:
+    """How the table writes the time of a line: the clock on the wall, without seconds.
+
+    >>> time_cell("2026-11-20T14:02:31+01:00")
+    '2026-11-20 14:02'
+    """
+    return dt.datetime.fromisoformat(time).replace(tzinfo=None).isoformat(sep=" ", timespec="minutes")
 
 
 def with_person(people: str, name: str) -> str:

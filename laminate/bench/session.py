@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.bench.catching_up import OPERATOR, TIME, Cell, with_person
+from laminate.bench.catching_up import OPERATOR, TIME, Cell, time_cell, with_person
 from laminate.bench.cell import is_reading, read_cell
 from laminate.bench.entry import AWAITED, Findings, Watch
 from laminate.bench.sheet import BESIDE, choices_of, columns_of
@@ -381,13 +381,13 @@ class Session:
         return {"who": self.operator, "time": now, "why": why, "doubts": codes}
 
     def _put(self, edits: dict[Cell, str], cell: Cell, what: str, why: str = "", typed: str = "") -> None:
-        row, now = cell[0], self._now()
+        row = cell[0]
         changes = {label: (self.table.typed_last(row, label), text) for (_, label), text in edits.items()}
         entry_fields = self._said(row, why) | {"typed": typed}
         people = self.table.text(row, OPERATOR)
         if (both := with_person(people, self.operator)) != people:
             edits[row, OPERATOR] = both
-        edits[row, TIME] = now.isoformat(sep=" ", timespec="minutes")
+        edits[row, TIME] = time_cell(entry_fields["time"])
         data = self.table.data
 
         def put() -> None:

@@ -19,13 +19,14 @@ from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import take_typed_units
 from laminate.files.coupons import Coupon, Coupons, read_coupons
-from laminate.files.entries import SUFFIX, histories_of, read_history
+from laminate.files.entries import SUFFIX, histories_of, read_history, standing
 from laminate.press import stack
 from laminate.values.days import days_in, means_unread_day
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from laminate.files.batch import Case
@@ -133,17 +134,25 @@ def _unknown(coupon: Coupon, column: str, name: object, what: str, known: Collec
 def _take_days(coupons: Iterable[Coupon], histories: Mapping[str, History]) -> None:
     """Give rows whose day reads in two ways (`11/12/2026`) the time of a line of theirs with these numbers.
 
-    A spreadsheet program writes the day that 'enter' wrote in the order of its country.
+    A spreadsheet program writes the day that 'enter' wrote in the order of its country. Rows that tell no day
+    get the time at which the last of their readings was typed.
     """
     for coupon in coupons:
-        history = histories.get(coupon.file)
-        if history is None or not means_unread_day(coupon.word("time")):
+        history, time = histories.get(coupon.file), coupon.word("time")
+        if history is None or days_in(time):
             continue
-        numbers = sorted(int(number) % 100 for number in re.findall(r"\d+", coupon.word("time"))[:3])
-        for line in history.lines:
-            days = [sorted((day.year % 100, day.month, day.day)) for day in days_in(line.time)]
-            if line.specimen == coupon.specimen and numbers in days:
-                coupon.words["time"] = line.time
+        lines = [line for line in history.lines if line.specimen == coupon.specimen]
+        if means_unread_day(time):
+            numbers = sorted(int(number) % 100 for number in re.findall(r"\d+", time)[:3])
+            lines = [line for line in lines if numbers in map(_numbers, days_in(line.time))]
+        else:
+            lines = [line for typed in standing(lines) for line in typed]
+        if lines:
+            coupon.words["time"] = max(lines, key=lambda line: line.n).time
+
+
+def _numbers(day: dt.date) -> list[int]:
+    return sorted((day.year % 100, day.month, day.day))
 
 
 def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:

@@ -152,7 +152,7 @@ _LINE = TypeAdapter(Line)
 _TYPED = re.compile(r"-?\d+(?:\.\d+)?(?:E[+-]?\d{1,3})? \S.*", re.ASCII)
 
 
-def _zoned(time: str) -> dt.timedelta | None:
+def zone_of(time: str) -> dt.timedelta | None:
     """How far the zone of a moment in ISO 8601 is from UTC; None where it is no such moment."""
     try:
         return dt.datetime.fromisoformat(time).utcoffset()
@@ -178,7 +178,7 @@ def _line(piece: bytes, n: int, before: str) -> Line:
         raise ValueError("'typed': it is no number with a unit")
     if line.n != n:
         raise ValueError(f"its number is {line.n}")
-    if _zoned(line.time) is None:
+    if zone_of(line.time) is None:
         raise ValueError(f"its time '{line.time}' is no date and time of day with the zone")
     if line.before != before:
         raise ValueError("the line before it is not the one that it was written after")
@@ -360,6 +360,18 @@ def lines_by_row(history: History) -> dict[Key, list[Line]]:
             both = [*by_row.get(line.key_after, []), *by_row[line.key]]
             by_row[line.key_after] = sorted(both, key=lambda change: change.n)
     return by_row
+
+
+def standing(lines: Iterable[Line]) -> Iterator[list[Line]]:
+    """For each reading of a row as it was typed last, every line that put it there.
+
+    The last of them may be a change that was taken back, of which the cells beside the reading tell nothing.
+    A reading that stood in the table before its first line, and may have come back so, is left out.
+    """
+    for changes in by_key((line.column, line) for line in lines if base_name(line.label) in NUMBERS).values():
+        last = changes[-1].new
+        if last and not as_typed(changes[0].old or "", last):
+            yield [line for line in changes if as_typed(line.new or "", last)]
 
 
 def _outside(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -15,15 +16,23 @@ from laminate.files.entries import (
     Correction,
     compare,
     corrections,
+    entry_of,
     histories_of,
     history_name,
+    key_of,
+    lines_by_row,
     read_history,
+    standing,
     typed_elsewhere,
     with_old,
+    zone_of,
 )
+from laminate.files.people import people_in, share_a_person
 from laminate.files.tables import read_table, read_tables
 from laminate.judging.held_back import HeldBack
+from laminate.values.days import days_in
 from laminate.values.problems import Refused
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -34,6 +43,8 @@ if TYPE_CHECKING:
 
 OPEN_DOUBT, BROKEN = 2, 12
 _OUTSIDE = "changed outside 'laminate enter': "
+_BESIDE = ("operator", "time")
+"""What 'enter' itself writes beside a reading."""
 
 
 def held_by_history(judged: Judged) -> Iterator[HeldBack]:
@@ -49,7 +60,7 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
         for words in compared.breaks:
             say = f"{history_name(called)}: put it back as it was, or enter the coupon again"
             yield HeldBack(BROKEN, words, say)
-        for place, line, words in compared.outside:
+        for place, line, words in (*compared.outside, *_beside(table, history)):
             coupon = coupons.get(line.specimen)
             is_reading = base_name(line.label) in NUMBERS
             if _reason(coupon, line) or (is_reading and coupon and coupon.word("excluded")):
@@ -57,6 +68,8 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
             what = f"{called}: {place}: {line.specimen}: {_OUTSIDE}{words}"
             again = "measure it again or read the note, and" if is_reading else "put it back as it was, or"
             say = f"{called}: {again} type it with 'laminate enter'"
+            if line.label in _BESIDE:
+                say = f"{called}: put it back as it was, or accepted of {line.specimen}: {line.label}: ..."
             yield HeldBack(OPEN_DOUBT, what, say, opens=_of(line.specimen, judged))
 
 
@@ -66,9 +79,49 @@ def accepted_outside(judged: Judged) -> list[str]:
     return [
         f"{table.file}: {place}: {line.specimen}: {_OUTSIDE}{words}: accepted: {reason}"
         for table, history in _tables(judged.case)
-        for place, line, words in compare(table, history).outside
+        for place, line, words in (*compare(table, history).outside, *_beside(table, history))
         if (reason := _reason(coupons.get(line.specimen), line))
     ]
+
+
+def _beside(table: Table, history: History | None) -> Iterator[tuple[str, Line, str]]:
+    """The cells of operator and time that contradict who typed the readings of their row, and when.
+
+    As `Compared.outside`. A cell may name more people and days than the history; without any it says nothing.
+    """
+    by_row = lines_by_row(history) if history is not None else {}
+    for key, rows in by_key((key_of(table, row), row) for row in table.rows if entry_of(table, row)).items():
+        lines = by_row.get(key, [])
+        readings = list(standing(lines))
+        cells = [(row, *pair) for row in rows for pair in zip(table.headings, row.cells, strict=True)]
+        people = "; ".join(text for _, heading, text in cells if heading.name == "operator" and text)
+        for row, heading, text in cells if readings else ():
+            line = _of_another(people, readings) if heading.name == "operator" and text else None
+            line = _of_another_day(text, lines) if heading.name == "time" else line
+            if line is not None:
+                typed = f"{line.column} was typed by '{line.who}' at {line.time}, line {line.n}"
+                words = f"{heading.name} is '{text}'; {typed}"
+                yield table.place(row, heading), replace(line, column=heading.name), words
+
+
+def _of_another(people: str, readings: Iterable[list[Line]]) -> Line | None:
+    """The last line of a reading that nobody of a text typed; None where there is none, or nobody in it."""
+    others = (
+        lines[-1]
+        for lines in readings
+        if all(people_in(x.who) and not share_a_person(x.who, people) for x in lines)
+        and people not in [line.who.lstrip("0") for line in lines]  # as a spreadsheet program writes 0417
+    )
+    return next(others, None) if people_in(people) else None
+
+
+def _of_another_day(time: str, lines: Sequence[Line]) -> Line | None:
+    """The last of some lines, where a text names days and none of them fits; in its zone, if it has one."""
+    moments = [dt.datetime.fromisoformat(line.time) for line in lines]
+    if (offset := zone_of(time)) is not None:
+        moments = [moment.astimezone(dt.timezone(offset)) for moment in moments]
+    days = days_in(time)
+    return lines[-1] if days and not days & {moment.date() for moment in moments} else None
 
 
 def _tables(case: Case) -> Iterator[tuple[Table, History | None]]:

@@ -125,12 +125,13 @@ def _clear(folder: Path) -> None:
 
 
 def append(path: Path, data: bytes, size: int) -> None:
-    """Add bytes at the end of a file, made where it is not there, and on the disk before this returns.
+    """Add bytes at the end of a file, made where none should be yet, and on the disk before this returns.
 
     size: the bytes that the file should hold already; where the disk fails it holds those again. Raises
     OSError, as where the file has another size.
     """
-    new = not path.exists()
+    if (new := not path.exists()) and size:
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(path))
     with path.open("ab") as file:
         if os.fstat(file.fileno()).st_size != size:
             raise OSError(errno.EBUSY, "another program has changed the file", str(path))

@@ -82,6 +82,16 @@ def test_a_history_that_is_gone_is_not_begun_again(session):
     assert not table.history_path.exists()
 
 
+def test_a_history_that_goes_while_the_page_is_open_is_not_begun_again(session):
+    table = typed(session)
+    before = table.path.read_bytes()
+    table.history_path.unlink()
+    with pytest.raises(Refused) as refusal:
+        session.type(3, "thickness 1", "2.866")
+    assert [problem.code for problem in refusal.value.problems] == ["file-access"]
+    assert (table.path.read_bytes(), table.history_path.exists()) == (before, False)
+
+
 def test_an_older_table_gets_all_that_was_typed_since(session):
     """Not the readings of the last row alone: corrections, other rows and added columns too."""
     session.type(2, "mass in air", "1.4428")
