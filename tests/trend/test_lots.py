@@ -133,6 +133,10 @@ def test_wear_of_a_core_shows_as_a_slope():
     assert not studied(flat, ["L0"] * 20, moldings=moldings).wear[0].shows
 
 
+def test_a_core_whose_moldings_do_not_rise_tells_no_wear():
+    assert studied([[55.0 + 0.1 * n] for n in range(8)], ["L0"] * 8, moldings=[12] * 8).wear == ()
+
+
 def test_a_new_core_is_a_step_and_no_wear():
     """Two cores of one name, none of which wears; the second, new one makes thicker parts."""
     rng = np.random.default_rng(9)

@@ -133,6 +133,14 @@ def test_a_run_that_ended_says_from_where_to_where():
     assert says("trend: a run that ended", answer(values))
 
 
+@pytest.mark.parametrize(("after", "current"), [(RUN - 1, True), (RUN, False)])
+def test_a_run_counts_while_it_reaches_into_the_last_nine_batches(after, current):
+    """Nine in a row above the middle, and so many batches since."""
+    values = [1.0, -1.0] * 5 + [0.5] * RUN + ([-1.0, 1.0] * 5)[:after]
+    chart = chart_of(values)
+    assert [(signal.last, signal.current) for signal in chart.signals] == [(18, current)]
+
+
 def test_one_batch_out_of_its_limits():
     values = [*(58 + np.array(NOISE)), 61.5, *(58 + np.array(NOISE))]
     assert begins("trend: one batch out of its limits", answer(values))
