@@ -97,8 +97,8 @@ def zones_together(
     """The answers of zones under rubber or a bladder, and the counts at which all zones were judged.
 
     asked: zone -> the count asked about, None for the best; plies: all that were asked for. Each zone is
-    judged with every other at its stated count, else at the one that is chosen for it here. Counts chosen for
-    two in place of stated ones are not judged together, so that neither is advised.
+    judged with every other at its stated count, else at the one that is chosen for it here; and with what is
+    advised in place of stated counts, where all that is advised is laid up.
     """
     for zone in asked:
         check_room(press, zone, plies)
@@ -124,13 +124,14 @@ def zones_together(
             answers[zone] = pressed_zone(press, zone, counts, pinned, chosen, guessed)
             if zone not in known_counts:
                 counts[zone] = answers[zone].best.plies
-    other = [
-        z for z in in_rubber if z in answers and known_counts.get(z) not in (None, answers[z].best.plies)
-    ]
-    for zone in other if len(other) > 1 else ():
-        answer, unjudged = answers[zone], [f"zone.{z}.plies" for z in other if z != zone]
-        grade = pressed.RISKY if answer.use else answer.grade
-        answers[zone] = replace(answer, grade=grade, missing=(*answer.missing, *unjudged))
+    advised = {z: a.best.plies for z, a in answers.items() if known_counts.get(z) not in (None, a.best.plies)}
+    for zone, answer in answers.items():
+        moved = {z: n for z, n in advised.items() if z != zone}
+        if moved and answer.use:
+            together = pressed_zone(press, zone, {**counts, **moved}, answer.use.plies, {}, guessed)
+            if together.use is None:
+                unjudged = (f"zone.{z}.plies" for z in moved)
+                answers[zone] = replace(answer, grade=pressed.RISKY, missing=(*answer.missing, *unjudged))
     return {zone: answers[zone] for zone in asked}, counts
 
 
