@@ -27,6 +27,8 @@ from laminate.values.units import Unreadable, column_unit
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
 LOSS_METHODS = ("ignition", "digestion")
 LISTED = {"method": LOSS_METHODS, "kind": KINDS}
+NO_LOSS = tuple(method for method in METHODS if method not in LOSS_METHODS)
+"""Methods of a plan that a cell `method` may name and that need no such word."""
 """Words that are one of a list, written in any case."""
 
 MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
@@ -364,6 +366,8 @@ class _CouponReader:
     def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
         if name in LISTED:
             text = " ".join(text.casefold().split())
+            if name == "method" and text in NO_LOSS:
+                return
             if text not in LISTED[name]:
                 self.problems.append(wrong_word(self.file, place, text, LISTED[name]))
                 return

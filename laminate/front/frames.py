@@ -153,7 +153,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
 
 
 def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) -> _Table:
-    from laminate.files.coupons import LOSS_METHODS, NUMBERS, within
+    from laminate.files.coupons import LOSS_METHODS, NO_LOSS, NUMBERS, within
     from laminate.values.units import Unreadable, column_unit
 
     table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool))
@@ -178,7 +178,8 @@ def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) ->
     refuse_all(problems)
     method = table.words.get("method")
     if method is not None:
-        table.words["method"] = method = method.str.casefold().str.split().str.join(" ")
+        method = method.str.casefold().str.split().str.join(" ")
+        table.words["method"] = method = method.replace([*NO_LOSS], "")
         table.bad |= ~method.isin(["", *LOSS_METHODS]).to_numpy()
     table.bad |= table.words["specimen"].eq("").to_numpy()
     _say_columns(table)

@@ -242,6 +242,13 @@ def test_floats_that_stand_as_objects_are_floats(count):
     assert lam.measure(frame.astype(str), **options).to_dict() != whole
 
 
+@pytest.mark.parametrize("word", ["immersion", "Point  Count"])
+def test_a_method_without_a_loss_of_matrix_may_be_named_as_the_plan_does(word):
+    frame, options = table(loss="", thickness=True), {**MATERIAL, **BENCH, **FAW}
+    named = lam.measure_frame(frame.assign(method=word), **options)
+    pd.testing.assert_frame_equal(named, lam.measure_frame(frame, **options))
+
+
 def test_an_excluded_row_is_computed_and_not_counted():
     frame, options = run("digestion")
     frame = frame.assign(excluded=["chipped", *[""] * 11])

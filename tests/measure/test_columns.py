@@ -274,6 +274,7 @@ def test_one_odd_cell_is_answered_in_the_same_words(tmp_path, monkeypatch, label
         ("mass in air [g]", ""), ("mass in air [g]", "1,44"), ("mass in air [g]", "1.4e0"),
         ("mass in air [g]", "nan"), ("specimen", "S0001"), ("specimen", "mean"), ("specimen", "3-Mar"),
         ("method", "burnt"), ("mass in air [g]", "-1.44"), ("mass in air [g]", "200000"),
+        ("method", "thickness"),
     ],
 )  # fmt: skip
 def test_a_table_that_is_not_plain_is_read_as_ever(tmp_path, monkeypatch, label, text):

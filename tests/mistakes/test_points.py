@@ -79,3 +79,18 @@ def test_fiber_that_no_molding_has(fiber, places, shop):
 def test_an_excluded_count_is_not_doubted(shop):
     shop.table(f"{HEAD},excluded", *(f"p,web,{i},100,1,{58 + i},torn while polishing" for i in range(4)))
     assert shop.json("measure", "coupons.csv")["warnings"] == []
+
+
+@pytest.mark.parametrize("word", ["point count", "Point  Count", "immersion", "areal weight"])
+def test_a_method_without_a_loss_of_matrix_may_be_named_as_the_plan_does(word, shop):
+    rows = [f"p,web,{i},100,{fiber},{void}" for i, (fiber, void) in enumerate(zip(FIBER, VOIDS, strict=True))]
+    shop.table(HEAD, *rows)
+    plain = shop.json("measure", "coupons.csv")
+    shop.table(f"{HEAD},method", *(f"{row},{word}" for row in rows))
+    named = shop.json("measure", "coupons.csv")
+    assert (named["specimens"], named["warnings"]) == (plain["specimens"], plain["warnings"])
+
+
+def test_a_loss_of_matrix_still_wants_its_own_word(shop):
+    shop.table("specimen,zone,specimen mass [g],residue mass [g],method", "p,web,1.4425,0.9763,point count")
+    assert shop.json("measure", "coupons.csv")["warnings"][0]["code"] == "method-not-stated"
