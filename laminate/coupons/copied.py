@@ -4,21 +4,25 @@ Two specimens are alike where they have in common, to the digit, all masses and 
 weighings of pieces of their own, or three repeats of one column. In a long table chance alone makes such
 pairs, so each way of being alike is told only where fewer than `CHANCE` pairs are expected by chance. What
 is expected follows from the table itself: see `by_chance`. Up to `FEW` rows every way
-is told, but repeats of one column that hardly scatter: see `by_chance_of_few`.
+is told, but repeats of one column that hardly scatter: see `by_chance_of_few`. Of points counted, fields are
+alike: see `copied_counts`.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from laminate.coupons.resolution import last_digit, shown_step
-from laminate.files.coupons import NUMBERS, Coupon, base_name
+from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.files.grid import few
+from laminate.formulas import special
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 
@@ -84,11 +88,87 @@ def copies(rows: Copies, coupon_of: CouponOf) -> Iterator[Finding]:
         yield at, _alike(coupon, "specimen", columns, first)
 
 
-def _alike(coupon: Coupon, place: str, columns: str, other: Coupon) -> Problem:
-    """The warning about what a specimen has in common with another."""
-    hint = "is a row copied? weigh it again; or give the reason in 'accepted'"
-    readings_text = f"{columns} of '{coupon.specimen}' the same as of '{other.specimen}'"
+def _alike(
+    coupon: Coupon, place: str, columns: str, other: Coupon, again: str = "weigh", known: str = "of"
+) -> Problem:
+    """The warning about what a specimen has in common with another; known: what the other calls it."""
+    hint = f"is a row copied? {again} it again; or give the reason in 'accepted'"
+    readings_text = f"{columns} of '{coupon.specimen}' the same as {known} '{other.specimen}'"
     return coupon.problem("rows-alike", place, readings_text, "readings of its own", hint)
+
+
+def copied_counts(coupons: Sequence[Coupon]) -> Iterator[Finding]:
+    """Row and warning of each coupon whose points were counted, field by field, as in others before them.
+
+    Told of all fields of two coupons, in any order, and of three or more in a row (`ALIKE`), where counting
+    makes fewer than `CHANCE` such pairs in the whole table: the chance that two fields agree is multiplied
+    over the fields, and by the number of ways in which they could.
+    """
+    counted = [(at, coupon) for at, coupon in enumerate(coupons) if len(coupon.fields) > 1]
+    agree = _fields_by_chance([coupon for _, coupon in counted])
+    pairs, low = math.comb(sum(len(coupon.fields) for _, coupon in counted), 2), math.log(CHANCE)
+    first: dict[object, tuple[Coupon, int]] = {}
+    for at, coupon in counted:
+        signs, size, copy = [*map(_counts, coupon.fields)], len(coupon.fields), None
+        chances = [math.log(agree(field)) for field in coupon.fields]
+        if math.log(math.comb(len(counted) + 1, 2)) + math.lgamma(size + 1) + sum(chances) < low:
+            other, _ = first.setdefault(frozenset(Counter(signs).items()), (coupon, 0))
+            if other is not coupon:
+                yield at, _alike(coupon, "specimen", f"the counts of all {size} fields", other, "count")
+                continue
+        for start in range(size):
+            enough = range(start + ALIKE, size + 1)
+            stop = next((n for n in enough if math.log(pairs) + sum(chances[start:n]) < low), None)
+            if stop is None:
+                break
+            other, begin = first.setdefault((*signs[start:stop],), (coupon, start))
+            if copy is None and (other, begin) != (coupon, start):
+                copy = start, other, begin
+        if copy is not None:
+            yield at, _fields_alike(coupon, *copy)
+
+
+def _fields_alike(coupon: Coupon, start: int, other: Coupon, begin: int) -> Problem:
+    """The warning about fields in a row, from start on, that are those of a coupon from begin on."""
+    both = [*zip(coupon.fields[start:], other.fields[begin:], strict=False)]
+    size = next((at for at, (a, b) in enumerate(both) if _counts(a) != _counts(b)), len(both))
+    mine, known = (f"fields '{a.name}' to '{b.name}'" for a, b in zip(both[0], both[size - 1], strict=True))
+    alike = _alike(coupon, "specimen", mine, other, "count", f"{known} of")
+    return replace(alike, file=both[0][0].file, place=both[0][0].places["points"])
+
+
+def _counts(field: Field) -> tuple[float, float | None, float | None]:
+    return field.points, field.fiber, field.void
+
+
+def _fields_by_chance(coupons: Sequence[Coupon]) -> Callable[[Field], float]:
+    """How often another field agrees with one by chance.
+
+    Two counts of variance v are equal in ``exp(-2 v) I0(2 v)`` (exact for the Poisson distribution; v: of the
+    binomial one, for the coupon where it is smallest, or that between more than three fields, where that is
+    smaller), or as often as among the different fields counted.
+    """
+    every = {_counts(field) for coupon in coupons for field in coupon.fields}
+    spread, share = dict.fromkeys(("fiber", "void"), 0.25), dict[str, float]()
+    for at, what in enumerate(spread, 1):
+        times = Counter((counts[0], counts[at]) for counts in every if counts[at] is not None)
+        share[what] = sum(math.comb(n, 2) for n in times.values()) / max(math.comb(times.total(), 2), 1)
+        between = list[float]()
+        for coupon in coupons:
+            counted = [_counts(field) for field in coupon.fields if getattr(field, what) is not None]
+            on = (sum(counts[at] or 0.0 for counts in counted) + 0.5) / (sum(c[0] for c in counted) + 1.0)
+            spread[what] = min(spread[what], on * (1.0 - on))
+            if len(different := {*counted}) > ALIKE:
+                grid, hits = (np.array([counts[i] for counts in different]) for i in (0, at))
+                between.append(float((hits / grid).var(ddof=1) * grid.mean()))
+        spread[what] = min(spread[what], float(np.mean(between or [1.0])))
+
+    def agree(field: Field) -> float:
+        counted = [what for what in spread if getattr(field, what) is not None]
+        by_counting = {what: float(special.i0e(2.0 * field.points * spread[what])) for what in counted}
+        return math.prod(max(chance, share[what]) for what, chance in by_counting.items())
+
+    return agree
 
 
 def copied_down(coupons: Sequence[Coupon], rows: Copies, bench: Bench) -> Iterator[Finding]:

@@ -17,6 +17,7 @@ from laminate.coupons.copied import (
     CouponOf,
     Finding,
     as_columns,
+    copied_counts,
     copied_coupons,
     copied_down,
     copies,
@@ -80,6 +81,7 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[Finding]:
     problems = [
         *repeats(as_columns(used), used.__getitem__, bench),
         *((at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)),
+        *copied_counts(used),
         *copied_down(used, alike, bench),
         *decimals(shown_by(used, bench), used.__getitem__),
         *crucibles(weighed, used.__getitem__),
@@ -239,6 +241,14 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
     if len(coupon.fields) < 2:
         return
     usual, times = Counter(field.points for field in coupon.fields).most_common(1)[0]
+    if _running_totals(coupon.fields):
+        (first, second, *_), last = coupon.fields, coupon.fields[-1]
+        rising = f"points that rise in steps of {first.points:g} to {last.points:g}"
+        sums_text = f"{rising}, and counts that never fall, in fields '{first.name}' to '{last.name}'"
+        hint = "running totals? write what each field counts alone; or give the reason in 'accepted'"
+        place, expected = second.places["points"], f"{first.points:g} points"
+        yield Problem("running-totals", second.file, place, sums_text, expected, hint)
+        return
     for field in coupon.fields:
         if field.points != usual and times > 1:
             grid_text = f"a grid of {field.points:g} points in field '{field.name}', the others {usual:g}"
@@ -258,6 +268,13 @@ def _fields(coupon: Coupon) -> Iterable[Problem]:
         for what in off:
             text, meant = f"{what} points {counts[what]:g}", _meant_count(counts[what], likely[what][at])
             yield _field_unlike(coupon, field, what, text, likely[what][at], meant)
+
+
+def _running_totals(fields: Sequence[Field]) -> bool:
+    """Whether the points rise in steps of those of the first field, and no count ever falls."""
+    steps = all(math.isclose(f.points, n * fields[0].points) for n, f in enumerate(fields, 1))
+    counts = ([getattr(f, what) for f in fields] for what in ("fiber", "void"))
+    return steps and all(None in of_all or of_all == sorted(of_all) for of_all in counts)
 
 
 def _likely_counts(coupon: Coupon, what: str, grid: float) -> dict[int, Interval]:

@@ -1,7 +1,10 @@
 """Points counted over fields: a count in the wrong cell or column, and counts that no laminate gives."""
 
+import numpy as np
 import pytest
 
+from laminate.coupons.copied import copied_counts
+from laminate.files.coupons import Coupon, Field
 from tests.messages.wording import facts
 
 HEAD = "specimen,zone,field,points,fiber points,void points"
@@ -72,13 +75,104 @@ def test_voids_above_what_immersion_would_doubt(voids, places, shop):
 
 @pytest.mark.parametrize(("fiber", "places"), [(5, 1), (30, 0), (97, 1)])
 def test_fiber_that_no_molding_has(fiber, places, shop):
-    counts = [(fiber + i % 2, 0) for i in range(8)]
+    counts = [(fiber + more, 0) for more in (0, 1, 0, 2, 2, 1, 1, 0)]
     assert len(warnings(shop, counts)) == places
 
 
 def test_an_excluded_count_is_not_doubted(shop):
     shop.table(f"{HEAD},excluded", *(f"p,web,{i},100,1,{58 + i},torn while polishing" for i in range(4)))
     assert shop.json("measure", "coupons.csv")["warnings"] == []
+
+
+GRID = 400
+COUNTS = ((224, 2), (245, 2), (220, 2), (244, 1), (225, 3), (234, 0), (223, 4), (227, 1), (235, 4), (223, 1))
+
+
+def doubts(shop, of_specimens):
+    rows = [
+        f"{name},web,{i},{points},{fiber},{void}"
+        for name, counts in of_specimens.items()
+        for i, (points, fiber, void) in enumerate(counts, 1)
+    ]
+    shop.table(HEAD, *rows)
+    told = shop.json("measure", "coupons.csv")["warnings"]
+    return [(w["code"], w["place"], facts(w["found"])) for w in told]
+
+
+def on_grid(counts):
+    return [(GRID, fiber, void) for fiber, void in counts]
+
+
+def test_the_counts_of_a_coupon_under_another_name(shop):
+    """In order, and out of it: of 400 points two fields agree once in about 170."""
+    mine = on_grid(COUNTS)
+    told = doubts(shop, {"a": mine, "b": mine, "c": mine[::-1]})
+    assert told == [
+        ("rows-alike", "row 12, column 'specimen'", "'a' | 'b' | 10"),
+        ("rows-alike", "row 22, column 'specimen'", "'a' | 'c' | 10"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("counts", "row", "facts_told"),
+    [
+        (COUNTS[:5] * 2, 7, "'1' | '10' | '5' | '6' | 'a'"),
+        (((234, 2),) * 10, 3, "'1' | '10' | '2' | '9' | 'a'"),
+        ((*COUNTS[:6], *COUNTS[1:5]), 8, "'10' | '2' | '5' | '7' | 'a'"),
+    ],
+)
+def test_fields_of_one_coupon_copied_from_those_before(counts, row, facts_told, shop):
+    told = doubts(shop, {"a": on_grid(counts)})
+    assert told == [("rows-alike", f"row {row}, column 'points'", facts_told)]
+
+
+def test_some_fields_of_another_coupon_copied(shop):
+    told = doubts(shop, {"a": on_grid(COUNTS), "b": on_grid((*COUNTS[4:8], (231, 1), (219, 0)))})
+    assert told == [("rows-alike", "row 12, column 'points'", "'1' | '4' | '5' | '8' | 'a' | 'b'")]
+
+
+@pytest.mark.parametrize(
+    "of_specimens",
+    [
+        {"a": on_grid((*COUNTS[:8], COUNTS[0], COUNTS[1]))},  # two fields agree with others
+        {"a": [(GRID, "", 0)] * 10, "b": [(GRID, "", 0)] * 10},  # no voids in any field
+        {"a": [(16, 9, 0), (16, 8, 0), (16, 9, 0), (16, 9, 0), (16, 8, 0)]},
+        {"a": [(GRID, 224, 2)], "b": [(GRID, 224, 2)]},
+    ],
+)
+def test_fields_alike_as_chance_makes_them(of_specimens, shop):
+    assert [code for code, *_ in doubts(shop, of_specimens) if code == "rows-alike"] == []
+
+
+@pytest.mark.parametrize(
+    ("specimens", "fields", "points"), [(1, 5, 25), (3, 10, 400), (5, 20, 100), (9, 5, 64)]
+)
+def test_counts_of_their_own_are_asked_about_in_one_table_of_a_hundred_at_most(specimens, fields, points):
+    generator, asked = np.random.default_rng(7), 0
+    size = (1000, specimens, fields)
+    fiber, void = generator.binomial(points, 0.58, size), generator.binomial(points, 0.006, size)
+    for of_fiber, of_void in zip(fiber.tolist(), void.tolist(), strict=True):
+        coupons = [
+            Coupon(f"{at}", "t.csv", fields=[
+                Field(f"{i}", points, f, v, {"points": f"row {i}"}, "t.csv") for i, (f, v) in enumerate(both)
+            ])
+            for at, both in enumerate(map(zip, of_fiber, of_void))
+        ]  # fmt: skip
+        asked += any(True for _ in copied_counts(coupons))
+    assert asked <= 10
+
+
+def test_running_totals_in_the_place_of_fields(shop):
+    totals = [(GRID * (i + 1), *map(sum, zip(*COUNTS[: i + 1], strict=True))) for i in range(10)]
+    ((code, place, told),) = doubts(shop, {"a": totals})
+    assert (code, place) == ("running-totals", "row 3, column 'points'")
+    assert told == "'1' | '10' | 400 | 4000"
+
+
+@pytest.mark.parametrize("grids", [(400, 800, 400), (100, 150, 200), (800, 400)])
+def test_grids_that_are_no_running_totals(grids, shop):
+    told = doubts(shop, {"a": [(points, points * 29 // 50, 0) for points in grids]})
+    assert [place for _, place, _ in told] == ["row 3, column 'points'"] * (grids.count(400) == 2)
 
 
 @pytest.mark.parametrize("word", ["point count", "Point  Count", "immersion", "areal weight"])

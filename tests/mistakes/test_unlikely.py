@@ -86,6 +86,10 @@ TABLES = {
         "specimen,zone,specimen mass [g],residue mass [g],method", "1,web,1.4425,0.7963,digestion"),
     "fields of one specimen against each other": fields_of(85),
     "a grid unlike the others": fields_of(57, 1000),
+    "fields copied from those before": (
+        POINTS, *(f"1,web,{i},400,{230 + i % 5 * 7},{i % 5}" for i in range(10))),
+    "running totals": (POINTS, *(f"1,web,{i},{400 * i},{231 * i},{2 * i}" for i in range(1, 9))),
+    "a count copied": (POINTS, *(f"{s},web,{i},400,{230 + i * i},{i}" for s in "ab" for i in range(5))),
     # 1.5060 g on 10 cm^2: 1506 g/m^2
     "incoming prepreg": (PREPREG, "i1,L2231,10.0,3.1600,0.9000,1.5060,2.2510"),
     # (3.505 - 3.05)/(3.505 - 1.085): 18.8 %
