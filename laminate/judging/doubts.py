@@ -29,8 +29,8 @@ _SPAN = re.compile(r"\s+(?:to|thru|through|until|up to|-)\s+|\s*[–—→]\s*|\
 _DASHED = re.compile(r"(?<![^\s,;&+])([^\s,;&+]*?[^\s,;&+\d])(\d+)[-‐‑−](\1\d+)(?![^\s,;&+])")
 """Two numbers of one beginning with no more than a dash between them: a range, or the name of one."""
 _PIECES = re.compile(r"[,;&+\n]|\s+and\s+", re.IGNORECASE)
-_LEAD = re.compile(r"^[^\W\d_]+\.?\s+(?=\S*\d)")
-"""A word before a number, as in 'SN 031-01'."""
+_LEAD = re.compile(r"^(?:S/?N|Nos?|serials?(?: (?:nos?|numbers?))?)(?:[.:]+\s*|\s+)(?=\S*\d)", re.IGNORECASE)
+"""What may stand before a serial: 'SN 031-01'."""
 
 
 def reading_in_doubt(specimen: Specimen) -> bool:
@@ -127,7 +127,8 @@ def count_serials(text: str) -> int | None:
     for piece in filter(None, (part.strip(" .") for part in _PIECES.split(text))):
         names = [_LEAD.sub("", name) for name in _SPAN.split(piece)]
         ends = [_NUMBERED.fullmatch(name) for name in names]
-        if None in ends or len(ends) > 2 or " " in "".join(names):
+        range_or_name = len(names) == 1 and names[0] != piece and re.search(r"[-‐‑−]", names[0])
+        if None in ends or len(ends) > 2 or " " in "".join(names) or range_or_name:
             return None
         first, last = ends[0], ends[-1]
         assert first is not None

@@ -43,7 +43,7 @@ from laminate.press.inverse import (
 from laminate.press.names import FORCE, area_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
-from laminate.press.pressed_zone import is_pressed, may_press_harder, wishes_of, zones_together
+from laminate.press.pressed_zone import do_not_press, is_pressed, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import State
@@ -330,17 +330,17 @@ def fill(
     press = press if press is not None and _judges(press) else None
     answers: dict[str, ZoneFill | PressedFill] = {}
     counts: dict[str, int] = {}
-    harder = list[Key]()
+    advised: dict[str, int] = {}
     if press is not None:
         wanted_counts = {name: wishes[name].plies for name in names if name in under}
         of_rubber, counts = zones_together(press, wanted_counts, asked)
         for name, pressed in of_rubber.items():
             answers[name] = replace(pressed, wishes=wishes_of(press, pressed, counts, wishes[name]))
-        harder = may_press_harder(press, asked, counts, of_rubber)
+        advised = {name: pressed.best.plies for name, pressed in of_rubber.items()}
     for name in (name for name in names if name not in under):
         case, wish = cases[name], wishes[name]
         zone_fill = fill_zone(case, wanted=wish, draws=draws, seed=seed, file=file, inverse=inverse)
-        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, harder)
+        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, asked, advised)
     forces = None
     if press is not None and under:
         if len(names) == 1:  # else all are judged with what is stated
@@ -372,11 +372,23 @@ def _judges(press: Press) -> bool:
     return known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
 
 
-def _with_press(zone_fill: ZoneFill, press: Press, counts: Counts, harder: Sequence[Key]) -> ZoneFill:
+def _with_press(
+    zone_fill: ZoneFill, press: Press, counts: Counts, asked: Counts, advised: Counts
+) -> ZoneFill:
     """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders.
 
-    harder: plies of other zones that may leave it less.
+    asked: counts that were asked for; advised: of other zones, where it has to close beside these, too.
     """
+    alone = _beside(zone_fill, press, counts, do_not_press(press, asked, counts))
+    moved = [zone for zone, count in advised.items() if count != counts.get(zone)]
+    if not moved or alone.grade != USE or _beside(zone_fill, press, {**counts, **advised}, []).grade == USE:
+        return alone
+    changed = as_asked(press.part, [Key("zone", zone, "plies") for zone in moved])
+    return replace(alone, missing=(*alone.missing, *changed), least=min(alone.least, 0.5))
+
+
+def _beside(zone_fill: ZoneFill, press: Press, counts: Counts, unknown: Sequence[Key]) -> ZoneFill:
+    """A gap as the press closes it; unknown: plies of other zones that may leave it less."""
     state, need = press.state(counts), zone_fill.wanted or 0.0
     left = state.left_to_close
     if state.left_out or left is None:
@@ -388,7 +400,7 @@ def _with_press(zone_fill: ZoneFill, press: Press, counts: Counts, harder: Seque
     changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}
     use = same[zone_fill.use.plies] if zone_fill.use is not None else None
-    silent = as_asked(press.part, [*_wanted_unless(left, state, zone_fill), *harder])
+    silent = as_asked(press.part, [*_wanted_unless(left, state, zone_fill), *unknown])
     return replace(
         zone_fill,
         rows=changed,

@@ -135,23 +135,19 @@ def zones_together(
     return {zone: answers[zone] for zone in asked}, counts
 
 
-def may_press_harder(
-    press: Press, plies: Counts, counts: Counts, answers: Mapping[str, PressedFill]
-) -> list[Key]:
-    """The plies of zones under rubber that leave a clamp less than the counts that it is judged with.
+def do_not_press(press: Press, plies: Counts, counts: Counts) -> list[Key]:
+    """The plies of zones under rubber that nobody states, where the counts taken for them do not press.
 
-    plies: asked for; counts, answers: as of `zones_together`. Nobody states them and those taken do not
-    press, or more are advised than are stated.
+    plies: asked for; counts: at which the press is judged.
     """
     known_counts, taken = press.counts(plies), press.counts(counts)
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones if zone in taken]
-
-    def harder(zone: str) -> bool:
-        if zone in known_counts:
-            return zone in answers and answers[zone].best.plies > taken[zone]
-        return pressed.verdict(press, zone, counts)[0] not in pressed.USABLE
-
-    return [Key("zone", zone, "plies") for zone in filter(harder, zones)]
+    silent = [zone for zone in zones if zone not in known_counts]
+    return [
+        Key("zone", zone, "plies")
+        for zone in silent
+        if pressed.verdict(press, zone, counts)[0] not in pressed.USABLE
+    ]
 
 
 def judged_with(chosen: Counts) -> tuple[str, ...]:

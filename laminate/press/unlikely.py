@@ -31,10 +31,8 @@ LIQUID = (0.80, 0.98)
 """Of a resin as it gels, density over that cured and cold: it has shrunk neither by cure nor by cooling."""
 ROOMS = (278.15, 313.15)
 """Temperature at which sizes of a tool are measured [K]."""
-HOTTER = 20.0
+HOTTER = 10.0
 """Least rise over room temperature at which the resin of a prepreg gels [K]."""
-MOST_BLEED = 0.5
-"""Largest share of its resin that bleeds from a prepreg."""
 DENSEST_LAYER = 9000.0
 """Of copper mesh, areal weight over thickness [kg/m^3]."""
 FAR = 3.5
@@ -72,8 +70,7 @@ def unlike_densities(
 
 def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
-    kinds = (_materials, _cores, _room, _gap, _bleed, _lots)
-    return {key: words for doubts in kinds for key, words in doubts(case)}
+    return {key: words for doubts in (_materials, _cores, _room, _gap, _lots) for key, words in doubts(case)}
 
 
 def _materials(case: ZoneCase) -> Iterator[Doubt]:
@@ -136,14 +133,6 @@ def _gap(case: ZoneCase) -> Iterator[Doubt]:
     if abs(sizes[0].value - left) > math.fsum(map(_open, sizes)):
         of = Said(f"{case.name} gap {sizes[0].text} is not what its half-widths leave, ", Figure(left, MM))
         yield Key("zone", case.name, "gap"), Said(of, ": check the three, or write a ± where one is rounded")
-
-
-def _bleed(case: ZoneCase) -> Iterator[Doubt]:
-    """A bleed limit past which a prepreg would be left without most of its resin."""
-    limit = case.zone.bleed_limit
-    if limit.value > MOST_BLEED:
-        words = f"{case.name} bleed_limit {limit.text} is more than half of the resin: check the number"
-        yield Key("zone", case.name, "bleed_limit"), Said(words)
 
 
 def _open(size: SIValue) -> float:

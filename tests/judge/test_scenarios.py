@@ -317,7 +317,17 @@ def test_quantity_is_the_count_of_serials(old, new, answer, shop):
 
 @pytest.mark.parametrize(
     ("serials", "remarks"),
-    [("031-1A to 031-12A", 1), ("031-12 to 031-01", 1), ("031-01 to O31-12", 1), ("see the traveler", 0)],
+    [
+        *(
+            (serials, 1)
+            for serials in ("031-1A to 031-12A", "031-12 to 031-01", "031-01 to O31-12", "SN 1-4")
+        ),
+        *(
+            (serials, 1)
+            for serials in ("LH 7, RH 7", "LH 1 to LH 4, RH 1 to RH 4", "traveler 4711", "Nos. 1-12")
+        ),
+        *((serials, 0) for serials in ("see the traveler", "Nos. 1 to 12", "S/N A-01 to S/N A-12")),
+    ],
 )
 def test_serials_that_cannot_be_counted_are_said_beside_the_answer(serials, remarks, shop):
     shop.change("batch.toml", "031-01 to 031-12", serials)
