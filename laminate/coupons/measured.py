@@ -253,6 +253,10 @@ def zone_result(
         every = rows.parts(key, every=True)
         if sum(len(part.values) for parts in every.values() for part in parts) > mean.n:
             result.with_excluded[attribute] = _average(every, attribute, pooled)
+    for attribute, key in preferred(rows.keys(every=True)).items():
+        if attribute not in result.averages:
+            result.methods[attribute] = key[1]
+            result.with_excluded[attribute] = _average(rows.parts(key, every=True), attribute, pooled)
     return result
 
 

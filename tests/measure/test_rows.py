@@ -58,6 +58,15 @@ def test_results_with_and_without_excluded_rows(shop):
     assert says("measure: results with and without excluded rows", words)
 
 
+def test_results_with_the_rows_of_a_table_of_which_all_are_excluded(shop):
+    table(shop, (2.866, 2.868), ",excluded", (",lost", ",lost"))
+    answer = shop.json("measure", "batch.toml")
+    assert "thickness" not in answer.get("average", {})
+    whole = answer["average_with_excluded"]["thickness"]
+    assert (whole["value"], whole["n"]) == (pytest.approx(2.867), 2)
+    assert shop.run("measure", "batch.toml", "--why").out
+
+
 def test_an_impossible_row_is_shown_once_it_is_excluded(shop):
     shop.table(
         "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC],excluded,replaces,remark",
