@@ -90,7 +90,7 @@ def _doubt(zone: ZoneFill) -> str:
     """What makes a count risky that is likely enough."""
     not_stated = f"{few(zone.missing)} {'is' if len(zone.missing) == 1 else 'are'} not stated"
     if zone.missing and all(name.endswith(".plies") for name in zone.missing):
-        not_stated += " as will be laid up"
+        not_stated += " as laid up"
     forced = f"core {zone.core} {_must(zone)} be forced in"
     return listed(holding((not zone.goes_in, forced), (zone.missing, not_stated)))
 
