@@ -16,7 +16,6 @@ from laminate.files.peek import Keys, Peek
 from laminate.files.press_checks import IN_ROOM, core_too_wide
 from laminate.files.reasons import is_reason
 from laminate.files.slip_checks import check_slips
-from laminate.files.table import NUMBERS
 from laminate.values.problems import both_given, missing_key, unknown_key, unknown_name, unused_key
 from laminate.values.quantities import ATTRIBUTES, G_CM3
 from laminate.values.said import Figure, Said, between
@@ -81,8 +80,11 @@ def _names(peek: Peek) -> None:
     peek.names("plan.*", peek.table("zone"), "a zone")
     peek.names("zone.*.sensors.*", SENSORS, f"what a column reads: {', '.join(SENSORS)}")
     peek.names("plan.*.coupons.*", METHODS, f"one of {', '.join(METHODS)}")
-    readings = [name for name, kind in NUMBERS.items() if kind != "number"]
-    peek.names("plan.*.repeats.*", readings, "a column of readings")
+    if peek.places("plan.*.repeats.*"):
+        from laminate.files.table import NUMBERS  # tables of coupons are slow to load
+
+        readings = [name for name, kind in NUMBERS.items() if kind != "number"]
+        peek.names("plan.*.repeats.*", readings, "a column of readings")
 
 
 def _temperatures(peek: Peek) -> None:
