@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import chain, repeat
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
@@ -33,7 +32,9 @@ if TYPE_CHECKING:
     from laminate.coupons.plain_group import Grouped
     from laminate.values.problems import Problem
 
-ROWS = 1024
+ROWS = 4096
+FEW = 128
+"""So many rows are made text at once: their texts stay in the cache of a processor."""
 
 
 class Blocks:
@@ -87,21 +88,25 @@ _POWERS = np.array([float(f"1e{n}") for n in range(23)])
 
 def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
     """`shown`, or `shown_difference`, of a column (n,): 15 digits, free of binary dust."""
-    offset = 0.0 if difference else unit.offset
-    column = np.asarray(values * unit.per_si + offset, dtype=float)
+    return _without_dust(np.asarray(values * unit.per_si + (0.0 if difference else unit.offset), dtype=float))
+
+
+def _without_dust(numbers: Any) -> Any:
+    """Numbers, of any shape, with 15 digits."""
+    size = np.abs(numbers)
     with np.errstate(all="ignore"):
-        places = 14.0 - np.floor(np.log10(np.abs(column)))
+        places = 14.0 - np.floor(np.log10(size))
         odd = ~((places >= 0.0) & (places <= 22.0))
         power = _POWERS[np.where(odd, 0.0, places).astype(np.intp)]
-        product = column * power
+        product = numbers * power
         whole = np.rint(product)
-        half = np.flatnonzero(np.abs(product - np.trunc(product)) == 0.5)
-        whole[half] = _to_nearest(column[half], power[half], product[half])
+        half = np.nonzero(product - np.floor(product) == 0.5)
+        whole[half] = _to_nearest(numbers[half], power[half], product[half])
         decimal = whole / power
     # another count of digits than 15, or a power that is no exact number: one by one
     odd |= ~((np.abs(whole) >= 1e14) & (np.abs(whole) < 1e15))
-    for at in np.flatnonzero(odd).tolist():
-        decimal[at] = shown(float(column[at]), Unit("", 1.0))
+    for at in zip(*np.nonzero(odd & (size > 0.0)), strict=True):
+        decimal[at] = shown(float(numbers[at]), Unit("", 1.0))
     return decimal
 
 
@@ -130,64 +135,55 @@ BETWEEN = ",\n"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Texts:
-    """What stands under a key of each of some rows, as JSON."""
+class _Cells(Column):
+    """What stands under a key of each of some rows: text of JSON, or numbers (n,), null where not finite.
 
-    texts: list[str]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Numbers(Column):
-    """The numbers of some rows (n,); null where one is not finite."""
+    dusty: numbers that are written with 15 digits.
+    """
 
     values: Any
+    dusty: bool = False
 
-    @property
-    def texts(self) -> list[str]:
-        """As JSON writes them."""
-        column = np.ascontiguousarray(self.values, dtype=float)
-        return orjson.dumps(column, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].decode().split(",")
-
-    def shown(self, unit: Unit, *, difference: bool) -> _Numbers:
+    def shown(self, unit: Unit, *, difference: bool) -> _Cells:
         """In a unit, from SI."""
-        return _Numbers(shown_column(self.values, unit, difference=difference))
+        return _Cells(self.values * unit.per_si + (0.0 if difference else unit.offset), dusty=True)
 
 
-def _in_order(of: Any, text: Callable[[int, Any], str]) -> Iterator[str]:
+def _in_order(of: Any, text: Callable[[int, Any], Iterator[str]]) -> Iterator[str]:
     """Rows in blocks; of: of which group each is (n,); text: of some rows of a group."""
     for start in range(0, len(of), ROWS):
         rows = np.arange(start, min(start + ROWS, len(of)))
-        groups = np.unique(of[rows]).tolist()
-        if len(groups) == 1:
-            yield text(groups[0], rows)
+        if (of[rows] == of[start]).all():
+            yield from text(int(of[start]), rows)
             continue
         lines = [""] * len(rows)
-        for at in groups:
+        for at in np.unique(of[rows]).tolist():
             places = np.flatnonzero(of[rows] == at)
-            for place, line in zip(places.tolist(), text(at, rows[places]).split(BETWEEN), strict=True):
+            of_group = BETWEEN.join(text(at, rows[places])).split(BETWEEN)
+            for place, line in zip(places.tolist(), of_group, strict=True):
                 lines[place] = line
         yield BETWEEN.join(lines)
 
 
-def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> str:
+def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> Iterator[str]:
     """Rows of one group, by their places in the table, as text: one specimen whose values are columns."""
     group, table, rows = grouped.groups[at], grouped.table, grouped.within[places]
     figures = group.figures
 
-    def words(label: str) -> _Texts | None:
+    def words(label: str) -> _Cells | None:
         if label not in table.words:
             return None
         text = orjson.dumps([table.words[label][at] for at in places.tolist()]).decode()
         # no cell of a plain table has a quotation mark
-        return _Texts([f'"{cell}"' if cell else "null" for cell in text[2:-2].split('","')])
+        return _Cells([f'"{cell}"' if cell else "null" for cell in text[2:-2].split('","')])
 
     agreement = [
         SimpleNamespace(
             attribute=agreement.attribute,
             methods=agreement.methods,
-            difference=_Numbers(agreement.difference[rows]),
-            allowed=_Numbers(agreement.allowed[rows]),
-            agree=_Texts(["true" if agrees else "false" for agrees in agreement.agree[rows].tolist()]),
+            difference=_Cells(agreement.difference[rows]),
+            allowed=_Cells(agreement.allowed[rows]),
+            agree=_Cells(np.where(agreement.agree[rows], "true", "false").tolist()),
         )
         for agreement in figures.agreements
     ]
@@ -203,22 +199,39 @@ def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> str:
         warnings=(),
     )
     results = {key: _result(figures, key, rows, confidence) for key in figures.value}
-    warnings = (grouped.warnings.get(at, ()) for at in places.tolist())
+    warnings = [grouped.warnings.get(at) for at in places.tolist()]
     row = SPECIMEN.json(MeasuredSpecimen(specimen, results, group.best))
-    row["warnings"] = _Texts([f"[{','.join(map(_warning, problems))}]" for problems in warnings])
-    return _together(row)
+    row["warnings"] = _Cells([f"[{','.join(map(_warning, w))}]" if w else "[]" for w in warnings])
+    return _together(row, len(rows))
 
 
-def _together(row: Mapping[str, Any]) -> str:
-    """Rows as text, from one whose values are columns."""
-    columns: list[list[str]] = []
+def _together(row: Mapping[str, Any], count: int) -> Iterator[str]:
+    """So many rows as text, a few at a time, from one whose values are columns."""
+    columns: list[_Cells] = []
 
-    def changing(column: _Texts | _Numbers) -> str:
-        columns.append(column.texts)
+    def changing(column: _Cells) -> str:
+        columns.append(column)
         return "\0"
 
-    text = orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode()
-    return _woven(text.split(CHANGES), columns)
+    first, *between = orjson.dumps(row, changing, orjson.OPT_PASSTHROUGH_DATACLASS).decode().split(CHANGES)
+    last = between[-1]
+    numbers, words = np.zeros((count, len(columns))), dict[int, list[str]]()
+    for at, column in enumerate(columns):
+        if isinstance(column.values, list):
+            words[at] = column.values
+        else:
+            numbers[:, at] = column.values
+    dusty = [column.dusty for column in columns]
+    numbers[:, dusty] = _without_dust(numbers[:, dusty])
+    pieces_of_row = [text for piece in (f"{last}{BETWEEN}{first}", *between[:-1]) for text in (piece, "")]
+    for start in range(0, count, FEW):
+        few = numbers[start : start + FEW]
+        cells = orjson.dumps(few.ravel(), option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].decode().split(",")
+        for at, texts in words.items():
+            cells[at :: len(columns)] = texts[start : start + FEW]
+        pieces = pieces_of_row * len(few)
+        pieces[1::2], pieces[0] = cells, first
+        yield "".join([*pieces, last])
 
 
 def _result(figures: Figures, key: Key, rows: Any, confidence: float) -> Result:
@@ -227,17 +240,8 @@ def _result(figures: Figures, key: Key, rows: Any, confidence: float) -> Result:
     known, endless = u > 0.0, bool(np.isinf(dof).all())
     factor = students_t(confidence=confidence, dof=float("inf") if endless else dof)
     size, k, expanded = (
-        _Numbers(np.where(known, column, np.nan)) if known.any() else None
-        for column in (u, factor, factor * u)
+        _Cells(np.where(known, column, np.nan)) if known.any() else None for column in (u, factor, factor * u)
     )
     every: Any = float(factor) if endless and known.all() else k
-    freedom = None if endless else _Numbers(dof)
-    return Result(_Numbers(value), size, every, expanded, freedom, key[1], None)
-
-
-def _woven(between: list[str], columns: list[list[str]]) -> str:
-    """Rows of text: what stands between the columns, and what each column says of each row."""
-    within = [repeat(text, len(columns[0])) for text in between[1:-1]]
-    ends = chain(repeat(f"{between[-1]}{BETWEEN}{between[0]}", len(columns[0]) - 1), between[-1:])
-    pieces = chain.from_iterable(zip(columns, [*within, ends], strict=True))
-    return "".join(chain(between[:1], chain.from_iterable(zip(*pieces, strict=True))))
+    freedom = None if endless else _Cells(dof)
+    return Result(_Cells(value), size, every, expanded, freedom, key[1], None)
