@@ -17,16 +17,17 @@ _BETWEEN = re.compile(
     re.IGNORECASE,
 )
 """What may part two names; single spaces and hyphens do so between initials of two capitals, JM KM."""
+_TITLES = re.compile(r"\A(?:(?:dr|prof|ing|dipl|mr|mrs|ms|mx|herr|frau)\b[.-]*\s*)+(?=\w)", re.IGNORECASE)
 _SURNAME_FIRST = re.compile(r"\A([\w’' -]+),([\w.’' -]+)\Z")
 
 
 def same_person(name: str) -> str:
-    """The form in which two spellings of one name are equal: capitals, spaces and points do not count.
+    """The form in which two spellings of one name are equal: capitals, spaces, points, titles do not count.
 
-    >>> same_person("ann  LEE") == same_person("Ann Lee") == same_person("Ann-Lee")
+    >>> same_person("ann  LEE") == same_person("Dr. Ann Lee") == same_person("Ann-Lee")
     True
     """
-    folded = unicodedata.normalize("NFKC", name).casefold()
+    folded = _TITLES.sub("", unicodedata.normalize("NFKC", name).casefold().strip())
     return unicodedata.normalize("NFKC", re.sub(r"[\W_]", "", folded) or "".join(folded.split()))
 
 

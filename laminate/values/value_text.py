@@ -116,20 +116,22 @@ def meaning(text: str, written: str) -> Meaning:
     """What the words in brackets say of the number before them (JCGM 100, 4.3 and 7.2)."""
     parts = [part.strip() for part in text.casefold().split(",")]
     dofs = [_positive(_DOF.fullmatch(part)) for part in parts[1:]]
-    dof = dofs[0] if dofs else math.inf
+    dof, hint = dofs[0] if dofs else math.inf, ""
     if len(dofs) < 2 and dof is not None:
         word = parts[0]
         if word == "standard":
             return Meaning(1.0, "normal", dof)
         if word == "tolerance" and not dofs:
             return Meaning(math.sqrt(3.0), "rectangular")
-        if (factor := _positive(_FACTOR.fullmatch(word))) is not None and factor <= MOST_FACTOR:
-            return Meaning(factor, "normal", dof)
+        if (factor := _positive(_FACTOR.fullmatch(word))) is not None:
+            if factor <= MOST_FACTOR:
+                return Meaning(factor, "normal", dof)
+            hint = f"k is the coverage factor, {MOST_FACTOR:g} at most"
         if (percent := _positive(_CONFIDENCE.fullmatch(word))) is not None and percent < 100.0:
             from laminate.formulas.statistics import students_t
 
             return Meaning(students_t(confidence=percent / 100.0, dof=dof), "normal", dof)
-    raise Unreadable(f"'({text})' in '{written}'", f"what the ± means: {FORMS}")
+    raise Unreadable(f"'({text})' in '{written}'", f"what the ± means: {FORMS}", hint)
 
 
 def short(text: str, kind: str) -> str:

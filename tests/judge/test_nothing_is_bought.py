@@ -86,6 +86,7 @@ APPROVED = {
 APPROVALS = {
     "the operator": ({"approved_by": "J. M."}, "JM"),
     "the operator, surname first": ({"approved_by": "Stone, R."}, "R. Stone"),
+    "the operator, with a title": ({"approved_by": "Dr. R. Stone"}, "R. Stone"),
     "the operator with a hyphen": ({"approved_by": "J-M"}, "JM"),
     "one of two operators": ({"approved_by": "AB"}, "JM, AB"),
     "one of two operators, with a stroke": ({"approved_by": "AB"}, "JM/AB"),

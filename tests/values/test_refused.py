@@ -123,6 +123,7 @@ def test_messages(text, kind, wording):
         "standard, dof=2, dof=3",
         "",
         "k=1e999",
+        "k=301",
         "standard, dof=9, often",
     ],
 )
