@@ -55,7 +55,7 @@ def names_with_zeros(table: Table, history: History) -> dict[Cell, str]:
     renamed = [row for row in compare(table, history).renamed if row.but_for_zeros]
     names = {(row.row, row.column): row.was for row in renamed}
     coupons = {row.now: row.was for row in renamed if row.column == "specimen"}
-    replaced = {row.number: _cell(table, row, "replaces") for row in table.rows}
+    replaced = {row.number: table.text(row, "replaces") for row in table.rows}
     names |= {(row, "replaces"): coupons[name] for row, name in replaced.items() if name in coupons}
     return names
 
@@ -98,7 +98,7 @@ def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
             continue
         row, *others = named
         cell = row.number, _label(table, line)
-        if others or not as_typed(edits.get(cell, _cell(table, row, line.column)), line.old or ""):
+        if others or not as_typed(edits.get(cell, table.text(row, line.column)), line.old or ""):
             return None
         edits[cell] = line.spelled(line.new, table.decimal)
         edits |= _beside(table, row, line, edits)
@@ -110,7 +110,7 @@ def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
 def _beside(table: Table, row: Row, line: Line, edits: Mapping[Cell, str]) -> dict[Cell, str]:
     """What stands in a row beside a change: its number, who made it and when."""
     beside = {COLUMN: str(line.n), TIME: time_cell(line.time)}
-    people = edits.get((row.number, OPERATOR), _cell(table, row, OPERATOR))
+    people = edits.get((row.number, OPERATOR), table.text(row, OPERATOR))
     if (both := with_person(people, line.who)) != people:
         beside[OPERATOR] = both
     return {(row.number, label): text for label, text in beside.items()}
@@ -149,7 +149,7 @@ def _lost(
             continue
         for line in {line.column: line for line in lines}.values():
             label = _label(table, line)
-            cells = [edits.get((row.number, label), _cell(table, row, line.column)) for row in there]
+            cells = [edits.get((row.number, label), table.text(row, line.column)) for row in there]
             if line.new and not any(cells):
                 yield f"{label} of {line.specimen}, line {line.n}"
 
@@ -158,12 +158,6 @@ def _label(table: Table, line: Line) -> str:
     """The label of the column that a line is about, also of one that the table does not have."""
     labels = {heading.text: heading.label for heading in table.headings}
     return labels.get(line.column, line.label)
-
-
-def _cell(table: Table, row: Row, column: str) -> str:
-    """The text of a cell by the label or the heading of its column, '' where that is not there."""
-    pairs = zip(table.headings, row.cells, strict=True)
-    return next((text for heading, text in pairs if column in (heading.label, heading.text)), "")
 
 
 def table_behind(name: str, words: str) -> Problem:

@@ -74,7 +74,7 @@ def _fill(sheet: Worksheet, blank: Blank) -> None:
         for number in range(2, last + 1):
             cell = sheet.cell(number, at)
             cell.border = box
-            cell.number_format = "General" if column.number else "@"
+            cell.number_format = "General" if column.bounds else "@"
             row = number - 2
             if row < len(blank.rows) and (text := blank.rows[row][at - 1]):
                 cell.value = text
@@ -100,13 +100,13 @@ def _check(sheet: Worksheet, blank: Blank, lists: dict[str, str]) -> None:
         if column.choices:
             check = DataValidation(type="list", formula1=lists[column.label], allow_blank=True)
             check.error = _short(f"Choose one of: {', '.join(column.choices)}.")
-        elif column.number:
+        elif column.bounds:
             check = DataValidation(type="custom", formula1=condition(column, letters), allow_blank=True)
             check.error = _short(_message(column))
         else:
             continue
         # what the balance shows can be typed: with its scatter a blank weighs less than its empty crucible
-        check.errorStyle = "warning" if column.below or column.above else "stop"
+        check.errorStyle = "warning" if column.orders else "stop"
         check.errorTitle = check.promptTitle = column.label[:32]
         check.prompt = _short(column.words)
         check.showErrorMessage = check.showInputMessage = True
@@ -128,22 +128,23 @@ def condition(column: Column, letters: dict[str, str]) -> str:
         return f"{letters[label]}2-N({letters[cells(less)[0]]}2)" if less else f"{letters[label]}2"
 
     cell, weighed_cell = f"{letters[column.label]}2", weighed(column.label)
-    parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if column.equal else ''}{column.low:.12g}"]
-    parts.append(f"{cell}<={column.high:.12g}")
+    assert column.bounds is not None
+    low, equal, high, _ = column.bounds
+    parts = [f"ISNUMBER({cell})", f"{cell}>{'=' if equal else ''}{low:.12g}", f"{cell}<={high:.12g}"]
     if step := STEPS.get(column.name):
         parts.append(f"MOD({cell}/{step:g},1)=0")
-    for sign, others in (("<", column.below), (">", column.above)):
-        for other in others:
-            also = "=" if other in column.level else ""
-            for label in cells(other):
-                parts.append(f'OR({letters[label]}2="",{weighed_cell}{sign}{also}{weighed(label)})')
+    for sign, other, level in column.orders:
+        for label in cells(other):
+            parts.append(f'OR({letters[label]}2="",{weighed_cell}{sign}{"=" * level}{weighed(label)})')
     return f"AND({','.join(parts)})"
 
 
+_ORDERS = {("<", False): "below", ("<", True): "at most", (">", False): "above", (">", True): "at least"}
+
+
 def _message(column: Column) -> str:
-    orders = [f"{'at most' if other in column.level else 'below'} '{other}'" for other in column.below]
-    orders += [f"{'at least' if other in column.level else 'above'} '{other}'" for other in column.above]
-    text = ", ".join([f"Wanted: {column.bounds}", *orders])
+    orders = [f"{_ORDERS[sign, level]} '{other}'" for sign, other, level in column.orders]
+    text = ", ".join([f"Wanted: {column.bounds[-1] if column.bounds else ''}", *orders])
     hint = " If this reading is right, look at the other cell." if orders else ""
     if column.in_liquid and not column.sinker:
         hint = " Weighed with a sinker? Go on, and add the column 'sinker mass in liquid'."
@@ -180,7 +181,9 @@ def _explain(sheet: Worksheet, blank: Blank) -> dict[str, str]:
     line("Column", "What to write", bold=True)
     for column in blank.columns:
         allowed = f" One of: {', '.join(column.choices)}." if column.choices else ""
-        line(column.heading, f"{column.words}{f' Wanted: {column.bounds}.' if column.bounds else allowed}")
+        line(
+            column.heading, f"{column.words}{f' Wanted: {column.bounds[-1]}.' if column.bounds else allowed}"
+        )
     return _lists(sheet, blank.columns, number + 1)
 
 

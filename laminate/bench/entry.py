@@ -86,7 +86,7 @@ class Watch:
         mine = next((coupon for coupon in coupons if coupon.specimen == specimen), None)
         if mine is None:
             return Findings()
-        rows = [row for row in table.rows if _name(table, row.cells) == specimen]
+        rows = [row for row in table.rows if table.text(row, "specimen") == specimen]
         places = {table.place(row, heading) for row in rows for heading in table.headings}
         places |= {place for _, place in mine.cells()}
         cells = [problem for problem in problems if problem.place in places]
@@ -163,17 +163,12 @@ class Watch:
         return None
 
 
-def _name(table: Table, cells: Sequence[str]) -> str:
-    at = next((i for i, heading in enumerate(table.headings) if heading.name == "specimen"), -1)
-    return cells[at] if at >= 0 else ""
-
-
 def _unreadable(table: Table, problems: Iterable[Problem]) -> set[str]:
     """The specimens of the rows in which something cannot be read."""
     places = {problem.place for problem in problems if problem.code != "missing-points"}
     rows = table.rows if places else ()
     wrong = (row for row in rows if places & {table.place(row, h) for h in table.headings})
-    return {_name(table, row.cells) for row in wrong}
+    return {table.text(row, "specimen") for row in wrong}
 
 
 def _sinker_may_explain(problems: Iterable[Problem], coupon: Coupon, table: Table) -> Problem | None:

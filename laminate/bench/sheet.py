@@ -62,10 +62,10 @@ class Column:
     """One column of a blank table.
 
     name: without number; label: with it; heading: as written; words: what to write; choices: the only words
-    allowed, empty where anything is; low, equal, high: bounds of a number in the unit of the heading, low
-    itself allowed where equal; bounds: in words; below, above: names of the cells of its row that it
-    must not reach; level: those it may be equal to; sinker: label of the cell whose mass is taken from a
-    mass in liquid before that.
+    allowed, empty where anything is; bounds: of a number in the unit of the heading: low, whether that itself
+    is allowed, high, and these in words; orders: '<' or '>', the cells of its row that it must stay below or
+    above, and whether it may be equal; sinker: label of the cell whose mass is taken from a mass in liquid
+    before that.
     """
 
     name: str
@@ -73,24 +73,15 @@ class Column:
     heading: str
     words: str
     choices: tuple[str, ...] = ()
-    low: float | None = None
-    equal: bool = False
-    high: float | None = None
-    bounds: str = ""
-    below: tuple[str, ...] = ()
-    above: tuple[str, ...] = ()
-    level: frozenset[str] = frozenset()
+    bounds: tuple[float, bool, float, str] | None = None
+    orders: tuple[tuple[str, str, bool], ...] = ()
     sinker: str = ""
 
     @property
     def in_liquid(self) -> bool:
         """Whether it must keep an order with a mass in liquid, which a sinker may outweigh."""
-        return "mass in liquid" in self.above or (self.name == "mass in liquid" and bool(self.below))
-
-    @property
-    def number(self) -> bool:
-        """Whether its cells hold numbers."""
-        return self.low is not None
+        lighter = {self.name if sign == "<" else other for sign, other, _ in self.orders}
+        return "mass in liquid" in lighter
 
 
 @dataclass(frozen=True)
@@ -311,9 +302,9 @@ def _columns(case: Case, zones: Sequence[str], names: Sequence[str], units: str)
         if name not in NUMBERS:
             yield Column(name, label, heading(name), WORDS[name], choices.get(name, ()))
             continue
-        bounds, orders = _bounds(case, name, names, units), _orders(name, names)
+        bounds, orders = _bounds(case, name, names, units), tuple(_orders(name, names))
         sinker = SINKER if SINKER in names else ""
-        yield Column(name, label, heading(label, units), WORDS[name], (), *bounds, *orders, sinker)
+        yield Column(name, label, heading(label, units), WORDS[name], (), bounds, orders, sinker)
 
 
 def _names(
@@ -400,10 +391,8 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
     return least, equal, most, f"{in_units(words, units)}{', in halves' if STEPS.get(name) == HALF else ''}"
 
 
-def _orders(name: str, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...], frozenset[str]]:
-    """Of the columns that are here: what a column must stay below, above, and may be equal to."""
-    mine = [order for order in (*ORDERS, *_COUNTED) if {*order[:2]} <= {*names} and name in order[:2]]
-    below = tuple(order.large for order in mine if order.small == name)
-    above = tuple(order.small for order in mine if order.large == name)
-    level = {other for order in mine if order.level for other in order[:2]} - {name}
-    return below, above, frozenset(level)
+def _orders(name: str, names: Sequence[str]) -> Iterator[tuple[str, str, bool]]:
+    """The columns that are here and that a column must stay below, then above, and may be equal to or not."""
+    here = [order for order in (*ORDERS, *_COUNTED) if {*order[:2]} <= {*names}]
+    yield from (("<", order.large, order.level) for order in here if order.small == name)
+    yield from ((">", order.small, order.level) for order in here if order.large == name)

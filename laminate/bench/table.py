@@ -112,8 +112,7 @@ class BenchTable:
 
     def text(self, number: int, label: str) -> str:
         """The text of a cell, '' where it or its column is not there."""
-        pairs = zip(self.view.headings, self.row(number).cells, strict=True)
-        return next((cell for heading, cell in pairs if heading.label == label), "")
+        return self.view.text(self.row(number), label)
 
     def typed_last(self, number: int, label: str) -> str:
         """What was typed last into a cell by its history, in the table's decimal sign; else its text."""

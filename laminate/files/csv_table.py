@@ -50,8 +50,7 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
         problems += [split] if split else []
         asked += questions
     decimal = _decimal(table, separator, problems)
-    notes += _could_be_thousands(table) if decimal == "," else []
-    notes += _points_could_be_thousands(table) if decimal == "." and separator != "," else []
+    notes += _could_be_thousands(table, decimal, separator)
     return replace(table, notes=(*notes, *table.notes), decimal=decimal, asked=asked)
 
 
@@ -120,34 +119,24 @@ def _broken(file: str, last: int, error: str) -> Problem:
     return Problem("broken-quotes", file, f"after row {last}", broken_quote, "quotation marks in pairs", hint)
 
 
-def _could_be_thousands(table: Table) -> list[str]:
-    """What to say of a decimal comma where nothing but the separator tells that it is one."""
-    first: tuple[str, str] | None = None
-    for heading in (heading for heading in table.headings if heading.name not in TEXT_COLUMNS):
-        for row, cell in zip(table.rows, table.column(heading), strict=True):
-            if "," in cell and not COULD_BE_THOUSANDS.fullmatch(cell):
-                return []
-            if "," in cell and first is None:
-                first = cell, table.place(row, heading)
-    assert first is not None
-    cell, where = first
-    return [_read_with("comma", cell, where, cell.replace(",", "."), cell.replace(",", ""))]
+def _could_be_thousands(table: Table, decimal: str, separator: str) -> list[str]:
+    """What to say of a decimal sign that could stand between thousands in every number.
 
-
-def _points_could_be_thousands(table: Table) -> list[str]:
-    """What to say of a decimal point in a column of a small unit whose every number has three decimals."""
-    for heading in table.headings:
-        cells = table.column(heading)
-        filled = [(row, cell) for row, cell in zip(table.rows, cells, strict=True) if cell]
-        thousands = (COULD_BE_THOUSANDS.fullmatch(cell.replace(".", ",")) for _, cell in filled)
-        if filled and size_of_unit(heading) <= FINE and all(thousands):
-            row, cell = filled[0]
-            return [_read_with("point", cell, table.place(row, heading), cell, cell.replace(".", ""))]
+    Of a comma where nothing but the separator tells what it is; of a point in one column of a small unit.
+    """
+    numbers = [heading for heading in table.headings if heading.name not in TEXT_COLUMNS]
+    fine = [[heading] for heading in numbers if separator != "," and size_of_unit(heading) <= FINE]
+    for headings in [numbers] if decimal == "," else fine:
+        pairs = (
+            (h, row, cell) for h in headings for row, cell in zip(table.rows, table.column(h), strict=True)
+        )
+        signed = [(h, row, cell) for h, row, cell in pairs if ("," in cell if decimal == "," else cell)]
+        if signed and all(COULD_BE_THOUSANDS.fullmatch(cell.replace(".", ",")) for *_, cell in signed):
+            heading, row, cell = signed[0]
+            number, whole = cell.replace(",", "."), cell.replace(",", "").replace(".", "")
+            sign = "comma" if decimal == "," else "point"
+            return [f"{DECIMAL_SIGN}{sign}: '{cell}' in {table.place(row, heading)} is {number}, not {whole}"]
     return []
-
-
-def _read_with(sign: str, cell: str, where: str, number: str, other: str) -> str:
-    return f"{DECIMAL_SIGN}{sign}: '{cell}' in {where} is {number}, not {other}"
 
 
 def _decimal(table: Table, separator: str, problems: list[Problem]) -> str:

@@ -278,14 +278,7 @@ class Compared:
 
 def key_of(table: Table, row: Row) -> Key:
     """Specimen, method and field of a row, '' where it has none."""
-    texts = _texts(table, row)
-    return texts.get("specimen", ""), texts.get("method", ""), texts.get("field", "")
-
-
-def _texts(table: Table, row: Row) -> dict[str, str]:
-    """Column -> cell, without repeats."""
-    pairs = zip(table.headings, row.cells, strict=True)
-    return {heading.name: cell for heading, cell in pairs if not heading.number}
+    return table.text(row, "specimen"), table.text(row, "method"), table.text(row, "field")
 
 
 def compare(table: Table, history: History | None) -> Compared:
@@ -346,7 +339,7 @@ def typed_elsewhere(table: Table, history: History) -> list[str]:
 
 def entry_of(table: Table, row: Row) -> str:
     """The number of a row's last line, '' where it has none; a spreadsheet may have given it decimals."""
-    text = _texts(table, row).get(COLUMN, "")
+    text = table.text(row, COLUMN)
     number = re.fullmatch(r"(\d+)[.,]0*", text, re.ASCII)
     return number[1] if number else text
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -259,15 +259,27 @@ class _Builder:
         """
         words = self.named(*TEXT_COLUMNS - {"remark", "specimen", "kind", "zone", "method"})
         named, numbers = self.named("specimen"), self.of_numbers()
-        if not all(any(_cell(cells, index) for index in part) for part in (named, numbers, words)):
-            return ""
-        return few([f"'{cell}'" for index in words if (cell := _cell(cells, index))])
+        there = all(_filled(cells, part) for part in (named, numbers, words))
+        return few([f"'{cell}'" for cell in _filled(cells, words)]) if there else ""
 
     def named_rows(self, body: Sequence[Numbered]) -> list[tuple[str, str]]:
-        """Of each row the name, and what it says that the row is."""
-        words, numbers = self.named(*TEXT_COLUMNS - {"remark", "specimen"}), self.of_numbers()
-        names, kinds = self.named("specimen"), self.named("kind")
-        return [_named_row(cells, names, kinds, words, numbers) for _, cells in body]
+        """Of each row the name, and what it says that the row is: a specimen, where it says its kind."""
+        of_words, of_numbers = self.named(*TEXT_COLUMNS - {"remark", "specimen"}), self.of_numbers()
+        of_names, of_kinds = self.named("specimen"), self.named("kind")
+        rows = []
+        for _, cells in body:
+            named = _filled(cells, of_names)
+            others = named or _filled(cells, of_words)
+            saying = ((cell, what) for cell in others if (what := total_word(cell)))
+            name, what = next(saying, (others[0] if others else "", ""))
+            if (what == "foot" and _filled(cells, of_numbers)) or (named and _filled(cells, of_kinds)):
+                what = ""
+            elif what == "short" and named and _filled(cells, of_words):
+                what = ""  # a letter with a zone or a method beside it is the name of a specimen
+            elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
+                what = "lone"
+            rows.append((name, what))
+        return rows
 
     def check_width(self, headings: Sequence[Heading], body: Sequence[Numbered]) -> None:
         """Findings for cells that stand under no heading."""
@@ -338,25 +350,9 @@ def _wrongly_numbered(heading: Heading) -> bool:
     return heading.number is not None and heading.name in ONCE
 
 
-def _named_row(
-    cells: Sequence[str], names: list[int], kinds: list[int], words: list[int], numbers: list[int]
-) -> tuple[str, str]:
-    """The name of a row, and what it says that the row is: a specimen, where it says its kind."""
-
-    def texts(indices: list[int]) -> list[str]:
-        return [cell for index in indices if (cell := _cell(cells, index))]
-
-    named = texts(names)
-    others = named or texts(words)
-    saying = ((cell, what) for cell in others if (what := total_word(cell)))
-    name, what = next(saying, (others[0] if others else "", ""))
-    if (what == "foot" and texts(numbers)) or (named and texts(kinds)):
-        what = ""
-    elif what == "short" and named and texts(words):
-        what = ""  # a letter with a zone or a method beside it is the name of a specimen
-    elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
-        what = "lone"
-    return name, what
+def _filled(cells: Sequence[str], indices: Iterable[int]) -> list[str]:
+    """The texts of some cells that are not empty."""
+    return [cell for index in indices if (cell := _cell(cells, index))]
 
 
 def _cell(cells: Sequence[str], index: int) -> str:

@@ -118,6 +118,11 @@ class Table:
         number = row if isinstance(row, int) else row.number
         return place(self.sheet, number, heading.index, heading.label)
 
+    def text(self, row: Row, column: str) -> str:
+        """The cell of a row, by label or whole heading of its column; '' where that is not there."""
+        pairs = zip(self.headings, row.cells, strict=True)
+        return next((text for heading, text in pairs if column in (heading.label, heading.text)), "")
+
     def with_cells(self, texts: Mapping[tuple[int, int], str]) -> Table:
         """The table with other contents of cells: row number and position of the heading -> text."""
         rows = {row.number: row for row in self.rows}
