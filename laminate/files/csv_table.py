@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
 
-from laminate.files.grid import Grid, build
+from laminate.files.grid import Grid
 from laminate.files.heading import SEARCHED_ROWS, find_header
 from laminate.files.split_numbers import size_of_unit, split_numbers
 from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
@@ -41,7 +41,7 @@ def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Prob
     except csv.Error as error:
         problems.append(_broken(file, rows[-1][0] if rows else skipped, str(error)))
         return None
-    table = build(Grid(file, "", rows, separator), known, problems)
+    table = Grid(file, "", rows, known, problems, separator).table()
     if table is None:
         return None
     asked = table.asked

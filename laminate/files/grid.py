@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from laminate.files.heading import MEANT, find_header, known_names, read_heading, tidy
@@ -37,21 +37,6 @@ Numbered = tuple[int, Sequence[str]]
 """Number and cells of a row."""
 
 
-@dataclass(frozen=True)
-class Grid:
-    """A file or sheet as text: rows that are not blank, each with its number; separator: '' in a workbook."""
-
-    file: str
-    sheet: str
-    rows: Sequence[Numbered]
-    separator: str = ""
-
-
-def build(grid: Grid, known: Collection[str], problems: list[Problem]) -> Table | None:
-    """The table in a grid, None where it has no header; problems takes the findings, such as no rows."""
-    return _Builder(grid, known, problems).table()
-
-
 def few(items: Sequence[str], most: int = 10) -> str:
     """The items in a row of words, the rest as a count.
 
@@ -71,110 +56,119 @@ def add_few(problems: list[Problem], few: Sequence[Problem]) -> None:
     problems.extend(shown)
 
 
-class _Builder:
-    """One grid on its way to a table: what is forgiven, and what is found."""
+@dataclass
+class Grid:
+    """A file or sheet as text on its way to a table: what is forgiven, and what is found.
 
-    def __init__(self, grid: Grid, known: Collection[str], problems: list[Problem]) -> None:
-        self.grid, self.known, self.problems = grid, known, problems
-        self.notes: list[str] = []
-        self.headings: tuple[Heading, ...] = ()
-        self.width = 0
+    rows: those that are not blank, each with its number; known: names of columns; problems: takes the
+    findings, such as no rows; separator: '' in a workbook; notes: what was forgiven; headings: of the known
+    columns.
+    """
+
+    file: str
+    sheet: str
+    rows: Sequence[Numbered]
+    known: Collection[str]
+    problems: list[Problem]
+    separator: str = ""
+    notes: list[str] = field(default_factory=list)
+    headings: tuple[Heading, ...] = ()
 
     def table(self) -> Table | None:
-        grid = self.grid
-        at, _ = find_header(grid.rows, self.known)
+        """The table in it, None where it has no header."""
+        at, _ = find_header(self.rows, self.known)
         if at < 0:
-            self.no_header()
+            self._no_header()
             return None
-        header_row, header = grid.rows[at]
-        self.notes += [self.title(number, cells) for number, cells in grid.rows[:at]]
+        header_row, header = self.rows[at]
+        self.notes += [self._title(number, cells) for number, cells in self.rows[:at]]
         read = [read_heading(text, index, self.known) for index, text in enumerate(header) if text]
-        self.check_headings(header_row, read)
-        body = list(grid.rows[at + 1 :])
+        self._check_headings(header_row, read)
+        body = list(self.rows[at + 1 :])
         self.headings = tuple(h for h in read if h.name in self.known and not _wrongly_numbered(h))
-        if body and self.is_units(body[0][1]):
-            self.take_units(*body.pop(0))
-        numbered = self.without_other_headers(header, body)
-        body, self.width = self.without_totals(numbered), len(header)
+        if body and self._is_units(body[0][1]):
+            self._take_units(*body.pop(0))
+        numbered = self._without_other_headers(header, body)
+        body = self._without_totals(numbered)
         if not body:
-            where = f"row {header_row}" if not grid.sheet else f"{grid.sheet}!{header_row}:{header_row}"
-            names = [f"'{name}'" for name, what in self.named_rows(numbered) if what]
+            where = f"{self.sheet}!{header_row}:{header_row}" if self.sheet else f"row {header_row}"
+            names = [f"'{name}'" for name, what in self._named_rows(numbered) if what]
             left_out = f"left out: {few(names)}; if one is a coupon, write 'specimen' in its column 'kind'"
             hint = left_out if names else ""
-            self.say("no-rows", where, f"{len(body)} rows", "at least one coupon below the header", hint)
-        self.check_width(read, body)
-        self.say_short_rows(body)
+            self._say("no-rows", where, f"{len(body)} rows", "at least one coupon below the header", hint)
+        self._check_width(read, len(header), body)
+        self._say_short_rows(body)
         rows = _rows(self.headings, body)
-        return Table(grid.file, grid.sheet, self.headings, rows, tuple(self.notes), header=header_row)
+        return Table(self.file, self.sheet, self.headings, rows, tuple(self.notes), header=header_row)
 
-    def finding(self, code: str, place: str, found: str, expected: str, hint: str = "") -> Problem:
-        return Problem(code, self.grid.file, place, found, expected, hint)
+    def _finding(self, code: str, place: str, found: str, expected: str, hint: str = "") -> Problem:
+        return Problem(code, self.file, place, found, expected, hint)
 
-    def say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
-        self.problems.append(self.finding(code, place, found, expected, hint))
+    def _say(self, code: str, place: str, found: str, expected: str, hint: str = "") -> None:
+        self.problems.append(self._finding(code, place, found, expected, hint))
 
-    def where(self, row: int) -> str:
-        return f"{self.grid.sheet} row {row}" if self.grid.sheet else f"row {row}"
+    def _where(self, row: int) -> str:
+        return f"{self.sheet} row {row}" if self.sheet else f"row {row}"
 
-    def place(self, row: int, heading: Heading) -> str:
-        return place(self.grid.sheet, row, heading.index, heading.label)
+    def _place(self, row: int, heading: Heading) -> str:
+        return place(self.sheet, row, heading.index, heading.label)
 
-    def named(self, *names: str) -> list[int]:
+    def _named(self, *names: str) -> list[int]:
         """Positions of the columns of these names."""
         return [heading.index for heading in self.headings if heading.name in names]
 
-    def of_numbers(self) -> list[int]:
+    def _of_numbers(self) -> list[int]:
         """Positions of the columns of numbers."""
         return [heading.index for heading in self.headings if heading.name not in TEXT_COLUMNS]
 
-    def title(self, number: int, cells: Sequence[str]) -> str:
+    def _title(self, number: int, cells: Sequence[str]) -> str:
         words = " ".join(cell for cell in cells if cell)
         words = words if len(words) <= 60 else words[:57] + "..."
-        return f"{self.where(number)}: above the header, not read: '{words}'"
+        return f"{self._where(number)}: above the header, not read: '{words}'"
 
-    def no_header(self) -> None:
+    def _no_header(self) -> None:
         """The finding for a grid in which no row names two known columns, with near misses."""
-        number, cells = self.grid.rows[0] if self.grid.rows else (1, [])
+        number, cells = self.rows[0] if self.rows else (1, [])
         best: list[str] = []
-        for row, row_cells in self.grid.rows[:10]:
-            nearest_names = [(cell, self.near(cell)) for cell in row_cells if cell]
+        for row, row_cells in self.rows[:10]:
+            nearest_names = [(cell, self._near(cell)) for cell in row_cells if cell]
             meant = [f"'{cell}' for '{near}'" for cell, near in nearest_names if near not in (None, cell)]
             if len(meant) > len(best):
                 number, cells, best = row, row_cells, meant
         shown = few([f"'{cell}'" for cell in cells if cell], 6)
         hint = f"perhaps {few(best, 6)}" if best else "the header says the unit: mass in air [g]"
         expected = "a header: a row with at least two known columns, such as 'specimen' and 'mass in air [g]'"
-        self.say("header-missing", self.where(number), shown or "no text", expected, hint)
+        self._say("header-missing", self._where(number), shown or "no text", expected, hint)
 
-    def near(self, cell: str) -> str | None:
+    def _near(self, cell: str) -> str | None:
         """The known column that a cell most likely means."""
         name = read_heading(cell, 0, self.known).name
         return nearest(name, self.known) if name else None
 
-    def check_headings(self, row: int, headings: Sequence[Heading]) -> None:
+    def _check_headings(self, row: int, headings: Sequence[Heading]) -> None:
         """Findings for columns that are not known, and for columns that are there twice."""
         first: dict[str, Heading] = {}
         for heading in headings:
-            where, name = self.place(row, heading), heading.name
+            where, name = self._place(row, heading), heading.name
             if name not in self.known:
                 meant = MEANT.get(name.rstrip(" 0123456789"), "")
                 meant = _with_unit(name, self.known) or (meant if meant in self.known else "")
                 hint = f"did you mean '{meant}'?" if meant else did_you_mean(name, self.known)
-                self.say("unknown-column", where, f"'{heading.text}'", "a known column", hint)
+                self._say("unknown-column", where, f"'{heading.text}'", "a known column", hint)
             elif _wrongly_numbered(heading):
                 hint = "points are told apart by 'field'" if name.endswith("points") else ""
                 expected = f"one column '{name}': only readings are numbered, for repeats"
-                self.say("numbered-column", where, f"'{heading.text}'", expected, hint)
+                self._say("numbered-column", where, f"'{heading.text}'", expected, hint)
             elif (other := first.setdefault(heading.label, heading)) is not heading:
-                columns = f"columns {self.column(other)} and {self.column(heading)}"
+                columns = f"columns {self._column(other)} and {self._column(heading)}"
                 hint = "" if name in ONCE else f"number repeats: '{name} 1', '{name} 2'"
                 duplicate = f"'{heading.label}' in {columns}"
-                self.say("duplicate-column", where, duplicate, "each column once", hint)
+                self._say("duplicate-column", where, duplicate, "each column once", hint)
 
-    def column(self, heading: Heading) -> str:
-        return column_letters(heading.index) if self.grid.sheet else str(heading.index + 1)
+    def _column(self, heading: Heading) -> str:
+        return column_letters(heading.index) if self.sheet else str(heading.index + 1)
 
-    def is_units(self, cells: Sequence[str]) -> bool:
+    def _is_units(self, cells: Sequence[str]) -> bool:
         """Whether a row below the header holds units: no names in it, no numbers, something like a unit."""
         seen = False
         for heading in self.headings:
@@ -190,7 +184,7 @@ class _Builder:
                 seen = True
         return seen
 
-    def take_units(self, number: int, cells: Sequence[str]) -> None:
+    def _take_units(self, number: int, cells: Sequence[str]) -> None:
         """Give the headings the units of the row below them; two different units are a finding."""
         with_units, taken = [], []
         for heading in self.headings:
@@ -201,13 +195,13 @@ class _Builder:
                 taken.append(f"{heading.label} [{unit}]")
             elif unit and not _same_unit(unit, heading):
                 two_units = f"'{unit}' below a header that says '{heading.unit}'"
-                where = self.place(number, heading)
-                self.say("unit-twice", where, two_units, "one unit a column", "remove one of them")
+                where = self._place(number, heading)
+                self._say("unit-twice", where, two_units, "one unit a column", "remove one of them")
             with_units.append(heading)
         self.headings = tuple(with_units)
-        self.notes.append(f"{self.where(number)}: {f'read as units: {few(taken)}' if taken else 'units'}")
+        self.notes.append(f"{self._where(number)}: {f'read as units: {few(taken)}' if taken else 'units'}")
 
-    def without_other_headers(self, header: Sequence[str], body: Sequence[Numbered]) -> list[Numbered]:
+    def _without_other_headers(self, header: Sequence[str], body: Sequence[Numbered]) -> list[Numbered]:
         """The rows without repeats of the header; another header is a second table, and a finding."""
         texts = [cell for cell in header if cell]
         lead = {texts[0].lower(), *self.known}
@@ -218,54 +212,54 @@ class _Builder:
             if not leads or len(known_names(cells, self.known)) < 2:
                 kept.append((number, cells))
             elif [cell for cell in cells if cell] == texts:
-                self.notes.append(f"{self.where(number)}: the header again, left out")
+                self.notes.append(f"{self._where(number)}: the header again, left out")
             else:
                 second, expected = "a second header below the first", "one table a file or sheet"
                 hint = "move the second table to a file or sheet of its own"
-                self.say("second-header", self.where(number), second, expected, hint)
+                self._say("second-header", self._where(number), second, expected, hint)
                 return kept
         return kept
 
-    def without_totals(self, body: Sequence[Numbered]) -> list[Numbered]:
+    def _without_totals(self, body: Sequence[Numbered]) -> list[Numbered]:
         """The rows without averages, signatures and the like at the end; one between coupons is a finding.
 
         So is one at the end that has readings, and words beside them as a coupon has.
         """
-        rows = self.named_rows(body)
+        rows = self._named_rows(body)
         end, between = split(rows)
         for row, (name, what) in zip(body[end:], rows[end:], strict=True):
-            beside = self.words_beside(row[1]) if what == "computed" else ""
+            beside = self._words_beside(row[1]) if what == "computed" else ""
             if beside:
                 named = f"'{name}', as averages are named, and with {beside} as coupons have it"
                 hint = "if it is a coupon, write 'specimen' in its column 'kind'; else empty these cells"
-                self.say("total-or-coupon", self.where(row[0]), named, "numbers alone, or a coupon", hint)
+                self._say("total-or-coupon", self._where(row[0]), named, "numbers alone, or a coupon", hint)
             else:
-                self.notes.append(f"{self.where(row[0])}: '{name}' is no coupon, left out")
+                self.notes.append(f"{self._where(row[0])}: '{name}' is no coupon, left out")
         findings = []
         hint = "remove the row, or move it below the last specimen; if the lower row is none, remove that"
         for at in between:
             below = next(later for later in range(at + 1, end) if later not in between)
             under = f"'{rows[below][0]}' in " if rows[below][0] else ""
             total = f"'{rows[at][0]}' above {under}row {body[below][0]}, which is read as a coupon"
-            where = self.where(body[at][0])
-            findings.append(self.finding("total-in-between", where, total, "coupons alone", hint))
+            where = self._where(body[at][0])
+            findings.append(self._finding("total-in-between", where, total, "coupons alone", hint))
         add_few(self.problems, findings)
         return list(body[:end])
 
-    def words_beside(self, cells: Sequence[str]) -> str:
+    def _words_beside(self, cells: Sequence[str]) -> str:
         """The words that stand beside the name and the readings of a row, '' where any of them lack.
 
         A zone or a method may stand beside an average of theirs.
         """
-        words = self.named(*TEXT_COLUMNS - {"remark", "specimen", "kind", "zone", "method"})
-        named, numbers = self.named("specimen"), self.of_numbers()
+        words = self._named(*TEXT_COLUMNS - {"remark", "specimen", "kind", "zone", "method"})
+        named, numbers = self._named("specimen"), self._of_numbers()
         there = all(_filled(cells, part) for part in (named, numbers, words))
         return few([f"'{cell}'" for cell in _filled(cells, words)]) if there else ""
 
-    def named_rows(self, body: Sequence[Numbered]) -> list[tuple[str, str]]:
+    def _named_rows(self, body: Sequence[Numbered]) -> list[tuple[str, str]]:
         """Of each row the name, and what it says that the row is: a specimen, where it says its kind."""
-        of_words, of_numbers = self.named(*TEXT_COLUMNS - {"remark", "specimen"}), self.of_numbers()
-        of_names, of_kinds = self.named("specimen"), self.named("kind")
+        of_words, of_numbers = self._named(*TEXT_COLUMNS - {"remark", "specimen"}), self._of_numbers()
+        of_names, of_kinds = self._named("specimen"), self._named("kind")
         rows = []
         for _, cells in body:
             named = _filled(cells, of_names)
@@ -281,46 +275,46 @@ class _Builder:
             rows.append((name, what))
         return rows
 
-    def check_width(self, headings: Sequence[Heading], body: Sequence[Numbered]) -> None:
-        """Findings for cells that stand under no heading."""
+    def _check_width(self, headings: Sequence[Heading], width: int, body: Sequence[Numbered]) -> None:
+        """Findings for cells that stand under no heading; width: of the header, blank headings included."""
         last = max(heading.index for heading in headings) + 1
-        blank = last if self.grid.sheet else self.width  # a CSV header may end in blank headings
+        blank = last if self.sheet else width  # a CSV header may end in blank headings
         beyond = [row for row in body if any(row[1][last:]) and len(row[1]) > blank]
-        add_few(self.problems, [self.too_many(*row, last, headings) for row in beyond])
+        add_few(self.problems, [self._too_many(*row, last, headings) for row in beyond])
         for index in sorted(set(range(blank)) - {heading.index for heading in headings}):
             rows = (row for row in body if index < last or len(row[1]) <= blank)
             stray = [(number, cell) for number, cells in rows if (cell := _cell(cells, index))]
             if stray:
-                self.problems.append(self.without_heading(stray[0][0], index, stray[0][1], len(stray)))
+                self.problems.append(self._without_heading(stray[0][0], index, stray[0][1], len(stray)))
 
-    def without_heading(self, number: int, index: int, text: str, count: int) -> Problem:
+    def _without_heading(self, number: int, index: int, text: str, count: int) -> Problem:
         """A cell in a column that has no heading; count: its cells."""
         hint = f"{count} such cells" if count > 1 else ""
-        where, expected = place(self.grid.sheet, number, index), "a heading over every column in use"
-        return self.finding("column-without-heading", where, f"'{text}' under no heading", expected, hint)
+        where, expected = place(self.sheet, number, index), "a heading over every column in use"
+        return self._finding("column-without-heading", where, f"'{text}' under no heading", expected, hint)
 
-    def too_many(self, number: int, cells: Sequence[str], last: int, headings: Sequence[Heading]) -> Problem:
-        if self.grid.sheet:
+    def _too_many(self, number: int, cells: Sequence[str], last: int, headings: Sequence[Heading]) -> Problem:
+        if self.sheet:
             index, text = next((at, cell) for at, cell in enumerate(cells) if at >= last and cell)
-            return self.without_heading(number, index, text, 1)
+            return self._without_heading(number, index, text, 1)
         hint = "a separator inside a cell needs quotation marks"
-        if self.grid.separator == ",":
+        if self.separator == ",":
             words = _split_words(cells, last, headings)
             numbers = not words and any(a.isdigit() and b.isdigit() for a, b in pairwise(cells))
             inside = "a comma inside a cell needs quotation marks"
             hint = f"{inside}: {words}" if words else f"{inside} around the cell"
             hint = "a decimal comma needs ; or a tab as separator" if numbers else hint
         many = f"{len(cells)} cells under {last} headings"
-        return self.finding("too-many-cells", f"row {number}", many, "one cell a heading", hint)
+        return self._finding("too-many-cells", f"row {number}", many, "one cell a heading", hint)
 
-    def say_short_rows(self, body: Sequence[Numbered]) -> None:
+    def _say_short_rows(self, body: Sequence[Numbered]) -> None:
         """Say which rows of a CSV file end before a column of numbers: a cell may be missing between."""
-        numbers, names = self.of_numbers(), self.named("specimen")
+        numbers, names = self._of_numbers(), self._named("specimen")
         width = max(heading.index for heading in self.headings) + 1
         short = [
-            f"{self.where(number)} ('{cells[names[0]]}', {len(cells)} of {width} cells)"
+            f"{self._where(number)} ('{cells[names[0]]}', {len(cells)} of {width} cells)"
             for number, cells in body
-            if self.grid.separator and names and numbers and names[0] < len(cells) <= max(numbers)
+            if self.separator and names and numbers and names[0] < len(cells) <= max(numbers)
         ]
         if short:
             ending = "shorter than the header, the missing cells at the end are empty"

@@ -16,7 +16,7 @@ import numpy as np
 
 from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, within
 from laminate.files.csv_table import FINE, separator_of
-from laminate.files.grid import Grid, build
+from laminate.files.grid import Grid
 from laminate.files.heading import tidy
 from laminate.files.reasons import gives_reasons
 from laminate.files.split_numbers import size_of_unit, split_numbers
@@ -179,7 +179,7 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
         return None
     lines = [line.split(separator) for line in head.splitlines()[:_LINES]]
     problems: list[Problem] = []
-    table = build(Grid(file, "", list(enumerate(lines, 1)), separator), COLUMNS, problems)
+    table = Grid(file, "", list(enumerate(lines, 1)), COLUMNS, problems, separator).table()
     if table is None or problems or table.notes or table.rows[0].number != 2:
         return None
     if separator != "," and any(size_of_unit(heading) <= FINE for heading in table.headings):

@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.cell_checks import Special, check_cells
-from laminate.files.grid import Grid, build, few
+from laminate.files.grid import Grid, few
 from laminate.files.number_format import words_of
 from laminate.files.table import Table, column_letters
 from laminate.values.problems import Problem
@@ -67,7 +67,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         sheets = []
         for sheet, formulas in _load(data):
             special = Special(merged=_merged(sheet))
-            sheets.append((sheet, Grid(file, sheet.title, _cells(sheet, formulas, special)), special))
+            sheets.append((sheet, _cells(sheet, formulas, special), special))
     except _DAMAGED:
         hint = "open it in the spreadsheet program and save it again"
         problems.append(Problem("not-a-workbook", file, "", "a damaged workbook", "a workbook (.xlsx)", hint))
@@ -75,20 +75,20 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     tables: list[Table] = []
     notes: list[str] = []
     leftover: list[Problem] = []
-    for sheet, grid, special in sheets:
-        if grid.sheet.strip().lower() == EXPLANATION:
+    for sheet, rows, special in sheets:
+        if sheet.title.strip().lower() == EXPLANATION:
             continue
         hidden = sheet.sheet_state != "visible"
-        name = f"sheet '{grid.sheet}'{' (hidden)' if hidden else ''}"
+        name = f"sheet '{sheet.title}'{' (hidden)' if hidden else ''}"
         faults: list[Problem] = []
-        table = build(grid, known, faults)
+        table = Grid(file, sheet.title, rows, known, faults).table()
         if table is not None and table.rows:
             problems.extend(faults)
             table = check_cells(table, special, problems)
             tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
             if hidden:
                 notes.append(f"{name} is read")
-        elif not grid.rows:
+        elif not rows:
             continue
         elif table is None:
             notes.append(f"{name} has no header of a coupon table, left out")

@@ -132,11 +132,11 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
 
     from laminate.coupons.readings import PREPREG_COLUMNS
     from laminate.files.coupons import COLUMNS, POINTS, no_names
-    from laminate.files.grid import Grid, build
+    from laminate.files.grid import Grid
 
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]
-    table = build(Grid(TABLE, "", [(1, names), (2, ["x"] * len(names))]), COLUMNS, problems)
+    table = Grid(TABLE, "", [(1, names), (2, ["x"] * len(names))], COLUMNS, problems).table()
     if table is None:
         raise Refused(problems)
     for heading in table.headings:

@@ -332,7 +332,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     Raises `Refused` with every finding.
     """
     from laminate.files.coupons import COLUMNS
-    from laminate.files.grid import Grid, build
+    from laminate.files.grid import Grid
     from laminate.files.tables import Tables
 
     names, problems = [str(name) for name in frame.columns], [*wrong_types(frame)]
@@ -341,7 +341,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     cells = [[value if type(value) is str else _cell_text(value) for value in column] for column in columns]
     rows = enumerate(map(list, zip(*cells, strict=True)), 2)
     filled = [(number, row) for number, row in rows if any(row)]
-    table = build(Grid(TABLE, "", [(1, names), *filled]), COLUMNS, problems)
+    table = Grid(TABLE, "", [(1, names), *filled], COLUMNS, problems).table()
     if table is None or not table.rows:
         raise Refused(problems)
     unwritten, note = _unwritten(frame, table.headings)

@@ -19,7 +19,7 @@ from laminate.coupons.copied import ALIKE
 from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
 from laminate.files.part import read_part
-from laminate.records.inputs import Damaged, Embedded, embedded
+from laminate.records.inputs import Damaged, Embedded, embedded, word_of
 from laminate.values.canonical import sha256
 from laminate.values.problems import UNSEEN, Refused
 from laminate.values.sequences import by_key
@@ -40,15 +40,11 @@ class Seen:
     @property
     def replaces(self) -> str:
         """SHA-256 of the record that it says it replaces, '' for none."""
-        replaced = self.content.get("replaces")
-        word = replaced.get("record") if isinstance(replaced, Mapping) else None
-        return word.lower() if isinstance(word, str) else ""
+        return word_of(self.content, "replaces", "record").lower()
 
     def of_batch(self, key: str) -> str:
         """A word of what it says of its batch, '' for none."""
-        batch = self.content.get("batch")
-        word = batch.get(key) if isinstance(batch, Mapping) else None
-        return word if isinstance(word, str) else ""
+        return word_of(self.content, "batch", key)
 
     @property
     def batch(self) -> str:
@@ -69,8 +65,7 @@ class Seen:
     @property
     def answer(self) -> str:
         """What it says of its batch, '' where it does not."""
-        answer = self.content.get("answer")
-        return answer if isinstance(answer, str) else ""
+        return word_of(self.content, "answer")
 
     def specimens(self) -> set[str]:
         """The names of its specimens."""
@@ -297,10 +292,9 @@ def _id_within(record: Seen) -> str:
     """The batch by the batch file inside a record, whatever its own words say; '' where it cannot be read."""
     batch = b"".join(file.data for file in _files(record) if file.role == "batch")
     try:
-        name = tomllib.loads(batch.decode("utf-8-sig")).get("batch", {}).get("id")
-    except (ValueError, AttributeError):
+        return word_of(tomllib.loads(batch.decode("utf-8-sig")), "batch", "id")
+    except ValueError:
         return ""
-    return name if isinstance(name, str) else ""
 
 
 def _files(record: Seen) -> list[Embedded]:

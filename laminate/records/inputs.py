@@ -195,6 +195,13 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     return batch.name, contents
 
 
+def word_of(content: Any, *keys: str) -> str:
+    """The text under keys within each other, '' where there is none."""
+    for key in keys:
+        content = content.get(key) if isinstance(content, Mapping) else None
+    return content if isinstance(content, str) else ""
+
+
 def _texts(role: str, values: Any) -> set[tuple[str, str]]:
     listed = values if isinstance(values, list) else []
     return {(role, value) for value in listed if isinstance(value, str)}
