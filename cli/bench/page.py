@@ -180,7 +180,6 @@ class Page(App[None]):
     def _answer(self, held: Held, typed: str) -> None:
         """Go on where the line was empty; else say what was not taken, and why."""
         if not typed:
-            self.held = None
             self._go_on(())
             return
         held.not_taken.append(typed)
@@ -189,12 +188,13 @@ class Page(App[None]):
 
     def _go_on(self, lines: tuple[str, ...]) -> None:
         """Go to the next cell that is wanted, or say that there is none and what is still open."""
-        following = self.session.next_cell(self.cell, down=self.down)
+        following, self.held = self.session.next_cell(self.cell, down=self.down), None
         if following is None:
             end = "Nothing is left to be measured here. F10 leaves."
             if unsettled := self.session.unsettled():
                 end = f"Every cell is filled in. Still open, marked ? or !: {', '.join(unsettled)}. {OPEN}"
-            self.held = Held(self.cell, (end,), []) if self.session.table.text(*self.cell) else None
+            if self.session.table.text(*self.cell):
+                self.held = Held(self.cell, (end,), [])
             self.said = (*lines, end)
             return
         done = drawn.summary(self.session, self.cell[0]) if following[0] != self.cell[0] else ()
@@ -228,22 +228,21 @@ class Page(App[None]):
                 answered(reason)
                 return
             why = f"'{reason}' is no reason: say why, in words. Esc drops the question."
-            self._ask_again((words, check), why)
+            self._ask(words, check, why)
 
         self._ask(words, check)
 
-    def _ask_again(self, question: Question, why: str) -> None:
-        self._ask(*question)
-        self._refuse(why)
-
-    def _ask(self, words: str, answered: Callable[[str], None]) -> None:
+    def _ask(self, words: str, answered: Callable[[str], None], why: str = "") -> None:
+        """Put a question; why: it is put again, what was typed being no answer to it."""
         self.question, self.line.value = (words, answered), ""
+        if why:
+            self._refuse(why)
 
     def _operator(self, name: str) -> None:
         if is_reading(name):
-            self._ask_again((WHO, self._operator), f"{REFUSED}{name}. Answer the question above first.")
-            return
-        self.session.operator = name
+            self._ask(WHO, self._operator, f"{REFUSED}{name}. Answer the question above first.")
+        else:
+            self.session.operator = name
 
     def drop(self) -> None:
         """Drop what was begun."""
@@ -313,7 +312,7 @@ class Page(App[None]):
         def repeated(name: str) -> None:
             known = self.session.find(name)
             if known is None or known == row:
-                self._ask_again((REPEATS, repeated), f"No other coupon '{name}' in this table.")
+                self._ask(REPEATS, repeated, f"No other coupon '{name}' in this table.")
                 return
             keep = partial(self.session.repeat, row, self.session.name(known), at=self.cell)
             self._ask_reason(f"Why is {self.session.name(known)} measured again?", keep)
@@ -347,7 +346,6 @@ class Page(App[None]):
             self.session.accept(self.cell[0], reason, self.cell)
             self.said = ("The reason is kept with the row, and stands in the report.",)
             if self.session.table.text(*self.cell) and not self._hold_doubt(self.said):
-                self.held = None
                 self._go_on(self.said)
 
         self._ask_reason("Reason to keep this reading?", accept)
@@ -371,7 +369,6 @@ class Page(App[None]):
             self.session.exclude(row, reason, self.cell)
             self.said = ("The row stays, and is shown; results are given with and without it.",)
             if self.held is not None:
-                self.held = None
                 self._go_on(self.said)
 
         self._ask_reason("Reason to exclude this coupon?", exclude)

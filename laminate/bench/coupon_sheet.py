@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from laminate.bench.sheet import STEPS
 from laminate.files.coupons import base_name
+from laminate.files.xlsx_table import EXPLANATION
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,7 +49,7 @@ def workbook(blank: Blank, *, paper: str = "a4") -> bytes:
     book = openpyxl.Workbook()
     first = book.active
     assert first is not None
-    first.title = blank.explanation
+    first.title = EXPLANATION
     table = book.create_sheet(SHEET)
     lists = _explain(first, blank)
     _fill(table, blank)

@@ -12,7 +12,6 @@ from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
 from laminate.files.table import TABLE_WORDS
-from laminate.files.xlsx_table import EXPLANATION
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Refused, refusal, unknown_name
 from laminate.values.quantities import DEG_C
@@ -93,7 +92,6 @@ class Blank:
     rows: tuple[tuple[str, ...], ...]
     filling_in: tuple[str, ...]
     cautions: tuple[str, ...]
-    explanation: str = EXPLANATION
 
 
 def heading(label: str, units: str = "metric") -> str:

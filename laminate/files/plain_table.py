@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, within
+from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, gather, within
 from laminate.files.csv_table import FINE, separator_of
 from laminate.files.grid import Grid
 from laminate.files.heading import tidy
 from laminate.files.reasons import gives_reasons
 from laminate.files.split_numbers import size_of_unit, split_numbers
-from laminate.files.table import TEXT_COLUMNS, Heading, place
+from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table
 from laminate.files.tables import Tables
 from laminate.files.totals import means_at, total_word
 from laminate.values.problems import Problem
@@ -76,41 +76,30 @@ class PlainTable:
     """A plain table: names and words by column, columns of numbers by label, in the order of the file.
 
     words: '' where a cell is empty; lines: of each row, as a spreadsheet numbers them (n,); unwritten: labels
-    of columns of floats, whose numbers do not tell the decimals they were read with.
+    of columns of floats, whose numbers do not tell the decimals they were read with; decimal: sign of its
+    numbers.
     """
 
     file: str
-    notes: tuple[str, ...]
+    decimal: str
     headings: tuple[Heading, ...]
     words: dict[str, list[str]]
     columns: dict[str, Column]
     lines: Any
     unwritten: frozenset[str] = frozenset()
     sheet: str = ""
+    notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.words["specimen"])
 
     def coupon(self, at: int) -> Coupon:
         """One row as `read_coupons` gives it."""
-        coupon = Coupon(self.words["specimen"][at], self.file, unwritten=self.unwritten)
-        line = int(self.lines[at])
-        order = sorted(self.headings, key=lambda h: (h.name != "specimen", h.name in self.words))
-        for heading in order:
-            label = heading.label
-            if label in self.columns:
-                text = self.columns[label].text(at)
-                if not text:
-                    continue
-                coupon.numbers[label] = float(self.columns[label].number[at])
-                coupon.texts[label] = text
-            elif label != "specimen":
-                if not self.words[label][at]:
-                    continue
-                coupon.words[label] = self.words[label][at]
-            coupon.places[label] = place(self.sheet, line, heading.index, label)
-            if label != "specimen":
-                coupon.given[label] = (self.file, heading.unit)
+        labels, words = [heading.label for heading in self.headings], self.words
+        cells = (words[label][at] if label in words else self.columns[label].text(at) for label in labels)
+        row = Row(int(self.lines[at]), tuple(cells))
+        (coupon,), _ = gather([Table(self.file, self.sheet, self.headings, (row,), decimal=self.decimal)])
+        coupon.unwritten = self.unwritten
         return coupon
 
     def rows(self, kept: Any) -> PlainTable:
@@ -260,7 +249,7 @@ class _PlainReader:
         if not columns or means_at(names, answered, readings, self.decimal):
             return None
         headings = tuple(h for h in self.headings if h.label in words or h.label in columns)
-        return PlainTable(file, (), headings, words, columns, np.arange(2, len(names) + 2))
+        return PlainTable(file, self.decimal, headings, words, columns, np.arange(2, len(names) + 2))
 
 
 def is_no_word(column: str, cells: Collection[str]) -> bool:

@@ -65,18 +65,17 @@ def _methods(case: Case, measured: Measurement) -> list[str]:
     ]
 
 
-def _allowed(characteristics: list[Characteristic]) -> list[str]:
+def _allowed(characteristics: list[Characteristic]) -> Iterator[str]:
+    """Coupons outside that the plan allows, and zones in which it allows all of them."""
     held = [(c, c.individual) for c in characteristics if c.individual is not None]
-    free = dict.fromkeys(c.zone for c, individual in held if len(individual.readings) <= individual.allowed)
+    for c, individual in held:
+        for words in within_allowance(individual):
+            yield f"{c.zone} {ATTRIBUTES[c.rule.attribute].words}: {words}"
     never = "the plan allows as many coupons outside as there are, so that none can fail its limit"
-    return [
-        *(
-            f"{c.zone} {ATTRIBUTES[c.rule.attribute].words}: {words}"
-            for c, individual in held
-            for words in within_allowance(individual)
-        ),
-        *(f"zone {zone}: {never}" for zone in free),
-    ]
+    for zone in dict.fromkeys(
+        c.zone for c, individual in held if len(individual.readings) <= individual.allowed
+    ):
+        yield f"zone {zone}: {never}"
 
 
 def _untold(case: Case) -> list[str]:
