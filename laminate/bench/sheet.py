@@ -391,6 +391,6 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
 
 def _orders(name: str, names: Sequence[str]) -> Iterator[tuple[str, str, bool]]:
     """The columns that are here and that a column must stay below, then above, and may be equal to or not."""
-    here = [order for order in (*ORDERS, *_COUNTED) if {*order[:2]} <= {*names}]
-    yield from (("<", order.large, order.level) for order in here if order.small == name)
-    yield from ((">", order.small, order.level) for order in here if order.large == name)
+    there = [order for order in (*ORDERS, *_COUNTED) if {*order[:2]} <= {*names}]
+    yield from (("<", order.large, order.level) for order in there if order.small == name)
+    yield from ((">", order.small, order.level) for order in there if order.large == name)

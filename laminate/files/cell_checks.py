@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
+from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from itertools import groupby
 
 from laminate.files.grid import add_few, few
@@ -41,65 +42,52 @@ def unseen(name: str) -> bool:
     return marked(name, "\n") != name
 
 
-@dataclass
-class Special:
-    """The cells of one sheet that are more than their text.
+Marks = defaultdict[str, dict[Cell, str]]
+"""What is more than its text in one sheet: kind -> cell -> what goes with it, '' where nothing does.
 
-    formulas: computed by the spreadsheet program; uncalculated: without the result of that; percent: shown
-    with a percent sign, as the text that is shown; dates; errors; padded: shown with leading zeros; decimals:
-    shown with more of them than its shortest text has, as the text that is shown; formats: number and number
-    format, where that puts words around it; texts: stored as text that
-    could be a number; struck: crossed out; comments: with their words; merged: name, first and last row and
-    column of each merged block.
-    """
-
-    formulas: set[Cell] = field(default_factory=set)
-    uncalculated: set[Cell] = field(default_factory=set)
-    percent: dict[Cell, str] = field(default_factory=dict)
-    dates: set[Cell] = field(default_factory=set)
-    errors: set[Cell] = field(default_factory=set)
-    padded: set[Cell] = field(default_factory=set)
-    decimals: dict[Cell, str] = field(default_factory=dict)
-    formats: dict[Cell, tuple[float, str]] = field(default_factory=dict)
-    texts: set[Cell] = field(default_factory=set)
-    struck: set[Cell] = field(default_factory=set)
-    comments: dict[Cell, str] = field(default_factory=dict)
-    merged: list[tuple[str, int, int, int, int]] = field(default_factory=list)
+`formula`: computed by the spreadsheet program; `uncalculated`: without the result of that; `percent`: shown
+with a percent sign, as this text; `date`; `error`; `padded`: shown with leading zeros; `decimals`: shown with
+more of them than its shortest text has, as this text; `format`: this number format puts words around it;
+`text`: stored as text that could be a number; `struck`: crossed out; `comment`: these words.
+"""
+Block = tuple[str, int, int, int, int]
+"""A merged block: its name, first and last row, first and last column."""
 
 
-def check_cells(table: Table, special: Special, problems: list[Problem]) -> Table:
+def check_cells(table: Table, marks: Marks, merged: Iterable[Block], problems: list[Problem]) -> Table:
     """The table with what must be said of its cells; those that cannot be used are emptied and are findings.
 
     Only cells under a known heading and in a row that is kept are looked at.
     """
     check = _Check(table)
-    for at in check.inside(special.uncalculated):
+    for at in check.inside(marks["uncalculated"]):
         hint = "open the workbook in the spreadsheet program and save it, or type the value"
         check.refuse("formula-not-calculated", at, "a formula without its result", "a value", hint)
-    for at in check.inside(special.errors):
+    for at in check.inside(marks["error"]):
         hint = "correct the formula, or leave the cell empty"
         check.refuse("error-cell", at, f"'{check.text(at)}'", "a value", hint)
-    for at in check.numeric(special.dates):
+    for at in check.numeric(marks["date"]):
         hint = f"the spreadsheet program made a date of what was typed: {_RETYPE}"
         check.refuse("date-in-number", at, f"the date {check.text(at)}", "a number", hint)
-    for at in check.numeric(special.percent):
-        text, seen = check.text(at), special.percent[at]
+    for at in check.numeric(marks["percent"]):
+        text, seen = check.text(at), marks["percent"][at]
         hint = (
             f"it can mean {text} or {seen}: take the percent format away "
             f"and write the number in the unit of the heading"
         )
         unlike = f"{text} shown as {seen} under [{check.heading(at).unit}]"
         check.refuse("percent-format", at, unlike, "a plain number", hint)
-    check.merged(special.merged)
-    check.numbers_as_text(check.numeric(special.texts))
-    check.say("results of formulas, taken as the spreadsheet program last saved them", special.formulas)
-    check.say("numbers, read with the leading zeros that are shown", special.padded)
-    check.names_by_format(special.formats)
-    check.struck(special.struck)
-    check.comments(special.comments)
+    check.merged(merged)
+    check.numbers_as_text(check.numeric(marks["text"]))
+    check.say("results of formulas, taken as the spreadsheet program last saved them", marks["formula"])
+    check.say("numbers, read with the leading zeros that are shown", marks["padded"])
+    check.names_by_format(marks["format"])
+    check.struck(marks["struck"])
+    check.comments(marks["comment"])
     for findings in check.findings.values():
         add_few(problems, findings)
-    check.changed = {at: special.decimals[at] for at in check.numeric(special.decimals)} | check.changed
+    longer = marks["decimals"]
+    check.changed = {at: longer[at] for at in check.numeric(longer)} | check.changed
     return check.result()
 
 
@@ -193,20 +181,18 @@ class _Check:
             hint = "say why in 'excluded', or take the line away"
             self.ask("struck-through", first, text, "cells that count", hint)
 
-    def names_by_format(self, formats: dict[Cell, tuple[float, str]]) -> None:
+    def names_by_format(self, formats: dict[Cell, str]) -> None:
         """Read words as their number format shows them: F-1 where the cell holds 1."""
         names: dict[Cell, str] = {}
         for at in self.inside(formats):
             heading = self.heading(at)
             if heading.name not in TEXT_COLUMNS or at in self.changed:
                 continue
-            text = shown_name(*formats[at])
+            text = shown_name(float(self.text(at)), formats[at])
             if text:
                 names[at] = text
             elif text is None and heading.name in NAMES:
-                hint = (
-                    f"its number format is '{formats[at][1]}': set the cell to text, type it again; {ACCEPT}"
-                )
+                hint = f"its number format is '{formats[at]}': set the cell to text, type it again; {ACCEPT}"
                 asked = _no_name(self.table, self.place(at), "number", self.text(at), heading, hint)
                 self.asked.append((at[0], asked))
         self.say("names, as their format shows them", names)
@@ -220,7 +206,7 @@ class _Check:
             hint = "write it into 'remark', or into 'excluded' where the row does not count, and take it away"
             self.ask("cell-comment", at, comment, "a cell without a comment", hint)
 
-    def merged(self, blocks: Iterable[tuple[str, int, int, int, int]]) -> None:
+    def merged(self, blocks: Iterable[Block]) -> None:
         """Findings for blocks that cover several cells of the table: only the first holds the text."""
         numbers = sorted(self.rows)
         for name, top, bottom, left, right in sorted(blocks, key=lambda block: block[1:]):

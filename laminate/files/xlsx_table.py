@@ -8,11 +8,12 @@ import re
 import warnings
 import zipfile
 import zlib
+from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cell_checks import Special, check_cells
+from laminate.files.cell_checks import Block, Marks, check_cells
 from laminate.files.grid import Grid, few
 from laminate.files.number_format import words_of
 from laminate.files.table import Table, column_letters
@@ -66,8 +67,8 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     try:
         sheets = []
         for sheet, formulas in _load(data):
-            special = Special(merged=_merged(sheet))
-            sheets.append((sheet, _cells(sheet, formulas, special), special))
+            marks: Marks = defaultdict(dict)
+            sheets.append((sheet, _cells(sheet, formulas, marks), marks))
     except _DAMAGED:
         hint = "open it in the spreadsheet program and save it again"
         problems.append(Problem("not-a-workbook", file, "", "a damaged workbook", "a workbook (.xlsx)", hint))
@@ -75,7 +76,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     tables: list[Table] = []
     notes: list[str] = []
     leftover: list[Problem] = []
-    for sheet, rows, special in sheets:
+    for sheet, rows, marks in sheets:
         if sheet.title.strip().lower() == EXPLANATION:
             continue
         hidden = sheet.sheet_state != "visible"
@@ -84,7 +85,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         table = Grid(file, sheet.title, rows, known, faults).table()
         if table is not None and table.rows:
             problems.extend(faults)
-            table = check_cells(table, special, problems)
+            table = check_cells(table, marks, _merged(sheet), problems)
             tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
             if hidden:
                 notes.append(f"{name} is read")
@@ -143,7 +144,7 @@ def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:
     return stored
 
 
-def _merged(sheet: Worksheet) -> list[tuple[str, int, int, int, int]]:
+def _merged(sheet: Worksheet) -> list[Block]:
     """Name, first and last row, first and last column position of each merged block."""
     return [
         (block.coord, block.min_row, block.max_row, block.min_col - 1, block.max_col - 1)
@@ -151,41 +152,41 @@ def _merged(sheet: Worksheet) -> list[tuple[str, int, int, int, int]]:
     ]
 
 
-def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], special: Special) -> list[tuple[int, list[str]]]:
-    """Number and text of each row that is not blank; cells that are more than their text go into special."""
+def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], marks: Marks) -> list[tuple[int, list[str]]]:
+    """Number and text of each row that is not blank; cells that are more than their text are marked."""
     rows: dict[int, list[str]] = {}
     for (number, column), cell in _stored(sheet).items():
         value: Any = cell.value
         at = (number, column - 1)
         if at in formulas:
             if value is not None or cell.data_type == "str":
-                special.formulas.add(at)
+                marks["formula"][at] = ""
             else:
-                special.uncalculated.add(at)
+                marks["uncalculated"][at] = ""
                 value = "="
         if value is None:
             continue
-        text = _text(value, cell, at, special)
+        text = _text(value, cell, at, marks)
         if not text:
             continue
         if cell.has_style and cell.font.strike:
-            special.struck.add(at)
+            marks["struck"][at] = ""
         if cell.comment is not None:
-            special.comments[at] = cell.comment.text
+            marks["comment"][at] = cell.comment.text
         cells = rows.setdefault(number, [])
         cells.extend([""] * (column - len(cells)))
         cells[column - 1] = text
     return sorted(rows.items())
 
 
-def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], special: Special) -> str:
+def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], marks: Marks) -> str:
     """The text of a value: numbers at their shortest, dates as ISO text."""
     if isinstance(value, str):
         text = value.strip()
         if cell.data_type == "e":
-            special.errors.add(at)
+            marks["error"][at] = ""
         elif text[:1] in "+-.,0123456789\N{MINUS SIGN}":
-            special.texts.add(at)
+            marks["text"][at] = ""
         return text
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
@@ -193,16 +194,16 @@ def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], special: Spe
         text = str(int(value)) if abs(value) < 1e15 and value == int(value) else repr(float(value))
         if cell.has_style and (shown := cell.number_format) != "General":
             if words_of(shown):
-                special.formats[at] = float(value), shown
+                marks["format"][at] = shown
             if any(_PERCENT.findall(shown)):
-                special.percent[at] = f"{value * 100:.10g} %"
+                marks["percent"][at] = f"{value * 100:.10g} %"
             elif _ZEROS.fullmatch(shown) and len(text) < len(shown) and text.isdigit():
-                special.padded.add(at)
+                marks["padded"][at] = ""
                 return text.zfill(len(shown))
             elif (longer := _shown(float(value), shown)) and len(longer) > len(text):
-                special.decimals[at] = longer
+                marks["decimals"][at] = longer
         return text
-    special.dates.add(at)
+    marks["date"][at] = ""
     if isinstance(value, dt.datetime):
         whole = value.time() == dt.time()
         return value.date().isoformat() if whole else value.isoformat(sep=" ", timespec="minutes")
