@@ -6,13 +6,13 @@ is read row by row, as `coupons` does.
 
 from __future__ import annotations
 
-import io
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, gather, within
 from laminate.files.csv_table import FINE, separator_of
@@ -27,7 +27,7 @@ from laminate.values.problems import Problem
 from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -40,7 +40,6 @@ CARRIED = (
     "balance", "liquid balance", "crucible", "degassed", "entry",
 )  # fmt: skip
 """Words that a plain table may have beside names."""
-BLOCK = 50_000
 _HEAD = 65_536
 _LINES = 30
 _MAY_BE_DATE = re.compile(r"(?=.*[-/.:+\s])(?=.*\d).+")
@@ -118,14 +117,10 @@ def read_plain(path: Path, file: str) -> PlainTable | None:
         return None
     data = path.read_bytes()
     head = _head(data, file)
-    if head is None:
+    cells = _cells(data, *head) if head else None
+    if head is None or cells is None or any(map(_not_plain, cells["specimen"])):
         return None
-    headings, separator = head
-    read = _PlainReader(headings)
-    blocks = _blocks(data, separator, len(headings))
-    if not all(map(read.take, blocks)) or any(map(_not_plain, read.words["specimen"])):
-        return None
-    return read.table(file)
+    return _table(file, head[0], cells)
 
 
 def plain_of(read: Tables) -> PlainTable | None:
@@ -135,15 +130,30 @@ def plain_of(read: Tables) -> PlainTable | None:
     table, _ = read.tables[0]
     if len(table.rows) < FEWEST or table.asked or not _known(table.headings):
         return None
-    reader = _PlainReader(table.headings, table.decimal)
-    cells = list(map(list, zip(*(row.cells for row in table.rows), strict=True)))
-    if any('"' in cell for column in cells for cell in column) or not reader.take(cells):
+    columns = [list(column) for column in zip(*(row.cells for row in table.rows), strict=True)]
+    if any('"' in cell for column in columns for cell in column):
         return None
-    plain = reader.table(table.file)
+    filled = np.array([[bool(cell) for cell in column] for column in columns])
+    cells: dict[str, Any] = {heading.label: columns[at] for at, heading in enumerate(table.headings)}
+    try:
+        cells |= {label: np.array(cells[label], "S") for label in _numbers(table.headings)}
+    except UnicodeEncodeError:
+        return None
+    plain = _table(table.file, table.headings, cells, table.decimal) if _filled(filled) else None
     if plain is None:
         return None
     lines = np.array([row.number for row in table.rows])
     return replace(plain, notes=table.notes, lines=lines, sheet=table.sheet, unwritten=read.unwritten)
+
+
+def _numbers(headings: Sequence[Heading]) -> list[str]:
+    """The labels of the columns of numbers."""
+    return [heading.label for heading in headings if heading.name not in TEXT_COLUMNS]
+
+
+def _filled(cells: Any) -> bool:
+    """Whether every row has a name and more; cells: which hold something (k, n)."""
+    return bool((cells.sum(axis=0) > 1).all())
 
 
 def _known(headings: Sequence[Heading]) -> bool:
@@ -179,77 +189,66 @@ def _head(data: bytes, file: str) -> tuple[tuple[Heading, ...], str] | None:
     return (table.headings, separator) if fits and _known(table.headings) else None
 
 
-def _blocks(data: bytes, separator: str, width: int) -> Iterator[Any]:
-    import pandas as pd
+def _cells(data: bytes, headings: Sequence[Heading], separator: str) -> dict[str, Any] | None:
+    """Label -> words of the rows, or numbers as bytes (n,); None where a row is not plain."""
+    data = data.replace(b"\r", b"").rstrip(b"\n") + b"\n"
+    signs = np.frombuffer(data, np.uint8)
+    ends: Any = np.flatnonzero((signs == ord(separator)) | (signs == ord("\n")))
+    if len(ends) % len(headings):
+        return None
+    ends = ends.reshape(-1, len(headings)).T
+    stops = signs[ends] == ord("\n")
+    starts = np.empty_like(ends)
+    starts[1:], starts[0, 1:] = ends[:-1] + 1, ends[-1, :-1] + 1
+    starts, ends = starts[:, 1:], ends[:, 1:]  # without the header
+    lengths = ends - starts
+    if stops[:-1].any() or not stops[-1].all() or not _filled(lengths > 0):
+        return None
+    signs = np.append(signs, np.zeros(lengths.max(), np.uint8))
+    text, cells = data.decode("ascii"), dict[str, Any]()
+    for heading, start, end, length in zip(headings, starts, ends, lengths, strict=True):
+        if heading.name in TEXT_COLUMNS:
+            cells[heading.label] = [text[a:b] for a, b in zip(start.tolist(), end.tolist(), strict=True)]
+            continue
+        width = max(int(length.max()), 1)
+        column = sliding_window_view(signs, width)[start]
+        column[np.arange(width) >= length[:, None]] = 0
+        cells[heading.label] = column.view(f"S{width}")[:, 0]
+    return cells
 
-    try:
-        yield from pd.read_csv(
-            io.BytesIO(data), sep=separator, header=None, skiprows=1, names=list(range(width)), dtype=object,
-            keep_default_na=False, quoting=3, skip_blank_lines=False, chunksize=BLOCK, index_col=False,
-            encoding="utf-8", on_bad_lines="error",
-        )  # fmt: skip
-    except (ValueError, UnicodeDecodeError):
-        yield None
 
-
-class _PlainReader:
-    """Blocks of text to columns; every `take` answers whether the table is still plain."""
-
-    def __init__(self, headings: tuple[Heading, ...], decimal: str = ".") -> None:
-        self.headings, self.decimal = headings, decimal
-        self.words: dict[str, list[str]] = {h.label: [] for h in headings if h.name in TEXT_COLUMNS}
-        self.cells: dict[str, list[Any]] = {h.label: [] for h in headings if h.name not in TEXT_COLUMNS}
-
-    def take(self, block: Any) -> bool:
-        if block is None:
-            return False
-        filled = np.zeros(len(block[0]), np.intp)
-        for at, heading in enumerate(self.headings):
-            cells = list(block[at])
-            if not {*map(type, cells)} <= {str}:
-                return False
-            filled += np.fromiter(map(bool, cells), np.intp, len(cells))
-            if heading.label in self.words:
-                self.words[heading.label] += cells
-                continue
-            try:
-                self.cells[heading.label].append(np.array(cells, dtype="S"))
-            except UnicodeEncodeError:
-                return False
-        return bool((filled > 1).all())
-
-    def table(self, file: str) -> PlainTable | None:
-        """The columns [SI], None where a cell, a name or a row is not plain."""
-        names = self.words["specimen"]
-        if len(set(names)) < len(names) or not all(name and name.isprintable() for name in names):
+def _table(
+    file: str, headings: tuple[Heading, ...], cells: dict[str, Any], decimal: str = "."
+) -> PlainTable | None:
+    """The columns [SI], None where a cell, a name or a row is not plain; cells: as `_cells` gives them."""
+    words = {h.label: cells[h.label] for h in headings if h.name in TEXT_COLUMNS}
+    names = words["specimen"]
+    if len(set(names)) < len(names) or not all(names) or not "".join(names).isprintable():
+        return None
+    numbered = [name for name in names if name.isdecimal()]
+    if len({name.lstrip("0") for name in numbered}) < len(numbered):
+        return None
+    for label in LISTED.keys() & words.keys():
+        known = {word: " ".join(word.casefold().split()) for word in set(words[label])}
+        if not set(known.values()) <= {"", *LISTED[label]}:
             return None
-        if len({name.lstrip("0") for name in names if name.isdecimal()}) < sum(map(str.isdecimal, names)):
-            return None
-        for label in LISTED.keys() & self.words.keys():
-            known = {word: " ".join(word.casefold().split()) for word in set(self.words[label])}
-            if not set(known.values()) <= {"", *LISTED[label]}:
-                return None
-            self.words[label] = [known[word] for word in self.words[label]]
-        if any(is_no_word(label, set(column)) for label, column in self.words.items()):
-            return None
-        words = {label: column for label, column in self.words.items() if any(column)}
-        columns: dict[str, Column] = {}
-        for heading in self.headings:
-            if heading.label in self.words:
-                continue
-            cells = np.concatenate(self.cells.pop(heading.label))
-            if not cells.any():
-                continue
-            column = _column(heading, cells, self.decimal)
+        words[label] = [known[word] for word in words[label]]
+    if any(is_no_word(label, set(column)) for label, column in words.items()):
+        return None
+    words = {label: column for label, column in words.items() if any(column)}
+    columns: dict[str, Column] = {}
+    for heading in headings:
+        if heading.name not in TEXT_COLUMNS and cells[heading.label].any():
+            column = _column(heading, cells[heading.label], decimal)
             if column is None:
                 return None
             columns[heading.label] = column
-        answered = [words[name] for name in ("kind", "excluded") if name in words]
-        readings = ((c.heading.name, c.text, c.written) for c in columns.values())
-        if not columns or means_at(names, answered, readings, self.decimal):
-            return None
-        headings = tuple(h for h in self.headings if h.label in words or h.label in columns)
-        return PlainTable(file, self.decimal, headings, words, columns, np.arange(2, len(names) + 2))
+    answered = [words[name] for name in ("kind", "excluded") if name in words]
+    readings = ((c.heading.name, c.text, c.written) for c in columns.values())
+    if not columns or means_at(names, answered, readings, decimal):
+        return None
+    headings = tuple(h for h in headings if h.label in words or h.label in columns)
+    return PlainTable(file, decimal, headings, words, columns, np.arange(2, len(names) + 2))
 
 
 def is_no_word(column: str, cells: Collection[str]) -> bool:
@@ -269,15 +268,15 @@ def _not_plain(name: str) -> bool:
 def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     """The numbers of a column, None where a cell is none, or out of bounds."""
     width = cells.dtype.itemsize
-    signs = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width)
-    digit, point = (signs >= 48) & (signs <= 57), signs == ord(decimal)
-    first = (signs[:, :1] == 45) | (signs[:, :1] == 43)
-    plain = digit | point | (signs == 0)
-    plain[:, :1] |= first
-    filled = signs[:, 0] != 0
-    if not plain.all() or (point.sum(axis=1) > 1).any() or (digit.any(axis=1) != filled).any():
+    signs = np.ascontiguousarray(np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width).T)
+    digit, point, none = (signs >= 48) & (signs <= 57), signs == ord(decimal), signs == 0
+    plain = digit | point | none
+    plain[0] |= (signs[0] == 45) | (signs[0] == 43)
+    filled, points = ~none[0], point.sum(axis=0)
+    if not plain.all() or (points > 1).any() or (digit.any(axis=0) != filled).any():
         return None
-    written = np.where(filled, np.char.replace(cells, decimal.encode(), b"."), b"nan").astype(float)
+    pointed = cells if decimal == "." else np.char.replace(cells, decimal.encode(), b".")
+    written = np.where(filled, pointed, b"nan").astype(float)
     try:
         factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
     except Unreadable:
@@ -285,6 +284,6 @@ def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     number = written * factor + offset
     if not (within(heading.name, number, written) | ~filled).all():
         return None
-    length = (signs != 0).sum(axis=1)
-    decimals = np.where(point.any(axis=1), length - point.argmax(axis=1) - 1, -1).astype(np.int8)
+    length = width - none.sum(axis=0)
+    decimals = np.where(points == 1, length - point.argmax(axis=0) - 1, -1).astype(np.int8)
     return Column(heading, number, cells, decimals, factor, written)
