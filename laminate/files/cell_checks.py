@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from laminate.files.grid import add_few, few
 from laminate.files.number_format import shown_name
@@ -22,6 +23,9 @@ from laminate.files.table import (
     mixed_decimals,
 )
 from laminate.values.problems import Problem, marked
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.cell_range import CellRange
 
 Cell = tuple[int, int]
 """Row number as shown, and column position from 0."""
@@ -50,11 +54,9 @@ with a percent sign, as this text; `date`; `error`; `padded`: shown with leading
 more of them than its shortest text has, as this text; `format`: this number format puts words around it;
 `text`: stored as text that could be a number; `struck`: crossed out; `comment`: these words.
 """
-Block = tuple[str, int, int, int, int]
-"""A merged block: its name, first and last row, first and last column."""
 
 
-def check_cells(table: Table, marks: Marks, merged: Iterable[Block], problems: list[Problem]) -> Table:
+def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problems: list[Problem]) -> Table:
     """The table with what must be said of its cells; those that cannot be used are emptied and are findings.
 
     Only cells under a known heading and in a row that is kept are looked at.
@@ -206,16 +208,18 @@ class _Check:
             hint = "write it into 'remark', or into 'excluded' where the row does not count, and take it away"
             self.ask("cell-comment", at, comment, "a cell without a comment", hint)
 
-    def merged(self, blocks: Iterable[Block]) -> None:
+    def merged(self, blocks: Iterable[CellRange]) -> None:
         """Findings for blocks that cover several cells of the table: only the first holds the text."""
         numbers = sorted(self.rows)
-        for name, top, bottom, left, right in sorted(blocks, key=lambda block: block[1:]):
-            rows = numbers[bisect_left(numbers, top) : bisect_right(numbers, bottom)]
-            columns = [index for index in self.columns if left <= index <= right]
+        for block in sorted(blocks, key=lambda b: (b.min_row, b.max_row, b.min_col, b.max_col)):
+            rows = numbers[bisect_left(numbers, block.min_row) : bisect_right(numbers, block.max_row)]
+            columns = [index for index in self.columns if block.min_col <= index + 1 <= block.max_col]
             if len(rows) * len(columns) < 2 or not self.text((rows[0], min(columns))):
                 continue
             hint = "unmerge it and write the text into each cell that it is meant for"
-            self.find("merged-cells", f"{self.table.sheet}!{name}", "merged cells", "one value a cell", hint)
+            self.find(
+                "merged-cells", f"{self.table.sheet}!{block.coord}", "merged cells", "one value a cell", hint
+            )
 
     def numbers_as_text(self, cells: list[Cell]) -> None:
         """Read numbers that are stored as text; with a comma only where it can mean one thing."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 COLDEST, HOTTEST = 223.15, 1573.15
 """A temperature outside -50 to 1300 degC is no reading [K]."""
-FILLERS = frozenset({9999.0, -9999.0, 32767.0, -32768.0})
+FILLERS = (9999.0, -9999.0, 32767.0, -32768.0)
 _NAMES = {
     "temperature": re.compile(r"(?i)(tc|temp|thermo)[a-z]*\W*\d*.*"),
     "force": re.compile(r"(?i)(force|load|clamp|ram|press).*"),
@@ -122,13 +122,10 @@ def _clock(file: str, cells: Cells, log: Log) -> tuple[log_time.Clock, list[int]
 
 
 def _elapsed(column: log_time.TimeColumn, unit: str, used: list[str], comma: bool) -> np.ndarray:
-    numbers = []
-    for at, text in enumerate(used):
-        number = _number(text, comma)
-        if number is None or not np.isfinite(number):
-            expected = f"a number, as in row {column.rows[0]}" if at else f"a number, or {log_time.CLOCKS}"
-            raise column.refuse(at, f"'{text}'", expected)
-        numbers.append(number)
+    numbers = np.array([_number(text, comma) for text in used])
+    for at in np.flatnonzero(~np.isfinite(numbers)).tolist():
+        expected = f"a number, as in row {column.rows[0]}" if at else f"a number, or {log_time.CLOCKS}"
+        raise column.refuse(at, f"'{used[at]}'", expected)
     try:
         factor, _ = column_unit(unit, "time")
     except Unreadable as fault:
@@ -136,17 +133,14 @@ def _elapsed(column: log_time.TimeColumn, unit: str, used: list[str], comma: boo
         hint = f'"{name}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
         where = f"row {column.rows[0]}, {column.name}"
         raise refusal("time-unit", column.file, where, fault.found, "s, min, h or a clock", hint) from None
-    return np.array([number * factor for number in numbers]) - numbers[0] * factor
+    return np.asarray(numbers * factor - numbers[0] * factor)
 
 
-def _number(text: str, comma: bool) -> float | None:
-    """The number of a cell, None where it is none."""
-    if "_" in text:
-        return None
-    try:
-        return float(text.replace(",", ".") if comma else text)
-    except ValueError:
-        return None
+def _number(text: str, comma: bool) -> float:
+    """The number of a cell, nan where it is none."""
+    with suppress(ValueError):
+        return float(text.replace(",", ".") if comma else text) if "_" not in text else np.nan
+    return np.nan
 
 
 def _channel(log: LogFile, cells: Cells, name: str, column: LogColumn, keep: list[int]) -> Channel:
@@ -161,25 +155,20 @@ def _channel(log: LogFile, cells: Cells, name: str, column: LogColumn, keep: lis
             base = "over ambient" if gauge["of"] in "gG" else "absolute"
             hint = f'write unit = "{gauge["unit"]}", base = "{base}" for "{name}" in [log.columns]'
         raise refusal("column-unit", log.file, where, fault.found, fault.expected, hint) from None
-    texts, mark = cells.columns[heading], "," if cells.comma else "."
-    numbers, words, decimals = np.full(len(keep), np.nan), 0, 0
-    for place, at in enumerate(keep):
-        text = texts[at]
-        value = _number(text, cells.comma)
-        if value is None and re.search(r"\d", text) and not re.search(r"[A-Za-z#]", text):
-            where = f"row {cells.rows[at]}, {heading}"
-            raise refusal("unreadable-value", log.file, where, f"'{text}'", "a number")
-        if value is None or not np.isfinite(value) or value in FILLERS:
-            words += 1
-            continue
-        numbers[place] = value
-        decimals = max(decimals, len(text.partition(mark)[2]) if "e" not in text.lower() else 0)
+    texts, mark = [cells.columns[heading][at] for at in keep], "," if cells.comma else "."
+    numbers = np.array([_number(text, cells.comma) for text in texts])
+    for at in np.flatnonzero(np.isnan(numbers)):
+        if re.search(r"\d", texts[at]) and not re.search(r"[A-Za-z#]", texts[at]):
+            where = f"row {log.rows[at]}, {heading}"
+            raise refusal("unreadable-value", log.file, where, f"'{texts[at]}'", "a number")
+    numbers[np.isinf(numbers) | np.isin(numbers, FILLERS)] = np.nan
+    plain = [text for text, number in zip(texts, numbers, strict=True) if number == number]
+    decimals = max((len(text.partition(mark)[2]) for text in plain if "e" not in text.lower()), default=0)
     with np.errstate(over="ignore"):
         values = numbers * factor + offset
     impossible = (values < COLDEST) | (values > HOTTEST) if kind == "temperature" else np.isinf(values)
-    count = words + int(np.sum(impossible & ~np.isnan(values)))
     values[impossible] = np.nan
-    if count:
+    if count := int(np.isnan(values).sum()):
         log.left_out.append(f"{name}: {count} of {len(values)} readings missing or impossible")
     return Channel(name, column, values, factor * 10.0 ** -min(decimals, 6))
 
@@ -202,7 +191,7 @@ def _say_unnamed(log: LogFile, cells: Cells, columns: Mapping[str, LogColumn]) -
         log.unnamed_forces += [name] if "force" in kinds else []
         if not unit and not kinds:
             read = [_number(text, cells.comma) for text in cells.columns[heading]]
-            numbers = [number for number in read if number is not None]
+            numbers = [number for number in read if number == number]
             counts = len(numbers) == len(read) and len({b - a for a, b in pairwise(numbers)}) == 1
             bare += [heading] if len({*numbers} - {0.0, 1.0}) > 2 and not counts else []
     log.unnamed += [heading for heading in bare if heading not in log.unnamed_forces]

@@ -71,16 +71,11 @@ def _sizes(peek: Peek, table: Keys, *, core: bool) -> str:
         peek.note(missing_key, table, lacking, "mass and density together")
         return ""
     kind, wanted = ("round", ("diameter", "length")) if "diameter" in given else ("box", DIRECTIONS)
-    wrong = [key for key in given if key not in wanted]
-    clash: tuple[str, str] | None = None
-    if weighed and given:
-        clash = weighed[0], given[0]
-    elif "volume" in given and len(given) > 1:
-        clash = "volume", given[0]
-    elif wrong and "volume" not in given:
-        clash = wrong[0], "diameter"
-    if clash:
-        peek.note(both_given, (*table, clash[0]), *clash, want)
+    clashes: list[tuple[str, str]] = [(key, other) for key in weighed for other in given]
+    clashes += [("volume", other) for other in given if "volume" in given and other != "volume"]
+    clashes += [(key, "diameter") for key in given if key not in (*wanted, "volume")]
+    if clashes:
+        peek.note(both_given, (*table, clashes[0][0]), *clashes[0], want)
         return ""
     edgeless = "mass" if weighed else next((key for key in ("volume", "diameter") if key in given), "")
     if edgeless and "corner_radius" in room_or_core:

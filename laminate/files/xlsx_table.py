@@ -13,7 +13,7 @@ from collections.abc import Collection
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.cell_checks import Block, Marks, check_cells
+from laminate.files.cell_checks import Marks, check_cells
 from laminate.files.grid import Grid, few
 from laminate.files.number_format import words_of
 from laminate.files.table import Table, column_letters
@@ -85,7 +85,7 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
         table = Grid(file, sheet.title, rows, known, faults).table()
         if table is not None and table.rows:
             problems.extend(faults)
-            table = check_cells(table, marks, _merged(sheet), problems)
+            table = check_cells(table, marks, sheet.merged_cells.ranges, problems)
             tables.append(replace(table, notes=(*table.notes, *_hidden(sheet, table))))
             if hidden:
                 notes.append(f"{name} is read")
@@ -142,14 +142,6 @@ def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:
     """The cells that the file holds, not the rectangle around them, which may be a million rows high."""
     stored: dict[tuple[int, int], Cell | MergedCell] = sheet._cells
     return stored
-
-
-def _merged(sheet: Worksheet) -> list[Block]:
-    """Name, first and last row, first and last column position of each merged block."""
-    return [
-        (block.coord, block.min_row, block.max_row, block.min_col - 1, block.max_col - 1)
-        for block in sheet.merged_cells.ranges
-    ]
 
 
 def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], marks: Marks) -> list[tuple[int, list[str]]]:

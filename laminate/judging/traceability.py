@@ -53,22 +53,19 @@ def instruments(judged: Judged) -> list[InstrumentState]:
     An instrument that no deciding figure uses keeps nothing open.
     """
     case = judged.case
-    days: dict[str, set[dt.date]] = {}
-    undated: set[str] = set()
+    days: dict[str, list[set[dt.date]]] = {}
     without: dict[str, str] = {}
     for evidence in judged.fed:
         dates = days_of(evidence.specimen.coupon, case)
         for column, name in judged.read_by(evidence):
-            if name not in case.batch.instrument:
+            if name in case.batch.instrument:
+                days.setdefault(name, []).append(dates)
+            else:
                 without.setdefault(name or USUAL.get(NUMBERS[column], column), column)
-                continue
-            days.setdefault(name, set()).update(dates)
-            if not dates:
-                undated.add(name)
     bench = judged.measured.bench
     used = {bench.gauge(column, s.coupon) for s in judged.specimens for column in needed(s.plan)}
     states = [
-        _state(case, name, days[name], name in undated) if name in days else _aside(case, name, name in used)
+        _state(case, name, days[name]) if name in days else _aside(case, name, name in used)
         for name in case.batch.instrument
     ]
     for name, column in without.items():
@@ -97,9 +94,10 @@ def in_order(instrument: Instrument) -> str:
     return f"not traceable: {untraced}" if untraced else f"in calibration until {instrument.due}"
 
 
-def _state(case: Case, name: str, days: set[dt.date], undated: bool) -> InstrumentState:
+def _state(case: Case, name: str, days: list[set[dt.date]]) -> InstrumentState:
+    """An instrument that deciding figures use; days: on which each of these was measured."""
     instrument = case.batch.instrument[name]
-    faults = list(_faults(instrument, days, undated))
+    faults = list(_faults(instrument, set().union(*days), not all(days)))
     words = "; ".join(fault for fault, _ in faults)
     called = f"{name} {instrument.identity}".strip()
     keys = ", ".join(line for _, line in faults if line and line != MEASURED)
