@@ -51,21 +51,16 @@ def user() -> str:
 def _take(path: Path, name: str, take_over: bool) -> tuple[int, str]:
     for _ in range(_ATTEMPTS):
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
-        try:
+        with contextlib.ExitStack() as closing:
+            closing.callback(os.close, handle)
             free = _free(handle)
             if not _same(handle, path):  # its holder has just left and removed it
-                os.close(handle)
                 continue
             before = _holder(handle)
-            if not free:
-                raise Refused(_in_use(before, name, path, sure=True))
             elsewhere = bool(before) and before.get("host") != socket.gethostname()
-            if elsewhere and not take_over:
-                raise Refused(_in_use(before, name, path, sure=False))
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.close(handle)
-            raise
+            if not free or (elsewhere and not take_over):
+                raise Refused(_in_use(before, name, path, sure=not free))
+            closing.pop_all()  # it stays open
         _sign(handle)
         ended = f"The session of {_who(before)}, ended without leaving the page."
         return handle, f"{ended} Every reading it had taken is here." if before else ""

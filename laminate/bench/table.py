@@ -146,8 +146,7 @@ class BenchTable:
     def _changed(self, edits: Edits, added: Added) -> bytes:
         """The bytes of the file with other cells and more rows; arguments as of `keep`."""
         labels = [*(label for _, label in edits), *(label for row in added for label in row)]
-        columns = self._missing(labels, self.labels)
-        return _edited(self._content, self.labels, edits, added, columns)
+        return _edited(self._content, self.labels, edits, added, self._missing(labels, self.labels))
 
     def would_show(self, added: Mapping[str, str]) -> bool:
         """Whether a row below the last one would be read as one of a specimen; nothing is written."""

@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -170,7 +171,10 @@ def _without_date(column: TimeColumn, of_day: np.ndarray) -> Clock:
 _ORDERS = {"ISO": (0, 1, 2), "day first": (2, 1, 0), "month first": (2, 0, 1)}
 
 
-def _day(parts: tuple[int, int, int], order: str) -> int | None:
+@lru_cache(4096)
+def _day(text: str, order: str) -> int | None:
+    """The day that a date is in an order of its parts, None where there is no such day."""
+    parts = [int(part) for part in re.split(r"[-./]", text)]
     year, month, day = (parts[at] for at in _ORDERS[order])
     year += 2000 if year < 100 else 0
     try:
@@ -181,28 +185,22 @@ def _day(parts: tuple[int, int, int], order: str) -> int | None:
 
 def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray:
     """The day of each row; refuses a date that two orders read differently unless one is said."""
-    split = {text: [int(part) for part in re.split(r"[-./]", text)] for text in dict.fromkeys(texts)}
     year_first = [text[:4].isdigit() for text in texts]
     if len({*year_first}) > 1:
         other = year_first.index(not year_first[0])
         raise column.refuse(other, f"'{texts[other]}'", f"a date written like '{texts[0]}' above")
     orders = ["ISO"] if year_first[0] else [dates] if dates else ["day first", "month first"]
-    read: list[np.ndarray] = []
-    for order in orders:
-        days = {text: _day((a, b, c), order) for text, (a, b, c) in split.items()}
-        if None not in days.values():
-            read.append(np.array([days[text] for text in texts], dtype=float))
-    if not read:
-        at = next(i for i, t in enumerate(texts) if _day(tuple(split[t]), orders[0]) is None)  # type: ignore[arg-type]
+    read = [[_day(text, order) for text in texts] for order in orders]
+    sound = [days for days in read if None not in days]
+    if not sound:
+        at = read[0].index(None)
         date_form = "a date such as 2026-11-18" if orders == ["ISO"] else f"a date with the {orders[0]}"
         hint = "" if orders == ["ISO"] else 'dates = "day first" or "month first"'
         raise column.refuse(at, f"'{texts[at]}'", date_form, hint)
-    first, *others = read
-    if others and np.any(first != others[0]):
+    if sound[0] != sound[-1]:
         hint = 'write dates = "day first" or dates = "month first" in this [[log]]'
-        ambiguous_date = f"'{texts[0]}', a date that can be read two ways"
-        raise column.refuse(0, ambiguous_date, "one order", hint)
-    return first
+        raise column.refuse(0, f"'{texts[0]}', a date that can be read two ways", "one order", hint)
+    return np.array(sound[0], dtype=float)
 
 
 def checked(column: TimeColumn, clock: Clock) -> Clock:

@@ -126,22 +126,26 @@ def _of_another_day(time: str, lines: Sequence[Line]) -> Line | None:
 
 def _tables(case: Case) -> Iterator[tuple[Table, History | None]]:
     """Each coupon table that has a history or should have one, and that history."""
-    histories = histories_of(case)
+    histories = _histories(case)
     for data, called in case.tables():
-        name = history_name(called)
-        if name not in histories and _plain(data):
+        if called not in histories and _plain(data):
             continue
-        history = read_history(histories[name]) if name in histories else None
         for table in read_table(called, known=COLUMNS, problems=[], data=data):
-            yield table, history
+            yield table, histories.get(called)
+
+
+def _histories(case: Case) -> dict[str, History]:
+    """The history of each coupon table that has one, by the called name of the table."""
+    histories = histories_of(case)
+    names = [called for _, called in case.coupon_files() if history_name(called) in histories]
+    return {called: read_history(histories[history_name(called)]) for called in names}
 
 
 def no_history(case: Case) -> tuple[list[str], list[str]]:
     """The tables that have no history and never had one, and the coupons that no history has."""
-    histories = histories_of(case)
-    pairs = list(_tables(case))
+    histories, pairs = _histories(case), list(_tables(case))
     lost = {table.file for table, history in pairs if history is None and compare(table, None).breaks}
-    tables = [called for _, called in case.coupon_files() if history_name(called) not in histories]
+    tables = [called for _, called in case.coupon_files() if called not in histories]
     with_history = ((table, history) for table, history in pairs if history is not None)
     names = [name for table, history in with_history for name in typed_elsewhere(table, history)]
     return [table for table in tables if table not in lost], [*dict.fromkeys(names)]
@@ -160,13 +164,9 @@ def _of(specimen: str, judged: Judged) -> tuple[str, ...]:
 
 def corrected(case: Case) -> list[Correction]:
     """Every correction that the histories of a batch tell, as far as their chains are whole."""
-    histories = histories_of(case)
-    return [
-        correction
-        for _, called in case.coupon_files()
-        if (data := histories.get(history_name(called))) is not None
-        for correction in corrections(read_history(data), called)
-    ]
+    histories = _histories(case)
+    names = [called for _, called in case.coupon_files() if called in histories]
+    return [correction for called in names for correction in corrections(histories[called], called)]
 
 
 def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> list[HeldBack]:

@@ -163,16 +163,15 @@ class _Judge:
             made.reasons.append(f"{NO_DATA}: no coupon gives {rule.attribute.replace('_', ' ')}")
             return made
         made.method = result.methods[rule.attribute]
+        mean = made.average_of = result.averages[rule.attribute]
         allowed = plan.allowed_outside if plan else 0
         key = (rule.attribute, made.method)
         if made.method == POINTS and (lone := [s.name for s in counted if s.every[key].u == 0.0]):
-            made.average_of = result.averages[rule.attribute]
             made.reasons.append(f"not enough fields: one field shows no scatter: {', '.join(lone)}")
             return made
         if rule.individual:
             readings = [self.reading(s, s.every[key]) for s in counted]
             made.individual = self.hold(readings, rule.individual, rule, allowed)
-        mean = made.average_of = result.averages[rule.attribute]
         if rule.average:
             reading = self._average(mean)
             if reading is None and plan is not None and plan.most == 1:

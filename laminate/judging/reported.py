@@ -67,8 +67,7 @@ def report_of(name: str, files: Mapping[str, bytes]) -> Report:
 
 def _judged(case: Case) -> Report:
     tables = case.tables()
-    coupons = read_coupons(tables) if tables else Coupons((), ())
-    measurement = measure_batch(case, coupons)
+    measurement = measure_batch(case, read_coupons(tables) if tables else Coupons((), ()))
     judgement = judge(case, measurement)
     check_exclusions(judgement)
     check_concession(case, judgement)

@@ -133,16 +133,14 @@ def of_process(case: Case) -> Iterator[Stated]:
 
 def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterator[Stated]:
     """The values of certificates that a limit of a prepreg holds, with what they follow from."""
-    for characteristic in characteristics:
-        if characteristic.rule.prepreg is None or not characteristic.lot:
-            continue
-        for place, lot in enumerate(case.batch.lot, 1):
-            if lot.prepreg == characteristic.rule.prepreg and characteristic.lot == lot.called:
-                keys: tuple[str, ...] = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
-                attribute = characteristic.rule.attribute
-                direct = keys[0] if attribute == "areal_weight" else attribute
-                keys = keys if getattr(lot, direct) is None else (direct,)
-                yield from _stated(lot, keys, case.name, f"lot[{place}]")
+    lots = list(enumerate(case.batch.lot, 1))
+    pairs = [(c.rule, place, lot) for c in characteristics for place, lot in lots if c.lot == lot.called]
+    for rule, place, lot in pairs:
+        if lot.prepreg == rule.prepreg:
+            keys: tuple[str, ...] = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
+            direct = keys[0] if rule.attribute == "areal_weight" else rule.attribute
+            keys = keys if getattr(lot, direct) is None else (direct,)
+            yield from _stated(lot, keys, case.name, f"lot[{place}]")
 
 
 def constants(judged: Judged) -> list[Stated]:

@@ -107,20 +107,18 @@ class _Strictness(NamedTuple):
 
 def _walk(recorded: Any, again: Any, place: str, held: _Strictness) -> Iterator[str]:
     if isinstance(recorded, Mapping) and isinstance(again, Mapping):
-        for key in recorded:
+        for key in {**recorded, **again}:
             inner = f"{place}.{key}" if place else str(key)
             if key not in again:
                 words = _shown(recorded[key])
                 yield f"{inner}: the record says {words}, computed again nothing is said of it"
+            elif key not in recorded:
+                yield f"{inner}: the record says nothing of it, computed again it is {_shown(again[key])}"
             elif key in CHANCES and held.chances and _near(recorded[key], again[key]):
                 continue
             elif held.to_words(key) or not _alike(recorded[key], again[key]):
                 within = held._replace(people=True) if key in _OF_PEOPLE else held
                 yield from _walk(recorded[key], again[key], inner, within)
-        for key in again:
-            if key not in recorded:
-                inner = f"{place}.{key}" if place else str(key)
-                yield f"{inner}: the record says nothing of it, computed again it is {_shown(again[key])}"
     elif _is_list(recorded) and _is_list(again):
         if len(recorded) != len(again):
             yield f"{place}: the record lists {len(recorded)}, computed again there are {len(again)}"

@@ -184,8 +184,7 @@ def sign(
     armored = make(key, written, namespace(role))
     made = read(armored)
     if made.key != public or not made.holds(written):
-        fault = "a key whose signature does not hold"
-        raise refusal("bad-key", str(key_path), "", fault, "a key pair")
+        raise refusal("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
     _place(record_path, path, written, armored, before)
     granted = record.granted or None if role == "released" else None
     by = (role, name, time, public.fingerprint)
