@@ -122,7 +122,9 @@ def _findings(
     for name in wanted:
         count = len(matching(heading, name))
         if count > 1:
-            yield Problem("duplicate-column", file, where, f"'{name}' in {count} columns", "each column once")
+            columns = f"{count} columns"
+            duplicate = f"'{name}' in {columns}"
+            yield Problem("duplicate-column", file, where, duplicate, "each column once")
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
             for at, line in enumerate(lines[:200]):
