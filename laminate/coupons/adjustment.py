@@ -9,7 +9,7 @@ does not fit.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,8 @@ import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.discrepancies import unit_of_input
-from laminate.coupons.measured import rows_of
+from laminate.coupons.measured import below_zero, rows_of
+from laminate.coupons.methods import preferred
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name
@@ -26,7 +27,7 @@ from laminate.values.uncertainty import Source
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
-    from laminate.coupons.measured import Measured, Rows, Specimen
+    from laminate.coupons.measured import Rows, Specimen
     from laminate.values.uncertainty import Result
 
 EXACT = 1e-9
@@ -70,31 +71,25 @@ class Adjustment:
     means: dict[str, tuple[float, float]]
 
 
-def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
+def adjust(specimens: Sequence[Specimen], bench: Bench, rows: Rows | None = None) -> Adjustment | None:
     """Least squares with all conditions, to first order; None where no coupon gives a condition.
 
-    specimens: measured; those that do not count are left out. See `Conditions`.
+    specimens: measured; those that do not count are left out; rows: of them, where they are known. See
+    `Conditions`.
     """
-    counted = [s for s in specimens if s.counts and s.every]
-    pairs_of = [pairs for pairs in map(_pairs, counted) if pairs]
-    conditions = Conditions(r.sources for pairs in pairs_of for pair in pairs for r in pair if r)
-    for pairs in pairs_of:
-        conditions.add(1, [(np.arange(1), pairs)])
-    return conditions.solved(counted, bench, rows_of(counted))
-
-
-def _pairs(specimen: Specimen) -> list[Pair]:
-    """The conditions of a specimen: its fiber volumes equal, and no void content below -2 u."""
-    best = specimen.best.get("fiber_volume")
-    volumes = [measured for key, measured in specimen.every.items() if key[0] == "fiber_volume"]
-    pairs: list[Pair] = [(_alone(best), _alone(other)) for other in volumes if best and other is not best]
-    if voids := specimen.no_voids:
-        pairs.append((_alone(voids), None))
-    return pairs
-
-
-def _alone(measured: Measured) -> Result:
-    return measured.result.rows([measured.row])
+    rows = rows or rows_of(specimens)
+    conditions, counted = Conditions(), [chunk for chunk in rows.chunks if chunk.counts]
+    for chunk in counted:
+        best = preferred(chunk.keys)
+        volume, voids = best.get("fiber_volume"), best.get("void_content")
+        others = [key for key in chunk.keys if key[0] == "fiber_volume" and key != volume]
+        keys = [key for key in (volume, *others, voids) if key]
+        for results in chunk.blocks(keys) if others or voids else ():
+            below = below_zero(results[voids]) if voids else np.zeros(len(results[others[0]].value), bool)
+            equal: list[Pair] = [(results[volume], results[other]) for other in others if volume]
+            conditions.add(equal, ~below)
+            conditions.add([*equal, *([(results[voids], None)] if voids else [])], below)
+    return conditions.solved([specimens[int(chunk.rows[0])] for chunk in counted], bench, rows)
 
 
 class Conditions:
@@ -105,59 +100,53 @@ class Conditions:
     102:2011 uses the same weighted least squares; arithmetic of conditional normal distributions.
     """
 
-    def __init__(self, sources: Iterable[Sequence[Source]]) -> None:
-        """sources: of all results in the conditions."""
-        shared = [s.name for some in sources for s in some if s.shared and not s.rounded]
-        self.names = {name: at for at, name in enumerate(dict.fromkeys(shared))}
-        size = len(self.names)
-        self.normal, self.right, self.square = np.eye(size), np.zeros((size, 1)), np.zeros((1, 1))
+    def __init__(self) -> None:
+        self.terms: list[tuple[list[Name], Any, Any, float]] = []
         self.count = self.no_voids = 0
 
-    def add(self, count: int, alike: Sequence[tuple[Any, Sequence[Pair]]]) -> None:
-        """Take the conditions of so many rows, in the order of these; alike: places of rows, with theirs."""
-        size = len(self.names)
-        terms = [np.zeros((count, *shape)) for shape in ((size, size), (size, 1), (1, 1))]
-        for places, pairs in alike:
-            if not pairs:
-                continue
-            for whole, term in zip(terms, self._terms(pairs), strict=True):
-                whole[places] = term
-            self.count += len(places) * len(pairs)
-            self.no_voids += len(places) * sum(other is None for _, other in pairs)
-        self.normal, self.right, self.square = (
-            np.add.reduce(np.concatenate([whole[None], term]))
-            for whole, term in zip((self.normal, self.right, self.square), terms, strict=True)
-        )
-
-    def _terms(self, pairs: Sequence[Pair]) -> tuple[Any, Any, Any]:
-        """A' W A, A' W d and d' W d of each row (n, ...)."""
-        shape = (len(pairs[0][0].value), len(pairs))
-        d, a = np.zeros((*shape, 1)), np.zeros((*shape, len(self.names)))
+    def add(self, pairs: Sequence[Pair], chosen: Any) -> None:
+        """Take the conditions of some rows; pairs: of each row (n,); chosen: mask of these rows (n,)."""
+        rows = np.flatnonzero(chosen)
+        if not pairs or not rows.size:
+            return
+        self.count += len(rows) * len(pairs)
+        self.no_voids += len(rows) * sum(other is None for _, other in pairs)
+        shape = (len(rows), len(pairs))
+        d = np.zeros((*shape, 1))
+        shared: dict[Name, Any] = {}
         unshared: dict[Name, Any] = {}
         for c, pair in enumerate(pairs):
-            for result, sign in zip(pair, (1.0, -1.0), strict=True):
-                if result is None:
+            for whole, sign in zip(pair, (1.0, -1.0), strict=True):
+                if whole is None:
                     continue
+                result = whole if chosen.all() else whole.rows(rows)
                 d[:, c, 0] += sign * result.value
                 for source, part in zip(result.sources, result.contributions, strict=True):
-                    if source.shared and not source.rounded:
-                        a[:, c, self.names[source.name]] += sign * part
-                    else:
-                        unshared.setdefault(source.name, np.zeros(shape))[:, c] += sign * part
-        o = np.stack([*unshared.values()], axis=2) if unshared else np.zeros((*shape, 0))
+                    of_kind = shared if source.shared and not source.rounded else unshared
+                    of_kind.setdefault(source.name, np.zeros(shape))[:, c] += sign * part
+        a, o = (
+            np.stack([*each.values()], 2) if each else np.zeros((*shape, 0)) for each in (shared, unshared)
+        )
         weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(pairs)))
         weighted = a.transpose(0, 2, 1) @ weight
-        return weighted @ a, weighted @ d, d.transpose(0, 2, 1) @ weight @ d
+        square = float((d.transpose(0, 2, 1) @ weight @ d).sum())
+        self.terms.append(([*shared], (weighted @ a).sum(axis=0), (weighted @ d).sum(axis=0)[:, 0], square))
 
     def solved(self, specimens: Sequence[Specimen], bench: Bench, rows: Rows) -> Adjustment | None:
         """What follows; specimens: of which one has each shared error; rows: of which the means are told."""
         if not self.count:
             return None
-        spread, right = np.linalg.inv(self.normal), self.right[:, 0]
+        names = [*dict.fromkeys(name for some, *_ in self.terms for name in some)]
+        normal, right = np.eye(len(names)), np.zeros(len(names))
+        for some, matrix, vector, _ in self.terms:
+            at = [names.index(name) for name in some]
+            normal[np.ix_(at, at)] += matrix
+            right[at] += vector
+        spread = np.linalg.inv(normal)
         e = -spread @ right
-        chi_squared = max(0.0, float(self.square[0, 0]) + float(right @ e))
-        moved = dict(zip(self.names, e.tolist(), strict=True))
-        left = dict(zip(self.names, np.sqrt(np.diag(spread)).tolist(), strict=True))
+        chi_squared = max(0.0, math.fsum(square for *_, square in self.terms) + float(right @ e))
+        moved = dict(zip(names, e.tolist(), strict=True))
+        left = dict(zip(names, np.sqrt(np.diag(spread)).tolist(), strict=True))
         return Adjustment(
             tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda input_: -abs(input_.shift_in_u))),
             self.count - self.no_voids,

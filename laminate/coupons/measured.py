@@ -58,6 +58,13 @@ class Measured:
         return {source.name: float(c) for source, c in zip(self.result.sources, column, strict=True)}
 
 
+def below_zero(voids: Result) -> Any:
+    """Rows whose void content is below -2 u of what was stated (n,)."""
+    stated = [at for at, source in enumerate(voids.sources) if not source.rounded]
+    any_stated = voids.contributions[stated].any(axis=0)
+    return any_stated & (voids.value < -NEGATIVE * voids.standard_uncertainty)
+
+
 @dataclass(frozen=True, slots=True)
 class Agreement:
     """Two methods on one specimen: do they agree, given what they share? SI units.
@@ -182,7 +189,8 @@ class Part(NamedTuple):
 class Chunk(NamedTuple):
     """Rows of one zone that were computed together and count alike.
 
-    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give.
+    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give;
+    blocks: of some keys the contributions of every source to each row, some rows after others.
     """
 
     zone: str | None
@@ -190,6 +198,7 @@ class Chunk(NamedTuple):
     rows: Any
     keys: Sequence[Key]
     part: Callable[[Key], Part]
+    blocks: Callable[[Iterable[Key]], Iterable[Mapping[Key, Result]]]
 
 
 class Rows:
@@ -223,15 +232,32 @@ def rows_of(specimens: Sequence[Specimen]) -> Rows:
         for at, s in enumerate(specimens)
     )
     chunks = (
-        Chunk(zone, counts, rows, [key for key, _ in results], partial(_part, specimens, rows))
+        Chunk(
+            zone,
+            counts,
+            rows,
+            [key for key, _ in results],
+            partial(_part, specimens, rows),
+            partial(_block, specimens, rows),
+        )
         for (zone, counts, results), rows in alike.items()
     )
     return Rows([specimen.name for specimen in specimens], chunks)
 
 
-def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
+def _block(
+    specimens: Sequence[Specimen], rows: Sequence[int], keys: Iterable[Key]
+) -> list[dict[Key, Result]]:
+    return [{key: _result(specimens, rows, key) for key in keys}]
+
+
+def _result(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Result:
     measured = [specimens[at].every[key] for at in rows]
-    result = measured[0].result.rows([each.row for each in measured])
+    return measured[0].result.rows([each.row for each in measured])
+
+
+def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
+    result = _result(specimens, rows, key)
     sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
     return Part(result.value, result.sources, sums, squares, np.array(rows))
 

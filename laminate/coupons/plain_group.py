@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.adjustment import Adjustment, Conditions, Pair
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, copied, joined, signs_in
 from laminate.coupons.discrepancies import Differing, Discrepancies, differing
@@ -29,7 +28,6 @@ from laminate.values.uncertainty import BLOCK, Result
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from laminate.coupons import measured
     from laminate.files.coupons import Coupon
     from laminate.values.problems import Problem
 
@@ -240,43 +238,19 @@ def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
     for group in grouped.groups:
         for code in np.flatnonzero(np.bincount(group.zone)).tolist():
             within = np.flatnonzero(group.zone == code)
-            part = partial(_part, group, within, code)
+            part, blocks = partial(_part, group, within, code), partial(_blocks, group, within)
             rows, keys = group.rows[within], list(group.figures.value)
-            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part)
+            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part, blocks)
+
+
+def _blocks(group: Group, within: Rows, keys: Collection[Key]) -> Iterator[dict[Key, Result]]:
+    for start in range(0, len(group), BLOCK):
+        rows = within[(within >= start) & (within < start + BLOCK)] - start
+        if rows.size:
+            yield {key: group.block(start)[key].rows(rows) for key in keys}
 
 
 def _part(group: Group, within: Rows, code: int, key: Key) -> Part:
     figures = group.figures
     sums, squares = figures.sums[key][code], figures.squares[key][code]
     return Part(figures.value[key][within], group.sources, sums, squares, group.rows[within])
-
-
-def adjust_groups(grouped: Grouped, rows_of_table: measured.Rows) -> Adjustment | None:
-    """As `adjustment.adjust`, the conditions of all rows of a group at once."""
-    parts: list[tuple[Group, Mask, Mask, list[tuple[Key, Key | None]]]] = []
-    for group in grouped.groups:
-        best, counted = group.best.get("fiber_volume"), grouped.counted[group.rows]
-        volumes = [key for key in group.figures.value if key[0] == "fiber_volume" and key != best]
-        negative = no_voids(group) & counted
-        if (volumes and counted.any()) or negative.any():
-            parts.append((group, counted, negative, [(best, key) for key in volumes if best]))
-    conditions = Conditions(group.sources for group, *_ in parts)
-    for group, counted, negative, equal in parts:
-        below: list[tuple[Key, Key | None]] = [(group.best["void_content"], None)] if negative.any() else []
-        for start in range(0, len(group), BLOCK):
-            rows, results = slice(start, start + BLOCK), group.block(start)
-            alike = [
-                (chosen, [_pair(results, pair, chosen) for pair in pairs])
-                for chosen, pairs in (
-                    (np.flatnonzero(counted[rows] & ~negative[rows]), equal),
-                    (np.flatnonzero(negative[rows]), [*equal, *below]),
-                )
-            ]
-            conditions.add(len(counted[rows]), alike)
-    firsts = [grouped[int(group.rows[counted][0])] for group, counted, *_ in parts]
-    return conditions.solved(firsts, grouped.bench, rows_of_table)
-
-
-def _pair(results: Mapping[Key, Result], pair: tuple[Key, Key | None], rows: Rows) -> Pair:
-    key, other = pair
-    return results[key].rows(rows), None if other is None else results[other].rows(rows)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.adjustment import adjust
 from laminate.coupons.blanks import Masses, blamed_on, masses_of, open_doubts, untold_blanks, with_blanks
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
@@ -17,7 +18,7 @@ from laminate.coupons.measured import Rows, Specimen, outliers, scatter_notes, z
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import beside_cells, told_of
 from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Alike, Grouped, adjust_groups, alike_rows, chunks_of, means_of
+from laminate.coupons.plain_group import Alike, Grouped, alike_rows, chunks_of, means_of
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_words
 from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import with_plain_steps
@@ -168,7 +169,7 @@ def _measurement(grouped: Grouped, confidence: float, notes: Sequence[str]) -> M
     differ = grouped.discrepancies
     return Measurement(
         grouped, [], zones, whole, far, warnings, notes, [*in_words(exact).values()], confidence, None,
-        grouped.bench, checks, differ, adjust_groups(grouped, every) if differ else None,
+        grouped.bench, checks, differ, adjust(grouped, grouped.bench, every) if differ else None,
         grouped=grouped,
     )  # fmt: skip
 
