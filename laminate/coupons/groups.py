@@ -46,7 +46,7 @@ class _Later:
         return getattr(self.group.block(self.start)[self.key], name)
 
 
-def _cut(value: Any, rows: slice) -> Any:
+def _cut(value: Any, rows: Any) -> Any:
     return value[rows] if np.ndim(value) else value
 
 
@@ -135,7 +135,7 @@ class Group:
         """Every attribute of the inputs."""
         return attributes(x, self.plan, self.recipe)
 
-    def cut(self, rows: slice) -> tuple[dict[Name, Any], list[Source]]:
+    def cut(self, rows: Any) -> tuple[dict[Name, Any], list[Source]]:
         """Inputs and sources of some rows."""
         sources = [
             replace(source, moves={name: _cut(move, rows) for name, move in source.moves.items()})
@@ -148,11 +148,15 @@ class Group:
         if start not in self.blocks:
             if len(self.blocks) == self.kept:
                 self.blocks.pop(next(iter(self.blocks)))
-            results: dict[Any, Result] = propagate(self.formula, *self.cut(slice(start, start + BLOCK)))
-            for key, factor in self.scale.items():
-                results[key] = replace(results[key], contributions=results[key].contributions * factor)
-            self.blocks[start] = results
+            self.blocks[start] = self.results(slice(start, start + BLOCK))
         return self.blocks[start]
+
+    def results(self, rows: Any) -> dict[Key, Result]:
+        """The results of some rows with all their contributions."""
+        results: dict[Any, Result] = propagate(self.formula, *self.cut(rows))
+        for key, factor in self.scale.items():
+            results[key] = replace(results[key], contributions=results[key].contributions * factor)
+        return results
 
 
 def _with_volatiles(source: Source, name: Name) -> Source:

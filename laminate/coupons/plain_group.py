@@ -201,19 +201,24 @@ class Grouped(LazySequence[Specimen]):
         if voids.any():
             pairs.append(((group.best["void_content"], None), counted & voids, voids))
         constants: dict[Any, Any] = {}
-        for start in range(0, len(group), BLOCK):
+        every = (
+            np.flatnonzero(np.any([apart for _, apart, _ in pairs], axis=0)) if pairs else np.zeros(0, int)
+        )
+        for start in range(0, len(every), BLOCK):
+            some = every[start : start + BLOCK]
+            results = group.results(some)
             for order, (pair, apart, doubtful) in enumerate(pairs):
-                rows = start + np.flatnonzero(apart[start : start + BLOCK])
+                rows = np.flatnonzero(apart[some])
                 if not rows.size:
                     continue
-                places = group.rows[rows]
+                places = group.rows[some[rows]]
                 first = self[int(places[0])]
                 constants = constants or readings_of(first, self.bench)
                 x = constants | means_of(self.table, first.coupon, places)
                 x = {name: np.full(len(rows), value) for name, value in x.items()}
-                results = [(group.block(start)[key], rows - start) for key in pair if key is not None]
+                both = [(results[key], rows) for key in pair if key is not None]
                 names = [group.names[at] for at in places.tolist()]
-                columns = differing(names, pair, results, x, group.formula, doubtful[rows].tolist())
+                columns = differing(names, pair, both, x, group.formula, doubtful[some[rows]].tolist())
                 yield places + order / len(pairs), columns
 
 
