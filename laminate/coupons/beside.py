@@ -77,7 +77,7 @@ class Beside:
             if key[0] == "same piece":
                 cut = (mine > LEAST_PIECE) & (mine <= 1.0 - SAME_PIECE)
                 self.cut[rows] = cut & (len(rows) > 1) & (2 * int(cut.sum()) > len(rows))
-            for i, interval in _of_peers(key, rows.tolist(), mine, self.specimens, voids):
+            for i, interval in _of_peers(key, rows, mine, self.specimens, voids):
                 if len(rows) > MANY:  # these have one interval
                     many[key] = interval
                     self.off[rows] |= self.outside(key, interval, rows)
@@ -151,9 +151,9 @@ def own_squares(specimen: Specimen, x: Inputs, values: Mapping[Key, Any], scatte
 
 
 def _of_peers(
-    key: Key, rows: Sequence[int], mine: Any, specimens: Sequence[Specimen], voids: float
+    key: Key, rows: Any, mine: Any, specimens: Sequence[Specimen], voids: float
 ) -> Iterator[tuple[int, Interval]]:
-    """Row and interval of like specimens whose peers tell one.
+    """Row and interval of like specimens (n,) whose peers tell one.
 
     mine: the quantity of each (n,); voids: their usual void content.
     """
@@ -161,7 +161,7 @@ def _of_peers(
     if key[0] == "read":
         if len(rows) < 2 or middle <= 0.0 or key[1] in ("liquid temperature", "density"):
             return
-        for at, i in enumerate(rows):
+        for at, i in enumerate(map(int, rows)):
             near = _usual(mine[at], np.delete(mine, at)) if len(rows) <= MANY else middle
             if near > 0.0 and mine[at] > 0.0:
                 yield i, Interval(near / FACTOR, near, near * FACTOR, *_words(i, rows, specimens))
@@ -170,7 +170,7 @@ def _of_peers(
         return
     scatter = max(known.scatter, UNEVEN * voids if key[0] in WITH_VOIDS else 0.0)
     scatter *= abs(middle) if known.relative else 1.0
-    for at, (i, interval) in enumerate(zip(rows, intervals(mine.tolist(), scatter, ""), strict=True)):
+    for at, (i, interval) in enumerate(zip(map(int, rows), intervals(mine, scatter, ""), strict=True)):
         if interval is None:
             continue
         others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle
@@ -188,10 +188,10 @@ def _usual(value: float, others: Any) -> float:
     return float(by_ratio[(len(by_ratio) - 1) // 2])
 
 
-def _words(i: int, rows: Sequence[int], specimens: Sequence[Specimen]) -> tuple[str, str]:
+def _words(i: int, rows: Any, specimens: Sequence[Specimen]) -> tuple[str, str]:
     """The others in words, and the name of a single one."""
     if len(rows) > 3:
         return f"like the {len(rows) - 1} others", ""
-    others = [specimens[j].name for j in rows if j != i]
+    others = [specimens[j].name for j in rows.tolist() if j != i]
     several = len(others) > 1
     return f"like coupon{'s' if several else ''} {' and '.join(others)}", "" if several else others[0]

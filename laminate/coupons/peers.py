@@ -93,10 +93,10 @@ def from_others(others: Sequence[float], scatter: float) -> tuple[float, float]:
     return center, factor(n, len(values)) * math.sqrt(squares / dof * (1.0 + 1.0 / n))
 
 
-def intervals(values: Sequence[float], scatter: float, words: str) -> list[Interval | None]:
+def intervals(values: Any, scatter: float, words: str) -> list[Interval | None]:
     """The interval that its peers give for each value; None where there is no other.
 
-    values: of like specimens; scatter: plausible standard deviation; words: who the peers are.
+    values: of like specimens (n,); scatter: plausible standard deviation; words: who the peers are.
     """
     sample = np.asarray(values, dtype=float)
     n = len(sample)
