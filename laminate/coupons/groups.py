@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import numpy as np
 
-from laminate.coupons.measured import Agreement, Measured, Specimen
+from laminate.coupons.measured import Agreement, Measured, Specimen, below_zero
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.readings import columns_of, pooled_spreads
@@ -54,11 +54,11 @@ def _cut(value: Any, rows: Any) -> Any:
 class Figures:
     """What the rows of a group give, columns by attribute and method in the order of telling, SI units.
 
-    stated: rows whose void content has a ± that was stated (n,); value, u, dof: (n,); sums, squares:
-    contributions of every source, and their squares, summed over the rows of each zone (zones, m).
+    no_voids: rows whose void content is `below_zero` (n,); value, u, dof: (n,); sums, squares: contributions
+    of every source, and their squares, summed over the rows of each zone (zones, m).
     """
 
-    stated: Mask
+    no_voids: Mask
     value: dict[Key, Array] = field(default_factory=dict)
     u: dict[Key, Array] = field(default_factory=dict)
     dof: dict[Key, Array] = field(default_factory=dict)
@@ -231,9 +231,7 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
                 sums.setdefault(key, np.zeros((len(zone_rows), len(added))))
                 sums[key] += [(added[:, zone] if zone_rows[1:] else added).sum(axis=1) for zone in zone_rows]
         if "void_content" in group.best:
-            result = results[group.best["void_content"]]
-            stated = [at for at, source in enumerate(result.sources) if not source.rounded]
-            figures.stated[rows] = result.contributions[stated].any(axis=0)
+            figures.no_voids[rows] = below_zero(results[group.best["void_content"]])
         for first, other in combinations(results, 2):
             if first[0] != other[0]:
                 continue

@@ -14,7 +14,7 @@ from laminate.coupons.copied import Copies, copied, joined, signs_in
 from laminate.coupons.discrepancies import Differing, Discrepancies, differing
 from laminate.coupons.groups import Group, Read, take_inputs
 from laminate.coupons.instruments import Bench
-from laminate.coupons.measured import NEGATIVE, Chunk, Part, Specimen
+from laminate.coupons.measured import Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.pooling import Cell
 from laminate.coupons.readings import signature
@@ -193,7 +193,7 @@ class Grouped(LazySequence[Specimen]):
 
     def _differing_of(self, group: Group) -> Iterator[tuple[Any, Differing]]:
         """Numbers in the order of telling, and the columns."""
-        counted, voids = self.counted[group.rows], no_voids(group)
+        counted, voids = self.counted[group.rows], group.figures.no_voids
         pairs: list[tuple[tuple[Key, Key | None], Mask, Mask]] = [
             (((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), counted & ~a.agree, a.doubtful)
             for a in group.figures.agreements
@@ -226,15 +226,6 @@ def readings_of_rows(table: PlainTable, first: Coupon, rows: Rows) -> dict[str, 
     """Readings (n,) or (n, k) by column [SI] of rows that have those that the first of them has."""
     by_column = by_key((base_name(label), table.columns[label].number[rows]) for label in first.numbers)
     return {name: each[0] if len(each) == 1 else np.column_stack(each) for name, each in by_column.items()}
-
-
-def no_voids(group: Group) -> Mask:
-    """Rows whose void content is below -2 u (n,)."""
-    key = group.best.get("void_content")
-    if key is None:
-        return np.zeros(len(group), bool)
-    below: Mask = group.figures.stated & (group.figures.value[key] < -NEGATIVE * group.figures.u[key])
-    return below
 
 
 def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
