@@ -96,8 +96,10 @@ def _as_planned(judged: Judged, replaced: Specimen) -> bool:
     if plan is None:
         return False
     methods = [method for method in plan.measured_by if measured_by(replaced, method)]
-    there = [s for s in judged.specimens if s.zone == replaced.zone and s.counts]
-    retests = [s for s in there if s.coupon.word("replaces") and all(measured_by(s, m) for m in methods)]
+    again = replaced.retest_round + 1
+    there = [s for s in judged.specimens if (s.zone, s.retest_round) == (replaced.zone, again)]
+    there = [s for s in there if s.counts or s.replaced_by]
+    retests = [s for s in there if all(measured_by(s, m) for m in methods)]
     return not any(retest_faults(retests, plan))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
@@ -31,32 +32,37 @@ def shortfalls(measured: Measurement, by: str, counted: list[Specimen], plan: Pl
     """
     if plan is None:
         return
-    replaced = [s for s in measured.specimens if s.zone == counted[0].zone and s.replaced_by]
-    retests = [s for s in counted if s.coupon.word("replaces")]
-    if retests or any(by in s.methods for s in replaced):
+    same_zone = [s for s in measured.specimens if s.zone == counted[0].zone]
+    replaced = [s for s in same_zone if s.replaced_by and by in s.methods]
+    retests = [s for s in (*counted, *replaced) if s.retest_round]
+    if retests or replaced:
         yield from retest_faults(retests, plan)
     wanted = plan.least(by)
     if len(counted) < wanted:
         yield f"{NOT_ENOUGH}: {len(counted)} of {wanted} planned"
     if missing := positions_missing(plan, (s.coupon for s in counted)):
         yield f"{NOT_ENOUGH}: none from position {', '.join(missing)}"
-    same_zone = [s for s in measured.specimens if s.zone == counted[0].zone and s.counts]
     for method in plan.measured_by:
-        n, wanted = sum(measured_by(s, method) for s in same_zone), plan.of(method)
+        n, wanted = sum(s.counts and measured_by(s, method) for s in same_zone), plan.of(method)
         if n < wanted:
             yield f"{NOT_ENOUGH}: {method} on {n} of {wanted} planned"
 
 
 def retest_faults(retests: list[Specimen], plan: Plan) -> Iterator[str]:
-    """What makes retests other ones than the plan allows, where there are none too."""
+    """What makes retests other ones than the plan allows, where there are none too.
+
+    Each round has all its coupons: of a round that failed, the coupon outside alone is not measured again.
+    """
     if plan.retests == 0:
         yield "the plan allows no retest"
-    rounds = max((s.retest_round for s in retests), default=0)
-    if plan.retests and rounds > plan.retests:
-        yield f"{rounds} rounds of retests, the plan allows {plan.retests}"
+    rounds = Counter(s.retest_round for s in retests) or {1: 0}
+    if plan.retests and max(rounds) > plan.retests:
+        yield f"{max(rounds)} rounds of retests, the plan allows {plan.retests}"
     needed = plan.retest_coupons or plan.most
-    if len(retests) < needed:
-        yield f"{NOT_ENOUGH}: {len(retests)} retest coupons, the plan asks for {needed}"
+    for place, count in sorted(rounds.items()):
+        if count < needed:
+            what = "retest coupon" + "s" * (count != 1) + f" in round {place}" * (place > 1)
+            yield f"{NOT_ENOUGH}: {count} {what}, the plan asks for {needed}"
     if without := [s.name for s in retests if not is_reason(s.coupon.word("remark"))]:
         yield f"retest without a reason in the column 'remark': {', '.join(without)}"
 

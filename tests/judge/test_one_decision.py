@@ -340,6 +340,17 @@ def test_a_retest_that_the_plan_does_not_allow_is_an_exclusion(shop):
     assert found["with_every_specimen"]["answer"] == BAD
 
 
+def test_of_a_retest_that_failed_the_coupon_outside_is_not_measured_again_alone(shop):
+    shop.change("part.toml", "retests = 1\n", "retests = 2\n")
+    retested(shop, 7)
+    rows = rows_of(shop)
+    rows[8] |= {column: "3.1" + rows[8][column][-2:] for column in THICK}
+    write(shop, [*rows[:9], {**rows[9], "replaces": "0205"}])
+    answer, _rules, found = judged(shop)
+    held = [one["name"] for one in found["held_back"] if one["rule"] == 3]
+    assert (answer, held) == (OPEN, ["exclusion.0205"])
+
+
 def test_retests_that_were_not_measured_as_the_coupon_was_are_none_that_the_plan_allows(shop):
     """Four coupons of which one has too many voids, and six retests that were cut for thickness alone."""
     rows = [*rows_of(shop), {**more(shop), "position": "tip"}]

@@ -319,6 +319,7 @@ def test_a_limit_that_this_method_cannot_be_accepted_against(shop):
 
 
 RETESTS = f"{ZONE},replaces,remark"
+AGAIN = ("q0,web,root,2.871,r0,once more", "q1,web,tip,2.868,r0,once more")
 ROWS = ("1,web,root,2.60,,", "2,web,mid,2.868,,", "3,web,tip,2.866,,")
 
 
@@ -335,6 +336,11 @@ def retests(count, remark="cut again", first="1"):
         ("retests = 0", retests(3), "the plan allows no retest"),
         ("retests = 1\nretest_coupons = 1", [*retests(1), "q,web,root,2.87,r0,once more"],
          "2 rounds of retests, the plan allows 1"),
+        ("retests = 2\nretest_coupons = 2", [*retests(2), "q,web,root,2.87,r0,once more"],
+         "not enough coupons: 1 retest coupon in round 2, the plan asks for 2"),
+        ("retests = 2\nretest_coupons = 2", [*retests(2), *AGAIN], None),
+        ("retests = 2\nretest_coupons = 2", [*retests(1), *AGAIN],
+         "not enough coupons: 1 retest coupon, the plan asks for 2"),
         *(("retests = 1\nretest_coupons = 2", retests(2, remark),
            "retest without a reason in the column 'remark': r0, r1") for remark in ("", "...", "-")),
     ],
