@@ -17,24 +17,6 @@ CLOSE_PACKED = math.pi / math.sqrt(12.0)
 """Share of a section that equal round fibers fill where they all touch, in hexagons (plane geometry)."""
 
 
-def stack_thickness(
-    *, fiber_thickness: Number, resin_areal_weight: Number, liquid_density: Number, bleed: Number = 0.0
-) -> Number:
-    """Thickness of the stack while its resin is liquid, air and gas gone.
-
-    ``s = sum m_f/rho_f + (1 - b) sum m_r0/rho_rl``.
-
-    fiber_thickness : sum of m_f/rho_f [m]
-    resin_areal_weight : sum of m_r0, before bleed [kg/m2]
-    liquid_density : rho_rl at gel temperature [kg/m3]
-    bleed : b, mass fraction of the resin that left [0..1]
-
-    >>> round(1e3 * stack_thickness(fiber_thickness=1.2e-3, resin_areal_weight=1.0, liquid_density=1000.0), 6)
-    2.2
-    """
-    return fiber_thickness + (1 - bleed) * resin_areal_weight / liquid_density
-
-
 def fill_ratio(*, stack: Number, layers: Number, gap: Number) -> Number:
     """How full the closed gap is, ``phi = (s + t_L)/h_g``; below 1 nothing presses and voids stay.
 
@@ -125,42 +107,6 @@ def hot_gap_two_materials(
     3.1181
     """
     return gap + (outer_half_width * outer_expansion - inner_half_width * inner_expansion) * rise
-
-
-def smallest_hot_gap(
-    *,
-    fiber_thickness: Number,
-    resin_areal_weight: Number,
-    liquid_density: Number,
-    bleed_limit: Number,
-    packing_limit: Number,
-    layers: Number,
-) -> tuple[Number, Number]:
-    """Smallest hot gap a stack closes to, by its bleed limit and by its packing limit: the larger governs.
-
-    ``sum m_f/rho_f + (1 - b) sum m_r0/rho_rl + t_L`` and ``sum m_f/rho_f/V_f,max + t_L``. The largest hot gap
-    it fills is the same with no bleed.
-
-    fiber_thickness : sum of m_f/rho_f [m]
-    resin_areal_weight : sum of m_r0 [kg/m2]
-    liquid_density : rho_rl at gel temperature [kg/m3]
-    bleed_limit : b, largest share of the resin that can leave [0..1]
-    packing_limit : V_f,max [0..1]
-    layers : t_L, layers in the gap [m]
-
-    >>> bleed, packing = smallest_hot_gap(fiber_thickness=1.2e-3, resin_areal_weight=1.0,
-    ...                                   liquid_density=1000.0, bleed_limit=0.1, packing_limit=0.6,
-    ...                                   layers=0.0)
-    >>> round(1e3 * bleed, 6), round(1e3 * packing, 6)
-    (2.1, 2.0)
-    """
-    bled = stack_thickness(
-        fiber_thickness=fiber_thickness,
-        resin_areal_weight=resin_areal_weight,
-        liquid_density=liquid_density,
-        bleed=bleed_limit,
-    )
-    return bled + layers, fiber_thickness / packing_limit + layers
 
 
 def cold_window_shortfall(

@@ -10,6 +10,55 @@ import numpy as np
 from . import special
 
 
+class BetweenLots(NamedTuple):
+    """One-way analysis of variance: ratio of mean squares and the chance of it without a lot effect."""
+
+    ratio: float
+    chance: float
+
+
+class _MeanSquares(NamedTuple):
+    """Mean squares between lots and inside them, and the size of each lot (k)."""
+
+    between: float
+    within: float
+    sizes: np.ndarray
+
+
+def _mean_squares(lots: Sequence[Sequence[float]]) -> _MeanSquares:
+    sizes = np.array([len(lot) for lot in lots])
+    k, total = len(sizes), int(sizes.sum())
+    if k < 2 or total <= k or not sizes.all():
+        raise ValueError("scatter between lots needs two lots or more, and more values than lots")
+    values = np.concatenate(lots)
+    means = np.add.reduceat(values, np.cumsum(sizes) - sizes) / sizes
+    between = (sizes * (means - values.mean()) ** 2).sum() / (k - 1)
+    within = ((values - np.repeat(means, sizes)) ** 2).sum() / (total - k)
+    return _MeanSquares(float(between), float(within), sizes)
+
+
+def between_lots_f(*, lots: Sequence[Sequence[float]]) -> BetweenLots:
+    """Test for scatter between lots before their values are pooled: F of the one-way analysis of variance.
+
+    ``F = [sum n_i (mean_i - mean)^2/(k-1)]/[sum (n_i - 1) s_i^2/(N-k)]``; a small chance speaks against
+    pooling (CMH-17 volume 1, chapter 8).
+
+    lots : values of each lot, two lots or more, more values than lots
+
+    Raises ValueError for fewer. Without any scatter inside the lots the ratio is infinite, or 0 if all are
+    equal.
+
+    >>> found = between_lots_f(lots=[[1.0, 2.0, 3.0], [2.0, 3.0, 4.0]])
+    >>> round(found.ratio, 3), round(found.chance, 3)
+    (1.5, 0.288)
+    """
+    between, within, sizes = _mean_squares(lots)
+    if within == 0:
+        return BetweenLots(np.inf, 0.0) if between > 0 else BetweenLots(0.0, 1.0)
+    ratio = between / within
+    return BetweenLots(ratio, float(special.fdtrc(len(sizes) - 1, sizes.sum() - len(sizes), ratio)))
+
+
 class Components(NamedTuple):
     """Standard deviations: between lots, inside them, and of a single value of any lot."""
 
@@ -31,15 +80,8 @@ def variance_components(*, lots: Sequence[Sequence[float]]) -> Components:
     >>> [round(part, 4) for part in variance_components(lots=[[1.0, 2.0, 3.0], [5.0, 6.0, 7.0]])]
     [2.7689, 1.0, 2.9439]
     """
-    groups = [np.asarray(lot, dtype=float) for lot in lots]
-    sizes = np.array([group.size for group in groups])
-    k, total = len(groups), int(sizes.sum())
-    if k < 2 or total <= k or not sizes.all():
-        raise ValueError("scatter between lots needs two lots or more, and more values than lots")
-    mean = np.concatenate(groups).mean()
-    between = float(sum(group.size * (group.mean() - mean) ** 2 for group in groups)) / (k - 1)
-    within = float(sum(((group - group.mean()) ** 2).sum() for group in groups)) / (total - k)
-    size = float((total - (sizes**2).sum() / total) / (k - 1))
+    between, within, sizes = _mean_squares(lots)
+    size = float((sizes.sum() - (sizes**2).sum() / sizes.sum()) / (len(sizes) - 1))
     apart = max((between - within) / size, 0.0)
     return Components(apart**0.5, within**0.5, (apart + within) ** 0.5)
 

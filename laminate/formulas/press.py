@@ -141,35 +141,6 @@ def compression(*, pressure: Number, bulk_modulus: Number, bulk_modulus_rise: Nu
     return (1 + bulk_modulus_rise * pressure / bulk_modulus) ** (-1 / bulk_modulus_rise)
 
 
-def balance(
-    *,
-    pressure: Number,
-    cores: Sequence[Number],
-    bulk_moduli: Sequence[Number],
-    bulk_modulus_rises: Sequence[Number],
-    room: Number,
-    give: Number,
-) -> Number:
-    """What is too much in the room at a pressure, ``sum A_j F_j(P) - rho - D P``: falling, 0 at the answer.
-
-    pressure : P [Pa]
-    cores : A_j, free hot volume of each core [m3]
-    bulk_moduli : K of each, hot [Pa]
-    bulk_modulus_rises : K' of each [-]
-    room : rho, from `room_left` [m3]
-    give : D, what the room gains per pressure, compliance times its cold volume [m3/Pa]
-
-    Raises ValueError where the sequences differ in length.
-
-    >>> balance(pressure=0.0, cores=[1.02], bulk_moduli=[1e9], bulk_modulus_rises=[10.0], room=1.0,
-    ...         give=0.0) > 0
-    True
-    """
-    each = zip(cores, bulk_moduli, bulk_modulus_rises, strict=True)
-    taken = sum(a * compression(pressure=pressure, bulk_modulus=k, bulk_modulus_rise=r) for a, k, r in each)
-    return taken - room - give * pressure
-
-
 def pressure(
     *,
     cores: Sequence[Number],
@@ -178,7 +149,7 @@ def pressure(
     room: Number,
     give: Number,
 ) -> Number:
-    """Pressure at which cores and laminate fill a room, the root of `balance`; for each draw of arrays.
+    """Pressure at which cores and laminate fill a room, ``sum A_j F_j(P) = rho + D P``; for each draw.
 
     cores : A_j, free hot volume of each core [m3]
     bulk_moduli : K of each, hot [Pa]
@@ -186,10 +157,11 @@ def pressure(
     room : rho, from `room_left` [m3]
     give : D, what the room gains per pressure [m3/Pa], 0 or more
 
-    0 where the room is not full; infinite where it leaves the cores nothing (rho <= 0). The balance falls and
-    is convex, so Newton's steps from P = 0 rise to the root and never pass it. One core in a rigid room is
-    explicit, ``P = K/K' [(A/rho)^K' - 1]``. Complex numbers and numbers with uncertainty get the exact
-    derivative at the root. Raises ValueError where the sequences differ in length.
+    F from `compression`. 0 where the room is not full; infinite where it leaves the cores nothing (rho <= 0).
+    What is too much in the room falls with P and is convex, so Newton's steps from P = 0 rise to the root and
+    never pass it. One core in a rigid room is explicit, ``P = K/K' [(A/rho)^K' - 1]``. Complex numbers and
+    numbers with uncertainty get the exact derivative at the root. Raises ValueError where the sequences
+    differ in length.
 
     >>> p = pressure(cores=[1.04], bulk_moduli=[1e9], bulk_modulus_rises=[10.0], room=1.0, give=0.0)
     >>> round(p / 1e6, 2)

@@ -15,6 +15,7 @@ import numpy as np
 from . import special
 from .control_chart import ControlLimits as ControlLimits
 from .control_chart import control_limits_individuals as control_limits_individuals
+from .lot_scatter import between_lots_f as between_lots_f
 from .number import Number, bounds
 
 LEVEL = 0.05
@@ -282,42 +283,6 @@ def capability_interval(*, cpk: float, n: int, confidence: float = 0.95) -> Capa
     _needs(2, n)
     half = float(special.ndtri((1 + confidence) / 2)) * (1 / (9 * n) + cpk**2 / (2 * (n - 1))) ** 0.5
     return Capability(cpk, cpk - half, cpk + half)
-
-
-class BetweenLots(NamedTuple):
-    """One-way analysis of variance: ratio of mean squares and the chance of it without a lot effect."""
-
-    ratio: float
-    chance: float
-
-
-def between_lots_f(*, lots: Sequence[Sequence[float]]) -> BetweenLots:
-    """Test for scatter between lots before their values are pooled: F of the one-way analysis of variance.
-
-    ``F = [sum n_i (mean_i - mean)^2/(k-1)]/[sum (n_i - 1) s_i^2/(N-k)]``; a small chance speaks against
-    pooling.
-
-    lots : values of each lot, two lots or more, more values than lots
-
-    Raises ValueError for fewer. Without any scatter inside the lots the ratio is infinite, or 0 if all are
-    equal.
-
-    >>> found = between_lots_f(lots=[[1.0, 2.0, 3.0], [2.0, 3.0, 4.0]])
-    >>> round(found.ratio, 3), round(found.chance, 3)
-    (1.5, 0.288)
-    """
-    sizes = np.array([len(lot) for lot in lots])
-    k, total = len(sizes), int(sizes.sum())
-    if k < 2 or total <= k or not sizes.all():
-        raise ValueError("scatter between lots needs two lots or more, and more values than lots")
-    values = np.concatenate(lots)
-    means = np.add.reduceat(values, np.cumsum(sizes) - sizes) / sizes
-    between = (sizes * (means - values.mean()) ** 2).sum() / (k - 1)
-    within = ((values - np.repeat(means, sizes)) ** 2).sum() / (total - k)
-    if within == 0:
-        return BetweenLots(np.inf, 0.0) if between > 0 else BetweenLots(0.0, 1.0)
-    ratio = float(between / within)
-    return BetweenLots(ratio, float(special.fdtrc(k - 1, total - k, ratio)))
 
 
 def pooled_deviation(*, deviations: Sequence[Number], dofs: Sequence[Number]) -> Number:
