@@ -54,6 +54,19 @@ class LaidUp:
                 moduli[core_name(core, "bulk modulus")] = np.column_stack(each)
         return moduli
 
+    def uncomputed(self, room: Room) -> list[str]:
+        """What to write, or why not, before the pressure of the cores of a room can be computed."""
+        names = [core.name for core in room.cores]
+        known = {*self.moduli, *(name for name in names if core_name(name, "bulk modulus") in self.x)}
+        missing = [f"bulk_modulus in [core.{name}]" for name in names if name not in known]
+        if room.free:
+            between = "its pressure between free sides is not computed"
+            missing.append(f"a room or held for core {names[0]}: {between}")
+        if room.open_ends:
+            grows = "the core grows out, its pressure is not computed"
+            missing.append(f"room {room.name} has open ends: {grows}")
+        return missing
+
     def one_modulus(self, room: Room) -> list[str]:
         """Cores of a room whose one bulk modulus is taken at every temperature, and what to write."""
         return [

@@ -34,7 +34,6 @@ from laminate.curing.pressing import AsLaidUp, CoreCurves, force_of
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 from laminate.curing.without_spread import not_stated
-from laminate.press.names import core_name
 
 SWAPPED = 5.0
 """A sensor in a core may read this much beyond what conduction gives [K]; no source."""
@@ -142,14 +141,7 @@ class _Log:
         counts = laid.press.counts(laid.plies)
         missing = [f"plies of {zone} in [batch]" for zone in room.zones if zone not in counts]
         cores = tuple(core.name for core in room.cores)
-        given = {*laid.moduli, *(c for c in cores if core_name(c, "bulk modulus") in laid.x)}
-        missing += [f"bulk_modulus in [core.{core}]" for core in cores if core not in given]
-        if room.free:
-            between = "its pressure between free sides is not computed"
-            missing.append(f"a room or held for core {cores[0]}: {between}")
-        if room.open_ends:
-            grows = "the core grows out, its pressure is not computed"
-            missing.append(f"room {room.name} has open ends: {grows}")
+        missing += laid.uncomputed(room)
         missing += [f"readings of {c.name}" for c in self.others if not np.isfinite(c.values).any()]
         inside = [core for core in cores if core in self.inside]
         if inside and self.core_sensor is None:

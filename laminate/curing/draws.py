@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.formulas.gel_clock import REFERENCE, clock
 from laminate.values.input_key import Name
+from laminate.values.uncertainty import standard_draws
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,16 +40,6 @@ def generator(seed: int = SEED) -> Draws:
     """The source of draws: frozen for good (NEP 19), so that a record computes again with any numpy."""
     few = seed if seed < 2**32 else np.random.SeedSequence(seed).generate_state(4)
     return np.random.RandomState(few)
-
-
-def _noise(shape: str, u: float, dof: float, random: Draws, n: int) -> np.ndarray:
-    if not u:
-        return np.zeros(n)
-    if shape == "rectangular":
-        return np.asarray(u * math.sqrt(3.0) * random.uniform(-1.0, 1.0, n))
-    if math.isfinite(dof):
-        return np.asarray(u * random.standard_t(dof, n))
-    return np.asarray(u * random.standard_normal(n))
 
 
 class Columns:
@@ -85,7 +76,9 @@ class Columns:
 
         name: under which its own error stands in the inputs, '' in none; random: another source of it.
         """
-        alone = value.value + _noise(value.shape, value.own, value.dof, random or self.random, self.draws)
+        alone = np.full(self.draws, value.value)
+        if value.own:
+            alone += value.own * standard_draws(value.shape, value.dof, self.draws, random or self.random)
         if name and value.own:
             self.inputs[name] = np.clip(alone, *within)
         return np.clip(alone + self._together(value), *within)
@@ -118,9 +111,9 @@ class Columns:
 
     def error(self, spread: Spread | None) -> np.ndarray:
         """Draws of an error around 0 [SI, or a share where the spread is relative]."""
-        if spread is None:
+        if spread is None or not spread.u:
             return np.zeros(self.draws)
-        return _noise(spread.shape, spread.u, spread.dof, self.random, self.draws)
+        return spread.u * standard_draws(spread.shape, spread.dof, self.draws, self.random)
 
     def curve(self, name: str, values: Sequence[SIValue]) -> np.ndarray:
         """Points of a curve in every column (points, columns) [SI]: one error moves all of them together."""
@@ -128,7 +121,7 @@ class Columns:
         curve = np.repeat(plain[:, None], self.width, axis=1)
         first = max(values, key=lambda value: value.own)
         if first.own:
-            noise = self.inputs[name] = _noise(first.shape, 1.0, first.dof, self.random, self.draws)
+            noise = self.inputs[name] = standard_draws(first.shape, first.dof, self.draws, self.random)
             curve[:, 1:] += np.array([value.own for value in values])[:, None] * noise
         for row, value in zip(curve, values, strict=True):
             row[1:] += self._together(value)

@@ -120,10 +120,10 @@ def _of(columns: Columns, table: str, key: str, value: SIValue) -> Any:
     return columns.of(name, spread, (LEAST * value.value, np.inf))
 
 
-def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns, finer: int) -> Layer:
+def _layer(heat: Heat, name: str, thickness: Any, contact: Any, columns: Columns) -> Layer:
     keys = ("conductivity", "heat_capacity")
     conductivity, capacity = (_of(columns, f"heat.{name}", key, getattr(heat, key)) for key in keys)
-    return Layer(thickness, conductivity, capacity, finer * CELLS[name.split(".", maxsplit=1)[0]], contact)
+    return Layer(thickness, conductivity, capacity, CELLS[name.split(".", maxsplit=1)[0]], contact)
 
 
 def _contact(heat: Heat | None, name: str, key: str, columns: Columns) -> Any:
@@ -139,12 +139,10 @@ def stack_of(
     columns: Columns,
     *,
     halved: bool = False,
-    finer: int = 1,
 ) -> Stack:
     """The cells of a zone, for a part that lacks nothing.
 
-    thickness: of the laminate [m]; halved: heat comes through both faces of the laminate, no core behind;
-    finer: so many times the usual cells.
+    thickness: of the laminate [m]; halved: heat comes through both faces of the laminate, no core behind.
     """
     heat = part.heat
     assert heat.laminate is not None  # `lacking` was asked before
@@ -155,16 +153,16 @@ def stack_of(
         assert heat.tool.thickness is not None
         tool_thickness = _of(columns, "heat.tool", "thickness", heat.tool.thickness)
         contact = _contact(heat.tool, "tool", "platen", columns)
-        layers["tool"] = _layer(heat.tool, "tool", tool_thickness, contact, columns, finer)
+        layers["tool"] = _layer(heat.tool, "tool", tool_thickness, contact, columns)
     given = heat.laminate.thickness
     thick = thickness if given is None else _of(columns, "heat.laminate", "thickness", given)
     outer = to_laminate if outermost in (PLATEN, TOOL) else math.inf
-    layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns, finer)
+    layer = _layer(heat.laminate, "laminate", thick / (2.0 if halved else 1.0), outer, columns)
     layers["laminate"] = layer._replace(thickness=SKIN, cells=1) if outermost == INSIDE else layer
     if core is not None:
         own_heat, label = heat.core[core.name], f"core.{core.name}"
         contact = _contact(own_heat, label, "laminate", columns)
-        layers["core"] = _layer(own_heat, label, core.half, contact, columns, finer)._replace(rod=core.rod)
+        layers["core"] = _layer(own_heat, label, core.half, contact, columns)._replace(rod=core.rod)
     ends = list(itertools.accumulate((each.cells for each in layers.values()), initial=0))
     at = {name: slice(*cells) for name, cells in zip(layers, itertools.pairwise(ends), strict=True)}
     return Stack(mesh(layers=list(layers.values())), at.get("tool"), at["laminate"], at.get("core"))

@@ -68,13 +68,8 @@ class PlanHeat:
     hottest: str = ""
 
 
-def heat_of(
-    part: Part, name: str, zone: str, plies: Counts, columns: Columns, finer: int = 1
-) -> PlanHeat | list[str]:
-    """Heat of a cycle of a part in a zone, or why it cannot be computed, with what to write.
-
-    finer: so many times the usual steps and cells.
-    """
+def heat_of(part: Part, name: str, zone: str, plies: Counts, columns: Columns) -> PlanHeat | list[str]:
+    """Heat of a cycle of a part in a zone, or why it cannot be computed, with what to write."""
     cycle = part.cycle[name]
     laid = laid_up(part, zone, plies, columns=columns)
     if isinstance(laid, str):
@@ -89,19 +84,17 @@ def heat_of(
     if missing:
         return _to_write(*missing)
     platen = curve_of(f"platen of {name}", cycle.platen, columns)
-    seconds = _times(part, cycle, platen, finer)
+    seconds = _times(part, cycle, platen)
     if room is not None and between_cores(room, zone):
-        return _between(part, name, laid, room, columns, finer)
-    return _Run(part, cycle, laid, room, columns, platen, seconds, finer).whole(inside)
+        return _between(part, name, laid, room, columns)
+    return _Run(part, cycle, laid, room, columns, platen, seconds).whole(inside)
 
 
 def _to_write(*missing: str) -> list[str]:
     return [f"write in the part file: {'; '.join(missing)}"]
 
 
-def _between(
-    part: Part, name: str, laid: LaidUp, room: Room, columns: Columns, finer: int
-) -> PlanHeat | list[str]:
+def _between(part: Part, name: str, laid: LaidUp, room: Room, columns: Columns) -> PlanHeat | list[str]:
     """Heat of a laminate between cores, which heat reaches through them and along its edges.
 
     Neither is one direction: the laminate is taken as hot as the platen, which gels it the soonest, and the
@@ -112,7 +105,7 @@ def _between(
         where = f"a zone of room {room.name} at the tool, with walls = 2"
         between = f"zone {laid.zone} lies between cores, and nothing else passes heat into them"
         return _to_write(f"{where}: {between}")
-    beside = heat_of(part, name, outer, laid.plies, columns, finer)
+    beside = heat_of(part, name, outer, laid.plies, columns)
     if isinstance(beside, list):
         return beside
     platen = np.broadcast_to(beside.platen, (len(beside.seconds), columns.width))[:, None]
@@ -129,12 +122,12 @@ def _with_face(cells: np.ndarray) -> np.ndarray:
     return np.concatenate([1.5 * cells[:, [0]] - 0.5 * cells[:, [1]], cells], axis=1)
 
 
-def _times(part: Part, cycle: Cycle, platen: Curve, finer: int) -> np.ndarray:
+def _times(part: Part, cycle: Cycle, platen: Curve) -> np.ndarray:
     also = [time.value for time, _ in cycle.pressure]
     also += [time.value for points in cycle.core.values() for time, _ in points]
     if isinstance(cycle.clamp_force, list):
         also += [time.value for time, _ in cycle.clamp_force]
-    return time_grid(platen.seconds, platen.values[:, 0], room_of(part), also, finer)
+    return time_grid(platen.seconds, platen.values[:, 0], room_of(part), also)
 
 
 @dataclass
@@ -148,7 +141,6 @@ class _Run:
     columns: Columns
     platen: Curve
     seconds: np.ndarray
-    finer: int
 
     def whole(self, inside: tuple[str, ...]) -> PlanHeat | list[str]:
         """Heat with every core of the room; the first stands for the laminate; inside: those so heated."""
@@ -188,5 +180,5 @@ class _Run:
         self, behind: CoreBehind | None = None, seat: Seat | None = None, *, halved: bool = False
     ) -> Heated:
         part, thick = self.part, self.laid.thickness
-        stack = stack_of(part, thick, behind, PLATEN, self.columns, halved=halved, finer=self.finer)
+        stack = stack_of(part, thick, behind, PLATEN, self.columns, halved=halved)
         return heated(stack, self.seconds, self.platen.at, room_of(part), None, seat)

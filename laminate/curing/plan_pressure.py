@@ -85,20 +85,13 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
 def _take_core(pressing: Pressing, heat: PlanHeat) -> None:
     room = heat.room
     assert room is not None
-    name = room.cores[0].name
-    if room.free:
-        pressing.why.append(f"core {name} lies between free sides: its pressure is not computed")
-        return
-    if room.open_ends:
-        reason = "the core grows out, its pressure is not computed"
-        pressing.why.append(f"room {room.name} has open ends: {reason}")
+    if missing := heat.laid.uncomputed(room):
+        pressing.why.append(f"the core's pressure is not known: {'; '.join(missing)}")
         return
     bled = (heat.laid.bled(room, most=most) for most in (True, False))
     least, most = (pressure_along(heat.laid, room, heat.cores, heat.tool, thick) for thick in bled)
-    if least is None or most is None:
-        pressing.why.append(f"the core's pressure is not known: write bulk_modulus in [core.{name}]")
-        return
-    pressing.take(CoreCurves(heat.seconds, least, most))
+    if least is not None and most is not None:
+        pressing.take(CoreCurves(heat.seconds, least, most))
 
 
 def limit_along(part: Part, name: str, heat: PlanHeat, columns: Columns) -> np.ndarray | None:

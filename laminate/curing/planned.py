@@ -61,17 +61,15 @@ def planned(
     *,
     draws: int = DRAWS,
     seed: int = 1,
-    finer: int = 1,
     usual: bool = False,
 ) -> list[ZoneCycle]:
     """The answer for a planned cycle in a zone, one for each humidity, None for one that is not stated.
 
-    plies: all fiber plies by zone, in place of those of the part; finer: so many times the usual steps and
-    cells, to see what they cost; usual: as of `Columns`.
+    plies: all fiber plies by zone, in place of those of the part; usual: as of `Columns`.
     """
     columns = Columns(generator(seed), draws, usual=usual)
     inside = contents(part, zone, (), planned=True)
-    heat = heat_of(part, cycle, zone, plies, columns, finer)
+    heat = heat_of(part, cycle, zone, plies, columns)
     cycles = [_blank(cycle, zone, humidity) for humidity in humidities]
     if isinstance(heat, list):
         return [nothing(cycle, "; ".join(heat)) for cycle in cycles]

@@ -303,7 +303,6 @@ def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
 
 def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     """What presses on a zone, from the log's gauges."""
-    place = part.zone[zone]
     pressing = Pressing(needed=need.value if (need := needed_of(part, zone)) else None)
     pressing.gas, _ = _least(log, "cavity pressure")
     if pressing.gas is None and part.tool is not None and part.tool.evacuated:
@@ -311,35 +310,33 @@ def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
     if log.reading("resin pressure"):
         pressing.absolute, pressing.channel = _least(log, "resin pressure")
         return pressing
-    if place.bladder is not None:
+    kind, area, (force, channel) = kind_of(part, zone), area_of(part), force_of(log)
+    if kind == "bladder":
         bladder, pressing.channel = _least(log, "bladder pressure")
-        if bladder is not None:
-            pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
-            most = float(np.max(pressing.applied.values))
-            pressing.doubt([*far_above(part, zone, most), *_too_high(part, most)])
-        else:
+        if bladder is None:
             pressing.why.append("no bladder pressure is logged")
             pressing.not_measured.append("bladder pressure")
-        return pressing
-    force, channel = force_of(log)
-    if kind_of(part, zone) == "press":
-        area = area_of(part)
+            return pressing
+        pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
+    elif kind == "press":
         if force is None or area is None or pressing.needed is None:
             needs = "clamp force, projected_area of each zone, and pressed_at"
             pressing.why.append(f"a closing press needs {needs}")
             return pressing
         pressing.applied = Trace(force.seconds, force.values / area, force.longest)
-        most = float(np.max(force.values))
-        pressing.doubt([*_too_strong(part, pressing.needed, most, area), *_over_limit(part, most / area)])
         pressing.channel, pressing.area = channel, area
-        return pressing
-    if kind_of(part, zone) == "rubber":
+    elif kind == "rubber":
         pressing.rubber = True
         return pressing
-    pressing.why.append(ON_ITS_STOPS)
-    pressing.not_measured.append("resin pressure")
-    if force is not None:
-        pressing.earliest, pressing.channel = force, channel
+    else:
+        pressing.why.append(ON_ITS_STOPS)
+        pressing.not_measured.append("resin pressure")
+        if force is not None:
+            pressing.earliest, pressing.channel = force, channel
+        return pressing
+    most = float(np.max(pressing.applied.values))
+    opened = area if kind == "bladder" else None  # what closes it opens nothing
+    pressing.doubt([*far_above(part, zone, most), *_too_high(part, most, opened)])
     return pressing
 
 
@@ -349,38 +346,24 @@ def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
 
 
 def far_above(part: Part, zone: str, most: float) -> Iterator[str]:
-    """That the highest pressure of a zone's bladder in a cycle, over ambient [Pa], contradicts the part."""
-    bladder, needed = part.zone[zone].bladder, needed_of(part, zone)
-    assert bladder is not None
-    if needed is not None and most > FAR_OVER_NEED * needed.value > 0.0:
-        yield f"the cycle has far more than pressed_at in [zone.{zone}]: check the unit of both"
-    if most >= FAR_ABOVE * part.bladder[bladder].pressure.value * (1.0 - ROUNDING):
-        yield f"the cycle has far more than the pressure of [bladder.{bladder}]: check the unit of both"
+    """That the highest pressure of a zone in a cycle, over ambient [Pa], contradicts what the part states."""
+    needed, bladder = needed_of(part, zone), part.zone[zone].bladder
+    clamp, area = getattr(part.tool, "clamp_force", None), area_of(part)
+    too_much = {f"pressed_at in [zone.{zone}]": FAR_OVER_NEED * needed.value if needed is not None else 0.0}
+    if bladder is not None:
+        too_much[f"the pressure of [bladder.{bladder}]"] = FAR_ABOVE * part.bladder[bladder].pressure.value
+    elif clamp is not None and area is not None:
+        too_much["the clamp_force of [tool]"] = FAR_ABOVE * clamp.value / area
+    for what, limit in too_much.items():
+        if most >= limit * (1.0 - ROUNDING) > 0.0:
+            yield f"the cycle has far more than {what}: check the unit of both"
 
 
-def _too_strong(part: Part, needed: float, most: float, area: float) -> Iterator[str]:
-    """That the highest force of a closing press in a log [N] is far from the part's clamp and need [Pa].
-
-    area: that it presses [m^2].
-    """
-    if most / area > FAR_OVER_NEED * needed > 0.0:
-        yield "the log has far more than pressed_at: check the unit of both"
-    clamp = part.tool.clamp_force if part.tool is not None else None
-    if clamp is not None and most >= FAR_ABOVE * clamp.value * (1.0 - ROUNDING):
-        yield "the log has far more than the clamp_force of [tool]: check the unit of both"
-
-
-def _over_limit(part: Part, most: float) -> Iterator[str]:
-    """That the highest pressure of a log, over ambient [Pa], is above what the tool is built for."""
-    limit = part.tool.pressure_limit if part.tool is not None else None
+def _too_high(part: Part, most: float, area: float | None = None) -> Iterator[str]:
+    """What the highest pressure of a log, over ambient [Pa], contradicts; area: that it opens [m^2]."""
+    limit, clamp = (getattr(part.tool, key, None) for key in ("pressure_limit", "clamp_force"))
     if limit is not None and most > limit.value:
         yield "the log reads more than the pressure_limit of the tool: check its unit; the tool can break"
-
-
-def _too_high(part: Part, most: float) -> Iterator[str]:
-    """What the highest reading of a bladder's log, over ambient [Pa], contradicts."""
-    yield from _over_limit(part, most)
-    clamp, area = getattr(part.tool, "clamp_force", None), area_of(part)
     if clamp is not None and area is not None and most * area > clamp.value:
         yield "the log reads more than the clamp holds shut: check its unit; the press may open before gel"
 

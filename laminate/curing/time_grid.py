@@ -21,12 +21,12 @@ SOON = tuple(2.0**-n for n in range(1, 8))
 
 
 def time_grid(
-    seconds: np.ndarray, temperatures: np.ndarray, start: float, also: Sequence[float] = (), finer: int = 1
+    seconds: np.ndarray, temperatures: np.ndarray, start: float, also: Sequence[float] = ()
 ) -> np.ndarray:
     """Rising times over a curve of straight lines [s].
 
     seconds, temperatures: what heats [s, K]; start: temperature of everything at the first time [K]; also:
-    times that must be among them; finer: so many times the usual steps.
+    times that must be among them.
     """
     begin, end = float(seconds[0]), float(seconds[-1])
     slope = np.abs(np.diff(temperatures)) / np.diff(seconds)
@@ -35,7 +35,7 @@ def time_grid(
         fast.append((begin, begin))
     stretch = max(1.0, (end - begin) / STEP / MOST)
     times = {begin, end, *(float(t) for t in also if begin <= t <= end)}
-    times.update(np.arange(begin, end, STEP * stretch / finer).tolist())
+    times.update(np.arange(begin, end, STEP * stretch).tolist())
     merged: list[list[float]] = []
     for since, until in sorted(fast):
         if merged and since <= merged[-1][1]:
@@ -43,12 +43,12 @@ def time_grid(
         else:
             merged.append([since, min(until + AFTER, end)])
     for since, until in merged:
-        step = max(FAST_STEP, (until - since) / MOST) / finer
+        step = max(FAST_STEP, (until - since) / MOST)
         times.update(np.arange(since, until, step).tolist())
         times.update(since + step * share for share in SOON if since + step * share < until)
         settled = until - min(AFTER, until - since)
         while until < end and (step := (until - settled) / GROWS) < STEP * stretch:
-            until += max(step, FAST_STEP) / finer
+            until += max(step, FAST_STEP)
             times.add(min(until, end))
     grid = np.array(sorted(times))
     keep = np.concatenate([[True], np.diff(grid) > 1e-6])

@@ -184,13 +184,13 @@ def _moved(
         yield slice(None), together
 
 
-def _draw(source: Source, size: tuple[int, int], generator: np.random.Generator) -> Array:
-    """Draws of one source in standard uncertainties (JCGM 101:2008, 6.4)."""
-    if source.shape == "rectangular":
-        return generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), size)
-    if math.isfinite(source.dof):
-        return generator.standard_t(source.dof, size)
-    return generator.standard_normal(size)
+def standard_draws(shape: Shape, dof: float, size: Any, generator: Any) -> Array:
+    """Draws of an error in its standard uncertainties (JCGM 101:2008, 6.4); generator: any of numpy."""
+    if shape == "rectangular":
+        return np.asarray(generator.uniform(-math.sqrt(3.0), math.sqrt(3.0), size))
+    if math.isfinite(dof):
+        return np.asarray(generator.standard_t(dof, size))
+    return np.asarray(generator.standard_normal(size))
 
 
 def monte_carlo(
@@ -204,7 +204,8 @@ def monte_carlo(
     rows, generator = _rows(inputs), np.random.default_rng(seed)
     moved: dict[Any, Any] = dict(inputs)
     for source in sources:
-        z = _draw(source, (draws, 1 if source.shared else rows), generator)
+        size = draws, 1 if source.shared else rows
+        z = standard_draws(source.shape, source.dof, size, generator)
         for name, move in source.moves.items():
             moved[name] = moved[name] + z * move
     return {name: np.broadcast_to(value, (draws, rows)) for name, value in formula(moved).items()}
