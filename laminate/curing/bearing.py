@@ -8,6 +8,7 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, VAPOR
 from laminate.curing.draws import Columns, generator
+from laminate.curing.straight_lines import each_at
 from laminate.press.names import core_name
 from laminate.values.problems import Refused
 
@@ -49,9 +50,8 @@ class LaidUp:
         moduli = {}
         for core, (at, values) in self.moduli.items():
             if core in temperatures:
-                wide = np.broadcast_to(temperatures[core], (len(temperatures[core]), values.shape[1]))
-                each = [np.interp(wide[:, k], at, values[:, k]) for k in range(values.shape[1])]
-                moduli[core_name(core, "bulk modulus")] = np.column_stack(each)
+                columns = np.arange(values.shape[1])
+                moduli[core_name(core, "bulk modulus")] = each_at(at, values, temperatures[core], columns)
         return moduli
 
     def uncomputed(self, room: Room) -> list[str]:

@@ -14,6 +14,7 @@ from laminate.curing.answers import IN_TIME
 from laminate.curing.pressing import known
 from laminate.curing.verdict import holding
 from laminate.curing.view import furthest, gels_at
+from laminate.formulas.gel_clock import clock
 from laminate.values.quantities import KELVIN
 from laminate.values.said import Figure, Said
 
@@ -65,11 +66,9 @@ def doubts(view: LogView) -> dict[str, Said]:
 
 def _means(seconds: np.ndarray, values: np.ndarray, edges: np.ndarray) -> np.ndarray:
     """Means of a curve between edges [K]."""
-    areas = np.concatenate([[0.0], np.cumsum(np.diff(seconds) * (values[1:] + values[:-1]) / 2.0)])
-    inside = np.interp(edges, seconds, values)
-    at = np.clip(np.searchsorted(seconds, edges, side="right") - 1, 0, len(seconds) - 1)
-    total = areas[at] + (edges - seconds[at]) * (values[at] + inside) / 2.0
-    return np.asarray(np.diff(total) / np.diff(edges))
+    grid = np.union1d(seconds, edges)
+    areas = clock(times=grid, rates=np.interp(grid, seconds, values), start=0.0)
+    return np.asarray(np.diff(np.interp(edges, grid, areas)) / np.diff(edges))
 
 
 def _still_below(view: LogView, sensor: Sensor, edges: np.ndarray, coldest: np.ndarray) -> float:

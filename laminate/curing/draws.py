@@ -8,7 +8,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.polynomial import chebyshev
 
+from laminate.curing.straight_lines import first_above
 from laminate.formulas.gel_clock import REFERENCE, clock
 from laminate.values.input_key import Name
 from laminate.values.uncertainty import standard_draws
@@ -159,16 +161,6 @@ def rates(a: np.ndarray | float, b: np.ndarray | float, warm: np.ndarray) -> np.
     return np.asarray(np.exp(np.minimum(-a - b * (1.0 / kelvin - 1.0 / REFERENCE), LARGEST)))
 
 
-def crossings(seconds: np.ndarray, used: np.ndarray) -> np.ndarray:
-    """When rising clocks (times, ...) reach 1 [s]; inf where they do not."""
-    at = np.argmax(used >= 1.0, axis=0)[None]
-    before = np.maximum(at - 1, 0)
-    high, low = np.take_along_axis(used, at, 0)[0], np.take_along_axis(used, before, 0)[0]
-    step = np.where(high > low, high - low, 1.0)
-    time = seconds[before[0]] + np.clip((1.0 - low) / step, 0.0, 1.0) * (seconds[at[0]] - seconds[before[0]])
-    return np.where(used[-1] >= 1.0, time, np.inf)
-
-
 class ClockTable:
     """The integral of exp(-b (1/T - 1/T_ref)) along a curve, for draws of the slope b and the error of T.
 
@@ -187,13 +179,13 @@ class ClockTable:
         self.seconds, self.temperature = seconds, temperature
         self.slopes, self.errors = slopes, errors
         self.idle = np.zeros(len(seconds), dtype=bool) if coldest is None else temperature < coldest
-        near = _within(slopes, SLOPE_REACH), _within(errors, ERROR_REACH)
-        self.apart = (near[0] != slopes) | (near[1] != errors)
-        nodes = _nodes(near[0]), _nodes(near[1])
-        curves = [self._integral(0.0, b, error) for b in nodes[0] for error in nodes[1]]
+        (slope_nodes, by_slope, far), (error_nodes, by_error, off) = (
+            _fit(values, reach) for values, reach in ((slopes, SLOPE_REACH), (errors, ERROR_REACH))
+        )
+        self.apart = far | off
+        curves = [self._integral(0.0, b, error) for b in slope_nodes for error in error_nodes]
         with np.errstate(divide="ignore"):
             self.logs = np.maximum(np.log(np.array(curves)), -700.0)
-        by_slope, by_error = _lagrange(nodes[0], near[0]), _lagrange(nodes[1], near[1])
         self.weights = (by_slope[:, None, :] * by_error[None, :, :]).reshape(-1, len(slopes))
 
     def _integral(self, a: float, b: float, error: float) -> np.ndarray:
@@ -205,7 +197,8 @@ class ClockTable:
         """Time at which the logarithm of the integral of each draw reaches a target [s]; inf where never."""
         times = self._by_polynomial(target)
         for k in np.flatnonzero(self.apart | (np.abs(target) > LARGEST)):
-            times[k] = crossings(self.seconds, self._integral(target[k], self.slopes[k], self.errors[k]))
+            used = self._integral(target[k], self.slopes[k], self.errors[k])
+            times[k] = first_above(self.seconds, used - 1.0)
         return times
 
     def _by_polynomial(self, target: np.ndarray) -> np.ndarray:
@@ -227,26 +220,18 @@ class ClockTable:
         return np.where(ends, time, np.inf)
 
 
-def _within(values: np.ndarray, reach: float) -> np.ndarray:
+def _fit(values: np.ndarray, reach: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Chebyshev nodes over values, their weights (nodes, n) at each value, and which are out of reach."""
     middle = float(np.median(values))
-    return np.asarray(np.clip(values, middle - reach, middle + reach))
-
-
-def _nodes(values: np.ndarray) -> np.ndarray:
-    low, high = float(values.min()), float(values.max())
-    if high - low <= 1e-12 * max(abs(low), abs(high), 1e-300):
-        return np.array([low])
-    k = np.arange(NODES)
-    return np.asarray((low + high) / 2.0 + (high - low) / 2.0 * np.cos(np.pi * (2 * k + 1) / (2 * NODES)))
-
-
-def _lagrange(nodes: np.ndarray, values: np.ndarray) -> np.ndarray:
-    weights = np.ones((len(nodes), len(values)))
-    for at, node in enumerate(nodes):
-        for other, place in enumerate(nodes):
-            if other != at:
-                weights[at] *= (values - place) / (node - place)
-    return weights
+    near = np.clip(values, middle - reach, middle + reach)
+    low, high = float(near.min()), float(near.max())
+    center, half = (low + high) / 2.0, (high - low) / 2.0
+    if half <= 1e-12 * max(abs(low), abs(high), 1e-300):
+        return np.array([low]), np.ones((1, len(values))), near != values
+    points = chebyshev.chebpts1(NODES)
+    through = np.linalg.inv(chebyshev.chebvander(points, NODES - 1))
+    weights = chebyshev.chebvander((near - center) / half, NODES - 1) @ through
+    return center + half * points, weights.T, near != values
 
 
 def rank_correlation(first: np.ndarray, second: np.ndarray) -> float:

@@ -10,7 +10,8 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
 from laminate.curing.bearing import OFTEN
-from laminate.curing.pressing import ATMOSPHERE, first_above, vapor_pressure
+from laminate.curing.pressing import ATMOSPHERE, vapor_pressure
+from laminate.curing.straight_lines import first_above, rises
 from laminate.curing.view import furthest, gel_times
 from laminate.press.case import wanted_pressure
 from laminate.values.quantities import DEG_C, MPA
@@ -81,16 +82,11 @@ def _pressed(view: View, vapor: np.ndarray, mechanical: float, until: float) -> 
     return mechanical if pressed == at[0] else pressed
 
 
-def _rises(seconds: np.ndarray, curves: np.ndarray) -> np.ndarray:
-    """When each curve (times, columns) first rises above 0 [s]."""
-    return np.array([first_above(seconds, curves[:, k]) for k in range(curves.shape[1])])
-
-
 def curve_crosses(
     zone_cycle: ZoneCycle, view: View, name: str, seconds: np.ndarray, curves: np.ndarray
 ) -> bool:
     """Add the event at which curves (times, columns) first rise above 0; False where the first never does."""
-    times = _rises(seconds, curves)
+    times = rises(seconds, curves)
     crosses = bool(np.isfinite(times[0]))
     if crosses:
         _add(zone_cycle, view, name, float(times[0]), _spread(times[1:]) or None)
@@ -229,7 +225,7 @@ def _moment_spread(
         gas = presses.gas_at(cores.seconds)[:, None]
         resin = np.where(cores.least > 0.0, ATMOSPHERE + cores.least, gas)
         above = resin - np.interp(cores.seconds, seconds, vapor)[:, None]
-        return _spread(_rises(cores.seconds, np.minimum(presses.closed(cores.least), above))[1:])
+        return _spread(rises(cores.seconds, np.minimum(presses.closed(cores.least), above))[1:])
     lowest = np.minimum.accumulate(over[::-1])[::-1]
     levels = -(drawn.over if mechanical else drawn.slack)
     at = np.searchsorted(lowest, levels, side="right")
@@ -334,15 +330,14 @@ def time_above(sensors: list[Sensor], temperature: float) -> Known:
     durations = []
     for sensor in sensors:
         read, levels = sensor.known, (temperature + shift for shift in (0.0, sensor.u, -sensor.u))
-        value, low, high = (_above(read.seconds, read.values, level) for level in levels)
+        value, low, high = (above(read.seconds, read.values, level) for level in levels)
         durations.append(Known(value, max(value - low, high - value) or None))
     return min(durations, key=lambda duration: duration.value)
 
 
-def _above(seconds: np.ndarray, values: np.ndarray, level: float) -> float:
+def above(seconds: np.ndarray, values: np.ndarray, level: float) -> float:
+    """How long a curve lies above a level, by straight lines [s]."""
     over = values - level
-    total = 0.0
-    for at in np.flatnonzero((over[1:] > 0.0) | (over[:-1] > 0.0)):
-        step, a, b = float(seconds[at + 1] - seconds[at]), float(over[at]), float(over[at + 1])
-        total += step if a >= 0.0 and b >= 0.0 else step * max(a, b) / abs(a - b)
-    return total
+    high, low = np.maximum(over[1:], over[:-1]), np.minimum(over[1:], over[:-1])
+    share = np.clip(high, 0.0, None) / np.where((low < 0.0) & (high > 0.0), high - low, np.inf)
+    return float(np.sum(np.diff(seconds) * np.where((low >= 0.0) & (high > 0.0), 1.0, share)))

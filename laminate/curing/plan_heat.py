@@ -10,7 +10,8 @@ import numpy as np
 from laminate.curing.bearing import LaidUp, laid_up
 from laminate.curing.core_heat import Grown, Heated, Seat, given_core, heated
 from laminate.curing.heat_stack import PLATEN, between_cores, core_behind, lacking, stack_of
-from laminate.curing.pressing import each_at, kind_of
+from laminate.curing.pressing import kind_of
+from laminate.curing.straight_lines import each_at
 from laminate.curing.time_grid import time_grid
 from laminate.curing.view import room_of
 

@@ -12,16 +12,18 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
-from laminate.curing.draws import BELOW_RANGE, Columns, crossings, gel_lines, generator, rates
+from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, rates
 from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
-from laminate.curing.pressing import AsLaidUp, Trace, each_at, vapor_pressure
+from laminate.curing.pressing import AsLaidUp, Trace, vapor_pressure
 from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
+from laminate.curing.straight_lines import each_at, rises
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
 from laminate.curing.without_spread import not_stated
+from laminate.formulas.gel_clock import clock as clock_of
 from laminate.values.quantities import DEG_C, MM
 from laminate.values.said import Figure, Said
 
@@ -111,20 +113,14 @@ def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
     """First and last gel; start: share of the out-life used; unknown: of the clock, where none is stated."""
     seconds, warm, n = view.seconds, view.plan.laminate[..., 1:], view.columns.draws
     first, last = np.full(n, np.inf), np.full(n, -np.inf)
-    steps = np.diff(seconds)[:, None, None]
     for charge, (a, b) in zip(view.inside.charges, view.lines, strict=True):
-        rate = rates(a, b, warm)
+        rate, used = rates(a, b, warm), np.full(n, unknown)
         if not early:
             rate = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rate)
-        used = np.concatenate(
-            [np.zeros((1, *warm.shape[1:])), np.cumsum(steps * (rate[1:] + rate[:-1]) / 2.0, 0)]
-        )
         if charge.start:
             whole = view.columns.of(f"{charge.name}: share used before the press", charge.start)[1:]
-            used += start * np.clip(whole, 0.0, None)
-        else:
-            used += unknown
-        times = crossings(seconds, used)
+            used = start * np.clip(whole, 0.0, None)
+        times = rises(seconds, clock_of(times=seconds, rates=rate, start=used) - 1.0)
         first, last = np.minimum(first, times.min(axis=0)), np.maximum(last, times.max(axis=0))
     return first, last
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from laminate.curing.answers import IN_TIME
+from laminate.curing.straight_lines import each_at, first_above
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press.case import wanted_pressure
 from laminate.values.uncertainty import ROUNDING
@@ -131,14 +132,6 @@ class CoreCurves:
         return each_at(self.seconds, curves, times, columns)
 
 
-def each_at(seconds: np.ndarray, curves: np.ndarray, times: np.ndarray, columns: np.ndarray) -> np.ndarray:
-    """Curve (times, columns) of each column at a time of its own, by straight lines; the ends go on."""
-    at = np.clip(times, seconds[0], seconds[-1])
-    after = np.clip(np.searchsorted(seconds, at, side="left"), 1, len(seconds) - 1)
-    share = (at - seconds[after - 1]) / (seconds[after] - seconds[after - 1])
-    return np.asarray((1.0 - share) * curves[after - 1, columns] + share * curves[after, columns])
-
-
 class AsLaidUp(NamedTuple):
     """Cores against laminates as laid up: times [s], largest open width of any (times, columns) [m].
 
@@ -255,18 +248,6 @@ class Pressing:
         return first_above(applied.seconds, applied.values - (0.0 if self.by_balance else self.needed or 0.0))
 
 
-def first_above(seconds: np.ndarray, values: np.ndarray) -> float:
-    """When a curve first rises above 0, by straight lines [s]; inf where it never does."""
-    above = np.flatnonzero(values > 0.0)
-    if not above.size:
-        return np.inf
-    at = int(above[0])
-    if at == 0:
-        return float(seconds[0])
-    step = values[at] - values[at - 1]
-    return float(seconds[at - 1] - values[at - 1] / step * (seconds[at] - seconds[at - 1]))
-
-
 def _absolute(channel: Channel) -> np.ndarray:
     base = channel.column.base or "absolute"
     if base == "absolute":
@@ -292,13 +273,11 @@ def lowest_at(log: LogFile, reads: str, row: int) -> list[str]:
 
 def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
     """The least that columns of a kind read, absolute [Pa] or force [N], and which is least most often."""
-    curves = [*_curves(log, *reads)]
-    lowest = np.full(len(log.seconds), np.inf)
-    for _, values in curves:
-        lowest = np.minimum(lowest, values)  # a missing one may be the lowest: then none is known
-    there = known(log, np.where(np.isfinite(lowest), lowest, np.nan))
-    often = [int(np.sum(values == lowest)) for _, values in curves]
-    return there, curves[int(np.argmax(often))][0] if curves else ""
+    curves = dict(_curves(log, *reads))
+    if not curves:
+        return None, ""
+    lowest = np.min([*curves.values()], axis=0)  # a missing one may be the lowest: then none is known
+    return known(log, lowest), max(curves, key=lambda name: int(np.sum(curves[name] == lowest)))
 
 
 def pressing(log: LogFile, part: Part, zone: str) -> Pressing:

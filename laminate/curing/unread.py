@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.doubted import doubts, far_apart
-from laminate.curing.events import NEAR_THE_HIGHEST, cure_mean, time_above
+from laminate.curing.events import NEAR_THE_HIGHEST, above, cure_mean, time_above
 from laminate.curing.pressing import MISSING, vapor_pressure
 from laminate.curing.sensors import WARM
 from laminate.curing.thermometers import FASTEST, speeds
@@ -82,9 +82,9 @@ def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
             level = rule.temperature.value
-            above = _coldest([_above(sensor, of_it, level) for sensor, of_it in gaps])
-            above = above.or_less(absent, 0.0).or_more(outside)
-            ends["time above"] = above.or_less(doubted, 0.0).or_more(doubted)
+            time = _coldest([_above(sensor, of_it, level) for sensor, of_it in gaps])
+            time = time.or_less(absent, 0.0).or_more(outside)
+            ends["time above"] = time.or_less(doubted, 0.0).or_more(doubted)
     for name, figure in ends.items():
         if figure.why:
             why = tuple(dict.fromkeys(figure.why))
@@ -277,20 +277,11 @@ def _above(sensor: Sensor, gaps: list[Gap], level: float) -> Ends:
     value, first, last = time_above([sensor], level).value, *sensor.known.seconds[[0, -1]]
     outer = [gap for gap in gaps if gap.high > level and not first <= gap.start < gap.end <= last]
     inner = [gap for gap in gaps if gap not in outer and gap.low < level < gap.high]
-    low = value - sum([_counted(sensor, gap, level) for gap in inner])
+    ends = [np.array([gap.start, gap.end]) for gap in inner]
+    low = value - sum([above(times, sensor.known.at(times), level) for times in ends])
     unread = [*outer, *inner]
     high = low + sum(gap.seconds for gap in unread)
     return Ends(max(low + sum(gap.seconds for gap in outer if gap.low >= level), 0.0), high, _said(unread))
-
-
-def _counted(sensor: Sensor, gap: Gap, level: float) -> float:
-    """How much of a gap the straight line across it counts as above the level [s]."""
-    ends = sensor.known.at(np.array([gap.start, gap.end]))
-    over = np.clip(ends - level, 0.0, None)
-    apart = abs(float(ends[1] - ends[0]))
-    if (ends > level).all():
-        return gap.seconds
-    return gap.seconds * float(over.max()) / apart if apart else 0.0
 
 
 def _coldest(ends: list[Ends]) -> Ends:

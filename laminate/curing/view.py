@@ -9,7 +9,8 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import first_above, needs_of
+from laminate.curing.pressing import needs_of
+from laminate.curing.straight_lines import first_above
 from laminate.formulas.gel_clock import clock, gel_time
 
 if TYPE_CHECKING:

@@ -83,15 +83,6 @@ def _below(distance: Number, spread: Number, dof: Number) -> Number:
     return np.where(normal, special.ndtr(scaled), special.stdtr(np.where(normal, 1.0, dof), scaled))
 
 
-def _outside(
-    value: Number, spread: Number, dof: Number, minimum: float | None, maximum: float | None
-) -> Number:
-    value, spread, dof = (np.asarray(given, dtype=float) for given in (value, spread, dof))
-    low, high = bounds(minimum, maximum)
-    outside = _below(low - value, spread, dof) + _below(value - high, spread, dof)
-    return np.where(spread > 0, outside, np.where((value >= low) & (value <= high), 0.0, 1.0))
-
-
 def probability_of_conformity(
     *,
     value: Number,
@@ -114,5 +105,8 @@ def probability_of_conformity(
     >>> round(probability_of_conformity(value=1.0, standard_uncertainty=0.5, minimum=0.0, maximum=None), 4)
     0.9772
     """
-    inside = 1 - _outside(value, standard_uncertainty, dof, minimum, maximum)
+    value, spread, dof = (np.asarray(given, dtype=float) for given in (value, standard_uncertainty, dof))
+    low, high = bounds(minimum, maximum)
+    outside = _below(low - value, spread, dof) + _below(value - high, spread, dof)
+    inside = np.where(spread > 0, 1 - outside, (value >= low) & (value <= high))
     return inside if inside.ndim else float(inside)

@@ -65,20 +65,20 @@ def gel_time(*, temperature: Number, a: Number, b: Number) -> Number:
     return exponential(a + b * (1.0 / temperature - 1.0 / REFERENCE))
 
 
-def clock(*, times: np.ndarray, rates: np.ndarray, start: float) -> np.ndarray:
+def clock(*, times: np.ndarray, rates: np.ndarray, start: Number) -> np.ndarray:
     """Share of the time to gel used up to each row, ``G = G_0 + integral of dt/t_gel``; gel at 1.
 
     times : t of each row, rising [s]
-    rates : 1/t_gel at each row [1/s]
-    start : G_0 [-]
+    rates : 1/t_gel at each row [1/s], of many clocks (rows, ...)
+    start : G_0 [-], one or that of each
 
     Trapezoidal rule on 1/t_gel, by definition of the clock.
 
     >>> clock(times=np.array([0.0, 60.0]), rates=np.array([0.01, 0.01]), start=0.1).tolist()
     [0.1, 0.7]
     """
-    steps = np.diff(times) * (rates[1:] + rates[:-1]) / 2.0
-    return np.asarray(start + np.concatenate([[0.0], np.cumsum(steps)]))
+    steps = (np.diff(times) * (rates[1:] + rates[:-1]).T / 2.0).T
+    return np.asarray(start + np.concatenate([np.zeros_like(steps[:1]), np.cumsum(steps, axis=0)]))
 
 
 def share_used(*, share: Number, out_time: Number, out_life: Number) -> Number:

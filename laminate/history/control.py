@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -122,13 +123,9 @@ class Chart:
 
 def _runs(ends: Sequence[int], length: int) -> list[tuple[int, int]]:
     """First and last place of each unbroken stretch of a pattern, from the places where it is complete."""
-    runs: list[tuple[int, int]] = []
-    for end in ends:
-        if runs and end == runs[-1][1] + 1:
-            runs[-1] = (runs[-1][0], end)
-        else:
-            runs.append((end - length + 1, end))
-    return runs
+    runs = groupby(enumerate(ends), key=lambda row: row[1] - row[0])
+    stretches = [[end for _, end in run] for _, run in runs]
+    return [(stretch[0] - length + 1, stretch[-1]) for stretch in stretches]
 
 
 def signals_of(values: Sequence[float], centre: float, sigma: float) -> Iterator[Signal]:

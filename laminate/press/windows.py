@@ -15,7 +15,7 @@ import numpy as np
 
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
-from laminate.formulas.roots import increasing_root
+from laminate.formulas.roots import rising_root
 from laminate.press.names import FORCE, ROOM, core_name
 from laminate.press.state import Layups, State
 
@@ -181,18 +181,9 @@ def touch(state: State, room: str, zone: str = "", *, liquid: bool = False, toge
     reached, always = plain(hottest) >= 0, plain(coldest) >= 0
     bracketed = reached & ~always if np.ndim(reached) else bool(reached and not always)
 
-    def slope(temperature: Any) -> Any:
-        return (plain(temperature + 0.01) - plain(temperature - 0.01)) / 0.02
-
-    shape = np.shape(plain(hottest))
-    root = increasing_root(
-        function=lambda t: np.where(bracketed, plain(t), 0.0),
-        slope=slope,
-        low=np.broadcast_to(coldest, shape),
-        high=np.broadcast_to(hottest, shape),
-        tolerance=1e-6,
-    )
-    steep = choose(bracketed, slope(root), 1.0)
+    root = rising_root(function=plain, low=coldest, high=hottest)
+    slope = (plain(root + 0.01) - plain(root - 0.01)) / 0.02
+    steep = choose(bracketed, slope, 1.0)
     # One more step of Newton, in the numbers as they came: the implicit derivative.
     next_root = root - spare(root) / (steep if np.ndim(steep) else float(steep))
     return choose(bracketed, next_root, choose(always, -math.inf, math.inf))
