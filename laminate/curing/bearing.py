@@ -9,7 +9,7 @@ import numpy as np
 from laminate.curing.answers import IN_TIME, VAPOR
 from laminate.curing.draws import Columns, generator
 from laminate.curing.straight_lines import each_at
-from laminate.press.names import core_name
+from laminate.values.input_key import Key
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
@@ -51,13 +51,13 @@ class LaidUp:
         for core, (at, values) in self.moduli.items():
             if core in temperatures:
                 columns = np.arange(values.shape[1])
-                moduli[core_name(core, "bulk modulus")] = each_at(at, values, temperatures[core], columns)
+                moduli[Key("core", core, "bulk_modulus")] = each_at(at, values, temperatures[core], columns)
         return moduli
 
     def uncomputed(self, room: Room) -> list[str]:
         """What to write, or why not, before the pressure of the cores of a room can be computed."""
         names = [core.name for core in room.cores]
-        known = {*self.moduli, *(name for name in names if core_name(name, "bulk modulus") in self.x)}
+        known = {*self.moduli, *(name for name in names if Key("core", name, "bulk_modulus") in self.x)}
         missing = [f"bulk_modulus in [core.{name}]" for name in names if name not in known]
         if room.free:
             between = "its pressure between free sides is not computed"

@@ -13,7 +13,8 @@ import numpy as np
 from laminate.curing.heat_stack import Stack
 from laminate.files.press_checks import DIRECTIONS
 from laminate.formulas.conduction import conduct, gap_conductance
-from laminate.press.names import FORCE, PRESSURE_LIMIT, core_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -171,7 +172,7 @@ def pressure_along(
     pressure = conditions.pressure(room, free, left)
     if pressure is None:
         return None
-    modulus = x[core_name(room.cores[0].name, "bulk modulus")]
+    modulus = x[Key("core", room.cores[0].name, "bulk_modulus")]
     lacking = modulus * (sum(free) / np.where(left > 0.0, left, np.inf) - 1.0)
     full = np.asarray(pressure) > 0.0
     return np.asarray(np.where(full, np.minimum(pressure, NO_ROOM), np.minimum(lacking, 0.0)))

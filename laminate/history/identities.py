@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.resolution import SUFFIX
 from laminate.files.batch import OF_LOTS, shares_of
-from laminate.press.names import core_name
 from laminate.values.averages import SCATTER
 from laminate.values.input_key import LOT, Key, Name
 
@@ -99,7 +98,7 @@ class Identities:
         if key.table == "scatter" or (key.table, key.quantity) == ("zone", "bleed"):
             return of_batch  # what it is differs from batch to batch
         core = self.case.part.zone[self.zone].core
-        if core is not None and key == core_name(core, "width"):
+        if core is not None and key == Key("core", core, "width"):
             used = self.case.batch.core_used.get(core)
             return f"{self._said(key)} {used.identity}" if used and used.identity else of_batch
         return f"{self._said(key)} of issue {batch.part_issue}"

@@ -18,7 +18,7 @@ from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.hinges import Hinge, hold_back
 from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool
 from laminate.press import cold
-from laminate.press.names import FORCE, VOID, core_name
+from laminate.press.names import FORCE, VOID
 from laminate.press.press import Press, press_of
 from laminate.press.stack import ingredients
 from laminate.press.state import State
@@ -302,7 +302,7 @@ class _Asked:
         x, walls = self.press.inputs.numbers(), 0
         if self.press.part.core[core.name].cast is not None and core.kind == room.kind == "box":
             walls = sum(entry.walls for entry in room.sides if entry.side in ("width", "all"))
-        if widths is None or not walls or core_name(core.name, "cast temperature") not in x:
+        if widths is None or not walls or Key("core", core.name, "cast_temperature") not in x:
             return None
         return tuple(float(cold.dummy(room, core.name, width, walls, x)) for width in widths)
 

@@ -14,7 +14,7 @@ from laminate.formulas import cavity, core_contact
 from laminate.press import stack
 from laminate.press.cured import PREDICTED
 from laminate.press.extremes import smaller
-from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, core_name, scatter_name, zone_name
+from laminate.press.names import GEL, ROOM, TOOL, TOOL_T, scatter_name
 from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key, Name
 from laminate.values.problems import Problem, Refused, missing_key
@@ -90,7 +90,7 @@ class ZoneCase:
     def cold_gap(self, x: Numbers) -> Any:
         """Gap at room temperature, centered [m]; the smaller one where it lies in two directions."""
         if self.room is None:
-            return x[zone_name(self.name, "gap")]
+            return x[Key("zone", self.name, "gap")]
         return functools.reduce(smaller, self.room.gaps(self.name, 1.0, dict.fromkeys(self.cores, 1.0), x))
 
     def hot_gap(self, x: Numbers) -> Any:
@@ -103,26 +103,27 @@ class ZoneCase:
         rise, zone = self.rise(x), self.zone
         if self.room is not None:
             return self.room.gaps(self.name, 1.0 + x[TOOL] * rise, self.growths(x), x)
+        gap = x[Key("zone", self.name, "gap")]
         if zone.outer_half_width is None:
-            return [cavity.hot_gap_matched(gap=x[zone_name(self.name, "gap")], expansion=x[TOOL], rise=rise)]
+            return [cavity.hot_gap_matched(gap=gap, expansion=x[TOOL], rise=rise)]
         gap = cavity.hot_gap_two_materials(
-            gap=x[zone_name(self.name, "gap")],
-            outer_half_width=x[zone_name(self.name, "outer half_width")],
+            gap=gap,
+            outer_half_width=x[Key("zone", self.name, "outer_half_width")],
             outer_expansion=x[TOOL],
-            inner_half_width=x[zone_name(self.name, "inner half_width")],
-            inner_expansion=x[zone_name(self.name, "inner expansion")],
+            inner_half_width=x[Key("zone", self.name, "inner_half_width")],
+            inner_expansion=x[Key("zone", self.name, "inner_expansion")],
             rise=rise,
         )
         return [gap]
 
     def offset(self, x: Numbers) -> Any:
         """How far the core lies off center [m]."""
-        return x.get(core_name(self.cores[0], "offset"), 0.0) if self.cores else 0.0
+        return x.get(Key("core", self.cores[0], "offset"), 0.0) if self.cores else 0.0
 
     def sides(self, x: Numbers) -> list[Any]:
         """Hot gap in each direction, or on each side of an off-center core; one entry where all are alike."""
         gaps = self._hot_gaps(x)
-        if not self.cores or core_name(self.cores[0], "offset") not in x:
+        if not self.cores or Key("core", self.cores[0], "offset") not in x:
             return gaps
         both = [gaps[0] + self.offset(x), gaps[0] - self.offset(x)]
         return both if self.zone.walls == 2 else both[:1]
@@ -135,14 +136,14 @@ class ZoneCase:
         """Growth of each hard core at gel, hot over cold size."""
         return {
             core: 1.0
-            + x[core_name(core, "expansion")] * (core_temperature(self.part.core[core], core, x) - x[ROOM])
+            + x[Key("core", core, "expansion")] * (core_temperature(self.part.core[core], core, x) - x[ROOM])
             for core in self.cores
         }
 
     def size_name(self, what: str) -> Key:
         """The input that a cold size of `sizes` is."""
         if self.room is None:
-            return zone_name(self.name, "gap")
+            return Key("zone", self.name, "gap")
         direction = self.room.directions_of(self.name)[0]
         return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
@@ -266,14 +267,14 @@ def packing_limit(part: Part, prepreg: str) -> float:
 def core_temperature(core: Core, name: str, x: Numbers) -> Any:
     """Mean temperature of a core at gel [K]: given, or from its heating through both faces."""
     if core.heating is None:
-        return x.get(core_name(name, "temperature"), x[GEL])
-    start = x[core_name(name, "start temperature")]
+        return x.get(Key("core", name, "temperature"), x[GEL])
+    start = x[Key("core", name, "start_temperature")]
     share = core_contact.mean_rise_fraction(
-        time=x[core_name(name, "heating time")],
-        thickness=x[core_name(name, "heated thickness")],
-        diffusivity=x[core_name(name, "diffusivity")],
+        time=x[Key("core", name, "heating_time")],
+        thickness=x[Key("core", name, "heated_thickness")],
+        diffusivity=x[Key("core", name, "diffusivity")],
     )
-    return start + (x[core_name(name, "platen temperature")] - start) * share
+    return start + (x[Key("core", name, "platen_temperature")] - start) * share
 
 
 def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) -> None:
@@ -300,24 +301,24 @@ def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) 
 def take_core(part: Part, name: str, inputs: SharedInputs) -> None:
     """Take growth, place and temperature of a core."""
     core, heat = part.core[name], part.core[name].heating
-    inputs.expansion(core_name(name, "expansion"), core.material, core.expansion, f"core.{name}.material")
+    inputs.expansion(Key("core", name, "expansion"), core.material, core.expansion, f"core.{name}.material")
     given = {
-        "insert thickness": core.insert_thickness,
+        "insert_thickness": core.insert_thickness,
         "offset": core.offset if core.offset.value or core.offset.u else None,
         "temperature": core.temperature,
     }
     if heat is not None:
         given |= {
-            "platen temperature": heat.platen,
-            "start temperature": heat.start,
-            "heating time": heat.time,
-            "heated thickness": heat.thickness,
+            "platen_temperature": heat.platen,
+            "start_temperature": heat.start,
+            "heating_time": heat.time,
+            "heated_thickness": heat.thickness,
             "diffusivity": heat.diffusivity,
             "temperature": None,
         }
-    inputs.take({core_name(name, what): value for what, value in given.items()})
+    inputs.take({Key("core", name, what): value for what, value in given.items()})
     if heat is None and core.temperature is None:
-        label = core_name(name, "temperature")
+        label = Key("core", name, "temperature")
         inputs.notes[label] = f"{label}: not given, taken as the gel temperature (a core lags the platen)"
 
 
@@ -334,8 +335,8 @@ def take_stack(case: ZoneCase) -> None:
     if "shear" not in case.zone.model_fields_set and prepregs:
         label = Key("zone", name, "shear")
         inputs.notes[label] = f"{label}: not given, taken as 0 (draped 20 degrees, plies hold 6 % more)"
-    limits: dict[Key, SIValue | None] = {zone_name(name, "bleed_limit"): case.zone.bleed_limit}
-    limits[zone_name(name, "wanted_pressure")] = case.wanted
+    limits: dict[Key, SIValue | None] = {Key("zone", name, "bleed_limit"): case.zone.bleed_limit}
+    limits[Key("zone", name, "wanted_pressure")] = case.wanted
     limits |= {Key("prepreg", p, "packing_limit"): part.prepreg[p].packing_limit for p in prepregs}
     for label, limit in limits.items():
         if limit is not None and limit.u:

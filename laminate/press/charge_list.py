@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase, take_stack
-from laminate.press.names import zone_name
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates
 from laminate.values.input_key import Key
 
@@ -57,11 +56,11 @@ def charge_list(part: Part, plies: Counts, made: stack.Ingredients | None = None
     for case in cases.values():
         take_stack(case)
     areas = {name: area for name in plies if (area := part.zone[name].area) is not None}
-    inputs.values.update({zone_name(name, "area"): area for name, area in areas.items()})
+    inputs.values.update({Key("zone", name, "area"): area for name, area in areas.items()})
 
     def masses(x: Numbers) -> dict[str, Any]:
         weights = {name: _areal_weight(cases[name], plies[name], x) for name in areas}
-        mass_by_zone = {name: x[zone_name(name, "area")] * weight for name, weight in weights.items()}
+        mass_by_zone = {name: x[Key("zone", name, "area")] * weight for name, weight in weights.items()}
         total = sum(part.zone[name].walls * mass for name, mass in mass_by_zone.items())
         return {**mass_by_zone, "": total} if mass_by_zone else {}
 

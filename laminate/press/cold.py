@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.core_contact import dummy_thickness
 from laminate.press.layup import lay_up
-from laminate.press.names import ROOM, TOOL, core_name
+from laminate.press.names import ROOM, TOOL
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,9 +34,9 @@ def dummy(room: Room, core: str, width: Any, walls: int, x: Numbers) -> Any:
         core=width,
         walls=walls,
         tool_expansion=x[TOOL],
-        core_expansion=x[core_name(core, "expansion")],
-        cast_rise=x[core_name(core, "cast temperature")] - x[ROOM],
-        cure_shrinkage=x[core_name(core, "cure shrinkage")],
+        core_expansion=x[Key("core", core, "expansion")],
+        cast_rise=x[Key("core", core, "cast_temperature")] - x[ROOM],
+        cure_shrinkage=x[Key("core", core, "cure_shrinkage")],
     )
 
 

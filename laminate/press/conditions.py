@@ -10,8 +10,9 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.press.case import core_temperature
 from laminate.press.extremes import larger, smaller
-from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T, core_name
+from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T
 from laminate.press.rooms import CoreShape, Room
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.press.names import Numbers
@@ -53,7 +54,7 @@ class Conditions:
         at_gel = core_temperature(self.press.part.core[core], core, self.x)
         if moment == "gel":
             return at_gel
-        maximum = self.x.get(core_name(core, "maximum"))
+        maximum = self.x.get(Key("core", core, "maximum"))
         if moment == "maximum" and maximum is not None:
             return maximum
         later = larger(at_gel, self.temperature(moment))
@@ -69,7 +70,7 @@ class Conditions:
 
     def core_growth_at(self, core: str, temperature: Any) -> Any:
         """G of a core at a temperature [K]."""
-        return 1.0 + self.x[core_name(core, "expansion")] * (temperature - self.x[ROOM])
+        return 1.0 + self.x[Key("core", core, "expansion")] * (temperature - self.x[ROOM])
 
     def with_volume(self, core: str, volume: Any) -> Conditions:
         """The same numbers with another cold volume of a core [m^3]."""
@@ -92,7 +93,7 @@ class Conditions:
 
     def pressed_volume(self, room: Room, core: CoreShape, pressure: Any) -> Any:
         """Volume of a core at gel under a pressure [m^3]."""
-        modulus, rise = (self.x[core_name(core.name, f"bulk modulus{what}")] for what in ("", " rise"))
+        modulus, rise = (self.x[Key("core", core.name, f"bulk_modulus{what}")] for what in ("", "_rise"))
         left = formulas.compression(pressure=pressure, bulk_modulus=modulus, bulk_modulus_rise=rise)
         return self.free_volume(room, core, "gel") * left
 
@@ -116,10 +117,10 @@ class Conditions:
     def pressure(self, room: Room, free: list[Any], left: Any) -> Any:
         """Pressure of the cores of these free hot volumes in what is left [Pa]; None without bulk moduli."""
         names = [core.name for core in room.cores]
-        if room.free or any(core_name(name, "bulk modulus") not in self.x for name in names):
+        if room.free or any(Key("core", name, "bulk_modulus") not in self.x for name in names):
             return None
-        moduli = [self.x[core_name(name, "bulk modulus")] for name in names]
-        rises = [self.x[core_name(name, "bulk modulus rise")] for name in names]
+        moduli = [self.x[Key("core", name, "bulk_modulus")] for name in names]
+        rises = [self.x[Key("core", name, "bulk_modulus_rise")] for name in names]
         return formulas.pressure(
             cores=free, bulk_moduli=moduli, bulk_modulus_rises=rises, room=left, give=self.give(room)
         )

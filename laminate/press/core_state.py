@@ -21,11 +21,12 @@ from laminate.press.advice import core_windows, forces
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
-from laminate.press.names import GEL, ROOM, core_name
+from laminate.press.names import GEL, ROOM
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.unstated import not_stated, presses_less, tool_not_judged
 from laminate.press.windows import touch, volume_for
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.press.names import Numbers
@@ -138,9 +139,9 @@ def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
     if not ask.room.rubber:
         made = ask.press.part.core[core.name].material or core.name
         return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure"
-    if core_name(core.name, "bulk modulus") not in known:
+    if Key("core", core.name, "bulk_modulus") not in known:
         return "no bulk modulus is given"
-    if core_name(core.name, "bulk modulus rise") not in known:
+    if Key("core", core.name, "bulk_modulus_rise") not in known:
         return "no rise of the bulk modulus with pressure is given"
     if ask.room.free:
         return "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes"

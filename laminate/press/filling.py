@@ -40,7 +40,7 @@ from laminate.press.inverse import (
     order_for,
     tolerances_for,
 )
-from laminate.press.names import FORCE, area_name
+from laminate.press.names import FORCE
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import do_not_press, is_pressed, wishes_of, zones_together
@@ -368,7 +368,8 @@ def _judges(press: Press) -> bool:
     """Whether the press says anything of gaps: something presses, is wanted, or clamp and areas are known."""
     x = press.inputs.values
     areas = [room.projected_area(press.inputs.numbers()) for room in press.rooms]
-    known = FORCE in x and None not in areas and all(area_name("zone", n) in x for n in press.alone)
+    areas += [x.get(Key("zone", name, "projected_area")) for name in press.alone]
+    known = FORCE in x and None not in areas
     return known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
 
 

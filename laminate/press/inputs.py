@@ -7,21 +7,7 @@ from typing import TYPE_CHECKING
 from laminate.files.press_checks import APART, MIXED, several_cores
 from laminate.press.case import ZoneCase, take_core, take_stack, temperatures
 from laminate.press.material import acts_as_rubber, take_modulus
-from laminate.press.names import (
-    COMPLIANCE,
-    CURE,
-    FORCE,
-    GEL,
-    MAXIMUM,
-    PRESSURE_LIMIT,
-    TOOL_MAXIMUM,
-    VOID,
-    area_name,
-    bladder_name,
-    core_name,
-    room_name,
-    zone_name,
-)
+from laminate.press.names import COMPLIANCE, CURE, FORCE, GEL, MAXIMUM, PRESSURE_LIMIT, TOOL_MAXIMUM, VOID
 from laminate.press.rooms import CoreShape, Room, Side, directions
 from laminate.press.shared_inputs import SharedInputs
 from laminate.press.stack import Ingredients, ingredients
@@ -78,12 +64,12 @@ def take_gap(name: str, zone: Zone, inputs: SharedInputs) -> None:
     """Take the gap of a zone between tool halves."""
     if zone.gap is None:
         return
-    inputs.values[zone_name(name, "gap")] = zone.gap
+    inputs.values[Key("zone", name, "gap")] = zone.gap
     if zone.outer_half_width is not None and zone.inner_half_width is not None:
-        inputs.values[zone_name(name, "outer half_width")] = zone.outer_half_width
-        inputs.values[zone_name(name, "inner half_width")] = zone.inner_half_width
-        place = f"zone.{name}.inner_material"
-        inputs.expansion(zone_name(name, "inner expansion"), zone.inner_material, zone.inner_expansion, place)
+        inputs.values[Key("zone", name, "outer_half_width")] = zone.outer_half_width
+        inputs.values[Key("zone", name, "inner_half_width")] = zone.inner_half_width
+        key, place = Key("zone", name, "inner_expansion"), f"zone.{name}.inner_material"
+        inputs.expansion(key, zone.inner_material, zone.inner_expansion, place)
 
 
 def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
@@ -113,10 +99,10 @@ def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
 def take_areas(part: Part, inputs: SharedInputs) -> None:
     """Take projected areas, stated bleed and pressures of bladders."""
     for table, items in (("core", part.core), ("zone", part.zone), ("room", part.room)):
-        inputs.take({area_name(table, name): item.projected_area for name, item in items.items()})
-    inputs.take({bladder_name(name): bladder.pressure for name, bladder in part.bladder.items()})
+        inputs.take({Key(table, name, "projected_area"): item.projected_area for name, item in items.items()})
+    inputs.take({Key("bladder", name, "pressure"): table.pressure for name, table in part.bladder.items()})
     for name, zone in part.zone.items():
-        inputs.take({zone_name(name, "bleed"): zone.bleed, zone_name(name, "area"): zone.area})
+        inputs.take({Key("zone", name, "bleed"): zone.bleed, Key("zone", name, "area"): zone.area})
 
 
 def _highest(part: Part) -> SIValue | None:
@@ -138,13 +124,13 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
         )  # fmt: skip
         taken |= {what: getattr(core, what) for what in more}
     if rubber and core.cast is not None:
-        taken |= {"cast temperature": core.cast.temperature, "cure shrinkage": core.cast.cure_shrinkage}
-    inputs.take({core_name(name, what): value for what, value in taken.items()})
+        taken |= {"cast_temperature": core.cast.temperature, "cure_shrinkage": core.cast.cure_shrinkage}
+    inputs.take({Key("core", name, what): value for what, value in taken.items()})
     if rubber:
         if core.insert_volume is not None and core.insert_expansion is None:
-            label = core_name(name, "insert expansion")
+            label = Key("core", name, "insert_expansion")
             inputs.notes[label] = f"{label}: not given, taken as that of the tool: more of it presses more"
-        highest, label = _highest(part), core_name(name, "maximum")
+        highest, label = _highest(part), Key("core", name, "maximum")
         if highest is not None and core.maximum is None:
             taken_as = "taken as the maximum temperature, or its own at gel where that is higher"
             inputs.steady[label] = f"{label}: not given, {taken_as}: a hotter core presses more"
@@ -153,7 +139,7 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
 
 def _if_given(part: Part, core: str, what: str) -> Name:
     """The key of an input of a core, '' where it is not given."""
-    return core_name(core, what) if getattr(part.core[core], what) is not None else ""
+    return Key("core", core, what) if getattr(part.core[core], what) is not None else ""
 
 
 def _shape(part: Part, name: str) -> CoreShape:
@@ -164,7 +150,7 @@ def _shape(part: Part, name: str) -> CoreShape:
         kind = "box" if core.diameter is None else "round"
         sizes = directions(kind)
         bare = sizes[1:] if core.clearance is not None else ()
-    return CoreShape(name, kind, {what: core_name(name, what) for what in sizes if what not in bare}, bare)
+    return CoreShape(name, kind, {what: Key("core", name, what) for what in sizes if what not in bare}, bare)
 
 
 def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
@@ -172,8 +158,8 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     room = part.room[name]
     names = ("width", "height", "length", "diameter", "volume")
     sizes = {what: value for what in names if (value := getattr(room, what)) is not None}
-    given = {**sizes, "corner radius": room.corner_radius}
-    inputs.take({room_name(name, what): value for what, value in given.items()})
+    given = {**sizes, "corner_radius": room.corner_radius}
+    inputs.take({Key("room", name, what): value for what, value in given.items()})
     kind = "volume" if "volume" in sizes else "round" if "diameter" in sizes else "box"
     cores = [core for core, table in part.core.items() if table.room == name]
     acts = {acts_as_rubber(part.core[core]) for core in cores}
@@ -188,7 +174,7 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
     for zone, table in part.zone.items():
         if table.room != name:
             continue
-        share, area = zone_name(zone, "share"), zone_name(zone, "area") if kind == "volume" else ""
+        share, area = Key("zone", zone, "share"), Key("zone", zone, "area") if kind == "volume" else ""
         inputs.values[share] = table.share
         inputs.exact.add(share)
         sides.append(Side(zone, str(table.side or "volume"), table.walls, share, area=area))
@@ -199,10 +185,10 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         text, expected = growth.text, "an expansion that is not 0: by it an insert is known to be hot"
         raise Refused(Problem("impossible-value", file, "tool.expansion", f"'{text}'", expected))
     if rubber and "ends" not in room.model_fields_set:
-        inputs.notes[room_name(name, "ends")] = f"ends of room {name}: not given, taken as closed"
-    keys = {what: room_name(name, what) for what in sizes}
+        inputs.notes[Key("room", name, "ends")] = f"ends of room {name}: not given, taken as closed"
+    keys = {what: Key("room", name, what) for what in sizes}
     opens, open_ends = room.opens or "", room.ends == "open"
-    whole = area_name("room", name) if room.projected_area is not None else ""
+    whole = Key("room", name, "projected_area") if room.projected_area is not None else ""
     return Room(
         name, kind, keys, tuple(sides), shapes, rubber=rubber, opens=opens, area=whole, open_ends=open_ends
     )
@@ -232,9 +218,9 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
         expected = "the area of the laminate, as the core has volumes"
         raise Refused([missing_key(file, f"zone.{z}", "area", expected) for z in bare])
     walls = {zone: 1 if whole else part.zone[zone].walls for zone in zones}
-    sides = [Side(z, "volume", n, area=whole or zone_name(z, "area")) for z, n in walls.items()]
-    shape = CoreShape(core, "volume", {"volume": core_name(core, "volume")})
-    sizes = {"volume": core_name(core, "cavity volume")}
+    sides = [Side(z, "volume", n, area=whole or Key("zone", z, "area")) for z, n in walls.items()]
+    shape = CoreShape(core, "volume", {"volume": Key("core", core, "volume")})
+    sizes = {"volume": Key("core", core, "cavity_volume")}
     return Room(core, "volume", sizes, tuple(sides), (shape,), area=area, old=True)
 
 
@@ -256,9 +242,9 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     for zone in zones:
         cavity = part.zone[zone].cavity
         assert cavity is not None  # beside a core: checked as the file was read
-        inputs.values[zone_name(zone, "cavity")] = cavity
+        inputs.values[Key("zone", zone, "cavity")] = cavity
     _take_core(part, core, inputs)
-    area = area_name("core", core) if table.projected_area is not None else ""
+    area = Key("core", core, "projected_area") if table.projected_area is not None else ""
     if area:
         suppose("the projected area is taken as that of core and laminates together")
     if rubber and table.insert_thickness is not None and (by_volume or table.held == "ends"):
@@ -268,17 +254,17 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     if by_volume and rubber:
         suppose("thickness and pressure come from the balance of volumes")
         return _old_volume_room(part, core, zones, area, file)
-    places = tuple(zone_name(zone, "area") for zone in zones) if len(zones) > 1 else ()
+    places = tuple(Key("zone", zone, "area") for zone in zones) if len(zones) > 1 else ()
     ends = table.held == "ends"
     side = "round" if ends else "width"
     sides = [
-        Side(z, side, part.zone[z].walls, share=zone_name(z, "area") if places else "", areas=places)
+        Side(z, side, part.zone[z].walls, share=Key("zone", z, "area") if places else "", areas=places)
         for z in zones
     ]
     if places:
         suppose(f"zones {' and '.join(zones)} are taken as places along one core")
     kind, size = ("round", "diameter") if ends else ("box", "width")
-    shapes = (CoreShape(core, kind, {size: core_name(core, "width")}),)
+    shapes = (CoreShape(core, kind, {size: Key("core", core, "width")}),)
     free = rubber and table.held == "no"
     if free:
         suppose("its free sides take up what the laminate does not: for a pressure give [room] sizes")
@@ -286,7 +272,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
         hint = "give [room] sizes; the laminate counts by its mass, and pressures by widths alone were about "
         widths = "no clearance and sharp edges are supposed: ", hint, Figure(1e6, MPA), " higher"
         suppose(Said(*widths))
-    sizes = {size: zone_name(zones[0], "cavity")}
+    sizes = {size: Key("zone", zones[0], "cavity")}
     insert = "" if ends else _if_given(part, core, "insert_thickness")
     return Room(
         core, kind, sizes, tuple(sides), shapes, free=free, insert=insert, rubber=rubber, area=area, old=True

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.press.names import core_name
+from laminate.values.input_key import Key
 from laminate.values.quantities import DEG_C
 from laminate.values.said import Figure, Said
 from laminate.values.units import SIValue
@@ -47,18 +47,18 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
 
     hottest: the highest temperature that it is used at [K].
     """
-    for what, given in (("bulk modulus", core.bulk_modulus), ("bulk modulus rise", core.bulk_modulus_rise)):
-        label = core_name(name, what)
+    for what, given in (("bulk_modulus", core.bulk_modulus), ("bulk_modulus_rise", core.bulk_modulus_rise)):
+        label = Key("core", name, what)
         if given is not None:
             inputs.values[label] = given
         elif canonical(core.material) in RUBBER:
             from laminate.files.reference_tables import find
 
             inputs.tabulated(label, find("silicone rubber", label.quantity))
-        elif what == "bulk modulus rise" and core.bulk_modulus is not None:
+        elif what == "bulk_modulus_rise" and core.bulk_modulus is not None:
             inputs.values[label] = SIValue(10.0)
             inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
-    at, label = core.bulk_modulus_at, core_name(name, "bulk modulus")
+    at, label = core.bulk_modulus_at, Key("core", name, "bulk_modulus")
     if core.bulk_modulus is not None and at is None:
         inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:

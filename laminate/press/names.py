@@ -20,35 +20,6 @@ FORCE, PRESSURE_LIMIT = Key("tool", "", "clamp_force"), Key("tool", "", "pressur
 VOID = Key("supposed", "", "void_content")
 
 
-def _quantity(what: str) -> str:
-    return what.replace(" ", "_")
-
-
-def core_name(core: str, what: str) -> Key:
-    """The key of an input of a core; what: with blanks or '_'."""
-    return Key("core", core, _quantity(what))
-
-
-def room_name(room: str, what: str) -> Key:
-    """The key of an input of a room."""
-    return Key("room", room, _quantity(what))
-
-
-def zone_name(zone: str, what: str) -> Key:
-    """The key of an input of a zone."""
-    return Key("zone", zone, _quantity(what))
-
-
-def bladder_name(bladder: str) -> Key:
-    """The key of the pressure of a bladder."""
-    return Key("bladder", bladder, "pressure")
-
-
 def scatter_name(zone: str, prepreg: str) -> Key:
     """The key of how the plies of a prepreg scatter in a zone, each zone on its own."""
     return Key("scatter", zone, f"{prepreg}.ply_scatter")
-
-
-def area_name(table: str, name: str) -> Key:
-    """The key of the projected area of a core, zone or room."""
-    return Key(table, name, "projected_area")

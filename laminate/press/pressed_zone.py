@@ -11,7 +11,7 @@ from laminate.press import advice, pressed
 from laminate.press.case import assumptions_of
 from laminate.press.counts import is_bounded
 from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
-from laminate.press.names import VOID, core_name
+from laminate.press.names import VOID
 from laminate.press.pressed import PressedFill, Wishes
 from laminate.press.steam import steam
 from laminate.values.input_key import Key
@@ -47,7 +47,7 @@ def check_room(press: Press, zone: str, plies: Counts) -> None:
 def check_growth(press: Press, rooms: Iterable[Room]) -> None:
     """Raise `Refused` where a core of a room does not grow as it heats."""
     for core in (core for room in rooms for core in room.cores):
-        if press.inputs.values[core_name(core.name, "expansion")].value <= 0.0:
+        if press.inputs.values[Key("core", core.name, "expansion")].value <= 0.0:
             actual, expected = "an expansion of 0 or less", "a core that grows as it heats"
             place = f"core.{core.name}.expansion"
             raise Refused(Problem("core-does-not-grow", press.file, place, actual, expected))

@@ -16,7 +16,6 @@ from laminate.press.counts import FITS, TOO_MANY
 from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
 from laminate.press.layup import Layup
-from laminate.press.names import core_name
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_growth, check_left, check_room, counts_of_all
@@ -25,6 +24,7 @@ from laminate.press.rooms import CoreShape, Room
 from laminate.press.shared_inputs import SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
 from laminate.press.unfavorable import fit_not_known
+from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, each
 from laminate.values.units import SIValue
 
@@ -181,9 +181,9 @@ def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
         grown = at.core_growth_at(name, mean)
         sizes = {"mean": mean}
         across = "diameter" if core.kind == "round" else "width"
-        if across in core.sizes or across in core.bare or core_name(name, "width") in y:
+        if across in core.sizes or across in core.bare or Key("core", name, "width") in y:
             sized = core.kind in ("box", "round")
-            width = room.core_size(core, across, y) if sized else y[core_name(name, "width")]
+            width = room.core_size(core, across, y) if sized else y[Key("core", name, "width")]
             sizes |= {"width": width, "growth": width * (grown - 1.0)}
             if not room.rubber:
                 sizes["movement"] = width * (grown - 1.0)
@@ -233,6 +233,6 @@ def _warming(core: Core, name: str, x: Numbers) -> tuple[tuple[float, float], ..
     """Mean temperature of a core between platens over time [s, K]."""
     if core.heating is None:
         return ()
-    key, whole = core_name(name, "heating time"), core.heating.time.value
+    key, whole = Key("core", name, "heating_time"), core.heating.time.value
     times = (whole * share / 20.0 for share in range(31))
     return tuple((time, float(core_temperature(core, name, {**x, key: time}))) for time in times)

@@ -16,7 +16,7 @@ from laminate.files.press_checks import DIRECTIONS
 from laminate.formulas import press
 from laminate.formulas.number import real_part
 from laminate.press.extremes import larger, smaller
-from laminate.press.names import TOOL, core_name, room_name
+from laminate.press.names import TOOL
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ class Room:
 
     def corner_radius(self, x: Numbers) -> Any:
         """Radius of the long edges [m]."""
-        return x.get(room_name(self.name, "corner radius"), 0.0)
+        return x.get(Key("room", self.name, "corner_radius"), 0.0)
 
     def bare(self, x: Numbers) -> Any:
         """Cold volume of the bare room, inserts not taken off [m^3]."""
@@ -244,7 +244,7 @@ class Room:
         """Hot volume of the inserts of all its cores [m^3]: by their expansions, as the tool without one."""
         hot: Any = 0.0
         for core in self.cores:
-            cold, expansion = (core_name(core.name, f"insert {what}") for what in ("volume", "expansion"))
+            cold, expansion = (Key("core", core.name, f"insert_{what}") for what in ("volume", "expansion"))
             if cold in x:
                 grown = 1.0 + x[expansion] * (growth - 1.0) / x[TOOL] if expansion in x else growth
                 hot = hot + x[cold] * grown**3
@@ -262,7 +262,7 @@ class Room:
     def core_size(self, core: CoreShape, what: str, x: Numbers) -> Any:
         """A cold size of a core [m]; 1 where it is a slice."""
         if what in core.bare:
-            return self.size(what, x) - 2.0 * x[core_name(core.name, "clearance")]
+            return self.size(what, x) - 2.0 * x[Key("core", core.name, "clearance")]
         return x[core.sizes[what]] if what in core.sizes else 1.0
 
     def core_volume(self, core: CoreShape, x: Numbers) -> Any:
@@ -271,7 +271,7 @@ class Room:
 
     def core_radius(self, core: CoreShape, x: Numbers) -> Any:
         """Radius of the long edges of a core [m]."""
-        return x.get(core_name(core.name, "corner radius"), 0.0)
+        return x.get(Key("core", core.name, "corner_radius"), 0.0)
 
     def core_width(self, core: CoreShape, volume: Any, x: Numbers) -> Any:
         """Cold width or diameter that gives a core a volume, its other sizes kept [m]; None without sizes."""

@@ -11,9 +11,10 @@ from laminate.formulas.water import water_vapor_pressure
 from laminate.press import stack
 from laminate.press.case import ZoneCase
 from laminate.press.layup import Layup, lay_up
-from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM, core_name
+from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM
 from laminate.press.rooms import Room
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
+from laminate.values.input_key import Key
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ class Setup:
     def moments(self) -> tuple[str, ...]:
         """Gel, and the moments after it that the part file knows."""
         known = self.inputs.values
-        hottest = [MAXIMUM, TOOL_MAXIMUM, *(core_name(core, "maximum") for core in self.part.core)]
+        hottest = [MAXIMUM, TOOL_MAXIMUM, *(Key("core", core, "maximum") for core in self.part.core)]
         cure = ("cure",) if CURE in known else ()
         return ("gel", *cure, "maximum") if any(name in known for name in hottest) else ("gel", *cure)
 

@@ -18,8 +18,9 @@ from laminate.formulas.number import choose, real_part
 from laminate.press.conditions import Conditions
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup
-from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, Counts, area_name, bladder_name, zone_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, VOID, Counts
 from laminate.press.rooms import Room
+from laminate.values.input_key import Key
 
 CHORDS = 30
 Layups = Mapping[str, Layup]
@@ -63,7 +64,7 @@ class State:
     def stated(self, zone: str) -> Any:
         """The bleed asked for or stated, cut to 0 and the end of bleed; 0 where there is none."""
         asked = self.asked.get(zone) if isinstance(self.asked, Mapping) else self.asked
-        value = self.x.get(zone_name(zone, "bleed"), 0.0) if asked is None else asked
+        value = self.x.get(Key("zone", zone, "bleed"), 0.0) if asked is None else asked
         return self.layups[zone].within(value)
 
     @cached_property
@@ -202,7 +203,7 @@ class State:
 
     def bladder_pressure(self, zone: str) -> Any:
         """Pressure that is given in a zone under a bladder [Pa]."""
-        return self.x[bladder_name(str(self.press.part.zone[zone].bladder))]
+        return self.x[Key("bladder", str(self.press.part.zone[zone].bladder), "pressure")]
 
     def pressed_by(self, zone: str) -> Any:
         """What presses a zone at gel [Pa]: room or bladder; None between rigid faces or where not known."""
@@ -242,7 +243,7 @@ class State:
             if room.projected_area(self.x) is None:
                 missing.append(Missing("projected area", f"{'core' if room.old else 'room'} {room.name}"))
         for name in self.press.alone:
-            if area_name("zone", name) not in self.x:
+            if self._area(name) is None:
                 missing.append(Missing("projected area", f"zone {name}"))
         if part.tool is None or part.tool.clamp_force is None:
             missing.append(Missing("clamp force"))
@@ -252,12 +253,16 @@ class State:
         """Pressure and area of what is known to press, but one room."""
         rooms = [room for room in self.rubber if room.name != but]
         pairs = [(self.pressure(room.name, moment), room.projected_area(self.x)) for room in rooms]
-        pairs += [(self.bladder_pressure(z), self.x.get(area_name("zone", z))) for z in self._bladders]
+        pairs += [(self.bladder_pressure(zone), self._area(zone)) for zone in self._bladders]
         return [(pressure, area) for pressure, area in pairs if area is not None]
 
     def pressing_force(self, moment: str, but: str = "") -> Any:
         """Force of what is known to press, but one room, without matched areas [N]."""
         return sum(pressure * area for pressure, area in self.pressing(moment, but))
+
+    def _area(self, zone: str) -> Any:
+        """Projected area of a zone outside of all rooms [m^2]; None where it is not stated."""
+        return self.x.get(Key("zone", zone, "projected_area"))
 
     @property
     def _bladders(self) -> list[str]:
@@ -269,7 +274,7 @@ class State:
         """Projected area of zones between rigid faces, hard cores among them [m^2]."""
         hard = [room.projected_area(self.x) for room in self.press.rooms if not room.rubber]
         rigid = [zone for zone in self.press.alone if zone not in self._bladders]
-        areas = [*hard, *(self.x.get(area_name("zone", zone)) for zone in rigid)]
+        areas = [*hard, *map(self._area, rigid)]
         return sum((area for area in areas if area is not None), 0.0)
 
     @cached_property

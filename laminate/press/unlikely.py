@@ -12,7 +12,7 @@ from laminate.formulas import ply
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
 from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
-from laminate.press.names import GEL, ROOM, core_name
+from laminate.press.names import GEL, ROOM
 from laminate.values.input_key import Key
 from laminate.values.quantities import DEG_C, G_CM3, GPA, KELVIN, MM, PERCENT
 from laminate.values.said import Figure, Said, between
@@ -108,7 +108,7 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
                 of_silicone = between(0.6e9, 1.2e9, GPA)
                 usual = Said("about ", of_silicone, " at room temperature, less hot (no source)")
                 rests = ": check value and unit, as every pressure rests on it"
-                yield core_name(name, "bulk_modulus"), Said(none, usual, rests)
+                yield Key("core", name, "bulk_modulus"), Said(none, usual, rests)
 
 
 def _room(case: ZoneCase) -> Iterator[Doubt]:

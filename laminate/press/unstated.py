@@ -13,7 +13,7 @@ from laminate.press import stack
 from laminate.press.case import ZoneCase, form_supposed
 from laminate.press.cold import shut
 from laminate.press.counts import closes_cold
-from laminate.press.names import MAXIMUM, TOOL_MAXIMUM, core_name
+from laminate.press.names import MAXIMUM, TOOL_MAXIMUM
 from laminate.press.unlikely import unlikely
 from laminate.values.input_key import Key, Name
 
@@ -200,7 +200,7 @@ def _volatiles_stated(case: ZoneCase) -> set[Key]:
 
 def _hottest_stated(press: Setup, rubber: Iterable[Room]) -> bool:
     """Whether the highest temperatures are stated, of the cycle or of tool and every core of rubber apart."""
-    apart = [TOOL_MAXIMUM, *(core_name(core.name, "maximum") for room in rubber for core in room.cores)]
+    apart = [TOOL_MAXIMUM, *(Key("core", core.name, "maximum") for room in rubber for core in room.cores)]
     return MAXIMUM in press.inputs.values or all(name in press.inputs.values for name in apart)
 
 

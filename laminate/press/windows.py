@@ -16,8 +16,9 @@ import numpy as np
 from laminate.formulas import press as formulas
 from laminate.formulas.number import choose, real_part
 from laminate.formulas.roots import rising_root
-from laminate.press.names import FORCE, ROOM, core_name
+from laminate.press.names import FORCE, ROOM
 from laminate.press.state import Layups, State
+from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.press.names import Counts
@@ -218,8 +219,8 @@ def volume_for(state: State, core: str, pressure: Any, bleed: Any = None) -> Any
         others=others,
         growth=conditions.core_growth_at(core, conditions.core_temperature(core, "gel")),
         # without pressure no modulus is needed
-        bulk_modulus=x.get(core_name(core, "bulk modulus"), 1e9),
-        bulk_modulus_rise=x.get(core_name(core, "bulk modulus rise"), 10.0),
+        bulk_modulus=x.get(Key("core", core, "bulk_modulus"), 1e9),
+        bulk_modulus_rise=x.get(Key("core", core, "bulk_modulus_rise"), 10.0),
     )
 
 

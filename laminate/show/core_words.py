@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from laminate.press.cold import shut
 from laminate.press.core_results import MOMENTS
 from laminate.press.counts import closes_cold
-from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM, core_name
+from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM
 from laminate.press.pressed_zone import judged_with
 from laminate.press.unlikely import unlikely as inputs_unlikely
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
@@ -18,6 +18,7 @@ from laminate.show.fill_words import SPREAD, steam_words
 from laminate.show.numbers import DASH, MINUTE, chance, column, in_units, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
+from laminate.values.input_key import Key
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
 from laminate.values.said import Figure
 from laminate.values.said import in_units as said_in_units
@@ -201,7 +202,7 @@ def unlikely(core: CoreAnswer, units: str) -> Iterator[str]:
     cases = (core.ask.press.cases[zone] for zone in core.ask.room.zones)
     unlike = dict.fromkeys(words for case in cases for words in inputs_unlikely(case).values())
     yield from (f"{said_in_units(words, units)}." for words in unlike)
-    expansion = core.ask.press.inputs.values[core_name(core.core, "expansion")]
+    expansion = core.ask.press.inputs.values[Key("core", core.core, "expansion")]
     if core.stated.material is None is core.stated.acts_as and expansion.value < RUBBER_EXPANSION:
         grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
         yield (

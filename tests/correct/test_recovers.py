@@ -11,13 +11,13 @@ import pytest
 from laminate.coupons import groups
 from laminate.history.achieved import attributes_of
 from laminate.history.correcting import correct_cases
-from laminate.press.names import zone_name
+from laminate.values.input_key import Key
 
 from .bench import Bench, measured
 
 pytestmark = pytest.mark.slow
 CASES = 400
-GAP = zone_name("web", "gap")
+GAP = Key("zone", "web", "gap")
 OPENED = 60e-6
 """More than the gap's tolerance of 0.03 mm [m]."""
 ATTRIBUTES = ("fiber_volume", "thickness", "cured_ply_thickness", "resin_content")

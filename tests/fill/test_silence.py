@@ -9,12 +9,13 @@ import laminate as lam
 from laminate.files.part import part_of
 from laminate.press.advice import missing_for_use
 from laminate.press.filling import fill
-from laminate.press.names import TOOL_MAXIMUM, core_name
+from laminate.press.names import TOOL_MAXIMUM
 from laminate.press.press import press_of
 from laminate.press.pressing import core
 from laminate.show.blocks import Grid
 from laminate.show.core_words import core_blocks, verdict_words
 from laminate.show.pressed_words import advice, to_state
+from laminate.values.input_key import Key
 from tests.messages.wording import says, worded
 
 from .test_together import rooms
@@ -228,7 +229,7 @@ def test_a_maximum_of_tool_or_rubber_that_is_left_out_is_said(left_out):
 
         return press_of(rooms(change, ("fore",)), "part.toml").inputs.steady
 
-    key = TOOL_MAXIMUM if left_out[0] == "tool" else core_name("fore", "maximum")
+    key = TOOL_MAXIMUM if left_out[0] == "tool" else Key("core", "fore", "maximum")
     assert key not in notes(*HOTTEST)
     less = notes(*(other for other in HOTTEST if other != left_out))
     if left_out[0] == "tool":

@@ -7,11 +7,12 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
-from laminate.press.names import GEL, ROOM, core_name
+from laminate.press.names import GEL, ROOM
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
 from laminate.show import core_json, core_words, fill_json
 from laminate.show.fill_answer import headline
+from laminate.values.input_key import Key
 from laminate.values.problems import Refused
 from laminate.values.uncertainty import propagate
 from laminate.values.units import SIValue
@@ -109,7 +110,7 @@ def test_where_it_touches_the_gap_is_the_stack(material, together, liquid):
     layup, x = state.layups["skin"], state.x
     stack = layup.thickness(0.0) if liquid else layup.laid_up
     growth = 1 + 23.6e-6 * ((at if together else x[GEL]) - x[ROOM])
-    grown = 1 + x[core_name("fore", "expansion")] * (at - x[ROOM])
+    grown = 1 + x[Key("core", "fore", "expansion")] * (at - x[ROOM])
     if abs(at) < 1e4:
         assert (38.6e-3 * growth - 31.2e-3 * grown) / 2 == pytest.approx(stack, rel=1e-9)
     else:  # a core of the tool's own growth closes no gap

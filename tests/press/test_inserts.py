@@ -5,10 +5,10 @@ Numbers: explicit volumes of the section and bisection, one other code; MPa with
 
 import pytest
 
-from laminate.press.names import core_name
 from laminate.press.pressing import core
 from laminate.press.unstated import not_stated
 from laminate.show.core_words import verdict_words
+from laminate.values.input_key import Key
 from laminate.values.problems import Refused
 from tests.fill.test_silence import COUNTS, missing
 from tests.fill.test_together import rooms
@@ -56,7 +56,7 @@ def test_the_expansion_of_an_insert_is_asked_for():
 def test_no_tool_is_said_to_hold_on_an_insert_that_may_grow():
     asked = core(rooms(inserted, ("fore",)), "part.toml", plies=COUNTS, draws=200)
     assert asked.cores[0].missing == ("core.fore.insert_expansion",)
-    assert core_name("fore", "insert expansion") in asked.cores[0].ask.press.inputs.notes
+    assert Key("core", "fore", "insert_expansion") in asked.cores[0].ask.press.inputs.notes
     assert "insert_expansion" in verdict_words(asked.cores[0], "metric")
 
 

@@ -9,7 +9,7 @@ import pytest
 from scipy.optimize import brentq
 
 from laminate.formulas import press as formulas
-from laminate.press.names import GEL, core_name, zone_name
+from laminate.press.names import GEL
 from laminate.press.pressed import verdict
 from laminate.press.windows import bleed_window
 from laminate.values.input_key import Key
@@ -69,7 +69,7 @@ def test_a_stiffer_core_bleeds_toward_the_rigid_gap():
     made, found = press(), []
     x = made.inputs.numbers()
     for modulus in (0.85e9, 8.5e9, 85e9, 8500e9):
-        stiff = {**x, core_name("fore", "bulk_modulus"): modulus}
+        stiff = {**x, Key("core", "fore", "bulk_modulus"): modulus}
 
         def excess(bleed, stiff=stiff):
             state = made.state(MAST, 0.0, x=stiff)
@@ -85,12 +85,12 @@ def test_a_stiffer_core_bleeds_toward_the_rigid_gap():
     [
         (Key("prepreg", "ud150", "resin_content"), 0.01, (3.2, 1.9), 0.1),
         (Key("prepreg", "ud150", "areal_weight"), 2e-3, (2.1,), 0.1),
-        (core_name("fore", "temperature"), 2.0, (1.4,), 0.1),
-        (core_name("fore", "expansion"), 5e-6, (1.2,), 0.1),
+        (Key("core", "fore", "temperature"), 2.0, (1.4,), 0.1),
+        (Key("core", "fore", "expansion"), 5e-6, (1.2,), 0.1),
         (Key("resin", "epoxy", "liquid_density"), 20.0, (1.2,), 0.1),
-        (core_name("fore", "width"), 3e-5, (0.85,), 0.01),
-        (zone_name("skin", "cavity"), 3e-5, (0.79,), 0.01),
-        (core_name("fore", "bulk_modulus"), 0.2e9, (0.5,), 0.1),
+        (Key("core", "fore", "width"), 3e-5, (0.85,), 0.01),
+        (Key("zone", "skin", "cavity"), 3e-5, (0.79,), 0.01),
+        (Key("core", "fore", "bulk_modulus"), 0.2e9, (0.5,), 0.1),
     ],
 )
 def test_how_far_each_tolerance_moves_the_pressure(name, half, moves, digit):
@@ -166,7 +166,7 @@ def test_corners_counted_twice_would_press_far_too_hard():
     state = box().state(bleed=0.0)
     g, big = (
         state.conditions.growth("gel"),
-        state.conditions.core_growth_at("fore", state.x[core_name("fore", "temperature")]),
+        state.conditions.core_growth_at("fore", state.x[Key("core", "fore", "temperature")]),
     )
     w, h, length = (size * g for size in (46e-3, 34e-3, 600e-3))
     side, cap = (state.layups[zone].thickness(0.0) for zone in ("side", "cap"))
@@ -227,6 +227,6 @@ def test_a_round_room_loses_no_volume():
     whole = math.pi / 4 * (40e-3 * g) ** 2 * 500e-3 * g
     laminate = (whole - inner) / g**2
     core = math.pi / 4 * 35.3e-3**2 * 499.5e-3
-    grown = core * state.conditions.core_growth_at("fore", state.x[core_name("fore", "temperature")]) ** 3
+    grown = core * state.conditions.core_growth_at("fore", state.x[Key("core", "fore", "temperature")]) ** 3
     squeezed = grown * (1 + 10 * state.pressure("box") / 0.85e9) ** -0.1
     assert squeezed + laminate == pytest.approx(whole, rel=1e-12)

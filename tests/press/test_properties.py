@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from laminate.press.names import core_name
 from laminate.press.windows import bleed_at_no_pressure
+from laminate.values.input_key import Key
 
 from .parts import box, press, webbed
 
@@ -152,7 +152,7 @@ def test_volume_is_kept_and_the_worst_is_the_worst(make, bleed):
         squeezed = 0.0
         for core in room.cores:
             free = state.conditions.free_volume(room, core, moment)
-            k = state.x[core_name(core.name, "bulk modulus")]
+            k = state.x[Key("core", core.name, "bulk_modulus")]
             squeezed += free * (1 + 10 * found / k) ** (-1 / 10)
         assert squeezed == pytest.approx(left, rel=1e-12) if found > 0 else squeezed <= left * (1 + 1e-12)
 

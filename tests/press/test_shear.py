@@ -7,7 +7,6 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
-from laminate.press.names import zone_name
 from laminate.press.prediction import predict_zone
 from laminate.press.press import press_of
 from laminate.press.pressing import core
@@ -93,5 +92,5 @@ def test_the_pressure_wanted_in_a_room_is_a_limit_too():
         raw["room"]["skin"]["wanted_pressure"] = "0.3 MPa ± 0.1 (tolerance)"
 
     assert (
-        zone_name("skin", "wanted_pressure") in press_of(mast("0 deg", edit=edit), "part.toml").inputs.notes
+        Key("zone", "skin", "wanted_pressure") in press_of(mast("0 deg", edit=edit), "part.toml").inputs.notes
     )
