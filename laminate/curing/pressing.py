@@ -329,12 +329,13 @@ def far_above(part: Part, zone: str, most: float) -> Iterator[str]:
     needed, bladder = needed_of(part, zone), part.zone[zone].bladder
     clamp, area = getattr(part.tool, "clamp_force", None), area_of(part)
     too_much = {f"pressed_at in [zone.{zone}]": FAR_OVER_NEED * needed.value if needed is not None else 0.0}
+    above = FAR_ABOVE * (1.0 - ROUNDING)
     if bladder is not None:
-        too_much[f"the pressure of [bladder.{bladder}]"] = FAR_ABOVE * part.bladder[bladder].pressure.value
+        too_much[f"the pressure of [bladder.{bladder}]"] = above * part.bladder[bladder].pressure.value
     elif clamp is not None and area is not None:
-        too_much["the clamp_force of [tool]"] = FAR_ABOVE * clamp.value / area
+        too_much["the clamp_force of [tool]"] = above * clamp.value / area
     for what, limit in too_much.items():
-        if most >= limit * (1.0 - ROUNDING) > 0.0:
+        if most > limit > 0.0:
             yield f"the cycle has far more than {what}: check the unit of both"
 
 

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME
-from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.draws import BELOW_RANGE, rates
 from laminate.curing.pressing import vapor_pressure
 from laminate.curing.view import furthest, gel_times, gels_at, nominal_clock
-from laminate.formulas.gel_clock import gel_time
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -33,9 +32,8 @@ def distrust_lines(view: LogView) -> None:
     for sensor in view.heat.sensors:
         read, at = sensor.known, sensor.known.seconds
         warm = np.interp(at, view.seconds, sensor.temperature)
-        lines = [charge.line for charge in view.inside.charges]
-        rates = [1.0 / np.asarray(gel_time(temperature=warm, a=line.a, b=line.b)) for line in lines]
-        gain = np.diff(at) * np.max([np.maximum(rate[1:], rate[:-1]) for rate in rates], axis=0)
+        rate = np.max([rates(charge.line.a, charge.line.b, warm) for charge in view.inside.charges], axis=0)
+        gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
         read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
     reading = view.presses.reading
     if reading is None or view.presses.cores is not None:

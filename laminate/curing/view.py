@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
-from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.draws import BELOW_RANGE, rates
 from laminate.curing.pressing import needs_of
 from laminate.curing.straight_lines import first_above
-from laminate.formulas.gel_clock import clock, gel_time
+from laminate.formulas.gel_clock import clock
 
 if TYPE_CHECKING:
     from laminate.curing.charges import Charge, Contents
@@ -92,12 +92,12 @@ def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = T
 def clock_along(view: View, curve: Curve, charge: Charge, *, early: bool = True) -> np.ndarray:
     """The gel clock of a charge along a curve [s], [K]."""
     seconds, warm = curve
-    rates = 1.0 / np.asarray(gel_time(temperature=warm, a=charge.line.a, b=charge.line.b))
+    idle = seconds < view.since
     if not early:
-        rates = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rates)
-    rates = np.where(seconds < view.since, 0.0, rates)
+        idle |= warm < charge.coldest - BELOW_RANGE
+    rate = np.where(idle, 0.0, rates(charge.line.a, charge.line.b, warm))
     start = charge.start.value if charge.start is not None else 0.0
-    return clock(times=seconds, rates=rates, start=start + view.ahead * float(rates[0]))
+    return clock(times=seconds, rates=rate, start=start + view.ahead * float(rate[0]))
 
 
 def gels_at(view: View, curve: Curve, charge: Charge, *, early: bool = True) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -185,10 +185,8 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     def along(of: State) -> Points:
         return tuple(float(of.together(name, t)) for t in temperatures)
 
-    drawn = press.simulate(
-        lambda c: {str(i): ask.state(c.x).together(name, t) for i, t in enumerate(temperatures)},
-        draws=DRAWS,
-        seed=seed,
+    drawn = replace(press, draws=DRAWS, seed=seed).simulate(
+        lambda c: {str(i): ask.state(c.x).together(name, t) for i, t in enumerate(temperatures)}
     )
     low, high = np.quantile([drawn[str(i)] for i in range(len(temperatures))], FAR_ENDS, axis=1).tolist()
     laid = state.locked_thickness(ask.room)

@@ -395,8 +395,8 @@ def _beside(zone_fill: ZoneFill, press: Press, counts: Counts, unknown: Sequence
     if state.left_out or left is None:
         word, left, share = NOT_JUDGED, None, 1.0
     else:
-        few = min(press.draws, FEW_DRAWS)
-        drawn = press.simulate(lambda c: {"closes": State(c, counts).closes_with(need)}, draws=few)
+        few = replace(press, draws=min(press.draws, FEW_DRAWS))
+        drawn = few.simulate(lambda c: {"closes": State(c, counts).closes_with(need)})
         word, share = FITS if state.closes_with(need) else TOO_MANY, float(drawn["closes"].mean())
     changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}

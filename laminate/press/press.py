@@ -57,27 +57,18 @@ class Press(Setup):
         return State(self.at(x), plies or {}, bleed, layups)
 
     def simulate(
-        self,
-        formula: Callable[[Conditions], Mapping[str, Any]],
-        *,
-        draws: int | None = None,
-        seed: int | None = None,
-        scaled: Mapping[Any, float] | None = None,
+        self, formula: Callable[[Conditions], Mapping[str, Any]], scaled: Mapping[Any, float] | None = None
     ) -> dict[str, Any]:
         """Draws (draws,) of whatever a formula makes of the press, over all tolerances (JCGM 101:2008).
 
         formula: from the press on a block of draws to numbers by name; the same draws for every count that it
-        asks of; draws, seed: those of the press where None; scaled: name of an input -> factor on its
-        standard uncertainty.
+        asks of; scaled: name of an input -> factor on its standard uncertainty.
         """
-        return simulate(
-            lambda x: formula(Conditions(self, x)),
-            self.inputs,
-            draws=self.draws if draws is None else draws,
-            seed=self.seed if seed is None else seed,
-            block=BLOCK,
-            scaled=scaled,
-        )
+
+        def on(x: Numbers) -> Mapping[str, Any]:
+            return formula(Conditions(self, x))
+
+        return simulate(on, self.inputs, draws=self.draws, seed=self.seed, block=BLOCK, scaled=scaled)
 
 
 def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:

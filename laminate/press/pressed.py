@@ -324,7 +324,7 @@ def draw_counts(
             drawn |= {f"{count} {attribute}": part[attribute] for attribute in shown}
         return drawn
 
-    return press.simulate(formula, scaled=scaled)
+    return press.simulate(formula, scaled)
 
 
 def needed_of(press: Press, zone: str, state: State) -> dict[str, str]:
