@@ -11,7 +11,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 
 from laminate.curing.straight_lines import first_above
-from laminate.formulas.gel_clock import REFERENCE, clock
+from laminate.formulas.gel_clock import LARGEST, REFERENCE, clock, gel_rate
 from laminate.values.input_key import Name
 from laminate.values.uncertainty import standard_draws
 
@@ -34,8 +34,6 @@ BELOW_RANGE = 10.0
 """Below the coldest gel test by more than this, the line of gel times is a guess [K]."""
 SLOPE_REACH, ERROR_REACH = 4000.0, 20.0
 """As far from their median do polynomials follow slopes b and errors of T to 0.2 s or better [K]."""
-LARGEST = 600.0
-"""A larger logarithm of a rate gels at once just as well, and exp() overflows over 709."""
 
 
 def generator(seed: int = SEED) -> Draws:
@@ -155,12 +153,6 @@ def gel_lines(charge: Charge, columns: Columns) -> tuple[np.ndarray, np.ndarray]
     return a, b
 
 
-def rates(a: np.ndarray | float, b: np.ndarray | float, warm: np.ndarray) -> np.ndarray:
-    """1/t_gel of `formulas.gel_clock` [1/s] for any draw of a, b and T [K], however far out."""
-    kelvin = np.maximum(warm, 1.0)  # one degree of freedom draws errors beyond absolute zero
-    return np.asarray(np.exp(np.minimum(-a - b * (1.0 / kelvin - 1.0 / REFERENCE), LARGEST)))
-
-
 class ClockTable:
     """The integral of exp(-b (1/T - 1/T_ref)) along a curve, for draws of the slope b and the error of T.
 
@@ -189,7 +181,7 @@ class ClockTable:
         self.weights = (by_slope[:, None, :] * by_error[None, :, :]).reshape(-1, len(slopes))
 
     def _integral(self, a: float, b: float, error: float) -> np.ndarray:
-        rate = rates(a, b, self.temperature + error)
+        rate = np.asarray(gel_rate(temperature=self.temperature + error, a=a, b=b))
         rate[self.idle] = 0.0
         return clock(times=self.seconds, rates=rate, start=0.0)
 

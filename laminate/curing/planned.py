@@ -12,7 +12,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
-from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator, rates
+from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator
 from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
@@ -24,6 +24,7 @@ from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import Blocks, View
 from laminate.curing.without_spread import not_stated
 from laminate.formulas.gel_clock import clock as clock_of
+from laminate.formulas.gel_clock import gel_rate
 from laminate.values.quantities import DEG_C, MM
 from laminate.values.said import Figure, Said
 
@@ -114,7 +115,7 @@ def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
     seconds, warm, n = view.seconds, view.plan.laminate[..., 1:], view.columns.draws
     first, last = np.full(n, np.inf), np.full(n, -np.inf)
     for charge, (a, b) in zip(view.inside.charges, view.lines, strict=True):
-        rate, used = rates(a, b, warm), np.full(n, unknown)
+        rate, used = gel_rate(temperature=warm, a=a, b=b), np.full(n, unknown)
         if not early:
             rate = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rate)
         if charge.start:

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME
-from laminate.curing.draws import BELOW_RANGE, rates
+from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import vapor_pressure
 from laminate.curing.view import furthest, gel_times, gels_at, nominal_clock
+from laminate.formulas.gel_clock import gel_rate
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -32,7 +33,8 @@ def distrust_lines(view: LogView) -> None:
     for sensor in view.heat.sensors:
         read, at = sensor.known, sensor.known.seconds
         warm = np.interp(at, view.seconds, sensor.temperature)
-        rate = np.max([rates(charge.line.a, charge.line.b, warm) for charge in view.inside.charges], axis=0)
+        lines = [charge.line for charge in view.inside.charges]
+        rate = np.max([gel_rate(temperature=warm, a=line.a, b=line.b) for line in lines], axis=0)
         gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
         read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
     reading = view.presses.reading

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
-from laminate.curing.draws import BELOW_RANGE, rates
+from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.pressing import needs_of
 from laminate.curing.straight_lines import first_above
-from laminate.formulas.gel_clock import clock
+from laminate.formulas.gel_clock import clock, gel_rate
 
 if TYPE_CHECKING:
     from laminate.curing.charges import Charge, Contents
@@ -95,7 +95,7 @@ def clock_along(view: View, curve: Curve, charge: Charge, *, early: bool = True)
     idle = seconds < view.since
     if not early:
         idle |= warm < charge.coldest - BELOW_RANGE
-    rate = np.where(idle, 0.0, rates(charge.line.a, charge.line.b, warm))
+    rate = np.where(idle, 0.0, gel_rate(temperature=warm, a=charge.line.a, b=charge.line.b))
     start = charge.start.value if charge.start is not None else 0.0
     return clock(times=seconds, rates=rate, start=start + view.ahead * float(rate[0]))
 

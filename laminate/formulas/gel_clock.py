@@ -10,10 +10,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .number import Number, exponential
+from .number import Number
 
 REFERENCE = 393.15
 """Temperature [K] at which the line ln t = ln t_ref + b (1/T - 1/T_ref) is anchored; it cancels out."""
+
+LARGEST = 600.0
+"""A larger logarithm of a rate gels at once just as well, and exp() overflows over 709."""
 
 
 class GelLine(NamedTuple):
@@ -51,18 +54,19 @@ def gel_line(*, temperatures: Sequence[float], times: Sequence[float]) -> GelLin
     return GelLine(a, b, float(np.sqrt((rest**2).sum() / dof)) if dof else 0.0, dof)
 
 
-def gel_time(*, temperature: Number, a: Number, b: Number) -> Number:
-    """Time to gel at a constant temperature, ``exp(a + b (1/T - 1/393.15))`` (Arrhenius 1889).
+def gel_rate(*, temperature: Number, a: Number, b: Number) -> Number:
+    """Rate of the gel clock at a temperature, ``1/t_gel = exp(-a - b (1/T - 1/393.15))`` (Arrhenius 1889).
 
-    temperature : T [K]
+    temperature : T [K], however far out: one degree of freedom draws errors beyond absolute zero
     a : natural logarithm of the gel time at 393.15 K, in s [-]
     b : slope over 1/T [K]
 
     >>> line = gel_line(temperatures=[393.15, 423.15], times=[1680.0, 600.0])
-    >>> round(gel_time(temperature=423.15, a=line.a, b=line.b), 6)
+    >>> round(1.0 / gel_rate(temperature=423.15, a=line.a, b=line.b), 6)
     600.0
     """
-    return exponential(a + b * (1.0 / temperature - 1.0 / REFERENCE))
+    kelvin = np.maximum(temperature, 1.0)
+    return np.exp(np.minimum(-a - b * (1.0 / kelvin - 1.0 / REFERENCE), LARGEST))
 
 
 def clock(*, times: np.ndarray, rates: np.ndarray, start: Number) -> np.ndarray:

@@ -55,12 +55,3 @@ def cosine(value: Number) -> Number:
     else:
         at, slope = np.cos(plain), -np.sin(plain)
     return at if plain is value else at + slope * (value - plain)
-
-
-def exponential(value: Number) -> Number:
-    """Raise e to a power by `**` alone, which numbers with uncertainty know and `numpy.exp` does not.
-
-    >>> round(exponential(1.0), 6)
-    2.718282
-    """
-    return math.e**value

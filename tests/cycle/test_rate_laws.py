@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from laminate.formulas.conduction import Layer, conduct, mesh
-from laminate.formulas.gel_clock import clock, gel_line, gel_time
+from laminate.formulas.gel_clock import clock, gel_line, gel_rate
 
 R = 8.314
 SET_1 = (1.528e5, 66500.0, 0.8129, 2.736, 43.09, -1.684, 5.475e-3)
@@ -117,9 +117,7 @@ def test_a_clock_is_exact_for_one_activation_energy_whatever_the_cycle():
     line = gel_line(temperatures=hot, times=[60.0 * when(lambda a, t=t: rate(a, t), 0.0, 0.5) for t in hot])
     seconds = np.arange(0.0, 7201.0, 1.0)
     warm = 350.0 + 40.0 * np.sin(seconds / 900.0) + seconds / 200.0
-    used = clock(
-        times=seconds, rates=1.0 / np.asarray(gel_time(temperature=warm, a=line.a, b=line.b)), start=0.0
-    )
+    used = clock(times=seconds, rates=gel_rate(temperature=warm, a=line.a, b=line.b), start=0.0)
     found = solve_ivp(
         lambda t, a: rate(a, np.interp(t, seconds, warm)), (0.0, 7200.0), [0.0], "LSODA", seconds,
         rtol=1e-10, atol=1e-13, max_step=5.0,
@@ -168,9 +166,7 @@ def test_the_clock_against_a_rate_law_on_forty_press_cycles(gel_at, most):
         seconds, warm = random_cycle(random)
         conversion = many(SET_1, seconds, warm, 0.01)
         gel = float(np.interp(gel_at, conversion, seconds[: len(conversion)]))
-        used = clock(
-            times=seconds, rates=1.0 / np.asarray(gel_time(temperature=warm, a=line.a, b=line.b)), start=0.0
-        )
+        used = clock(times=seconds, rates=gel_rate(temperature=warm, a=line.a, b=line.b), start=0.0)
         errors.append((float(np.interp(1.0, used, seconds)) - gel) / 60.0)
     worst = max(errors, key=abs)
     assert abs(worst) < most
