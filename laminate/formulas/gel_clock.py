@@ -62,7 +62,7 @@ def gel_rate(*, temperature: Number, a: Number, b: Number) -> Number:
     b : slope over 1/T [K]
 
     >>> line = gel_line(temperatures=[393.15, 423.15], times=[1680.0, 600.0])
-    >>> round(1.0 / gel_rate(temperature=423.15, a=line.a, b=line.b), 6)
+    >>> float(round(1.0 / gel_rate(temperature=423.15, a=line.a, b=line.b), 6))
     600.0
     """
     kelvin = np.maximum(temperature, 1.0)
