@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.formulas import press as formulas
+from laminate.formulas.water import water_vapor_pressure
 from laminate.press.case import core_temperature
 from laminate.press.extremes import larger, smaller
 from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T
@@ -105,7 +106,17 @@ class Conditions:
 
     def needed(self, zone: str) -> Any:
         """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
-        return self._once(("needed", zone), lambda: self.press.needed(zone, self.x))
+        wanted = self.press.cases[zone].wanted
+        least = 0.0 if wanted is None else wanted.value
+        return formulas.pressure_needed(wanted=least, vapor=self.vapor) if GEL in self.x else least
+
+    @property
+    def vapor(self) -> Any:
+        """Absolute pressure of the water in the resin at gel, by the humidity of the store [Pa]."""
+        x = self.x
+        return self._once(
+            ("vapor",), lambda: x["relative humidity"] * water_vapor_pressure(temperature=x[GEL])
+        )
 
     def give(self, room: Room) -> Any:
         """Volume that the room gains per pressure [m^3/Pa]."""

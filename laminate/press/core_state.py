@@ -21,7 +21,7 @@ from laminate.press.advice import core_windows, forces
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
-from laminate.press.names import GEL, ROOM
+from laminate.press.names import ROOM
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.unstated import not_stated, presses_less, tool_not_judged
@@ -239,8 +239,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
         zone = room.zones[0]
         windows = tuple(w for w in core_windows(press, zone, ask.plies) if w.core == core.name)
         expected = ask.state(bleed=None)
-        need = float(press.needed(zone, press.inputs.numbers()))
-        water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=state.x[GEL]))
+        need, water = float(state.conditions.needed(zone)), float(state.conditions.vapor)
         vapor = (float(expected.resin_pressure(zone)), water, need)
     share = 1.0 - opens if opens is not None and stated else None
     return {

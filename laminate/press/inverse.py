@@ -16,7 +16,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
-    from laminate.press.names import Numbers
+    from laminate.press.layup import Layup
     from laminate.press.shared_inputs import SharedInputs
 
 CHANCE = 0.95
@@ -85,11 +85,10 @@ class ToleranceWanted:
     error: float
 
 
-def _hindrance(case: ZoneCase, fill_plies: int, x: Numbers, bleed: float, gap: float) -> str:
-    laid = lay(case, fill_plies, x)
+def _hindrance(case: ZoneCase, layup: Layup, bleed: float, gap: float) -> str:
     if bleed < -1e-12:
         return "shortfall"
-    if gap < (laid.layup.packed + laid.layup.layers) * (1.0 - 1e-12):
+    if gap < (layup.packed + layup.layers) * (1.0 - 1e-12):
         return "packing limit"
     return "bleed limit" if bleed > case.zone.bleed_limit.value + 1e-12 else ""
 
@@ -110,7 +109,7 @@ def gap_for(case: ZoneCase, fill_plies: int, fiber_volume: float) -> GapWanted:
         bleed=bleed,
         hot_gap=gap,
         sizes=case.change_for(gap, x),
-        hindrance=_hindrance(case, fill_plies, x, bleed, gap),
+        hindrance=_hindrance(case, layup, bleed, gap),
     )
 
 
@@ -137,9 +136,9 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
             high=x[weight] * 20.0,
         )
         if areal is not None:
-            there = at(weight, areal)
-            bleed = float(lay(case, fill_plies, there).layup.bleed_for(gap))
-            hindrance = _hindrance(case, fill_plies, there, bleed, gap)
+            layup = lay(case, fill_plies, at(weight, areal)).layup
+            bleed = float(layup.bleed_for(gap))
+            hindrance = _hindrance(case, layup, bleed, gap)
     most = 0.98 - x[Key("prepreg", prepreg, "volatiles")]
 
     def share(missing: Callable[[Laid], Any]) -> float | None:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from laminate.formulas import press as formulas
-from laminate.formulas.water import water_vapor_pressure
 from laminate.press import stack
 from laminate.press.case import ZoneCase
 from laminate.press.layup import Layup, lay_up
-from laminate.press.names import CURE, GEL, MAXIMUM, TOOL_MAXIMUM
+from laminate.press.names import CURE, MAXIMUM, TOOL_MAXIMUM
 from laminate.press.rooms import Room
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
 from laminate.values.input_key import Key
@@ -88,12 +86,3 @@ class Setup:
     def stated(self, zone: str) -> SIValue | None:
         """The bleed that the part file states for a zone."""
         return self.part.zone[zone].bleed
-
-    def needed(self, zone: str, x: Numbers) -> Any:
-        """Pressure that a zone needs at gel [Pa]: the one wanted, and above the vapor in the resin."""
-        wanted = self.cases[zone].wanted
-        least = 0.0 if wanted is None else wanted.value
-        if GEL not in x:
-            return least
-        vapor = x["relative humidity"] * water_vapor_pressure(temperature=x[GEL])
-        return formulas.pressure_needed(wanted=least, vapor=vapor)

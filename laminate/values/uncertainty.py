@@ -95,8 +95,6 @@ class Result:
     @property
     def degrees_of_freedom(self) -> Array:
         """Effective degrees of freedom of every row (n,), Welch-Satterthwaite (JCGM 100, G.4.1)."""
-        if all(math.isinf(source.dof) for source in self.sources):
-            return np.full(self.value.shape, math.inf)
         dofs = [source.dof for source in self.sources]
         return np.asarray(welch_satterthwaite(contributions=list(self.contributions), dofs=dofs))
 
