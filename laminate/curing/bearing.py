@@ -77,9 +77,9 @@ class LaidUp:
 
     def bleed(self, zone: str, *, most: bool) -> Any:
         """Bleed of a zone [0..1]: the stated one, else all that can leave, or none."""
-        state = self.press.state(self.plies, x=self.x, layups=self.layups)
-        if self.press.stated(zone) is not None:
-            return state.stated(zone)
+        stated = self.x.get(Key("zone", zone, "bleed"))
+        if stated is not None:
+            return self.layups[zone].within(stated)
         return self.layups[zone].end if most else 0.0
 
     def bled(self, room: Room, *, most: bool) -> dict[str, Any]:

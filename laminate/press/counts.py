@@ -375,10 +375,8 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
     least = 0 if case.fixed_plies else 1
     if not is_bounded(case):
         return [wanted] if wanted is not None else list(range(least, least + FEW))
-    first = least
-    while first < MOST_PLIES and verdict(case, first, hot_alone=True) == TOO_FEW:
-        first += 1
-    last = first
+    enough = (n for n in range(least, MOST_PLIES) if verdict(case, n, hot_alone=True) != TOO_FEW)
+    last = first = next(enough, MOST_PLIES)
     while last < first + MOST_ROWS and verdict(case, last, hot_alone=True) == FITS:
         last += 1
     shown = set(range(max(least, first - 2), last + 2))

@@ -281,17 +281,14 @@ def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, ju
     if press.room_of(zone) is None:  # a bladder: limits say how many
         return [n + fixed for n in counts_near(case, None if asked is None else asked - fixed) if n + fixed]
     first = max(fixed, 1)
-    good: list[int] = []
-    low = first
-    while low < MOST_PLIES and _not_pressed(press, zone, {**plies, zone: low}):
-        low += 1
+    pressed = (n for n in range(first, MOST_PLIES) if not _not_pressed(press, zone, {**plies, zone: n}))
+    last = low = next(pressed, max(first, MOST_PLIES))
     for n in range(low, min(low + 3 * BESIDE + 1, MOST_PLIES)):
         judged[n] = verdict(press, zone, {**plies, zone: n})
         if judged[n][0] in (OPENS, TOO_MANY):
             break
-        good.append(n)
-    ends = (good[0], good[-1]) if good else (low, low)
-    shown = set(range(max(first, ends[0] - BESIDE), ends[1] + BESIDE + 1))
+        last = n
+    shown = set(range(max(first, low - BESIDE), last + BESIDE + 1))
     return sorted(shown | ({asked} if asked is not None else set()))
 
 

@@ -23,12 +23,13 @@ from laminate.formulas.statistics import (
     students_t,
     welch_satterthwaite,
 )
+from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from laminate.values.input_key import Name
-    from laminate.values.units import Shape, SIValue
+    from laminate.values.units import Shape
 
     Array = NDArray[np.float64]
     Formula = Callable[[Mapping[Any, Any]], Mapping[str, Any]]
@@ -222,6 +223,10 @@ def numerical_tolerance(u: Any, digits: int = 1) -> Array:
     return np.asarray(0.5 * 10.0 ** (last + carried))
 
 
+ONE = SIValue(0.0, 1.0)
+"""An uncertain number that moves several inputs: 0, ± 1."""
+
+
 class Scalars:
     """A handful of numbers with uncertainty: variables of the `uncertainties` library, one object a cause.
 
@@ -248,18 +253,9 @@ class Scalars:
 
                 number = ufloat(value.value, value.own, tag=str(name))
                 self._names[number] = name
-            self.variables[name] = number + sum(move * self._shared(at) for at, move in value.shared)
+            shared = ((self.take(at, ONE), move) for at, move in value.shared)
+            self.variables[name] = number + sum(move * variable for variable, move in shared)
         return self.variables[name]
-
-    def _shared(self, name: Name) -> Any:
-        """An uncertain number that moves several inputs, as 0 ± 1."""
-        from uncertainties import ufloat
-
-        variable_of_name = next((variable for variable, tag in self._names.items() if tag == name), None)
-        if variable_of_name is None:
-            variable_of_name = ufloat(0.0, 1.0, tag=str(name))
-            self._names[variable_of_name] = name
-        return variable_of_name
 
     def contributions(self, number: Any) -> dict[Name, float]:
         """Signed contribution of every input to a computed number [SI]."""
@@ -269,8 +265,8 @@ class Scalars:
 
     def factor(self, number: Any, *, confidence: float) -> float:
         """Student's factor of a computed number, for the degrees of freedom of its inputs."""
-        parts = self.contributions(number)  # what moves several inputs is none of them: known without end
-        dofs = [self.values[name].dof if name in self.values else math.inf for name in parts]
+        parts = self.contributions(number)
+        dofs = [self.values[name].dof for name in parts]
         dof = welch_satterthwaite(contributions=list(parts.values()), dofs=dofs)
         return float(students_t(confidence=confidence, dof=dof))
 
