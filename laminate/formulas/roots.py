@@ -1,4 +1,4 @@
-"""Roots of monotonic functions by bisection."""
+"""Roots of monotonic functions by bisection: arithmetic, with no other source."""
 
 from __future__ import annotations
 
