@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from laminate.files.cell_checks import NAMES, unseen
 from laminate.files.coupons import A_READING, COLUMNS, LISTED, NUMBERS, POINTS, Coupon, gather, within
 from laminate.files.csv_table import FINE, separator_of
 from laminate.files.grid import Grid
 from laminate.files.heading import tidy
+from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import gives_reasons
 from laminate.files.split_numbers import size_of_unit, split_numbers
 from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table
@@ -217,7 +219,7 @@ def _table(
     """The columns [SI], None where a cell, a name or a row is not plain; cells: as `_cells` gives them."""
     words = {h.label: cells[h.label] for h in headings if h.name in TEXT_COLUMNS}
     names = words["specimen"]
-    if len(set(names)) < len(names) or not all(names) or not "".join(names).isprintable():
+    if len(set(names)) < len(names) or not all(names):
         return None
     numbered = [name for name in names if name.isdecimal()]
     if len({name.lstrip("0") for name in numbered}) < len(numbered):
@@ -249,6 +251,10 @@ def is_no_word(column: str, cells: Collection[str]) -> bool:
     """Whether one of the cells of words may be what `coupons` refuses there."""
     if column in ("excluded", "accepted"):
         return not all(gives_reasons(cell, COLUMNS) for cell in cells if cell)
+    if column == "only":
+        return not all(methods <= {*METHODS} for methods in map(set, map(methods_in, cells)))
+    if column in NAMES and unseen("".join(cells)):
+        return True
     return column == "crucible" and any(map(A_READING.fullmatch, cells))
 
 

@@ -6,6 +6,7 @@ number is wanted.
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -179,6 +180,14 @@ def parse_number(text: str, decimal: str = ".") -> float:
         raise Unreadable(f"'{text}'", "a number that can be measured", "this one is too large to be read")
     expected = "a number" if decimal == "." else "a number with decimal comma"
     raise Unreadable(f"'{text}'" if text else "an empty cell", expected, _mend(plain, decimal))
+
+
+def number_in(cell: str, decimal: str) -> float:
+    """The number of a cell, NaN where it holds none."""
+    try:
+        return parse_number(cell, decimal) if cell else math.nan
+    except Unreadable:
+        return math.nan
 
 
 def looks_like_number(text: str, decimal: str) -> bool:

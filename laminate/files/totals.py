@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Table, parse_number
+from laminate.files.table import TABLE_WORDS, TEXT_COLUMNS, Table, number_in
 from laminate.values.problems import Problem
-from laminate.values.units import Unreadable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -99,7 +98,7 @@ def mean_rows(table: Table) -> Iterator[Problem]:
     named = table.column(heading)
     answered = [table.column(h) for h in table.headings if h.name in ("kind", "excluded", "field")]
     columns = (
-        (h.name, cells.__getitem__, np.array([_number(cell, table.decimal) for cell in cells], float))
+        (h.name, cells.__getitem__, np.array([number_in(cell, table.decimal) for cell in cells], float))
         for h in table.headings
         if h.name not in TEXT_COLUMNS and (cells := table.column(h))
     )
@@ -165,10 +164,3 @@ def _still(
     if first is not None and not np.isnan(apart := numbers[:at] - first[:at]).all():
         spread = min(spread, max(step, float(np.nanmax(apart) - np.nanmin(apart))))
     return (count + 1, chance * min(1.0, step / spread)) if spread else known
-
-
-def _number(cell: str, decimal: str) -> float:
-    try:
-        return parse_number(cell, decimal) if cell else math.nan
-    except Unreadable:
-        return math.nan

@@ -18,9 +18,10 @@ from laminate.front.measuring import (
     row_of,
     setting_of,
     tables_of_frame,
+    texts_of,
     wrong_types,
 )
-from laminate.front.options import MEASURE, Measure
+from laminate.front.options import ROWS, Framed
 from laminate.values.problems import Problem, Refused, given_twice, refuse_all
 
 if TYPE_CHECKING:
@@ -42,32 +43,32 @@ OF_ROWS = ("kind", "replaces", "field", "balance", "liquid balance")
 """Columns that take a whole table, or a batch file, to understand."""
 
 
-@MEASURE.takes
-def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFrame:
+@ROWS.takes
+def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFrame:
     """Attributes of coupons with their uncertainty, each row by itself: any split gives the same rows.
 
     Parameters
     ----------
     frame : DataFrame with the columns of a coupon table (units in the headings: "mass in air [g]"), one row a
-        specimen; `kind`, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`. The
+        specimen; blanks, `replaces`, numbered repeats, point counts and prepreg tests are for `measure`. The
         last decimal of text is not read: without `micrometer_resolution` and its like no ± holds rounding.
         Its headings tell which densities are needed
 
     Returns
     -------
-    DataFrame : index as given; `specimen`, `zone`, `counts` (whether not excluded), and for each attribute,
-        by the best method of the row, "void_content [%]", "void_content u [%]", "void_content method",
-        "void_content own variance [(%)^2]" and a signed column for each shared cause, "void_content from
-        fiber density [%]"; degrees of freedom, where finite, stand in the heading. NaN where a row does not
-        give an attribute, or nothing has a ±. Headings and arguments alone decide the columns, so
-        `measure_frame(df.head(0), ...)` is what dask calls `meta`. Its `attrs` keep the options.
-        Left out, and for `measure`, are outliers,
-        suspects and Monte Carlo
+    DataFrame : index as given, without rows of empty cells; `specimen`, `zone`, `counts` (whether not
+        excluded), and for each attribute, by the best method of the row, "void_content [%]", "void_content u
+        [%]", "void_content method", "void_content own variance [(%)^2]" and a signed column for each shared
+        cause, "void_content from fiber density [%]"; degrees of freedom, where finite, stand in the heading.
+        NaN where a row does not give an attribute, or nothing has a ±. Headings and arguments alone decide
+        the columns, so `measure_frame(df.head(0), ...)` is what dask calls `meta`. Its `attrs` keep the
+        options. Left out, and for `measure`, are outliers, suspects and Monte Carlo
 
     Raises
     ------
-    TypeError : for an option that does not exist
-    Refused : with the first 20 rows that cannot be, at row label and column, or with the parameter
+    TypeError : for an option that does not exist; the confidence is given to `combine`
+    Refused : with the first 20 rows that cannot be, at row label and column, or with the parameter; so is a
+        row named as averages, sums or signatures are, unless its `kind` is 'specimen'
 
     Notes
     -----
@@ -88,7 +89,9 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
 
     if not hasattr(frame, "columns"):
         raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
-    call = Call(MEASURE, None, options)
+    if "confidence" in options:
+        raise TypeError("no parameter 'confidence': rows are not expanded, 'combine' takes it")
+    call = Call(ROWS, None, options)
     headings = _headings(frame)
     setting = setting_of(call, [frozenset(heading.name for heading in headings).__contains__])
     table = _read(frame, headings, setting)
@@ -99,25 +102,28 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Measure]) -> pd.DataFra
         out[f"{attribute} method"] = np.full(table.rows, "", object)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
     disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
-    _refuse(frame, table, table.bad | disorder)
+    _refuse(frame, table, table.bad | disorder | _maybe_refused(table))
     suspect = np.zeros(table.rows, bool)
     for rows, stand_in, plies in _patterns(table):
         suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
     _refuse(frame, table, suspect)
-    measured = _as_frame(frame, table, out)
-    measured.attrs[OPTIONS] = {n: str(v) for n, v in sorted(call.given.items()) if n != "confidence"}
+    measured = _as_frame(frame, table, out)[~table.empty]
+    measured.attrs[OPTIONS] = {n: str(v) for n, v in sorted(call.given.items())}
     return measured
 
 
 @dataclass
 class _Table:
-    """A frame as columns: numbers [SI] by column, NaN where empty; words by column; rows that are wrong."""
+    """A frame as columns: numbers [SI] by column, NaN where empty; words by column; rows that are wrong, and
+    those of empty cells alone.
+    """
 
     setting: Setting
     rows: int
     numbers: dict[str, Array]
     words: dict[str, Any]
     bad: Mask
+    empty: Mask
     attributes: list[str] = field(default_factory=list)
     causes: dict[str, float] = field(default_factory=dict)
     own: list[float] = field(default_factory=list)
@@ -138,7 +144,8 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     names = [str(name) for name in frame.columns]
     table = Grid(TABLE, "", [(1, names), (2, ["x"] * len(names))], COLUMNS, problems).table()
     if table is None:
-        raise Refused(problems)
+        raise Refused(at_label(problem, frame) for problem in problems)
+    problems = [at_label(problem, frame) for problem in problems]
     for heading in table.headings:
         place = f"column '{heading.text}'"
         if heading.number is not None or heading.name in (*POINTS, *PREPREG_COLUMNS):
@@ -153,15 +160,18 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
 
 
 def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) -> _Table:
+    import pandas as pd
+
     from laminate.files.coupons import LOSS_METHODS, NO_LOSS, NUMBERS, within
     from laminate.values.units import Unreadable, column_unit
 
-    table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool))
+    table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool), np.ones(len(frame), bool))
     problems: list[Problem] = []
     for heading in headings:
         cells = frame.iloc[:, heading.index]
         if heading.name not in NUMBERS:
-            table.words[heading.name] = cells.astype(object).where(cells.notna(), "").astype(str).str.strip()
+            table.words[heading.name] = words = pd.Series(texts_of(cells), frame.index, object)
+            table.empty &= words.eq("").to_numpy()
             continue
         try:
             factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
@@ -173,31 +183,33 @@ def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) ->
         value, wrong = _numbers(cells)
         number = value * factor + offset
         table.numbers[heading.name] = number
+        table.empty &= np.isnan(value) & ~wrong
         table.bad |= wrong | (np.isfinite(value) & ~within(heading.name, number, value))
+    for column, unsaid in (("method", NO_LOSS), ("kind", ["specimen"])):
+        if column in table.words:
+            plain = table.words[column].str.casefold().str.split().str.join(" ")
+            table.words[column] = plain.replace([*unsaid], "")
     problems += _not_of_rows(frame, table)
     refuse_all(problems)
-    method = table.words.get("method")
-    if method is not None:
-        method = method.str.casefold().str.split().str.join(" ")
-        table.words["method"] = method = method.replace([*NO_LOSS], "")
-        table.bad |= ~method.isin(["", *LOSS_METHODS]).to_numpy()
-    table.bad |= table.words["specimen"].eq("").to_numpy()
+    if "method" in table.words:
+        table.bad |= ~table.words["method"].isin(["", *LOSS_METHODS]).to_numpy()
+    table.bad |= table.words["specimen"].eq("").to_numpy() & ~table.empty
     _say_columns(table)
     return table
 
 
 def _numbers(cells: pd.Series[Any]) -> tuple[Array, Mask]:
     """Numbers of a column (n,), NaN where it is empty, and the cells that are none."""
-    import pandas as pd
+    from pandas.api.types import is_float_dtype, is_integer_dtype
 
-    empty = cells.isna().to_numpy(bool, copy=True)
-    if not pd.api.types.is_numeric_dtype(cells.dtype):
-        text = cells.astype(object).where(~empty, "").astype(str).str.strip()
-        empty |= text.eq("").to_numpy(bool)
-        cells = text.str.replace("\N{MINUS SIGN}", "-", regex=False)
-    value = pd.to_numeric(cells, errors="coerce").to_numpy(float, na_value=math.nan)
-    wrong = ~empty & ~np.isfinite(value)
-    return value, np.ones(len(value), bool) if pd.api.types.is_bool_dtype(cells.dtype) else wrong
+    from laminate.files.table import number_in
+
+    if is_float_dtype(cells.dtype) or is_integer_dtype(cells.dtype):
+        value = cells.to_numpy(float, na_value=math.nan)
+        return value, np.isinf(value)
+    texts = texts_of(cells)
+    value = np.array([number_in(text, ".") for text in texts], float)
+    return value, np.isnan(value) & np.array([*map(bool, texts)], bool)
 
 
 def _not_of_rows(frame: pd.DataFrame, table: _Table) -> Iterator[Problem]:
@@ -359,28 +371,47 @@ def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> 
     return columns
 
 
+def _maybe_refused(table: _Table) -> Mask:
+    """Rows of which `measure` may refuse a word, or whose name may be that of a mean or a signature."""
+    from laminate.files.plain_table import is_no_word
+    from laminate.files.totals import total_word
+
+    names = table.words["specimen"]
+    totals = names.map(total_word)
+    lengths = {len(name) for name in names[totals.eq("")] if name.isalpha()}
+    like_others = totals.eq("short") & names.str.isalpha() & names.str.len().isin(lengths)
+    odd: Mask = (totals.ne("") & ~like_others).to_numpy(bool)
+    for column, cells in table.words.items():
+        if is_no_word(column, {*cells}):
+            odd = odd | np.array([is_no_word(column, [cell]) for cell in cells])
+    return odd
+
+
 def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
     """Look at the suspect rows as `measure` does. Raises `Refused` where one of them cannot be."""
     from laminate.coupons.checks import impossible
     from laminate.files.coupons import coupons_of
 
     problems: list[Problem] = []
-    for at in np.flatnonzero(suspect).tolist():
+    for at in np.flatnonzero(suspect & ~table.empty).tolist():
         try:
             coupons = coupons_of(tables_of_frame(frame.iloc[[at]]))
         except Refused as refusal:
-            row_problems = list(refusal.problems)
+            read = [*refusal.problems]
         else:
             read = [*coupons.problems]
             for coupon in coupons.coupons if not read else ():
                 plies = coupon.readings("plies")
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
                 read += impossible(coupon, table.setting.bench, recipe)
-            row_problems = [at_label(problem, frame, at) for problem in read]
-        if not row_problems and table.bad[at]:
-            place, expected = row_of(frame, at), "numbers with a decimal point, nothing else in their cells"
-            row_problems = [Problem("not-a-number", TABLE, place, "a cell that is no number", expected)]
-        problems += row_problems
+        if any(problem.code == "no-rows" for problem in read):
+            words = f"'{table.words['specimen'].iloc[at]}', a row that is left out of a whole table"
+            hint = "take it out; if it is a coupon, write 'specimen' in its column 'kind'"
+            read = [Problem("not-of-one-row", TABLE, "row 2", words, "a coupon", hint)]
+        if not read and table.bad[at]:
+            expected = "numbers with a decimal point, nothing else in their cells"
+            read = [Problem("not-a-number", TABLE, "row 2", "a cell that is no number", expected)]
+        problems += [at_label(problem, frame, at) for problem in read]
         if len(problems) >= MOST_TOLD:
             break
     refuse_all(problems)

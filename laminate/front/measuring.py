@@ -124,8 +124,7 @@ class Asked:
         """The labels of the first rows of specimens, None where no DataFrame has them."""
         if self.names is None:
             return None
-        names = [_cell_text(value).strip() for value in self.names]
-        first = {name: at for at, name in reversed([*enumerate(names)])}
+        first = {name: at for at, name in reversed([*enumerate(texts_of(self.names))])}
         rows = [first[name] for name in specimens if name in first]
         index: pd.Index[Any] = self.names.index.take(rows)
         return index if len(rows) == len(specimens) else None
@@ -318,7 +317,7 @@ def wrong_types(frame: pd.DataFrame) -> Iterator[Problem]:
         column = frame.iloc[:, at].dropna() if name in NAMES else pd.Series()
         if len(column) and infer_dtype(column.unique().tolist()) in NUMBERS_INSIDE:
             hint = f"read it as text; df['{heading}'].astype(str) does where no name began with a zero"
-            first = f"'{column.iloc[0]}'"
+            first = f"'{next(value for value in column if not isinstance(value, str))}'"
             yield Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint)
         if frame.dtypes.iloc[at] == "float16":
             hint = "read the table again as float64 or text: no reading fits into three digits"
@@ -337,8 +336,7 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
 
     names, problems = [str(name) for name in frame.columns], [*wrong_types(frame)]
     refuse_all(problems)
-    columns = (column.tolist() for _, column in frame.items())
-    cells = [[value if type(value) is str else _cell_text(value) for value in column] for column in columns]
+    cells = [texts_of(column) for _, column in frame.items()]
     rows = enumerate(map(list, zip(*cells, strict=True)), 2)
     filled = [(number, row) for number, row in rows if any(row)]
     table = Grid(TABLE, "", [(1, names), *filled], COLUMNS, problems).table()
@@ -366,6 +364,11 @@ def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozen
     if all(issubclass(kind, Integral) for kinds in types.values() for kind in kinds):
         return labels, ()
     return labels, (UNWRITTEN,)
+
+
+def texts_of(column: pd.Series[Any]) -> list[str]:
+    """The cells of a column as a file would hold them, '' where they are empty."""
+    return [(value if type(value) is str else _cell_text(value)).strip() for value in column.tolist()]
 
 
 def _cell_text(value: Any) -> str:

@@ -111,7 +111,7 @@ class Gauges(TypedDict, total=False):
     fiber_loss: Annotated[Any, "", "of bare fiber that is lost in it"]
 
 
-class OfCoupons(TypedDict, total=False):
+class OfRows(TypedDict, total=False):
     """What coupons are made of, where no batch file says it."""
 
     fiber_density: Annotated[Any, "", '"1.79 g/cm^3 ± 0.01 (k=2)"']
@@ -121,6 +121,11 @@ class OfCoupons(TypedDict, total=False):
     fiber: Annotated[str, "", "carbon, glass, aramid or other: what burn-off may do"]
     air_density: Annotated[Any, "", "0 for the arithmetic of ASTM D792 as printed; default: 0.0012 g/cm^3"]
     liquid_density: Annotated[Any, "", "of the immersion liquid, where it is not water by temperature"]
+
+
+class OfCoupons(OfRows, total=False):
+    """What `measure` asks beside coupons."""
+
     confidence: Annotated[Any, "", "of expanded uncertainties; default: 95 %, or what the part file says"]
 
 
@@ -248,6 +253,10 @@ class Core(
     """The options of `core`."""
 
 
+class Framed(OfRows, Gauges, total=False):
+    """The options of `measure_frame`."""
+
+
 class Measure(OfCoupons, Gauges, total=False):
     """The options of `measure`."""
 
@@ -302,6 +311,6 @@ FILL = Question("fill", table(OfFill), table(Gap, Laminate, Press, RoomSizes, *_
 CORE = Question("core", table(OfCore), table(*_CORE, RoomSizes, Press, Stacked, Laminate, Material))
 CYCLE = Question("cycle", table(Cycle), {})
 TREND = Question("trend", table(Trend), {})
-MEASURE = Question(
-    "measure", table(OfCoupons), table(Gauges), "Beside coupon tables alone, of instruments and blanks"
-)
+_BENCH = table(Gauges), "Beside coupon tables alone, of instruments and blanks"
+MEASURE = Question("measure", table(OfCoupons), *_BENCH)
+ROWS = Question("measure_frame", table(OfRows), *_BENCH)

@@ -294,8 +294,19 @@ def test_frames_of_the_same_headings_and_another_density_are_not_combined():
     assert problem.code == "other-options"
     assert "fiber_density" in problem.found
     assert "1.82" in problem.found
-    confident = [lam.measure_frame(frame.iloc[:6], confidence=0.9, **options), halves[0].iloc[:0]]
-    assert len(lam.combine(confident))
+
+
+@pytest.mark.parametrize("confidence", ["99 %", 0.9])
+def test_a_confidence_is_given_to_combine(confidence):
+    """A row has no expanded uncertainty, and what a partition is told does not come to the averages."""
+    frame, options = run("own degrees")
+    with pytest.raises(TypeError):
+        lam.measure_frame(frame, confidence=confidence, **options)
+    rows = lam.combine([lam.measure_frame(frame, **options)], confidence=confidence)
+    zones = {zone.zone: zone.average for zone in lam.measure(frame, confidence=confidence, **options).zones}
+    for row in rows.to_dict("records"):
+        mean = zones[row["zone"]][row["attribute"]]
+        assert row["expanded"] == pytest.approx(mean.expanded_uncertainty, rel=1e-12)
 
 
 def test_a_coupon_of_two_frames_is_refused_and_no_coupon_has_no_average():
