@@ -105,10 +105,7 @@ class BenchTable:
 
     def row(self, number: int) -> Row:
         """A row by its number. Raises KeyError where it is no row of a specimen."""
-        for row in self.view.rows:
-            if row.number == number:
-                return row
-        raise KeyError(number)
+        return self.view.by_number[number]
 
     def text(self, number: int, label: str) -> str:
         """The text of a cell, '' where it or its column is not there."""
@@ -273,15 +270,12 @@ def _bytes(path: Path, name: str) -> bytes:
 
 def _read(name: str, data: bytes) -> _Content:
     problems: list[Problem] = []
-    view = read_csv(name, data, COLUMNS, problems)
-    decoded = decode(data)
-    if decoded is None:
+    view, decoded = read_csv(name, data, COLUMNS, problems), decode(data)
+    bad = [problem for problem in problems if problem.code not in _BEARABLE]
+    if view is None or decoded is None or [problem.code for problem in bad] not in ([], ["no-rows"]):
         raise Refused(problems)
     text, notes = decoded
     separator, _ = separator_of(text, COLUMNS)
-    bad = [problem for problem in problems if problem.code not in _BEARABLE]
-    if view is None or [problem.code for problem in bad] not in ([], ["no-rows"]):
-        raise Refused(problems)
     if "specimen" not in [heading.name for heading in view.headings]:
         raise Refused(no_names(name))
     records = tuple(_records(text, separator))
