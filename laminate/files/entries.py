@@ -14,11 +14,11 @@ from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.files.table import Row, Table, looks_like_number
-from laminate.files.toml import file_bytes
+from laminate.files.toml import file_bytes, read_fields
 from laminate.values.canonical import canonical, read_canonical, sha256
 from laminate.values.sequences import by_key
 
@@ -169,11 +169,7 @@ def _line(piece: bytes, n: int, before: str) -> Line:
     if content.keys() != wanted:
         odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
         raise ValueError(f"keys that are missing or unknown: {odd}")
-    try:
-        line = _LINE.validate_json(piece, strict=True)
-    except ValidationError as error:
-        first = error.errors()[0]
-        raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
+    line = read_fields(_LINE, piece)
     if "typed" in content and not (line.new and _TYPED.fullmatch(line.typed)):
         raise ValueError("'typed': it is no number with a unit")
     if line.n != n:
