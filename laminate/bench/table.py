@@ -137,7 +137,6 @@ class BenchTable:
         edits: text by row and label; added: text by label of each new row. Raises `Changed` where another
         program has written the file, `Refused` where the disk failed; the table is then as it was before.
         """
-        self._unchanged()
         self._write(self._changed(edits, list(added)))
 
     def _changed(self, edits: Edits, added: Added) -> bytes:
@@ -156,7 +155,6 @@ class BenchTable:
 
     def put_back(self, data: bytes, edits: Edits) -> None:
         """Put earlier bytes of the table in its place, with some cells changed. Raises as `keep` does."""
-        self._unchanged()
         earlier = _read(self.name, data)
         labels = [heading.label for heading in earlier.view.headings]
         rows = {row.number for row in earlier.view.rows}
@@ -238,7 +236,6 @@ class BenchTable:
 
     def add_column(self, label: str) -> None:
         """Add an empty column. Raises as `keep` does."""
-        self._unchanged()
         self._write(_edited(self._content, self.labels, {}, [], self._missing([label], [])))
 
     def _new_heading(self, label: str) -> str:
@@ -258,6 +255,7 @@ class BenchTable:
             raise Changed(Problem("changed-outside", self.name, "", change, "one program at a time", hint))
 
     def _write(self, data: bytes) -> None:
+        self._unchanged()
         content = _read(self.name, data)
         with on_disk(self.name):
             replace_file(self.path, data)
