@@ -405,9 +405,12 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
                 recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
                 read += impossible(coupon, table.setting.bench, recipe)
         if any(problem.code == "no-rows" for problem in read):
-            words = f"'{table.words['specimen'].iloc[at]}', a row that is left out of a whole table"
-            hint = "take it out; if it is a coupon, write 'specimen' in its column 'kind'"
-            read = [Problem("not-of-one-row", TABLE, "row 2", words, "a coupon", hint)]
+            name, expected = (
+                f"'{table.words['specimen'].iloc[at]}'",
+                "a coupon, not what 'measure' leaves out",
+            )
+            hint = "take the row out; if it is a coupon, write 'specimen' in its column 'kind'"
+            read = [Problem("not-of-one-row", TABLE, "row 2", name, expected, hint)]
         if not read and table.bad[at]:
             expected = "numbers with a decimal point, nothing else in their cells"
             read = [Problem("not-a-number", TABLE, "row 2", "a cell that is no number", expected)]

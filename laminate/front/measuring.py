@@ -115,6 +115,7 @@ class Asked:
         except Refused as refusal:
             raise Refused(labelled(refusal.problems)) from None
         self.measurement.reword(labelled)
+        self.measurement.notes = [_labelled(note, source, 0, f"{TABLE}: ") for note in self.measurement.notes]
         self.measurement.on_top += [n for n in self.measurement.notes if n == f"{TABLE}: {UNWRITTEN}"]
         headings = [read_heading(str(name), at, ["specimen"]).name for at, name in enumerate(source.columns)]
         # the frame is the caller's, who may change it
@@ -389,14 +390,16 @@ def at_label(problem: Problem, frame: pd.DataFrame, first: int = 0) -> Problem:
     if problem.code == "missing-column" and frame.index.inferred_type == "string":
         return replace(problem, hint="names in the index: frame.reset_index(names='specimen')")
 
-    def labelled(match: re.Match[str]) -> str:
-        line = int(match[1])
-        return f"{row_of(frame, first + line - 2)}{match[2]}" if line > 1 else match[2].removeprefix(", ")
-
-    place = re.sub(r"^row (\d+)(, column|$)", labelled, problem.place)
-    if problem.code == "given-twice":
-        problem = replace(problem, found=re.sub(r"(?<=in )row (\d+)(, column)", labelled, problem.found))
+    place = _labelled(re.sub(r"^row 1(, |$)", "", problem.place), frame, first, "^")
+    if problem.code in ("given-twice", "total-in-between", "same-name"):
+        problem = replace(problem, found=_labelled(problem.found, frame, first, f"in |{TABLE}: "))
     return replace(problem, place=place)
+
+
+def _labelled(text: str, frame: pd.DataFrame, first: int, before: str) -> str:
+    """A text with the labels of rows in place of the lines; before: what stands in front of a line."""
+    line = rf"({before})row (?!1\b)(\d+)\b"
+    return re.sub(line, lambda match: match[1] + row_of(frame, first + int(match[2]) - 2), text)
 
 
 def row_of(frame: pd.DataFrame, at: int) -> str:

@@ -137,6 +137,30 @@ def test_names_are_trimmed(tmp_path):
     assert {p.code for p in refused(lam.measure_frame, again)} == {"given-twice"}
 
 
+def test_rows_are_named_by_their_labels():
+    """Those that are left out, and those that a finding is compared with; a heading has no row."""
+    notes = lam.measure(with_row("mean"), **STATED).to_dict()["notes"]
+    assert [note.split(":")[1] for note in notes if "'mean'" in note] == [" row s"]
+    (between,) = refused(lam.measure, with_row("mean", at=1))
+    assert (between.code, between.place) == ("total-in-between", "row s")
+    assert "row q" in between.found
+    alike = COUPONS.assign(specimen=["0101", "B", "101"])
+    notes = lam.measure(alike, **STATED).to_dict()["notes"]
+    assert [(n.split(",")[0], "row p" in n) for n in notes if "'0101'" in n] == [("table: row r", True)]
+    halves = {"specimen": ["0101", "101"], "density [g/cm^3]": [1.55, None], "thickness [mm]": [None, 2.8]}
+    (same,) = refused(lam.measure, pd.DataFrame(halves, index=["p", "r"]))
+    assert (same.code, same.place[:5], "row p" in same.found) == ("same-name", "row r", True)
+
+
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
+def test_a_column_that_is_none_is_named_without_a_row(call):
+    for frame in (COUPONS, COUPONS.head(0)):
+        problems = refused(call, frame.assign(foo=1.0, thickness=2.0))
+        assert {p.place.partition("'")[0] for p in problems} <= {"column ", ""}
+    (mixed,) = refused(call, COUPONS.assign(specimen=["A", 2, "C"]))
+    assert (mixed.code, "'2'" in mixed.found) == ("wrong-type", True)
+
+
 @pytest.mark.parametrize("cell", [b"0.9763", 0.9763 + 0j, True, "0,9763", "0x1p3", "1_0", "\uff11"])
 @pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
 def test_a_cell_that_is_no_number_is_none_in_both(call, cell):
