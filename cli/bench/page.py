@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
@@ -24,7 +25,8 @@ from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPEATS, REPLY, T
 
 PARTS = ("head", "cells", "derived", "said", "asked", "next")
 T = TypeVar("T")
-Question = tuple[str, Callable[[str], None]]
+Dialog = Generator[str, str]
+"""Yields each question, and is sent its answer."""
 
 
 @dataclass
@@ -66,12 +68,12 @@ class Page(App[None]):
         self.help_shown = False
         self.interrupted = False
         self.failure: Refused | None = None
-        self.question: Question | None = None
         self.held: Held | None = None
         self.cell: Cell = session.resume() or self._first()
-        if not session.operator:
-            self.question = (WHO, self._operator)
-        take, empty = (partial(self._then_show, action) for action in (self.take, self.empty))
+        self.dialog = self.who()
+        self.question: str | None = None if session.operator else next(self.dialog)
+        empty_cell = partial(self.ask, self.empty)
+        take, empty = (partial(self._then_show, action) for action in (self.take, empty_cell))
         self.line = Line(take, empty, self._keys())
         self.parts = {name: Static(id=name, markup=False) for name in PARTS}
 
@@ -96,13 +98,13 @@ class Page(App[None]):
     def _keys(self) -> dict[str, Callable[[], None]]:
         actions: dict[str, Callable[[], None]] = {
             "f1": self.show_help,
-            "f2 ctrl+n": self.ask_new,
-            "f3 ctrl+g": self.ask_where,
+            "f2 ctrl+n": partial(self.ask, self.new),
+            "f3 ctrl+g": partial(self.ask, self.where),
             "f4 ctrl+r": self.repeat,
             "f5 ctrl+t": self.turn,
-            "f6 ctrl+y": self.ask_why_right,
-            "f7 ctrl+x": self.ask_why_excluded,
-            "f8 ctrl+o": lambda: self._ask(WHO, self._operator),
+            "f6 ctrl+y": partial(self.ask, self.why_right),
+            "f7 ctrl+x": partial(self.ask, self.why_excluded),
+            "f8 ctrl+o": partial(self.ask, self.who),
             "f9 ctrl+z": self.undo,
             "f10 ctrl+q": self.exit,
             "ctrl+c": self.interrupt,
@@ -145,25 +147,37 @@ class Page(App[None]):
         """Whatever was typed: the answer to a question, or the content of the cell."""
         text = typed.strip()
         if self.question is not None and text:
-            (_, answered), self.question = self.question, None
-            self._do(lambda: answered(text))
+            self.question = None
+            self._do(lambda: self._send(text))
         elif self.question is None and self.held is not None and self.held.cell == self.cell:
             self._answer(self.held, text)
         elif self.question is None and text:
-            self._do(lambda: self._type(typed))
+            self._do(lambda: self.ask(lambda: self._type(typed)))
 
-    def _type(self, typed: str, why: str = "") -> None:
-        answer = self.session.type(*self.cell, typed, why)
+    def ask(self, begin: Callable[[], Dialog]) -> None:
+        """Begin what may ask something, in place of what was asked."""
+        dialog = begin()
+        question = next(dialog, None)
+        if question is not None:
+            self.dialog, self.question, self.line.value = dialog, question, ""
+
+    def _send(self, answer: str) -> None:
+        """Go on with the answer to what was asked, to the next question where there is one."""
+        with suppress(StopIteration):
+            self.question = self.dialog.send(answer)
+
+    def _type(self, typed: str) -> Dialog:
+        answer = self.session.type(*self.cell, typed)
         if answer.was:
             self.said = ("Esc leaves it as it is.",)
-            words = f"{self.cell[1]} was {answer.was}. Why does it change?"
-            self._ask_reason(words, partial(self._type, typed))
-        elif not answer.kept:
+            why = yield from self._reason(f"{self.cell[1]} was {answer.was}. Why does it change?")
+            answer = self.session.type(*self.cell, typed, why)
+        if not answer.kept:
             other = "Type it again, or go to the other cell and correct that one."
             self._refuse("Not kept. " + " ".join(answer.said), other)
         elif answer.stay:
             first, *others = answer.said
-            self._hold((f"Saved, please check: {first}", *others), ANSWERS)
+            self._hold(f"Saved, please check: {first}", *others)
         else:
             self._go_on(answer.said)
 
@@ -172,9 +186,9 @@ class Page(App[None]):
         self.bell()
         self.said = lines
 
-    def _hold(self, why: tuple[str, ...], answers: str) -> None:
+    def _hold(self, *why: str) -> None:
         """Stay, and take no reading until there is an answer: whoever does not look would replace one."""
-        self._refuse(*why, answers)
+        self._refuse(*why, ANSWERS)
         self.held = Held(self.cell, why, [])
 
     def _answer(self, held: Held, typed: str) -> None:
@@ -211,38 +225,25 @@ class Page(App[None]):
         if self.cell not in list(self.session.cells()):
             self.cell = self._first()
 
-    def empty(self) -> None:
+    def empty(self) -> Dialog:
         """Take the content of the cell out."""
-        cell, was = self.cell, self.session.table.text(*self.cell)
-
-        def out(why: str) -> None:
-            self.session.empty(*cell, why)
+        was = self.session.table.text(*self.cell)
+        if was and self.question is None:
+            why = yield from self._reason(f"{self.cell[1]} was {was}. Why is it taken out?")
+            self.session.empty(*self.cell, why)
             self.held = None
 
-        if was and self.question is None:
-            self._ask_reason(f"{cell[1]} was {was}. Why is it taken out?", out)
+    def _reason(self, words: str) -> Generator[str, str, str]:
+        """The reason that answers a question, which is asked until there is one."""
+        while not is_reason(reason := (yield words)):
+            self._refuse(f"'{reason}' is no reason: say why, in words. Esc drops the question.")
+        return reason
 
-    def _ask_reason(self, words: str, answered: Callable[[str], None]) -> None:
-        def check(reason: str) -> None:
-            if is_reason(reason):
-                answered(reason)
-                return
-            why = f"'{reason}' is no reason: say why, in words. Esc drops the question."
-            self._ask(words, check, why)
-
-        self._ask(words, check)
-
-    def _ask(self, words: str, answered: Callable[[str], None], why: str = "") -> None:
-        """Put a question; why: it is put again, what was typed being no answer to it."""
-        self.question, self.line.value = (words, answered), ""
-        if why:
-            self._refuse(why)
-
-    def _operator(self, name: str) -> None:
-        if is_reading(name):
-            self._ask(WHO, self._operator, f"{REFUSED}{name}. Answer the question above first.")
-        else:
-            self.session.operator = name
+    def who(self) -> Dialog:
+        """Who measures: no reading that a balance types."""
+        while is_reading(name := (yield WHO)):
+            self._refuse(f"{REFUSED}{name}. Answer the question above first.")
+        self.session.operator = name
 
     def drop(self) -> None:
         """Drop what was begun."""
@@ -288,51 +289,37 @@ class Page(App[None]):
 
         self._do(add)
 
-    def ask_new(self) -> None:
-        """A new specimen below the others."""
+    def new(self) -> Dialog:
+        """A new specimen below the others; whether it is a retest, of which one and why."""
+        name = yield "Name of the new coupon?"
+        if why := self.session.no_coupon(name, self.cell[0]):
+            self._refuse(f"No coupon was added. {why}")
+            return
+        there = self.session.find(name)
+        row = self.session.add(name, self.cell[0], self.cell)
+        already = f"'{name}' is in the table already, and now shown; nothing was added."
+        asked = self.session.asked_of(row)
+        self.said = (already,) if there is not None else (asked, TAKES_BACK) if asked else ()
+        self.cell = self._first_of(row, self.cell[1])
+        if there is not None or not self.session.may_repeat(row):
+            return
+        while (known := self.session.find(name := (yield REPEATS))) is None or known == row:
+            self._refuse(f"No other coupon '{name}' in this table.")
+        repeated = self.session.name(known)
+        why = yield from self._reason(f"Why is {repeated} measured again?")
+        self.session.repeat(row, repeated, why, at=self.cell)
 
-        def add(name: str) -> None:
-            if why := self.session.no_coupon(name, self.cell[0]):
-                self._refuse(f"No coupon was added. {why}")
-                return
-            there = self.session.find(name)
-            row = self.session.add(name, self.cell[0], self.cell)
-            already = f"'{name}' is in the table already, and now shown; nothing was added."
-            asked = self.session.asked_of(row)
-            self.said = (already,) if there is not None else (asked, TAKES_BACK) if asked else ()
-            self.cell = self._first_of(row, self.cell[1])
-            if there is None and self.session.may_repeat(row):
-                self._ask_repeated(row)
-
-        self._ask("Name of the new coupon?", add)
-
-    def _ask_repeated(self, row: int) -> None:
-        """Ask whether a new coupon is a retest, of which one and why."""
-
-        def repeated(name: str) -> None:
-            known = self.session.find(name)
-            if known is None or known == row:
-                self._ask(REPEATS, repeated, f"No other coupon '{name}' in this table.")
-                return
-            keep = partial(self.session.repeat, row, self.session.name(known), at=self.cell)
-            self._ask_reason(f"Why is {self.session.name(known)} measured again?", keep)
-
-        self._ask(REPEATS, repeated)
-
-    def ask_where(self) -> None:
+    def where(self) -> Dialog:
         """Go to a specimen by name."""
+        name = yield "Go to which coupon?"
+        row = self.session.find(name)
+        if row is None:
+            meant = f"Did you mean '{like}'? " if (like := self.session.like(name)) else ""
+            self.said = (f"No coupon '{name}' in this table. {meant}F2 adds one.",)
+            return
+        self.cell, self.said = self._first_of(row, self.session.labels[0]), ()
 
-        def go(name: str) -> None:
-            row = self.session.find(name)
-            if row is None:
-                meant = f"Did you mean '{like}'? " if (like := self.session.like(name)) else ""
-                self.said = (f"No coupon '{name}' in this table. {meant}F2 adds one.",)
-                return
-            self.cell, self.said = self._first_of(row, self.session.labels[0]), ()
-
-        self._ask("Go to which coupon?", go)
-
-    def ask_why_right(self) -> None:
+    def why_right(self) -> Dialog:
         """Answer what is doubtful with a reason."""
         if not self.session.open_doubts(self.cell[0]):
             findings = self.session.findings(self.cell[0])
@@ -341,37 +328,31 @@ class Page(App[None]):
             why = "Every doubt about this coupon has its reason." if findings.doubtful else no_doubt
             self.said = (why + others,)
             return
-
-        def accept(reason: str) -> None:
-            self.session.accept(self.cell[0], reason, self.cell)
-            self.said = ("The reason is kept with the row, and stands in the report.",)
-            if self.session.table.text(*self.cell) and not self._hold_doubt(self.said):
-                self._go_on(self.said)
-
-        self._ask_reason("Reason to keep this reading?", accept)
+        reason = yield from self._reason("Reason to keep this reading?")
+        self.session.accept(self.cell[0], reason, self.cell)
+        self.said = ("The reason is kept with the row, and stands in the report.",)
+        if self.session.table.text(*self.cell) and not self._hold_doubt(self.said):
+            self._go_on(self.said)
 
     def _hold_doubt(self, lines: tuple[str, ...]) -> bool:
         """Hold a filled cell of a specimen about which a doubt is open; returns whether it was."""
         doubtful = self.session.table.text(*self.cell) and self.session.open_doubts(self.cell[0])
         if doubtful:
-            self._hold((*lines, *sentences(self.session.findings(self.cell[0]))), ANSWERS)
+            self._hold(*lines, *sentences(self.session.findings(self.cell[0])))
         return bool(doubtful)
 
-    def ask_why_excluded(self) -> None:
+    def why_excluded(self) -> Dialog:
         """Keep the row from counting, with a reason; or let it count again."""
         row = self.cell[0]
         if self.session.table.text(row, "excluded"):
             self._do(lambda: self.session.exclude(row, "", self.cell))
             self.said = ("The row counts again.",) if self.failure is None else self.said
             return
-
-        def exclude(reason: str) -> None:
-            self.session.exclude(row, reason, self.cell)
-            self.said = ("The row stays, and is shown; results are given with and without it.",)
-            if self.held is not None:
-                self._go_on(self.said)
-
-        self._ask_reason("Reason to exclude this coupon?", exclude)
+        reason = yield from self._reason("Reason to exclude this coupon?")
+        self.session.exclude(row, reason, self.cell)
+        self.said = ("The row stays, and is shown; results are given with and without it.",)
+        if self.held is not None:
+            self._go_on(self.said)
 
     def undo(self) -> None:
         """Take back the last change."""
@@ -395,7 +376,7 @@ class Page(App[None]):
         session, row, parts = self.session, self.cell[0], self.parts
         findings = session.findings(row)
         size = max(self.size.width, 40), self.size.height
-        asks = [self.question[0]] if self.question else []
+        asks = [self.question] if self.question else []
         messages = [*asks, *(self.said or sentences(findings))]
         asks += [words for words in messages[len(asks) : len(asks) + 1] if words.startswith(REFUSED)]
         folded_lines = drawn.folded(messages, *size)
