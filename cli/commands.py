@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import textwrap
 
 ABOUT = (
     "Prepreg parts from a heated press: predict them, measure them, decide whether a batch meets its limits."
@@ -72,12 +72,6 @@ def _width() -> int:
     return max(min(columns, 80) - 2, 50)
 
 
-def folded(text: str, width: int) -> Iterator[str]:
+def folded(text: str, width: int) -> list[str]:
     """The lines of a paragraph, broken between words alone."""
-    line = ""
-    for word in text.split():
-        if line and len(line) + 1 + len(word) > width:
-            yield line
-            line = ""
-        line = f"{line} {word}" if line else word
-    yield line
+    return textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
