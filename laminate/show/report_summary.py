@@ -98,10 +98,12 @@ def ahead(answer: Json) -> Iterator[str]:
     """Permission, amendment, what was left out and what it would change, what must be weighed."""
     concession, replaces = answer["concession"], answer["replaces"]
     if concession:
+        from laminate.records.rules import record_of
+
         names = concession["characteristics"]
         start = f"Concession {concession['number']} of {concession['authority']} for {', '.join(names)}"
         yield f"{start}: {concession['reason'].rstrip('.')}."
-        if bare := [name for name in _unmet(answer) if name not in names]:
+        if bare := [name for name in record_of(answer).unmet if name not in names]:
             yield f"This concession does not cover {', '.join(bare)}."
     if replaces:
         reason = replaces["reason"].rstrip(".")
@@ -112,27 +114,6 @@ def ahead(answer: Json) -> Iterator[str]:
     yield from (f"{DECLARED[row['key']]}: {row['of']}: {row['reason']}." for row in answer["declared"])
     yield from (f"{capital(unseen)}." for unseen in answer["not_judged"])
     yield from (f"Note: {remark}." for remark in answer["remarks"])
-
-
-def _unmet(answer: Json) -> list[str]:
-    """What does not conform or is undecided, by the names that a concession uses."""
-    named = answer["concession"]["characteristics"] if answer["concession"] else []
-    unmet = [
-        plan if (plan := f"plan.{row['zone']}") in named and _by_plan_alone(row) else row["label"]
-        for row in every(answer)
-        if row["decision"] != CONFORMS
-    ]
-    instruments, cores = answer["instruments"], answer["batch"]["cores"]
-    unmet += [f"instrument.{row['name']}" for row in instruments if row["undecided_because"]]
-    unmet += [f"core.{row['core']}" for row in cores if row["undecided_because"]]
-    unmet += [reason["name"] if reason["concession"] else reason["what"] for reason in answer["held_back"]]
-    return list(dict.fromkeys(unmet))
-
-
-def _by_plan_alone(row: Json) -> bool:
-    """Whether it is undecided for want of planned coupons or readings alone."""
-    decided = {part["decision"] for which in ("individual", "average") if (part := row["result"][which])}
-    return bool(row["decision"] == UNDECIDED and decided == {CONFORMS})
 
 
 def least_certain(answer: Json) -> str:
