@@ -133,7 +133,7 @@ class _Check:
         self.notes: list[str] = []
         self.asked: list[tuple[int, Problem]] = []
         self.changed: dict[Cell, str] = {}
-        self.rows = table.by_number
+        self.rows = {row.number: row for row in table.rows}
         self.columns = {heading.index: at for at, heading in enumerate(table.headings)}
 
     def text(self, at: Cell) -> str:

@@ -11,7 +11,6 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 from pathlib import Path
 
 from laminate.values.problems import Problem
@@ -120,11 +119,6 @@ class Table:
         number = row if isinstance(row, int) else row.number
         return place(self.sheet, number, heading.index, heading.label)
 
-    @cached_property
-    def by_number(self) -> dict[int, Row]:
-        """The rows by their numbers."""
-        return {row.number: row for row in self.rows}
-
     def text(self, row: Row, column: str) -> str:
         """The cell of a row, by label or whole heading of its column; '' where that is not there."""
         pairs = zip(self.headings, row.cells, strict=True)
@@ -132,7 +126,7 @@ class Table:
 
     def with_cells(self, texts: Mapping[tuple[int, int], str]) -> Table:
         """The table with other contents of cells: row number and position of the heading -> text."""
-        rows = dict(self.by_number)
+        rows = {row.number: row for row in self.rows}
         for (number, at), text in texts.items():
             cells = rows[number].cells
             rows[number] = Row(number, (*cells[:at], text, *cells[at + 1 :]))

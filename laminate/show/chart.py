@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Grid
 from laminate.show.numbers import typeset
+from laminate.values.quantities import Unit, shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -173,9 +174,19 @@ def ring(
     )  # fmt: skip
 
 
+def scaled(values: Iterable[float], unit: Unit) -> list[float]:
+    """Numbers [SI] in the unit in which they are drawn."""
+    return [shown(value, unit) for value in values]
+
+
+def blank(pad: float) -> dict[str, str]:
+    """What is behind words that stand on lines; pad: around them [letters]."""
+    return {"boxstyle": f"square,pad={pad}", "facecolor": "white", "edgecolor": "none"}
+
+
 def on_line(axes: Axes, x: float, y: float, words: str, color: str = INK) -> None:
     """Words that stand on their line."""
     axes.text(
         x, y, words, ha="center", va="center", fontsize=SIZE - 0.5, color=color, zorder=5, clip_on=True,
-        bbox={"boxstyle": "square,pad=0.12", "facecolor": "white", "edgecolor": "none"},
+        bbox=blank(0.12),
     )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from laminate.press.cold import shut
@@ -15,11 +16,11 @@ from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import SPREAD, steam_words
-from laminate.show.numbers import DASH, MINUTE, chance, column, in_units, size
+from laminate.show.numbers import DASH, MINUTE, chance, column, degrees, in_units, kn, mpa, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA, Unit
+from laminate.values.quantities import DEG_C, KELVIN, MM, MPA, Unit
 from laminate.values.said import Figure
 from laminate.values.said import in_units as said_in_units
 
@@ -78,15 +79,14 @@ def _pressure(core: CoreAnswer, zone: CoreInZone, state: str, moment: str, units
     pressure = (zone.pressure or {}).get(f"{state} {moment}")
     if pressure is None:
         return DASH, DASH
-    ends = (pressure.value, pressure.low, pressure.high)
-    number, low, high = (size(end, units, MPA, bare=True) for end in ends)
-    held = number if core.bears(pressure.value, moment, state) else f"{number}, opens"
-    return "gap not closed" if pressure.value == 0.0 else held, f"{low} to {high}"
+    number, low, high = (mpa(getattr(pressure, end), units, bare=True) for end in ("value", "low", "high"))
+    opens = "" if core.bears(pressure.value, moment, state) else ", opens"
+    return "gap not closed" if pressure.value == 0.0 else f"{number}{opens}", f"{low} to {high}"
 
 
 def _beyond(core: CoreAnswer, estimate: Estimate, units: str) -> str:
     """That a temperature is not reached in the cycle, and where it lies if that is a number to act on."""
-    top = f"up to {size(core.highest_temperature, units, DEG_C)}, the highest of the cycle"
+    top = f"up to {degrees(core.highest_temperature, units)}, the highest of the cycle"
     near = estimate.value <= core.highest_temperature + FAR
     return f"{top} (it would at {with_spread(estimate, DEG_C, units)})" if near else top
 
@@ -125,9 +125,8 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> Iterator[str]
     if (why or core.governing.pressure is None) and core.rubber:
         yield pressure_headline(core, units)
     if short := core.forced:
-        what = min(short, key=short.__getitem__)
-        over = f"cold its {what} is {size(-short[what], units)} larger than the stacks leave"
-        yield f"It must be forced in: {over}."
+        what, left = min(short.items(), key=itemgetter(1))
+        yield f"It must be forced in: cold its {what} is {size(-left, units)} larger than the stacks leave."
     if core.worn:
         past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
         yield f"{core.core}: {past}. Take another core."
@@ -146,24 +145,23 @@ def verdict_words(core: CoreAnswer, units: str) -> str:
         return f"{name}: not judged, {zone.reason}."
     pressure, nominal = zone.pressure, zone.pressure["nominal worst"]
     if core.holds is False:
-        return f"{name}: {_opens_how(core, nominal, units)}."
+        return f"{name}: {'; '.join(_opens_how(core, nominal, units))}."
     lacks = f"not stated: {few(core.missing)}"
     unjudged = f"whether the tool holds is not judged, {lacks}"
     if nominal.value == 0.0:
-        idle = "does not press in this cycle"
-        return f"{name}: with what is stated it {idle}; {unjudged}." if core.missing else f"{name}: {idle}."
+        start, end = ("with what is stated it ", f"; {unjudged}") if core.missing else ("", "")
+        return f"{name}: {start}does not press in this cycle{end}."
     stated = core.ask.stated and "expected worst" in pressure
     state, when = ("expected", core.expected_moment) if stated else ("nominal", core.worst_moment)
     bled = "the stated bleed" if stated else "no bleed"
-    at = f"worst {size(pressure[f'{state} worst'].value, units, MPA)} {WHEN[when or 'gel']}, above ambient"
+    at = f"worst {mpa(pressure[f'{state} worst'].value, units)} {WHEN[when or 'gel']}, above ambient"
     if pressure[f"{state} at_gel"].value == 0.0:
         at = f"it does not press at gel; {at}"
     if core.opens is None:
         return f"{name}: {unjudged}; with {bled} {at}."
-    share, act = core.opens, "open the tool"
-    act += "" if PRESSURE_LIMIT not in core.state.x else " or pass its pressure limit"
-    drawn = f"chance {chance(share)} with {bled}"
-    if share > 1.0 - core.ask.press.part.limits.chance_holds:
+    act = "open the tool" + " or pass its pressure limit" * (PRESSURE_LIMIT in core.state.x)
+    drawn = f"chance {chance(core.opens)} with {bled}"
+    if core.opens > 1.0 - core.ask.press.part.limits.chance_holds:
         return f"{name}: may {act}: {drawn}; {at}{f'; {lacks}' if core.missing else ''}."
     if core.missing:
         return f"{name}: {unjudged}; {drawn} to {act}; {at}."
@@ -178,23 +176,21 @@ def _open_ends(core: CoreAnswer, units: str) -> str:
         return f"{verdict}."
     worst = pressure["nominal worst"]
     if core.holds is False:
-        return f"{verdict}. With closed ends, the most it can press, it {_opens_how(core, worst, units)}."
-    most = f"at most {size(worst.value, units, MPA)}, that of closed ends"
+        how = "; ".join(_opens_how(core, worst, units))
+        return f"{verdict}. With closed ends, the most it can press, it {how}."
+    most = f"at most {mpa(worst.value, units)}, that of closed ends"
     lacks = f"; not stated: {few(core.missing)}" if core.missing else ""
     return f"{verdict}. It presses with {most}{', which the clamp holds' if core.holds else ''}{lacks}."
 
 
-def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> str:
+def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> Iterator[str]:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
-    worst_force, x, failures = core.forces.at_worst, core.state.x, []
-    if core.stays_shut is False and worst_force is not None:
-        force, held = (size(f, units, KN) for f in (worst_force, x[FORCE]))
-        failures.append(f"opens the tool with no bleed: {force}, the clamp holds {held}")
+    force, x = core.forces.at_worst, core.state.x
+    if core.stays_shut is False and force is not None:
+        yield f"opens the tool with no bleed: {kn(force, units)}, the clamp holds {kn(x[FORCE], units)}"
     if core.within_limit is False:
-        pressure, limit = (size(p, units, MPA) for p in (worst.value, x[PRESSURE_LIMIT]))
         beyond = "presses harder than the tool is built for, with no bleed"
-        failures.append(f"{beyond}: {pressure}, pressure limit {limit}")
-    return "; ".join(failures)
+        yield f"{beyond}: {mpa(worst.value, units)}, pressure limit {mpa(x[PRESSURE_LIMIT], units)}"
 
 
 def unlikely(core: CoreAnswer, units: str) -> Iterator[str]:
@@ -220,18 +216,18 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
     locked = zone.pressure["locked_maximum at_maximum"]
     if gel.value == top.value == locked.value == 0.0:
         return "It does not press in this cycle: the gap is not closed, not even at the maximum."
-    at_gel, at_top, lock = (size(pressure.value, units, MPA) for pressure in (gel, top, locked))
-    nominal = f"Nominal pressure {at_gel} at gel, {at_top} at the maximum"
+    nominal = f"Nominal pressure {mpa(gel.value, units)} at gel, {mpa(top.value, units)} at the maximum"
+    lock = f"Locked maximum {mpa(locked.value, units)}"
     if held is None:
-        beside = f"{NO_CLAMP}, so nothing is said of the clamp"
-        return f"{nominal}; {beside}. Locked maximum {lock} (screening value)."
-    clamp = f"the clamp's {size(held, units, MPA)} there"
-    opens = f"above {clamp}: the tool opens, flash. The pressure is then the clamp's."
-    sentence = f"{nominal}, {opens}" if core.stays_shut is False else f"{nominal}, below {clamp}."
+        return f"{nominal}; {NO_CLAMP}, so nothing is said of the clamp. {lock} (screening value)."
+    clamp = f"the clamp's {mpa(held, units)} there"
+    against = f"below {clamp}."
+    if core.stays_shut is False:
+        against = f"above {clamp}: the tool opens, flash. The pressure is then the clamp's."
     if top.above_clamp:
-        sentence += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
-    against = f"above {clamp}: a core that locks opens the tool" if core.locked_opens else f"below {clamp}"
-    return f"{sentence} Locked maximum {lock}, {against} (screening value)."
+        against += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
+    opens = f"above {clamp}: a core that locks opens the tool" if core.locked_opens else f"below {clamp}"
+    return f"{nominal}, {against} {lock}, {opens} (screening value)."
 
 
 def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | None:
@@ -244,9 +240,9 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
             cells = [cell for moment in MOMENTS for cell in _pressure(core, zone, state, moment, units)]
             rows.append((state.replace("_", " "), *cells))
     if core.limits["at_gel"] is not None:
-        gel, top = (size(limit, units, MPA, bare=True) for limit in core.limits.values())
         alone = sum(room.rubber for room in core.ask.press.rooms) == 1
-        rows.append(("clamp opens at" if alone else "opens, no bleed", gel, "", top, ""))
+        ends = (cell for limit in core.limits.values() for cell in (mpa(limit, units, bare=True), ""))
+        rows.append(("clamp opens at" if alone else "opens, no bleed", *ends))
     columns = ("laminate", f"at gel [{unit}]", "95 % between", f"at maximum [{unit}]", "95 % between")
     return Grid(columns, tuple(rows))
 
@@ -256,8 +252,8 @@ def gap_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]:
     why = "of the stack given" if core.ask.layups else f"in the middle of the window of {plies(zone.plies)}"
     gap = f"{size(zone.gap, units)} ({'asked for' if zone.gap_asked else why})"
     if zone.now is not None and zone.cold_width is not None:
-        now, wanted = (with_spread(width, MM, units) for width in (zone.now, zone.cold_width))
         free = ", without pressure" if core.rubber else f" across its {zone.across}"
+        wanted, now = with_spread(zone.cold_width, MM, units), with_spread(zone.now, MM, units)
         yield f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}."
     elif zone.gap_asked:
         none = zone.reason or "it is given by its volume"
@@ -279,19 +275,17 @@ def sizes_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]
 
 def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]:
     """Growth, temperatures of the core, the window from contact on."""
-    across = "width" if core.rubber else zone.across
-    grown = core.free_growth if core.rubber else zone.growth
+    across, grown = ("width", core.free_growth) if core.rubber else (zone.across, zone.growth)
     growth = "not known" if grown is None else with_spread(grown, MM, units)
     mean = with_spread(core.mean_temperature, DEG_C, units)
     how = "from its heating through both faces" if core.stated.heating else "as given"
     yield f"Free growth of the {across} {growth} at a mean core temperature of {mean} ({how})."
     if core.rubber and core.held != "no" and core.movement is not None:
-        moved = with_spread(core.movement, MM, units)
-        walls = core.ask.press.part.zone[zone.zone].walls
-        where = "laminate" if walls == 1 else "laminates on both sides together"
+        one_wall = core.ask.press.part.zone[zone.zone].walls == 1
+        where = "laminate" if one_wall else "laminates on both sides together"
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
-        grows = f"the core grows by {moved} toward the {where}"
-        yield f"{held}, {grows}: what it cannot grow elsewhere goes there."
+        grows = f"{held}, the core grows by {with_spread(core.movement, MM, units)} toward the {where}"
+        yield f"{grows}: what it cannot grow elsewhere goes there."
     inside = zone.contact is not None and core.state.x[ROOM] < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = with_spread(zone.contact_together, DEG_C, units)
@@ -302,12 +296,11 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterato
         yield f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}."
     if zone.locked_per_kelvin:
         step, degree = (1.0 / 1.8, "degF") if units == "us" else (1.0, "kelvin")
-        slope = size(step * zone.locked_per_kelvin, units, MPA)
-        highest = size(core.highest_temperature, units, DEG_C)
-        yield f"Locked, it gains {slope} for each {degree} near the maximum of {highest}."
+        slope, most = mpa(step * zone.locked_per_kelvin, units), degrees(core.highest_temperature, units)
+        yield f"Locked, it gains {slope} for each {degree} near the maximum of {most}."
     if zone.clamp_reached is not None:
-        at = f"{size(zone.clamp_reached, units, DEG_C)} of core and tool together"
-        yield f"Locked from contact on, it reaches the clamp's pressure at {at}."
+        start = "Locked from contact on, it reaches the clamp's pressure"
+        yield f"{start} at {degrees(zone.clamp_reached, units)} of core and tool together."
 
 
 def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
@@ -324,12 +317,12 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
 def _at_gel(core: CoreAnswer, units: str) -> Iterator[Block]:
     """Absolute resin pressure at gel against water in the resin, which decides about voids; how it warms."""
     if core.vapor is not None:
-        resin, water, _ = (size(pressure, units, MPA) for pressure in core.vapor)
-        way = "above" if core.vapor[0] >= core.vapor[1] else "below"
-        yield Sentence(f"At gel the resin has {resin}, {way} the {water} of its water vapor, both absolute.")
+        resin, water, _ = core.vapor
+        beside = f"{'above' if resin >= water else 'below'} the {mpa(water, units)} of its water vapor"
+        yield Sentence(f"At gel the resin has {mpa(resin, units)}, {beside}, both absolute.")
     if core.warming:
         picked = core.warming[:: max(1, len(core.warming) // 6)]
-        rows = tuple((column(time, MINUTE, 0), size(mean, units, DEG_C)) for time, mean in picked)
+        rows = tuple((column(time, MINUTE, 0), degrees(mean, units)) for time, mean in picked)
         yield Sentence("Mean temperature of the core on the platens:")
         yield Grid(("time [min]", "mean core"), rows, (0,))
 
@@ -359,10 +352,9 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> Iterator[s
         (core.rubber and PRESSURE_LIMIT not in core.state.x, NO_LIMIT),
     )
     if (first := core.vapor_first) is not None:
-        at, water = size(first[0], units, DEG_C), size(first[1], units, MPA)
         yield (
-            f"Vapor before pressure: {core.core} presses from {at} on, where water has {water} absolute, "
-            "more than the gas: evacuate, dry the plies, or press sooner."
+            f"Vapor before pressure: {core.core} presses from {degrees(first[0], units)} on, where water has "
+            f"{mpa(first[1], units)} absolute, more than the gas: evacuate, dry the plies, or press sooner."
         )
     if _steams(core, sure=brief):
         yield from steam_words(core.steam, units)

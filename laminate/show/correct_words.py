@@ -12,8 +12,9 @@ from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.budget import shares
 from laminate.show.engineer_text import assumption_blocks, few, listed, plies
+from laminate.show.fill_answer import HINDRANCES
 from laminate.show.numbers import change as signed
-from laminate.show.numbers import in_units, spread_text, step_text, text, unit_of, value_text, without_text
+from laminate.show.numbers import in_units, spread_text, step_text, text, unit_of, value_text
 from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import capital
@@ -182,12 +183,12 @@ def _columns(coverage: Coverage) -> tuple[str, ...]:
 def _compared(attribute: str, numbers: Iterable[Covered], units: str) -> Iterator[str]:
     """An attribute, predicted, achieved, difference (the numbers) and its ±, for columns without units."""
     yield _heading(attribute, units)
-    unit = without_text(unit_of(attribute, units))
+    unit = unit_of(attribute, units)
     *both, difference = numbers
     for number in both:
-        yield value_text(number.value, number.expanded, unit)
+        yield value_text(number.value, number.expanded, unit, bare=True)
     yield step_text(difference.value, difference.expanded, unit)
-    yield spread_text(difference.expanded, unit)
+    yield spread_text(difference.expanded, unit, bare=True)
 
 
 def scatter_words(differences: Sequence[Difference]) -> str:
@@ -224,13 +225,6 @@ def _then(zone: ZoneCorrection, centred: Centred, units: str) -> str:
         for aim in zone.centring.aims
         if aim.attribute in centred.then
     )
-
-
-HINDRANCES = {
-    "shortfall": "these plies do not fill the gap that it would take: too little resin",
-    "bleed limit": "more resin would have to leave than can bleed",
-    "packing limit": "the fibers do not pack that far",
-}
 
 
 def misfit_words(zone: ZoneCorrection, misfit: Misfit, units: str) -> str:
@@ -306,7 +300,7 @@ def _counts(zone: ZoneCorrection, units: str) -> Iterator[Block]:
     for count in zone.centring.counts:
         outside = listed(map(words_of, count.outside))
         notes = holding((count.plies == zone.plies, "as laid up"), (outside, f"outside: {outside}"))
-        cells = (value_text(count.then[key], u, without_text(unit_of(key, units))) for key, u in aims.items())
+        cells = (value_text(count.then[key], u, unit_of(key, units), bare=True) for key, u in aims.items())
         rows.append((str(count.plies), count.verdict, *cells, ", ".join(notes)))
     yield Heading(f"Zone {zone.zone}: ply counts in the gap as it is", detail=True)
     headings = [_heading(key, units) for key in aims]

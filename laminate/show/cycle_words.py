@@ -13,11 +13,11 @@ from laminate.show.engineer_text import assumption_blocks
 from laminate.show.numbers import (
     chance,
     column,
+    degrees,
     in_units,
     margin,
     minutes,
     percent,
-    size,
     spread_text,
     text,
 )
@@ -103,7 +103,7 @@ def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     clock = zone_cycle.gel_clock
     if clock.tested is None:
         return
-    low, high = (size(t, units, DEG_C) for t in clock.tested)
+    low, high = (degrees(t, units) for t in clock.tested)
     start = "not known" if clock.start is None else percent(clock.start.value)
     pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
     far = spread_text(BELOW_RANGE, in_units(DEG_C, units))
@@ -121,7 +121,7 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
         yield f"Smallest vapor margin, from pressed to gel: {above} ({humidity})."
     if zone_cycle.vapor_margin_after_gel is not None:
         above = margin(zone_cycle.vapor_margin_after_gel, units)
-        yield f"Smallest vapor margin after gel, above {size(373.15, units, DEG_C)}: {above}."
+        yield f"Smallest vapor margin after gel, above {degrees(373.15, units)}: {above}."
     if zone_cycle.vapor_before_pressure is not None and zone_cycle.vapor_before_pressure[0] > 0.0:
         seconds, worst = zone_cycle.vapor_before_pressure
         how = f"{minutes(seconds)}, at worst {margin(-worst, units)}"

@@ -20,7 +20,7 @@ from laminate.show.chart import (
     plain_axes,
 )
 from laminate.show.engineer_text import listed, plies
-from laminate.show.numbers import in_units, size
+from laminate.show.numbers import in_percent, in_units, size
 from laminate.values.quantities import MM, PERCENT, shown, shown_difference
 
 if TYPE_CHECKING:
@@ -69,9 +69,9 @@ def _limits(zone: ZoneFill | PressedFill) -> list[tuple[str, float]]:
 def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     """Fiber volume of the cured part against ply count."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
-    values = [(row, size(row.part["fiber_volume"].value, "metric", PERCENT)) for row in zone.rows]
+    values = [(row, in_percent(row.part["fiber_volume"].value)) for row in zone.rows]
     each = [f"{plies(row.plies)} {value}, {row.says}" for row, value in values]
-    bounds = [f"{words} {size(bound, 'metric', PERCENT)}" for words, bound in _limits(zone)]
+    bounds = [f"{words} {in_percent(bound)}" for words, bound in _limits(zone)]
     limits = f"Limits: {listed(bounds)}." if bounds else "No limits are set."
     advised = zone.use is not None and zone.advised
     filled = "the filled mark is the count to use" if advised else "no count is advised"

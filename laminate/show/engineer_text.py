@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Heading, sentences
-from laminate.show.numbers import DASH, in_units, size, text, value_text, without_text
+from laminate.show.numbers import DASH, in_units, size, text, value_text
 from laminate.show.page_words import several
 from laminate.values.quantities import CM3, Unit
 from laminate.values.said import NoSpread
@@ -24,14 +24,16 @@ def with_spread(estimate: Estimate | None, unit: Unit, units: str, *, bare: bool
     """Value ± expanded uncertainty at 95 % with its unit, a dash without it; bare: without the unit."""
     if estimate is None:
         return DASH
-    shown = in_units(unit, units)
-    return text(estimate.value, estimate.expanded, without_text(shown) if bare else shown)
+    return text(estimate.value, estimate.expanded, in_units(unit, units), bare=bare)
 
 
-def alone(estimate: Estimate, unit: Unit, units: str, *, bare: bool = False) -> str:
-    """The value to the digits that its uncertainty supports, with its unit; bare: without it."""
-    shown = in_units(unit, units)
-    return value_text(estimate.value, estimate.expanded, without_text(shown) if bare else shown)
+def alone(estimate: Estimate | None, unit: Unit, units: str, *, bare: bool = False) -> str:
+    """The value to the digits that its uncertainty supports, with its unit, a dash without it; bare: without
+    the unit.
+    """
+    if estimate is None:
+        return DASH
+    return value_text(estimate.value, estimate.expanded, in_units(unit, units), bare=bare)
 
 
 def volume(value: float, units: str) -> str:
@@ -40,8 +42,8 @@ def volume(value: float, units: str) -> str:
 
 
 def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
-    """The value to the digits that its uncertainty supports, for a column whose heading has the unit."""
-    return DASH if estimate is None else alone(estimate, unit, units, bare=True)
+    """The same for a column whose heading has the unit."""
+    return alone(estimate, unit, units, bare=True)
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:

@@ -9,9 +9,9 @@ from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
-from laminate.show.numbers import chance, change, column, past, size
+from laminate.show.numbers import chance, change, column, in_percent, mpa, past, size
 from laminate.show.page_words import capital
-from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT
+from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, PERCENT
 
 if TYPE_CHECKING:
     from laminate.press.closing_window import ClosingWindow, Nearest, Opener
@@ -29,11 +29,11 @@ HOLDS = {
 }
 """Parts of a chance in words, as `Chance` names them; what opens the tool before what does not press."""
 HINDRANCES = {
-    "": "",
-    "shortfall": "; but there is not enough resin for it: voids would stay",
-    "bleed limit": "; but more resin must bleed than can",
-    "packing limit": "; but the fibers do not pack so close",
+    "shortfall": "these plies do not fill the gap that it would take: too little resin",
+    "bleed limit": "more resin would have to leave than can bleed",
+    "packing limit": "the fibers do not pack that far",
 }
+"""What keeps a gap or a prepreg from what is wanted."""
 
 
 def which_plies(zone: ZoneFill | PressedFill, row: Row) -> str:
@@ -46,8 +46,8 @@ def which_plies(zone: ZoneFill | PressedFill, row: Row) -> str:
 
 def becomes(row: Row, units: str) -> str:
     """Fiber volume and thickness of the part."""
-    volume = with_spread(row.part["fiber_volume"], PERCENT, units)
-    return f"{volume} fiber volume, {with_spread(row.part['thickness'], MM, units)} thick"
+    volume, thickness = row.part["fiber_volume"], row.part["thickness"]
+    return f"{with_spread(volume, PERCENT, units)} fiber volume, {with_spread(thickness, MM, units)} thick"
 
 
 def known_to(row: Row) -> str:
@@ -70,8 +70,8 @@ def headline(zone: ZoneFill, units: str) -> tuple[str, str]:
     if row is None:
         why = f"{overfull_words(zone, units)} {_what_would_fit(zone, units)}"
         return f"{zone.zone}: no ply count fits", f". {why.strip()}{_silent(zone)}"
-    bleed = with_spread(row.bleed, PERCENT, units)
-    part = f"{becomes(row, units)}, {bleed} of the resin bleeds{known_to(row)}{forced_words(zone, units)}"
+    bleeds = f"{with_spread(row.bleed, PERCENT, units)} of the resin bleeds"
+    part = f"{becomes(row, units)}, {bleeds}{known_to(row)}{forced_words(zone, units)}"
     odds = "" if not zone.toleranced else f" ({chance(row.chance.at_most)})"
     if zone.grade == "use":
         return f"{zone.zone}: use {which_plies(zone, row)}", f": {part}. {_chance_sentence(zone, row)}"
@@ -125,13 +125,13 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
     if left is None or (left >= wanted and (bears is None or bears >= wanted)):
         return None
     if left >= wanted and bears is not None:
-        built = f"the tool is built for {size(bears, units, MPA)}; {size(wanted, units, MPA)} is wanted"
-        helps = "a stronger tool, or a prepreg that closes with less pressure"
-        return "too many", f": {built} to close the gap while it bleeds. What helps: {helps}."
-    has = f"{size(left, units, MPA)} left" if left > 0.0 else "nothing left"
-    need = f"; {size(wanted, units, MPA)} is wanted" if wanted else ""
-    helps = "more clamp force, a smaller projected area, or less pressure of what presses beside it"
-    return "too many", f": the clamp has {has} to close the gap while it bleeds{need}. What helps: {helps}."
+        has = f"the tool is built for {mpa(bears, units)}; {mpa(wanted, units)} is wanted"
+        helps, need = "a stronger tool, or a prepreg that closes with less pressure", ""
+    else:
+        has = f"the clamp has {f'{mpa(left, units)} left' if left > 0.0 else 'nothing left'}"
+        helps = "more clamp force, a smaller projected area, or less pressure of what presses beside it"
+        need = f"; {mpa(wanted, units)} is wanted" if wanted else ""
+    return "too many", f": {has} to close the gap while it bleeds{need}. What helps: {helps}."
 
 
 def _chance_sentence(zone: ZoneFill, row: GapRow) -> str:
@@ -149,7 +149,7 @@ def missed_limits(row: Row, units: str) -> str:
     misses = []
     for miss in row.outside:
         attribute, way = ATTRIBUTES[miss.attribute], "below" if miss.below else "above"
-        value, bound = size(miss.value, units, attribute.unit), size(miss.bound, units, attribute.unit)
+        value, bound = (size(end, units, attribute.unit) for end in (miss.value, miss.bound))
         misses.append(f"{attribute.words} {value} lies {way} the {miss.scope} limit of {bound}")
     return listed(misses)
 
@@ -186,11 +186,11 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
     """What is wrong with a prepreg that holds more fiber than its form packs to."""
     lines = []
     for prepreg in overfull(zone.case):
-        fiber_volume, limit = size(prepreg.own, units, PERCENT), size(prepreg.limit, units, PERCENT)
         whose = "its packing_limit" if prepreg.limit_stated else f"the packing limit of {prepreg.form} fiber"
         lines.append(
-            f"{prepreg.prepreg} holds {fiber_volume} fiber by volume before any resin bleeds, above {limit}, "
-            f"{whose}: no pressure packs it so; check resin content, areal weight, form and packing_limit."
+            f"{prepreg.prepreg} holds {in_percent(prepreg.own)} fiber by volume before any resin bleeds, "
+            f"above {in_percent(prepreg.limit)}, {whose}: no pressure packs it so; check resin content, "
+            "areal weight, form and packing_limit."
         )
     return " ".join(lines)
 
@@ -233,11 +233,11 @@ def opener_words(opener: Opener, units: str) -> str:
         return plies(opener.plies)
     now, needed = opener.now or 0.0, opener.needed or 0.0
     if opener.what == "bleed limit":
-        more, less = size(past(needed, now, units, PERCENT), units, PERCENT), size(now, units, PERCENT)
-        what = f"a bleed path for {more} of the resin instead of {less}"
+        more = in_percent(past(needed, now, units, PERCENT))
+        what = f"a bleed path for {more} of the resin instead of {in_percent(now)}"
     elif opener.what == "bulk factor":
-        more, less = column(now, NUMBER, 3), column(needed - 0.0005, NUMBER, 3)
-        what = f"debulking from a bulk factor of {more} to {less}"
+        less = column(needed - 0.0005, NUMBER, 3)
+        what = f"debulking from a bulk factor of {column(now, NUMBER, 3)} to {less}"
     else:
         name, needed = "cold gap" if opener.what == "gap" else opener.what, past(needed, now, units)
         what = f"a {name} of {size(needed, units)} ({change(needed - now, units)})"
@@ -252,12 +252,11 @@ def why(zone: ZoneFill, units: str) -> str:
     if row is None:
         return " ".join(f"No ply count fits. {dense} {_what_would_fit(zone, units)}".split())
     against = "" if zone.advised else f" Not to be laid up: {_why_not(zone, row, units)}."
-    gap = alone(zone.hot_gap, MM, units)
-    ratio, may = alone(row.fill_ratio, NUMBER, units), size(zone.case.zone.bleed_limit.value, units, PERCENT)
+    ratio, gap = alone(row.fill_ratio, NUMBER, units), alone(zone.hot_gap, MM, units)
     fills = f"{plies(row.plies)} fill {ratio} times the hot gap of {gap}"
-    bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {may} may"
-    packed = alone(row.fiber_volume_in_gap, PERCENT, units)
-    closes = f"packed to {packed} fiber in the gap, {size(zone.packing_limit, units, PERCENT)} is the most"
+    may, packed = zone.case.zone.bleed_limit.value, alone(row.fiber_volume_in_gap, PERCENT, units)
+    bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {in_percent(may)} may"
+    closes = f"packed to {packed} fiber in the gap, {in_percent(zone.packing_limit)} is the most"
     others = [other.plies for other in zone.rows if other.verdict == "fits" and other is not row]
     if zone.tied:
         tied = listed(str(count) for count in zone.tied)
@@ -267,7 +266,7 @@ def why(zone: ZoneFill, units: str) -> str:
     else:
         choice = "No other count fits."
     if zone.left_to_close is not None:
-        choice += f" The clamp has {size(zone.left_to_close, units, MPA)} left to close it while it bleeds."
+        choice += f" The clamp has {mpa(zone.left_to_close, units)} left to close it while it bleeds."
     return " ".join(f"{fills}; {bleed}; {closes}. {choice}{against} {dense}".split())
 
 

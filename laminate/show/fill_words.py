@@ -24,9 +24,20 @@ from laminate.show.engineer_text import (
     with_spread,
 )
 from laminate.show.fill_answer import HINDRANCES, headline, ways_words, which_plies, why
-from laminate.show.numbers import DASH, bare_chance, chance, column, in_units, size, text
+from laminate.show.numbers import (
+    DASH,
+    bare_chance,
+    chance,
+    column,
+    degrees,
+    in_percent,
+    in_units,
+    mpa,
+    size,
+    text,
+)
 from laminate.show.page_words import capital
-from laminate.values.quantities import DEG_C, G_M2, GRAM, MM, MPA, NUMBER, PERCENT
+from laminate.values.quantities import G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
@@ -57,8 +68,8 @@ def counts_grid(zone: ZoneFill | PressedFill, units: str, *, brief: bool = False
 
     brief: without what the answer says of the best count, so that it fits a screen without folding.
     """
-    mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
-    gel, worst, part = f"gel [{mpa}]", f"worst [{mpa}]", f"part [{mm}]"
+    press, part = in_units(MPA, units).text, f"part [{in_units(MM, units).text}]"
+    gel, worst = f"gel [{press}]", f"worst [{press}]"
     columns: dict[str, Callable[[Any], str]] = {
         "plies": lambda row: str(row.plies),
         "verdict": lambda row: row.says + (f", {zone.grade}" if row is zone.use else ""),
@@ -84,12 +95,10 @@ def counts_grid(zone: ZoneFill | PressedFill, units: str, *, brief: bool = False
 
 
 def _band(band: Band | None, units: str) -> str:
-    if band is None:
-        return DASH
-    if not math.isfinite(band.value):
-        return "no room"
-    shown = [size(v, units, MPA, bare=True) for v in band]
-    return shown[0] if band.low == band.high else f"{shown[0]} ({shown[1]}–{shown[2]})"
+    if band is None or not math.isfinite(band.value):
+        return DASH if band is None else "no room"
+    value, low, high = (mpa(v, units, bare=True) for v in band)
+    return value if band.low == band.high else f"{value} ({low}–{high})"
 
 
 def _bleeds(bleed: Estimate, units: str) -> str:
@@ -113,8 +122,8 @@ def chances_grid(zone: ZoneFill) -> Grid:
 
 def gap_words(zone: ZoneFill, units: str) -> str:
     """The gap cold and hot."""
-    where = f"against core {zone.core}" if zone.core else "between tool halves"
     cold, hot = with_spread(zone.cold_gap, MM, units), with_spread(zone.hot_gap, MM, units)
+    where = f"against core {zone.core}" if zone.core else "between tool halves"
     return f"Gap {where}: {cold} cold, {hot} at gel temperature."
 
 
@@ -126,9 +135,9 @@ def window_words(zone: ZoneFill, units: str) -> Iterator[str]:
     need = f"need a hot gap from {low} ({window.governs}) to {high} (liquid full)"
     yield f"{plies(window.plies)} {need}; {this}."
     yield f"Its middle would be at {sizes_words(window.middle, units)}."
-    if window.smallest_cold_gap is not None:
-        cold = with_spread(window.smallest_cold_gap, MM, units)
-        yield f"The tool is closed cold: the stack as laid up needs a cold gap of {cold}."
+    if (cold := window.smallest_cold_gap) is not None:
+        start = "The tool is closed cold: the stack as laid up needs a cold gap"
+        yield f"{start} of {with_spread(cold, MM, units)}."
         if window.shortfall is not None and window.shortfall > 0.0:
             yield f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}."
     if not window.open:
@@ -138,20 +147,18 @@ def window_words(zone: ZoneFill, units: str) -> Iterator[str]:
 def inverse_words(zone: ZoneFill, units: str) -> Iterator[str]:
     """Which gap, which prepreg and which tolerance would give what is wanted."""
     if (gap := zone.gap_wanted) is not None:
-        sizes = sizes_words(gap.sizes, units)
-        wanted = f"{plies(gap.plies)} at {size(gap.fiber_volume, units, PERCENT)} fiber volume"
-        but = HINDRANCES[gap.hindrance]
-        yield f"For {wanted}: a hot gap of {size(gap.hot_gap, units)} ({sizes}){but}."
+        hot = f"a hot gap of {size(gap.hot_gap, units)} ({sizes_words(gap.sizes, units)})"
+        but = f"; but {HINDRANCES[gap.hindrance]}" if gap.hindrance else ""
+        yield f"For {plies(gap.plies)} at {in_percent(gap.fiber_volume)} fiber volume: {hot}{but}."
     if (order := zone.order) is not None:
         if order.fiber_volume is not None and order.areal_weight is not None:
             of = "prepreg" if order.of_prepreg else "fiber"
             weight = text(order.areal_weight, None, in_units(G_M2, units))
-            but = HINDRANCES[order.hindrance]
+            but = f"; but {HINDRANCES[order.hindrance]}" if order.hindrance else ""
             yield f"In the gap as it is, order {order.prepreg} with {weight} of {of} for that{but}."
         if order.resin_content is not None:
-            low, high = (size(w, units, PERCENT) for w in order.resin_content)
-            closes = f"fill and the tool closes at a resin content from {low} to {high}"
-            yield f"{plies(order.plies)} {closes}."
+            low, high = (in_percent(w) for w in order.resin_content)
+            yield f"{plies(order.plies)} fill and the tool closes at a resin content from {low} to {high}."
 
 
 def tolerance_blocks(zone: ZoneFill | PressedFill) -> list[Block]:
@@ -187,15 +194,14 @@ def steam_words(steam: Steam | None, units: str) -> list[str]:
     """The warning of steam, or that there is none."""
     if steam is None:
         return []
-    stored = f"at {size(steam.humidity, units, PERCENT)} relative humidity"
+    stored = f"at {in_percent(steam.humidity)} relative humidity"
     where = f"stored {stored if steam.stated else 'humidity not stated, 100 % taken'}"
-    water, resin = size(steam.water, units, MPA), size(steam.resin, units, MPA)
-    at = size(steam.temperature, units, DEG_C)
+    water, resin, at = mpa(steam.water, units), mpa(steam.resin, units), degrees(steam.temperature, units)
     presses = f"water vapor presses with {water} at {at} ({where}), the resin with at most {resin}"
     if steam.voids:
         return [f"Voids from steam: {presses}, both absolute."]
     if steam.possible:
-        bled = f"but with {size(steam.lowest or 0.0, units, MPA)} once it has bled to its limit; all absolute"
+        bled = f"but with {mpa(steam.lowest or 0.0, units)} once it has bled to its limit; all absolute"
         return [f"Voids from steam are possible: {presses} while the laminate is liquid full, {bled}."]
     return [
         f"Water vapor at {at} presses with {water} ({where}), below the {resin} that the resin sees at most, "
@@ -207,17 +213,17 @@ def _reasons(zone: ZoneFill, units: str) -> Iterator[Block]:
     yield Heading(f"{zone.zone}: reasons", detail=True)
     yield from sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
     if zone.bleed_rule is not None and zone.bleed_rule < 1.0:
-        limit, count = size(zone.bleed_rule, units, PERCENT), plies(zone.against.plies)
-        rule = f"With about {count} a count exists for any gap only from a bleed limit of {limit} on"
-        yield Sentence(f"{rule}: one ply more is 1/n of the stack, and bleed takes only resin.")
+        start = f"With about {plies(zone.against.plies)} a count exists for any gap only from a bleed limit"
+        because = "one ply more is 1/n of the stack, and bleed takes only resin"
+        yield Sentence(f"{start} of {in_percent(zone.bleed_rule)} on: {because}.")
     yield from sentences(pressed_words.needed_words(zone))
     if zone.use is not None:
         held = size(zone.use.thickness_if_gap_holds.value, units, MM)
         part = f"{held} with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
         yield Sentence(f"If the gap holds from gel to cold, the part is {part}.")
     if sides := zone.against.sides:
-        gaps = [(size(side["hot_gap"], units), size(side["fiber_volume"], units, PERCENT)) for side in sides]
-        each = listed(f"{gap} with {fiber}" for gap, fiber in gaps)
+        gaps = (f"{size(of['hot_gap'], units)} with {in_percent(of['fiber_volume'])}" for of in sides)
+        each = listed(gaps)
         yield Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
     if zone.toleranced:
         yield from (Sentence("What the chance is made of:"), chances_grid(zone))
@@ -287,11 +293,11 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     if zone.wanted is not None or fill.part.tool is None:
         return ""
     if isinstance(zone, PressedFill):
-        need = size(zone.needed, units, MPA)
-        return f"No wanted_pressure is stated: pressed means {need} above ambient, that of water vapor."
+        needed = f"{mpa(zone.needed, units)} above ambient, that of water vapor"
+        return f"No wanted_pressure is stated: pressed means {needed}."
     if zone.left_out:
         return ""
-    left = "" if (has := zone.left_to_close) is None else f"; the clamp has {size(has, units, MPA)} for it"
+    left = "" if (has := zone.left_to_close) is None else f"; the clamp has {mpa(has, units)} for it"
     judged = "Whether the press closes the gap while it bleeds is not judged"
     return f"{judged}: no wanted_pressure is stated{left}."
 
@@ -313,12 +319,12 @@ def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     if isinstance(zone, PressedFill) or fill.press is not None or zone.left_to_close is None:
         return ""  # beside rubber and bladders less is left before the tool is shut
     left, limit = zone.left_to_close, zone.pressure_limit
-    until = f"until the gap is shut it presses with {size(left, units, MPA)}"
+    until = f"until the gap is shut it presses with {mpa(left, units)}"
     if limit is None:
         return f"Limit the clamp force to what the tool holds: {until}; no pressure_limit is stated."
     if left <= limit:
         return ""
-    return f"Limit the clamp force: {until}; the tool is built for {size(limit, units, MPA)}."
+    return f"Limit the clamp force: {until}; the tool is built for {mpa(limit, units)}."
 
 
 def kind_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:

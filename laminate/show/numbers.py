@@ -6,9 +6,22 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from laminate.values.problems import marked
-from laminate.values.quantities import ATTRIBUTES, MM, MPA, NUMBER, PERCENT, US, Unit, shown, shown_difference
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    DEG_C,
+    KN,
+    MM,
+    MPA,
+    NUMBER,
+    PERCENT,
+    US,
+    Unit,
+    shown,
+    shown_difference,
+)
 from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
@@ -77,19 +90,19 @@ def fixed(number: float, places: int) -> str:
     return text[1:] if text.startswith("-") and float(text) == 0.0 else text
 
 
-def value_text(value: float, spread: float | None, unit: Unit) -> str:
-    """The value alone [SI] in its unit, to the digits that its ± [SI] supports.
+def value_text(value: float, spread: float | None, unit: Unit, *, bare: bool = False) -> str:
+    """The value alone [SI] in its unit, to the digits that its ± [SI] supports; bare: without the unit.
 
     >>> from laminate.values.quantities import PERCENT
     >>> value_text(0.57418, 0.0061, PERCENT)
     '57.42 %'
     """
     size = shown_difference(spread, unit) if spread else None
-    return with_size(shown(value, unit), size, unit.text, alone=True)
+    return with_size(shown(value, unit), size, "" if bare else unit.text, alone=True)
 
 
-def spread_text(spread: float | None, unit: Unit) -> str:
-    """A ± [SI] in its unit with two digits.
+def spread_text(spread: float | None, unit: Unit, *, bare: bool = False) -> str:
+    """A ± [SI] in its unit with two digits; bare: without the unit.
 
     >>> from laminate.values.quantities import MM
     >>> spread_text(0.0000123, MM)
@@ -98,7 +111,7 @@ def spread_text(spread: float | None, unit: Unit) -> str:
     if spread is None:
         return ""
     size = shown_difference(spread, unit)
-    return with_size(size, size, unit.text, alone=True)
+    return with_size(size, size, "" if bare else unit.text, alone=True)
 
 
 def step_text(value: float, spread: float, unit: Unit) -> str:
@@ -107,14 +120,15 @@ def step_text(value: float, spread: float, unit: Unit) -> str:
     return f"{'+' if number > 0 else ''}{with_size(number, size, alone=True)}"
 
 
-def text(value: float, spread: float | None, unit: Unit) -> str:
-    """Value ± spread [SI] in their unit.
+def text(value: float, spread: float | None, unit: Unit, *, bare: bool = False) -> str:
+    """Value ± spread [SI] in their unit; bare: without it.
 
     >>> from laminate.values.quantities import PERCENT
     >>> text(0.57418, 0.0061, PERCENT)
     '57.42 ± 0.61 %'
     """
-    return with_size(shown(value, unit), shown_difference(spread, unit) if spread else None, unit.text)
+    size = shown_difference(spread, unit) if spread else None
+    return with_size(shown(value, unit), size, "" if bare else unit.text)
 
 
 def with_size(number: float, size: float | None, unit: str = "", *, alone: bool = False) -> str:
@@ -193,6 +207,15 @@ def size(value: float | None, units: str, unit: Unit = MM, *, bare: bool = False
     number = shown(value, shown_unit)
     places = PLACES.get(shown_unit.text, 3) + (shown_unit.text == "MPa" and abs(number) < 1.0)
     return f"{fixed(number, places)} {'' if bare else shown_unit.text}".rstrip()
+
+
+def in_percent(share: float | None, *, bare: bool = False) -> str:
+    """A share in percent to a tenth; as `size` writes it."""
+    return size(share, "metric", PERCENT, bare=bare)
+
+
+mpa, kn, degrees = (partial(size, unit=unit) for unit in (MPA, KN, DEG_C))
+"""A pressure [Pa], a force [N], a temperature [K] as `size` writes them."""
 
 
 def past(value: float, start: float, units: str, unit: Unit = MM) -> float:

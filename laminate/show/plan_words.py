@@ -14,12 +14,11 @@ from laminate.show.numbers import (
     MINUTE,
     bare_chance,
     column,
+    degrees,
     in_units,
     percent,
-    size,
     span,
     text,
-    without_text,
 )
 from laminate.show.page_words import capital, several
 from laminate.values.quantities import DEG_C, MPA, Unit
@@ -138,7 +137,7 @@ def _event(event: Event | None, units: str) -> tuple[str, str, str]:
     if event is None:
         return DASH, "", ""
     warm, resin, press = event.temperature, event.resin_pressure, in_units(MPA, units)
-    temperature = "" if warm is None else size(warm, units, DEG_C, bare=True)
+    temperature = "" if warm is None else degrees(warm, units, bare=True)
     return time_text(event), temperature, "" if resin is None else column(resin, press, places(press))
 
 
@@ -155,7 +154,7 @@ def time_text(event: Event) -> str:
 
 def _bare(known: Known | None, unit: Unit, units: str) -> str:
     """A result with its standard uncertainty for a column whose heading has the unit."""
-    return DASH if known is None else text(known.value, known.u, without_text(in_units(unit, units)))
+    return DASH if known is None else text(known.value, known.u, in_units(unit, units), bare=True)
 
 
 def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:

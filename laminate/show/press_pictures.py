@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.show.blocks import Grid, holding
 from laminate.show.chart import (
@@ -18,17 +17,19 @@ from laminate.show.chart import (
     SIZE,
     WASH,
     Figure,
+    blank,
     drawn,
     in_numbers,
     key_below,
     on_line,
     plain_axes,
     ring,
+    scaled,
 )
 from laminate.show.core_words import WHEN
 from laminate.show.engineer_text import listed
-from laminate.show.numbers import column, in_units, size, typeset
-from laminate.values.quantities import DEG_C, MPA, PERCENT, Unit, shown
+from laminate.show.numbers import column, degrees, in_percent, in_units, mpa, typeset
+from laminate.values.quantities import DEG_C, MPA, Unit, shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,41 +53,52 @@ def _count(count: CountAlongBleed, among: Sequence[CountAlongBleed]) -> str:
 
 def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     """Draw pressure at gel and at worst against bleed, window, limits and the bleed stated."""
-    press = in_units(MPA, units)
-    asked, every = along.asked, (along.asked, *along.others)
-
-    mpa = partial(_each, unit=press)
+    press, every = in_units(MPA, units), (along.asked, *along.others)
     end, top = max(100.0 * row.bleed[-1] for row in every), shown(_top(along), press)
     axes.set(xlim=(0.0, end), ylim=(0.0, top))
-    window = along.window
-    if window is not None and not window.empty and window.holds is not None and window.presses is not None:
-        low, high = 100.0 * window.holds, 100.0 * window.presses
+    if (shaded := _shaded(along)) is not None:
+        low, high = (100.0 * bleed for bleed in shaded)
         axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
     thin, _, _ = _others(along)
     for row in every:
-        color, wide = (INK, 1.8) if row is asked else (GRAY, 0.9)
+        asked = row is along.asked
+        color, wide = (INK, 1.8) if asked else (GRAY, 0.9)
         for moment, values, line in (("gel", row.gel, FULL), ("worst", row.worst, DASHES)):
-            label = f"pressure at {moment}" if row is asked else None
+            label = f"pressure at {moment}" if asked else None
             if thin and row is thin[0] and moment == "gel":
                 label = f"thin: {_listed(thin, along)} plies"
-            bleeds = [100.0 * b for b in row.bleed]
-            axes.plot(bleeds, mpa(values), linestyle=line, color=color, linewidth=wide, label=label)
-    _limits(axes, along, [100.0 * b for b in asked.bleed], mpa)
-    _count_words(axes, every, mpa, end, top)
+            bleeds = [100.0 * bleed for bleed in row.bleed]
+            axes.plot(bleeds, scaled(values, press), linestyle=line, color=color, linewidth=wide, label=label)
+    clamps = [(along.clamp_at_gel, 0.9, "clamp, at gel"), (along.clamp_at_worst, 1.6, "clamp, at worst")]
+    if along.clamp_at_worst == along.clamp_at_gel:
+        clamps = [(along.clamp_at_gel, 0.9, "clamp gives way")]
+    for clamp, wide, words in clamps:
+        if clamp is not None:
+            bleeds = [100.0 * bleed for bleed in along.asked.bleed]
+            axes.plot(bleeds, scaled(clamp, press), color=INK, linewidth=wide, linestyle=MIXED, label=words)
+    _limit(axes, along.pressure_limit, press)
+    if along.needed > 0.0:
+        needed = shown(along.needed, press)
+        axes.axhline(needed, color=INK, linewidth=1.0, linestyle=DOTS, label="needed at gel")
+    _count_words(axes, every, press, end, top)
     if along.stated is not None:
-        value, low, high = (100.0 * b for b in along.stated)
-        axes.plot([low, high], [0.022 * top] * 2, color=INK, linewidth=4.5, solid_capstyle="butt", zorder=4)
+        value, *ends = (100.0 * bleed for bleed in along.stated)
+        axes.plot(ends, [0.022 * top] * 2, color=INK, linewidth=4.5, solid_capstyle="butt", zorder=4)
         axes.plot([value], [0.022 * top], color="white", marker="|", markersize=5, zorder=5)
         axes.text(
-            high + 0.015 * end, 0.022 * top, "stated", ha="left", va="center", fontsize=SIZE - 0.5, color=INK,
-            bbox={"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none"}, zorder=5,
+            ends[1] + 0.015 * end, 0.022 * top, "stated", ha="left", va="center", fontsize=SIZE - 0.5,
+            color=INK, bbox=blank(0.05), zorder=5,
         )  # fmt: skip
     plain_axes(axes, "bleed, share of the resin [%]", f"pressure above ambient [{press.text}]")
     key_below(axes)
 
 
-def _each(values: Sequence[float], unit: Unit) -> list[float]:
-    return [shown(value, unit) for value in values]
+def _shaded(along: AlongBleed) -> tuple[float, float] | None:
+    """The bleeds between which it presses and the tool holds."""
+    window = along.window
+    if window is None or window.empty or window.holds is None or window.presses is None:
+        return None
+    return window.holds, window.presses
 
 
 def _top(along: AlongBleed) -> float:
@@ -108,26 +120,19 @@ def _listed(counts: Sequence[CountAlongBleed], along: AlongBleed) -> str:
     return listed(_count(count, (along.asked, *along.others)) for count in counts)
 
 
-def _limits(axes: Axes, along: AlongBleed, bleeds: list[float], mpa: Any) -> None:
-    clamps = [(along.clamp_at_gel, 0.9, "clamp, at gel"), (along.clamp_at_worst, 1.6, "clamp, at worst")]
-    if along.clamp_at_worst == along.clamp_at_gel:
-        clamps = [(along.clamp_at_gel, 0.9, "clamp gives way")]
-    for values, wide, words in clamps:
-        if values is not None:
-            axes.plot(bleeds, mpa(values), color=INK, linewidth=wide, linestyle=MIXED, label=words)
-    if along.pressure_limit is not None:
-        axes.axhline(*mpa([along.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
-    if along.needed > 0.0:
-        axes.axhline(*mpa([along.needed]), color=INK, linewidth=1.0, linestyle=DOTS, label="needed at gel")
+def _limit(axes: Axes, limit: float | None, press: Unit) -> None:
+    """What the tool is built for [Pa], where that is known."""
+    if limit is not None:
+        axes.axhline(shown(limit, press), color=GRAY, linewidth=2.4, label="limit of the tool")
 
 
-def _count_words(axes: Axes, every: Sequence[CountAlongBleed], mpa: Any, end: float, top: float) -> None:
+def _count_words(axes: Axes, every: Sequence[CountAlongBleed], press: Unit, end: float, top: float) -> None:
     """The count on its lines, where these lie in the picture."""
     if len(every) < 2:
         return
     for share, values in ((0.12, "gel"), (0.5, "worst")):
         for row in every:
-            pressures = mpa(getattr(row, values))
+            pressures = scaled(getattr(row, values), press)
             k = min(range(len(row.bleed)), key=lambda i: abs(100.0 * row.bleed[i] - share * end))
             if LEAST * top < pressures[k] < 0.97 * top:
                 words = _count(row, every)
@@ -147,20 +152,18 @@ def _bleed_words(along: AlongBleed, units: str) -> Iterator[str]:
     """What the picture of pressure against bleed shows, in words."""
     asked = along.asked
     first, last = (
-        f"{size(asked.gel[k], units, MPA)} at gel and {size(asked.worst[k], units, MPA)} at worst"
-        for k in (0, -1)
+        f"{mpa(asked.gel[k], units)} at gel and {mpa(asked.worst[k], units)} at worst" for k in (0, -1)
     )
-    yield f"With no bleed {first}, at {size(asked.bleed[-1], units, PERCENT)} bleed {last}."
-    window = along.window
-    if window is None:
+    yield f"With no bleed {first}, at {in_percent(asked.bleed[-1])} bleed {last}."
+    if along.window is None:
         yield "At which bleed it presses and the tool holds is not judged."
-    elif window.empty or window.holds is None or window.presses is None:
+    elif (shaded := _shaded(along)) is None:
         yield "At no bleed does it press and the tool hold."
     else:
-        low, high = (size(b, units, PERCENT, bare=True) for b in (window.holds, window.presses))
+        low, high = (in_percent(b, bare=True) for b in shaded)
         yield f"It presses and the tool holds from {low} to {high} % (shaded)."
     if along.none_left is not None:
-        yield f"No pressure is left at gel at a bleed of {size(along.none_left, units, PERCENT)}."
+        yield f"No pressure is left at gel at a bleed of {in_percent(along.none_left)}."
     thin, without, above = (_listed(counts, along) for counts in _others(along))
     yield from holding(
         (along.clamp_at_worst is None, NO_CLAMP),
@@ -172,24 +175,21 @@ def _bleed_words(along: AlongBleed, units: str) -> Iterator[str]:
 
 
 def _bleed_numbers(along: AlongBleed, units: str, title: str) -> Grid:
-    unit, bleeds, every = in_units(MPA, units).text, along.asked.bleed, (along.asked, *along.others)
-    last = len(bleeds) - 1
-    kept = [bleeds[k] for k in sorted({*range(0, last + 1, max(1, last // (ROWS - 1))), last})]
-    columns = [("bleed [%]", [size(bleed, units, PERCENT, bare=True) for bleed in kept])]
-    for row in every:
-        at_gel = f"{count}: at gel" if (count := _count(row, every)) else "at gel"
-        for heading, values in ((at_gel, row.gel), ("at worst", row.worst)):
-            columns.append((f"{heading} [{unit}]", [_at(row.bleed, values, bleed, units) for bleed in kept]))
-    return in_numbers(title, *columns)
-
-
-def _at(bleeds: Sequence[float], values: Sequence[float], bleed: float, units: str) -> str:
-    """A pressure between the points that are drawn; a dash past the end of bleed."""
+    """Pressures at some bleeds, between the points that are drawn; a dash past the end of bleed."""
     import numpy as np
 
-    if bleed > bleeds[-1] * (1.0 + 1e-9):
-        return "–"
-    return column(float(np.interp(bleed, bleeds, values)), in_units(MPA, units), 2)
+    press, bleeds, every = in_units(MPA, units), along.asked.bleed, (along.asked, *along.others)
+    last = len(bleeds) - 1
+    kept = [bleeds[k] for k in sorted({*range(0, last + 1, max(1, last // (ROWS - 1))), last})]
+    columns = [("bleed [%]", [in_percent(bleed, bare=True) for bleed in kept])]
+    for row in every:
+        at_gel = f"{count}: at gel" if (count := _count(row, every)) else "at gel"
+        end = row.bleed[-1] * (1.0 + 1e-9)
+        for heading, values in ((at_gel, row.gel), ("at worst", row.worst)):
+            pressures = np.interp(kept, row.bleed, values)
+            known = [float(p) if bleed <= end else None for p, bleed in zip(pressures, kept, strict=True)]
+            columns.append((f"{heading} [{press.text}]", [column(pressure, press, 2) for pressure in known]))
+    return in_numbers(title, *columns)
 
 
 def draw_temperature(
@@ -200,8 +200,7 @@ def draw_temperature(
     alone: without a page beside it, so that its key has the letters.
     """
     heat, press = in_units(DEG_C, units), in_units(MPA, units)
-    at, mpa = _each(along.temperature, heat), partial(_each, unit=press)
-    low, high = mpa(along.low), mpa(along.high)
+    at, low, high = scaled(along.temperature, heat), scaled(along.low, press), scaled(along.high, press)
     axes.fill_between(at, low, high, color=WASH, linewidth=0, label="no bleed, 95 % of draws")
     for values, color, wide, line, words in (
         (along.locked, GRAY, 1.0, MIXED, "locked as laid up"),
@@ -210,29 +209,26 @@ def draw_temperature(
         (along.lowest, INK, 1.2, DOTS, "bled to the end: lowest"),
     ):
         if values is not None:
-            axes.plot(at, mpa(values), label=words, color=color, linewidth=wide, linestyle=line)
+            axes.plot(at, scaled(values, press), label=words, color=color, linewidth=wide, linestyle=line)
     gel = shown(along.gel, heat)
     limits = [p or 0.0 for p in (along.clamp_at_gel, along.clamp_at_worst, along.pressure_limit)]
     most = shown(max([*along.high, *limits, *(m.pressure for m in along.moments)]), press)
-    most = max(most, min(1.3 * most, mpa(along.locked)[-1])) * ROOM_ABOVE
+    most = max(most, min(1.3 * most, shown(along.locked[-1], press))) * ROOM_ABOVE
     axes.set(xlim=(at[0], at[-1]), ylim=(0.0, most))
     if along.clamp_at_gel is not None and along.clamp_at_worst is not None:
-        steps = mpa([along.clamp_at_gel, along.clamp_at_gel, along.clamp_at_worst, along.clamp_at_worst])
-        along_it = [at[0], gel, gel, at[-1]]
-        axes.plot(along_it, steps, color=INK, linewidth=1.6, linestyle=MIXED, label="clamp gives way")
-    if along.pressure_limit is not None:
-        axes.axhline(*mpa([along.pressure_limit]), color=GRAY, linewidth=2.4, label="limit of the tool")
+        before, after = scaled((along.clamp_at_gel, along.clamp_at_worst), press)
+        steps = [at[0], gel, gel, at[-1]], [before, before, after, after]
+        axes.plot(*steps, color=INK, linewidth=1.6, linestyle=MIXED, label="clamp gives way")
+    _limit(axes, along.pressure_limit, press)
     marked = {along.gel: "gel", along.highest: "highest"}
     if abs(along.gel - along.highest) < 0.5:
         marked = {along.highest: "gel and highest"}
     for temperature, words in marked.items():
         axes.axvline(shown(temperature, heat), color=PALE, linewidth=0.9, zorder=1)
         axes.annotate(
-            typeset(f"{words} {size(temperature, units, DEG_C)}"), (shown(temperature, heat), 1.0),
-            rotation=90,
-            bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"},
-            xycoords=("data", "axes fraction"), xytext=(-2, -2), textcoords="offset points",
-            ha="right", va="top", fontsize=SIZE - 1.0, color=GRAY,
+            typeset(f"{words} {degrees(temperature, units)}"), (shown(temperature, heat), 1.0),
+            rotation=90, bbox=blank(0.1), xycoords=("data", "axes fraction"), xytext=(-2, -2),
+            textcoords="offset points", ha="right", va="top", fontsize=SIZE - 1.0, color=GRAY,
         )  # fmt: skip
     for moment in _drawn_moments(along):
         at_point = shown(moment.core, heat), shown(moment.pressure, press)
@@ -246,8 +242,8 @@ def _marks(along: AlongTemperature, units: str) -> Iterator[tuple[str, str]]:
     """The letter of every moment, its first, and what is there."""
     state = "the stated bleed" if along.expected is not None else "no bleed"
     for moment in _drawn_moments(along):
-        at = f"core {size(moment.core, units, DEG_C)}, tool {size(moment.tool, units, DEG_C)}"
-        pressed = f"{WHEN[moment.name]}, with {state}: {size(moment.pressure, units, MPA)}"
+        at = f"core {degrees(moment.core, units)}, tool {degrees(moment.tool, units)}"
+        pressed = f"{WHEN[moment.name]}, with {state}: {mpa(moment.pressure, units)}"
         yield moment.name[0], f"{pressed}; {at}"
 
 
@@ -266,8 +262,8 @@ def temperature_figure(along: AlongTemperature, core: str, units: str, name: str
 
 def _temperature_words(along: AlongTemperature, units: str) -> Iterator[str]:
     """What the picture of pressure against temperature shows, in words."""
-    start, end = (size(along.temperature[k], units, DEG_C) for k in (0, -1))
-    least, nominal, lock = (size(v[-1], units, MPA) for v in (along.lowest, along.nominal, along.locked))
+    start, end = (degrees(along.temperature[k], units) for k in (0, -1))
+    least, nominal, lock = (mpa(v[-1], units) for v in (along.lowest, along.nominal, along.locked))
     yield (
         f"From {start} to {end} the pressure rises to {nominal} with no bleed, {least} bled to its end, "
         f"{lock} locked as laid up (an upper bound, for screening). The laminate stays as it gelled."
@@ -275,13 +271,13 @@ def _temperature_words(along: AlongTemperature, units: str) -> Iterator[str]:
     if along.clamp_at_gel is None or along.clamp_at_worst is None:
         yield NO_CLAMP
     else:
-        before, after = (size(p, units, MPA) for p in (along.clamp_at_gel, along.clamp_at_worst))
+        before, after = (mpa(p, units) for p in (along.clamp_at_gel, along.clamp_at_worst))
         where = f"{before} at gel and {after} after it" if before != after else after
         yield f"The clamp gives way at {where}, with no bleed."
         if along.gives_way is not None:
-            yield f"Frozen with no bleed that is at {size(along.gives_way, units, DEG_C)}."
+            yield f"Frozen with no bleed that is at {degrees(along.gives_way, units)}."
     if along.pressure_limit is not None:
-        yield f"The tool is built for {size(along.pressure_limit, units, MPA)}."
+        yield f"The tool is built for {mpa(along.pressure_limit, units)}."
 
 
 def _temperature_numbers(along: AlongTemperature, units: str, title: str) -> Grid:

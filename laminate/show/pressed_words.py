@@ -18,8 +18,7 @@ from laminate.show.fill_answer import (
     unbounded_words,
     which_plies,
 )
-from laminate.show.numbers import chance, size
-from laminate.values.quantities import DEG_C, KN, MPA, PERCENT
+from laminate.show.numbers import chance, degrees, in_percent, kn, mpa, size
 from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
@@ -102,25 +101,26 @@ def _share(row: PressedRow) -> str:
 
 def _what(row: PressedRow, units: str) -> str:
     """What the count becomes, and what it is pressed with."""
-    words = f"{becomes(row, units)}{known_to(row)}"
-    if row.pressure_at_gel is not None:
-        words += f", {size(row.pressure_at_gel.value, units, MPA)} at gel"
-    if row.pressure_at_worst is not None:
-        words += f", {size(row.pressure_at_worst.value, units, MPA)} at worst (above ambient)"
-    return words
+    gel, worst = row.pressure_at_gel, row.pressure_at_worst
+    at_gel = "" if gel is None else f", {mpa(gel.value, units)} at gel"
+    at_worst = "" if worst is None else f", {mpa(worst.value, units)} at worst (above ambient)"
+    return f"{becomes(row, units)}{known_to(row)}{at_gel}{at_worst}"
 
 
 def forced_words(cores: Sequence[VolumeWindow], units: str) -> str:
     """Which core is too large to go in cold, '' where each goes in."""
-    excess = {core.core: size(core.forced, units) for core in cores if core.forced}
     than = "larger than the laid-up stacks leave"
-    return " ".join(f"Core {core} must be forced in: cold it is {by} {than}." for core, by in excess.items())
+    return " ".join(
+        f"Core {core.core} must be forced in: cold it is {size(core.forced, units)} {than}."
+        for core in cores
+        if core.forced
+    )
 
 
 def _count_beside(row: PressedRow, units: str) -> str:
     """The count, and what bleeds in the zones of its room that state another bleed."""
     held = row.window.beside.items() if row.window is not None else ()
-    bleeds = listed(f"{size(bleed, units, PERCENT)} bleeding in {zone}" for zone, bleed in held)
+    bleeds = listed(f"{in_percent(bleed)} bleeding in {zone}" for zone, bleed in held)
     return f"{plies(row.plies)}{bleeds and f', with {bleeds}'}"
 
 
@@ -131,17 +131,17 @@ def _window(row: PressedRow, units: str) -> str:
     start = f"{_count_beside(row, units)}:"
     if window.presses is None:
         return f"{start} it is not pressed, whatever bleeds."
-    high = size(window.presses, units, PERCENT)
-    presses = f"{start} it presses up to a bleed of {high}"
+    presses = f"{start} it presses up to a bleed of {in_percent(window.presses)}"
     if window.holds is None:
         return f"{start} the tool does not hold, whatever bleeds."
     if row.unjudged:
         opens = row.verdict == "opens the tool"
         return f"{presses}{'' if opens else '; whether the tool holds is not judged'}."
-    low = size(window.holds, units, PERCENT)
+    low = in_percent(window.holds)
     if window.empty:
         return f"{presses}, and the tool holds only from {low}."
-    return f"{start} it presses and the tool holds while {low} to {high} of the resin bleeds."
+    between = f"{low} to {in_percent(window.presses)}"
+    return f"{start} it presses and the tool holds while {between} of the resin bleeds."
 
 
 def core_size_words(windows: Sequence[VolumeWindow], units: str) -> Iterator[str]:
@@ -168,7 +168,7 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     """What an engineer must know beside the table, the most needed first."""
     row, weak = zone.best, zone.grade in ("risky", "do not")
     lost = row.none_left_at is not None and zone.pressed_by == "rubber"
-    left = size(row.none_left_at or 0.0, units, PERCENT)
+    left = in_percent(row.none_left_at)
     shims = "Cheapest first: shims at the end of the room, or a shorter core; "
     better = [(name, share) for name, share in zone.moves[:3] if share > row.chance.at_most + LEAST]
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
@@ -208,13 +208,13 @@ def wish_words(zone: PressedFill, units: str) -> str:
     """Which bleed gives the fiber volume wanted, and why no tolerance is named for the chance; '' unasked."""
     wishes, row, words = zone.wishes, zone.best, []
     if wishes.fiber_volume is not None:
-        volume = f"{size(wishes.fiber_volume, units, PERCENT)} fiber volume"
+        volume = f"{in_percent(wishes.fiber_volume)} fiber volume"
         if wishes.bleed is None or wishes.bleed < 0.0:
             words.append(f"No bleed gives {volume}: the plies hold too little resin.")
         else:
             end = min(wishes.end, row.window.presses or 0.0) if row.window else wishes.end
-            limit = f"; only up to {size(end, units, PERCENT)} can bleed under pressure"
-            takes = f"{plies(row.plies)} have {volume} where {size(wishes.bleed, units, PERCENT)}"
+            limit = f"; only up to {in_percent(end)} can bleed under pressure"
+            takes = f"{plies(row.plies)} have {volume} where {in_percent(wishes.bleed)}"
             only = limit if wishes.bleed > end else ""
             words.append(f"{takes} of the resin bleeds{only}. No gap sets it here.")
     if wishes.chance is not None and not wishes.tolerances:
@@ -229,15 +229,15 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     if forces is None:
         return []
     state = forces.state
-    clamp = f"clamp {size(state.x[FORCE], units, KN)}" if FORCE in state.x else "no clamp force is given"
+    clamp = f"clamp {kn(state.x[FORCE], units)}" if FORCE in state.x else "no clamp force is given"
     at = forces.gives_way_at
-    gives = "" if at is None else f"; the clamp gives way at {size(at, units, DEG_C)}"
+    gives = "" if at is None else f"; the clamp gives way at {degrees(at, units)}"
     missing = f" Not judged: {listed(map(str, state.left_out))}." if state.left_out else ""
-    cold = f"{size(float(state.cold_force), units, KN)} shut cold, " if state.cold_force else ""
+    cold = f"{kn(float(state.cold_force), units)} shut cold, " if state.cold_force else ""
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
     opening = " not known"
     if forces.at_gel is not None and forces.at_worst is not None:
-        gel, worst = size(forces.at_gel, units, KN), size(forces.at_worst, units, KN)
+        gel, worst = kn(forces.at_gel, units), kn(forces.at_worst, units)
         opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
     line = f"Opening force{opening}; {clamp}{gives}.{missing}"
     return [line, screening(units, brief=brief)] if forces.worst_moment is not None else [line]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, hold_back
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import AT_95, few, listed, plies
-from laminate.show.numbers import in_units, size, text, unit_of, value_text
+from laminate.show.numbers import in_percent, in_units, mpa, size, text, unit_of, value_text
 from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
@@ -66,8 +66,8 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     if zone.check:
         problem, _, checks = zone.check.partition(": ")
         return f"{start}{checks}; nothing is proposed until then. {outcome}: {problem}."
-    gel = "not known" if now.gel is None else size(now.gel, units, MPA)
-    worst = "" if now.worst is None else f", {size(now.worst, units, MPA)} at worst"
+    gel = "not known" if now.gel is None else mpa(now.gel, units)
+    worst = "" if now.worst is None else f", {mpa(now.worst, units)} at worst"
     state = f"{outcome}; pressed with {gel} at gel{worst} (above ambient)."
     if any(compared.coupons == 1 for difference in zone.differences for _, compared in difference.batches):
         state += f" {LONE_COUPON}"
@@ -105,8 +105,8 @@ def _amount(what: str, value: float, units: str) -> str:
 def _pressure(at: At, key: str, units: str) -> str:
     value = getattr(at, key)
     ends = set() if value is None else {getattr(end, key) for end in at.over or ()}
-    between = "–".join(size(end, units, MPA, bare=True) for end in sorted(ends))
-    return size(value, units, MPA, bare=True) + (f" ({between})" if len(ends) > 1 else "")
+    between = "–".join(mpa(end, units, bare=True) for end in sorted(ends))
+    return mpa(value, units, bare=True) + (f" ({between})" if len(ends) > 1 else "")
 
 
 def change_words(proposal: Proposal, units: str) -> str:
@@ -118,15 +118,15 @@ def change_words(proposal: Proposal, units: str) -> str:
 
 def grid(zone: RubberCorrection, units: str) -> Grid:
     """Now and after each change alone: the part and its pressures."""
-    mm, mpa = in_units(MM, units).text, in_units(MPA, units).text
+    mm, press = in_units(MM, units).text, in_units(MPA, units).text
     rows = [("with the part file's material" if zone.nominal else "as it came out", zone.now, "")]
     rows += [(change_words(p, units), p.after, p.refused or "yes") for p in zone.proposals]
     columns: dict[str, Callable[[tuple[str, At, str]], str]] = {
         "change": lambda row: row[0],
         f"[{mm}]": lambda row: size(row[1].thickness, units, MM, bare=True),
-        "fiber [%]": lambda row: size(row[1].fiber_volume, units, PERCENT, bare=True),
-        f"gel [{mpa}]": lambda row: _pressure(row[1], "gel", units),
-        f"worst [{mpa}]": lambda row: _pressure(row[1], "worst", units),
+        "fiber [%]": lambda row: in_percent(row[1].fiber_volume, bare=True),
+        f"gel [{press}]": lambda row: _pressure(row[1], "gel", units),
+        f"worst [{press}]": lambda row: _pressure(row[1], "worst", units),
         "answer": lambda row: row[2],
     }
     return columned(rows, columns, 1, 2)
@@ -147,14 +147,14 @@ def _keep(zone: RubberCorrection, units: str) -> Iterator[str]:
 
 def core_alone_words(core: CoreAlone, units: str) -> str:
     """Core sizes that press what came out, the tool holding: pressure, not thickness."""
-    gel = [size(pressure.gel, units, MPA, bare=True) for pressure in (core.least, core.most)]
-    worst = [size(pressure.worst, units, MPA, bare=True) for pressure in (core.least, core.most)]
-    mpa = in_units(MPA, units).text
     what, now, low, high = sizes_of(core.width, (core.now, *core.volume), units)
+    gel, worst = (
+        f"{mpa(getattr(core.least, at), units, bare=True)} to {mpa(getattr(core.most, at), units)} at {at}"
+        for at in ("gel", "worst")
+    )
     return (
-        f"Core {core.core} alone moves the pressure, not the thickness: "
-        f"a {what} of {low} to {high} presses and holds over the whole ± of the bleed "
-        f"({gel[0]} to {gel[1]} {mpa} at gel, {worst[0]} to {worst[1]} {mpa} at worst); it has {now}."
+        f"Core {core.core} alone moves the pressure, not the thickness: a {what} of {low} to {high} presses "
+        f"and holds over the whole ± of the bleed ({gel}, {worst}); it has {now}."
     )
 
 
@@ -164,7 +164,7 @@ def notes(zone: RubberCorrection, units: str) -> list[str]:
     return holding(
         (not zone.limit_given, "No pressure limit of the tool is given: only the clamp force is held."),
         (zone.run.void_content is None, "No void content was measured; with voids more has bled than said."),
-        (left is not None, f"No pressure is left at a bleed of {size(left or 0.0, units, PERCENT)}."),
+        (left is not None, f"No pressure is left at a bleed of {in_percent(left)}."),
         (bleeds, f"Batch {zone.batch} is answered. Bleed of earlier ones: {bleeds}."),
     )
 
