@@ -18,7 +18,7 @@ from laminate.coupons.doubt_reasons import written
 from laminate.coupons.plan_readings import alike, two_names
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import NUMBERS, POINTS, base_name
-from laminate.files.entries import as_typed
+from laminate.files.entries import COPIED, as_typed
 from laminate.files.method_names import METHODS, methods_in
 from laminate.values.problems import Answered, Problem, Refused
 
@@ -32,8 +32,6 @@ PIECES = {*PREPREG_COLUMNS, "area"}
 """Readings of a piece of prepreg."""
 NAMED = ("position", "crucible")
 """Words that stand between readings, and that a person chooses."""
-COPIED = ("zone", "lot", "method", "balance")
-"""What a new specimen has from the one before it."""
 UNDONE_AT_MOST = 500
 TAKEN_BACK = "taken back at the bench"
 """The reason in the history where a change is undone."""

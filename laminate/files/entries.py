@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from laminate.files.coupons import NUMBERS, base_name
+from laminate.files.coupons import COLUMNS, NUMBERS, base_name
+from laminate.files.heading import read_heading
 from laminate.files.table import Row, Table, looks_like_number
 from laminate.files.toml import file_bytes
 from laminate.values.canonical import canonical, read_canonical, sha256
@@ -31,6 +32,8 @@ FORMAT = 1
 SUFFIX = ".history.jsonl"
 COLUMN = "entry"
 """The column of a table that holds the number of the row's last line."""
+COPIED = ("zone", "lot", "method", "balance")
+"""What a new specimen has from the one before it."""
 
 
 Key = tuple[str, str, str]
@@ -387,15 +390,31 @@ def _outside(
         yield place, line, f"{column} is {now}; typed last was {was}, line {line.n}"
 
 
-def with_old(table: Table, correction: Correction) -> Table:
-    """A table with the value that a correction took away back in its cell; as it is where there is none."""
-    at = _position(table, correction.column)
-    rows = [row for row in table.rows if key_of(table, row) == correction.key]
-    if at is None or table.file != correction.table:
+def with_old(table: Table, correction: Correction, zone: str | None = None) -> Table:
+    """A table with the value that a correction took away back in its cell.
+
+    zone: of a specimen whose row was taken back with the value, so that it counts; None: it is left out.
+    """
+    if table.file != correction.table:
         return table
-    rows = [row for row in rows if row.cells[at]] or rows[:1]
+    at = _position(table, correction.column)
+    if at is None:  # the column was taken back as well
+        at = len(table.headings)
+        rows = [replace(row, cells=(*row.cells, "")) for row in table.rows]
+        heading = read_heading(correction.column, at, COLUMNS)
+        table = replace(table, headings=(*table.headings, heading), rows=tuple(rows))
+    there = [row for row in table.rows if key_of(table, row) == correction.key]
+    like = [row for row in table.rows if table.text(row, "specimen") == correction.specimen]
+    like = like or [row for row in table.rows if table.text(row, "zone") == zone]
+    if zone is not None and like and not there:
+        names = dict(zip(("specimen", *_NAMES), correction.key, strict=True))
+        columns = zip(table.headings, like[0].cells, strict=True)
+        cells = [names.get(x.name, text if x.name in COPIED else "") for x, text in columns]
+        there = [Row(max(row.number for row in table.rows) + 1, tuple(cells))]
+        table = replace(table, rows=(*table.rows, *there))
+    there = [row for row in there if row.cells[at]] or there[:1]
     old = correction.spelled(correction.old, table.decimal)
-    return table.with_cells({(row.number, at): old for row in rows})
+    return table.with_cells({(row.number, at): old for row in there})
 
 
 def _position(table: Table, column: str) -> int | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -182,17 +183,17 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
         for row in corrections
         if not first[row.table, row.specimen] and not _reason(coupons.get(row.specimen), row)
     ]
-    if undoubted and (as_typed := _measured_with_old(judged.case, corrections)) is not None:
+    for as_typed in _measured_with_old(judged.case, corrections) if undoubted else ():
         # where all rows are off alike, the whole table tells what no row did while it was typed
         names = doubted(as_typed)
         undoubted = [row for row in undoubted if row.specimen not in names]
-    held: list[HeldBack] = []
+    held, zones = list[HeldBack](), sorted({row.word("zone") for row in judged.rows})
     alone = [[correction] for correction in undoubted]
     for ones in [*alone, undoubted] if len(alone) > 1 else alone:
         if len(ones) > 1 and held:
             break  # told one by one; together they are told where none alone makes the difference
-        before = _measured_with_old(judged.case, ones)
-        worse = [] if before is None else [c.label for c in judged.worse(before, now)]
+        before = _measured_with_old(judged.case, ones, zones)
+        worse = dict.fromkeys(c.label for measured in before for c in judged.worse(measured, now))
         if worse:
             changes = ", ".join(
                 f"{row.specimen}, {row.column}: {row.old} to {row.new or 'nothing'}" for row in ones
@@ -200,7 +201,9 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
             what = f"{ones[0].table}: corrected though nothing had put it in doubt: {changes}; with what was "
             what += f"there the answer is worse: {', '.join(worse)}"
             rows = ", ".join(dict.fromkeys(f"{row.specimen}: {row.label}: ..." for row in ones))
-            say = f"{ones[0].table}, accepted of {rows}; or exclude the row"
+            gone = ", ".join(dict.fromkeys(row.specimen for row in ones if row.specimen not in coupons))
+            again = f"the row of {gone} again, with " if gone else ""
+            say = f"{ones[0].table}, {again}accepted of {rows}; or exclude the row"
             held.append(HeldBack(OPEN_DOUBT, what, say))
     return held
 
@@ -211,15 +214,20 @@ def _reason(coupon: Coupon | None, line: Line) -> str:
     return next((reason.words for reason in known if reason.about == line.label), "")
 
 
-def _measured_with_old(case: Case, ones: Sequence[Correction]) -> Measurement | None:
-    """The batch measured with the values that corrections took away; None where it cannot be."""
+def _measured_with_old(
+    case: Case, ones: Sequence[Correction], zones: Iterable[str | None] = (None,)
+) -> Iterator[Measurement]:
+    """The batch measured with the values that corrections took away, where it can be.
+
+    zones: those that a specimen without a row may be of, each tried; None: it is left out.
+    """
     read = read_tables(case.tables(), known=COLUMNS)
-    changed = read.tables
-    for row in reversed(ones):  # of a cell corrected twice, what was there first
-        changed = tuple((with_old(table, row), whole) for table, whole in changed)
-    if changed == read.tables:
-        return None
-    try:
-        return measure_batch(case, coupons_of(replace(read, tables=changed)))
-    except Refused:  # no specimen can have the old value, so that correcting it was right
-        return None
+    tried = [read.tables]
+    for zone in zones:
+        changed = read.tables
+        for row in reversed(ones):  # of a cell corrected twice, what was there first
+            changed = tuple((with_old(table, row, zone), whole) for table, whole in changed)
+        if changed not in tried:
+            tried.append(changed)
+            with suppress(Refused):  # no specimen can have the old value, so that correcting it was right
+                yield measure_batch(case, coupons_of(replace(read, tables=changed)))

@@ -208,6 +208,42 @@ def test_a_reason_for_each_corrected_column_answers_that(folder):
     assert 2 not in rules(folder)
 
 
+@pytest.mark.parametrize(
+    ("label", "text", "held"),
+    [
+        ("thickness 1", "2.991", [2]),
+        ("thickness 1", "2.868", []),
+        ("thickness 1", "28.68", []),  # such a coupon there cannot be
+        ("plies", "20", []),
+    ],
+)
+def test_a_row_that_was_taken_back_is_weighed_as_if_it_were_there(folder, label, text, held):
+    """Typed at the bench and undone, row and all: what stood in it is a correction like any other."""
+    before = rules(folder)
+    session = bench(folder)
+    row = session.add("0199", session.rows[0])
+    session.type(row, label, text)
+    while session.undo():
+        pass
+    assert row not in session.rows
+    assert compare(session.table.view, session.table.history) == Compared()
+    judged = report(folder / "batch.toml").judgement
+    assert [one.rule for one in judged.held_back] == before + held
+    assert all("0199" in one.what and "0199" in one.say for one in judged.held_back[len(before) :])
+
+
+def test_a_repeat_that_was_taken_back_with_its_column_is_weighed(folder):
+    part = folder / "part.toml"
+    part.write_text(part.read_text("utf-8").replace('max = "2.95 mm"', 'max = "2.877 mm"'), "utf-8")
+    session = bench(folder)
+    new = session.again("thickness 1")
+    session.type(session.rows[0], new, "2.882")
+    while session.undo():
+        pass
+    assert new not in session.labels
+    assert 2 in rules(folder)
+
+
 def test_a_row_typed_elsewhere_beside_a_history_is_told(folder):
     """A history that one coupon has says nothing of the others."""
     (whole,) = [words for words in report(folder / "batch.toml").judgement.remarks if "coupons.csv" in words]
