@@ -19,6 +19,7 @@ from laminate.press.pressed import (
     PressForces,
     VolumeWindow,
     bleed_ranges,
+    by_window,
     draw_counts,
     open_bleeds,
 )
@@ -55,13 +56,7 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
     if with_chance:
         return min(near_top(with_chance), key=in_a_tie)
 
-    def width(row: PressedRow) -> tuple[bool, float]:
-        """The widest window; first those in which the tool holds with no bleed at all, the unsafe end."""
-        if row.window is None or row.window.holds is None or row.window.presses is None:
-            return False, -1.0 if row.verdict not in USABLE else 0.0
-        return row.window.holds == 0.0, row.window.presses - row.window.holds
-
-    return max(rows, key=width)
+    return max(rows, key=lambda row: by_window(row.verdict, row.window, len(row.outside)))
 
 
 def grade_of(

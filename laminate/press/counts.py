@@ -6,7 +6,7 @@ Formulas 5, 6 and 10. SI units.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import product
@@ -21,7 +21,7 @@ from laminate.press.cured import PREDICTED, cured
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import VOID, Numbers
-from laminate.press.shared_inputs import Estimate, estimates, sampling_error, simulate
+from laminate.press.shared_inputs import FEW_DRAWS, SEED, Estimate, estimates, sampling_error, simulate
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -40,6 +40,8 @@ NEEDED = {"fills": "", "closes": ""}
 """What a gap needs beside limits, as of `chance_of`."""
 MOST_PLIES = 2000
 MOST_ROWS = 60
+BESIDE = 2
+"""Counts shown on each side of those that may be used."""
 FEW = 3
 """Counts shown where nothing says how many plies."""
 BLOCK = 8192
@@ -368,8 +370,22 @@ def is_bounded(case: ZoneCase) -> bool:
     return case.has_gap or not case.zone.fill_with or bounds
 
 
-def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
-    """Counts of the filling plies to show: those that fit, and two on each side."""
+def around(counts: range, most: int, likeliest: Callable[[range], int]) -> range:
+    """The counts and those beside them; of more than so many the first, else those around the likeliest."""
+    if len(counts) > most:
+        best = likeliest(counts)
+        start = counts.start if best < counts.start + most + BESIDE else best - most // 2
+        counts = range(start, start + most)
+    return range(counts.start - BESIDE, counts.stop + BESIDE)
+
+
+def counts_near(
+    case: ZoneCase, wanted: int | None = None, likeliest: Callable[[range], int] | None = None
+) -> list[int]:
+    """Counts of the filling plies to show: those that fit, and two on each side.
+
+    likeliest: picks of many that fit the one with the highest chance, as in a gap where None.
+    """
     if not case.zone.fill_with:
         return [0]
     least = 0 if case.fixed_plies else 1
@@ -377,12 +393,15 @@ def counts_near(case: ZoneCase, wanted: int | None = None) -> list[int]:
         return [wanted] if wanted is not None else list(range(least, least + FEW))
     enough = (n for n in range(least, MOST_PLIES) if verdict(case, n, hot_alone=True) != TOO_FEW)
     last = first = next(enough, MOST_PLIES)
-    while last < first + MOST_ROWS and verdict(case, last, hot_alone=True) == FITS:
+    while last < MOST_PLIES and verdict(case, last, hot_alone=True) == FITS:
         last += 1
-    shown = set(range(max(least, first - 2), last + 2))
-    if wanted is not None:
-        shown.add(wanted)
-    return sorted(shown)
+
+    def in_gap(counts: range) -> int:
+        by_few = chances(case, [*counts], draws=FEW_DRAWS, seed=SEED)
+        return max(zip(counts, by_few, strict=True), key=lambda pair: pair[1].at_most)[0]
+
+    shown = {n for n in around(range(first, last), MOST_ROWS, likeliest or in_gap) if n >= least}
+    return sorted(shown if wanted is None else shown | {wanted})
 
 
 def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[GapRow]:

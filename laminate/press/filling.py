@@ -45,7 +45,7 @@ from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import do_not_press, is_pressed, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy
-from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
+from laminate.press.shared_inputs import DRAWS, FEW_DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
 from laminate.press.state import State
 from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.press.unstated import as_asked
@@ -59,9 +59,6 @@ from laminate.values.units import SIValue
 if TYPE_CHECKING:
     from laminate.files.part import Part
     from laminate.press.names import Counts
-
-FEW_DRAWS = 2000
-"""Draws for whether the press closes a gap."""
 
 
 @dataclass(frozen=True, slots=True)

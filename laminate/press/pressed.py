@@ -5,9 +5,10 @@ Bleed is given or unknown, and pressure follows. SI units; pressures are above a
 
 from __future__ import annotations
 
+import bisect
 import functools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -18,6 +19,7 @@ from laminate.press.counts import (
     TOO_MANY,
     Chance,
     Row,
+    around,
     chance_of,
     counts_near,
     inside,
@@ -25,7 +27,7 @@ from laminate.press.counts import (
     rules,
 )
 from laminate.press.counts import verdict as by_limits
-from laminate.press.shared_inputs import CONFIDENCE, NORMAL, Estimate, estimates
+from laminate.press.shared_inputs import CONFIDENCE, FEW_DRAWS, NORMAL, Estimate, estimates
 from laminate.press.state import State
 from laminate.press.unstated import tool_not_judged
 from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
@@ -44,9 +46,7 @@ PRESSES, DEPENDS = "presses", "depends on the bleed"
 USABLE = (PRESSES, DEPENDS, FITS, NOT_JUDGED)
 """Verdicts with which a count may still be laid up."""
 USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
-MOST_PLIES = 400
-BESIDE = 2
-"""Counts shown on each side of those that may be used."""
+MOST_PLIES, MOST_ROWS = 400, 7
 Verdict = tuple[str, Window | None]
 Judged = dict[int, Verdict]
 SHOWN = ("fiber_volume", "thickness")
@@ -278,18 +278,55 @@ def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, ju
     fixed = case.fixed_plies
     if not press.part.zone[zone].fill_with:
         return [fixed]
+    best = functools.partial(likeliest, press, zone, plies)
     if press.room_of(zone) is None:  # a bladder: limits say how many
-        return [n + fixed for n in counts_near(case, None if asked is None else asked - fixed) if n + fixed]
+        near = counts_near(
+            case,
+            None if asked is None else asked - fixed,
+            lambda counts: best(range(counts.start + fixed, counts.stop + fixed)) - fixed,
+        )
+        return [n + fixed for n in near if n + fixed]
     first = max(fixed, 1)
     pressed = (n for n in range(first, MOST_PLIES) if not _not_pressed(press, zone, {**plies, zone: n}))
-    last = low = next(pressed, max(first, MOST_PLIES))
-    for n in range(low, min(low + 3 * BESIDE + 1, MOST_PLIES)):
-        judged[n] = verdict(press, zone, {**plies, zone: n})
-        if judged[n][0] in (OPENS, TOO_MANY):
-            break
-        last = n
-    shown = set(range(max(first, low - BESIDE), last + BESIDE + 1))
-    return sorted(shown | ({asked} if asked is not None else set()))
+    low = next(pressed, max(first, MOST_PLIES))
+
+    def past(count: int) -> bool:
+        judged[count] = verdict(press, zone, {**plies, zone: count})
+        return judged[count][0] in (OPENS, TOO_MANY)
+
+    few = range(low, min(low + MOST_ROWS, MOST_PLIES))
+    top = next((n for n in few if past(n)), None)
+    if top is None:  # pressure rises with every ply
+        more = range(few.stop, MOST_PLIES)
+        top = few.stop + bisect.bisect_left(more, True, key=past)
+    shown = {n for n in around(range(low, max(top, low + 1)), MOST_ROWS, best) if n >= first}
+    return sorted(shown if asked is None else shown | {asked})
+
+
+def likeliest(press: Press, zone: str, plies: Counts, counts: range) -> int:
+    """Of many counts the one with the highest chance of all by few draws; of `by_window` without a bleed."""
+    few = replace(press, draws=min(press.draws, FEW_DRAWS))
+    if not open_bleeds(press, zone, press.state({**plies, zone: counts.start})):
+        drawn, known = draw_counts(few, zone, plies, counts), {"pressed": "", "holds": ""}
+        return max(counts, key=lambda count: chance_of(drawn, count, known, few.draws).at_most)
+
+    def window(count: int) -> tuple[bool, float, int]:
+        at = {**plies, zone: count}
+        part = press.state(at).attributes(zone)
+        missed = [rule for rule in rules(press.cases[zone]) if not rule.met(part[rule.attribute])]
+        return by_window(*verdict(press, zone, at), len(missed))
+
+    return max(counts, key=window)
+
+
+def by_window(verdict: str, window: Window | None, missed: int) -> tuple[bool, float, int]:
+    """The widest window; first those in which the tool holds with no bleed at all, the unsafe end.
+
+    missed: limits that the part does not meet, the fewest where windows are equal.
+    """
+    if window is None or window.holds is None or window.presses is None:
+        return False, -1.0 if verdict not in USABLE else 0.0, -missed
+    return window.holds == 0.0, window.presses - window.holds, -missed
 
 
 def _pressures(state: State, zone: str, room: Room | None) -> dict[str, Any]:

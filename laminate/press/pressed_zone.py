@@ -13,6 +13,7 @@ from laminate.press.counts import is_bounded
 from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
 from laminate.press.names import VOID
 from laminate.press.pressed import PressedFill, Wishes
+from laminate.press.shared_inputs import FEW_DRAWS
 from laminate.press.steam import steam
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
     from laminate.press.press import Press
     from laminate.press.rooms import Room
 
-FEW = 2000
-"""Draws for the count of a zone beside the one that is asked about."""
 TURNS = 4
 """Times that zones are judged again where the count of another has moved; the last time none moves."""
 
@@ -84,7 +83,7 @@ def counts_of_all(press: Press, plies: Counts, but: str = "") -> dict[str, int]:
     rubber = [room for room in press.rooms if room.rubber]
     open_counts = [[zone for zone in room.zones if zone not in known_counts] for room in rubber]
     bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
-    few = replace(press, draws=FEW)
+    few = replace(press, draws=FEW_DRAWS)
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
             counts[zone] = advice.best_of(pressed.rows(few, zone, counts)).plies

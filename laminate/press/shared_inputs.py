@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from laminate.values.uncertainty import Result, Source
 
 DRAWS = 100_000
+FEW_DRAWS = 2000
+"""Draws for a count of many, or beside the one that is asked about."""
 SEED = 1
 ROUNDING = 1e-12
 CONFIDENCE = 0.95
