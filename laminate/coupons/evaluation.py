@@ -40,7 +40,7 @@ from laminate.coupons.monte_check import MOST_GROUPS, Check
 from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes, sound_repeats
 from laminate.coupons.readings import plan_of, readings_of, signature
 from laminate.coupons.recipes import Recipe
-from laminate.coupons.resolution import with_steps
+from laminate.coupons.resolution import untold_words, with_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
 from laminate.values.input_key import Name, in_words
@@ -196,6 +196,7 @@ def measure(
         blank_doubted=bool(doubts),
     )
     measured.notes += _notes(measured, specimens, left_out)
+    measured.on_top += untold_words((s.coupon for s in specimens if s.counts), bench)
     return measured
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
@@ -12,10 +12,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.instruments import USUAL
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name
 from laminate.files.entries import as_typed
 from laminate.files.heading import read_heading
+from laminate.files.table import MOST_DIGITS, digits_of
 from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
 from laminate.values.units import Unreadable, column_unit, scale
@@ -26,10 +28,16 @@ if TYPE_CHECKING:
     from laminate.files.plain_table import Column as Columns
     from laminate.files.plain_table import PlainTable
 
+STEPS = {
+    "mass": "0.1 mg",
+    "temperature": "0.1 K",
+    "length": "0.01 mm",
+    "area": "0.01 cm^2",
+    "density": "0.001 g/cm^3",
+}
+"""Kind of quantity -> a smallest step, as an example."""
 ROOT_12 = math.sqrt(12.0)
 SUFFIX = ", resolution"
-TYPED = 14
-"""A number of more significant digits than this was computed, not read."""
 PAIRED = 1000
 """More than a number has decimal places."""
 
@@ -41,7 +49,7 @@ def _column(coupon: Coupon, label: str, bench: Bench) -> Column:
 
 def _decimals(text: str) -> int | None:
     """Decimal places of a typed number; None where there is none, or it is too long to have been read."""
-    if number_of(text) is None or sum(sign.isdigit() for sign in text.strip(" +-0.,")) > TYPED:
+    if number_of(text) is None or digits_of(text) > MOST_DIGITS:
         return None
     return decimals_of(text) or 0
 
@@ -96,7 +104,7 @@ def with_plain_steps(bench: Bench, table: PlainTable, parts: Iterable[Any]) -> B
     parts: its rows, each with those that name the same balances.
     """
     written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
-    if any(column.cells.dtype.itemsize > TYPED for column in written.values()):
+    if any(_too_long(column).any() for column in written.values()):
         return None
     in_frame = {label: column for label, column in table.columns.items() if label in table.unwritten}
     computed = {base_name(label) for label, column in in_frame.items() if _too_long(column).any()}
@@ -177,10 +185,10 @@ def last_digits(column: Columns) -> Any:
 
 def _too_long(column: Columns) -> Any:
     """Which cells (n,) have more digits than are read."""
-    if column.cells.dtype.itemsize <= TYPED or not len(column.cells):
+    if column.cells.dtype.itemsize <= MOST_DIGITS or not len(column.cells):
         return np.zeros(len(column.cells), bool)
     digits = np.char.strip(np.char.replace(column.cells, b".", b""), b" +-0,")
-    return np.char.str_len(digits) > TYPED
+    return np.char.str_len(digits) > MOST_DIGITS
 
 
 def shown_step(coupon: Coupon, column: str, bench: Bench) -> float:
@@ -205,6 +213,31 @@ def step_of(coupon: Coupon, column: str, bench: Bench) -> float:
     display_step, labels = bench.gauge_of(column, coupon).resolution, coupon.labelled(column)
     written = (bench.steps.get(_column(coupon, label, bench), 0.0) for label in labels)
     return max([display_step, *written, *(coupon.steps.get(label, 0.0) for label in labels)])
+
+
+def untold_steps(readings: Iterable[tuple[Coupon, str]], bench: Bench) -> Iterator[tuple[str, str, str]]:
+    """Instruments whose step nobody stated and whose readings were computed, so that no digit tells it.
+
+    readings: coupons and columns. Name of the instrument, the columns, and an example of a step.
+    """
+    computed: dict[str, dict[str, str]] = defaultdict(dict)
+    for coupon, column in readings:
+        kind, gauge = NUMBERS[column], bench.gauge_of(column, coupon)
+        if kind in STEPS and not gauge.resolution and not coupon.computed.isdisjoint(coupon.labelled(column)):
+            computed[gauge.name or USUAL.get(kind, kind)][column] = STEPS[kind]
+    for name, steps in computed.items():
+        yield name, ", ".join(steps), next(iter(steps.values()))
+
+
+def untold_words(coupons: Iterable[Coupon], bench: Bench) -> list[str]:
+    """What is said of columns that were computed; coupons: all that count."""
+    labels = ((coupon, label) for coupon in coupons for label in coupon.computed - coupon.unwritten)
+    untold = untold_steps(((coupon, base_name(label)) for coupon, label in labels), bench)
+    return [
+        f"{columns}: computed, so that no digit tells the resolution: state [instrument.{name}] resolution = "
+        f'"{step}", or --{name}-resolution'
+        for name, columns, step in untold
+    ]
 
 
 def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> Source | None:

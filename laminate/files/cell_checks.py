@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -15,14 +15,17 @@ from laminate.files.number_format import shown_name
 from laminate.files.table import (
     A_DATE,
     COULD_BE_THOUSANDS,
+    MOST_DIGITS,
     SHORT_DATE,
     TEXT_COLUMNS,
     Heading,
     Table,
+    digits_of,
     looks_like_number,
     mixed_decimals,
 )
 from laminate.values.problems import Problem, marked
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.cell_range import CellRange
@@ -88,9 +91,9 @@ def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problem
     check.comments(marks["comment"])
     for findings in check.findings.values():
         add_few(problems, findings)
-    longer = marks["decimals"]
-    check.changed = {at: longer[at] for at in check.numeric(longer)} | check.changed
-    return check.result()
+    check.changed = check.decimals(marks["decimals"]) | check.changed
+    computed = ((row, check.heading((row, index)).label) for row, index in check.numeric(marks["formula"]))
+    return replace(check.result(), computed=table.computed | {*computed})
 
 
 def names_made_dates(table: Table) -> Table:
@@ -207,6 +210,21 @@ class _Check:
             comment = f"the comment '{words if len(words) <= 80 else words[:77] + '...'}'"
             hint = "write it into 'remark', or into 'excluded' where the row does not count, and take it away"
             self.ask("cell-comment", at, comment, "a cell without a comment", hint)
+
+    def decimals(self, shown: Mapping[Cell, str]) -> dict[Cell, str]:
+        """The texts of numbers that a format shows with more decimals, so many as its column was read to.
+
+        Those of a format that shows more than any number of the column has were typed by nobody.
+        """
+        texts = {}
+        for cells in by_key((at[1], at) for at in self.numeric(shown)).values():
+            column = self.table.column(self.heading(cells[0]))
+            read = (text.partition(".")[2] for text in column if digits_of(text) <= MOST_DIGITS)
+            most = max(map(len, read), default=0)
+            for at in cells:
+                whole, _, rest = shown[at].partition(".")
+                texts[at] = f"{whole}.{rest[:most]}" if most else whole
+        return texts
 
     def merged(self, blocks: Iterable[CellRange]) -> None:
         """Findings for blocks that cover several cells of the table: only the first holds the text."""

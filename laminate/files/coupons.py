@@ -27,9 +27,9 @@ from laminate.values.units import Unreadable, column_unit
 KINDS = ("specimen", "blank fiber", "blank resin", "check standard")
 LOSS_METHODS = ("ignition", "digestion")
 LISTED = {"method": LOSS_METHODS, "kind": KINDS}
+"""Words that are one of a list, written in any case."""
 NO_LOSS = tuple(method for method in METHODS if method not in LOSS_METHODS)
 """Methods of a plan that a cell `method` may name and that need no such word."""
-"""Words that are one of a list, written in any case."""
 
 MAY_BE_ZERO = ("residue mass", "backing mass", "dried mass")
 IN_LIQUID = ("mass in liquid", "sinker mass in liquid")
@@ -101,7 +101,7 @@ class Coupon:
     'row' where a cell of it could not be read, 'table' where something of its whole table could not; asked:
     warnings about how its cells are written; unwritten: labels of cells that hold numbers as a computer keeps
     them, which do not tell the digits that were read; steps: label -> smallest step [SI] of a reading
-    that was typed in another unit, which its text does not tell.
+    that was typed in another unit, which its text does not tell; computed: labels of `Table.computed`.
     """
 
     specimen: str
@@ -116,10 +116,11 @@ class Coupon:
     asked: tuple[Problem, ...] = ()
     unwritten: frozenset[str] = frozenset()
     steps: dict[str, float] = field(default_factory=dict)
+    computed: set[str] = field(default_factory=set)
 
     def typed(self, label: str) -> str:
         """What a person typed into a cell, '' where its number does not tell its digits."""
-        return "" if label in self.unwritten else self.texts.get(label, "")
+        return "" if label in self.unwritten or label in self.computed else self.texts.get(label, "")
 
     def word(self, column: str) -> str:
         """The text of a column, '' where it is empty."""
@@ -303,6 +304,8 @@ class _CouponReader:
             if not cell or column.name == "specimen":
                 continue
             if column.name in NUMBERS:
+                if (row.number, column.label) in self.table.computed:
+                    coupon.computed.add(column.label)
                 number = self._number(cell, row, column, at)
                 if number is not None:
                     numbers[column.label] = (number, self.table.place(row, column), cell)
@@ -314,10 +317,8 @@ class _CouponReader:
         self._check_crucible(row, words)
         for name, (text, place) in words.items():
             self._keep_word(coupon, name, text, place)
-        if not whole:
-            coupon.unread = "table"
-        elif len(self.problems) > before:
-            coupon.unread = coupon.unread or "row"
+        if not whole or len(self.problems) > before:
+            coupon.unread = "row" if whole and coupon.unread != "table" else "table"
 
     def _check_crucible(self, row: Row, words: dict[str, tuple[str, str]]) -> None:
         """A finding where the cell of the crucible surely holds a reading, as after a cell has moved over."""

@@ -10,13 +10,16 @@ from itertools import pairwise
 
 from laminate.files.heading import MEANT, find_header, known_names, read_heading, tidy
 from laminate.files.table import (
+    MOST_DIGITS,
     NUMBERS,
     ONCE,
     TEXT_COLUMNS,
     Heading,
     Row,
     Table,
+    as_read,
     column_letters,
+    digits_of,
     looks_like_number,
     place,
 )
@@ -99,7 +102,13 @@ class Grid:
         self._check_width(read, len(header), body)
         self._say_short_rows(body)
         rows = _rows(self.headings, body)
-        return Table(self.file, self.sheet, self.headings, rows, tuple(self.notes), header=header_row)
+        table = Table(self.file, self.sheet, self.headings, rows, tuple(self.notes), header=header_row)
+        numbers = [at for at, heading in enumerate(self.headings) if heading.name not in TEXT_COLUMNS]
+        long = ((row, at) for row in rows for at in numbers if len(row.cells[at]) > MOST_DIGITS)
+        texts = {(row.number, at): as_read(row.cells[at]) for row, at in long}
+        computed = {(n, at) for (n, at), text in texts.items() if digits_of(text) > MOST_DIGITS}
+        labels = frozenset((number, self.headings[at].label) for number, at in computed)
+        return replace(table.with_cells(texts), computed=labels) if texts else table
 
     def _finding(self, code: str, place: str, found: str, expected: str, hint: str = "") -> Problem:
         return Problem(code, self.file, place, found, expected, hint)

@@ -22,7 +22,7 @@ from laminate.files.heading import tidy
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.reasons import gives_reasons
 from laminate.files.split_numbers import size_of_unit, split_numbers
-from laminate.files.table import TEXT_COLUMNS, Heading, Row, Table
+from laminate.files.table import SHOWN_DIGITS, TEXT_COLUMNS, Heading, Row, Table, as_read
 from laminate.files.tables import Tables
 from laminate.files.totals import means_at, total_word
 from laminate.values.problems import Problem
@@ -131,6 +131,8 @@ def plain_of(read: Tables) -> PlainTable | None:
         return None
     table, _ = read.tables[0]
     if len(table.rows) < FEWEST or table.asked or not _known(table.headings):
+        return None
+    if table.computed and not read.unwritten:
         return None
     columns = [list(column) for column in zip(*(row.cells for row in table.rows), strict=True)]
     if any('"' in cell for column in columns for cell in column):
@@ -267,6 +269,8 @@ def _not_plain(name: str) -> bool:
 
 def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     """The numbers of a column, None where a cell is none, or out of bounds."""
+    if cells.dtype.itemsize > SHOWN_DIGITS:
+        cells = np.array([as_read(cell.decode()) for cell in cells.tolist()], "S")
     width = cells.dtype.itemsize
     signs = np.ascontiguousarray(np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width).T)
     digit, point, none = (signs >= 48) & (signs <= 57), signs == ord(decimal), signs == 0

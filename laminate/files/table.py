@@ -11,6 +11,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from decimal import Context
 from pathlib import Path
 
 from laminate.values.problems import Problem
@@ -68,6 +69,34 @@ def mixed_decimals(
     return Problem("mixed-decimals", file, place, both_signs, f"one decimal sign in {where}", hint)
 
 
+MOST_DIGITS, SHOWN_DIGITS = 9, 14
+"""Digits that an instrument gives at most (common practice, no source), and to which a number is read."""
+
+
+def digits_of(text: str) -> int:
+    """How many digits a number is written with, zeros at its ends not counted.
+
+    >>> digits_of("0.08310"), digits_of("2.8699999999999992")
+    (3, 17)
+    """
+    return sum(map(str.isdigit, text.strip(" +-0.,")))
+
+
+def as_read(text: str) -> str:
+    """The text of a cell, that of a number with more digits than `SHOWN_DIGITS` at so many.
+
+    A spreadsheet program makes 2.8699999999999992 of 12.87 - 10 and shows 2.87.
+
+    >>> as_read("2.8699999999999992"), as_read("2.870")
+    ('2.87', '2.870')
+    """
+    sign = "," if "," in text else "."
+    if digits_of(text) <= SHOWN_DIGITS or not looks_like_number(text, sign):
+        return text
+    number = Context(SHOWN_DIGITS).create_decimal(text.replace(",", "."))
+    return f"{number.normalize():f}".replace(".", sign)
+
+
 @dataclass(frozen=True, slots=True)
 class Heading:
     """One column: `thickness 2 [mm]` has the name 'thickness', the number 2, the unit 'mm'.
@@ -102,7 +131,8 @@ class Table:
 
     file: as the person named it; sheet: '' in a CSV file; decimal: the sign that `parse_number` shall expect;
     asked: row number and warning of each cell that says more than its text, such as a comment; header: number
-    of the row of headings.
+    of the row of headings; computed: row number and label of each number that no
+    instrument showed: the result of a formula, or one of more digits than `MOST_DIGITS`.
     """
 
     file: str
@@ -113,6 +143,7 @@ class Table:
     decimal: str = "."
     asked: tuple[tuple[int, Problem], ...] = ()
     header: int = 1
+    computed: frozenset[tuple[int, str]] = frozenset()
 
     def place(self, row: Row | int, heading: Heading) -> str:
         """Where a person finds the cell: "row 7, column 'mass in air'", in a workbook 'Sheet!C7'."""

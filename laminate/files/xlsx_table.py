@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.files.cell_checks import Marks, check_cells
 from laminate.files.grid import Grid, few
 from laminate.files.number_format import words_of
-from laminate.files.table import Table, column_letters
+from laminate.files.table import Table, as_read, column_letters
 from laminate.values.problems import Problem
 
 if TYPE_CHECKING:
@@ -184,6 +184,7 @@ def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], marks: Marks
         return "TRUE" if value else "FALSE"
     if isinstance(value, int | float):
         text = str(int(value)) if abs(value) < 1e15 and value == int(value) else repr(float(value))
+        text = as_read(text) if abs(value) < 1e9 else text  # a longer one is a name
         if cell.has_style and (shown := cell.number_format) != "General":
             if words_of(shown):
                 marks["format"][at] = shown
@@ -192,7 +193,7 @@ def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], marks: Marks
             elif _ZEROS.fullmatch(shown) and len(text) < len(shown) and text.isdigit():
                 marks["padded"][at] = ""
                 return text.zfill(len(shown))
-            elif (longer := _shown(float(value), shown)) and len(longer) > len(text):
+            elif (longer := _shown(float(text), shown)) and len(longer) > len(text):
                 marks["decimals"][at] = longer
         return text
     marks["date"][at] = ""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
+from laminate.coupons.resolution import untold_steps
 from laminate.files.batch import OF_LOTS, beside
 from laminate.judging.evidence import BLANKS, Evidence
 from laminate.judging.held_back import HeldBack
@@ -164,12 +165,22 @@ def held_by_spreads(judged: Judged) -> Iterator[HeldBack]:
         if constant.lacks:
             fault = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
             yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, and it decides", constant.line)
+    yield from _steps(judged)
     yield from _volatiles(judged)
     if any(evidence.immersed for evidence in judged.fed):
         for key, value in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
                 what = f"[laboratory] {key} is not stated, and an immersion decides"
                 yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {value}")
+
+
+def _steps(judged: Judged) -> Iterator[HeldBack]:
+    """Deciding readings that were computed, of an instrument whose smallest step nobody stated."""
+    read = ((e.specimen.coupon, column) for e in judged.fed for column, _ in judged.read_by(e))
+    for name, columns, step in untold_steps(read, judged.measured.bench):
+        what = f"[instrument.{name}] resolution: not stated; {columns}: computed, and it decides"
+        say = f'{judged.case.name}, [instrument.{name}]: resolution = "..." (for example "{step}")'
+        yield HeldBack(NO_SPREAD, what, say)
 
 
 def _volatiles(judged: Judged) -> Iterator[HeldBack]:

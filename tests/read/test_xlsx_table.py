@@ -26,20 +26,37 @@ GOOD = {
     "plain": Good(rows(HEAD, ROW), [(2, READ)], []),
     "whole numbers": Good(rows(HEAD, ["0012", 7, 12, 12.0]), [(2, ("0012", "7", "12", "12"))], []),
     "shortest text": Good(
-        rows(HEAD, [1, None, 1 / 3, 1e-7]), [(2, ("1", "", "0.3333333333333333", "1e-07"))], []
+        rows(HEAD, [1, None, 1 / 3, 1e-7]), [(2, ("1", "", "0.33333333333333", "1e-07"))], []
+    ),
+    "fourteen digits of what a program subtracted": Good(
+        rows(HEAD, ["01", "web", 1.5, 12.87 - 10.0], ["02", "web", 1.5, 2.870000000000001]),
+        [(2, ("01", "web", "1.5", "2.87")), (3, ("02", "web", "1.5", "2.87"))],
+        [],
+    ),
+    "decimals as they are shown, no more than any number of the column has": Good(
+        also(
+            rows(HEAD, [101, "web", 1, 2.87], [102, "web", 1.5, 2.88], [103, "web", 1.25, 2.9]),
+            *(shown(f"{column}{row}", "0.000") for column in "CD" for row in (2, 3, 4)),
+        ),
+        [
+            (2, ("101", "web", "1.00", "2.87")),
+            (3, ("102", "web", "1.50", "2.88")),
+            (4, ("103", "web", "1.25", "2.90")),
+        ],
+        [],
     ),
     "decimals as they are shown, of numbers alone": Good(
         also(
-            rows(HEAD, [101, "web", 1, 2.9], [102, "web", 1.5, 2.8554]),
+            rows(HEAD, [101, "web", 1, 2.9], [102, "web", 1.123, 2.8554]),
             *(shown(cell, "0.000") for cell in ("A2", "C2", "C3")),
             *(shown(cell, '#,##0.00" mm";[Red]-0.00') for cell in ("D2", "D3")),
         ),
-        [(2, ("101", "web", "1.000", "2.90")), (3, ("102", "web", "1.500", "2.8554"))],
+        [(2, ("101", "web", "1.000", "2.90")), (3, ("102", "web", "1.123", "2.8554"))],
         [],
     ),
     "decimals of a result, which is said as one": Good(
         also(rows(HEAD, ["01", "web", "=1+0.5", 2.855]), shown("C2", "0.000")),
-        [(2, ("01", "web", "1.500", "2.855"))],
+        [(2, ("01", "web", "1.5", "2.855"))],
         ["Coupons!C2: results of formulas, taken as the spreadsheet program last saved them"],
         {"C2": "1.5"},
     ),
@@ -149,7 +166,7 @@ GOOD = {
         also(rows(HEAD, ["01", None, None, 2.855]), merge("B2:C2")), [(2, ("01", "", "", "2.855"))], []
     ),
     "percent sign that is a mere text": Good(
-        also(rows(["specimen", "area [%]"], ["01", 35]), shown("B2", '0.0" %"')), [(2, ("01", "35.0"))], []
+        also(rows(["specimen", "area [%]"], ["01", 35]), shown("B2", '0.0" %"')), [(2, ("01", "35"))], []
     ),
     "percentage in a column of words": Good(
         also(rows([*HEAD, "remark"], [*ROW, 0.35]), shown("E2", "0%")), [(2, (*READ, "0.35"))], []
