@@ -175,7 +175,6 @@ def measure(
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
-    notes = [f"{file}: {note}" for file, note in coupons.notes] + blank_notes
     differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
     measured = Measurement(
         laminates,
@@ -184,7 +183,7 @@ def measure(
         whole,
         [outlier for r in results for outlier in outliers(r)],
         [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
-        notes + _waiting(coupons.coupons, awaited),
+        [*(": ".join(note) for note in coupons.notes), *blank_notes, *_waiting(coupons.coupons, awaited)],
         not_measured,
         confidence,
         coverage_factor,
