@@ -105,7 +105,8 @@ class Grid:
         table = Table(self.file, self.sheet, self.headings, rows, tuple(self.notes), header=header_row)
         numbers = [at for at, heading in enumerate(self.headings) if heading.name not in TEXT_COLUMNS]
         long = ((row, at) for row in rows for at in numbers if len(row.cells[at]) > MOST_DIGITS)
-        texts = {(row.number, at): as_read(row.cells[at]) for row, at in long}
+        in_file = self.separator or self.sheet  # a DataFrame holds numbers, which tell no digits
+        texts = {(row.number, at): as_read(row.cells[at]) if in_file else row.cells[at] for row, at in long}
         computed = {(n, at) for (n, at), text in texts.items() if digits_of(text) > MOST_DIGITS}
         labels = frozenset((number, self.headings[at].label) for number, at in computed)
         return replace(table.with_cells(texts), computed=labels) if texts else table

@@ -212,6 +212,9 @@ def _cells(data: bytes, headings: Sequence[Heading], separator: str) -> dict[str
         column = sliding_window_view(signs, width)[start]
         column[np.arange(width) >= length[:, None]] = 0
         cells[heading.label] = column.view(f"S{width}")[:, 0]
+        if width > SHOWN_DIGITS:
+            read = [as_read(cell.decode()) for cell in cells[heading.label].tolist()]
+            cells[heading.label] = np.array(read, "S")
     return cells
 
 
@@ -269,8 +272,6 @@ def _not_plain(name: str) -> bool:
 
 def _column(heading: Heading, cells: Any, decimal: str) -> Column | None:
     """The numbers of a column, None where a cell is none, or out of bounds."""
-    if cells.dtype.itemsize > SHOWN_DIGITS:
-        cells = np.array([as_read(cell.decode()) for cell in cells.tolist()], "S")
     width = cells.dtype.itemsize
     signs = np.ascontiguousarray(np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), width).T)
     digit, point, none = (signs >= 48) & (signs <= 57), signs == ord(decimal), signs == 0
