@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
-from laminate.formulas.conformity import CONFORMS, FAILS
+from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.sampling import NOT_ENOUGH
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Sentence, sentences
 from laminate.show.limits_drawing import between
@@ -63,12 +64,10 @@ def _rows(answer: Json) -> tuple[list[tuple[str, ...]], list[int]]:
     spare: list[int] = []
     for c in open_ones(answer) + [c for c in every(answer) if c["decision"] == CONFORMS]:
         for words, limits, held in held_to(c):
-            if c["decision"] == CONFORMS and not (held and not_inside(held)):
+            if c["decision"] == CONFORMS and not (held and not_inside(c, held)):
                 spare.append(len(rows))
-            # no row says more than the characteristic: a figure in doubt fails nothing
-            decision = c["decision"]
-            if held and (decision == FAILS or held["decision"] != FAILS):
-                decision = held["decision"]
+            # no row says more than the characteristic: a figure in doubt fails nothing, and passes nothing
+            decision = held["decision"] if held and c["decision"] == FAILS else c["decision"]
             name = "" if rows and rows[-1][0] == brief_title(c) else brief_title(c)
             pair = Said(f"{words} ", bounds(limits, c["limits"]["unit"], key_of(c), bare=True))
             rows.append((name or "  its average", pair, _result(c, held), _drawing(limits, held), decision))
@@ -84,10 +83,12 @@ def _drawing(limits: Json, result: Json | None) -> str:
 
 
 def _result(c: Json, result: Json | None) -> str:
-    """The average, or the individuals from least to greatest and those that are not inside, by name."""
+    """The average, or the individuals from least to greatest; those not inside by name, what else is open."""
     if result is None or not result["readings"]:
         return "none"
-    words = result_words(c, result)
+    words, besides = result_words(c, result), not_inside(c, result)
+    if c["decision"] == UNDECIDED and result["decision"] == CONFORMS:
+        besides.append(c["reason"].partition("; ")[0].removeprefix(f"{NOT_ENOUGH}: "))
     if len(words.parts) > 1 and len(words) - len(" to ") > ONE_LINE:
         words = Said(*(" to\n" if part == " to " else part for part in words.parts))
-    return joined("\n", [words, *not_inside(result)])
+    return joined("\n", [words, *besides])

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
+from laminate.judging.acceptance import MISFIT, MISFIT_AT
 from laminate.show.page_words import Json, capital, chance, several, title
 from laminate.values.said import Said
+from laminate.values.sequences import by_key
 
 INCOMPLETE = "incomplete: "
 CERTAIN = 0.99
@@ -127,13 +129,18 @@ def least_certain(answer: Json) -> str:
     return f"{lowest}{_all(answer)}".strip()
 
 
-def not_inside(held: Json) -> list[str]:
-    """The coupons of a result that are outside a limit, and those too close to one, by name."""
-    lines = []
-    for decision, words in ((FAILS, "outside"), (UNDECIDED, "too close")):
-        some = [reading["name"] for reading in held["readings"] if reading["decision"] == decision]
-        lines += [f"{words}: {', '.join(some)}"] if some and len(held["readings"]) > 1 else []
-    return lines
+def not_inside(row: Json, held: Json) -> list[str]:
+    """The coupons of a result that are outside a limit or not decided, by name, each with why."""
+
+    def why(reading: Json) -> str:
+        misfit_at = MISFIT_AT * reading["expanded_uncertainty"] / reading["coverage_factor"]
+        if MISFIT in row["reason"] and reading["value"] < misfit_at:
+            return "densities do not fit"
+        return "outside" if reading["decision"] == FAILS else "too close"
+
+    some = [reading for reading in held["readings"] if reading["decision"] != CONFORMS]
+    groups = by_key((why(reading), reading["name"]) for reading in some if len(held["readings"]) > 1)
+    return [f"{words}: {', '.join(groups[words])}" for words in sorted(groups)]
 
 
 def low_chance(answer: Json) -> str:

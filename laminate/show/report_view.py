@@ -44,7 +44,9 @@ def _lines(row: Json) -> tuple[str, str]:
     for words, pair, held in pairs:
         named = "" if len(pairs) == 1 and (row["lot"] or not row["zone"]) else f"{words}: "
         limits.append(Said(named, bounds(pair, row["limits"]["unit"], key_of(row))))
-        values = "no data" if held is None else joined("; ", [result_words(row, held), *not_inside(held)])
+        values = (
+            "no data" if held is None else joined("; ", [result_words(row, held), *not_inside(row, held)])
+        )
         results.append(Said(named, values))
     return joined("\n", limits), joined("\n", results)
 

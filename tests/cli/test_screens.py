@@ -6,6 +6,7 @@ from collections import Counter
 import pytest
 
 from laminate.cli import tables
+from laminate.show.report_summary import not_inside
 from tests.messages.wording import begins, says
 
 DENSITIES = ("--fiber-density", "1.79 g/cm^3 ± 0.01 (k=2)", "--resin-density", "1.22 g/cm^3 ± 0.01 (k=2)")
@@ -285,6 +286,24 @@ def test_results_are_drawn_between_their_limits(shop, monkeypatch):
     shown = "\n".join(shown)
     assert "outside: 0101" in shown
     assert "too close: 0102" in shown
+
+
+def test_no_row_passes_what_the_plan_leaves_open(shop, monkeypatch):
+    """Two coupons of three, each inside: of fiber volume the average is too."""
+    shop.write("coupons.csv", "".join(shop.read("coupons.csv").splitlines(keepends=True)[:3]))
+    shown = short(shop, "report", "batch.toml", monkeypatch=monkeypatch)
+    table = shown[next(at for at, line in enumerate(shown) if line.startswith("what")) :]
+    decided = [line.split()[-1] for line in table if "|." in line]
+    assert decided == ["undecided"] * 4
+    assert sum("2 of 3" in line for line in table) == 4
+
+
+def test_voids_below_zero_are_not_called_close_to_their_limit(shop, monkeypatch):
+    shop.change("part.toml", '[resin.epoxy]\ndensity = "1.22', '[resin.epoxy]\ndensity = "1.19')
+    answer = shop.json("report", "batch.toml", status=[1])
+    (voids,) = [one for one in answer["characteristics"] if one["name"] == "void_content"]
+    (line,) = not_inside(voids, voids["result"]["individual"])
+    assert says("judge: voids below zero are not called", line)
 
 
 def test_bold_is_for_a_terminal_alone(monkeypatch):
