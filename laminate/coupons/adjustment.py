@@ -9,16 +9,16 @@ does not fit.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.discrepancies import unit_of_input
-from laminate.coupons.measured import below_zero, rows_of
-from laminate.coupons.methods import preferred
+from laminate.coupons.measured import below_zero, result_of, rows_of
+from laminate.coupons.methods import Key, preferred
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name
@@ -71,91 +71,109 @@ class Adjustment:
     means: dict[str, tuple[float, float]]
 
 
-def adjust(specimens: Sequence[Specimen], bench: Bench, rows: Rows | None = None) -> Adjustment | None:
+class Term(NamedTuple):
+    """Conditions of like rows summed, as `solved` needs them.
+
+    shared: names of the shared errors; normal, right, square: A' W A (m, m), A' W d (m,) and d' W d over all
+    rows; conditions, no_voids: how many, and how many of void contents.
+    """
+
+    shared: Sequence[Name]
+    normal: Any
+    right: Any
+    square: float
+    conditions: int
+    no_voids: int
+
+
+def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
+    """As `solved`, of specimens that were measured; those that do not count are left out."""
+    rows = rows_of(specimens)
+    alike = (
+        {key: result_of(specimens, chunk.rows, key) for key in chunk.keys}
+        for chunk in rows.chunks
+        if chunk.counts
+    )
+    return solved([term for results in alike for term in conditions_of(results)], specimens, bench, rows)
+
+
+def conditions_of(results: Mapping[Key, Result], counted: Any = True) -> Iterator[Term]:
+    """What like rows must give: equal fiber volumes, and no void content below -2 u.
+
+    results: of each row (n,); counted: mask of those that count (n,).
+    """
+    best = preferred(results)
+    volume, voids = best.get("fiber_volume"), best.get("void_content")
+    others = [key for key in results if key[0] == "fiber_volume" and key != volume]
+    equal: list[Pair] = [(results[volume], results[other]) for other in others if volume]
+    if voids:
+        below = below_zero(results[voids])
+        yield from _term(equal, counted & ~below)
+        yield from _term([*equal, (results[voids], None)], counted & below)
+    elif equal:
+        yield from _term(equal, counted & np.ones(len(equal[0][0].value), bool))
+
+
+def _term(pairs: Sequence[Pair], chosen: Any) -> Iterator[Term]:
+    """The conditions of some rows; pairs: of each row (n,); chosen: mask of these rows (n,)."""
+    shape = (int(np.count_nonzero(chosen)), len(pairs))
+    if not all(shape):
+        return
+    d = np.zeros((*shape, 1))
+    shared: dict[Name, Any] = {}
+    unshared: dict[Name, Any] = {}
+    for c, pair in enumerate(pairs):
+        for whole, sign in zip(pair, (1.0, -1.0), strict=True):
+            if whole is None:
+                continue
+            result = whole if chosen.all() else whole.rows(chosen)
+            d[:, c, 0] += sign * result.value
+            for source, part in zip(result.sources, result.contributions, strict=True):
+                of_kind = shared if source.shared and not source.rounded else unshared
+                of_kind.setdefault(source.name, np.zeros(shape))[:, c] += sign * part
+    a, o = (np.stack([*each.values()], 2) if each else np.zeros((*shape, 0)) for each in (shared, unshared))
+    weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(pairs)))
+    weighted = a.transpose(0, 2, 1) @ weight
+    normal, right = (weighted @ a).sum(axis=0), (weighted @ d).sum(axis=0)[:, 0]
+    square = float((d.transpose(0, 2, 1) @ weight @ d).sum())
+    voids = shape[0] * sum(other is None for _, other in pairs)
+    yield Term([*shared], normal, right, square, shape[0] * shape[1], voids)
+
+
+def solved(
+    terms: Sequence[Term], specimens: Sequence[Specimen], bench: Bench, rows: Rows
+) -> Adjustment | None:
     """Least squares with all conditions, to first order; None where no coupon gives a condition.
 
-    specimens: measured; those that do not count are left out; rows: of them, where they are known. See
-    `Conditions`.
+    specimens, rows: of which the conditions are. With conditions ``d + A e + o = 0``, e shared errors in
+    their standard uncertainties and o own ones of covariance V, the least ``e'e + o' V^-1 o`` is at ``e = -(I
+    + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM 102:2011 uses the same weighted least squares; arithmetic of
+    conditional normal distributions.
     """
-    rows = rows or rows_of(specimens)
-    conditions, counted = Conditions(), [chunk for chunk in rows.chunks if chunk.counts]
-    for chunk in counted:
-        best = preferred(chunk.keys)
-        volume, voids = best.get("fiber_volume"), best.get("void_content")
-        others = [key for key in chunk.keys if key[0] == "fiber_volume" and key != volume]
-        keys = [key for key in (volume, *others, voids) if key]
-        for results in chunk.blocks(keys) if others or voids else ():
-            below = below_zero(results[voids]) if voids else np.zeros(len(results[others[0]].value), bool)
-            equal: list[Pair] = [(results[volume], results[other]) for other in others if volume]
-            conditions.add(equal, ~below)
-            conditions.add([*equal, *([(results[voids], None)] if voids else [])], below)
-    return conditions.solved([specimens[int(chunk.rows[0])] for chunk in counted], bench, rows)
-
-
-class Conditions:
-    """The normal equations of all conditions, in standard uncertainties of shared errors.
-
-    With conditions ``d + A e + o = 0``, e shared errors in their standard uncertainties and o own ones of
-    covariance V, the least ``e'e + o' V^-1 o`` is at ``e = -(I + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM
-    102:2011 uses the same weighted least squares; arithmetic of conditional normal distributions.
-    """
-
-    def __init__(self) -> None:
-        self.terms: list[tuple[list[Name], Any, Any, float]] = []
-        self.count = self.no_voids = 0
-
-    def add(self, pairs: Sequence[Pair], chosen: Any) -> None:
-        """Take the conditions of some rows; pairs: of each row (n,); chosen: mask of these rows (n,)."""
-        rows = np.flatnonzero(chosen)
-        if not pairs or not rows.size:
-            return
-        self.count += len(rows) * len(pairs)
-        self.no_voids += len(rows) * sum(other is None for _, other in pairs)
-        shape = (len(rows), len(pairs))
-        d = np.zeros((*shape, 1))
-        shared: dict[Name, Any] = {}
-        unshared: dict[Name, Any] = {}
-        for c, pair in enumerate(pairs):
-            for whole, sign in zip(pair, (1.0, -1.0), strict=True):
-                if whole is None:
-                    continue
-                result = whole if chosen.all() else whole.rows(rows)
-                d[:, c, 0] += sign * result.value
-                for source, part in zip(result.sources, result.contributions, strict=True):
-                    of_kind = shared if source.shared and not source.rounded else unshared
-                    of_kind.setdefault(source.name, np.zeros(shape))[:, c] += sign * part
-        a, o = (
-            np.stack([*each.values()], 2) if each else np.zeros((*shape, 0)) for each in (shared, unshared)
-        )
-        weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(pairs)))
-        weighted = a.transpose(0, 2, 1) @ weight
-        square = float((d.transpose(0, 2, 1) @ weight @ d).sum())
-        self.terms.append(([*shared], (weighted @ a).sum(axis=0), (weighted @ d).sum(axis=0)[:, 0], square))
-
-    def solved(self, specimens: Sequence[Specimen], bench: Bench, rows: Rows) -> Adjustment | None:
-        """What follows; specimens: of which one has each shared error; rows: of which the means are told."""
-        if not self.count:
-            return None
-        names = [*dict.fromkeys(name for some, *_ in self.terms for name in some)]
-        normal, right = np.eye(len(names)), np.zeros(len(names))
-        for some, matrix, vector, _ in self.terms:
-            at = [names.index(name) for name in some]
-            normal[np.ix_(at, at)] += matrix
-            right[at] += vector
-        spread = np.linalg.inv(normal)
-        e = -spread @ right
-        chi_squared = max(0.0, math.fsum(square for *_, square in self.terms) + float(right @ e))
-        moved = dict(zip(names, e.tolist(), strict=True))
-        left = dict(zip(names, np.sqrt(np.diag(spread)).tolist(), strict=True))
-        return Adjustment(
-            tuple(sorted(_inputs(specimens, bench, moved, left), key=lambda input_: -abs(input_.shift_in_u))),
-            self.count - self.no_voids,
-            self.no_voids,
-            chi_squared,
-            self.count,
-            float(special.chdtrc(self.count, chi_squared)),
-            _means(rows, moved),
-        )
+    if not terms:
+        return None
+    names = [*dict.fromkeys(name for term in terms for name in term.shared)]
+    normal, right = np.eye(len(names)), np.zeros(len(names))
+    for term in terms:
+        at = [names.index(name) for name in term.shared]
+        normal[np.ix_(at, at)] += term.normal
+        right[at] += term.right
+    spread = np.linalg.inv(normal)
+    e = -spread @ right
+    chi_squared = max(0.0, math.fsum(term.square for term in terms) + float(right @ e))
+    moved = dict(zip(names, e.tolist(), strict=True))
+    left = dict(zip(names, np.sqrt(np.diag(spread)).tolist(), strict=True))
+    firsts = [specimens[int(chunk.rows[0])] for chunk in rows.chunks if chunk.counts]
+    count, no_voids = sum(term.conditions for term in terms), sum(term.no_voids for term in terms)
+    return Adjustment(
+        tuple(sorted(_inputs(firsts, bench, moved, left), key=lambda input_: -abs(input_.shift_in_u))),
+        count - no_voids,
+        no_voids,
+        chi_squared,
+        count,
+        float(special.chdtrc(count, chi_squared)),
+        _means(rows, moved),
+    )
 
 
 def _inputs(specimens: Sequence[Specimen], bench: Bench, moved: Shares, left: Shares) -> list[Adjusted]:

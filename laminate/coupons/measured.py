@@ -189,8 +189,7 @@ class Part(NamedTuple):
 class Chunk(NamedTuple):
     """Rows of one zone that were computed together and count alike.
 
-    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give;
-    blocks: of some keys the contributions of every source to each row, some rows after others.
+    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give.
     """
 
     zone: str | None
@@ -198,7 +197,6 @@ class Chunk(NamedTuple):
     rows: Any
     keys: Sequence[Key]
     part: Callable[[Key], Part]
-    blocks: Callable[[Iterable[Key]], Iterable[Mapping[Key, Result]]]
 
 
 class Rows:
@@ -232,32 +230,20 @@ def rows_of(specimens: Sequence[Specimen]) -> Rows:
         for at, s in enumerate(specimens)
     )
     chunks = (
-        Chunk(
-            zone,
-            counts,
-            rows,
-            [key for key, _ in results],
-            partial(_part, specimens, rows),
-            partial(_block, specimens, rows),
-        )
+        Chunk(zone, counts, rows, [key for key, _ in results], partial(_part, specimens, rows))
         for (zone, counts, results), rows in alike.items()
     )
     return Rows([specimen.name for specimen in specimens], chunks)
 
 
-def _block(
-    specimens: Sequence[Specimen], rows: Sequence[int], keys: Iterable[Key]
-) -> list[dict[Key, Result]]:
-    return [{key: _result(specimens, rows, key) for key in keys}]
-
-
-def _result(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Result:
+def result_of(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Result:
+    """What rows that were computed together are by one method."""
     measured = [specimens[at].every[key] for at in rows]
     return measured[0].result.rows([each.row for each in measured])
 
 
 def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
-    result = _result(specimens, rows, key)
+    result = result_of(specimens, rows, key)
     sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
     return Part(result.value, result.sources, sums, squares, np.array(rows))
 

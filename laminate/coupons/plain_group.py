@@ -23,7 +23,7 @@ from laminate.coupons.resolution import last_digits, shown_step
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import PlainTable
 from laminate.values.sequences import LazySequence, by_key
-from laminate.values.uncertainty import BLOCK, Result
+from laminate.values.uncertainty import BLOCK
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,8 +37,6 @@ if TYPE_CHECKING:
 
 KEPT = 4096
 """So many specimens that were made into objects are kept, the rest made again."""
-BLOCKS_KEPT = 2
-"""So many blocks of rows keep the contributions of every source to every result."""
 
 
 @dataclass(eq=False)
@@ -108,10 +106,10 @@ class Grouped(LazySequence[Specimen]):
         for at, parts in enumerate(members.values()):
             rows = np.sort(np.concatenate([part.rows for part in parts]))
             self.of[rows], self.within[rows] = at, np.arange(len(rows))
-            self.firsts.append(parts[0].first)
-            group = Group(
-                table.words["specimen"], rows, parts[0].recipe, parts[0].plan, codes[rows], count, BLOCKS_KEPT
-            )
+            names, first = table.words["specimen"], parts[0]
+            counts = self.counted[rows]
+            group = Group(names, rows, first.recipe, first.plan, codes[rows], count, counts)
+            self.firsts.append(first.first)
             self.groups.append(group)
             for part in parts:
                 part.group = group
@@ -234,16 +232,9 @@ def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
     for group in grouped.groups:
         for code in np.flatnonzero(np.bincount(group.zone)).tolist():
             within = np.flatnonzero(group.zone == code)
-            part, blocks = partial(_part, group, within, code), partial(_blocks, group, within)
+            part = partial(_part, group, within, code)
             rows, keys = group.rows[within], list(group.figures.value)
-            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part, blocks)
-
-
-def _blocks(group: Group, within: Rows, keys: Collection[Key]) -> Iterator[dict[Key, Result]]:
-    for start in range(0, len(group), BLOCK):
-        rows = within[(within >= start) & (within < start + BLOCK)] - start
-        if rows.size:
-            yield {key: group.block(start)[key].rows(rows) for key in keys}
+            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part)
 
 
 def _part(group: Group, within: Rows, code: int, key: Key) -> Part:

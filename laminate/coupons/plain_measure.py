@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.adjustment import adjust
+from laminate.coupons.adjustment import solved
 from laminate.coupons.blanks import Masses, blamed_on, masses_of, open_doubts, untold_blanks, with_blanks
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
 from laminate.coupons.copied import FEW, untold_words
@@ -167,9 +167,10 @@ def _measurement(grouped: Grouped, confidence: float, notes: Sequence[str]) -> M
     far = [outlier for zone in zones for outlier in outliers(zone)]
     warnings = [warning for mine in grouped.warnings.values() for warning in mine]
     differ = grouped.discrepancies
+    terms = [term for group in grouped.groups for term in group.figures.conditions]
     return Measurement(
         grouped, [], zones, whole, far, warnings, notes, [*in_words(exact).values()], confidence, None,
-        grouped.bench, checks, differ, adjust(grouped, grouped.bench, every) if differ else None,
+        grouped.bench, checks, differ, solved(terms, grouped, grouped.bench, every) if differ else None,
         grouped=grouped,
     )  # fmt: skip
 
