@@ -114,7 +114,7 @@ def _by_itself(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, A
         if key[0] == "void content":
             u = specimen.every["void_content", key[1]].u
             words = f"no less than -2 u ({200 * u:.2g} points) and no more than {100 * VOIDS:.0f} % of voids"
-            intervals[key] = Interval(-2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, words)
+            intervals[key] = Interval(*voids_within(u), words)
         elif key[0] != "same piece" or cut:
             continue
         elif value > 1.0 - SAME_PIECE or _slip_of_one_piece(specimen, value):
@@ -122,5 +122,15 @@ def _by_itself(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, A
     for agreement in specimen.agreement:
         key = ("between", agreement.attribute, *agreement.methods)
         if agreement.attribute in TWICE and key in numbers:
-            half = math.hypot(1.5 * agreement.allowed, LOCAL[agreement.attribute])
-            intervals[key] = Interval(-half, 0.0, half, AGREEING)
+            intervals[key] = Interval(*agreeing_within(agreement.attribute, agreement.allowed), AGREEING)
+
+
+def voids_within(u: Any) -> tuple[Any, float, Any]:
+    """Least, usual and largest void content of a laminate, measured with a standard uncertainty."""
+    return -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u
+
+
+def agreeing_within(attribute: str, allowed: Any) -> tuple[Any, float, Any]:
+    """Least, usual and largest difference of two methods; allowed: by their uncertainty [SI]."""
+    half = ((1.5 * allowed) ** 2 + LOCAL[attribute] ** 2) ** 0.5
+    return -half, 0.0, half

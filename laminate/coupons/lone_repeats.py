@@ -6,13 +6,12 @@ everything allows, with a ± that covers it. What contradicted one of them alone
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import TWICE, Key, numbers
 from laminate.coupons.copied import Finding
-from laminate.coupons.expected import LOCAL
+from laminate.coupons.expected import agreeing_within
 from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.resolution import shown_step
 from laminate.coupons.table_checks import REPEATS, unlike
@@ -77,5 +76,4 @@ def _without_scatter(key: Key, specimen: Specimen) -> Interval | None:
     kept = [i for i, source in enumerate(sources) if str(source.name) != SPREAD]
     terms, dofs = [float(parts[i]) for i in kept], [sources[i].dof for i in kept]
     allowed = float(expanded_by_terms(contributions=terms, dofs=dofs, confidence=CONFIDENCE))
-    half = math.hypot(1.5 * allowed, LOCAL[key[1]])
-    return Interval(-half, 0.0, half, "")
+    return Interval(*agreeing_within(key[1], allowed), "")

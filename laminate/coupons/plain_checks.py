@@ -11,7 +11,7 @@ from laminate.coupons.beside import Beside, own_squares
 from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.comparisons import Key, numbers, readings_of
 from laminate.coupons.copied import Finding, copies
-from laminate.coupons.expected import COVERAGE, ONE_PIECE, VOIDS, of_specimen
+from laminate.coupons.expected import COVERAGE, ONE_PIECE, agreeing_within, of_specimen, voids_within
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
 from laminate.coupons.plain_group import Alike, Grouped, means_of
@@ -221,17 +221,14 @@ class Unlike(Beside):
         off = np.zeros(len(rows), bool)
         for key in self.quantities(first):
             if key[0] == "void content":
-                u = figures.u["void_content", key[1]][within]
-                off |= self._outside(key, -2.0 * u, min(0.01, VOIDS / 2), VOIDS + 2.0 * u, rows)
+                within_it = voids_within(figures.u["void_content", key[1]][within])
+                off |= self._outside(key, *within_it, rows)
             elif key[0] == "same piece":
                 off |= ~self.cut[rows] & self.outside(key, ONE_PIECE, rows)
             elif key[0] == "between":
                 agreement = next(a for a in figures.agreements if key[1:] == (a.attribute, *a.methods))
-                local = of_first[key].high if key in of_first else math.inf
-                allowed = agreement.allowed[within]
-                local = math.sqrt(max(local**2 - (1.5 * float(allowed[0])) ** 2, 0.0))
-                half = np.hypot(1.5 * allowed, local) * LOOSE
-                off |= self._outside(key, -half, 0.0, half, rows)
+                low, middle, high = agreeing_within(key[1], agreement.allowed[within])
+                off |= self._outside(key, low * LOOSE, middle, high * LOOSE, rows)
             elif key in of_first:
                 off |= self.outside(key, of_first[key], rows)
         self.off[rows] |= off
