@@ -55,7 +55,8 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     if problems or alike is None:
         return None
     grouped, doubts = Grouped(table, bench, alike), open_doubts(others, warnings)
-    grouped.read(())
+    with np.errstate(all="ignore"):  # of rows that are impossible
+        grouped.read(())
     for at in np.flatnonzero(maybe_impossible(grouped)).tolist():
         specimen = grouped[at]
         if faults := impossible(specimen.coupon, grouped.bench, specimen.recipe):
