@@ -283,18 +283,3 @@ def capability_interval(*, cpk: float, n: int, confidence: float = 0.95) -> Capa
     _needs(2, n)
     half = float(special.ndtri((1 + confidence) / 2)) * (1 / (9 * n) + cpk**2 / (2 * (n - 1))) ** 0.5
     return Capability(cpk, cpk - half, cpk + half)
-
-
-def pooled_deviation(*, deviations: Sequence[Number], dofs: Sequence[Number]) -> Number:
-    """Standard deviation pooled over sets, with as many degrees of freedom as they have together.
-
-    ``[sum nu_i s_i^2/sum nu_i]^0.5`` (JCGM 100:2008, 4.2.4, note).
-
-    deviations : s_i of each set [any unit]
-    dofs : nu_i of each, n_i - 1 [-]
-
-    >>> round(pooled_deviation(deviations=[3.0, 4.0], dofs=[5, 5]) ** 2, 6)
-    12.5
-    """
-    squares = sum(dof * s**2 for s, dof in zip(deviations, dofs, strict=True))
-    return (squares / sum(dofs)) ** 0.5

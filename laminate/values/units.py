@@ -221,16 +221,6 @@ def column_unit(unit: str, kind: str) -> tuple[float, float]:
     return scale(unit, kind)
 
 
-def in_unit(value: float, unit: str, kind: str) -> float:
-    """A coherent SI value in another unit, for showing.
-
-    >>> round(in_unit(0.0254, "mil", "length"), 9)
-    1000.0
-    """
-    factor, offset = scale(unit, kind) if kind != "number" else (1.0, 0.0)
-    return (value - offset) / factor
-
-
 def _missing_unit(number: float, kind: str, written: str) -> Unreadable:
     words, example = kind_words(kind)
     meant = f"{number * 100.0:.6g} % or {number:.6g} %" if abs(number) <= 1.0 else f"{number:.6g} %"

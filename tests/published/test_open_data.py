@@ -1,11 +1,10 @@
 """Open data of others against the program: source, how it was seen and tolerance beside each check."""
 
-import math
-
 import pytest
 
 import laminate as lam
 from laminate.formulas import control_chart, matrix_loss, statistics
+from laminate.formulas.lot_scatter import variance_components
 
 # TORAYCA fabrics for civil engineering, data sheet (read): design thickness of the fiber alone, 1.80 g/cm3.
 UT70 = {
@@ -88,9 +87,7 @@ SIRSTV = """
 def test_analysis_of_variance_of_a_certified_data_set():
     lots = [[float(value) for value in line.split()] for line in SIRSTV.strip().splitlines()]
     assert statistics.between_lots_f(lots=lots).ratio == pytest.approx(1.18046237440255, rel=1e-9)
-    deviations = [math.sqrt(sum((value - sum(lot) / 5) ** 2 for value in lot) / 4) for lot in lots]
-    pooled = statistics.pooled_deviation(deviations=deviations, dofs=[4] * 5)
-    assert pooled == pytest.approx(0.104076068334656, rel=1e-9)
+    assert variance_components(lots=lots).within == pytest.approx(0.104076068334656, rel=1e-9)
 
 
 # NIST StRD, univariate, Lew: deflection of a beam (data read; certified values second-hand).

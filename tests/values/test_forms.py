@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from laminate.values.unit_names import KINDS
-from laminate.values.units import SIValue, Spread, column_unit, in_unit, kind_of, parse, parse_spread, scale
+from laminate.values.units import SIValue, Spread, column_unit, kind_of, parse, parse_spread, scale
 
 ROOT3 = math.sqrt(3.0)
 # two-sided 95 %: normal 1.959964 (any table of the normal distribution); Student t of JCGM 100, table G.2
@@ -262,7 +262,8 @@ NUMBERS = st.floats(1e-3, 1e6).map(lambda number: float(f"{number:.6g}"))
 def test_the_same_value_in_two_units_reads_equal(kind, number):
     coherent = parse(f"{number!r} {next(iter(KINDS[kind].units))}", kind).value
     for unit in KINDS[kind].units:
-        written = f"{in_unit(coherent, unit, kind)!r} {unit}"
+        factor, offset = (1.0, 0.0) if kind == "number" else scale(unit, kind)
+        written = f"{(coherent - offset) / factor!r} {unit}"
         assert parse(written, kind).value == pytest.approx(coherent, rel=1e-12)
 
 
@@ -299,5 +300,4 @@ def test_a_unit_is_found_again_from_what_it_measures():
     assert kind_of("4.42 oz/yd^2 ± 0.06 (k=2)") == "areal_weight"
     assert kind_of("0.2 K") == "temperature"
     assert kind_of("5 parsec") is None
-    assert in_unit(1.1, "", "number") == 1.1
     assert scale("g", "mass") == (1e-3, 0.0)
