@@ -97,23 +97,18 @@ def predict_zone(
             spread = SIValue(0.0, scatter.u, scatter.dof, "normal", "%", scatter.text)
             x[scatter_name(zone, name)] = scalars.take(Key("prepreg", name, "ply_scatter"), spread)
     sums = case.sums(fill_plies, x)
-    laminate = cured(sums, bleed=scalars.take(BLEED, bleed), void_content=scalars.take(VOIDS, void_content))
+    laminate = cured(sums, void_content=scalars.take(VOIDS, void_content), bleed=scalars.take(BLEED, bleed))
     if sums.plies:
         laminate["prepreg_areal_weight"] = sums.prepreg / sums.plies
     face = area or place.area
     if face is not None:
         laminate["mass"] = scalars.take(AREA, face) * laminate["thickness"] * laminate["density"]
-    used: dict[Name, SIValue] = {
-        **{name: made.values[name] for name in names if name.quantity not in IN_THE_PRESS},
-        VOIDS: void_content,
-        BLEED: bleed,
-    }
-    # a default that nobody wrote is no input
-    exact: list[Name] = [
-        name for name, value in used.items() if value.u is None and value.text and value is not NOTHING
+    exact = [
+        name
+        for name, value in scalars.values.items()
+        if value.u is None and value.text and value is not NOTHING  # which nobody wrote
+        if not (isinstance(name, Key) and name.quantity in IN_THE_PRESS)
     ]
-    if face is not None and face.u is None:
-        exact.append(AREA)
     origins = {name: made.origins[name] for name in names}
     plain = {name: value.value for name, value in made.values.items()}
     dense = _too_dense(case, fill_plies, plain, nominal(laminate["fiber_volume"]))
