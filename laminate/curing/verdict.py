@@ -12,7 +12,7 @@ from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import needed_of
 from laminate.curing.unseen import faster_lot
-from laminate.curing.view import furthest, nominal_clock
+from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.curing.without_spread import ask_for
 from laminate.values.quantities import MPA
 from laminate.values.said import Figure, Said, joined
@@ -73,8 +73,7 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, temperatures: dic
     """What the clock says, and events of gel; temperatures: to draw beside it [K]."""
     used, sensor, charge = furthest(view)
     without = nominal_clock(view, sensor, charge, early=False)
-    gelled = used >= 1.0
-    end = int(np.argmax(gelled)) if gelled.any() else len(used) - 1
+    end = gel_row(view)
     counted = float(min(used[end], 1.0))
     below = counted - float(np.interp(counted, used[: end + 1], without[: end + 1]))
     start = None if charge.start is None else Known(charge.start.value, charge.start.u)
@@ -82,7 +81,7 @@ def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, temperatures: dic
     if start is None:
         zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
     zone_cycle.curves = Curves(view.seconds, temperatures, None, None)
-    if not gelled.any():
+    if used[-1] < 1.0:
         what = "cycle" if zone_cycle.cycle else "log"
         reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"
         zone_cycle.unknown["gel first"] = reason

@@ -17,6 +17,7 @@ from laminate.history.misfits import Misfit, misfit_of
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
 from laminate.history.rubber import RubberCorrection, correct_rubber
+from laminate.press.counts import rules
 from laminate.press.filling import make_case
 from laminate.press.stack import ingredients
 from laminate.records.contradictions import MOST_NAMES, copied_readings, readings_of
@@ -176,15 +177,12 @@ def correct_zone(
 
 def _beyond(case: ZoneCase, differences: Sequence[Difference]) -> Iterator[tuple[str, float, float]]:
     """What may lie outside a limit that has no other side, and so no middle."""
+    held = rules(case)
     for difference in differences:
         name, mean = difference.attribute, difference.achieved.mean
-        rule = case.part.limits.of_zone(name, case.name)
-        if name not in AIMED or rule is None or aim_of(case, name) is not None:
-            continue
-        pairs = [bounds.pair for bounds in (rule.average, rule.individual) if bounds]
-        low = max((low for low, _ in pairs if low is not None), default=-math.inf)
-        high = min((high for _, high in pairs if high is not None), default=math.inf)
-        if mean.value - mean.expanded < low or mean.value + mean.expanded > high:
+        low, high = mean.value - mean.expanded, mean.value + mean.expanded
+        missed = any(rule.attribute == name and (low < rule.low or high > rule.high) for rule in held)
+        if missed and name in AIMED and aim_of(case, name) is None:
             yield name, mean.value, mean.expanded
 
 

@@ -15,9 +15,9 @@ from laminate.coupons.without_exclusions import with_every
 from laminate.files.batch import Blank
 from laminate.history.achieved import as_it_is
 from laminate.press.inputs import zone_case
-from laminate.press.unfavorable import at_unfavorable, counts_as_exact, usual_half, with_usual_spread
-from laminate.press.unstated import as_asked, bare_inputs, material_keys
-from laminate.values.input_key import Key, Name
+from laminate.press.unfavorable import at_unfavorable, counts_as_exact, with_usual_spread, without_spread
+from laminate.press.unstated import as_asked, material_keys
+from laminate.values.input_key import Key
 from laminate.values.said import Said
 from laminate.values.sequences import by_key
 from laminate.values.units import SIValue
@@ -112,12 +112,12 @@ def _left_out(measured: Sequence[Measured], between_faces: Collection[str]) -> I
             mine.append(Key("zone", zone, BLEED_LIMIT))
         for key in dict.fromkeys(mine):
             keys.setdefault(key, []).append(zone)
-        bare[zone] = tuple(f"± of {name}" for name in _bare(made) if counts_as_exact(made, name))
+        bare[zone] = tuple(f"± of {name}" for name in without_spread(made) if counts_as_exact(made, name))
     for key, zones in keys.items():
         (words,) = as_asked(case.part, [key])
         yield Trial(LEFT_OUT, measured, dict.fromkeys(zones, (words,)), partial(_at, key))
     if any(bare.values()):
-        yield Trial(LEFT_OUT, measured, {z: names for z, names in bare.items() if names}, _spread)
+        yield Trial(LEFT_OUT, measured, {z: names for z, names in bare.items() if names}, with_usual_spread)
 
 
 def _at(key: Key, case: ZoneCase) -> ZoneCase:
@@ -128,15 +128,6 @@ def _at(key: Key, case: ZoneCase) -> ZoneCase:
         return case
     zone = case.zone.model_copy(update={BLEED_LIMIT: SIValue(1.0)})
     return replace(case, part=case.part.model_copy(update={"zone": {**case.part.zone, case.name: zone}}))
-
-
-def _bare(case: ZoneCase) -> list[Name]:
-    """Inputs without ± that usually have one."""
-    return [name for name, value in bare_inputs(case.inputs).items() if usual_half(name, value)]
-
-
-def _spread(case: ZoneCase) -> ZoneCase:
-    return with_usual_spread(case, _bare(case))
 
 
 def _without_blanks(measured: Sequence[Measured]) -> Iterator[Trial]:

@@ -82,8 +82,7 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
         if costs(share):
             names += as_asked(case.part, [key])
         least = min(least, share)
-    unspread = {} if quick else bare_inputs(case.inputs)
-    bare = [name for name, value in unspread.items() if usual_half(name, value)]
+    bare = [] if quick else without_spread(case)
     share = chance(with_usual_spread(case, bare)) if bare else now
     if costs(share):
         each = {name: chance(with_usual_spread(case, [name])) for name in bare}
@@ -184,8 +183,14 @@ def counts_as_exact(case: ZoneCase, name: Name) -> bool:
     return typed and (closes_cold(case) or quantity_of(name) != "bulk factor")
 
 
-def with_usual_spread(case: ZoneCase, names: list[Any]) -> ZoneCase:
-    """The zone with the usual ± on inputs that carry none."""
+def without_spread(case: ZoneCase) -> list[Name]:
+    """Inputs of a zone that carry no ±, and usually have one."""
+    return [name for name, value in bare_inputs(case.inputs).items() if usual_half(name, value)]
+
+
+def with_usual_spread(case: ZoneCase, names: list[Name] | None = None) -> ZoneCase:
+    """The zone with the usual ± on inputs that carry none; names: of these, all of them where None."""
     values = case.inputs.values
+    names = without_spread(case) if names is None else names
     spread = {name: _half(case, name) / 3.0**0.5 for name in names}
     return case.with_values({n: replace(values[n], u=u, shape="rectangular") for n, u in spread.items()})
