@@ -10,11 +10,12 @@ from importlib import import_module
 from numbers import Integral
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from laminate.files.grid import few
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
 from laminate.show.document import Document
 from laminate.show.numbers import with_size
-from laminate.values.problems import Refused, did_you_mean, wrong_word
+from laminate.values.problems import Refused, did_you_mean, refusal, wrong_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -145,13 +146,26 @@ class Rows(Sequence[Any]):
             return Rows(self._data[key])
         if isinstance(key, Integral):
             return seen(self._data[int(key)])
-        for row in self._data:
-            if key is not None and any(row.get(name) == key for name in NAMES):
-                return seen(row)
-        raise AttributeError(f"nothing named {key!r}; {did_you_mean(str(key), self.names)}")
+        rows = self._named(key)
+        if len(rows) > 1:
+            apart = dict.fromkeys(row.get("label") or _others(row, key) for row in rows)
+            names = few([*filter(None, apart)], 6)
+            several = f"'{key}' of {len(rows)} rows{': ' if names else ''}{names}"
+            hint = "rows come by their place too, from 0, and 'to_frame' has them all"
+            raise refusal("several-of-a-name", "", "", several, "a name that one row alone has", hint)
+        if not rows:
+            raise AttributeError(f"nothing named {key!r}; {did_you_mean(str(key), self.names)}")
+        return seen(rows[0])
 
     def __contains__(self, key: object) -> bool:
-        return any(row.get(name) == key for row in self._data for name in NAMES) or key in list(self)
+        return bool(self._named(key)) or key in list(self)
+
+    def _named(self, key: Any) -> list[Mapping[str, Any]]:
+        """The rows that have a name; a specimen that is named like its zone is the specimen."""
+        if key is None:
+            return []
+        rows = ([row for row in self._data if row.get(kind) == key] for kind in NAMES)
+        return next(filter(None, rows), [])
 
     @property
     def names(self) -> list[str]:
@@ -241,8 +255,18 @@ class Answer:
         return sorted({*super().__dir__(), *self._one()})
 
     def __getitem__(self, name: str) -> Any:
-        """A row by its name: a specimen, a zone, a core, a characteristic."""
-        return Rows(self._rows())[name]
+        """A row by its name: a specimen, a core, a characteristic; a zone with all that the answer has of it.
+
+        Raises
+        ------
+        Refused : where several rows have the name
+        AttributeError : where none has
+        """
+        rows = self._rows()
+        if self._question != "report" and not any(row.get("specimen") == name for row in rows):
+            zones = self._data.get("zones", ())
+            rows = [zone for zone in zones if zone.get("zone") == name is not None] or rows
+        return Rows(rows)[name]
 
     def _rows(self) -> list[dict[str, Any]]:
         if self._question == "predict":
@@ -366,6 +390,11 @@ def _flat(row: Mapping[str, Any], members: Mapping[str, Field]) -> dict[str, Any
 def _named(entry: Mapping[str, Any]) -> dict[str, Any]:
     """What tells the rows of one table from those of another."""
     return {key: entry[key] for key in ("part_number", "name", "zone") if entry.get(key) is not None}
+
+
+def _others(row: Mapping[str, Any], name: Any) -> str:
+    """The names of a row but for one."""
+    return " ".join(str(row[key]) for key in (*NAMES, "cycle") if row.get(key) not in (None, name))
 
 
 def _number(value: float | None) -> float:
