@@ -49,8 +49,7 @@ class Peek:
         """Key path and content of whatever stands at a pattern."""
         places: list[tuple[Keys, Any]] = [((), self.raw)]
         for part in pattern.split("."):
-            inside = [(keys, key, inner) for keys, content in places for key, inner in _within(content, part)]
-            places = [((*keys, key), inner) for keys, key, inner in inside]
+            places = [((*at, key), inner) for at, content in places for key, inner in _within(content, part)]
         return places
 
     def tables(self, pattern: str) -> list[tuple[Keys, dict[str, Any]]]:

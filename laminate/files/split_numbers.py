@@ -34,9 +34,8 @@ def split_numbers(
     whole numbers; each has another whole number behind it, in whose place every word then stands in its
     column; and of several rows the words that are numbers differ. One row alone is asked about.
     """
-    if [heading.index for heading in table.headings] != list(range(len(table.headings))):
-        return None, ()
-    if any(size_of_unit(heading) < COARSE for heading in table.headings):
+    in_order = [heading.index for heading in table.headings] == list(range(len(table.headings)))
+    if not in_order or any(size_of_unit(heading) < COARSE for heading in table.headings):
         return None, ()
     measured = [at for at, heading in enumerate(table.headings) if _measured(heading)]
     rows: list[Row] = []

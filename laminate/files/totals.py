@@ -78,12 +78,10 @@ def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:
     while end and rows[end - 1][1]:
         end -= 1
     shapes = {len(name) for name, what in rows[:end] if not what and name.isalpha()}
-    while end < len(rows):
-        name, what = rows[end]
-        if what == "lone" or (what == "short" and len(name) in shapes and name.isalpha()):
-            end += 1
-        else:
+    for name, what in rows[end:]:
+        if what != "lone" and not (what == "short" and len(name) in shapes and name.isalpha()):
             break
+        end += 1
     return end, [at for at, (_, what) in enumerate(rows[:end]) if what in ("computed", "foot")]
 
 

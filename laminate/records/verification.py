@@ -297,10 +297,9 @@ def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> Iter
         if there is None or there.data is None or there.armored is None:
             yield Finding("earlier-removed", f"the signature {described} is missing")
             continue
-        if sha256(there.data) != listed.statement:
-            yield Finding("earlier-changed", f"the statement {described} was changed or replaced since")
-        if sha256(there.armored) != listed.signature:
-            yield Finding("earlier-changed", f"the signature {described} was changed or replaced since")
+        digests = {"statement": sha256(there.data), "signature": sha256(there.armored)}
+        for what in (what for what, digest in digests.items() if digest != getattr(listed, what)):
+            yield Finding("earlier-changed", f"the {what} {described} was changed or replaced since")
 
 
 def _not_releasable(
