@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import math
 from typing import TYPE_CHECKING
 
@@ -163,15 +164,14 @@ def _explain(sheet: Worksheet, blank: Blank) -> dict[str, str]:
     from openpyxl.styles import Alignment, Font
 
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 26, 92
-    number = 1
+    numbers = itertools.count(1)
 
     def line(first: str, second: str = "", *, bold: bool = False) -> None:
-        nonlocal number
+        number = next(numbers)
         for at, text in enumerate((first, second), start=1):
             cell = sheet.cell(number, at, text or None)
             cell.font = Font(bold=bold or at == 1)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
-        number += 1
 
     line("Coupon table", blank.title, bold=True)
     for heading, sentences in (("Cautions", blank.cautions), ("How to fill it in", blank.filling_in)):
@@ -185,7 +185,7 @@ def _explain(sheet: Worksheet, blank: Blank) -> dict[str, str]:
         line(
             column.heading, f"{column.words}{f' Wanted: {column.bounds[-1]}.' if column.bounds else allowed}"
         )
-    return _lists(sheet, blank.columns, number + 1)
+    return _lists(sheet, blank.columns, next(numbers) + 1)
 
 
 def _lists(sheet: Worksheet, columns: Sequence[Column], start: int) -> dict[str, str]:
@@ -224,10 +224,8 @@ def _page(sheet: Worksheet, blank: Blank, paper: str, *, landscape: bool) -> Non
     margins.top = margins.bottom = 0.7
     if landscape:
         sheet.print_title_rows, sheet.print_title_cols = "1:1", "A:A"
-        top = HeaderFooterItem()
+        sheet.oddHeader = top = HeaderFooterItem()
         top.left.text = blank.title.replace("&", "&&")
         top.right.text = "measured by:                         date:                    "
-        sheet.oddHeader = top
-    foot = HeaderFooterItem()
+    sheet.oddFooter = foot = HeaderFooterItem()
     foot.right.text = "page &P of &N"
-    sheet.oddFooter = foot
