@@ -19,6 +19,7 @@ from laminate.coupons.copied import ALIKE
 from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
 from laminate.files.part import read_part
+from laminate.files.peek import Peek
 from laminate.records.inputs import Damaged, Embedded, embedded, word_of
 from laminate.values.canonical import sha256
 from laminate.values.problems import UNSEEN, Refused
@@ -69,8 +70,7 @@ class Seen:
 
     def specimens(self) -> set[str]:
         """The names of its specimens."""
-        rows = self.content.get("specimens")
-        return {str(row.get("specimen")) for row in rows if isinstance(row, Mapping)} if rows else set()
+        return {str(name) for _, name in Peek(self.content, "").places("specimens.*.specimen")}
 
 
 _ALIKE = str.maketrans("oil", "011")

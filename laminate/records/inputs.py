@@ -6,13 +6,14 @@ import base64
 import binascii
 import posixpath
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.batch import beside
 from laminate.files.entries import history_name
+from laminate.files.peek import Peek
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -179,12 +180,10 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
         raw, _ = load(Path(batch.name), batch.name, contents)
     except Refused:  # said in full when the batch is read
         return batch.name, contents
-    head = raw.get("batch")
-    head = head if isinstance(head, Mapping) else {}
-    named = _texts("part", [head.get("part")]) | _texts("coupons", head.get("coupons", []))
-    logs = raw.get("log")
-    for log in logs if isinstance(logs, list) else []:
-        named |= _texts("log", [log.get("file")]) if isinstance(log, Mapping) else set()
+    peek = Peek(raw, batch.name)
+    named: set[tuple[str, str]] = set()
+    for role, pattern in (("part", "batch.part"), ("coupons", "batch.coupons.*"), ("log", "log.*.file")):
+        named |= {(role, name) for _, name in peek.places(pattern) if isinstance(name, str)}
     there = {(file.role, file.name) for file in files if file.role != "batch"}
     named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
@@ -197,11 +196,5 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
 
 def word_of(content: Any, *keys: str) -> str:
     """The text under keys within each other, '' where there is none."""
-    for key in keys:
-        content = content.get(key) if isinstance(content, Mapping) else None
-    return content if isinstance(content, str) else ""
-
-
-def _texts(role: str, values: Any) -> set[tuple[str, str]]:
-    listed = values if isinstance(values, list) else []
-    return {(role, value) for value in listed if isinstance(value, str)}
+    word = Peek(content, "").at(*keys)
+    return word if isinstance(word, str) else ""

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from laminate.files.peek import Peek
 from laminate.files.people import same_person
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.records.allowed_signers import utc
@@ -34,6 +35,7 @@ BESIDE = (
 """Keys of a record that are said wherever its answer is."""
 
 ANSWERS = (CONFORMS, FAILS, UNDECIDED)
+_MOMENTS = ("batch.molded", "batch.measured", "specimens.*.time", "exclusions.*.approvals.*.date")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,12 +140,9 @@ def _held_back(content: dict[str, Any]) -> Iterator[str]:
 
 def _last_day(content: dict[str, Any]) -> str:
     """The last day on which the batch was molded or measured, or an exclusion approved; '' without any."""
-    batch = content.get("batch")
-    moments = [batch.get(key) for key in ("molded", "measured")] if isinstance(batch, dict) else []
-    moments += [row.get("time") for row in _rows(content, "specimens")]
-    approvals = (_rows(row, "approvals") for row in _rows(content, "exclusions"))
-    moments += [approval.get("date") for rows in approvals for approval in rows]
-    days = [day for text in moments if isinstance(text, str) for day in days_in(text)]
+    peek = Peek(content, "")
+    moments = [place for pattern in _MOMENTS for place in peek.places(pattern)]
+    days = [day for _, text in moments if isinstance(text, str) for day in days_in(text)]
     return str(max(days)) if days else ""
 
 
