@@ -126,10 +126,7 @@ def blank_table(
     Raises `Refused` for an unknown zone, method or prepreg, a sinker without a method that weighs in a
     liquid, and where nothing says what is to be measured.
     """
-    for name in prepregs:
-        if name not in case.part.prepreg:
-            what = "a prepreg of the part file"
-            raise Refused(unknown_name("", "--prepreg", name, what, case.part.prepreg))
+    _check_names("--prepreg", prepregs, case.part.prepreg, "a prepreg of the part file")
     alone = bool(prepregs) and not (zones or methods or case.part.plan)
     wanted = [] if alone else _zones(case, zones)
     used = {zone: _methods(case, zone, methods) for zone in wanted}
@@ -201,20 +198,23 @@ def columns_of(method: str) -> tuple[str, ...]:
     return (*_COLUMNS[method], *(("method",) if method in LOSS_METHODS else ()))
 
 
+def _check_names(
+    option: str, names: Sequence[str], known: Collection[str], what: str, *, listed: bool = False
+) -> None:
+    """Raise `Refused` for the first name of an option that is not known; listed: as of `unknown_name`."""
+    for name in (name for name in names if name not in known):
+        raise Refused(unknown_name("", option, name, what, known, listed=listed))
+
+
 def _zones(case: Case, zones: Sequence[str]) -> list[str]:
     part = case.part
-    for zone in zones:
-        if zone not in part.zone:
-            raise Refused(unknown_name("", "--zone", zone, "a zone of the part file", part.zone))
+    _check_names("--zone", zones, part.zone, "a zone of the part file")
     planned = [zone for zone, plan in part.plan.items() if plan.most]
     return list(dict.fromkeys(zones)) or planned or list(part.zone)
 
 
 def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
-    for method in methods:
-        if method not in METHODS:
-            expected = f"one of {', '.join(METHODS)}"
-            raise Refused(unknown_name("", "--method", method, expected, METHODS, listed=True))
+    _check_names("--method", methods, METHODS, f"one of {', '.join(METHODS)}", listed=True)
     plan = case.part.plan.get(zone)
     chosen = list(methods) or (plan.measured_by if plan else [])
     if not chosen:
@@ -240,12 +240,9 @@ def _rows(
             cut_for = [method for method in plan.measured_by if plan.of(method) >= number]
             known["only"] = "; ".join(cut_for) if cut_for != plan.measured_by else ""
         losses = [method for method in cut_for if method in LOSS_METHODS]
-        if positions:
-            known["position"] = positions[(number - 1) % len(positions)]
-        if len(lots) == 1:
-            known["lot"] = lots[0].number
-        if len(losses) == 1:
-            known["method"] = losses[0]
+        known["position"] = positions[(number - 1) % len(positions)] if positions else ""
+        known["lot"] = lots[0].number if len(lots) == 1 else ""
+        known["method"] = losses[0] if len(losses) == 1 else ""
         seen = fields if "point count" in cut_for else 1
         yield {**known, **({"field": "1"} if seen > 1 else {})}
         for field in range(2, seen + 1):

@@ -105,10 +105,7 @@ class BenchTable:
 
     def row(self, number: int) -> Row:
         """A row by its number. Raises KeyError where it is no row of a specimen."""
-        for row in self.view.rows:
-            if row.number == number:
-                return row
-        raise KeyError(number)
+        return self.view.by_number[number]
 
     def text(self, number: int, label: str) -> str:
         """The text of a cell, '' where it or its column is not there."""
@@ -140,7 +137,6 @@ class BenchTable:
         edits: text by row and label; added: text by label of each new row. Raises `Changed` where another
         program has written the file, `Refused` where the disk failed; the table is then as it was before.
         """
-        self._unchanged()
         self._write(self._changed(edits, list(added)))
 
     def _changed(self, edits: Edits, added: Added) -> bytes:
@@ -159,7 +155,6 @@ class BenchTable:
 
     def put_back(self, data: bytes, edits: Edits) -> None:
         """Put earlier bytes of the table in its place, with some cells changed. Raises as `keep` does."""
-        self._unchanged()
         earlier = _read(self.name, data)
         labels = [heading.label for heading in earlier.view.headings]
         rows = {row.number for row in earlier.view.rows}
@@ -241,7 +236,6 @@ class BenchTable:
 
     def add_column(self, label: str) -> None:
         """Add an empty column. Raises as `keep` does."""
-        self._unchanged()
         self._write(_edited(self._content, self.labels, {}, [], self._missing([label], [])))
 
     def _new_heading(self, label: str) -> str:
@@ -261,6 +255,7 @@ class BenchTable:
             raise Changed(Problem("changed-outside", self.name, "", change, "one program at a time", hint))
 
     def _write(self, data: bytes) -> None:
+        self._unchanged()
         content = _read(self.name, data)
         with on_disk(self.name):
             replace_file(self.path, data)
@@ -273,15 +268,12 @@ def _bytes(path: Path, name: str) -> bytes:
 
 def _read(name: str, data: bytes) -> _Content:
     problems: list[Problem] = []
-    view = read_csv(name, data, COLUMNS, problems)
-    decoded = decode(data)
-    if decoded is None:
+    view, decoded = read_csv(name, data, COLUMNS, problems), decode(data)
+    bad = [problem for problem in problems if problem.code not in _BEARABLE]
+    if view is None or decoded is None or [problem.code for problem in bad] not in ([], ["no-rows"]):
         raise Refused(problems)
     text, notes = decoded
     separator, _ = separator_of(text, COLUMNS)
-    bad = [problem for problem in problems if problem.code not in _BEARABLE]
-    if view is None or [problem.code for problem in bad] not in ([], ["no-rows"]):
-        raise Refused(problems)
     if "specimen" not in [heading.name for heading in view.headings]:
         raise Refused(no_names(name))
     records = tuple(_records(text, separator))

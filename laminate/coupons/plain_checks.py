@@ -86,11 +86,11 @@ def _maybe_unlike(grouped: Grouped) -> Callable[[str, Array, float], Mask]:
 
     def maybe(name: str, values: Array, typical: float) -> Mask:
         values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
-        kind, middle = NUMBERS[name], np.abs(np.nanmedian(values, axis=1))
-        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else middle)
+        kind, least = NUMBERS[name], np.nanmin(np.abs(values), axis=1)
+        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else least)
         if kind == "length":
             plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-        stated = repeatability(grouped.firsts[0], name, grouped.bench, middle)
+        stated = repeatability(grouped.firsts[0], name, grouped.bench, least)
         scatter = np.maximum(np.maximum(plausible, grouped.steps[name][grouped.counted]), stated)
         apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
         near: Mask = apart & _outside_others(values, scatter)

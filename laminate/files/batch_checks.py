@@ -197,15 +197,12 @@ def _against_part(peek: Peek, part: Part) -> None:
         if isinstance(given, str) and given != part_value:
             expected = f"the {key.removeprefix('part_')} of the part file, '{part_value}'"
             peek.say("another-part", ("batch", key), f"'{given}'", expected)
-    for pattern, known, what in (
-        ("fiber.*", part.fiber, "a fiber"),
-        ("resin.*", part.resin, "a resin"),
-        ("core_used.*", part.core, "a core"),
-        ("batch.plies.*", part.zone, "a zone"),
-        ("batch.cut.*", part.zone, "a zone"),
-        ("lot.*.prepreg", part.prepreg, "a prepreg"),
-    ):
-        peek.names(pattern, known, f"{what} of the part file")
+    peek.names("fiber.*", part.fiber, "a fiber of the part file")
+    peek.names("resin.*", part.resin, "a resin of the part file")
+    peek.names("core_used.*", part.core, "a core of the part file")
+    peek.names("batch.plies.*", part.zone, "a zone of the part file")
+    peek.names("batch.cut.*", part.zone, "a zone of the part file")
+    peek.names("lot.*.prepreg", part.prepreg, "a prepreg of the part file")
     for keys, zone in peek.places("log.*.zones.*"):
         peek.refers(keys, zone, part.zone, "a zone of the part file")
     for keys, plies in peek.places("batch.plies.*"):

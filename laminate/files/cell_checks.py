@@ -136,7 +136,7 @@ class _Check:
         self.notes: list[str] = []
         self.asked: list[tuple[int, Problem]] = []
         self.changed: dict[Cell, str] = {}
-        self.rows = {row.number: row for row in table.rows}
+        self.rows = table.by_number
         self.columns = {heading.index: at for at, heading in enumerate(table.headings)}
 
     def text(self, at: Cell) -> str:

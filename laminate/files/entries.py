@@ -12,15 +12,15 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import ConfigDict, TypeAdapter
 
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name
 from laminate.files.heading import read_heading
 from laminate.files.table import Row, Table, looks_like_number
-from laminate.files.toml import file_bytes
-from laminate.values.canonical import canonical, read_canonical, sha256
+from laminate.files.toml import file_bytes, read_fields
+from laminate.values.canonical import canonical, sha256
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from laminate.files.batch import Case
 
-FORMAT = 1
+FORMAT: Literal[1] = 1
 SUFFIX = ".history.jsonl"
 COLUMN = "entry"
 """The column of a table that holds the number of the row's last line."""
@@ -50,6 +50,7 @@ class Line:
     and unit, where the reading was typed in another unit than that of its column.
     """
 
+    __pydantic_config__ = ConfigDict(extra="forbid")
     n: int
     before: str
     time: str
@@ -63,6 +64,7 @@ class Line:
     why: str = ""
     doubts: tuple[str, ...] = ()
     typed: str = ""
+    format: Literal[1] = FORMAT
 
     @property
     def key(self) -> Key:
@@ -91,7 +93,7 @@ class Line:
         content: dict[str, Any] = {name: getattr(self, name) for name in self.__slots__}
         if not self.typed:
             del content["typed"]
-        return canonical({"format": FORMAT, **content, "doubts": list(self.doubts)})
+        return canonical({**content, "doubts": list(self.doubts)})
 
 
 @dataclass(frozen=True)
@@ -165,19 +167,10 @@ def zone_of(time: str) -> dt.timedelta | None:
 
 def _line(piece: bytes, n: int, before: str) -> Line:
     """A line by its number, after one of that digest. Raises ValueError."""
-    content = read_canonical(piece)
-    if not isinstance(content, dict) or content.get("format") != FORMAT:
-        raise ValueError(f"it is no object with the format {FORMAT}")
-    wanted = {"format", *Line.__slots__} - ({"typed"} - content.keys())
-    if content.keys() != wanted:
-        odd = ", ".join(f"'{name}'" for name in sorted(content.keys() ^ wanted))
-        raise ValueError(f"keys that are missing or unknown: {odd}")
-    try:
-        line = _LINE.validate_json(piece, strict=True)
-    except ValidationError as error:
-        first = error.errors()[0]
-        raise ValueError(f"'{first['loc'][0]}': {first['msg']}") from None
-    if "typed" in content and not (line.new and _TYPED.fullmatch(line.typed)):
+    line = read_fields(_LINE, piece)
+    if line.data() != piece:
+        raise ValueError("it is not written as such a line is")
+    if line.typed and not (line.new and _TYPED.fullmatch(line.typed)):
         raise ValueError("'typed': it is no number with a unit")
     if line.n != n:
         raise ValueError(f"its number is {line.n}")

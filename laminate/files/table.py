@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Context
+from functools import cached_property
 from pathlib import Path
 
 from laminate.values.problems import Problem
@@ -150,6 +151,11 @@ class Table:
         number = row if isinstance(row, int) else row.number
         return place(self.sheet, number, heading.index, heading.label)
 
+    @cached_property
+    def by_number(self) -> dict[int, Row]:
+        """The rows by their numbers."""
+        return {row.number: row for row in self.rows}
+
     def text(self, row: Row, column: str) -> str:
         """The cell of a row, by label or whole heading of its column; '' where that is not there."""
         pairs = zip(self.headings, row.cells, strict=True)
@@ -157,7 +163,7 @@ class Table:
 
     def with_cells(self, texts: Mapping[tuple[int, int], str]) -> Table:
         """The table with other contents of cells: row number and position of the heading -> text."""
-        rows = {row.number: row for row in self.rows}
+        rows = dict(self.by_number)
         for (number, at), text in texts.items():
             cells = rows[number].cells
             rows[number] = Row(number, (*cells[:at], text, *cells[at + 1 :]))

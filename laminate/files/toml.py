@@ -164,6 +164,16 @@ def read_as(kind: Any, text: Any, place: str) -> Any:
         raise Refused(Problem(file="", place=place, **fault.errors()[0]["ctx"])) from None
 
 
+def read_fields(kind: TypeAdapter[T], data: bytes) -> T:
+    """What JSON says in the fields of a class. Raises ValueError, which names the first that is wrong."""
+    try:
+        return kind.validate_json(data, strict=True)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = f"'{first['loc'][0]}': " if first["loc"] else ""
+        raise ValueError(f"{place}{first.get('ctx', {}).get('error', first['msg'])}") from None
+
+
 def word(*choices: str) -> Any:
     """The type of a key that takes one of a few words."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -45,16 +45,18 @@ class _Sums:
     columns: dict[str, float]
     rounding: float = 0.0
 
-    def merged(self, other: _Sums) -> _Sums:
-        """Both together. Source: Chan, Golub, LeVeque, Stanford STAN-CS-79-773 (1979), second-hand."""
-        n, apart = self.n + other.n, other.mean - self.mean
-        return _Sums(
-            n,
-            self.mean + apart * other.n / n,
-            self.squares + other.squares + apart**2 * self.n * other.n / n,
-            {name: value + other.columns[name] for name, value in self.columns.items()},
-            self.rounding + other.rounding,
-        )
+
+def _merged(parts: Sequence[_Sums]) -> _Sums:
+    """All together. Source: Chan, Golub, LeVeque, Stanford STAN-CS-79-773 (1979), second-hand."""
+    n = sum(part.n for part in parts)
+    mean = math.fsum(part.n * part.mean for part in parts) / n
+    return _Sums(
+        n,
+        mean,
+        math.fsum(part.squares + part.n * (part.mean - mean) ** 2 for part in parts),
+        {name: math.fsum(part.columns[name] for part in parts) for name in parts[0].columns},
+        math.fsum(part.rounding for part in parts),
+    )
 
 
 def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.DataFrame:
@@ -130,7 +132,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
     for zone in counted:
         best = preferred([(a, method) for z, a, method in levels if z == zone])
         for attribute, (_, method) in best.items():
-            mean = _average(_pairwise(levels[zone, attribute, method]))
+            mean = _average(_merged(levels[zone, attribute, method]))
             of = {"zone": zone, "attribute": attribute, "method": method, "unit": units[attribute]}
             counts = {"n": mean.n, "left_out": counted[zone] - mean.n}
             rows.append({**of, **counts, **_figures(mean, level)})
@@ -183,13 +185,6 @@ def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]
             rounded = [n for n, what in names.items() if what.endswith(SUFFIX)]
             rounding = float(np.square(rows[rounded].to_numpy(float)).sum())
             yield (str(zone), attribute, str(method)), _Sums(len(values), mean, squares, added, rounding)
-
-
-def _pairwise(sums: list[_Sums]) -> _Sums:
-    while len(sums) > 1:
-        left = sums[-1:] if len(sums) % 2 else []
-        sums = [a.merged(b) for a, b in zip(sums[::2], sums[1::2], strict=False)] + left
-    return sums[0]
 
 
 def _average(sums: _Sums) -> Average:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from laminate.files.limits import Rule
 from laminate.formulas.conformity import UNDECIDED
 from laminate.judging.acceptance import Acceptance
 from laminate.judging.deciding import Way
 from laminate.values.averages import Average
+
+if TYPE_CHECKING:
+    from laminate.coupons.measured import Measured
 
 
 @dataclass
@@ -17,7 +21,7 @@ class Characteristic:
 
     decision, reasons in words; probability of conformity with a flat prior, None where it cannot be said;
     ways: what would decide it; average_of: the mean; individual and average: what was held, None where the
-    rule has no such limit or there is nothing to hold.
+    rule has no such limit or there is nothing to hold; figures: what each coupon gave, by its name.
     """
 
     name: str
@@ -32,6 +36,7 @@ class Characteristic:
     probability: float | None = None
     ways: list[Way] = field(default_factory=list)
     lot: str = ""
+    figures: dict[str, Measured] = field(default_factory=dict)
 
     @property
     def held(self) -> list[tuple[str, Acceptance]]:

@@ -180,6 +180,7 @@ class _Judge:
                 made.reasons.append(f"{NOT_ENOUGH}: the average of one coupon has no scatter")
             else:
                 made.average = self.hold([reading], rule.average, rule)
+        made.figures = {specimen.name: specimen.every[key] for specimen in counted}
         self._settle(made, list(shortfalls(self.measured, made.method, counted, plan)), mean, plan)
         return made
 
@@ -229,22 +230,12 @@ class _Judge:
                 most = max((plan.retests and plan.retest_coupons) or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, self.limits, held.margin(worst), max(most, mean.n))
                 ways += [Way(coupons=count)] if count else []
-            else:
-                contributions, dofs = self._contributions(made, worst, mean)
+            elif (figure := made.figures.get(worst.name)) is not None:
+                contributions, dofs = figure.contributions(), {s.name: s.dof for s in figure.result.sources}
             ways += input_needed(held, contributions, dofs, self.limits)
         if plan is not None and mean.n < plan.most and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]
-
-    def _contributions(
-        self, made: Characteristic, worst: Reading, mean: Average
-    ) -> tuple[dict[Name, float], dict[Name, float]]:
-        """Contributions and degrees of freedom of the sources of one reading."""
-        for specimen in (*self.measured.specimens, *self.measured.prepregs):
-            figure = specimen.every.get((made.rule.attribute, made.method))
-            if specimen.name == worst.name and figure is not None:
-                return figure.contributions(), {s.name: s.dof for s in figure.result.sources}
-        return mean.contributions, mean.dofs
 
     def single(
         self, rule: Rule, name: str, value: SIValue | None, missing: str, *, lot: str = ""

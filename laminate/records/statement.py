@@ -10,12 +10,14 @@ import urllib.parse
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Literal
 
-from laminate.values.canonical import read_json
+from pydantic import AfterValidator, ConfigDict, Field, TypeAdapter
+
+from laminate.files.toml import read_fields
 from laminate.values.problems import Problem, did_you_mean, near_hint
 
-FORMAT = 1
+FORMAT: Literal[1] = 1
 ROLES = ("prepared", "reviewed", "released", "rejected")
 LONGEST_NAME = 180
 """Most characters of a name as part of a file name, so that the whole stays below the usual 255."""
@@ -23,7 +25,6 @@ LONGEST_NAME = 180
 LONGEST_GOODS = 2000
 """Most characters on what becomes of the goods."""
 
-_DIGEST = re.compile(r"[0-9a-f]{64}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", re.ASCII)
 
 
@@ -35,10 +36,11 @@ class Malformed(ValueError):
 class Earlier:
     """A signature that was there already: its role, its name, and the SHA-256 of its two files."""
 
-    role: str
-    name: str
-    statement: str
-    signature: str
+    __pydantic_config__ = ConfigDict(extra="forbid")
+    role: Role
+    name: Name
+    statement: Digest
+    signature: Digest
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +52,15 @@ class Statement:
     concession: SHA-256 of the record's concession in canonical form, where a record that has one is released.
     """
 
-    record: str
-    role: str
-    name: str
-    time: str
+    __pydantic_config__ = ConfigDict(extra="forbid")
+    record: Digest
+    role: Role
+    name: Name
+    time: Moment
     earlier: tuple[Earlier, ...] = ()
-    goods: str | None = None
-    concession: str | None = None
+    goods: Goods | None = None
+    concession: Digest | None = None
+    format: Literal[1] = FORMAT
 
     def write(self) -> bytes:
         """The statement as canonical JSON: with texts and one small number alone, sorted keys are all."""
@@ -64,7 +68,7 @@ class Statement:
 
         fields = {key: value for key in self.__slots__ if (value := getattr(self, key)) is not None}
         earlier = [asdict(each) for each in self.earlier]
-        return orjson.dumps({"format": FORMAT, **fields, "earlier": earlier}, option=orjson.OPT_SORT_KEYS)
+        return orjson.dumps({**fields, "earlier": earlier}, option=orjson.OPT_SORT_KEYS)
 
     @property
     def seconds(self) -> int:
@@ -75,72 +79,29 @@ class Statement:
 def read_statement(data: bytes) -> Statement:
     """Read a statement; anything but exactly its form raises Malformed, in words."""
     try:
-        content = read_json(data)
+        statement = read_fields(_STATEMENT, data)
     except ValueError as error:
-        raise Malformed(f"no JSON ({error})") from None
-    needed = {"format", "record", "role", "name", "time", "earlier"}
-    fields = _object(content, "it", needed, {"goods", "concession"})
-    if type(fields["format"]) is not int or fields["format"] != FORMAT:
-        raise Malformed(f"its format is {fields['format']!r}, and {FORMAT} is known")
-    role = checked_role(_text(fields, "role"))
-    name, time = _name(fields), _text(fields, "time")
-    seconds(time)
-    goods = fields.get("goods")
-    if (goods is not None) != (role == "rejected"):
+        raise Malformed(str(error)) from None
+    if (statement.goods is not None) != (statement.role == "rejected"):
         raise Malformed("what becomes of the goods belongs to 'rejected', and to it alone")
-    if goods is not None and checked_goods(_text(fields, "goods")) != goods:
-        raise Malformed("what becomes of the goods is not in its proper form")
-    if "concession" in fields and role != "released":
+    if statement.concession is not None and statement.role != "released":
         raise Malformed("a concession belongs to 'released' alone")
-    record, earlier = _digest(fields, "record"), _earlier(fields["earlier"])
-    concession = _digest(fields, "concession") if "concession" in fields else None
-    statement = Statement(record, role, name, time, earlier, goods, concession)
+    if list(statement.earlier) != sorted({*statement.earlier}):
+        raise Malformed("'earlier' is not in order")
     if statement.write() != data:
         raise Malformed("it is not written as such a statement is")
     return statement
 
 
-def _earlier(content: object) -> tuple[Earlier, ...]:
-    if not isinstance(content, list):
-        raise Malformed("'earlier' is not a list")
-    earlier: list[Earlier] = []
-    for row in content:
-        fields = _object(row, "an entry of 'earlier'", {"role", "name", "statement", "signature"}, set())
-        role, name = checked_role(_text(fields, "role")), _name(fields)
-        earlier.append(Earlier(role, name, _digest(fields, "statement"), _digest(fields, "signature")))
-    if earlier != sorted(set(earlier)):
-        raise Malformed("'earlier' is not in order")
-    return tuple(earlier)
+def _in_form(proper: Callable[[str], str]) -> AfterValidator:
+    """The validator of a text that must be in its proper form already."""
 
+    def take(text: str) -> str:
+        if proper(text) != text:
+            raise Malformed("it is not in its proper form")
+        return text
 
-def _object(content: object, what: str, needed: set[str], optional: set[str]) -> dict[str, Any]:
-    if not isinstance(content, dict):
-        raise Malformed(f"{what} is not an object")
-    for key in sorted(content.keys() - needed - optional):
-        hint = did_you_mean(key, needed | optional)
-        raise Malformed(f"{what} has the unknown key '{key}'" + (f" ({hint})" if hint else ""))
-    for key in sorted(needed - content.keys()):
-        raise Malformed(f"{what} lacks the key '{key}'")
-    return content
-
-
-def _text(fields: dict[str, Any], key: str) -> str:
-    if not isinstance(fields[key], str):
-        raise Malformed(f"'{key}' is not text")
-    return str(fields[key])
-
-
-def _name(fields: dict[str, Any]) -> str:
-    name = _text(fields, "name")
-    if checked_name(name) != name:
-        raise Malformed("a name is not in its proper form")
-    return name
-
-
-def _digest(fields: dict[str, Any], key: str) -> str:
-    if not _DIGEST.fullmatch(_text(fields, key)):
-        raise Malformed(f"'{key}' is not a SHA-256 of 64 lower-case hexadecimal digits")
-    return str(fields[key])
+    return AfterValidator(take)
 
 
 def checked_role(role: str) -> str:
@@ -204,6 +165,19 @@ def seconds(moment: str) -> int:
     except ValueError:
         raise Malformed(f"the time '{moment}' is no moment like 2026-11-20T09:30:00Z (UTC)") from None
     return since
+
+
+def _moment(text: str) -> str:
+    seconds(text)
+    return text
+
+
+Digest = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+Role = Annotated[str, _in_form(checked_role)]
+Name = Annotated[str, _in_form(checked_name)]
+Goods = Annotated[str, _in_form(checked_goods)]
+Moment = Annotated[str, AfterValidator(_moment)]
+_STATEMENT = TypeAdapter(Statement)
 
 
 @functools.lru_cache
