@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Annotated
 
 from laminate.show.blocks import Grid, Sentence
-from laminate.values.problems import near_hint, refusal
 
 from . import tables
 from .answers import json_text, print_json
-from .options import argument, flag
+from .options import argument, flag, one_of
 
 _HOW = (
     "laminate schema part > part.schema.json writes one to a file. With '#:schema part.schema.json' as the "
@@ -35,7 +34,4 @@ def schema(
             return
         tables.show([Grid(("schema", "of"), tuple(schemas.KINDS.items())), Sentence(_HOW)])
         return
-    if kind not in schemas.KINDS:
-        expected = f"one of {', '.join(schemas.KINDS)}"
-        raise refusal("unknown-word", "", "KIND", f"'{kind}'", expected, near_hint(kind, schemas.KINDS))
-    print(json_text(schemas.schema(kind), indented=True))
+    print(json_text(schemas.schema(one_of("KIND", kind, schemas.KINDS)), indented=True))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import math
+import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -71,12 +73,10 @@ def table(name: str = "", /, **fields: Field) -> Field:
     members: dict[str, Field] = {}
     for key, field in fields.items():
         members |= field.members if field.spread else {key: field}
-        if field.spread:
-            schema["properties"] |= field.schema["properties"]
-            schema["required"] += field.schema.get("required", [])
-        else:
-            schema["properties"][key] = field.schema
-            schema["required"] += [] if field.left_out else [key]
+        one_key = {"properties": {key: field.schema}, "required": [] if field.left_out else [key]}
+        keys = field.schema if field.spread else one_key
+        schema["properties"] |= keys["properties"]
+        schema["required"] += keys.get("required", [])
     if name:
         assert name not in _DEFINITIONS, name
         _DEFINITIONS[name] = schema
@@ -122,17 +122,12 @@ def within(path: str | Callable[[Any], Any], /, **fields: Field) -> dict[str, Fi
 def schema_of(field: Field) -> Schema:
     """The JSON Schema of an answer, with the definitions that it refers to."""
     wanted: dict[str, Schema] = {}
-    waiting: list[Any] = [field.schema]
+    waiting = [field.schema]
     while waiting:
-        node = waiting.pop()
-        if isinstance(node, list):
-            waiting += node
-        elif isinstance(node, dict):
-            waiting += node.values()
-            name = str(node.get("$ref", "")).removeprefix(_REF)
-            if name and name not in wanted:
-                wanted[name] = _DEFINITIONS[name]
-                waiting.append(wanted[name])
+        names = re.findall(f'"{re.escape(_REF)}([^"]+)"', json.dumps(waiting.pop()))
+        added = {name: _DEFINITIONS[name] for name in names if name not in wanted}
+        wanted |= added
+        waiting += added.values()
     top = wanted.get(str(field.schema.get("$ref", "")).removeprefix(_REF), field.schema)
     return {**top, **({"$defs": dict(sorted(wanted.items()))} if wanted else {})}
 

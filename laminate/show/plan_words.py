@@ -106,26 +106,25 @@ def _moments(some: Plans, units: str, *, why: bool) -> list[Block]:
     for zone, cycle in some:
         columns += [f"{'' if only_zone else f'{zone}, '}{cycle} {units_of[0]}", *units_of[1:]]
     firsts = [answers[0] for answers in some.values()]
-    rows = []
-    for name in EVENTS:
-        events = [first.event(name) for first in firsts]
-        if any(event is not None for event in events):
-            cells = [cell for event in events for cell in _event(event, units)[shown]]
-            rows.append((HOTTEST.get(name, name), *cells))
 
     def margins(name: str) -> list[str]:
         every = [[answer.readings.get(name) for answer in each] for each in some.values()]
         known = [[reading.value for reading in each if reading is not None] for each in every]
         return [span(each if why else each and [min(each)], press, places(press)) for each in known]
 
-    for title, values in (
-        ("applied at gel", [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts]),
-        ("locked, max", [_bare(first.readings.get(LOCKED), MPA, units) for first in firsts]),
-        *([("vapor margin", margins("vapor margin"))] if why else []),
-        ("margin at gel", margins("vapor margin at gel")),
-    ):
-        if any(value != DASH for value in values):
-            rows.append((title, *(cell for value in values for cell in ("", "", value)[shown])))
+    pressures = {
+        "applied at gel": [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts],
+        "locked, max": [_bare(first.readings.get(LOCKED), MPA, units) for first in firsts],
+        "vapor margin": margins("vapor margin") if why else [],
+        "margin at gel": margins("vapor margin at gel"),
+    }
+    lines = {HOTTEST.get(name, name): [_event(f.event(name), units) for f in firsts] for name in EVENTS}
+    lines |= {title: [("", "", value) for value in values] for title, values in pressures.items()}
+    rows = [
+        (title, *(cell for cells in of_plans for cell in cells[shown]))
+        for title, of_plans in lines.items()
+        if not {(DASH, "", ""), ("", "", DASH)}.issuperset(of_plans)
+    ]
     if not rows:
         return []
     key = f"{PLUS_MINUS}; absolute pressures; below 0: short"

@@ -28,7 +28,8 @@ FINEST = 0.012
 STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 MOST_TALL = 1.25
 """A taller picture is drawn smaller."""
-PLACES = ("left", "right", "top", "bottom")
+CORNERS = {"left": (0, 3), "right": (1, 2), "top": (3, 2), "bottom": (0, 1)}
+"""Places of a wall, each with its corners, counted around from the left below."""
 STEEL: dict[str, Any] = {"facecolor": "white", "edgecolor": GRAY, "hatch": "////", "zorder": 0}
 
 Point = tuple[float, float]
@@ -63,19 +64,17 @@ def draw_section(axes: Axes, section: Section, units: str = "metric") -> None:
 def _box(axes: Axes, section: Section, wide: float, tall: float, *, tool: float, mm: float) -> None:
     _tool(axes, wide, tall, tool, section.radius * mm, whole=section.kind != SLICE)
     inside = _rounded(0.0, 0.0, wide, tall, section.radius * mm)
-    laid = {place: wall for place in PLACES if (wall := section.at(place)) is not None}
-    thick = [laid[place].thickness * mm if place in laid else 0.0 for place in PLACES]
+    laid = {place: wall for place in CORNERS if (wall := section.at(place)) is not None}
+    thick = [laid[place].thickness * mm if place in laid else 0.0 for place in CORNERS]
     left, right, high, low = thick[0], wide - thick[1], tall - thick[2], thick[3]
-    corners = {
-        "left": [(0.0, 0.0), (left, low), (left, high), (0.0, tall)],
-        "right": [(wide, 0.0), (right, low), (right, high), (wide, tall)],
-        "top": [(0.0, tall), (left, high), (right, high), (wide, tall)],
-        "bottom": [(0.0, 0.0), (left, low), (right, low), (wide, 0.0)],
-    }
+    outer = [(0.0, 0.0), (wide, 0.0), (wide, tall), (0.0, tall)]
+    inner = [(left, low), (right, low), (right, high), (left, high)]
     if section.filled:  # at rounded edges the laminate fills what the core does not
         _area(axes, inside, facecolor=WASH, edgecolor="none", zorder=1)
     for place, wall in laid.items():
-        _laminate(axes, wall, corners[place], inside, wall.thickness * mm / max(wide, tall))
+        a, b = CORNERS[place]
+        corners = [outer[a], inner[a], inner[b], outer[b]]
+        _laminate(axes, wall, corners, inside, wall.thickness * mm / max(wide, tall))
     _cores(axes, section, (left, right), (low, high), mm, tool)
     _area(axes, inside, facecolor="none", edgecolor=INK, linewidth=1.1, zorder=4)
     named = letters(section)

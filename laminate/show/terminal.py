@@ -60,7 +60,7 @@ def lines(
     """
     cells = [[_kept_together(cell) for cell in row] for row in (columns, *rows)]
     longest = [max(map(_longest_line, column)) for column in zip(*cells, strict=True)]
-    words = [[word for cell in column for word in cell.split()] for column in zip(*cells, strict=True)]
+    words = [" ".join(column).split() for column in zip(*cells, strict=True)]
     least = [max(map(_columns, of_column), default=0) for of_column in words]
     folds = sum(longest) + _GAP * (len(longest) - 1) > width
     two = [max(map(_in_two, column)) for column in zip(*cells, strict=True)] if folds else longest
@@ -87,8 +87,7 @@ def _groups(least: Sequence[int], width: int) -> list[list[int]]:
     for place in range(1, len(least)):
         together = [*groups[-1], place]
         if len(groups[-1]) > 1 and sum(least[n] + _GAP for n in together) - _GAP > width:
-            together = [0, place]
-            groups.append(together)
+            groups.append([0, place])
         else:
             groups[-1] = together
     return groups
