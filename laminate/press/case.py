@@ -147,6 +147,17 @@ class ZoneCase:
         direction = self.room.directions_of(self.name)[0]
         return (self.room.cores[0] if what.startswith("core ") else self.room).sizes[direction]
 
+    def with_size(self, what: str, size: float) -> ZoneCase:
+        """The zone with one cold size of `sizes` changed [m], its tolerance as it is."""
+        name = self.size_name(what)
+        return self.with_values({name: replace(self.inputs.values[name], value=size)})
+
+    def with_bleed_limit(self, share: float) -> ZoneCase:
+        """The zone with another bleed limit [0..1]."""
+        limit = replace(self.zone.bleed_limit, value=share)
+        zones = {**self.part.zone, self.name: self.zone.model_copy(update={"bleed_limit": limit})}
+        return replace(self, part=self.part.model_copy(update={"zone": zones}))
+
     def sizes(self, x: Mapping[Any, float]) -> dict[str, tuple[float, float]]:
         """Cold sizes that set the gap: 'gap'; 'cavity', or 'room width' of a room; of one core 'core width'.
 

@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
 
 from laminate.formulas import cavity, press
-from laminate.press.counts import FITS, TOO_FEW, TOO_MANY, GapRow, Laid, closes_cold, fills_and_closes, lay
-from laminate.press.shared_inputs import Estimate, estimates
+from laminate.press.counts import (
+    BLOCK,
+    FITS,
+    TOO_FEW,
+    TOO_MANY,
+    GapRow,
+    Laid,
+    closes_cold,
+    fills_and_closes,
+    lay,
+)
+from laminate.press.shared_inputs import Estimate, estimates, simulate
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -15,6 +27,9 @@ if TYPE_CHECKING:
 
     from laminate.press.case import ZoneCase
     from laminate.press.names import Numbers
+
+LEAST = 0.05
+"""Least chance that a count fills and closes with which a gap is named for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +77,8 @@ class Nearest:
     """A count that does not fit: the hot gap at which it just would, and cold sizes.
 
     change: of the hot gap [m], None where no gap does it; laid_up: the cold gap it needs where the tool is
-    shut cold; to_fit, to_middle: cold sizes, each alone, by 'gap', 'cavity' or 'core width'
-    [m].
+    shut cold; to_fit, to_middle: cold sizes, each alone, by 'gap', 'cavity' or 'core width' [m], none where
+    with the tolerances no gap does it; chance: that it fills and closes with those to fit.
     """
 
     plies: int
@@ -72,6 +87,7 @@ class Nearest:
     to_fit: dict[str, float]
     to_middle: dict[str, float]
     laid_up: float | None
+    chance: float
 
 
 def _at(case: ZoneCase, count: int, x: Numbers) -> dict[str, Any]:
@@ -79,8 +95,10 @@ def _at(case: ZoneCase, count: int, x: Numbers) -> dict[str, Any]:
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
 
 
-def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow]) -> ClosingWindow:
-    """The window of a row, and what opens it where it is shut."""
+def closing_window(
+    case: ZoneCase, row: GapRow, rows: Sequence[GapRow], *, draws: int, seed: int
+) -> ClosingWindow:
+    """The window of a row, and what opens it where it is shut; draws, seed: with which a way is tried."""
     x, count = case.inputs.numbers(), row.fill_plies
     laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.inputs)
     fills, closes = (bool(flag) for flag in fills_and_closes(laid))
@@ -98,7 +116,7 @@ def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow]) -> Closi
         smallest_cold_gap=at["laid_up"] if cold else None,
         shortfall=float(shortfall) if cold else None,
         middle=case.change_for(float((laid.smallest + laid.full) / 2.0), x),
-        what_opens_it=() if fills and closes else tuple(_openers(case, row, rows, x)),
+        what_opens_it=() if fills and closes else tuple(_openers(case, row, rows, x, Tried(draws, seed))),
     )
 
 
@@ -128,12 +146,45 @@ def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, flo
     return target_by_name
 
 
-def _openers(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], x: Mapping[Any, float]) -> list[Opener]:
+class Tried(NamedTuple):
+    """Draws with which a way out is tried before it is named."""
+
+    draws: int
+    seed: int
+
+    def chance(self, case: ZoneCase, fill_plies: int) -> float:
+        """That a count fills and the tool closes; 1 without tolerances, where nominal values say it."""
+
+        def formula(x: Numbers) -> dict[str, Any]:
+            return {"fits": np.logical_and(*fills_and_closes(lay(case, fill_plies, x)))}
+
+        if not case.inputs.sources():
+            return 1.0
+        drawn = simulate(formula, case.inputs, draws=self.draws, seed=self.seed, block=BLOCK)
+        return float(np.mean(drawn["fits"]))
+
+    def sizes(
+        self, case: ZoneCase, laid: Laid, fill_plies: int, hot_gaps: Mapping[str, float]
+    ) -> tuple[dict[str, float], dict[str, float], float]:
+        """Cold sizes, each alone, for hot gaps and for the middle of the window, and the chance at the first.
+
+        No sizes where with the tolerances neither does.
+        """
+        x, middle = case.inputs.numbers(), float((laid.smallest + laid.full) / 2.0)
+        at = {what: case.size_for(what, gap, x) for what, gap in hot_gaps.items()}
+        at_middle = {what: case.size_for(what, middle, x) for what in hot_gaps}
+        chances = [
+            self.chance(case.with_size(*next(iter(to.items()))), fill_plies) for to in (at, at_middle) if to
+        ]
+        return (at, at_middle, chances[0]) if max(chances, default=0.0) >= LEAST else ({}, {}, 0.0)
+
+
+def _openers(
+    case: ZoneCase, row: GapRow, rows: Sequence[GapRow], x: Mapping[Any, float], tried: Tried
+) -> list[Opener]:
     laid, now = lay(case, row.fill_plies, x), case.sizes(x)
-    openers = [
-        Opener(what, row.plies, now[what][0], case.size_for(what, target, x))
-        for what, target in targets(case, laid, x).items()
-    ]
+    sizes, _, _ = tried.sizes(case, laid, row.fill_plies, targets(case, laid, x))
+    openers = [Opener(what, row.plies, now[what][0], to) for what, to in sizes.items()]
     for other in rows:
         if other.verdict == FITS and other is not row:
             openers.append(Opener("ply count", other.plies, row.plies, other.plies))
@@ -144,7 +195,8 @@ def _openers(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], x: Mapping[Any
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
         bleed = float(laid.layup.bleed_for(narrowest))
         fits = laid.full >= widest and narrowest >= laid.layup.packed + laid.layup.layers
-        if other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold:
+        may = other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold
+        if may and tried.chance(case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
             openers.append(Opener("bleed limit", other.plies, limit, bleed))
             break
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
@@ -174,26 +226,30 @@ def least_bulk_factor(case: ZoneCase, count: int, x: Numbers) -> float:
     return float(press.debulk_floor(fiber=fiber, liquid=liquid, cured=cured))
 
 
-def nearest_two(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[Nearest, ...]:
-    """Where no count fits: the last that is too few and the first that is too many."""
+def nearest_two(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int) -> tuple[Nearest, ...]:
+    """Where no count fits: the last that is too few and the first that is too many.
+
+    draws, seed: of the chances with which their gaps are tried.
+    """
     if any(row.verdict == FITS for row in rows):
         return ()
     few = [row for row in rows if row.verdict == TOO_FEW][-1:]
     many = [row for row in rows if row.verdict == TOO_MANY][:1]
-    x = case.inputs.numbers()
+    x, tried = case.inputs.numbers(), Tried(draws, seed)
     gap, counts = float(case.hot_gap(x)), []
     for row in (*few, *many):
         laid = lay(case, row.fill_plies, x)
         hot = targets(case, laid, x)
-        middle = float((laid.smallest + laid.full) / 2.0)
+        to_fit, to_middle, chance = tried.sizes(case, laid, row.fill_plies, hot)
         counts.append(
             Nearest(
                 plies=row.plies,
                 verdict=row.verdict,
                 change=min((target - gap for target in hot.values()), key=abs, default=None),
-                to_fit={what: case.size_for(what, target, x) for what, target in hot.items()},
-                to_middle={what: case.size_for(what, middle, x) for what in hot},
+                to_fit=to_fit,
+                to_middle=to_middle,
                 laid_up=float(laid.layup.laid_up) if closes_cold(case) else None,
+                chance=chance,
             )
         )
     return tuple(counts)

@@ -237,7 +237,8 @@ def fill_zone(
     if open_keys:
         counted = tuple(row.judged(NOT_JUDGED) for row in counted)
     use, tied = best(counted)
-    against = _against(case, counted, near := nearest_two(case, counted), wish.plies, use)
+    near = nearest_two(case, counted, draws=draws, seed=seed)
+    against = _against(case, counted, near, wish.plies, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
     graded = use or against  # whatever count is asked about
     silent = unstated(case, graded.fill_plies, graded.chance.at_most, draws=draws, seed=seed)
@@ -256,7 +257,7 @@ def fill_zone(
         use=use,
         against=against,
         tied=tied,
-        window=closing_window(case, against, counted),
+        window=closing_window(case, against, counted, draws=draws, seed=seed),
         nearest=near,
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,

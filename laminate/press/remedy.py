@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -56,18 +56,12 @@ def remedy(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int) -> 
             continue
         middle = (allowed[0] + allowed[1]) / 2.0
         sizes = case.change_for(middle, x)
-        other = _with_size(case, *next(iter(sizes.items())))
+        other = case.with_size(*next(iter(sizes.items())))
         chance = chance_of_all(other, row.fill_plies, draws=draws, seed=seed)
         ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance))
     top = max((way.chance for way in ways), default=0.0)
     near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, draws)]
     return min(near, key=lambda candidate: abs(candidate.change), default=None)
-
-
-def _with_size(case: ZoneCase, what: str, size: float) -> ZoneCase:
-    """The zone with one cold size changed, its tolerance as it is."""
-    name = case.size_name(what)
-    return case.with_values({name: replace(case.inputs.values[name], value=size)})
 
 
 def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[float, float] | None:

@@ -197,7 +197,7 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
     nearest = " ".join(_near(zone, near, units) for near in zone.nearest)
-    if all(near.change is None for near in zone.nearest) and (ways := ways_words(zone.window, units)):
+    if not any(near.to_fit for near in zone.nearest) and (ways := ways_words(zone.window, units)):
         return ways
     return nearest or "Nothing that its stack can have meets the limits and packs."
 
@@ -208,10 +208,12 @@ def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
     if near.change is None:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
+    if not near.to_fit:
+        return f"{which}: with these tolerances no gap makes them fit."
     now = zone.case.sizes(zone.case.inputs.numbers())
     to_fit = {what: past(to, now[what][0], units) for what, to in near.to_fit.items()}
     gap = _other_gap(past(near.change, 0.0, units), units)
-    edge = ", about every other time" if zone.toleranced else ""
+    edge = f", {chance(near.chance)} of the time" if zone.toleranced else ""
     return f"{which}: {gap} would just make them fit ({sizes_words(to_fit, units)}){edge}."
 
 

@@ -213,3 +213,53 @@ def test_an_off_centre_core_opens_with_room_on_both_sides(zone):
         raw["core"]["fore"]["width"] = millimeters(opener.needed + (1e-9 if opener.change > 0 else -1e-9))
 
     assert zone("skin", mended).use.plies == opener.plies
+
+
+def bleeding(limit):
+    return lambda raw: raw["zone"]["web"].update(bleed_limit=limit)
+
+
+@pytest.mark.parametrize("limit", ["1 %", "2 %", "3 %"])
+@pytest.mark.parametrize("which", [0, 1])
+def test_the_chance_of_a_gap_that_would_make_them_fit_is_that_of_the_gap_when_made(zone, row, limit, which):
+    near = zone("web", bleeding(limit)).nearest[which]
+
+    def made(raw):
+        raw["zone"]["web"].update(
+            bleed_limit=limit, gap=f"{1e3 * near.to_fit['gap']!r} mm ± 0.03 (tolerance)"
+        )
+
+    then = row(zone("web", made), near.plies).chance
+    assert near.chance == pytest.approx(then.fills + then.closes - 1.0, abs=1e-9)
+    assert 0.05 <= near.chance < 0.5
+
+
+def test_no_gap_is_named_where_it_cannot_fill_and_close_with_its_tolerance(zone):
+    """Without bleed a count fits one gap alone: what opens it is bleed, enough for the tolerances."""
+    answer = zone("web", bleeding("0 %"))
+    assert [(near.plies, near.to_fit, near.to_middle) for near in answer.nearest] == [
+        (19, {}, {}),
+        (20, {}, {}),
+    ]
+    openers = [opener for opener in answer.window.what_opens_it if opener.what != "closes"]
+    assert [opener.what for opener in openers] == ["bleed limit"]
+    opened = zone("web", bleeding(f"{100 * openers[0].needed!r} %"))
+    chance = next(row.chance for row in opened.rows if row.plies == openers[0].plies)
+    assert chance.fills + chance.closes - 1.0 >= 0.05
+
+
+def test_without_any_tolerance_the_gap_that_is_filled_is_named(zone):
+    def exact(raw):
+        bleeding("0 %")(raw)
+        strip(raw)
+
+    def strip(table):
+        for key, value in table.items():
+            if isinstance(value, dict):
+                strip(value)
+            elif isinstance(value, str) and " ± " in value:
+                table[key] = value.split(" ± ")[0]
+        table.pop("ply_scatter", None)
+
+    answer = zone("web", exact)
+    assert [sorted(near.to_fit) for near in answer.nearest] == [["gap"], ["gap"]]
