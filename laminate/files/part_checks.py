@@ -95,7 +95,7 @@ def _temperatures(peek: Peek) -> None:
         peek.above("temperature", low, high, where, f"{low[1]} not {where}")
     for table, _ in peek.tables("resin.*"):
         liquid, cured = (peek.value("density", *table, key) for key in ("liquid_density", "density"))
-        if liquid and cured and liquid.value > cured.value:
+        if liquid and cured and liquid.above(cured):
             dense_liquid = f"'{liquid.text}', denser than the cured resin '{cured.text}'"
             expected = "a liquid density at gel temperature below the cured density"
             peek.say("liquid-above-cured", (*table, "liquid_density"), dense_liquid, expected)

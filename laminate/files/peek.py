@@ -133,7 +133,7 @@ class Peek:
     ) -> None:
         """Note a value that is above that at other keys; level: also one that equals it."""
         value, most = self.value(kind, *keys), self.value(kind, *other)
-        if value and most and (value.value > most.value or (level and value.value == most.value)):
+        if value and most and (not most.above(value) if level else value.above(most)):
             self.note(wrong_order, keys, value.text, relation, most.text, expected)
 
     def order(self, keys: Keys, day: Any, start: Any, event: str) -> None:

@@ -54,7 +54,7 @@ def _maxima(peek: Peek) -> None:
     peek.above("temperature", ("tool", "maximum"), ("temperature", "maximum"), above, expected)
     for table, _ in peek.tables("core.*"):
         maximum, mean = (peek.value("temperature", *table, key) for key in ("maximum", "temperature"))
-        if maximum and mean and maximum.value < mean.value:
+        if maximum and mean and mean.above(maximum):
             keys, below = (*table, "maximum"), "below its temperature"
             peek.note(wrong_order, keys, maximum.text, below, mean.text, HOTTEST)
 

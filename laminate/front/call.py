@@ -211,9 +211,9 @@ class Call:
 
         full, laid_up, bled = (self.quantity(name, Length) for name in STACK)
         self.problems = list(dict.fromkeys(self.problems))  # what is wrong with one is told with the part too
-        if full and bled and bled.value > full.value:
+        if full and bled and bled.above(full):
             self._disordered("stack_bled", bled, "above", "stack", full)
-        if laid_up and bled and laid_up.value < bled.value:
+        if laid_up and bled and bled.above(laid_up):
             self._disordered("stack_laid_up", laid_up, "below", "stack_bled", bled)
         return Stacks(full, laid_up, bled) if full else None
 

@@ -76,7 +76,7 @@ def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
     if maximum is None or GEL not in x:
         return
     at_gel = float(core_temperature(part.core[core], core, x))
-    if maximum.value < at_gel:
+    if SIValue(at_gel).above(maximum):
         mean = Figure(at_gel, DEG_C, written=f"{at_gel - 273.15:.1f}")
         place, below = f"core.{core}.maximum", "below its mean at gel,"
         raise Refused(wrong_order(file, place, maximum.text, below, mean, HOTTEST))

@@ -32,6 +32,9 @@ from laminate.values.value_text import (
 from laminate.values.value_text import Shape as Shape
 from laminate.values.value_text import Unreadable as Unreadable
 
+SAME = 1e-8
+"""Two values that differ by no more than this share of them are the same: of a temperature, 3e-6 K."""
+
 
 @dataclass(frozen=True, slots=True, repr=False)
 class SIValue:
@@ -72,6 +75,10 @@ class SIValue:
     def half_width(self) -> float:
         """Half-width of the rectangular distribution, for a `(tolerance)`."""
         return self.spread * math.sqrt(3.0)
+
+    def above(self, other: SIValue) -> bool:
+        """Whether it is larger, past what is lost where one of them is converted, as 212 degF to 100 degC."""
+        return self.value > other.value and not math.isclose(self.value, other.value, rel_tol=SAME)
 
     @property
     def basis(self) -> Literal["mass", "volume"] | None:

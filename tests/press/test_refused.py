@@ -3,6 +3,7 @@
 import pytest
 
 from laminate.press.filling import fill
+from laminate.press.names import CURE, GEL
 from laminate.press.pressing import core
 from laminate.values.problems import Refused
 from tests.messages.wording import says
@@ -207,6 +208,32 @@ def test_two_open_counts_in_one_room():
     made = box(change)
     assert made.state({"cap": 24}, 0.0).rooms == ()
     assert "plies of side" in map(str, made.state({"cap": 24}, 0.0).left_out)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "fahrenheit"),
+    [("80", "176"), ("100", "212"), ("120", "248"), ("125", "257"), ("130", "266"), ("150", "302")],
+)
+def test_equal_temperatures_in_two_units_are_in_order_either_way(celsius, fahrenheit):
+    texts = f"{celsius} degC", f"{fahrenheit} degF"
+    for low, high in (texts, texts[::-1]):
+
+        def change(tables, low=low, high=high):
+            tables["temperature"].update(room="20 degC", gel=low, cure=high, maximum=low)
+            tables["tool"]["maximum"] = high
+            tables["core"]["fore"].update(temperature=low, maximum=high)
+
+        gel, cure = (press(change).inputs.values[name].value for name in (GEL, CURE))
+        assert gel == pytest.approx(cure, abs=1e-9)
+
+
+def test_a_temperature_a_hundredth_above_the_next_is_out_of_order():
+    def change(tables):
+        tables["temperature"].update(gel="100.01 degC", cure="212 degF")
+
+    with pytest.raises(Refused) as refused:
+        press(change)
+    assert [(p.code, p.place) for p in refused.value.problems] == [("wrong-order", "temperature.gel")]
 
 
 def test_places_along_one_core_share_its_length():
