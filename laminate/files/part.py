@@ -74,16 +74,10 @@ def _coupons(given: Any) -> Any:
     return given
 
 
-_OF_METHODS = {"type": "object", "additionalProperties": {"type": "integer", "minimum": 1}}
 Coupons = Annotated[
     int | dict[str, int],
-    PlainValidator(_coupons),
-    WithJsonSchema(
-        {
-            "anyOf": [{"type": "integer", "minimum": 1}, _OF_METHODS],
-            "description": "coupons of each method of 'methods', or a count of each method by name",
-        }
-    ),
+    PlainValidator(_coupons, json_schema_input_type=Count | dict[str, Count]),
+    Field(description="coupons of each method of 'methods', or a count of each method by name"),
 ]
 
 
