@@ -233,21 +233,19 @@ def _normal_end(t: float, dof: float) -> float:
     return math.copysign(min(-beyond, FARTHEST), t)
 
 
-def both(individual: Acceptance, average: Acceptance, allowed_outside: int) -> float | None:
-    """Probability that individuals and average conform together (`joint`); None where it cannot be said."""
+def both(individual: Acceptance, average: Acceptance, *, of_one: bool = False) -> float | None:
+    """Probability that individuals and average conform together (`joint`); None where it cannot be said.
+
+    of_one: one value stands for itself and for the average, and is inside where it is so by both limits.
+    """
     if individual.probability is None or average.probability is None:
         return None
-    chance = individual.joint(allowed_outside, average)
+    if of_one:
+        lows = [held.minimum for held in (individual, average) if held.minimum is not None]
+        highs = [held.maximum for held in (individual, average) if held.maximum is not None]
+        return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
+    chance = individual.joint(individual.allowed, average)
     return None if chance is None else min(chance, individual.probability, average.probability)
-
-
-def of_one(individual: Acceptance, average: Acceptance) -> float | None:
-    """Probability that one value that stands for itself and for the average is inside the limits of both."""
-    if individual.probability is None or average.probability is None:
-        return None
-    lows = [held.minimum for held in (individual, average) if held.minimum is not None]
-    highs = [held.maximum for held in (individual, average) if held.maximum is not None]
-    return _alone(average.readings[0], max(lows, default=None), min(highs, default=None))
 
 
 def within_allowance(held: Acceptance) -> Iterator[str]:

@@ -24,7 +24,6 @@ from laminate.judging.acceptance import (
     Reading,
     acceptance_of,
     both,
-    of_one,
     reasons_of,
     within_allowance,
 )
@@ -211,10 +210,9 @@ class _Judge:
                 made.reasons += reasons_of(which, acceptance, alone=(made.name, made.lot or ""))
         if made.individual:
             made.reasons += within_allowance(made.individual)
-        if made.individual and made.average and SCATTER in mean.contributions:
-            made.probability = both(made.individual, made.average, made.individual.allowed)
-        elif made.individual and made.average:
-            made.probability = of_one(made.individual, made.average)
+        if made.individual and made.average:
+            alone = SCATTER not in mean.contributions
+            made.probability = both(made.individual, made.average, of_one=alone)
         elif made.held:
             made.probability = made.held[0][1].probability
         if made.decision == UNDECIDED:

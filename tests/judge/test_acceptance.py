@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED, decide, probability_of_conformity
-from laminate.judging.acceptance import CANNOT, MISFIT, Reading, acceptance_of, both, of_one, room_for
+from laminate.judging.acceptance import CANNOT, MISFIT, Reading, acceptance_of, both, room_for
 from tests.messages.wording import reads
 
 
@@ -166,7 +166,7 @@ def test_probability_of_individuals_and_average_together_by_brute_force():
     one = np.array(values) + together[:, None] + readings[0].own * generator.standard_normal((draws, 3))
     whole = 0.5833 + together + scatter * generator.standard_normal(draws)
     counted = ((one > 0.56) & (one < 0.62)).all(axis=1) & (whole > 0.575) & (whole < 0.61)
-    assert both(individual, average, 0) == pytest.approx(counted.mean(), abs=0.006)
+    assert both(individual, average) == pytest.approx(counted.mean(), abs=0.006)
 
 
 @pytest.mark.parametrize("dof", [2.0, 4.4, 30.0, math.inf])
@@ -177,7 +177,7 @@ def test_an_average_among_individuals_keeps_the_distribution_that_it_has_alone(d
     average = against(mean, low=0.575, high=0.61)
     alone = stats.t.cdf(0.61, dof, 0.578, mean.u) - stats.t.cdf(0.575, dof, 0.578, mean.u)
     assert average.probability == pytest.approx(alone, abs=1e-9)
-    assert both(wide, average, 0) == pytest.approx(alone, abs=0.006)
+    assert both(wide, average) == pytest.approx(alone, abs=0.006)
 
 
 @pytest.mark.parametrize("dof", [2.0, 6.0])
@@ -193,14 +193,14 @@ def test_individuals_and_an_average_with_few_degrees_of_freedom_by_brute_force(d
     stretch = np.sqrt(dof / generator.chisquare(dof, draws))
     whole = 0.582 + stretch * (together + scatter * generator.standard_normal(draws))
     counted = ((one > 0.56) & (one < 0.62)).all(axis=1) & (whole > 0.575) & (whole < 0.61)
-    assert both(individual, average, 0) == pytest.approx(counted.mean(), abs=0.006)
+    assert both(individual, average) == pytest.approx(counted.mean(), abs=0.006)
 
 
 def test_nothing_shared_leaves_a_product():
     individual = against(reading(0.565, 0.01), low=0.56)
     average = against(Reading("average", 0.58, 0.01, 2.0, 4.3, {}, 0.01), low=0.575)
     expected = individual.probability * stats.t.cdf(0.5, 2.0)
-    assert both(individual, average, 0) == pytest.approx(expected, rel=1e-9)
+    assert both(individual, average) == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize(("low", "high"), [(0.56, None), (None, 0.60), (0.56, 0.598)])
@@ -254,7 +254,9 @@ def test_one_value_for_both_is_held_to_the_narrower_limits():
     """One planned coupon stands for the average too: one value, four limits."""
     lone = reading(0.58, 0.01)
     individual, average = against(lone, low=0.55, high=0.60), against(lone, low=0.57, high=0.62)
-    assert of_one(individual, average) == pytest.approx(stats.norm.cdf(2.0) - stats.norm.cdf(-1.0), rel=1e-9)
+    assert both(individual, average, of_one=True) == pytest.approx(
+        stats.norm.cdf(2.0) - stats.norm.cdf(-1.0), rel=1e-9
+    )
 
 
 def test_what_is_shared_makes_the_many_no_less_likely_than_the_one():

@@ -55,7 +55,7 @@ def test_all_together_are_never_likelier_than_one_alone():
         [Reading("average", 0.0, 1.0, 1.0, 12.7, {}, 1.0)], minimum=-2.0, maximum=None, guard=0.0,
         attribute="density",
     )  # fmt: skip
-    assert both(held, average, 0) <= average.probability
+    assert both(held, average) <= average.probability
 
 
 def test_monte_carlo_disagrees_where_the_formula_bends():
