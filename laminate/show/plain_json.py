@@ -95,17 +95,17 @@ def _without_dust(numbers: Any) -> Any:
     """Numbers, of any shape, with 15 digits."""
     size = np.abs(numbers)
     with np.errstate(all="ignore"):
-        places = 14.0 - np.floor(np.log10(size))
-        odd = ~((places >= 0.0) & (places <= 22.0))
-        power = _POWERS[np.where(odd, 0.0, places).astype(np.intp)]
+        places = np.fmin(np.fmax(14.0 - np.floor(np.log10(size)), 0.0), 22.0)
+        power = _POWERS[places.astype(np.intp)]
         product = numbers * power
         whole = np.rint(product)
         half = np.nonzero(product - np.floor(product) == 0.5)
         whole[half] = _to_nearest(numbers[half], power[half], product[half])
         decimal = whole / power
     # another count of digits than 15, or a power that is no exact number: one by one
-    odd |= ~((np.abs(whole) >= 1e14) & (np.abs(whole) < 1e15))
-    for at in zip(*np.nonzero(odd & (size > 0.0)), strict=True):
+    digits = np.abs(whole)
+    odd = (size > 0.0) & ~((digits >= 1e14) & (digits < 1e15))
+    for at in zip(*np.nonzero(odd), strict=True):
         decimal[at] = shown(float(numbers[at]), Unit("", 1.0))
     return decimal
 
