@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -24,11 +23,11 @@ from laminate.records.contradictions import (
     signs,
 )
 from laminate.records.copies import Counts, beside_each, sound, standing
-from laminate.records.other_records import RECORD, no_folder, read_seen
+from laminate.records.other_records import RECORD, is_record, listed, read_seen, unreadable
 from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Refused, refusal
+from laminate.values.problems import refusal
 from laminate.values.sequences import by_key
 
 Check = Callable[[Path, Sequence[str], "Filed"], tuple[list[str], bool]]
@@ -44,10 +43,6 @@ AT_ONCE, MOST_HELD = 160, 2**26
 """Records, and bytes of them, that are held to be computed again together."""
 
 Progress = Callable[[int, int], None]
-
-MARKS = ("answer", "batch", "characteristics")
-_ASIDE = re.compile(r"\.json(?!l).+(?<!\.json)(?<!\.sig)$", re.IGNORECASE)
-"""Names of what may be a record, kept under another ending."""
 
 
 @dataclass(slots=True)
@@ -101,22 +96,6 @@ class Filed(Seen):
         return self.verifies and not (self.replaced_by or self.copy_of or self.undated)
 
 
-def _candidates(folder: Path) -> tuple[list[tuple[Path, list[str]]], list[OSError], list[str]]:
-    """Every JSON file below a folder, with the sorted names in its own; what stood in the way of looking; and
-    what is not looked at, a folder that is a link or a name with something behind its '.json'.
-    """
-    if not folder.is_dir():
-        raise Refused(no_folder(folder))
-    closed, candidates, aside = list[OSError](), list[tuple[Path, list[str]]](), list[Path]()
-    for place, folders, names in os.walk(folder, onerror=closed.append):
-        listed, at = sorted([*folders, *names]), Path(place)
-        candidates += [(at / name, listed) for name in names if name.lower().endswith(".json")]
-        aside += [at / name for name in folders if (at / name).is_symlink()]
-        aside += [at / name for name in names if _ASIDE.search(name)]
-    within = sorted(path.relative_to(folder).as_posix() for path in aside)
-    return sorted(candidates, key=lambda row: row[0]), closed, within
-
-
 def gather(
     folder: Path, check: Check, compute: Compute, progress: Progress | None, counts: Counts | None
 ) -> tuple[list[Filed], list[str], list[str]]:
@@ -126,10 +105,11 @@ def gather(
     told how many of how many are done; counts: of `clashing`. Raises `Refused` where there is no folder or no
     record in it.
     """
-    paths, closed, aside = _candidates(folder)
-    records, others = list[Filed](), list[str]()
-    for fault in closed:
-        records.append(Filed(os.path.relpath(fault.filename or folder, folder), "", {}, [_unreadable(fault)]))
+    below = listed(folder)
+    paths, records, others = below.files, list[Filed](), list[str]()
+    for fault in below.closed:
+        name = os.path.relpath(fault.filename or folder, folder)
+        records.append(Filed(name, "", {}, [f"it {unreadable(fault)}"]))
     waiting: list[tuple[Filed, bytes]] = []
 
     def settle() -> None:
@@ -144,7 +124,7 @@ def gather(
         try:
             data = read_regular(path, MOST_TABLE)
         except OSError as fault:
-            records.append(Filed(name, "", {}, [_unreadable(fault)]))
+            records.append(Filed(name, "", {}, [f"it {unreadable(fault)}"]))
             continue
         filed = _read(path, name, data)
         if filed is None:
@@ -174,7 +154,7 @@ def gather(
     clashing(records, folder, counts)
     resolve(records, folder)
     compare(records, folder)
-    return records, others, aside
+    return records, others, [path.relative_to(folder).as_posix() for path in below.aside]
 
 
 def clashing(records: list[Filed], folder: Path, counts: Counts | None) -> None:
@@ -215,10 +195,6 @@ def _outline(content: Mapping[str, Any]) -> Mapping[str, Any]:
     return outline
 
 
-def _unreadable(fault: OSError) -> str:
-    return f"it cannot be read ({(fault.strerror or str(fault)).lower()})"
-
-
 def _read(path: Path, name: str, data: bytes) -> Filed | None:
     """A file of a record's name, or JSON with a record's keys; None for other JSON.
 
@@ -231,18 +207,14 @@ def _read(path: Path, name: str, data: bytes) -> Filed | None:
         if not named and _is_other(data):
             return None
         return Filed(name, digest, {}, [f"it is not as it was written: {fault}"])
-    if isinstance(content, dict) and _is_record(content):
+    if is_record(content):
         return Filed(name, digest, content)
     return Filed(name, digest, {}, ["it is not as it was written: it is not a record"]) if named else None
 
 
-def _is_record(content: Any) -> bool:
-    return isinstance(content, dict) and all(mark in content for mark in MARKS)
-
-
 def _is_other(data: bytes) -> bool:
     try:
-        return not _is_record(read_json(data))
+        return not is_record(read_json(data))
     except ValueError:
         return False
 

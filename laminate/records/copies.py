@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
 from laminate.records.files import Found, find
-from laminate.records.other_records import below
+from laminate.records.other_records import listed
 from laminate.records.sshsig import PublicKey
 from laminate.records.statement import Statement
 from laminate.values.canonical import sha256
@@ -44,7 +44,7 @@ def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[
     where there is no folder `among`.
     """
     folder = record.resolve().parent
-    folders = [folder, *(place for place, _ in (below(among) if among else ()))]
+    folders = [folder, *(listed(among, "--among", links=True).folders if among else ())]
     with contextlib.suppress(OSError):
         folders += folder.parent.iterdir()
     places = {record.parent.resolve() / record.name}

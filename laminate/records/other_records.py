@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, TypeGuard
 
 from laminate.records.contradictions import Seen
 from laminate.values.canonical import read_json, sha256
@@ -12,30 +15,53 @@ from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused, missing_file, wrong_file
 
 RECORD = "record.json"
-MARKS = ("answer", "batch", "inputs")
+_ASIDE = re.compile(r"\.json(?!l).+(?<!\.json)(?<!\.sig)$", re.IGNORECASE)
+"""Names of what may be a record, kept under another ending."""
+_PACKED = re.compile(r"\.(?:gz|bz2|xz|zst|zip|7z)$", re.IGNORECASE)
 
 
-def records_among(record: Path, among: Path | None) -> tuple[list[Seen], list[str]]:
-    """The other records, and in words which of them could not be read.
+def records_among(record: Path, digest: str, among: Path | None) -> tuple[list[Seen], list[str], list[str]]:
+    """The other records; in words, which of them could not be read; and what was passed over.
 
     Those are `record.json` in the record's own folder and in those beside it, and every record in the folder
-    `among` or below it: naming a folder leaves none of the others out. Raises Refused where there is none.
+    `among` or below it, behind links too: naming a folder leaves none of the others out. Raises Refused where
+    there is none. digest: SHA-256 of the record's own bytes; a copy of it is no other.
     """
     seen: list[Seen] = []
-    notes: list[str] = []
+    inside = listed(among, "--among", links=True) if among else Listed()
+    unread = [f"'{fault.filename}' {unreadable(fault)}" for fault in inside.closed]
+    unread += [f"'{path}' is compressed" for path in inside.aside if _PACKED.search(path.name)]
     resolved = record.resolve()
-    inside = (place / name for place, names in (below(among) if among else ()) for name in names)
-    paths = [*_beside(record), *sorted(path for path in inside if path.name.endswith(".json"))]
+    paths = [*_beside(record), *(path for path, _ in inside.files)]
     for place, path in {path.resolve(): path for path in paths}.items():
         if place == resolved:
             continue
-        other = read_seen(path, str(path))
-        if other is not None and all(mark in other.content for mark in MARKS):
-            seen.append(other)
-        elif path.name == RECORD:
-            fault = "cannot be read" if other is None else "is no whole record"
-            notes.append(f"'{path}' {fault}, so this record was not held against it")
-    return seen, notes
+        try:
+            data = read_regular(path, MOST_TABLE)
+            content = read_json(data)
+        except OSError as fault:
+            unread.append(f"'{path}' {unreadable(fault)}")
+        except ValueError:
+            unread.append(f"'{path}' is not as it was written")
+        else:
+            other = sha256(data)
+            if other != digest and is_record(content):
+                seen.append(Seen(str(path), other, content))
+            elif other != digest and path.name.lower() == RECORD:
+                unread.append(f"'{path}' is no whole record")
+    return seen, unread, [str(path) for path in inside.aside if not _PACKED.search(path.name)]
+
+
+def is_record(content: Any) -> TypeGuard[dict[str, Any]]:
+    """Whether JSON has the keys by which a record, or what is left of one, is known."""
+    if not isinstance(content, dict) or not {"answer", "batch"} <= content.keys():
+        return False
+    return "characteristics" in content or "inputs" in content
+
+
+def unreadable(fault: OSError) -> str:
+    """Why something cannot be read, in words."""
+    return f"cannot be read ({(fault.strerror or str(fault)).lower()})"
 
 
 def read_seen(path: Path, name: str, holding: bytes = b"") -> Seen | None:
@@ -65,11 +91,42 @@ def _beside(record: Path) -> Iterable[Path]:
     return sorted({path for path in (folder / RECORD, *folder.parent.glob(f"*/{RECORD}")) if path.is_file()})
 
 
-def below(among: Path) -> Iterator[tuple[Path, list[str]]]:
-    """A folder and all below it, each with its files. Raises Refused where there is no folder."""
-    if not among.is_dir():
-        raise Refused(no_folder(among, "--among"))
-    return ((Path(place), names) for place, _, names in os.walk(among))
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """What lies below a folder.
+
+    files: every JSON file with the sorted names in its own folder; closed: what stood in the way of looking;
+    aside: what is not looked at, a name with something behind its '.json' or, where links are not followed, a
+    folder that is one; folders: each folder.
+    """
+
+    files: list[tuple[Path, list[str]]] = field(default_factory=list)
+    closed: list[OSError] = field(default_factory=list)
+    aside: list[Path] = field(default_factory=list)
+    folders: list[Path] = field(default_factory=list)
+
+
+def listed(folder: Path, option: str = "", *, links: bool = False) -> Listed:
+    """What lies below a folder, each folder once; links: whether those to folders are followed.
+
+    option: what names the folder, '' an argument. Raises Refused where there is none.
+    """
+    if not folder.is_dir():
+        raise Refused(no_folder(folder, option))
+    result, been = Listed(), {folder.resolve()}
+    for place, folders, names in os.walk(folder, onerror=result.closed.append, followlinks=links):
+        within, at = sorted([*folders, *names]), Path(place)
+        result.folders.append(at)
+        result.files.extend((at / name, within) for name in names if name.lower().endswith(".json"))
+        result.aside.extend(at / name for name in names if _ASIDE.search(name))
+        linked = [at / name for name in folders if (at / name).is_symlink()]
+        result.aside.extend(linked if not links else ())
+        again = [path.name for path in linked if path.resolve() in been]
+        been.update(path.resolve() for path in linked)
+        folders[:] = [name for name in folders if name not in again]
+    result.files.sort(key=lambda row: row[0])
+    result.aside.sort()
+    return result
 
 
 def no_folder(path: Path, option: str = "") -> Problem:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from laminate.files.grid import few
 from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import Seen, against, copied_from, replaced_by
 from laminate.records.copies import Beside, beside_copies, in_words, standing
@@ -170,10 +171,10 @@ def sign(
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
-        others, unread = records_among(record_path, among)
-        rest = [other for other in others if other.sha256 != digest]
+        rest, unread, aside = records_among(record_path, digest, among)
         this_record = Seen(record_path.name, digest, content)
-        notes += [*unread, *_held_against(this_record, rest)]
+        notes += _held_against(this_record, rest, among, aside)
+        faults += [Finding("unread-record", f"{words}{_UNREAD}") for words in unread]
         faults += [Finding(code, words) for code, words in against(this_record, rest)]
         faults += _rejected(this_record, rest)
         notes += [] if faults else copied_from(this_record, rest)
@@ -205,12 +206,24 @@ def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
                 yield Finding("replaces-rejected", f"{words}{file.statement.goods}")
 
 
-def _held_against(record: Seen, rest: Sequence[Seen]) -> Iterator[str]:
-    """How many other records a release was held against, and what the one it stands for answered."""
+_UNREAD = ", so this record cannot be held against it: put back or unpack it, or move it elsewhere"
+
+
+def _held_against(
+    record: Seen, rest: Sequence[Seen], among: Path | None, aside: Sequence[str]
+) -> Iterator[str]:
+    """How many other records a release was held against, and what the one it stands for answered.
+
+    aside: files that were not looked at.
+    """
     if rest:
         yield f"this record was held against {len(rest)} other record{'s' if len(rest) > 1 else ''}"
+    elif among:
+        yield f"no other record lies beside it or in '{among}' to hold it against"
     else:
         yield "no other record lies beside it to hold it against: '--among FOLDER' names where they are"
+    if aside:
+        yield f"not looked at, as they have another ending than .json: {few(aside)}"
     earlier, answer = replaced_by(record, rest), record.content.get("answer")
     for other in (other for other in rest if other.sha256 in earlier):
         if (was := other.content.get("answer")) != answer:

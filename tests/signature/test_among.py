@@ -263,6 +263,52 @@ def test_a_named_folder_leaves_no_other_out(first: Shop, tmp_path: Path) -> None
     assert released(first, among=tmp_path / "empty") == ["same-readings"]
 
 
+@pytest.fixture
+def named(tmp_path: Path) -> Path:
+    """A folder to look among, with a link to itself, and an archive elsewhere."""
+    for name in ("elsewhere/old", "named/r1"):
+        (tmp_path / name).mkdir(parents=True)
+    (tmp_path / "named/again").symlink_to(tmp_path / "named")
+    (tmp_path / "named/archive").symlink_to(tmp_path / "elsewhere")
+    return tmp_path / "named"
+
+
+@pytest.mark.parametrize(
+    ("file", "end", "code"),
+    [
+        ("r1/RECORD.JSON", None, "same-readings"),
+        ("archive/old/record.json", None, "same-readings"),
+        ("r1/old.json", 9000, "unread-record"),
+        ("r1/record.json", 0, "unread-record"),
+        ("r1/record.json.gz", None, "unread-record"),
+    ],
+)
+def test_what_may_be_a_record_in_a_named_folder_is_read_or_refuses(
+    first: Shop, named: Path, file: str, end: int | None, code: str
+) -> None:
+    (named / file).write_bytes(sealed(first.folder.parent / "files", OTHER_ID)[:end])
+    assert released(first, among=named) == [code]
+
+
+def test_a_broken_record_beside_is_named_and_refuses(first: Shop) -> None:
+    put(first, b'{"a": 1}')
+    with pytest.raises(Rule) as refused:
+        first.sign("eve", time="2026-11-22T00:00:00Z")
+    (finding,) = refused.value.findings
+    assert (finding.code, "other/record.json" in finding.words) == ("unread-record", True)
+
+
+def test_what_is_no_record_refuses_nothing_and_the_note_is_of_the_named_folder(
+    first: Shop, named: Path
+) -> None:
+    for name, text in (("r1/settings.json", '{"a": 1}'), ("r1/record.json.sha256", "0a"), ("r1/a.csv", "1")):
+        (named / name).write_text(text, "utf-8")
+    notes = first.sign("eve", time="2026-11-22T00:00:00Z", among=named).notes
+    assert not any("--among" in note for note in notes)
+    assert [str(named) in note for note in notes].count(True) == 2
+    assert sum("r1/record.json.sha256" in note for note in notes) == 1
+
+
 def test_a_file_is_no_folder_to_look_among(first: Shop) -> None:
     with pytest.raises(Refused) as refused:
         released(first, among=first.record)
