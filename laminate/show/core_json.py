@@ -92,11 +92,6 @@ _ZONE = {
 }
 
 
-def _vapor(core: Any) -> Any:
-    """Resin pressure, vapor pressure, needed above ambient; of a hard core nothing."""
-    return (core.vapor or (None, None, None)) if core.rubber else None
-
-
 def _over(core: Any) -> str | None:
     return None if core.opens is None else "stated bleed" if core.ask.stated else "no bleed"
 
@@ -121,7 +116,7 @@ _CORE = {
     "chance_tool_does_not_hold": CHANCE("opens"),
     "chance_over": WORDS(_over),
     "clamp_limit_at_maximum": quantity(MPA)(lambda core: core.limits["at_maximum"]),
-    "vapor": maybe(_VAPOR)(_vapor),
+    "vapor": maybe(_VAPOR)(lambda core: (core.vapor or (None,) * 3) if core.rubber else None),
     "vapor_before_pressure": maybe(_VAPOR_FIRST)("vapor_first"),
     "cold_clearance": by_name(quantity(MM))("clearance"),
     "volume_window": rows(CORE_SIZES)("windows"),

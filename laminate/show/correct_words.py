@@ -22,7 +22,7 @@ from laminate.values.quantities import MM
 from laminate.values.said import in_units as in_system
 
 if TYPE_CHECKING:
-    from laminate.history.centring import Aim, Centred
+    from laminate.history.centring import Centred
     from laminate.history.correcting import Correction, ZoneCorrection
     from laminate.history.misfits import Misfit
     from laminate.history.pooled import Coverage, Covered, Difference
@@ -134,13 +134,10 @@ def _off(centred: Centred, units: str) -> str:
     far = spread_text(abs(centred.away), unit_of(centred.attribute, units))
     middle, share = "what was predicted", ""
     if centred.aim.low is not None:
-        middle, share = "the middle of its limits", f" ({_share(centred.aim, centred.now.value)})"
+        part = abs(centred.aim.off(centred.now.value))
+        far_off = f"{100 * part:.0f} % of the way to the limit" if part <= 1 else "outside the limit"
+        middle, share = "the middle of its limits", f" ({far_off})"
     return f"{words_of(centred.attribute)} lies {far} {way} {middle}{share}"
-
-
-def _share(aim: Aim, value: float) -> str:
-    part = abs(aim.off(value))
-    return f"{100 * part:.0f} % of the way to the limit" if part <= 1 else "outside the limit"
 
 
 def coverage_words(coverage: Coverage) -> str:

@@ -67,12 +67,11 @@ def cause(answer: Json) -> list[str]:
     lines = {reason["what"]: reason["say"] for reason in answer["held_back"]}
     lacking = [reason for reason in answer["reasons"] if reason.startswith(INCOMPLETE)]
     first = [INCOMPLETE + "; ".join(reason.removeprefix(INCOMPLETE) for reason in lacking)] if lacking else []
-    asked = {lines.get(reason) for reason in lacking}  # an excluded coupon's approval is asked for once
+    asked = [line for reason in lacking if (line := lines.get(reason))]  # an approval is asked for once
     settle = {what: f" To settle it: {line}" for what, line in lines.items() if line and line not in asked}
     others = [reason for reason in answer["reasons"] if reason not in lacking]
     rest = [Said(f"{word}: ", reason, f".{settle.get(reason, '')}") for reason in others]
-    to_write = [f"To settle it: {line}" for reason in lacking if (line := lines.get(reason))]
-    return [*first, *to_write, *rest]
+    return [*first, *(f"To settle it: {line}" for line in asked), *rest]
 
 
 SAID = {
