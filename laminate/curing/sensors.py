@@ -43,27 +43,27 @@ def clean(log: LogFile, room: float) -> list[str]:
         log.left_out.append(f"{repeats}: the logger stood still")
     for sensor in sensors:
         read = sensor.values.copy()
-        count = _spikes(sensor.values, steps)
-        if count:
+        if count := _spikes(sensor.values, steps):
             sensor.jumps = np.where(np.isfinite(sensor.values), np.nan, read)
             jumps = f"{sensor.name}: {count} readings that jump by more than "
             log.left_out.append(Said(jumps, Figure(MOVED, KELVIN), " and back"))
     gone = [sensor.name for sensor in sensors if not np.any(np.isfinite(sensor.values))]
-    for sensor in sensors:
-        others = [other for other in sensors if other is not sensor and other.name not in gone]
-        if sensor.name in gone or not others:
-            continue
-        why = _dead(sensor, others, room)
-        if why:
+
+    def beside() -> Iterator[tuple[Channel, list[Channel]]]:
+        """Each sensor that is not gone, with the others, where there are any."""
+        for sensor in sensors:
+            others = [other for other in sensors if other is not sensor and other.name not in gone]
+            if others and sensor.name not in gone:
+                yield sensor, others
+
+    for sensor, others in beside():
+        if why := _dead(sensor, others, room):
             log.left_out.append(Said(f"{sensor.name}: ", why, "; the sensor is left out"))
             gone.append(sensor.name)
             sensor.values[:] = np.nan
-    for sensor in sensors:
-        others = [other for other in sensors if other is not sensor and other.name not in gone]
-        if sensor.reads in FOLLOWING and sensor.name not in gone and others:
-            count = _stuck(sensor, others, steps)
-            if count:
-                log.left_out.append(f"{sensor.name}: {count} readings that stand still while others move")
+    for sensor, others in beside():
+        if sensor.reads in FOLLOWING and (count := _stuck(sensor, others, steps)):
+            log.left_out.append(f"{sensor.name}: {count} readings that stand still while others move")
     return gone
 
 
