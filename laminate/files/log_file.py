@@ -133,7 +133,8 @@ def _elapsed(column: log_time.TimeColumn, unit: str, used: list[str], comma: boo
         hint = f'"{name}" = {{ reads = "time", unit = "s" }} in [log.columns] says it'
         where = f"row {column.rows[0]}, {column.name}"
         raise refusal("time-unit", column.file, where, fault.found, "s, min, h or a clock", hint) from None
-    return np.asarray(numbers * factor - numbers[0] * factor)
+    with np.errstate(over="ignore"):  # a time that is not finite in seconds is refused with the others
+        return np.asarray(numbers * factor - numbers[0] * factor)
 
 
 def _number(text: str, comma: bool) -> float:
