@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import COLDEST, HOTTEST, LOSS_BLANKS, ORDERS, Order
+from laminate.coupons.methods import DENSITY_COLUMNS
 from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
@@ -47,7 +48,7 @@ STEPS = {"plies": 1, "points": 1, "fiber points": HALF, "void points": HALF}
 _COUNTED = tuple(Order(name, "points", level=True) for name in ("fiber points", "void points"))
 _PREPREG = ("area", "prepreg mass", "backing mass", "fiber mass", "dried mass")
 _COLUMNS = {
-    "density given": ("density",),
+    **DENSITY_COLUMNS,
     "digestion": _LOSS,
     "ignition": _LOSS,
     "thickness": ("thickness",),
@@ -311,7 +312,7 @@ def _names(
     names += ["balance"] if len(balances(case)) > 1 else []
     names += ["plies"] if any(zone not in case.batch.batch.plies for zone in zones) else []
     for method in methods:
-        names += WEIGHED_IN_LIQUID.get(method, _COLUMNS.get(method, ()))
+        names += _COLUMNS[method]
         if method in WEIGHED_IN_LIQUID:
             names += liquid_columns(case)
         if method in LOSS_METHODS and "method" not in names:

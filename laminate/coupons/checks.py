@@ -16,9 +16,8 @@ from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.methods import (
     AREAL,
     BEYOND,
-    DIMENSIONS,
+    DENSITY_COLUMNS,
     EXTRACTION,
-    GIVEN,
     Plan,
     Results,
     attributes,
@@ -314,7 +313,7 @@ def _no_laminate(coupon: Coupon, plan: Plan, bench: Bench, recipe: Recipe) -> It
     low, high = density_bounds(recipe)
     rho = float(computed["density", plan.density]) if plan.density else low
     if not low <= rho <= high:
-        column = {GIVEN: "density", DIMENSIONS: "thickness"}.get(plan.density, "mass in liquid")
+        column = DENSITY_COLUMNS[plan.density][-1]
         names = [name for name in needed(plan) if coupon.has(name)]
         cells = [f"'{coupon.text(n)}' ({n})" for n in names if not n.startswith(("resid", "crucible"))]
         density_text = Said("a density of ", Figure(rho, G_CM3), f" from {', '.join(cells)}")

@@ -28,6 +28,15 @@ BEYOND = 20.0
 """How far outside 0 to 40 degC the error of a water temperature may reach in Monte Carlo [K]."""
 EXTRACTION, OVEN, WEIGHING = "extraction", "oven", "weighing"
 
+DENSITY_COLUMNS = {
+    SATURATED: ("dry mass", "saturated mass", "mass in liquid"),
+    IMMERSION: ("mass in air", "mass in liquid"),
+    GIVEN: ("density",),
+    DIMENSIONS: ("mass in air", "thickness"),
+}
+"""Ways of the density, tried in this order -> the readings that each takes beside those of a liquid or of an
+area; the last tells it from the others."""
+
 # the first that a coupon supports is the one that is averaged and judged
 DENSITY_ORDER = (IMMERSION, SATURATED, GIVEN, DIMENSIONS)
 LOSS_ORDER = ("digestion", "ignition", LOSS)

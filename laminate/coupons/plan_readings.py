@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from laminate.coupons.instruments import bench_of
+from laminate.coupons.methods import DENSITY_COLUMNS
 from laminate.coupons.readings import CRUCIBLE, PREPREG_COLUMNS, WEIGHED_IN_LIQUID
 from laminate.files.coupons import LOSS_METHODS, NUMBERS, Coupon, base_name
 from laminate.files.entries import histories_of, history_name, read_history
@@ -26,9 +27,7 @@ NO_ZONE = "'zone'"
 """What a coupon lacks that tells no zone, where there are several."""
 _ALIKE = str.maketrans("olis", "0115")
 _OWN = {
-    "immersion": ("mass in liquid",),
-    "saturated immersion": ("saturated mass", "dry mass", "mass in liquid"),
-    "density given": ("density",),
+    **{way: tuple(c for c in columns if c != "mass in air") for way, columns in DENSITY_COLUMNS.items()},
     **dict.fromkeys(LOSS_METHODS, ("specimen mass", "residue mass", *CRUCIBLE)),
     "thickness": ("thickness",),
     "areal weight": ("area", "length", "width"),
@@ -112,7 +111,7 @@ def _columns(case: Case, coupon: Coupon, method: str) -> Iterator[tuple[str, ...
     elif method == "areal weight":
         yield from (("area", "length"), ("area", "width"), ("mass in air",))
     elif method != "point count":
-        yield ({"density given": "density"}.get(method, method),)
+        yield from ((column,) for column in DENSITY_COLUMNS.get(method, (method,)))
 
 
 def columns_lacking(case: Case, columns: Collection[str]) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from laminate.coupons.instruments import Bench, Gauge
-from laminate.coupons.methods import DIMENSIONS, GIVEN, IMMERSION, LOSS, SATURATED, Plan
+from laminate.coupons.methods import DENSITY_COLUMNS, DIMENSIONS, IMMERSION, LOSS, SATURATED, Plan
 from laminate.coupons.recipes import Inputs, Recipe
 from laminate.coupons.resolution import resolution_source
 from laminate.files.coupons import NUMBERS, Coupon, base_name
@@ -22,10 +22,7 @@ Spreads = Mapping[tuple[str, str], tuple[float, float, Hashable]]
 """Of a column and its instrument, '' where none is stated: standard deviation of one reading
 [SI], its degrees of freedom, and what tells it from others."""
 
-WEIGHED_IN_LIQUID = {
-    IMMERSION: ("mass in air", "mass in liquid"),
-    SATURATED: ("dry mass", "saturated mass", "mass in liquid"),
-}
+WEIGHED_IN_LIQUID = {way: DENSITY_COLUMNS[way] for way in (IMMERSION, SATURATED)}
 """Ways of the density -> the masses that they take."""
 CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
 PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
@@ -38,17 +35,13 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
     in_liquid = stated or (bench.liquid == "water" and has("liquid temperature"))
     area = "area" if has("area") else "sides" if has("length", "width") else ""
     area = area if has("mass in air") or has("prepreg mass") else ""
-    ways = {
-        SATURATED: in_liquid and has(*WEIGHED_IN_LIQUID[SATURATED]),
-        IMMERSION: in_liquid and has(*WEIGHED_IN_LIQUID[IMMERSION]),
-        GIVEN: has("density") and coupon.kind == "specimen",
-        DIMENSIONS: area and has("mass in air", "thickness"),
-    }
+    beside = {SATURATED: in_liquid, IMMERSION: in_liquid, DIMENSIONS: area}
+    ways = (way for way, columns in DENSITY_COLUMNS.items() if has(*columns))
     crucible = has(*CRUCIBLE)
     plain = has("residue mass") and (has("specimen mass") or has("mass in air"))
     prepreg = frozenset(c for c in PREPREG_COLUMNS if has(c)) if has("prepreg mass") else frozenset()
     return Plan(
-        density=next((way for way, supported in ways.items() if supported), ""),
+        density=next((way for way in ways if beside.get(way, coupon.kind == "specimen")), ""),
         loss=(coupon.word("method") or LOSS) if crucible or plain else "",
         crucible=crucible,
         own_specimen=has("specimen mass"),
@@ -65,11 +58,10 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
 
 def needed(plan: Plan) -> list[str]:
     """The columns that the methods of a plan read."""
-    columns = [*WEIGHED_IN_LIQUID.get(plan.density, ())]
-    if columns:
+    columns = [] if plan.density == DIMENSIONS else [*DENSITY_COLUMNS.get(plan.density, ())]
+    if plan.density in WEIGHED_IN_LIQUID:
         columns += ["sinker mass in liquid"] if plan.sinker else []
         columns += ["liquid temperature" if plan.water else "liquid density"]
-    columns += ["density"] if plan.density == GIVEN else []
     if plan.loss and plan.crucible:
         columns += CRUCIBLE
     elif plan.loss:

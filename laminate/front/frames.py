@@ -293,11 +293,10 @@ def _say_columns(table: _Table) -> None:
 
 def _ways(coupon: Coupon, plan: Plan) -> list[str]:
     """The ways of a density whose readings are all there."""
-    from laminate.coupons.methods import DIMENSIONS, GIVEN
-    from laminate.coupons.readings import WEIGHED_IN_LIQUID
+    from laminate.coupons.methods import DENSITY_COLUMNS, DIMENSIONS
 
-    needs = {**WEIGHED_IN_LIQUID, GIVEN: ("density",), DIMENSIONS: ("mass in air", "thickness")}
-    return [way for way, names in needs.items() if coupon.has(*names) and (way != DIMENSIONS or plan.area)]
+    needs = DENSITY_COLUMNS.items()
+    return [way for way, names in needs if coupon.has(*names) and (way != DIMENSIONS or plan.area)]
 
 
 def _parts(table: _Table) -> dict[str, int]:

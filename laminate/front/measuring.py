@@ -37,8 +37,7 @@ NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float",
 
 
 LOSS = ("residue mass", "crucible with residue")
-VOLUMES = ("mass in liquid", "density", "thickness")
-"""Readings that give fiber volume and voids where a coupon has one of each, with the densities."""
+"""Readings that give fiber volume and voids, beside the densities and what tells the volume of a coupon."""
 DENSITIES = {
     "fiber_density": 'a density, such as "1.79 g/cm^3", or a batch file',
     "resin_density": 'the cured density, such as "1.22 g/cm^3", or a batch file',
@@ -203,11 +202,14 @@ class Setting:
 
 def _densities(call: Call, rows: Sequence[Callable[..., bool]] | None) -> list[str]:
     """The densities that figures of some rows are made of; rows: whether each has columns, None unknown."""
-    if rows is None or any(any(map(has, LOSS)) and any(map(has, VOLUMES)) for has in rows):
+    from laminate.coupons.methods import DENSITY_COLUMNS
+
+    volumes = {columns[-1] for columns in DENSITY_COLUMNS.values()}
+    if rows is None or any(any(map(has, LOSS)) and any(map(has, volumes)) for has in rows):
         return [*DENSITIES]
     if call.given.get("fiber_areal_weight") is None:
         return []
-    weighed = any(has("thickness") and any(map(has, VOLUMES[:2])) for has in rows)
+    weighed = any(has("thickness") and any(map(has, volumes - {"thickness"})) for has in rows)
     return [*DENSITIES][: 1 + weighed]
 
 

@@ -2,6 +2,7 @@
 
 import importlib
 import math
+from importlib.resources import files
 from itertools import pairwise
 
 import numpy as np
@@ -11,6 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import laminate as lam
+from laminate.bench.sheet import columns_of, heading
+from laminate.coupons.methods import DENSITY_COLUMNS
+from laminate.coupons.plan_readings import columns_lacking, lacking
+from laminate.files.coupons import NUMBERS, Coupon
+from laminate.files.method_names import METHODS
 
 MATERIAL = {"fiber_density": "1.79 g/cm^3 ± 0.01 (k=2)", "resin_density": "1.28 g/cm^3 ± 0.012 (k=2)"}
 BENCH = {
@@ -330,6 +336,29 @@ def test_partitions_of_dask_on_two_processes_are_the_single_run():
         rows = rows.compute(scheduler="processes", num_workers=2)
     single = lam.measure_frame(frame, **options)
     pd.testing.assert_frame_equal(rows, single, rtol=1e-12, check_dtype=False)
+
+
+@pytest.mark.parametrize("way", DENSITY_COLUMNS)
+def test_a_way_of_the_density_is_known_wherever_coupons_are_read(way):
+    beside = ("area", "liquid density", "residue mass", "specimen mass")
+    headings = [heading(column) for column in dict.fromkeys([*DENSITY_COLUMNS[way], *beside])]
+    frame = pd.DataFrame(columns=["specimen", *headings])
+    assert "density [g/cm^3]" in lam.measure_frame(frame, **MATERIAL)
+    with pytest.raises(lam.Refused) as refusal:
+        lam.measure_frame(frame)
+    assert {problem.place for problem in refusal.value.problems} == {*MATERIAL}
+    if way in METHODS:
+        assert {*DENSITY_COLUMNS[way]} <= {*columns_of(way)}
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_a_coupon_without_readings_lacks_each_method_of_its_plan(method):
+    part = files("laminate.examples") / "mast" / "batch.toml"
+    case, empty = lam.read_batch(part), Coupon("A", "")
+    plan = case.part.plan["web"]
+    assert lacking(case, empty, plan, [method])
+    assert {*columns_lacking(case, ())} <= {*NUMBERS, "method"}
+    assert columns_of(method)
 
 
 @pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
