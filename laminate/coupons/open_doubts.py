@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.doubt_reasons import about, of_row, reasons, written
+from laminate.coupons.shifted import SHIFTED
 from laminate.coupons.table_checks import REPEATED, heading_apart
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
@@ -69,7 +70,11 @@ def _open(coupon: Coupon, warnings: list[Problem]) -> Iterator[Doubt]:
         if warning.code == REPEATED and heading_apart(coupon, label):
             again = f"correct the unit in the heading of '{label}', or {again}"
         say = f"{warning.file}, row of {coupon.specimen}: {again}, or accepted = "
-        yield Doubt(coupon, column, what, say + written(coupon, [warning], "..."))
+        say += written(coupon, [warning], "...")
+        if warning.code == SHIFTED:  # one cause of all its rows
+            what = Said(f"open doubt, {warning.file}: ", warning.found)
+            say = f"{warning.file}, column {label}: move it back, or accepted = {label}: ... in these rows"
+        yield Doubt(coupon, column, what, say)
 
 
 def _of_methods(measured: Measurement) -> Iterator[Doubt]:

@@ -15,6 +15,7 @@ from laminate.coupons.expected import COVERAGE, ONE_PIECE, agreeing_within, of_s
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, Interval, factor
 from laminate.coupons.plain_group import Alike, Grouped, means_of
+from laminate.coupons.shifted import shifts
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
     DISPLAYED,
@@ -73,6 +74,7 @@ def table_warnings(grouped: Grouped) -> list[Finding]:
 
     with np.errstate(invalid="ignore"):
         problems = [
+            *shifts(numbers_of, coupon_of),
             *repeats(numbers_of, coupon_of, grouped.bench, _maybe_unlike(grouped)),
             *decimals(_shown(grouped, table), coupon_of),
             *crucibles(weighed, coupon_of),

@@ -25,6 +25,7 @@ from laminate.coupons.copied import (
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
 from laminate.coupons.resolution import scale_of, shown_step
+from laminate.coupons.shifted import shifts
 from laminate.coupons.slips import DOUBLED, DROPPED, MOVED, decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.values.problems import Problem
@@ -77,9 +78,10 @@ def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[Finding]:
     rows = [i for i, coupon in enumerate(coupons) if not coupon.word("excluded")]
     used = [coupons[i] for i in rows]
     weighed = [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used]
-    alike = copied_coupons(used)
+    alike, columns = copied_coupons(used), as_columns(used)
     problems = [
-        *repeats(as_columns(used), used.__getitem__, bench),
+        *shifts(columns, used.__getitem__),
+        *repeats(columns, used.__getitem__, bench),
         *((at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)),
         *copied_counts(used),
         *copied_down(used, alike, bench),

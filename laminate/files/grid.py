@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from laminate.files.heading import MEANT, find_header, known_names, read_heading, tidy
 from laminate.files.table import (
+    A_DATE,
     MOST_DIGITS,
     NUMBERS,
     ONCE,
@@ -23,7 +24,7 @@ from laminate.files.table import (
     looks_like_number,
     place,
 )
-from laminate.files.totals import split, total_word
+from laminate.files.totals import refuted, split, total_word
 from laminate.values.problems import Problem, did_you_mean, nearest
 from laminate.values.units import Unreadable, column_unit
 
@@ -237,12 +238,23 @@ class Grid:
         """
         rows = self._named_rows(body)
         end, between = split(rows)
+        of_numbers, excluded = self._of_numbers(), self._named("excluded")
+        above = [[_cell(cells, index) for index in of_numbers] for _, cells in body[:end]]
+        counted = [not _filled(cells, excluded) for _, cells in body[:end]]
+        hint = "if it is a coupon, write 'specimen' in its column 'kind'; else"
         for row, (name, what) in zip(body[end:], rows[end:], strict=True):
             beside = self._words_beside(row[1]) if what == "computed" else ""
+            numbers = [_cell(row[1], index) for index in of_numbers]
             if beside:
                 named = f"'{name}', as averages are named, and with {beside} as coupons have it"
-                hint = "if it is a coupon, write 'specimen' in its column 'kind'; else empty these cells"
-                self._say("total-or-coupon", self._where(row[0]), named, "numbers alone, or a coupon", hint)
+                expected = "numbers alone, or a coupon"
+                self._say(
+                    "total-or-coupon", self._where(row[0]), named, expected, f"{hint} empty these cells"
+                )
+            elif what in ("computed", "short") and refuted(name, numbers, above, counted):
+                named = f"'{name}', whose numbers are no mean, sum, extreme or scatter of the rows above it"
+                expected = "what its name says, or a coupon"
+                self._say("total-or-coupon", self._where(row[0]), named, expected, f"{hint} remove the row")
             else:
                 self.notes.append(f"{self._where(row[0])}: '{name}' is no coupon, left out")
         findings = []
@@ -276,7 +288,9 @@ class Grid:
             others = named or _filled(cells, of_words)
             saying = ((cell, what) for cell in others if (what := total_word(cell)))
             name, what = next(saying, (others[0] if others else "", ""))
-            if (what == "foot" and _filled(cells, of_numbers)) or (named and _filled(cells, of_kinds)):
+            if (what == "foot" and any(map(_measured, _filled(cells, of_numbers)))) or (
+                named and _filled(cells, of_kinds)
+            ):
                 what = ""
             elif what == "short" and named and _filled(cells, of_words):
                 what = ""  # a letter with a zone or a method beside it is the name of a specimen
@@ -357,6 +371,11 @@ def _wrongly_numbered(heading: Heading) -> bool:
 def _filled(cells: Sequence[str], indices: Iterable[int]) -> list[str]:
     """The texts of some cells that are not empty."""
     return [cell for index in indices if (cell := _cell(cells, index))]
+
+
+def _measured(cell: str) -> bool:
+    """Whether a cell of numbers holds something that may be meant as one, and no initials or date."""
+    return any(map(str.isdigit, cell)) and not A_DATE.fullmatch(cell)
 
 
 def _cell(cells: Sequence[str], index: int) -> str:

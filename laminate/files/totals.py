@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+import warnings
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,24 +20,29 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-_MEANS, _OTHERS, _SHORTS = (TABLE_WORDS["totals"][key] for key in ("means", "others", "short"))
+_MEANS, _OTHERS, _SHORTS, _LIMITS, _SHORT_LIMITS = (
+    TABLE_WORDS["totals"][key] for key in ("means", "others", "short", "limits", "short_limits")
+)
 _TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
 _TAIL = rf"(?:,?\s*(?:%|±\s*\w*|=\s*\S+|[(\[].*[)\]]|(?:{_TAIL_WORDS})\b.*))*"
 _SURE = (
     rf"(?:(?:[^\W\d_]{{2,}} )*(?:{'|'.join(map(re.escape, _MEANS))})(?: [^\W\d_]{{2,}})*"
-    rf"|(?:{'|'.join(map(re.escape, _OTHERS))}))(?:{_TAIL}|\s*:.*)"
+    rf"|(?:{'|'.join(map(re.escape, _OTHERS + _LIMITS))}))(?:{_TAIL}|\s*:.*)"
 )
-_SHORT = rf"({'|'.join(sorted(_SHORTS, key=len, reverse=True))}){_TAIL}"
+_SHORT = rf"({'|'.join(sorted(_SHORTS + _SHORT_LIMITS, key=len, reverse=True))}){_TAIL}"
 _FOOT = (
     r"(?:signed|signature)\b.*"
     r"|(?:checked|approved|prepared|tested|measured|reviewed|released|witnessed|weighed)(?:\s*:.*| by\b.*|)"
-    r"|(?:date|notes?|remarks?|comments?|operator|technician|inspector|page)\s*:.*"
+    r"|(?:date|notes?|remarks?|comments?|operator|technician|inspector|page)(?:\s*:.*|)"
     r"|page \d+ of \d+"
     r"|#\s*[^\W\d_]{2,}\s.*"
 )
+_LIMIT = re.compile(rf"\b(?:{'|'.join(map(re.escape, _LIMITS + _SHORT_LIMITS))})\b")
 _SIGMAS = re.compile(r"[±\s]*[1-6]\s*-?(?:sigma|σ|std\.? ?dev\.?)", re.IGNORECASE)
 _LONGEST = 60
 _DIGITS = str.maketrans("123456789", "000000000")
+_LIKE, _MOST_SPANS = 1.5, 60
+"""How far a coupon's number may lie from the others of its column; rows of which every run is looked at."""
 _LAST = 8
 """So many rows at the end are held against the means of those above."""
 _CHANCE, _CHANCE_OF_A_WORD = 0.001, 0.05
@@ -67,6 +74,54 @@ def _word_of_shape(cell: str) -> str:
     if re.fullmatch(_SURE, name):
         return "computed"
     return "short" if re.fullmatch(_SHORT, name) else ""
+
+
+def refuted(name: str, cells: Sequence[str], above: Sequence[Sequence[str]], counted: Sequence[bool]) -> bool:
+    """Whether the numbers of a row are no totals, whatever its name says, and a coupon may have them.
+
+    cells: of the columns of numbers; above: the same of each coupon above it; counted: those that are not
+    excluded. Each number must be a mean, sum, extreme, range or scatter of its column to the digits written,
+    of all coupons, of those that count, or, all of one kind, of some rows in succession, such as a zone. One
+    below two thirds or above three halves of its column is no coupon's; a limit or target follows
+    from none.
+    """
+    row, numbers = np.array(_readings(cells)), np.array([_readings(line) for line in above])
+    filled = ~np.isnan(row) & (~np.isnan(numbers)).any(axis=0) if numbers.size else np.zeros(0, bool)
+    if _LIMIT.search(name.casefold()) or not filled.any():
+        return False
+    row, numbers = row[filled], numbers[:, filled]
+    places = [len(cells[int(at)].replace(",", ".").partition(".")[2]) for at in np.flatnonzero(filled)]
+    rounding = 0.5 * 10.0 ** -np.array(places, float) + 1e-9 * np.abs(row)
+    size, sizes = np.abs(row), np.abs(numbers)
+    if (size < np.nanmin(sizes, axis=0) / _LIKE).any() or (size > np.nanmax(sizes, axis=0) * _LIKE).any():
+        return False
+
+    def fits(rows: Array) -> Any:
+        """Which statistic is the number of which column."""
+        return np.abs(_statistics(rows) - row) <= rounding
+
+    if any(fits(rows).any(axis=0).all() for rows in (numbers, numbers[np.array(counted)]) if rows.size):
+        return False
+    spans = combinations(range(len(numbers) + 1), 2) if len(numbers) <= _MOST_SPANS else ()
+    return not any(fits(numbers[a:b]).all(axis=1).any() for a, b in spans if b - a > 1)
+
+
+def _readings(cells: Sequence[str]) -> list[float]:
+    """The numbers of cells, with point or comma; NaN where there is none."""
+    return [number_in(cell.replace(",", "."), ".") for cell in cells]
+
+
+def _statistics(rows: Array) -> Array:
+    """What people compute below columns (n, k), a row each; NaN of a column without numbers."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # of a column without numbers
+        middle, low, high = np.nanmean(rows, axis=0), np.nanmin(rows, axis=0), np.nanmax(rows, axis=0)
+        scatters = [np.nanstd(rows, axis=0, ddof=ddof) for ddof in (0, 1)]
+        sums = np.nansum(rows, axis=0), np.sum(~np.isnan(rows), axis=0)
+        shares = [100.0 * scatter / middle for scatter in scatters]
+        return np.array(
+            [middle, np.nanmedian(rows, axis=0), low, high, high - low, *sums, *scatters, *shares]
+        )
 
 
 def split(rows: Sequence[tuple[str, str]]) -> tuple[int, list[int]]:

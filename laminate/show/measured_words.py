@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from laminate.coupons.shifted import SHIFTED
 from laminate.files.csv_table import DECIMAL_SIGN
 from laminate.show.attribute_words import exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
@@ -256,7 +257,7 @@ def _doubts(measurement: Measurement, units: str) -> list[str]:
     for at, warning in enumerate(measurement.warnings):
         kind, words = _kind(warning), warning_text(warning, units)
         warned = list(dict.fromkeys(names.get(kind, ())))
-        if not _of_many(len(warned), measurement):
+        if warning.code != SHIFTED and not _of_many(len(warned), measurement):
             doubts[at] = words
         elif kind not in doubts:
             doubts[kind] = f"{_named(warned, measurement)}, for example {words}"
