@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.doubt_reasons import about, of_row, reasons, written
-from laminate.coupons.shifted import SHIFTED
 from laminate.coupons.table_checks import REPEATED, heading_apart
 from laminate.files.coupons import NUMBERS, Coupon, base_name
-from laminate.files.reasons import RESULTS
+from laminate.files.reasons import RESULTS, SHIFTED
 from laminate.values.problems import Answered, Problem
 from laminate.values.said import Said
 from laminate.values.sequences import by_key

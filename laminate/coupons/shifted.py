@@ -25,6 +25,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from laminate.coupons.copied import OF_ITS_PIECE, CouponOf, Finding
 from laminate.files.coupons import NUMBERS, base_name
+from laminate.files.reasons import SHIFTED
 from laminate.values.problems import Problem
 from laminate.values.sequences import by_key
 
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-SHIFTED = "column-shifted"
 WINDOWS = {5: 6.6, 6: 5.8, 7: 4.6, 8: 3.8, 10: 2.8, 12: 2.4, 15: 1.7, 18: 1.5, 22: 1.1, 27: 0.8}
 """Rows of a run, and how large ln(d/e) must be."""
 USUAL_ROWS = 40
@@ -94,8 +94,8 @@ def _mean(columns: Mapping[str, Array], labels: list[str]) -> Any:
 
 def _fits_moved(readings: Array, others: Array, least: float, *, up: bool) -> tuple[float, NDArray[np.intp]]:
     """By how much the best run exceeds what it must, 0 where none does, and the rows of its readings."""
-    here, there = (slice(None, -1), slice(1, None)) if up else (slice(1, None), slice(None, -1))
-    stays, moved = readings[here] - others[here], readings[there] - others[here]
+    kept, source = (slice(None, -1), slice(1, None)) if up else (slice(1, None), slice(None, -1))
+    stays, moved = readings[kept] - others[kept], readings[source] - others[kept]
     known = np.flatnonzero(np.isfinite(stays) & np.isfinite(moved))
     if len(known) < min(WINDOWS):
         return 0.0, known

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
 
-from laminate.files.grid import Grid
+from laminate.files.grid import HIDDEN, NO_COUPON, SHORT_ROWS, Grid, few
 from laminate.files.heading import SEARCHED_ROWS, find_header
 from laminate.files.split_numbers import size_of_unit, split_numbers
 from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
@@ -20,6 +20,13 @@ DECIMAL_SIGN = "read with decimal "
 FINE = 2e-6
 """Units [m, kg] so small that nobody reads three decimals of them: um, mg."""
 SEPARATORS = (";", "\t", ",")
+
+
+def forgiven(notes: Sequence[str]) -> list[str]:
+    """Those of the notes that stand under an answer, since a coupon or its readings may be lost in them."""
+    left_out = [note.removesuffix(NO_COUPON).rstrip() for note in notes if note.endswith(NO_COUPON)]
+    others = [note for note in notes if any(words in note for words in (DECIMAL_SIGN, SHORT_ROWS, HIDDEN))]
+    return [*others, *([f"no coupon, left out: {few(left_out, 4)}"] if left_out else [])]
 
 
 def read_csv(file: str, data: bytes, known: Collection[str], problems: list[Problem]) -> Table | None:

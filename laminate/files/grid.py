@@ -28,6 +28,7 @@ from laminate.files.totals import refuted, split, total_word
 from laminate.values.problems import Problem, did_you_mean, nearest
 from laminate.values.units import Unreadable, column_unit
 
+NO_COUPON, SHORT_ROWS, HIDDEN = "is no coupon, left out", "shorter than the header", "hidden"
 MOST_TOLD = 20
 """So many findings of one kind are told with their place, the rest as a count."""
 
@@ -254,9 +255,9 @@ class Grid:
             elif what in ("computed", "short") and refuted(name, numbers, above, counted):
                 named = f"'{name}', whose numbers are no mean, sum, extreme or scatter of the rows above it"
                 expected = "what its name says, or a coupon"
-                self._say("total-or-coupon", self._where(row[0]), named, expected, f"{hint} remove the row")
+                self._say("no-total", self._where(row[0]), named, expected, f"{hint} remove the row")
             else:
-                self.notes.append(f"{self._where(row[0])}: '{name}' is no coupon, left out")
+                self.notes.append(f"{self._where(row[0])}: '{name}' {NO_COUPON}")
         findings = []
         hint = "remove the row, or move it below the last specimen; if the lower row is none, remove that"
         for at in between:
@@ -341,8 +342,7 @@ class Grid:
             if self.separator and names and numbers and names[0] < len(cells) <= max(numbers)
         ]
         if short:
-            ending = "shorter than the header, the missing cells at the end are empty"
-            self.notes.append(f"{ending}: {few(short)}")
+            self.notes.append(f"{SHORT_ROWS}, the missing cells at the end are empty: {few(short)}")
 
 
 def _same_unit(unit: str, heading: Heading) -> bool:

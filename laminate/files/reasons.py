@@ -34,6 +34,9 @@ def is_reason(text: str) -> bool:
     return plain not in NO_REASONS and any(sign.isalpha() for sign in plain)
 
 
+SHIFTED = "column-shifted"
+"""Code of readings that were pasted a row off: one cause of all of them."""
+
 # findings about a result rather than a cell, and what a reason calls them
 RESULTS = {
     "negative-void-content": "void content",

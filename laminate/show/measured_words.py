@@ -8,8 +8,8 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from laminate.coupons.shifted import SHIFTED
-from laminate.files.csv_table import DECIMAL_SIGN
+from laminate.files.csv_table import forgiven
+from laminate.files.reasons import SHIFTED
 from laminate.show.attribute_words import exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
 from laminate.show.budget import budget
@@ -59,9 +59,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     answers = [_answer(measurement, *group, units) for group in groups] or [NOTHING]
     averages = [average for zone in measurement.zones for average in zone.averages.values()]
     lone = any(average.standard_uncertainty is None for average in averages)
-    commas = [note for note in measurement.notes if DECIMAL_SIGN in note]
     mixed = [note for zone in zones for note in _losses(zone)]
-    under = [*answers[1:], *measurement.on_top, *mixed, *commas]
+    under = [*answers[1:], *measurement.on_top, *mixed, *forgiven(measurement.notes)]
     doubts = [f"In doubt: {doubt}" for doubt in _doubts(measurement, units)]
     doubts += [f"Methods disagree: {disagreement}" for disagreement in _disagreements(measurement, units)]
     under += doubts

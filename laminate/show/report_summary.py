@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from laminate.files.csv_table import forgiven
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.judging.acceptance import MISFIT, MISFIT_AT
 from laminate.show.page_words import Json, capital, chance, several, title
@@ -114,7 +115,7 @@ def ahead(answer: Json) -> Iterator[str]:
     yield from (*_listed("Doubts accepted", doubts), *_corrected(answer))
     yield from (f"{DECLARED[row['key']]}: {row['of']}: {row['reason']}." for row in answer["declared"])
     yield from (f"{capital(unseen)}." for unseen in answer["not_judged"])
-    yield from (f"Note: {remark}." for remark in answer["remarks"])
+    yield from (f"Note: {remark}." for remark in (*answer["remarks"], *forgiven(answer["notes"])))
 
 
 def least_certain(answer: Json) -> str:

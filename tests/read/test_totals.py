@@ -93,7 +93,7 @@ def test_a_row_named_like_an_average_with_the_words_of_a_coupon_is_asked_about(n
 def test_a_row_whose_numbers_are_no_total_is_asked_about(name: str, read: Read) -> None:
     """The mean is 1.4393 and 2.868: a bad coupon could be dropped by its name."""
     _, problems = read(f"{HEAD}{ROWS}{name},,1.4700,2.900\n".encode(), "coupons.csv")
-    assert [(problem.code, problem.place) for problem in problems] == [("total-or-coupon", "row 5")]
+    assert [(problem.code, problem.place) for problem in problems] == [("no-total", "row 5")]
 
 
 TOTALS = {
