@@ -42,6 +42,8 @@ CARRIED = (
     "balance", "liquid balance", "crucible", "degassed", "entry",
 )  # fmt: skip
 """Words that a plain table may have beside names."""
+LONGEST = 64
+"""Signs that no number has."""
 _HEAD = 65_536
 _LINES = 30
 _MAY_BE_DATE = re.compile(r"(?=.*[-/.:+\s])(?=.*\d).+")
@@ -139,8 +141,11 @@ def plain_of(read: Tables) -> PlainTable | None:
         return None
     filled = np.array([[bool(cell) for cell in column] for column in columns])
     cells: dict[str, Any] = {heading.label: columns[at] for at, heading in enumerate(table.headings)}
+    numbers = _numbers(table.headings)
+    if any(len(cell) > LONGEST for label in numbers for cell in cells[label]):
+        return None
     try:
-        cells |= {label: np.array(cells[label], "S") for label in _numbers(table.headings)}
+        cells |= {label: np.array(cells[label], "S") for label in numbers}
     except UnicodeEncodeError:
         return None
     plain = _table(table.file, table.headings, cells, table.decimal) if _filled(filled) else None
@@ -209,6 +214,8 @@ def _cells(data: bytes, headings: Sequence[Heading], separator: str) -> dict[str
             cells[heading.label] = [text[a:b] for a, b in zip(start.tolist(), end.tolist(), strict=True)]
             continue
         width = max(int(length.max()), 1)
+        if width > LONGEST:
+            return None
         column = sliding_window_view(signs, width)[start]
         column[np.arange(width) >= length[:, None]] = 0
         cells[heading.label] = column.view(f"S{width}")[:, 0]

@@ -274,7 +274,7 @@ def test_one_odd_cell_is_answered_in_the_same_words(tmp_path, monkeypatch, label
         ("mass in air [g]", ""), ("mass in air [g]", "1,44"), ("mass in air [g]", "1.4e0"),
         ("mass in air [g]", "nan"), ("specimen", "S0001"), ("specimen", "mean"), ("specimen", "3-Mar"),
         ("method", "burnt"), ("mass in air [g]", "-1.44"), ("mass in air [g]", "200000"),
-        ("method", "thickness"),
+        ("method", "thickness"), ("mass in air [g]", f"1.44{'0' * 100}"),
     ],
 )  # fmt: skip
 def test_a_table_that_is_not_plain_is_read_as_ever(tmp_path, monkeypatch, label, text):
@@ -282,6 +282,17 @@ def test_a_table_that_is_not_plain_is_read_as_ever(tmp_path, monkeypatch, label,
     (code, by_columns), (other, one_by_one), used = answers(path, monkeypatch)
     assert used is False
     assert code == other
+    assert differences(by_columns, one_by_one) == []
+
+
+def test_a_row_shorter_than_the_header_is_told(tmp_path, monkeypatch):
+    path = table(tmp_path / "coupons.csv")
+    lines = path.read_text().splitlines()
+    lines[100] = lines[100].rpartition(",")[0]
+    path.write_text("\n".join(lines))
+    (code, by_columns), (other, one_by_one), _ = answers(path, monkeypatch)
+    assert code == other == 0
+    assert any("S0100" in note for note in by_columns["notes"])
     assert differences(by_columns, one_by_one) == []
 
 
