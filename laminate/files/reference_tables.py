@@ -7,12 +7,15 @@ always a tabulated one: `Material.note` says so, and every answer that uses it r
 import builtins
 import csv
 import tomllib
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
+
+from laminate.values.quantities import G_CM3, GPA, PER_K
+from laminate.values.said import Figure, Said, joined
 
 #: printed unit: (unit inside, factor)
 UNITS = {
@@ -25,8 +28,10 @@ UNITS = {
     "%": ("1", Decimal("0.01")),
     "1": ("1", Decimal(1)),
 }
-#: printed unit that is not the trade's: (unit shown, factor)
-SHOWN = {"1e-6/degF": ("1e-6/K", Decimal("1.8")), "specific gravity": ("g/cm^3", Decimal(1))}
+#: printed unit that is not the trade's: factor to the one that is shown
+SHOWN = {"1e-6/degF": Decimal("1.8"), "specific gravity": Decimal(1)}
+#: unit inside: unit shown; others are shown as printed
+FIGURES = {"1/K": PER_K, "kg/m^3": G_CM3, "Pa": GPA}
 #: property: its words on a screen
 PROPERTIES = {
     "expansion": "linear expansion",
@@ -109,11 +114,14 @@ class Material:
         >>> find("PTFE", "expansion").shown
         '126–216e-6/K'
         """
-        if self.printed_unit not in SHOWN:
+        if self.unit not in FIGURES:
             return self.as_printed
-        unit, factor = SHOWN[self.printed_unit]
-        parts = [Decimal(part) for part in self.printed.split("–")]
-        return _text("–".join(str((p * factor).quantize(p)) for p in parts), unit)
+        unit, factor = FIGURES[self.unit], SHOWN.get(self.printed_unit, Decimal(1))
+        printed = [Decimal(part) for part in self.printed.split("–")]
+        texts = [(str((p * factor).quantize(p)), len(p.as_tuple().digits)) for p in printed]
+        ends = zip((self.low, self.high), texts, strict=False)
+        *first, last = [Figure(end, unit, digits, written=text) for end, (text, digits) in ends]
+        return Said(*(part for end in first for part in (replace(end, bare=True), "–")), last)
 
     @builtins.property
     def origin(self) -> str:
@@ -129,7 +137,7 @@ class Material:
         rows = listing(property=self.property)
         return tuple(r for r in rows if r.name == self.name and (r.low, r.high) != (self.low, self.high))
 
-    def note(self) -> str:
+    def note(self) -> Said:
         """Give the sentence that goes with every answer in which this value is used.
 
         >>> find("PTFE", "density").note()
@@ -137,10 +145,10 @@ class Material:
         """
         parts = (self.origin, self.conditions, self.remark)
         where = "; ".join(part for part in parts if part)
-        text = f"{self.name}, {PROPERTIES[self.property]} {self.shown}: tabulated, not measured ({where})."
-        if others := self.others():
-            text += f" Elsewhere: {_says(others)}."
-        return text
+        others = self.others()
+        elsewhere = Said(" Elsewhere: ", _says(others), ".") if others else ""
+        what = f"{self.name}, {PROPERTIES[self.property]} "
+        return Said(what, self.shown, f": tabulated, not measured ({where}).", elsewhere)
 
 
 def find(name: str, property: str) -> Material:
@@ -191,9 +199,10 @@ def listing(kind: str | None = None, property: str | None = None, text: str | No
     return sorted(rows, key=lambda r: (order[r.name], list(PROPERTIES).index(r.property)))
 
 
-def _says(rows: Iterable[Material]) -> str:
+def _says(rows: Sequence[Material]) -> Said:
     """What several rows say, each with its source."""
-    return ", ".join(f"{r.shown} ({', '.join(p for p in (r.source, r.conditions) if p)})" for r in rows)
+    where = (", ".join(part for part in (row.source, row.conditions) if part) for row in rows)
+    return joined(", ", [Said(row.shown, f" ({at})") for row, at in zip(rows, where, strict=True)])
 
 
 def _text(figure: str, unit: str) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from laminate.values.input_key import Name
-from laminate.values.said import NoSpread
+from laminate.values.said import NoSpread, Said
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ class SharedInputs:
         self.values[name] = SIValue(
             row.value, half / 3**0.5 if half else None, shape="rectangular" if half else "exact"
         )
-        self.notes[name] = f"{name}: {row.note()}"
+        self.notes[name] = Said(f"{name}: ", row.note())
 
     def not_measured(self, *, cycle: bool = False) -> list[str]:
         """A sentence for each input without ±, tabulated, or in place of one not given; cycle: along one."""

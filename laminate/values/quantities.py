@@ -30,6 +30,7 @@ CM2 = Unit("cm^2", 1e4)
 M2 = Unit("m^2", 1.0)
 KELVIN = Unit("K", 1.0)
 NUMBER = Unit("", 1.0)
+PER_K = Unit("e-6/K", 1e6)
 
 INCH = Unit("in", 1 / 0.0254)
 IN2 = Unit("in^2", 1 / 0.0254**2)
@@ -42,6 +43,7 @@ PSI = Unit("psi", 0.0254**2 / (0.45359237 * 9.80665))
 LBF = Unit("lbf", 1 / (0.45359237 * 9.80665))
 POUND = Unit("lb", 1 / 0.45359237)
 DEG_F_STEP = Unit("degF", 1.8)
+PER_DEG_F = Unit("e-6/degF", 1e6 / 1.8)
 
 US = {
     MM: INCH,
@@ -58,6 +60,7 @@ US = {
     CM3: IN3,
     M2: IN2,
     KELVIN: DEG_F_STEP,
+    PER_K: PER_DEG_F,
 }
 
 

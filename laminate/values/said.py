@@ -53,7 +53,8 @@ class Figure:
         if "e" in number and 1e-6 < abs(size) < 1e9:
             places = max(0, self.digits - 1 - math.floor(math.log10(abs(size))))
             number = f"{size:.{places}f}"
-        return number if self.bare else f"{number} {unit.text}".rstrip()
+        space = "" if unit.text.startswith("e") else " "  # a power of ten is part of the number
+        return number if self.bare else f"{number}{space}{unit.text}".rstrip()
 
 
 class Said(str):

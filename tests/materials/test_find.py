@@ -6,6 +6,7 @@ import sys
 import pytest
 
 from laminate.files.reference_tables import SourcesDisagree, UnknownMaterial, find, listing
+from laminate.values.said import in_units
 from tests.messages.wording import says
 
 
@@ -116,3 +117,21 @@ def test_loading_needs_no_heavy_library() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("name", "property", "us"),
+    [
+        ("P20", "expansion", "7e-6/degF"),
+        ("PTFE", "expansion", "70–120e-6/degF"),
+        ("7075", "expansion", "13e-6/degF"),
+        ("PTFE", "density", "0.0784 lb/in^3"),
+    ],
+)
+def test_a_figure_is_said_in_the_units_of_the_reader(name, property, us):
+    """Callister prints 126 to 216 (x 1e-6 /K), the data sheet of P20 7.0 (x 1e-6 /degF)."""
+    row = find(name, property)
+    assert in_units(row.shown, "us") == us
+    assert us in in_units(row.note(), "us")
+    assert row.shown in row.note()
+    assert "/K" not in in_units(row.note(), "us")
