@@ -79,7 +79,7 @@ def _figure(row: reference.Material) -> str:
 
 def _show(rows: list[reference.Material], why: bool) -> None:
     names = reference.PROPERTIES
-    defaults = [f"{row.name}, {names[row.property]} {_figure(row)}" for row in rows if row.preferred]
+    defaults = [f"{row.name}, {names[row.property]} {_figure(row)}" for row in rows if row.taken]
     many = several(len({row.name for row in rows}), "material")
     lead = f"{several(len(rows), 'value')} of {many}"
     if len(defaults) <= 4:
@@ -89,7 +89,7 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     for row in rows:
         what, figure = f"{row.name}, {names[row.property]}", _figure(row)
         at = f" at {row.conditions}" if row.conditions else ""
-        cells.append((what, f"{figure}{at}", f"{row.origin}{', taken by default' if row.preferred else ''}"))
+        cells.append((what, f"{figure}{at}", f"{row.origin}{', taken by default' if row.taken else ''}"))
         remarks |= {f"{what} {figure}: {row.remark}": None} if row.remark else {}
     shown, shown_remarks = len(cells), list(remarks)
     while not why and shown > 1 and len(tables.lines_of(_below(cells[:shown], shown_remarks))) > MOST:

@@ -43,6 +43,8 @@ PROPERTIES = {
     "moisture": "moisture content",
     "diffusivity": "thermal diffusivity",
 }
+#: properties that an answer takes from the tables where no value is given
+TAKEN = ("expansion", "bulk_modulus", "bulk_modulus_rise")
 _FOLDER = files("laminate.reference")
 KINDS = ("tool", "core", "fiber", "resin", "laminate")
 
@@ -136,6 +138,11 @@ class Material:
         """Give what the other rows of the tables say of the same property, where they say something else."""
         rows = listing(property=self.property)
         return tuple(r for r in rows if r.name == self.name and (r.low, r.high) != (self.low, self.high))
+
+    @builtins.property
+    def taken(self) -> bool:
+        """Whether it is declared to be taken where tables differ, or the only one of what answers take."""
+        return self.preferred or (self.property in TAKEN and not self.others())
 
     def note(self) -> Said:
         """Give the sentence that goes with every answer in which this value is used.

@@ -7,6 +7,7 @@ from itertools import pairwise
 import pytest
 
 from laminate.cli.app import status
+from laminate.files.reference_tables import find, listing
 from laminate.show import terminal
 from tests.messages.wording import reads, says
 
@@ -33,6 +34,19 @@ def test_the_row_taken_by_default_is_marked_in_words(capsys: pytest.CaptureFixtu
     marked = [line for line in out.splitlines() if line.endswith("taken by default")]
     assert len(marked) == 1
     assert "12.6e-6/K" in marked[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "taken"), [("7075", ["expansion"]), ("304", ["expansion"]), ("E-glass", [])]
+)
+def test_the_only_expansion_is_marked_as_taken(
+    capsys: pytest.CaptureFixture[str], name: str, taken: list[str]
+) -> None:
+    """`tool.material` takes it: where it is the only one, nobody has to give it."""
+    answer(capsys, name)
+    rows = listing(text=name)
+    assert [row.property for row in rows if row.taken] == taken
+    assert all(find(row.name, row.property) is row for row in rows if row.taken)
 
 
 def test_all_materials_come_without_a_name_and_a_pipe_cuts_nothing(
