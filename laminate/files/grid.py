@@ -155,7 +155,12 @@ class Grid:
     def _near(self, cell: str) -> str | None:
         """The known column that a cell most likely means."""
         name = read_heading(cell, 0, self.known).name
-        return nearest(name, self.known) if name else None
+        return self._meant(name) or nearest(name, self.known) if name else None
+
+    def _meant(self, name: str) -> str:
+        """The known column that a name is another word for, '' where it is none."""
+        meant = MEANT.get(name.rstrip(" 0123456789"), "")
+        return meant if meant in self.known else ""
 
     def _check_headings(self, row: int, headings: Sequence[Heading]) -> None:
         """Findings for columns that are not known, and for columns that are there twice."""
@@ -163,8 +168,7 @@ class Grid:
         for heading in headings:
             where, name = self._place(row, heading), heading.name
             if name not in self.known:
-                meant = MEANT.get(name.rstrip(" 0123456789"), "")
-                meant = _with_unit(name, self.known) or (meant if meant in self.known else "")
+                meant = _with_unit(name, self.known) or self._meant(name)
                 hint = f"did you mean '{meant}'?" if meant else did_you_mean(name, self.known)
                 self._say("unknown-column", where, f"'{heading.text}'", "a known column", hint)
             elif _wrongly_numbered(heading):

@@ -35,8 +35,8 @@ MANY, MOST_NAMED = 10, 20
 MOST_SHOWN, ENDS, MOST_SUSPECTS = 60, 20, 25
 """Coupons that are all shown; of more the first and the last, and so many with something to say."""
 
-KEPT = 4
-"""Rows that a screen has where nothing is in doubt: the largest ± and three coupons."""
+KEPT = 3
+"""Coupons that a screen has where nothing is in doubt."""
 
 FIRST = ("fiber_volume", "void_content", "resin_content", "thickness", "density")
 
@@ -72,7 +72,7 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     after = [_what_u_is(measurement)] if grid.rows else []
     asking = [f"{words} Each ± and where it comes from: --why." for words in after]
     parts = max(len(measurement.zones), 1)
-    spare = range(0 if doubts else KEPT, len(grid.rows))
+    spare = _outer_first(range(1, len(grid.rows)))[2 if doubts else KEPT :]
     short = screenful(answers[0], under, grid, asking, spare=spare, parts=parts)
     first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
 
@@ -80,6 +80,11 @@ def measure_document(measurement: Measurement, units: str) -> Document:
         return [*first, *sentences(after), *_details(measurement, units)]
 
     return Document("Measured coupons", "", whole, short, notebook=[*first, *sentences(asking)])
+
+
+def _outer_first(rows: Sequence[int]) -> list[int]:
+    """Rows by turns from both ends."""
+    return [rows[at // 2 if at % 2 == 0 else -1 - at // 2] for at in range(len(rows))]
 
 
 def _answer(measurement: Measurement, zone: ZoneResult, name: str, keys: Sequence[str], units: str) -> str:

@@ -26,14 +26,14 @@ def screenful(
 ) -> list[Block]:
     """The answer, sentences directly under it, the weightiest first, a table, sentences below it, the answer.
 
-    spare: rows, in their order, that may be counted instead of shown; parts: zones or the like that are
+    spare: rows that may be counted instead of shown, from the last on; parts: zones or the like that are
     answered; last: the answer in fewer words, '' for the same. Of a long name at the head of a row the
     middle is left out.
     """
     grid = replace(grid, rows=tuple((_shortened(row[0]), *row[1:]) for row in grid.rows))
     begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
     most = min(MOST + MORE * (parts - 1), ALL - height(begin) - height(end))
-    left, kept, below, rows = list(spare), list(under), list(after), list(grid.rows)
+    left, kept, below, rows = list(spare), list(under), list(after), dict(enumerate(grid.rows))
     while True:
         many = len(kept) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
         if many > 0 and left:
@@ -45,8 +45,8 @@ def screenful(
             continue
         hidden, unsaid = len(grid.rows) - len(rows) + grid.left_out, len(under) - len(kept)
         counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
-        more = [f"And {unsaid} more like these: see --why."] if unsaid else []
-        table = [replace(grid, rows=tuple(rows))] if rows else []
+        more = [f"And {unsaid} more: see --why."] if unsaid else []
+        table = [replace(grid, rows=tuple(rows.values()))] if rows else []
         middle = [*sentences([*kept, *more]), *table, *sentences([*counted, *below])]
         over = height([*begin, *middle]) - height(begin) - most
         if over > 0 and left:
@@ -57,7 +57,7 @@ def screenful(
         elif over > 0 and len(kept) > 1:
             kept.pop()
         elif over > 0 and len(rows) > 1:
-            rows.pop()
+            rows.popitem()
         else:
             return [*begin, *middle, *end]
 

@@ -105,10 +105,24 @@ def body_rows(html):
     return html.count("<tr>") - html.count("<thead>")
 
 
-def test_a_screen_of_many_zones_keeps_the_first_rows():
+def test_a_screen_of_many_zones_keeps_the_first_and_last_rows():
     screen = answer_lines(weighed(140, 70).document().screen(), 80)
-    assert [line.split()[0] for line in screen if re.match(r"C\d+ ", line)] == ["C0", "C1", "C2"]
+    assert [line.split()[0] for line in screen if re.match(r"C\d+ ", line)] == ["C0", "C1", "C139"]
     assert len(screen) <= 42
+
+
+def test_coupons_are_shown_and_counted_beside_many_doubts():
+    """One weighing in ten is far off."""
+    table = {"specimen": [f"C{n}" for n in range(140)], "mass in air [g]": ["1.8000"] * 140}
+    table["mass in liquid [g]"] = [f"0.{4500 if n % 10 == 5 else 6500 + n}" for n in range(140)]
+    answer = lam.measure(
+        pd.DataFrame(table), fiber_density="1.79 g/cm^3", resin_density="1.30 g/cm^3",
+        liquid_density="0.998 g/cm^3",
+    )  # fmt: skip
+    assert answer.to_dict()["warnings"]
+    screen = answer_lines(answer.document().screen(), 80)
+    assert [line.split()[0] for line in screen if re.match(r"C\d+ ", line)] == ["C0", "C139"]
+    assert "138 more rows: see --why." in screen
 
 
 @pytest.mark.parametrize("zones", [7, 70])

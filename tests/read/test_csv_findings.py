@@ -27,6 +27,8 @@ BAD: dict[str, str | bytes] = {
     "header misspelled": "Coupons\nspecimn,mas in air [g],thicknes [mm]\n01,1.5,2.8\n",
     "unknown columns, all of them": "specimen,zone,mass in ait [g],fibre points,colour of the sky\n"
     "01,web,1.5,3,blue\n",
+    "German headings, both masses": ""
+    "Probe;Masse in Luft [g];Masse in Flüssigkeit [g];Probenmasse [g]\n1;1;2;3\n",
     "column twice": "specimen,thickness [mm],Thickness (mm)\n01,2.8,2.9\n",
     "number twice": "specimen,thickness 1 [mm],thickness_01 [mm]\n01,2.8,2.9\n",
     "decimal comma, comma between": HEAD + "01,web,1,5,2,855\n",
