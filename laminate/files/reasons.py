@@ -11,7 +11,9 @@ UNTOLD = (
 )  # fmt: skip
 """What stands in a cell that must not be empty, and says nothing."""
 
-NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *UNTOLD)
+_EMPTY = ("nan", "null", "<na>", "nat")
+"""What programs write into a cell that is empty."""
+NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *_EMPTY, *UNTOLD)
 
 
 def is_told(text: str) -> bool:
