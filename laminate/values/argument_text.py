@@ -43,6 +43,9 @@ def _in_known_unit(given: Any) -> tuple[Any, str]:
     """Number and unit of a quantity: as it is where the files know its unit, else in that of its kind."""
     unit = f"{given.units:~C}".replace("**", "^").replace("Δ°", "delta_deg")
     if unit and unit not in KINDS["temperature_difference"].units and kind_of(f"1 {unit}") is None:
+        plain = given.to_base_units()
+        if not f"{plain.units:~C}":  # a share, such as g/kg, which an angle is compatible with too
+            return 100.0 * plain.magnitude, "%"
         for kind in KINDS.values():
             spelled = next((name for name, size in kind.units.items() if size == kind.coherent), "")
             if spelled and given.is_compatible_with(kind.coherent):

@@ -1,6 +1,7 @@
 """What a caller gives for a quantity, a spread or a reading, and what an answer keeps of it."""
 
 import pandas as pd
+import pint
 import pytest
 from uncertainties import ufloat
 
@@ -21,6 +22,17 @@ def test_a_figure_keeps_the_degrees_of_freedom_of_its_inputs():
     edge = p.fiber_volume.value + 4.303 * p.fiber_volume.u
     assert lam.judge(p.fiber_volume, max=f"{edge + 0.01} %").decision == "conforms"
     assert lam.judge(p.fiber_volume, max=f"{edge - 0.01} %").decision == "undecided"
+
+
+def test_a_share_of_masses_is_a_percentage_and_an_angle_is_none():
+    registry = pint.UnitRegistry()
+    shares = [registry.Quantity(ufloat(350, 5), "g/kg"), "35 % ± 0.5 (standard)"]
+    found, plain = (lam.predict(**{**PLY, "resin_content": share}).fiber_volume for share in shares)
+    assert (found.value, found.u) == pytest.approx((plain.value, plain.u), rel=1e-12)
+    for unit in ("rad", "mrad", "m/m"):
+        with pytest.raises(lam.Refused) as refusal:
+            lam.predict(**{**PLY, "resin_content": registry.Quantity(0.35, unit)})
+        assert {problem.place for problem in refusal.value.problems} == {"resin_content"}
 
 
 @pytest.mark.parametrize("text", ["1.79 g/cm^3 ± 0.01", "20 mm ± 1", "33 % ± 1", "20 mm ± 1 (foo)"])
