@@ -129,12 +129,14 @@ def filled(call: Call) -> FillAnswer:
     from laminate.front.press_answer import FillAnswer
     from laminate.press.filling import fill as ask
     from laminate.press.inverse import Wanted
+    from laminate.press.material import acts_as_rubber
 
     part = call.read()
     volume = call.share("fiber_volume_wanted", Fraction, some=True)
     chance = call.share("chance_wanted", Fraction)
-    if "stored_humidity" in call.given and part and not any(z.bladder for z in part.zone.values()):
-        expected = "a part with a bladder, whose pressure must keep steam down; 'laminate core' uses it too"
+    presses = part and [*filter(acts_as_rubber, part.core.values()), *(z.bladder for z in part.zone.values())]
+    if "stored_humidity" in call.given and part and not any(presses):
+        expected = "a part with a bladder or a rubber core, whose pressure must keep steam down"
         call.say("option-not-used", "stored_humidity", f"'{call.given['stored_humidity']}'", expected)
     wanted = {
         "zones": call.names("zones", part.zone if part is not None else ()),

@@ -25,6 +25,19 @@ def test_what_to_lay_up_comes_first(shop):
     assert answer.out.splitlines()[-1].startswith("web: use 20 plies")
 
 
+@pytest.mark.parametrize(("humidity", "needed"), [((), 0.599), (("--stored-humidity", "50 %"), 0.249)])
+def test_a_stored_humidity_counts_for_what_rubber_must_press_with(shop, humidity, needed):
+    """At a gel of 165 degC the vapor of a wet prepreg needs more than is wanted."""
+    shop.change("part.toml", '"120 degC ± 2 (tolerance)"  ', '"165 degC ± 2 (tolerance)"  ')
+    shop.change("part.toml", 'cure = "125 degC', 'cure = "170 degC')
+    shop.change("part.toml", 'maximum = "130 degC (exact)"', 'maximum = "175 degC"')
+    shop.change("part.toml", 'temperature = "118 degC', 'temperature = "163 degC')
+    shop.change("part.toml", 'maximum = "130 degC ± 2', 'maximum = "175 degC ± 2')
+    shop.change("part.toml", 'wanted_pressure = "0.3 MPa"', 'wanted_pressure = "0.05 MPa"')
+    answer = shop.json("fill", "part.toml", "--zone", "skin", *humidity, *FEW, status=(0, 1))
+    assert answer["zones"][0]["needed_pressure"]["value"] == pytest.approx(needed, abs=5e-4)
+
+
 def test_table_then_reasons_then_cautions(shop):
     out = shop.run("fill", "part.toml", *FEW, "--why").out
     order = ["use 20", "plies  verdict", "sampling error", "web: reasons", "Assumptions", "Caution"]
