@@ -198,7 +198,7 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
     nearest = " ".join(_near(zone, near, units) for near in zone.nearest)
     if not any(near.to_fit for near in zone.nearest) and (ways := ways_words(zone.window, units)):
-        return ways
+        return ways if all(near.change is None for near in zone.nearest) else f"{nearest} {ways}"
     return nearest or "Nothing that its stack can have meets the limits and packs."
 
 
@@ -209,7 +209,8 @@ def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
     if not near.to_fit:
-        return f"{which}: with these tolerances no gap makes them fit."
+        by = size(abs(near.change), units)
+        return f"{which} by {by} of the hot gap: with these tolerances no gap makes them fit."
     now = zone.case.sizes(zone.case.inputs.numbers())
     to_fit = {what: past(to, now[what][0], units) for what, to in near.to_fit.items()}
     gap = _other_gap(past(near.change, 0.0, units), units)
