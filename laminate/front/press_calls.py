@@ -134,8 +134,8 @@ def filled(call: Call) -> FillAnswer:
     part = call.read()
     volume = call.share("fiber_volume_wanted", Fraction, some=True)
     chance = call.share("chance_wanted", Fraction)
-    presses = part and [*filter(acts_as_rubber, part.core.values()), *(z.bladder for z in part.zone.values())]
-    if "stored_humidity" in call.given and part and not any(presses):
+    cores, bladders = (part.core.values(), part.bladder) if part else ((), ())
+    if "stored_humidity" in call.given and part and not (bladders or any(map(acts_as_rubber, cores))):
         expected = "a part with a bladder or a rubber core, whose pressure must keep steam down"
         call.say("option-not-used", "stored_humidity", f"'{call.given['stored_humidity']}'", expected)
     wanted = {
