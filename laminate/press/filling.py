@@ -341,9 +341,12 @@ def fill(
         answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, asked, advised)
     forces = None
     if press is not None and under:
+        of_press = [a for a in answers.values() if isinstance(a, PressedFill)]
         if len(names) == 1:  # else all are judged with what is stated
             counts[names[0]] = answers[names[0]].best.plies
-        holds = (a.best.chance.holds for a in answers.values() if isinstance(a, PressedFill))
+        if all(a.use for a in of_press):
+            counts |= advised
+        holds = ((a.together or a.best).chance.holds for a in of_press)
         least = min((share for share in holds if share is not None), default=None)
         forces = advice.forces(press, counts, least)
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)

@@ -156,12 +156,12 @@ class PressForces:
 class PressedFill(ZoneAnswer):
     """The answer for one zone under rubber or a bladder.
 
-    pressed_by: rubber or bladder; use: the row to lay up, None unless its grade is 'use'; best: the row that
+    bladder: its pressure [Pa], None under rubber; use: the row to lay up, None unless its grade is 'use'; best: the row that
     comes nearest; missing: what the part file must say before any count can be advised; beside: at which
-    counts other zones were taken that nothing states, in sentences.
+    counts other zones were taken that nothing states, in sentences; together: the row to use as it is with
+    what is advised for every zone, None where that is what all zones are judged with.
     """
 
-    pressed_by: str
     bladder: float | None
     rows: tuple[PressedRow, ...]
     best: PressedRow
@@ -175,6 +175,12 @@ class PressedFill(ZoneAnswer):
     moves: tuple[tuple[Any, float], ...] = field(default=())
     beside: tuple[str, ...] = ()
     wishes: Wishes = field(default_factory=Wishes)
+    together: PressedRow | None = None
+
+    @property
+    def pressed_by(self) -> str:
+        """What presses it."""
+        return "rubber" if self.bladder is None else "bladder"
 
     @property
     def bleed_stated(self) -> tuple[float, float, float] | None:

@@ -131,6 +131,10 @@ def zones_together(
             if together.use is None:
                 unjudged = (f"zone.{z}.plies" for z in moved)
                 answers[zone] = replace(answer, grade=pressed.RISKY, missing=(*answer.missing, *unjudged))
+            else:
+                answers[zone] = replace(answer, together=together.use)
+    if not all(answer.use for answer in answers.values()):
+        answers = {zone: replace(answer, together=None) for zone, answer in answers.items()}
     return {zone: answers[zone] for zone in asked}, counts
 
 
@@ -182,7 +186,6 @@ def pressed_zone(
     bladder = None if room is not None else float(state.bladder_pressure(zone))
     return PressedFill(
         press.cases[zone],
-        pressed_by="bladder" if room is None else "rubber",
         core=table.core or (cores[0].name if len(cores) == 1 else None),
         core_shared_with=tuple(others),
         bladder=bladder,

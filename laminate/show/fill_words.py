@@ -311,6 +311,10 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
     beside = isinstance(zone, PressedFill) and zone.pressed_by == "rubber" and len(fill.zones) > 1
     judged = " Press and other zones are judged with these." if beside else ""
+    if judged and all(z.use for z in fill.zones if isinstance(z, PressedFill)):
+        judged = (
+            " Tables and gaps are judged with these, answers under rubber and the press with what is advised."
+        )
     return f"The part file states {plies(row.plies)}: {row.says}{share}.{judged}"
 
 

@@ -61,8 +61,10 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
     other = best_of(zone.rows)  # not the row where another count was asked about
     better = f" Best is {which_plies(zone, other)}{_share(other)}: {other.says}."
     if zone.grade == "use":
+        laid = zone.together or row
+        share = "" if laid.chance.all is None else chance(laid.chance.all)
         good = f"Chance that it presses, holds and meets the limits: {share}."
-        return f"use {count}", f": {_what(row, units)}. {good}"
+        return f"use {count}", f": {_what(laid, units)}. {good}"
     if zone.grade == "state the bleed":
         key = "--bleed" if "--bleed" in zone.missing else f"zone.{zone.zone}.bleed ="
         write = f'Write {key} "3 % ± 2 (tolerance)" with your own value.'

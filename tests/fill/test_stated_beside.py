@@ -74,14 +74,30 @@ def test_two_zones_of_a_room_are_each_judged_with_what_is_stated_for_the_other()
     assert [(z.best.plies, z.grade) for z in answer.zones] == [(19, "use"), (24, "use")]
     assert caps.best.pressure_at_gel.value == pytest.approx(11.4e6, abs=0.05e6)
     assert caps.best.pressure_at_worst.value == pytest.approx(19.7e6, abs=0.05e6)
-    assert answer.press.at_gel == pytest.approx(315e3, abs=1e3)
-    assert answer.press.at_worst == pytest.approx(545e3, abs=1e3)
-    assert answer.press.gives_way_at == pytest.approx(273.15 + 147, abs=0.5)
-    assert says(
-        "fill: a stated count that other zones are judged with", stated_words(answer, sides, "metric")
-    )
+    assert says("fill: a stated count that tables are judged with", stated_words(answer, sides, "metric"))
     (alone,) = filled(BOX, wide(sides=20, caps=24), zones=["sides"]).zones
     assert alone.best.chance == sides.best.chance
+
+
+def test_the_answers_and_the_press_are_of_what_is_advised_for_every_zone():
+    answer, laid = (filled(BOX, wide(sides=sides, caps=24)) for sides in (20, 19))
+    sides, caps = answer.zones
+    assert (sides.together, caps.together.plies, laid.zones[1].together) == (None, 24, None)
+    for moment in ("pressure_at_gel", "pressure_at_worst"):
+        alike = getattr(laid.zones[1].best, moment)
+        assert getattr(caps.together, moment) == pytest.approx(alike, rel=1e-9)
+        assert getattr(caps.best, moment).value > alike.value
+    assert caps.together.chance == laid.zones[1].best.chance
+    for force in ("at_gel", "at_worst", "gives_way_at", "chance_holds"):
+        assert getattr(answer.press, force) == pytest.approx(getattr(laid.press, force), rel=1e-9)
+
+
+def test_the_press_is_of_what_is_stated_where_not_all_are_advised():
+    answer, laid = (filled(BOX, wide(sides=sides, caps=caps)) for sides, caps in ((21, 25), (18, 23)))
+    assert [zone.together for zone in answer.zones] == [None, None]
+    assert answer.press.at_worst > 1.1 * laid.press.at_worst
+    words = stated_words(answer, answer.zones[0], "metric")
+    assert says("fill: a stated count that other zones are judged with", words)
 
 
 def test_two_counts_that_replace_stated_ones_are_not_judged_together():
