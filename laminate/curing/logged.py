@@ -104,6 +104,7 @@ def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> Zo
     unread.widen_pressed(zone_cycle, view)
     unread.widen_gelled(zone_cycle, view)
     nearer_the_tool(zone_cycle, view)
+    unread.withhold(zone_cycle, view)
     return zone_cycle
 
 

@@ -43,7 +43,8 @@ def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
     """Note everything that keeps a verdict on a logged zone back; first: draws of first gel [s]."""
     end = gel_row(view)
     _sensors(zone_cycle, view)
-    _gaps(view)
+    for words in unread_clock(view):
+        view.blocks.add(words)
     if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
         view.blocks.add(Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel"))
     begun = [s.temperature[0] for s in view.heat.sensors if s.known.seconds[0] <= view.seconds[0]]
@@ -302,8 +303,8 @@ def _start(zone_cycle: ZoneCycle, view: View) -> None:
             notes += [] if words in notes else [words]
 
 
-def _gaps(view: View) -> None:
-    """Readings missing so long that the clock runs on unseen, or the pressure at gel is not known."""
+def unread_clock(view: View) -> Iterator[str]:
+    """Readings missing so long that the clock runs on unseen."""
     for sensor in view.heat.sensors:
         hot = sensor.through_gaps(view.seconds, view.heat.bound)
         at = np.unique([view.seconds[0], *sensor.known.seconds])
@@ -316,7 +317,7 @@ def _gaps(view: View) -> None:
                 last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))
                 digits = 0 if then - last > 2.0 else 1
                 words = f"no reading from {last:.{digits}f} to {then:.{digits}f} min"
-                view.blocks.add(f"{sensor.name}: {words}, maybe more than 5 % of the gel clock")
+                yield f"{sensor.name}: {words}, maybe more than 5 % of the gel clock"
                 return
             if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
                 since = f"no reading any more from {float(at[-1]) / 60.0:.0f} min on"

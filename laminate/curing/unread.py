@@ -8,13 +8,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.curing.answers import Event
 from laminate.curing.doubted import doubts, far_apart
 from laminate.curing.events import NEAR_THE_HIGHEST, above, cure_mean, time_above
 from laminate.curing.pressing import MISSING, vapor_pressure
+from laminate.curing.rules import unread_clock
 from laminate.curing.sensors import WARM
 from laminate.curing.thermometers import FASTEST, speeds
 from laminate.curing.view import gels_at, nominal_clock
 from laminate.files.peek import path_text
+from laminate.values.quantities import MINUTE, MPA
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
@@ -26,6 +30,11 @@ CURED = 2.0
 HELD = 3600.0
 """The same without gel times: so long after it came near its highest [s]; no source."""
 MOST_SAID = 2
+OF_PRESSURE = ("first pressure", "liquid full", "pressed", "released")
+"""Moments that readings of pressure tell."""
+UNTIL_GEL = ("vapor_margin", "resin_pressure_absolute_at_gel", "applied_pressure_at_gel")
+FROM_PRESSED = {"time from pressed to gel": MINUTE, "vapor margin": MPA}
+"""Figures that count from when it was pressed, and in which unit they are said."""
 BRIEF = 120.0
 """A jump that is over in so long between the readings around it is a fault of the sensor [s]; no source."""
 SELF_HEATED = 200.0
@@ -92,37 +101,88 @@ def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
 
 
 def widen_pressed(zone_cycle: ZoneCycle, view: LogView) -> None:
-    """The same of what begins when it was pressed, where pressure was not read then.
+    """The same of the moments of pressure that was not read then, and of what begins when it was pressed.
 
     It may have been pressed at any moment between two readings, and no further until the second of them.
     """
-    pressed, readings = zone_cycle.event("pressed"), zone_cycle.readings
-    gap = pressed and view.presses.lost_around(pressed.time.value, view.seconds)
-    if pressed is None or not gap:
+    pressed, gelled = map(zone_cycle.event, ("pressed", "gel first"))
+    for at, event in enumerate(zone_cycle.events):
+        lost = view.presses.lost_around(event.time.value, view.seconds)
+        if event.event in OF_PRESSURE and lost:
+            rows = [view.file.rows[int(np.searchsorted(view.seconds, moment))] for moment in lost]
+            words = f"{view.presses.channel} has no reading that counts between rows {rows[0]} and {rows[1]}"
+            moment = replace(event.time, ends=lost, unread=(words,))
+            zone_cycle.events[at] = Event(event.event, moment, None, None)
+    unread, readings = zone_cycle.event("pressed"), zone_cycle.readings
+    if pressed is None or gelled is None or unread is None or unread.time.ends is None:
         return
-    rows = [view.file.rows[int(np.searchsorted(view.seconds, moment))] for moment in gap]
-    why = f"{view.presses.channel} has no reading that counts between rows {rows[0]} and {rows[1]}"
+    gap, why = unread.time.ends, unread.time.unread
+    zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=None)
+    zone_cycle.vapor_before_pressure = None
+    zone_cycle.unknown |= dict.fromkeys(("gel_clock.when_pressed", "vapor_before_pressure"), why[0])
     if time := readings.get("time from pressed to gel"):
         late, soon = (time.value + pressed.time.value - moment for moment in gap)
-        readings["time from pressed to gel"] = replace(time, ends=(soon, late), unread=(why,))
+        readings["time from pressed to gel"] = replace(time, ends=(soon, late), unread=why)
     if (margin := readings.get("vapor margin")) and pressed.resin_pressure is not None:
-        vapor = float(vapor_pressure(np.interp(gap, view.seconds, view.heat.hottest())).max())
-        low = min(margin.value, pressed.resin_pressure - zone_cycle.humidity * vapor)
-        readings["vapor margin"] = replace(margin, ends=(low, margin.value), unread=(why,))
+        seconds, until = view.seconds, gelled.time.value
+        vapor = zone_cycle.humidity * vapor_pressure(view.heat.hottest())
+        low = pressed.resin_pressure - float(np.interp(gap, seconds, vapor).max())
+        times = np.append(seconds[(seconds >= gap[1]) & (seconds <= until)], until)
+        resin = view.presses.resin(times)
+        assert resin is not None  # something presses
+        high = float(np.min(resin - np.interp(times, seconds, vapor)))  # it may have risen all at once
+        readings["vapor margin"] = replace(margin, ends=(min(margin.value, low), high), unread=why)
+
+
+def withhold(zone_cycle: ZoneCycle, view: LogView) -> None:
+    """Say that moments, and figures from when it was pressed, are not known where they have ends alone.
+
+    Nor are temperature and pressure where nobody read them.
+    """
+    readings, coarse = zone_cycle.readings, (far_apart(view),)
+    zone_cycle.vapor_margin = readings.get("vapor margin", zone_cycle.vapor_margin)
+    for at, event in enumerate(zone_cycle.events):
+        time, presses = np.array([event.time.value]), view.presses
+        if not all(sensor.known.known(time).all() for sensor in view.heat.sensors):
+            zone_cycle.events[at] = event = replace(event, temperature=None)
+        if presses.reading is not None and presses.cores is None and not presses.reading.known(time).all():
+            zone_cycle.events[at] = replace(event, resin_pressure=None)
+            if event.event == "gel first":
+                zone_cycle.resin_pressure_at_gel = zone_cycle.applied_pressure_at_gel = None
+                zone_cycle.vapor_margin = None
+                why = f"{presses.channel} has no reading that counts then"
+                zone_cycle.unknown |= dict.fromkeys(("vapor margin", *UNTIL_GEL), why)
+    known = [(event.event, event.time, MINUTE) for event in zone_cycle.events]
+    known += [(name, readings[name], unit) for name, unit in FROM_PRESSED.items() if name in readings]
+    known += [("vapor_margin", zone_cycle.vapor_margin, MPA)] if zone_cycle.vapor_margin else []
+    for name, figure, unit in known:
+        if figure.ends is not None and figure.unread != coarse:
+            low, high = (Figure(end, unit, 3) for end in figure.ends)
+            zone_cycle.unknown[name] = Said(low, " to ", high, ": ", "; ".join(figure.unread))
 
 
 def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
-    """The same of what ends when it gels, where readings of the laminate before are far apart."""
+    """The same of what ends when it gels, where readings of the laminate before are far apart, or missing."""
     pressed, gelled = map(zone_cycle.event, ("pressed", "gel first"))
-    readings, why = zone_cycle.readings, far_apart(view)
-    if not why or pressed is None or gelled is None:
+    readings, lost = zone_cycle.readings, next(unread_clock(view), "")
+    why = lost or far_apart(view)
+    if not why or gelled is None:
         return
     hot = [sensor.through_gaps(view.seconds, view.heat.bound) for sensor in view.heat.sensors]
-    cold = [sensor.coldest(view.seconds) for sensor in view.heat.sensors]
-    soon, late = (
-        min(gels_at(view, curve, charge) for curve in curves for charge in view.inside.charges)
-        for curves in (hot, cold)
-    )
+    cold = [sensor.known.cold_between(*sensor.coldest(view.seconds)) for sensor in view.heat.sensors]
+    charges, end = view.inside.charges, float(view.seconds[-1])
+    soonest, latest = ([gels_at(view, c, each) for c in curves for each in charges] for curves in (hot, cold))
+    soon, late = min(*soonest, end), min(*latest, end)
+    if lost:
+        zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=None)
+        zone_cycle.unknown["gel_clock.when_pressed"] = lost
+        gels = {"gel first": (soon, late), "gel last": (min(max(soonest), end), min(max(latest), end))}
+        for at, event in enumerate(zone_cycle.events):
+            if event.event in gels:
+                moment = replace(event.time, ends=gels[event.event], unread=(lost,))
+                zone_cycle.events[at] = Event(event.event, moment, None, None)
+    if pressed is None:
+        return
     begun, gel = pressed.time.value, gelled.time.value
 
     def least(curves: list[Curve], until: float) -> float:

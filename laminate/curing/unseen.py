@@ -76,11 +76,12 @@ def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
         return
     bound = np.maximum(view.heat.bound, view.heat.hottest())
     soonest = min(gels_at(view, (view.seconds, bound), charge) for charge in view.inside.charges)
-    if soonest < pressed.time.value < gelled.time.value:
-        at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
+    when = pressed.time.ends or (pressed.time.value,)
+    if soonest < when[-1] < gelled.time.value:
+        at, then = f"{soonest / 60.0:.1f}", " to ".join(f"{time / 60.0:.1f}" for time in when)
         zone_cycle.warnings.append(
-            f"resin as hot as platen or tool gels at {at}, before it was pressed at {then}: plies nearer to "
-            "them than the laminate's sensors may have gelled sooner than the log says"
+            f"resin as hot as platen or tool gels at {at} min, before it was pressed at {then} min: plies "
+            "nearer to them than the laminate's sensors may have gelled sooner than the log says"
         )
 
 

@@ -16,11 +16,11 @@ from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import SPREAD, steam_words
-from laminate.show.numbers import DASH, MINUTE, chance, column, degrees, in_units, kn, mpa, size
+from laminate.show.numbers import DASH, chance, column, degrees, in_units, kn, mpa, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, KELVIN, MM, MPA, Unit
+from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA, Unit
 from laminate.values.said import Figure
 from laminate.values.said import in_units as said_in_units
 

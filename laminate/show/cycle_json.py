@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from laminate.curing.answers import WORST_FIRST
 from laminate.show.fields import (
     CHANCE,
@@ -30,8 +32,10 @@ from laminate.show.fields import (
     second,
     table,
 )
-from laminate.show.numbers import MINUTE
-from laminate.values.quantities import DEG_C, MPA, NUMBER, PERCENT
+from laminate.values.quantities import DEG_C, MINUTE, MPA, NUMBER, PERCENT
+
+if TYPE_CHECKING:
+    from laminate.curing.answers import ZoneCycle
 
 EVENTS = (
     "first pressure",
@@ -53,6 +57,11 @@ READING_UNITS = {
 }
 
 
+def _read(zone: ZoneCycle, name: str, value: Any) -> Any:
+    """A figure, None where the answer says that it is not known."""
+    return None if name in zone.unknown else value
+
+
 _EVENT = table(
     event=one_of(*EVENTS),
     time=in_unit(QUANTITY, MINUTE),
@@ -71,9 +80,10 @@ ZONE_CYCLE = table(
     log=Field({"type": ["string", "null"], "pattern": "^[0-9a-f]{64}$"}, WORDS.make),
     verdict=one_of(*WORST_FIRST),
     why=TEXTS,
-    events=rows(_EVENT),
+    events=rows(_EVENT)(lambda zone: [event for event in zone.events if event.time.ends is None]),
     gel_clock=_CLOCK,
-    **each(quantity(MPA), "vapor_margin", "vapor_margin_after_gel"),
+    vapor_margin=quantity(MPA)(lambda zone: _read(zone, "vapor_margin", zone.vapor_margin)),
+    vapor_margin_after_gel=quantity(MPA),
     vapor_before_pressure=maybe(
         table(time=in_unit(QUANTITY, MINUTE)(first), worst=in_unit(QUANTITY, MPA)(second))
     ),
@@ -87,7 +97,10 @@ ZONE_CYCLE = table(
     columns=rows(table(column=TEXT(first), reads=TEXT(second))),
     **each(TEXTS, "screening", "not_measured", "warnings"),
     readings=by_name(maybe(in_its_unit(QUANTITY)))(
-        lambda zone: {name: (value, READING_UNITS[name]) for name, value in sorted(zone.readings.items())}
+        lambda zone: {
+            name: _read(zone, name, (value, READING_UNITS[name]))
+            for name, value in sorted(zone.readings.items())
+        }
     ),
     not_known=by_name(TEXT)(lambda zone: dict(sorted(zone.unknown.items()))),
 )

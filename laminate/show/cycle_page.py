@@ -58,8 +58,8 @@ def title_of(zone_cycle: ZoneCycle) -> str:
 
 def moments(zone_cycle: ZoneCycle) -> list[tuple[str, Event]]:
     """The moments that are marked on the curves, in their order, with their letters."""
-    events = sorted((e for e in zone_cycle.events if e.event in MARKED), key=lambda e: e.time.value)
-    return list(zip(ascii_lowercase, events, strict=False))
+    events = (e for e in zone_cycle.events if e.event in MARKED and e.time.ends is None)
+    return list(zip(ascii_lowercase, sorted(events, key=lambda e: e.time.value), strict=False))
 
 
 def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric", *, alone: bool = False) -> None:

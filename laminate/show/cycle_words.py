@@ -18,6 +18,7 @@ from laminate.show.numbers import (
     margin,
     minutes,
     percent,
+    span,
     spread_text,
     text,
 )
@@ -38,7 +39,8 @@ from laminate.values.said import in_units as said_in_units
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from laminate.curing.answers import Cycles, ZoneCycle
+    from laminate.curing.answers import Cycles, Known, ZoneCycle
+    from laminate.values.quantities import Unit
 
 CAUTIONS = (
     "The press and its tool are hot and close with force: this answer replaces no interlock and no guard.",
@@ -116,9 +118,14 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     """How far the resin's pressure lies above that of its water, before gel and after it."""
     stated = "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
     if zone_cycle.vapor_margin is not None:
-        above = margin(zone_cycle.vapor_margin.value, units)
-        humidity = f"humidity {percent(zone_cycle.humidity)}{stated}"
-        yield f"Smallest vapor margin, from pressed to gel: {above} ({humidity})."
+        above, why = (
+            margin(zone_cycle.vapor_margin.value, units),
+            f"humidity {percent(zone_cycle.humidity)}{stated}",
+        )
+        if "vapor_margin" in zone_cycle.unknown:
+            above = _range(zone_cycle.vapor_margin, MPA, units)
+            why = "; ".join((why, *zone_cycle.vapor_margin.unread))
+        yield f"Smallest vapor margin, from pressed to gel: {above} ({why})."
     if zone_cycle.vapor_margin_after_gel is not None:
         above = margin(zone_cycle.vapor_margin_after_gel, units)
         yield f"Smallest vapor margin after gel, above {degrees(373.15, units)}: {above}."
@@ -126,6 +133,14 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
         seconds, worst = zone_cycle.vapor_before_pressure
         how = f"{minutes(seconds)}, at worst {margin(-worst, units)}"
         yield f"Before it was pressed, the vapor pressed more than the resin for {how}."
+
+
+def _range(value: Known, unit: Unit, units: str) -> str:
+    """From the least to the most that a figure can be; '' where it has no such ends."""
+    if value.ends is None:
+        return ""
+    shown_in = in_units(unit, units)
+    return f"{span(value.ends, shown_in, 3 if shown_in is MPA else 1)} {shown_in.text}"
 
 
 def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[str]:
@@ -137,7 +152,10 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[str]
     for name, value in sorted(zone_cycle.readings.items()):
         if name != "vapor margin":
             unit = in_units(READING_UNITS[name], units)
-            yield f"{name.capitalize()}: {text(value.value, value.u, unit)}."
+            known = text(value.value, value.u, unit)
+            if name in zone_cycle.unknown:
+                known = f"{_range(value, unit, units)} ({'; '.join(value.unread)})"
+            yield f"{name.capitalize()}: {known}."
     if zone_cycle.matters_most is not None:
         yield f"{zone_cycle.matters_most.text}."
     yield from (f"Mended: {words}." for words in zone_cycle.mended)

@@ -13,6 +13,7 @@ from laminate.values.quantities import (
     ATTRIBUTES,
     DEG_C,
     KN,
+    MINUTE,
     MM,
     MPA,
     NUMBER,
@@ -26,7 +27,6 @@ from laminate.values.said import Figure, Said
 
 DIGITS_WITHOUT_SPREAD = 4
 DASH = "–"
-MINUTE = Unit("min", 1 / 60)
 _BLANKS = "\n\u00a0\u2009\u202f\u3000"
 """Kept as they are: the ends of lines in a cell, and blanks that take room."""
 

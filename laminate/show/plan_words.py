@@ -11,7 +11,6 @@ from laminate.show.cycle_json import EVENTS
 from laminate.show.engineer_text import assumed_exact, assumption_blocks, without_spread
 from laminate.show.numbers import (
     DASH,
-    MINUTE,
     bare_chance,
     column,
     degrees,
@@ -21,7 +20,7 @@ from laminate.show.numbers import (
     text,
 )
 from laminate.show.page_words import capital, several
-from laminate.values.quantities import DEG_C, MPA, Unit
+from laminate.values.quantities import DEG_C, MINUTE, MPA, Unit
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -148,6 +147,8 @@ def places(press: Unit) -> int:
 def time_text(event: Event) -> str:
     """When it is, in minutes without the unit, with its ± where it has one."""
     time = event.time
+    if time.ends is not None:
+        return span(time.ends, MINUTE, 1)
     return _bare(time, MINUTE, "metric") if time.u else column(time.value, MINUTE, 1)
 
 
@@ -222,7 +223,9 @@ def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:
 
 def not_given(zone_cycle: ZoneCycle) -> list[str]:
     """The results that an answer does not have, a sentence for each reason."""
-    unknown = sorted(zone_cycle.unknown.items())
+    given = {*zone_cycle.readings, *(event.event for event in zone_cycle.events)}  # some as a range
+    given |= {"vapor_margin"} if zone_cycle.vapor_margin else set()
+    unknown = sorted(pair for pair in zone_cycle.unknown.items() if pair[0] not in given)
     spoken = {key: NAMES.get(key) or key.replace(".", ", ").replace("_", " ") for key, _ in unknown}
     names = by_key((reason, spoken[key]) for key, reason in unknown)
     return [f"Not given: {', '.join(keys)} ({reason})." for reason, keys in names.items()]

@@ -44,7 +44,6 @@ from laminate.show.fields import (
 )
 from laminate.show.measure_json import MEASUREMENT
 from laminate.show.measuring_json import MEASURING
-from laminate.show.numbers import MINUTE
 from laminate.show.page_words import several
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
@@ -56,6 +55,7 @@ from laminate.values.quantities import (
     GRAM,
     KELVIN,
     KN,
+    MINUTE,
     MM,
     MPA,
     NUMBER,

@@ -1,13 +1,16 @@
 """The moment at which a laminate is pressed: how sure it is, and what unread pressure leaves open."""
 
 import math
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from laminate.curing.answers import CANNOT
 from laminate.curing.cycling import cycle
 from laminate.curing.draws import generator
+from laminate.show.cycle_json import ZONE_CYCLE
 
 from .shop import BATCH, PART, Press, answer, changed
 
@@ -70,6 +73,55 @@ def test_pressure_that_was_not_read_may_have_risen_at_either_end(tmp_path):
     assert time_of(whole).ends is None
     least, _ = zone.readings["vapor margin"].ends
     assert least <= whole.readings["vapor margin"].value
+
+
+def unread(press, first, last):
+    """The log of a press whose bag was not read between two times [min]."""
+    head, *lines = press.csv().splitlines()
+    gone = (press.minutes > first) & (press.minutes < last)
+    cut = [f"{line.rsplit(',', 1)[0]}," if lost else line for line, lost in zip(lines, gone, strict=True)]
+    return "\n".join([head, *cut]) + "\n"
+
+
+def test_what_stands_on_pressure_that_was_not_read_is_a_range_and_no_number(tmp_path):
+    press = Press(closes=22.0)
+    whole, zone = answer(tmp_path, press.csv()), answer(tmp_path, unread(press, 5.0, 23.5))
+    ends = (5.0 * 60.0, 23.5 * 60.0)
+    for name in ("first pressure", "liquid full", "pressed"):
+        event = zone.event(name)
+        assert event.time.ends == pytest.approx(ends, abs=1e-6)
+        assert (event.temperature, event.resin_pressure) == (None, None)
+        assert ends[0] < whole.event(name).time.value < ends[1]
+    assert (zone.verdict, zone.gel_clock.when_pressed) == (whole.verdict, None)
+    low, high = zone.vapor_margin.ends
+    assert low <= whole.vapor_margin.value <= high
+    told = ZONE_CYCLE.json(zone)
+    assert {event["event"] for event in told["events"]} == {"gel first", "gel last", "peak temperature"}
+    assert (told["vapor_margin"], told["gel_clock"]["when_pressed"]) == (None, None)
+    assert [told["readings"][name] for name in ("time from pressed to gel", "vapor margin")] == [None, None]
+    rows = [str(row) for row in re.findall(r"rows (\d+) and (\d+)", told["not_known"]["pressed"])]
+    assert len(rows) == 1
+    names = (
+        "time from pressed to gel",
+        "vapor_margin",
+        "gel_clock.when_pressed",
+        "first pressure",
+        "liquid full",
+    )
+    assert all(str(re.findall(r"rows (\d+) and (\d+)", told["not_known"][name])[0]) in rows for name in names)
+
+
+def test_pressure_that_was_read_when_it_rose_keeps_its_numbers(tmp_path):
+    """A hole before it closed, and one after it gelled, take no moment away."""
+    press = Press(closes=22.0)
+    whole = ZONE_CYCLE.json(answer(tmp_path, press.csv()))
+    for first, last in ((5.0, 15.0), (press.minutes[-1] - 20.0, press.minutes[-1] - 2.0)):
+        told = ZONE_CYCLE.json(answer(tmp_path, unread(press, first, last)))
+        assert [e for e in told["events"] if e["event"] == "pressed"] == [
+            e for e in whole["events"] if e["event"] == "pressed"
+        ]
+        assert told["vapor_margin"] == whole["vapor_margin"]
+        assert told["readings"]["time from pressed to gel"] == whole["readings"]["time from pressed to gel"]
 
 
 def test_one_row_less_leaves_the_margin_no_better(tmp_path):
@@ -147,3 +199,39 @@ def test_a_core_that_rises_through_its_vapor_presses_as_surely_as_it_fills():
         full, pressed = zone.event("liquid full").time, zone.event("pressed").time
         assert pressed.value - full.value < 10.0
         assert pressed.u == pytest.approx(full.u, rel=0.05)
+
+
+def test_gel_in_a_hole_of_the_laminate_is_a_range_that_holds_it(tmp_path):
+    press = Press()
+    whole = answer(tmp_path, press.csv())
+    gel = whole.event("gel first").time.value
+    first, last = gel / 60.0 - 12.0, gel / 60.0 + 6.0
+    head, *lines = press.csv().splitlines()
+    cells = [line.split(",") for line in lines]
+    gone = (press.minutes > first) & (press.minutes < last)
+    warm = [at for at, name in enumerate(head.split(",")) if name.startswith("TC")]
+    cut = [
+        [("" if lost and at in warm else cell) for at, cell in enumerate(row)]
+        for row, lost in zip(cells, gone, strict=True)
+    ]
+    zone = answer(tmp_path, "\n".join([head, *(",".join(row) for row in cut)]) + "\n")
+    assert zone.verdict == CANNOT
+    event = zone.event("gel first")
+    low, high = event.time.ends
+    assert low <= gel <= high
+    assert (event.temperature, zone.gel_clock.when_pressed) == (None, None)
+    least, most = time_of(zone).ends
+    assert least <= time_of(whole).value <= most
+    told = ZONE_CYCLE.json(zone)
+    assert "gel first" not in {row["event"] for row in told["events"]}
+    assert told["readings"]["time from pressed to gel"] is None
+
+
+def test_pressure_that_was_not_read_at_gel_is_not_told(tmp_path):
+    press = Press()
+    gel = answer(tmp_path, press.csv()).event("gel first").time.value / 60.0
+    told = ZONE_CYCLE.json(answer(tmp_path, unread(press, gel - 8.0, gel + 8.0)))
+    (at_gel,) = [row for row in told["events"] if row["event"] == "gel first"]
+    assert at_gel["resin_pressure_absolute"] is None
+    for name in ("vapor_margin", "applied_pressure_at_gel", "resin_pressure_absolute_at_gel"):
+        assert (told[name], name in told["not_known"]) == (None, True)
