@@ -19,13 +19,12 @@ from laminate.press.pressed import (
     PressForces,
     VolumeWindow,
     bleed_ranges,
-    by_window,
     draw_counts,
     open_bleeds,
 )
 from laminate.press.state import State
 from laminate.press.unstated import as_asked, not_stated, tool_not_judged
-from laminate.press.windows import gives_way_at, volume_window
+from laminate.press.windows import by_window, gives_way_at, volume_window
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -56,7 +55,7 @@ def best_of(rows: Sequence[PressedRow]) -> PressedRow:
     if with_chance:
         return min(near_top(with_chance), key=in_a_tie)
 
-    return max(rows, key=lambda row: by_window(row.verdict, row.window, len(row.outside)))
+    return max(rows, key=lambda row: by_window(row.window, row.verdict in USABLE, len(row.outside)))
 
 
 def grade_of(

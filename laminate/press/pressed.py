@@ -30,7 +30,7 @@ from laminate.press.counts import verdict as by_limits
 from laminate.press.shared_inputs import CONFIDENCE, FEW_DRAWS, NORMAL, Estimate, estimates
 from laminate.press.state import State
 from laminate.press.unstated import tool_not_judged
-from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window
+from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window, by_window
 from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
@@ -156,10 +156,10 @@ class PressForces:
 class PressedFill(ZoneAnswer):
     """The answer for one zone under rubber or a bladder.
 
-    bladder: its pressure [Pa], None under rubber; use: the row to lay up, None unless its grade is 'use'; best: the row that
-    comes nearest; missing: what the part file must say before any count can be advised; beside: at which
-    counts other zones were taken that nothing states, in sentences; together: the row to use as it is with
-    what is advised for every zone, None where that is what all zones are judged with.
+    bladder: its pressure [Pa], None under rubber; use: the row to lay up, None unless its grade is 'use';
+    best: the row that comes nearest; missing: what the part file must say before any count can be advised;
+    beside: at which counts other zones were taken that nothing states, in sentences; together: the row to
+    use as it is with what is advised for every zone, None where that is what all zones are judged with.
     """
 
     bladder: float | None
@@ -320,19 +320,10 @@ def likeliest(press: Press, zone: str, plies: Counts, counts: range) -> int:
         at = {**plies, zone: count}
         part = press.state(at).attributes(zone)
         missed = [rule for rule in rules(press.cases[zone]) if not rule.met(part[rule.attribute])]
-        return by_window(*verdict(press, zone, at), len(missed))
+        word, bleeds = verdict(press, zone, at)
+        return by_window(bleeds, word in USABLE, len(missed))
 
     return max(counts, key=window)
-
-
-def by_window(verdict: str, window: Window | None, missed: int) -> tuple[bool, float, int]:
-    """The widest window; first those in which the tool holds with no bleed at all, the unsafe end.
-
-    missed: limits that the part does not meet, the fewest where windows are equal.
-    """
-    if window is None or window.holds is None or window.presses is None:
-        return False, -1.0 if verdict not in USABLE else 0.0, -missed
-    return window.holds == 0.0, window.presses - window.holds, -missed
 
 
 def _pressures(state: State, zone: str, room: Room | None) -> dict[str, Any]:

@@ -56,6 +56,17 @@ class Window:
         return self.holds is None or self.presses is None or self.apart
 
 
+def by_window(window: Window | None, usable: bool, missed: int) -> tuple[bool, float, int]:
+    """What makes a count better than another: its window, then how few limits its part misses.
+
+    The widest window; first those in which the tool holds with no bleed at all, the unsafe end. usable:
+    whether a count without a window may be laid up.
+    """
+    if window is None or window.holds is None or window.presses is None:
+        return False, 0.0 if usable else -1.0, -missed
+    return window.holds == 0.0, window.presses - window.holds, -missed
+
+
 def _last(good: Callable[[Any], Any], low: float, high: float) -> float | None:
     """The last point from low on at which something still holds; None where it does not hold at low.
 
