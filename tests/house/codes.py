@@ -107,18 +107,30 @@ def _calls(tree: ast.Module) -> Iterator[tuple[ast.Call, Mapping[str, ast.expr]]
                 yield node, dict(local)
 
 
+def _constants(tree: ast.Module) -> dict[str, str]:
+    """The texts that a module names."""
+    return {
+        target.id: node.value.value
+        for node in tree.body
+        if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant)
+        for target in node.targets
+        if isinstance(target, ast.Name) and isinstance(node.value.value, str)
+    }
+
+
 def raised(modules: Iterable[Module]) -> Iterator[tuple[str, str, str, str]]:
     """Code, words and module of each place that makes a finding: what is found, what is expected."""
     every = list(modules)
     anywhere = _makers(module.tree for module in every)
+    named = {module.name: _constants(module.tree) for module in every}
     for module in every:
         makers = anywhere | _makers([module.tree])
-        constants = {
-            target.id: node.value.value
-            for node in module.tree.body
-            if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant)
-            for target in node.targets
-            if isinstance(target, ast.Name) and isinstance(node.value.value, str)
+        taken = (node for node in ast.walk(module.tree) if isinstance(node, ast.ImportFrom))
+        constants = _constants(module.tree) | {
+            name.asname or name.name: named[node.module][name.name]
+            for node in taken
+            for name in node.names
+            if name.name in named.get(node.module or "", {})
         }
         for node, local in _calls(module.tree):
             name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
