@@ -59,7 +59,7 @@ def without_figures(monkeypatch) -> None:
     monkeypatch.setattr(batch_files, "read_part", remembered)
     monkeypatch.setattr(groups, "check", lambda *_: ({}, []))
     monkeypatch.setattr(acceptance.Acceptance, "probability", None)
-    monkeypatch.setattr(judgement, "both", lambda *_: None)
+    monkeypatch.setattr(judgement, "both", lambda *_, **__: None)
     monkeypatch.setattr(judgement._Judge, "_ways", lambda *_: [])
     monkeypatch.setattr(judgement, "with_every", lambda *_: None)
 
