@@ -131,7 +131,7 @@ def shifts(columns: Mapping[str, Array], coupon_of: CouponOf) -> Iterator[Findin
         hint = f"was it pasted a row {down}? look at the notes; or give the reason in 'accepted'"
         for at in shift.rows.tolist():
             coupon = coupon_of(at)
-            place = coupon.places[shift.label]
+            place = coupon.places.get(shift.label) or coupon.place(base_name(shift.label))
             yield (
                 at,
                 Problem(SHIFTED, coupon.file, place, rows, "readings in the rows of their coupons", hint),

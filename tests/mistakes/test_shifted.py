@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from laminate.coupons.shifted import SHIFTED, shifted
+from laminate.coupons.shifted import shifted, shifts
+from laminate.files.coupons import Coupon
+from laminate.files.reasons import SHIFTED
 from tests.measure.plain_tables import answers, differences
 
 COUNT = 20
@@ -83,6 +85,21 @@ def test_few_honest_tables_are_accused():
 def test_a_temperature_that_serves_two_coupons_is_no_shift():
     after = np.round(22.0 + 0.3 * np.random.default_rng(4).standard_normal(COUNT + 1), 1)
     assert accused({"liquid temperature 1": after[:-1], "liquid temperature 2": after[1:]}) == []
+
+
+def test_a_row_without_the_first_repeat_is_placed_at_the_one_it_has():
+    columns = pasted(masses(np.random.default_rng(6), size=0.05), "residue mass", 0)
+    residue = columns.pop("residue mass")
+    columns["residue mass 1"] = np.where(np.arange(COUNT) % 4, residue, np.nan)
+    columns["residue mass 2"] = residue
+
+    def coupon(at):
+        labels = [label for label, column in columns.items() if not np.isnan(column[at])]
+        return Coupon(f"A{at}", "t.csv", {}, {label: f"{label}, {at}" for label in labels})
+
+    rows = {at: problem.place for at, problem in shifts(columns, coupon)}
+    assert [*rows] == shifted(columns)[0].rows.tolist()
+    assert {rows[at] for at in rows if at % 4 == 0} == {f"residue mass 2, {at}" for at in rows if at % 4 == 0}
 
 
 def test_both_paths_say_the_same(tmp_path, monkeypatch):
