@@ -181,7 +181,10 @@ def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
             if event.event in gels:
                 moment = replace(event.time, ends=gels[event.event], unread=(lost,))
                 zone_cycle.events[at] = Event(event.event, moment, None, None)
-    if pressed is None:
+    if lost and view.presses.cores is not None:
+        _forget_computed(zone_cycle, view, lost)
+    pressed = zone_cycle.event("pressed")
+    if pressed is None or pressed.time.ends is not None:
         return
     begun, gel = pressed.time.value, gelled.time.value
 
@@ -204,6 +207,27 @@ def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
     wider("time from pressed to gel", soon - gel, late - gel)
     if margin := readings.get("vapor margin"):
         wider("vapor margin", least(hot, late) - margin.value, least(cold, soon) - margin.value)
+
+
+def _forget_computed(zone_cycle: ZoneCycle, view: LogView, why: str) -> None:
+    """Take back what pressures of a core say, which is computed from temperatures that nobody read.
+
+    A moment after the first of them is no better known than to the end of the log.
+    """
+    seconds, readings = view.seconds, zone_cycle.readings
+    unread = np.any([~sensor.known.known(seconds) for sensor in view.heat.sensors], axis=0)
+    begun, end = float(seconds[max(int(np.argmax(unread)) - 1, 0)]), float(seconds[-1])
+    for at, event in enumerate(zone_cycle.events):
+        if event.event in (*OF_PRESSURE, "touch") and event.time.value > begun:
+            moment = replace(event.time, ends=(begun, end), unread=(why,))
+            zone_cycle.events[at] = Event(event.event, moment, None, None)
+            if event.event == "pressed":
+                readings.pop("time from pressed to gel", None)
+                zone_cycle.unknown["time from pressed to gel"] = why
+    readings.pop("vapor margin", None)
+    zone_cycle.vapor_margin = zone_cycle.vapor_before_pressure = None
+    zone_cycle.resin_pressure_at_gel = zone_cycle.applied_pressure_at_gel = None
+    zone_cycle.unknown |= dict.fromkeys(("vapor margin", "vapor_before_pressure", *UNTIL_GEL), why)
 
 
 def _absent(view: LogView) -> list[str]:

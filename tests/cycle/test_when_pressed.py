@@ -2,6 +2,7 @@
 
 import math
 import re
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -235,3 +236,34 @@ def test_pressure_that_was_not_read_at_gel_is_not_told(tmp_path):
     assert at_gel["resin_pressure_absolute"] is None
     for name in ("vapor_margin", "applied_pressure_at_gel", "resin_pressure_absolute_at_gel"):
         assert (told[name], name in told["not_known"]) == (None, True)
+
+
+@pytest.mark.parametrize(("first", "last", "moved"), [(55, 86, True), (15, 46, True), (80, 92, False)])
+def test_what_a_core_presses_is_not_told_where_its_laminate_was_not_read(tmp_path, first, last, moved):
+    """Its pressure is computed from the temperatures of the laminate, those of the hole too."""
+    folder = Path(__file__).parents[2] / "examples" / "cycle"
+    whole, lost = (tmp_path / name for name in ("whole", "lost"))
+    for to in (whole, lost):
+        shutil.copytree(folder, to)
+    log = lost / "P2-1120.csv"
+    lines = log.read_text("utf-8").splitlines()
+    at = next(at for at, line in enumerate(lines) if "TC 3" in line)
+    column = lines[at].split(",").index(next(c for c in lines[at].split(",") if c.startswith("TC 3")))
+    for row in range(at + first, at + last):
+        cells = lines[row].split(",")
+        lines[row] = ",".join(["" if n == column else cell for n, cell in enumerate(cells)])
+    log.write_text("\n".join(lines) + "\n", "utf-8")
+    before, after = (cycle(to / "batch.toml", draws=100).zones[0] for to in (whole, lost))
+    assert after.verdict == CANNOT
+    pressed = after.event("pressed").time
+    if moved:
+        low, high = pressed.ends
+        assert low <= before.event("pressed").time.value <= high
+        assert after.event("pressed").resin_pressure is None
+    else:
+        assert pressed.value == pytest.approx(before.event("pressed").time.value, rel=0.01)
+    told = ZONE_CYCLE.json(after)
+    assert ("pressed" in {row["event"] for row in told["events"]}) is not moved
+    for name in ("vapor_margin", "applied_pressure_at_gel", "resin_pressure_absolute_at_gel"):
+        assert (told[name], name in told["not_known"]) == (None, True)
+    assert told["readings"].get("time from pressed to gel") is None
