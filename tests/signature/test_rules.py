@@ -22,6 +22,7 @@ from .conftest import TIMES, Shop, make_key, record_bytes
 
 WEB = ("thickness", "web", "does not conform")
 SKIN = ("thickness", "skin", "undecided")
+NO_ROWS = (b"null", b'"x"', b"{}", b'{"a":{"b":1}}', b'["x"]', b'[{"approvals":"x"}]', b'[{"approvals":[1]}]')
 PROCESS = ("process.cure temperature", None, "does not conform")
 
 
@@ -290,6 +291,7 @@ def test_two_names_never_share_a_file() -> None:
         b'{"answer":"conforms","characteristics":[],"concession":[]}',
         b'{"answer":"conforms","characteristics":[],"concession":{"number":"1"}}',
         b'{"answer":"conforms","answer":"conforms","characteristics":[]}',
+        *(b'{"answer":"conforms","characteristics":[],"exclusions":%b}' % rows for rows in NO_ROWS),
     ],
 )
 def test_a_record_that_cannot_be_signed(shop: Shop, record: bytes) -> None:
