@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, TypeGuard
 
 from laminate.records.contradictions import Seen
+from laminate.records.rules import ANSWERS
 from laminate.values.canonical import read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import Problem, Refused, missing_file, wrong_file
@@ -17,39 +18,52 @@ from laminate.values.problems import Problem, Refused, missing_file, wrong_file
 RECORD = "record.json"
 _ASIDE = re.compile(r"\.json(?!l).+(?<!\.json)(?<!\.sig)$", re.IGNORECASE)
 """Names of what may be a record, kept under another ending."""
-_PACKED = re.compile(r"\.(?:gz|bz2|xz|zst|zip|7z)$", re.IGNORECASE)
+_PACKED = re.compile(r"record\.json\.(?:gz|bz2|xz|zst|zip|7z)$", re.IGNORECASE)
+_BEGUN = re.compile(rb'\A{"accepted":\[|"answer"\s*:\s*"(?:%b)"' % "|".join(ANSWERS).encode())
+"""What a record begins with, or an answer as one holds it: what is left of it where it is broken off."""
+_KEYS = {"answer", "batch", "characteristics", "inputs"}
 
 
 def records_among(record: Path, digest: str, among: Path | None) -> tuple[list[Seen], list[str], list[str]]:
-    """The other records; in words, which of them could not be read; and what was passed over.
+    """The other records; in words, what may be one and could not be read; and what was passed over.
 
     Those are `record.json` in the record's own folder and in those beside it, and every record in the folder
-    `among` or below it, behind links too: naming a folder leaves none of the others out. Raises Refused where
-    there is none. digest: SHA-256 of the record's own bytes; a copy of it is no other.
+    `among` or below it, behind links too: naming a folder leaves none of the others out. What may be one has
+    its name, packed or not, or begins like one; `record.json` of another program is passed over, and an empty
+    one outside `among`. Raises Refused where there is no such folder. digest: SHA-256 of the record's own
+    bytes; a copy of it is no other.
     """
     seen: list[Seen] = []
     inside = listed(among, "--among", links=True) if among else Listed()
-    unread = [f"'{fault.filename}' {unreadable(fault)}" for fault in inside.closed]
-    unread += [f"'{path}' is compressed" for path in inside.aside if _PACKED.search(path.name)]
-    resolved = record.resolve()
-    paths = [*_beside(record), *(path for path, _ in inside.files)]
-    for place, path in {path.resolve(): path for path in paths}.items():
-        if place == resolved:
-            continue
+    unread = [f"'{path}' is compressed" for path in inside.aside if _PACKED.match(path.name)]
+    aside = [str(path) for path in inside.aside if not _PACKED.match(path.name)]
+    aside += [str(fault.filename) for fault in inside.closed]
+    within = {os.path.realpath(path): path for path, _ in inside.files}
+    places = {os.path.realpath(path): path for path in _beside(record)} | within
+    places.pop(os.path.realpath(record), None)
+    for place, path in places.items():
+        named, data, content = path.name.lower() == RECORD, b"", None
         try:
             data = read_regular(path, MOST_TABLE)
             content = read_json(data)
         except OSError as fault:
-            unread.append(f"'{path}' {unreadable(fault)}")
+            broken, words = named, unreadable(fault)
         except ValueError:
-            unread.append(f"'{path}' is not as it was written")
+            empty = not data.strip() and place not in within
+            broken, words = (named and not empty) or bool(_BEGUN.search(data)), "is not as it was written"
         else:
-            other = sha256(data)
-            if other != digest and is_record(content):
-                seen.append(Seen(str(path), other, content))
-            elif other != digest and path.name.lower() == RECORD:
-                unread.append(f"'{path}' is no whole record")
-    return seen, unread, [str(path) for path in inside.aside if not _PACKED.search(path.name)]
+            broken = named and isinstance(content, dict) and len(_KEYS & content.keys()) > 1
+            words = "is no whole record"
+        other = sha256(data)
+        if other == digest:
+            continue
+        if is_record(content):
+            seen.append(Seen(str(path), other, content))
+        elif broken:
+            unread.append(f"'{path}' {words}")
+        elif named or content is None:
+            aside.append(str(path))
+    return seen, unread, aside
 
 
 def is_record(content: Any) -> TypeGuard[dict[str, Any]]:

@@ -223,7 +223,7 @@ def _held_against(
     else:
         yield "no other record lies beside it to hold it against: '--among FOLDER' names where they are"
     if aside:
-        yield f"not looked at, as they have another ending than .json: {few(aside)}"
+        yield f"not looked at, as they are no records by their name or cannot be read as one: {few(aside)}"
     earlier, answer = replaced_by(record, rest), record.content.get("answer")
     for other in (other for other in rest if other.sha256 in earlier):
         if (was := other.content.get("answer")) != answer:

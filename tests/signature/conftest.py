@@ -11,8 +11,10 @@ from typing import Any
 
 import pytest
 
+from laminate.judging.reported import report
 from laminate.records.differences import Rejudged
-from laminate.records.signature import Signed, Verification, sign, verify
+from laminate.records.record import seal
+from laminate.records.signature import Rule, Signed, Verification, sign, verify
 from laminate.values.canonical import canonical, read_canonical
 
 NOW = "2026-12-01T00:00:00Z"
@@ -24,6 +26,7 @@ TIMES = {
 }
 PEOPLE = {"ann": "Ann Lee", "bob": "Bob Ray", "eve": "Eve Müller"}
 ROLE_OF = {"ann": "prepared", "bob": "reviewed", "eve": "released"}
+OTHER_ID = ("batch.toml", 'id = "26-031"', 'id = "26-032"')
 
 
 def ssh_keygen(
@@ -155,6 +158,19 @@ def signed(shop: Shop) -> Shop:
 
 
 @pytest.fixture
+def first(shop: Shop, checkout: Path) -> Shop:
+    """The record of the worked example in a folder of its own, prepared."""
+    shutil.copytree(checkout / "examples/mast", shop.folder / "files")
+    (shop.folder / "26-031").mkdir()
+    shop.record.unlink()
+    made = Shop(shop.folder / "26-031", shop.keys)
+    made.record.write_bytes(sealed(shop.folder / "files"))
+    made.allow_all()
+    made.sign("ann", time="2026-11-21T00:00:00Z")
+    return made
+
+
+@pytest.fixture
 def copy_of(tmp_path: Path) -> Callable[[Shop, str], Shop]:
     """A copy with its signatures, where it is not seen beside the record."""
 
@@ -162,3 +178,27 @@ def copy_of(tmp_path: Path) -> Callable[[Shop, str], Shop]:
         return Shop(Path(shutil.copytree(shop.folder, tmp_path / name / "out")), shop.keys)
 
     return copy
+
+
+def sealed(folder: Path, *changes: tuple[str, str, str]) -> bytes:
+    copy = Path(shutil.copytree(folder, folder.with_name("changed"), dirs_exist_ok=True))
+    for name, old, new in changes:
+        text = (copy / name).read_text("utf-8")
+        if old not in text:
+            raise AssertionError(f"{old!r} is not in {name}")
+        (copy / name).write_text(text.replace(old, new), "utf-8")
+    return seal(report(copy / "batch.toml"))
+
+
+def put(first: Shop, data: bytes, name: str = "other") -> None:
+    folder = first.folder.parent / name
+    folder.mkdir()
+    (folder / "record.json").write_bytes(data)
+
+
+def released(first: Shop, **more: object) -> list[str]:
+    try:
+        first.sign("eve", time="2026-11-22T00:00:00Z", **more)
+    except Rule as rule:
+        return [finding.code for finding in rule.findings if finding.code not in ("not-conforming",)]
+    return []

@@ -9,57 +9,16 @@ from pathlib import Path
 import pytest
 
 from laminate.history.trending import trend
-from laminate.judging.reported import report
 from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import same_readings
 from laminate.records.differences import Rejudged
-from laminate.records.record import recompute, seal
+from laminate.records.record import recompute
 from laminate.records.signature import Rule
 from laminate.records.statement import seconds
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
 
-from .conftest import Shop, believed, record_bytes
-
-
-@pytest.fixture
-def first(shop: Shop, checkout: Path) -> Shop:
-    """The record of the worked example in a folder of its own, prepared."""
-    shutil.copytree(checkout / "examples/mast", shop.folder / "files")
-    (shop.folder / "26-031").mkdir()
-    shop.record.unlink()
-    made = Shop(shop.folder / "26-031", shop.keys)
-    made.record.write_bytes(sealed(shop.folder / "files"))
-    made.allow_all()
-    made.sign("ann", time="2026-11-21T00:00:00Z")
-    return made
-
-
-def sealed(folder: Path, *changes: tuple[str, str, str]) -> bytes:
-    copy = Path(shutil.copytree(folder, folder.with_name("changed"), dirs_exist_ok=True))
-    for name, old, new in changes:
-        text = (copy / name).read_text("utf-8")
-        if old not in text:
-            raise AssertionError(f"{old!r} is not in {name}")
-        (copy / name).write_text(text.replace(old, new), "utf-8")
-    return seal(report(copy / "batch.toml"))
-
-
-def put(first: Shop, data: bytes, name: str = "other") -> None:
-    folder = first.folder.parent / name
-    folder.mkdir()
-    (folder / "record.json").write_bytes(data)
-
-
-def released(first: Shop, **more: object) -> list[str]:
-    try:
-        first.sign("eve", time="2026-11-22T00:00:00Z", **more)
-    except Rule as rule:
-        return [finding.code for finding in rule.findings if finding.code not in ("not-conforming",)]
-    return []
-
-
-OTHER_ID = ("batch.toml", 'id = "26-031"', 'id = "26-032"')
+from .conftest import OTHER_ID, Shop, believed, put, record_bytes, released, sealed
 
 
 def test_alone_it_is_released(first: Shop) -> None:
@@ -261,52 +220,6 @@ def test_a_named_folder_leaves_no_other_out(first: Shop, tmp_path: Path) -> None
     put(first, sealed(first.folder.parent / "files", OTHER_ID))
     (tmp_path / "empty").mkdir()
     assert released(first, among=tmp_path / "empty") == ["same-readings"]
-
-
-@pytest.fixture
-def named(tmp_path: Path) -> Path:
-    """A folder to look among, with a link to itself, and an archive elsewhere."""
-    for name in ("elsewhere/old", "named/r1"):
-        (tmp_path / name).mkdir(parents=True)
-    (tmp_path / "named/again").symlink_to(tmp_path / "named")
-    (tmp_path / "named/archive").symlink_to(tmp_path / "elsewhere")
-    return tmp_path / "named"
-
-
-@pytest.mark.parametrize(
-    ("file", "end", "code"),
-    [
-        ("r1/RECORD.JSON", None, "same-readings"),
-        ("archive/old/record.json", None, "same-readings"),
-        ("r1/old.json", 9000, "unread-record"),
-        ("r1/record.json", 0, "unread-record"),
-        ("r1/record.json.gz", None, "unread-record"),
-    ],
-)
-def test_what_may_be_a_record_in_a_named_folder_is_read_or_refuses(
-    first: Shop, named: Path, file: str, end: int | None, code: str
-) -> None:
-    (named / file).write_bytes(sealed(first.folder.parent / "files", OTHER_ID)[:end])
-    assert released(first, among=named) == [code]
-
-
-def test_a_broken_record_beside_is_named_and_refuses(first: Shop) -> None:
-    put(first, b'{"a": 1}')
-    with pytest.raises(Rule) as refused:
-        first.sign("eve", time="2026-11-22T00:00:00Z")
-    (finding,) = refused.value.findings
-    assert (finding.code, "other/record.json" in finding.words) == ("unread-record", True)
-
-
-def test_what_is_no_record_refuses_nothing_and_the_note_is_of_the_named_folder(
-    first: Shop, named: Path
-) -> None:
-    for name, text in (("r1/settings.json", '{"a": 1}'), ("r1/record.json.sha256", "0a"), ("r1/a.csv", "1")):
-        (named / name).write_text(text, "utf-8")
-    notes = first.sign("eve", time="2026-11-22T00:00:00Z", among=named).notes
-    assert not any("--among" in note for note in notes)
-    assert [str(named) in note for note in notes].count(True) == 2
-    assert sum("r1/record.json.sha256" in note for note in notes) == 1
 
 
 def test_a_file_is_no_folder_to_look_among(first: Shop) -> None:
