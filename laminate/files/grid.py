@@ -33,6 +33,8 @@ MOST_TOLD = 20
 """So many findings of one kind are told with their place, the rest as a count."""
 
 _UNIT = re.compile(r"[\[(]?\s*[A-Za-z%°µμ][A-Za-z0-9%°µμ^/*·. ²³⁻¹-]{0,15}?\s*[\])]?")
+_NO_READING = re.compile(r"(?!.*\d[.,]\d)[^\W\d_].*|\d{1,2}/\d{1,2}/\d\d|\d{1,2}:\d\d(:\d\d)?")
+"""Words with a whole number in them, such as a revision or initials and a date; a short date; a time."""
 _NO_UNIT = frozenset({"", "-", "–", "[-]", "(-)", "[]", "()", "1", "[1]"})
 _UNIT_WORDS = frozenset({"unit", "units"})
 _NOT_UNITS = frozenset({"na", "n/a", "nan", "none", "null", "nil", "inf", "x", "tbd", "missing", "yes", "no"})
@@ -244,6 +246,7 @@ class Grid:
         rows = self._named_rows(body)
         end, between = split(rows)
         of_numbers, excluded = self._of_numbers(), self._named("excluded")
+        labels = [heading.name for heading in self.headings if heading.index in of_numbers]
         above = [[_cell(cells, index) for index in of_numbers] for _, cells in body[:end]]
         counted = [not _filled(cells, excluded) for _, cells in body[:end]]
         hint = "if it is a coupon, write 'specimen' in its column 'kind'; else"
@@ -256,8 +259,10 @@ class Grid:
                 self._say(
                     "total-or-coupon", self._where(row[0]), named, expected, f"{hint} empty these cells"
                 )
-            elif what in ("computed", "short") and refuted(name, numbers, above, counted):
-                named = f"'{name}', whose numbers are no mean, sum, extreme or scatter of the rows above it"
+            elif what in ("computed", "short") and refuted(name, labels, numbers, above, counted):
+                named = (
+                    f"'{name}', with a number that no mean, extreme, scatter or sum of rows above it can be"
+                )
                 expected = "what its name says, or a coupon"
                 self._say("no-total", self._where(row[0]), named, expected, f"{hint} remove the row")
             else:
@@ -299,8 +304,9 @@ class Grid:
                 what = ""
             elif what == "short" and named and _filled(cells, of_words):
                 what = ""  # a letter with a zone or a method beside it is the name of a specimen
-            elif not what and name and not name[0].isdigit() and sum(map(bool, cells)) == 1:
-                what = "lone"
+            elif not what and name and sum(map(bool, cells)) == 1:
+                dated = "" if _measured(name) else "foot"
+                what = dated if name[0].isdigit() else "lone"
             rows.append((name, what))
         return rows
 
@@ -379,7 +385,7 @@ def _filled(cells: Sequence[str], indices: Iterable[int]) -> list[str]:
 
 def _measured(cell: str) -> bool:
     """Whether a cell of numbers holds something that may be meant as one, and no initials or date."""
-    return any(map(str.isdigit, cell)) and not A_DATE.fullmatch(cell)
+    return any(map(str.isdigit, cell)) and not (A_DATE.fullmatch(cell) or _NO_READING.fullmatch(cell))
 
 
 def _cell(cells: Sequence[str], index: int) -> str:

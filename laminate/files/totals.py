@@ -20,24 +20,35 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-_MEANS, _OTHERS, _SHORTS, _LIMITS, _SHORT_LIMITS = (
-    TABLE_WORDS["totals"][key] for key in ("means", "others", "short", "limits", "short_limits")
-)
+_WORDS = {key: [*map(re.escape, words)] for key, words in TABLE_WORDS["totals"].items()}
+
+
+def _any(*keys: str) -> str:
+    """A pattern for the words of these kinds, the longest first."""
+    return "|".join(sorted((word for key in keys for word in _WORDS[key]), key=len, reverse=True))
+
+
 _TAIL_WORDS = "values?|of|for|over|all|overall|specimens?|coupons?"
 _TAIL = rf"(?:,?\s*(?:%|±\s*\w*|=\s*\S+|[(\[].*[)\]]|(?:{_TAIL_WORDS})\b.*))*"
 _SURE = (
-    rf"(?:(?:[^\W\d_]{{2,}} )*(?:{'|'.join(map(re.escape, _MEANS))})(?: [^\W\d_]{{2,}})*"
-    rf"|(?:{'|'.join(map(re.escape, _OTHERS + _LIMITS))}))(?:{_TAIL}|\s*:.*)"
+    rf"(?:(?:[^\W\d_]{{2,}} )*(?:{_any('means', 'scatters')})(?: [^\W\d_]{{2,}})*"
+    rf"|(?:{_any('others', 'other_sizes', 'limits')}))(?:{_TAIL}|\s*:.*)"
 )
-_SHORT = rf"({'|'.join(sorted(_SHORTS + _SHORT_LIMITS, key=len, reverse=True))}){_TAIL}"
+_SHORT = rf"({_any('short', 'short_other_sizes', 'short_limits')}){_TAIL}"
 _FOOT = (
-    r"(?:signed|signature)\b.*"
-    r"|(?:checked|approved|prepared|tested|measured|reviewed|released|witnessed|weighed)(?:\s*:.*| by\b.*|)"
-    r"|(?:date|notes?|remarks?|comments?|operator|technician|inspector|page)(?:\s*:.*|)"
-    r"|page \d+ of \d+"
+    r"(?:signed|signature|unterschrift|unterzeichnet|signé)\b.*"
+    rf"|(?:{_any('signed')})(?:\s*:.*| (?:by|von|durch|par|am|on|le)\b.*|)"
+    rf"|(?:{_any('noted')})(?:\s*:.*|)"
+    r"|(?:page|seite) \d+ (?:of|von|sur|de|/) \d+"
+    r"|(?:form|formblatt) [^\W\d_]+-\d.*"
     r"|#\s*[^\W\d_]{2,}\s.*"
 )
-_LIMIT = re.compile(rf"\b(?:{'|'.join(map(re.escape, _LIMITS + _SHORT_LIMITS))})\b")
+_LIMIT = re.compile(rf"\b(?:{_any('limits', 'short_limits')}|batch|\w*charge)\b")
+_OTHER_SIZE = re.compile(
+    rf"[±\s1-6-]*(?:{_any('short_other_sizes')})(?![^\W\d_])"
+    rf"|.*(?<![^\W\d_])(?:{_any('scatters', 'other_sizes')})(?![^\W\d_])"
+)
+"""Names whose numbers need not be of the size of their column."""
 _SIGMAS = re.compile(r"[±\s]*[1-6]\s*-?(?:sigma|σ|std\.? ?dev\.?)", re.IGNORECASE)
 _LONGEST = 60
 _DIGITS = str.maketrans("123456789", "000000000")
@@ -66,32 +77,53 @@ def total_word(cell: str) -> str:
 @lru_cache(4096)
 def _word_of_shape(cell: str) -> str:
     """As `total_word`, of a name whose digits, which make no difference, are all 0."""
-    name = " ".join(cell.casefold().replace("_", " ").split())
-    if re.fullmatch(_FOOT, name):
+    if re.fullmatch(_FOOT, _plain(cell)):
         return "foot"
-    name = name.replace(".", " " if re.search(r"[^\W\d_]{2}\.[^\W\d_]{2}", name) else "")
-    name = " ".join(name.split()).strip(" :=")
+    name = _without_points(cell)
     if re.fullmatch(_SURE, name):
         return "computed"
     return "short" if re.fullmatch(_SHORT, name) else ""
 
 
-def refuted(name: str, cells: Sequence[str], above: Sequence[Sequence[str]], counted: Sequence[bool]) -> bool:
-    """Whether the numbers of a row are no totals, whatever its name says, and a coupon may have them.
+def _plain(cell: str) -> str:
+    return " ".join(cell.casefold().replace("_", " ").split())
 
-    cells: of the columns of numbers; above: the same of each coupon above it; counted: those that are not
-    excluded. Each number must be a mean, sum, extreme, range or scatter of its column to the digits written,
-    of all coupons, of those that count, or, all of one kind, of some rows in succession, such as a zone. One
-    below two thirds or above three halves of its column is no coupon's; a limit or target follows
+
+def _without_points(cell: str) -> str:
+    """A name in small letters without the points of what is short in it."""
+    name = _plain(cell)
+    name = name.replace(".", " " if re.search(r"[^\W\d_]{2}\.[^\W\d_]{2}", name) else "")
+    return " ".join(name.split()).strip(" :=")
+
+
+def refuted(
+    name: str,
+    labels: Sequence[str],
+    cells: Sequence[str],
+    above: Sequence[Sequence[str]],
+    counted: Sequence[bool],
+) -> bool:
+    """Whether a number of a row is not what its name says, and the row may be a coupon.
+
+    labels, cells: of the columns of numbers, repeats of one label; above: the cells of each coupon above it;
+    counted: those that are not excluded. A mean, median or extreme of any of the rows lies between the
+    readings of its columns, to the digits written. The numbers of a scatter, sum or count lie there, or are
+    those of all coupons, of those that count, or, all of one kind, of some rows in succession; or one is
+    below two thirds or above three halves of its column. A limit, target or mean of another batch follows
     from none.
     """
     row, numbers = np.array(_readings(cells)), np.array([_readings(line) for line in above])
     filled = ~np.isnan(row) & (~np.isnan(numbers)).any(axis=0) if numbers.size else np.zeros(0, bool)
-    if _LIMIT.search(name.casefold()) or not filled.any():
+    if _LIMIT.search(_plain(name)) or not filled.any():
         return False
+    like = np.array(labels)[filled, None] == np.array(labels)
+    low, high = np.array([(np.nanmin(numbers[:, of]), np.nanmax(numbers[:, of])) for of in like]).T
     row, numbers = row[filled], numbers[:, filled]
     places = [len(cells[int(at)].replace(",", ".").partition(".")[2]) for at in np.flatnonzero(filled)]
     rounding = 0.5 * 10.0 ** -np.array(places, float) + 1e-9 * np.abs(row)
+    possible = (row >= low - rounding) & (row <= high + rounding)
+    if possible.all() or not _OTHER_SIZE.match(_without_points(name)):
+        return not possible.all()
     size, sizes = np.abs(row), np.abs(numbers)
     if (size < np.nanmin(sizes, axis=0) / _LIKE).any() or (size > np.nanmax(sizes, axis=0) * _LIKE).any():
         return False
@@ -100,10 +132,11 @@ def refuted(name: str, cells: Sequence[str], above: Sequence[Sequence[str]], cou
         """Which statistic is the number of which column."""
         return np.abs(_statistics(rows) - row) <= rounding
 
-    if any(fits(rows).any(axis=0).all() for rows in (numbers, numbers[np.array(counted)]) if rows.size):
+    whole = (rows for rows in (numbers, numbers[np.array(counted)]) if rows.size)
+    if any((fits(rows).any(axis=0) | possible).all() for rows in whole):
         return False
     spans = combinations(range(len(numbers) + 1), 2) if len(numbers) <= _MOST_SPANS else ()
-    return not any(fits(numbers[a:b]).all(axis=1).any() for a, b in spans if b - a > 1)
+    return not any((fits(numbers[a:b]) | possible).all(axis=1).any() for a, b in spans if b - a > 1)
 
 
 def _readings(cells: Sequence[str]) -> list[float]:

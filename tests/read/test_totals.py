@@ -89,11 +89,47 @@ def test_a_row_named_like_an_average_with_the_words_of_a_coupon_is_asked_about(n
     assert (problems, table.notes, len(table.rows)) == ([], (), 4)
 
 
-@pytest.mark.parametrize("name", ["Mittel", "max", "Range", "mean of 3", "SD"])
-def test_a_row_whose_numbers_are_no_total_is_asked_about(name: str, read: Read) -> None:
-    """The mean is 1.4393 and 2.868: a bad coupon could be dropped by its name."""
-    _, problems = read(f"{HEAD}{ROWS}{name},,1.4700,2.900\n".encode(), "coupons.csv")
+NO_TOTALS = [
+    "Mittel,1.4700,2.900", "max,1.4700,2.900", "Range,1.4700,2.900", "mean of 3,1.4700,2.900", "SD,,2.780",
+    "mittel,2.2000,2.780", "mittel,1.4427,2.780", "mittel,,2.780", "max,,4.400", "min,1.4143,2.863",
+    "Mittelwert,0.4,2.868", "mean (n=3),,4.400", "web mean,1.4700,2.868", "overall,,2.90",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("row", NO_TOTALS)
+def test_a_row_with_a_number_that_its_name_cannot_have_is_asked_about(row: str, read: Read) -> None:
+    """Between 1.4143 and 1.4609, 2.865 and 2.873: a bad coupon could be dropped by its name."""
+    _, problems = read(f"{HEAD}{ROWS}{row.replace(',', ',,', 1)}\n".encode(), "coupons.csv")
     assert [(problem.code, problem.place) for problem in problems] == [("no-total", "row 5")]
+
+
+BETWEEN = [
+    "mean web,1.4400,2.869", "mean,1.45,2.87", "mean,1.4,3", "Mittelwert,1.4143,2.873",
+    "mean of batch 41,1.40,2.82",
+    "Mittelwert Vorcharge,1.40,2.82", "mean last batch,1.40,2.82", "target,1.4700,2.791", "max,,2.87",
+    "s,0.01,0.003",
+    "Std dev,0.03,0.003", "sum,12.9,25.7", "mean (s),1.46,2.865",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("row", BETWEEN)
+def test_a_row_with_numbers_that_its_name_may_have_is_left_out(row: str, read: Read) -> None:
+    """Of a zone, of those that count, of another batch."""
+    name = row.partition(",")[0]
+    assert left_out(f"{ROWS}{row.replace(',', ',,', 1)}\n", read) == (["01", "02", "03"], [name])
+
+
+def test_a_mean_of_all_repeats_stands_in_one_column(read: Read) -> None:
+    rows = "specimen,thickness 1 [mm],thickness 2 [mm]\nA,2.861,2.881\nB,2.862,2.883\n"
+    for mean, codes in (("2.872", []), ("2.884", ["no-total"])):
+        (_), problems = read(f"{rows}mean,{mean},\n".encode(), "coupons.csv")
+        assert [problem.code for problem in problems] == codes
+
+
+def test_means_of_zones_in_turn_are_left_out_below_any_number_of_rows(read: Read) -> None:
+    rows = "".join(f"A{i},web,,2.8{i:02}\nB{i},flange,,2.4{i:02}\n" for i in range(10, 60))
+    names = ["mean web", "mean flange"]
+    assert left_out(f"{rows}mean web,web,,2.835\nmean flange,flange,,2.434\n", read)[1] == names
 
 
 TOTALS = {
@@ -112,9 +148,25 @@ def test_a_row_whose_numbers_are_a_total_is_left_out(name: str, cells: str, read
     assert (problems, [row.cells[0] for row in table.rows]) == ([], ["01", "02", "03"])
 
 
-@pytest.mark.parametrize("signed", ["prepared by,,JM,", "checked,,RS,2026-11-20", "Date,,,20.11.2026"])
+SIGNED_IN_CELLS = [
+    "prepared by,,JM,", "checked,,RS,2026-11-20", "Date,,,20.11.2026", "geprüft,RS,,", "Datum,,20.11.2026,",
+    "Unterschrift,,,", "vérifié par,,RS,14:30", "Date,,11/20/26,", 'Date,,"November 20, 2026",',
+    "11/20/26,,,", "14:30,,,", "Date,,JM 2026-11-20,", "Form QF-12,,Rev 3,", '"Form QF-12, Rev 3",,,',
+    "Remarks,,micrometer M-7,", "Seite 1 von 2,,,", "Geprüft von RS,,,",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("signed", SIGNED_IN_CELLS)
 def test_a_signature_over_several_cells_is_no_specimen(signed: str, read: Read) -> None:
     assert left_out(f"{ROWS},,,\n{signed}\n", read)[0] == ["01", "02", "03"]
+
+
+@pytest.mark.parametrize(
+    "cells", ["geprüft,RS,2.9,", "Date,,,2.9", "Datum,,,2.9 mm", "page,1,of,2", "Form A,web,,"]
+)
+def test_a_signature_with_a_number_beside_it_stays(cells: str, read: Read) -> None:
+    (table,), _ = read(f"{HEAD}{ROWS}{cells}\n".encode(), "coupons.csv")
+    assert (len(table.rows), table.notes) == (4, ())
 
 
 @pytest.mark.parametrize("name", SIGNED)
@@ -151,7 +203,7 @@ def test_a_row_that_says_its_kind_is_taken_at_its_word(read: Read) -> None:
 
 
 def test_a_block_at_the_end_is_left_out_whole(read: Read) -> None:
-    block = ("Mean", "Std dev", "CV %", "n", "Min", "Signed: JM", "seen on the 20th")
+    block = ("Mean", "Std dev", "CV %", "n", "Min", "Signed: JM", "seen on the 20th", "JM 2026-11-20")
     text = "".join(f"{name},,{'' if ' ' in name and '%' not in name else '1.4393'},\n" for name in block)
     assert left_out(ROWS + text, read) == (["01", "02", "03"], list(block))
 
