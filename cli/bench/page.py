@@ -167,11 +167,13 @@ class Page(App[None]):
             self.question = self.dialog.send(answer)
 
     def _type(self, typed: str) -> Dialog:
-        answer = self.session.type(*self.cell, typed)
+        cell = self.cell
+        answer = self.session.type(*cell, typed)
         if answer.was:
             self.said = ("Esc leaves it as it is.",)
-            why = yield from self._reason(f"{self.cell[1]} was {answer.was}. Why does it change?")
-            answer = self.session.type(*self.cell, typed, why)
+            why = yield from self._reason(f"{cell[1]} was {answer.was}. Why does it change?")
+            self.cell = cell  # one more reading may have been begun meanwhile
+            answer = self.session.type(*cell, typed, why)
         if not answer.kept:
             other = "Type it again, or go to the other cell and correct that one."
             self._refuse("Not kept. " + " ".join(answer.said), other)
@@ -227,10 +229,11 @@ class Page(App[None]):
 
     def empty(self) -> Dialog:
         """Take the content of the cell out."""
-        was = self.session.table.text(*self.cell)
+        cell = self.cell
+        was = self.session.table.text(*cell)
         if was and self.question is None:
-            why = yield from self._reason(f"{self.cell[1]} was {was}. Why is it taken out?")
-            self.session.empty(*self.cell, why)
+            why = yield from self._reason(f"{cell[1]} was {was}. Why is it taken out?")
+            self.session.empty(*cell, why)
             self.held = None
 
     def _reason(self, words: str) -> Generator[str, str, str]:

@@ -421,3 +421,16 @@ def test_every_line_of_the_help_fits_80_columns():
     assert max(map(len, HELP.splitlines())) < 60
     assert max(map(len, [TYPE, REPLY])) <= 60
     assert len(HELP.splitlines()) <= 14
+
+
+async def test_a_reason_is_of_the_cell_that_it_was_asked_about(page, session):
+    """One more reading is begun while the question is open: the answer still goes where it was asked."""
+    row = session.rows[0]
+    async with page.run_test(size=SIZE) as pilot:
+        await burst(page, pilot, *READINGS["0101"])
+        page.cell, page.held = (row, "thickness 2"), None
+        await pilot.press(*typed("2.870"), "f4", *typed("misread"))
+        assert [session.table.text(row, f"thickness {n}") for n in (2, 4)] == ["2.870", ""]
+        page.cell, page.held = (row, "thickness 3"), None
+        await pilot.press("delete", "f4", *typed("slipped"))
+        assert [session.table.text(row, f"thickness {n}") for n in (2, 3, 4)] == ["2.870", "", ""]
