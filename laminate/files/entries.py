@@ -397,10 +397,11 @@ def with_old(table: Table, correction: Correction, zone: str | None = None) -> T
         heading = read_heading(correction.column, at, COLUMNS)
         table = replace(table, headings=(*table.headings, heading), rows=tuple(rows))
     there = [row for row in table.rows if key_of(table, row) == correction.key]
-    like = [row for row in table.rows if table.text(row, "specimen") == correction.specimen]
-    like = like or [row for row in table.rows if table.text(row, "zone") == zone]
+    same = [row for row in table.rows if table.text(row, "specimen") == correction.specimen]
+    like = same or [row for row in table.rows if table.text(row, "zone") == zone] or table.rows
     if zone is not None and like and not there:
         names = dict(zip(("specimen", *_NAMES), correction.key, strict=True))
+        names |= {} if same else {"zone": zone}
         columns = zip(table.headings, like[0].cells, strict=True)
         cells = [names.get(x.name, text if x.name in COPIED else "") for x, text in columns]
         there = [Row(max(row.number for row in table.rows) + 1, tuple(cells))]

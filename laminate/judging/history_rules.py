@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
-from laminate.coupons.doubt_reasons import reasons
 from laminate.coupons.open_doubts import doubted
 from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name, coupons_of
 from laminate.files.entries import (
@@ -29,8 +27,10 @@ from laminate.files.entries import (
     zone_of,
 )
 from laminate.files.people import people_in, share_a_person
+from laminate.files.reasons import reasons_in
 from laminate.files.tables import read_table, read_tables
 from laminate.judging.held_back import HeldBack
+from laminate.judging.planned import APPROVAL
 from laminate.values.days import days_in
 from laminate.values.problems import Refused
 from laminate.values.sequences import by_key
@@ -183,51 +183,79 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
         for row in corrections
         if not first[row.table, row.specimen] and not _reason(coupons.get(row.specimen), row)
     ]
-    for as_typed in _measured_with_old(judged.case, corrections) if undoubted else ():
+    if undoubted and (as_typed := _measured_with_old(judged.case, corrections)) is not None:
         # where all rows are off alike, the whole table tells what no row did while it was typed
         names = doubted(as_typed)
         undoubted = [row for row in undoubted if row.specimen not in names]
-    held, zones = list[HeldBack](), sorted({row.word("zone") for row in judged.rows})
+    gone = by_key((row.specimen, row) for row in undoubted if row.specimen not in coupons)
+    held, zones = list[HeldBack](), _likeliest(judged, gone)
     alone = [[correction] for correction in undoubted]
     for ones in [*alone, undoubted] if len(alone) > 1 else alone:
         if len(ones) > 1 and held:
             break  # told one by one; together they are told where none alone makes the difference
         before = _measured_with_old(judged.case, ones, zones)
-        worse = dict.fromkeys(c.label for measured in before for c in judged.worse(measured, now))
+        worse = [] if before is None else [c.label for c in judged.worse(before, now)]
         if worse:
             changes = ", ".join(
                 f"{row.specimen}, {row.column}: {row.old} to {row.new or 'nothing'}" for row in ones
             )
             what = f"{ones[0].table}: corrected though nothing had put it in doubt: {changes}; with what was "
             what += f"there the answer is worse: {', '.join(worse)}"
-            rows = ", ".join(dict.fromkeys(f"{row.specimen}: {row.label}: ..." for row in ones))
-            gone = ", ".join(dict.fromkeys(row.specimen for row in ones if row.specimen not in coupons))
-            again = f"the row of {gone} again, with " if gone else ""
-            say = f"{ones[0].table}, {again}accepted of {rows}; or exclude the row"
-            held.append(HeldBack(OPEN_DOUBT, what, say))
+            there = dict.fromkeys(f"{x.specimen}: {x.label}: ..." for x in ones if x.specimen not in gone)
+            say = [f"{ones[0].table}, accepted of {', '.join(there)}; or exclude the row"] if there else []
+            for name in dict.fromkeys(row.specimen for row in ones if row.specimen in gone):
+                values = ", ".join(f"{row.label} {row.old}" for row in ones if row.specimen == name)
+                again = f"{ones[0].table}: enter the row of {name} again with 'laminate enter', {values}"
+                approval = f'{judged.case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
+                say.append(f"{again}; if it must not count, exclude it there; {approval}")
+            held.append(HeldBack(OPEN_DOUBT, what, "; ".join(say)))
     return held
 
 
 def _reason(coupon: Coupon | None, line: Line) -> str:
     """The reason that a row gives for the column of a line, '' where none."""
-    known = reasons(coupon) if coupon is not None else []
+    # the cell may be empty since, so that the row does not know its label
+    known = reasons_in(coupon.word("accepted"), {*coupon.labels(), line.label}) if coupon is not None else []
     return next((reason.words for reason in known if reason.about == line.label), "")
 
 
-def _measured_with_old(
-    case: Case, ones: Sequence[Correction], zones: Iterable[str | None] = (None,)
-) -> Iterator[Measurement]:
-    """The batch measured with the values that corrections took away, where it can be.
+def _likeliest(judged: Judged, gone: Mapping[str, Sequence[Correction]]) -> dict[str, str]:
+    """The zone of each specimen whose row was taken back; gone: its corrections by its name.
 
-    zones: those that a specimen without a row may be of, each tried; None: it is left out.
+    One that its history tells, or any where none does; of several, the one where its old values can be, are
+    in no doubt and are judged best.
+    """
+    now, any_zone = judged.decisions(), {row.word("zone") for row in judged.rows} or {""}
+    lines = [line for history in _histories(judged.case).values() for line in history.lines]
+    of_zone = [line for line in lines if line.label.casefold() == "zone"]
+    typed = by_key((x.specimen, text) for x in of_zone for text in (x.old, x.new) if text)
+
+    def misfit(zone: str, name: str) -> tuple[int, int]:
+        measured = _measured_with_old(judged.case, gone[name], {name: zone})
+        return (2, 0) if measured is None else (name in doubted(measured), len(judged.worse(measured, now)))
+
+    likeliest: dict[str, str] = {}
+    for name in gone:
+        first, *others = sorted({*typed.get(name, any_zone)})
+        likeliest[name] = min((first, *others), key=lambda zone: misfit(zone, name)) if others else first
+    return likeliest
+
+
+def _measured_with_old(
+    case: Case, ones: Sequence[Correction], zones: Mapping[str, str] | None = None
+) -> Measurement | None:
+    """The batch measured with the values that corrections took away; None where it cannot be.
+
+    zones: of specimens without a row; None: these are left out.
     """
     read = read_tables(case.tables(), known=COLUMNS)
-    tried = [read.tables]
-    for zone in zones:
-        changed = read.tables
-        for row in reversed(ones):  # of a cell corrected twice, what was there first
-            changed = tuple((with_old(table, row, zone), whole) for table, whole in changed)
-        if changed not in tried:
-            tried.append(changed)
-            with suppress(Refused):  # no specimen can have the old value, so that correcting it was right
-                yield measure_batch(case, coupons_of(replace(read, tables=changed)))
+    changed = read.tables
+    for row in reversed(ones):  # of a cell corrected twice, what was there first
+        zone = zones.get(row.specimen, "") if zones is not None else None
+        changed = tuple((with_old(table, row, zone), whole) for table, whole in changed)
+    if changed == read.tables:
+        return None
+    try:
+        return measure_batch(case, coupons_of(replace(read, tables=changed)))
+    except Refused:  # no specimen can have the old value, so that correcting it was right
+        return None
