@@ -92,8 +92,10 @@ def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problem
     for findings in check.findings.values():
         add_few(problems, findings)
     check.changed = check.decimals(marks["decimals"]) | check.changed
-    computed = ((row, check.heading((row, index)).label) for row, index in check.numeric(marks["formula"]))
-    return replace(check.result(), computed=table.computed | {*computed})
+    made = (at for at in check.numeric(marks["formula"]) if not marks["formula"][at])
+    return replace(
+        check.result(), computed=table.computed | {(at[0], check.heading(at).label) for at in made}
+    )
 
 
 def names_made_dates(table: Table) -> Table:

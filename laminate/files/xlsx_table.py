@@ -9,7 +9,7 @@ import warnings
 import zipfile
 import zlib
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,7 @@ EXPLANATION = "read me first"
 
 _LARGEST = 1_000_000_000
 _FORMULA = re.compile(rb"<(?:\w+:)?f[ />]")
+_REFERENCE = re.compile(r"=\$?([A-Z]{1,3})\$?([0-9]+)")
 _ZEROS = re.compile(r"0{2,}")
 _LITERAL = re.compile(r'"[^"]*"|\\.|\[[^]]*\]|_.')
 _DECIMALS = re.compile(r"[#,0? ]*\.(0+)\s*")
@@ -104,18 +105,18 @@ def read_workbook(file: str, data: bytes, known: Collection[str], problems: list
     return [replace(tables[0], notes=(*notes, *tables[0].notes)), *tables[1:]]
 
 
-def _load(data: bytes) -> list[tuple[Worksheet, set[tuple[int, int]]]]:
-    """Each sheet with the values that its file holds, and where formulas stand in it."""
+def _load(data: bytes) -> list[tuple[Worksheet, dict[tuple[int, int], bool]]]:
+    """Each sheet with the values that its file holds, and its formulas as `_formulas` has them."""
     import openpyxl
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         values: Workbook = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
-        formulas: dict[str, set[tuple[int, int]]] = {}
+        formulas: dict[str, dict[tuple[int, int], bool]] = {}
         if _has_formulas(data):
             texts = openpyxl.load_workbook(io.BytesIO(data))
             formulas = {sheet.title: _formulas(sheet) for sheet in texts.worksheets}
-    return [(sheet, formulas.get(sheet.title, set())) for sheet in values.worksheets]
+    return [(sheet, formulas.get(sheet.title, {})) for sheet in values.worksheets]
 
 
 def _has_formulas(data: bytes) -> bool:
@@ -124,18 +125,24 @@ def _has_formulas(data: bytes) -> bool:
         return any(_FORMULA.search(archive.read(name)) for name in sheets)
 
 
-def _formulas(sheet: Worksheet) -> set[tuple[int, int]]:
-    """Row number and column position of the formulas; an array formula stands in each cell that it fills."""
+def _formulas(sheet: Worksheet) -> dict[tuple[int, int], bool]:
+    """Row number and column position of the formulas -> whether it only repeats a typed cell, as `=G2` does.
+
+    An array formula stands in each cell that it fills.
+    """
+    from openpyxl.utils import column_index_from_string
     from openpyxl.worksheet.cell_range import CellRange
     from openpyxl.worksheet.formula import ArrayFormula
 
-    formula_cells = set()
+    formula_cells, repeats = set(), {}
     for (row, column), cell in _stored(sheet).items():
         if cell.data_type == "f":
             formula_cells.add((row, column - 1))
             if isinstance(cell.value, ArrayFormula):
                 formula_cells |= {(r, c - 1) for r, c in CellRange(cell.value.ref).cells}
-    return formula_cells
+            elif to := _REFERENCE.fullmatch(str(cell.value)):
+                repeats[row, column - 1] = (int(to[2]), column_index_from_string(to[1]) - 1)
+    return {at: repeats.get(at, at) not in formula_cells for at in formula_cells}
 
 
 def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:
@@ -144,7 +151,9 @@ def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:
     return stored
 
 
-def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], marks: Marks) -> list[tuple[int, list[str]]]:
+def _cells(
+    sheet: Worksheet, formulas: Mapping[tuple[int, int], bool], marks: Marks
+) -> list[tuple[int, list[str]]]:
     """Number and text of each row that is not blank; cells that are more than their text are marked."""
     rows: dict[int, list[str]] = {}
     for (number, column), cell in _stored(sheet).items():
@@ -152,7 +161,7 @@ def _cells(sheet: Worksheet, formulas: set[tuple[int, int]], marks: Marks) -> li
         at = (number, column - 1)
         if at in formulas:
             if value is not None or cell.data_type == "str":
-                marks["formula"][at] = ""
+                marks["formula"][at] = "as typed" if formulas[at] else ""
             else:
                 marks["uncalculated"][at] = ""
                 value = "="

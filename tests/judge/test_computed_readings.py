@@ -69,3 +69,21 @@ def test_measure_asks_for_it_under_the_answer(shop):
     assert '[instrument.micrometer] resolution = "0.01 mm"' in shop.run("measure", "batch.toml").out
     shop.change("batch.toml", *STATED)
     assert "[instrument.micrometer]" not in shop.run("measure", "batch.toml").out
+
+
+def test_a_formula_that_repeats_a_typed_cell_holds_nothing_back(shop):
+    """`=1+1` computes; `=G2` says what stands in G2, unless a formula stands there."""
+    workbook(shop, (2.89, 2.89, 2.9))
+    path = shop.folder / "coupons.xlsx"
+    book = openpyxl.load_workbook(path)
+    sheet = book.active
+    first, second, _ = (cell.column_letter for cell in sheet[1] if cell.value in THICK)
+    readings = [sheet[f"{second}{row}"].value for row in range(2, sheet.max_row + 1)]
+    results = {f"{second}{row}": str(reading) for row, reading in enumerate(readings, 2)}
+    for row in range(2, sheet.max_row + 1):
+        sheet[f"{second}{row}"] = f"=${first}${row}"
+    path.write_bytes(with_results(saved(book), results))
+    assert answered(shop) == ("conforms", set())
+    sheet[f"{first}2"] = "=1+1"
+    path.write_bytes(with_results(saved(book), results | {f"{first}2": "2.89"}))
+    assert answered(shop) == ("undecided", {(10, "batch.toml, [instrument.micrometer]")})
