@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from laminate.show.fields import Field
 
-NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies")
+NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies", "cycle")
 UNITS = ("metric", "us")
 OF_VALUE = ("dof", "kind", "si", "text", "to", "ufloat")
 """What a quantity with more than a value and its ± has of a `Value`."""
@@ -394,7 +394,7 @@ def _named(entry: Mapping[str, Any]) -> dict[str, Any]:
 
 def _others(row: Mapping[str, Any], name: Any) -> str:
     """The names of a row but for one."""
-    return " ".join(str(row[key]) for key in (*NAMES, "cycle") if row.get(key) not in (None, name))
+    return " ".join(str(row[key]) for key in NAMES if row.get(key) not in (None, name))
 
 
 def _number(value: float | None) -> float:

@@ -40,6 +40,9 @@ def test_a_name_of_several_rows_is_refused_with_what_tells_them_apart():
     for rows in (cycle, cycle.zones):
         assert "hold, hot" in refused(rows, "wall").found
     assert cycle.zones[0].cycle == "hold"
+    assert "wall" in refused(cycle, "hold").found
+    once = cycle.zones[3:5]
+    assert [once[name].cycle for name in ("hold", "hot")] == ["hold", "hot"]
 
 
 def test_a_characteristic_of_two_zones_is_named_by_its_label(tmp_path):
