@@ -115,7 +115,7 @@ def _by_zone(laminates: Sequence[Specimen], zones: Sequence[str | None], pooled:
 
 
 def _notes(measured: Measurement, specimens: Sequence[Specimen], left_out: Collection[Cell]) -> list[str]:
-    """What an answer must say of blanks, Monte Carlo, scatter, volatiles, pooled repeats and make-up."""
+    """What an answer must say of blanks, Monte Carlo, scatter, repeats, make-up and computed readings."""
     return [
         *untold_blanks(measured.bench, (s.plan for s in specimens if s.counts)),
         *check_notes(measured.checks),
@@ -125,6 +125,7 @@ def _notes(measured: Measurement, specimens: Sequence[Specimen], left_out: Colle
         *pooling_notes(specimens, left_out),
         *copy_notes([s.coupon for s in specimens]),
         *dict.fromkeys(note for s in specimens for note in s.recipe.notes),
+        *measured.on_top,
     ]
 
 
@@ -193,9 +194,9 @@ def measure(
         adjust(laminates, bench) if differ else None,
         others=others,
         blank_doubted=bool(doubts),
+        on_top=untold_words((s.coupon for s in specimens if s.counts), bench),
     )
     measured.notes += _notes(measured, specimens, left_out)
-    measured.on_top += untold_words((s.coupon for s in specimens if s.counts), bench)
     return measured
 
 

@@ -19,6 +19,8 @@ EXACT = SIValue(0.0)
 AIR = SIValue(1.2, text="0.0012 g/cm^3")
 USUAL = {"mass": "balance", "temperature": "thermometer", "length": "micrometer", "area": "template"}
 """Kind of quantity -> the name that its instrument has in a batch file."""
+GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
+"""Instruments that options state where no batch file does -> kind of quantity."""
 UNMEASURED = ("plies", "points", "fiber points", "void points")
 """Columns that no instrument reads."""
 

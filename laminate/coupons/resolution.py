@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.instruments import USUAL
+from laminate.coupons.instruments import GAUGES, USUAL
 from laminate.coupons.slips import decimals_of, number_of
 from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name
 from laminate.files.entries import as_typed
@@ -231,13 +231,15 @@ def untold_steps(readings: Iterable[tuple[Coupon, str]], bench: Bench) -> Iterat
 
 def untold_words(coupons: Iterable[Coupon], bench: Bench) -> list[str]:
     """What is said of columns that were computed; coupons: all that count."""
-    labels = ((coupon, label) for coupon in coupons for label in coupon.computed - coupon.unwritten)
-    untold = untold_steps(((coupon, base_name(label)) for coupon, label in labels), bench)
-    return [
-        f"{columns}: computed, so that no digit tells the resolution: state [instrument.{name}] resolution = "
-        f'"{step}", or --{name}-resolution'
-        for name, columns, step in untold
-    ]
+    readings = ((c, base_name(x)) for c in coupons for x in c.numbers if x in c.computed - c.unwritten)
+    words = []
+    for name, columns, step in untold_steps(readings, bench):
+        line = f'state [instrument.{name}] resolution = "{step}"'
+        way = line if bench.registered else f"{line} in a batch file"
+        if name in GAUGES and not bench.registered:
+            way = f'state --{name}-resolution "{step}"'
+        words.append(f"{columns}: computed, so that no digit tells the resolution: {way}")
+    return words
 
 
 def resolution_source(coupons: Sequence[Coupon], column: str, bench: Bench) -> Source | None:

@@ -69,7 +69,7 @@ class Grid:
 
     rows: those that are not blank, each with its number; known: names of columns; problems: takes the
     findings, such as no rows; separator: '' in a workbook; notes: what was forgiven; headings: of the known
-    columns.
+    columns; kept: positions of columns of a DataFrame that hold numbers, which tell no digits.
     """
 
     file: str
@@ -80,6 +80,7 @@ class Grid:
     separator: str = ""
     notes: list[str] = field(default_factory=list)
     headings: tuple[Heading, ...] = ()
+    kept: frozenset[int] = frozenset()
 
     def table(self) -> Table | None:
         """The table in it, None where it has no header."""
@@ -109,8 +110,8 @@ class Grid:
         table = Table(self.file, self.sheet, self.headings, rows, tuple(self.notes), header=header_row)
         numbers = [at for at, heading in enumerate(self.headings) if heading.name not in TEXT_COLUMNS]
         long = ((row, at) for row in rows for at in numbers if len(row.cells[at]) > MOST_DIGITS)
-        in_file = self.separator or self.sheet  # a DataFrame holds numbers, which tell no digits
-        texts = {(row.number, at): as_read(row.cells[at]) if in_file else row.cells[at] for row, at in long}
+        kept = {at for at in numbers if self.headings[at].index in self.kept}
+        texts = {(row.number, at): (str if at in kept else as_read)(row.cells[at]) for row, at in long}
         computed = {(n, at) for (n, at), text in texts.items() if digits_of(text) > MOST_DIGITS}
         labels = frozenset((number, self.headings[at].label) for number, at in computed)
         return replace(table.with_cells(texts), computed=labels) if texts else table

@@ -11,7 +11,6 @@ import numpy as np
 
 from laminate.front.call import Call
 from laminate.front.measuring import (
-    GAUGES,
     TABLE,
     Setting,
     at_label,
@@ -255,6 +254,7 @@ def _patterns(table: _Table) -> Iterable[tuple[NDArray[np.intp], Coupon, int | N
 
 def _say_columns(table: _Table) -> None:
     """Attributes, shared causes and own degrees that headings and arguments allow, whatever the rows hold."""
+    from laminate.coupons.instruments import GAUGES
     from laminate.coupons.methods import attributes
     from laminate.coupons.readings import constants_of, plan_of
     from laminate.coupons.resolution import SUFFIX, step_of

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 
 TABLE = "table"
 UNWRITTEN = "readings are numbers, not text: digits are not checked, resolution counts only where it is given"
-GAUGES = {"balance": "mass", "thermometer": "temperature", "micrometer": "length", "caliper": "length"}
 NAMES = ("specimen", "zone", "position", "lot")
 NUMBERS_INSIDE = ("integer", "floating", "mixed-integer", "mixed-integer-float", "decimal")
 """What pandas calls a column with numbers."""
@@ -275,7 +274,7 @@ def _made_of(setting: Setting) -> Chooser:
 
 
 def _bench(call: Call) -> Bench:
-    from laminate.coupons.instruments import EXACT, Bench, Gauge
+    from laminate.coupons.instruments import EXACT, GAUGES, Bench, Gauge
     from laminate.files.batch_checks import instrument_step
     from laminate.files.toml import AirDensity, AnyDensity, Share
     from laminate.values.units import parse_spread
@@ -342,10 +341,12 @@ def tables_of_frame(frame: pd.DataFrame) -> Tables:
     cells = [texts_of(column) for _, column in frame.items()]
     rows = enumerate(map(list, zip(*cells, strict=True)), 2)
     filled = [(number, row) for number, row in rows if any(row)]
-    table = Grid(TABLE, "", [(1, names), *filled], COLUMNS, problems).table()
+    types = [_number_types(column) for _, column in frame.items()]
+    kept = frozenset(at for at, kinds in enumerate(types) if kinds)
+    table = Grid(TABLE, "", [(1, names), *filled], COLUMNS, problems, kept=kept).table()
     if table is None or not table.rows:
         raise Refused(problems)
-    unwritten, note = _unwritten(frame, table.headings)
+    unwritten, note = _unwritten(types, table.headings)
     whole = replace(table, notes=(*table.notes, *note))
     return Tables(((whole, not problems),), tuple(problems), unwritten)
 
@@ -360,9 +361,11 @@ def _number_types(column: pd.Series[Any]) -> set[type]:
     return {kind for kind in {*map(type, others.dropna())} if issubclass(kind, Real)}
 
 
-def _unwritten(frame: pd.DataFrame, headings: Sequence[Heading]) -> tuple[frozenset[str], tuple[str, ...]]:
+def _unwritten(
+    frame_types: Sequence[set[type]], headings: Sequence[Heading]
+) -> tuple[frozenset[str], tuple[str, ...]]:
     """The labels of columns of numbers, which do not tell their decimals, and what that leaves out."""
-    types = {heading.label: _number_types(frame.iloc[:, heading.index]) for heading in headings}
+    types = {heading.label: frame_types[heading.index] for heading in headings}
     labels = frozenset(label for label, kinds in types.items() if kinds)
     if all(issubclass(kind, Integral) for kinds in types.values() for kind in kinds):
         return labels, ()
