@@ -29,6 +29,7 @@ from laminate.show.fields import (
     Field,
     boxed,
     by_attribute,
+    by_name,
     each,
     first,
     grouped,
@@ -60,6 +61,12 @@ def _finite(read: Callable[[Any], float | None]) -> Callable[[Any], float | None
 def _cold(forces: Any) -> tuple[float | None] | None:
     force = forces.state.cold_force
     return None if force is None else (_finite(float)(force),)
+
+
+def _counts(forces: Any) -> dict[str, int]:
+    """The counts with which the press was judged, by zone."""
+    sums = ((zone, layup.sums) for zone, layup in forces.state.layups.items())
+    return {zone: int(of.plies) for zone, of in sums if of is not None}
 
 
 BAND = table(
@@ -104,6 +111,7 @@ PRESS = maybe(
         left_to_close=quantity(MPA)(_finite(lambda press: plain(press.state.left_to_close))),
         chance_holds=CHANCE,
         left_out=TEXTS("state.left_out"),
+        plies=by_name(COUNT)(_counts),
     )
 )
 
@@ -182,6 +190,7 @@ PRESSED_ZONE = table(
     supposed=TEXTS(lambda zone: [*zone.beside, *zone.supposed]),
     not_measured=TEXTS,
     counts=rows(_ROW)("rows"),
+    together=maybe(_ROW),
     core_sizes=rows(CORE_SIZES)("cores"),
     moves_the_chance=rows(table(input=NAME(first), key=KEY(first), chance_if_halved=FIGURE(second)))("moves"),
     steam=STEAM,
