@@ -15,6 +15,7 @@ from laminate.press.counts import (
     TOO_MANY,
     GapRow,
     Laid,
+    chance_of_all,
     closes_cold,
     fills_and_closes,
     lay,
@@ -37,13 +38,15 @@ class Opener:
     """One change that alone opens the window for so many plies.
 
     what: 'gap', 'cavity', 'core width', 'ply count', 'bleed limit', 'bulk factor' or 'closes'; now and
-    needed: before and after [SI], None where it is not a number.
+    needed: before and after [SI], None where it is not a number; chance: that the count then fits and meets
+    the limits, None where it is not tried.
     """
 
     what: str
     plies: int
     now: float | None
     needed: float | None
+    chance: float | None = None
 
     @property
     def change(self) -> float | None:
@@ -163,6 +166,10 @@ class Tried(NamedTuple):
         drawn = simulate(formula, case.inputs, draws=self.draws, seed=self.seed, block=BLOCK)
         return float(np.mean(drawn["fits"]))
 
+    def of_all(self, case: ZoneCase, fill_plies: int) -> float:
+        """That a count fills, the tool closes and the limits are met."""
+        return chance_of_all(case, fill_plies, draws=self.draws, seed=self.seed)
+
     def sizes(
         self, case: ZoneCase, laid: Laid, fill_plies: int, hot_gaps: Mapping[str, float]
     ) -> tuple[dict[str, float], dict[str, float], float]:
@@ -184,10 +191,14 @@ def _openers(
 ) -> list[Opener]:
     laid, now = lay(case, row.fill_plies, x), case.sizes(x)
     sizes, _, _ = tried.sizes(case, laid, row.fill_plies, targets(case, laid, x))
-    openers = [Opener(what, row.plies, now[what][0], to) for what, to in sizes.items()]
+    openers = [
+        Opener(what, row.plies, now[what][0], to, tried.of_all(case.with_size(what, to), row.fill_plies))
+        for what, to in sizes.items()
+    ]
     for other in rows:
         if other.verdict == FITS and other is not row:
-            openers.append(Opener("ply count", other.plies, row.plies, other.plies))
+            chance = other.chance.at_most
+            openers.append(Opener("ply count", other.plies, row.plies, other.plies, chance))
     limit, cold_gap = case.zone.bleed_limit.value, case.cold_gap(x)
     narrowest, widest = (float(edge(case.sides(x))) for edge in (min, max))
     all_laid = [(other, lay(case, other.fill_plies, x)) for other in (row, *rows)]
@@ -196,8 +207,9 @@ def _openers(
         bleed = float(laid.layup.bleed_for(narrowest))
         fits = laid.full >= widest and narrowest >= laid.layup.packed + laid.layup.layers
         may = other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold
-        if may and tried.chance(case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
-            openers.append(Opener("bleed limit", other.plies, limit, bleed))
+        if may and tried.chance(bled := case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
+            chance = tried.of_all(bled, other.fill_plies)
+            openers.append(Opener("bleed limit", other.plies, limit, bleed, chance))
             break
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
         if not cold and all(fills_and_closes(laid, hot_alone=True)):

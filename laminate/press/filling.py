@@ -402,12 +402,15 @@ def _beside(zone_fill: ZoneFill, press: Press, counts: Counts, unknown: Sequence
     changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
     same = {row.plies: row for row in changed}
     use = same[zone_fill.use.plies] if zone_fill.use is not None else None
+    window = zone_fill.window
+    ways = (replace(o, chance=o.chance and max(o.chance + share - 1.0, 0.0)) for o in window.what_opens_it)
     silent = as_asked(press.part, [*_wanted_unless(left, state, zone_fill), *unknown])
     return replace(
         zone_fill,
         rows=changed,
         use=use if use is not None and use.verdict == FITS else None,
         against=same[zone_fill.against.plies],
+        window=replace(window, what_opens_it=tuple(ways)),
         tolerances=zone_fill.tolerances if share == 1.0 else (),  # of the gap alone
         missing=(*zone_fill.missing, *silent),
         least=min(zone_fill.least, 0.5) if silent else zone_fill.least,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from laminate.press.counts import rules
@@ -14,7 +15,7 @@ from laminate.show.page_words import capital
 from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from laminate.press.closing_window import ClosingWindow, Nearest, Opener
+    from laminate.press.closing_window import Nearest, Opener
     from laminate.press.counts import GapRow, Row
     from laminate.press.filling import ZoneFill
     from laminate.press.pressed import PressedFill
@@ -29,7 +30,7 @@ HOLDS = {
 }
 """Parts of a chance in words, as `Chance` names them; what opens the tool before what does not press."""
 HINDRANCES = {
-    "shortfall": "these plies do not fill the gap that it would take: too little resin",
+    "shortfall": "there is too little resin for it: voids would stay",
     "bleed limit": "more resin would have to leave than can bleed",
     "packing limit": "the fibers do not pack that far",
 }
@@ -197,7 +198,7 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
     nearest = " ".join(_near(zone, near, units) for near in zone.nearest)
-    if not any(near.to_fit for near in zone.nearest) and (ways := ways_words(zone.window, units)):
+    if not any(near.to_fit for near in zone.nearest) and (ways := ways_words(zone, units)):
         return ways if all(near.change is None for near in zone.nearest) else f"{nearest} {ways}"
     return nearest or "Nothing that its stack can have meets the limits and packs."
 
@@ -222,10 +223,19 @@ def _other_gap(by: float, units: str) -> str:
     return f"a hot gap {'smaller' if by < 0.0 else 'larger'} by {size(abs(by), units)}"
 
 
-def ways_words(window: ClosingWindow, units: str) -> str:
-    """The changes of which each alone opens the window; '' where none does."""
-    ways = [opener_words(opener, units) for opener in window.what_opens_it]
-    return f"Each of these alone would just do: {'; '.join(ways)}." if ways else ""
+def ways_words(zone: ZoneFill, units: str) -> str:
+    """The changes of which each alone opens the window, with its chance; '' where none does.
+
+    Only what would then be advised would do, the rest would fit.
+    """
+    least = zone.case.part.limits.chance if zone.goes_in and not zone.missing else math.inf
+    within = " within limits" if rules(zone.case) else ""
+    would: dict[str, list[str]] = {"do": [], "fit": []}
+    for opener in zone.window.what_opens_it:
+        share = opener.chance
+        odds = f" ({chance(share)} of the time{within})" if zone.toleranced and share is not None else ""
+        would["do" if (share or 0.0) >= least else "fit"].append(opener_words(opener, units) + odds)
+    return " ".join(f"Each of these alone would {verb}: {'; '.join(of)}." for verb, of in would.items() if of)
 
 
 def opener_words(opener: Opener, units: str) -> str:

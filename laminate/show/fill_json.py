@@ -94,6 +94,7 @@ _OPENER = table(
     change=TEXT(lambda opener: opener.what.replace(" ", "_")),
     plies=COUNTED,
     **each(maybe(QUANTITY), **{"from": "now"}, to="needed", by="change"),
+    chance=CHANCE,
     words=TEXT(lambda opener: opener_words(opener, "metric")),
 )
 _WINDOW = table(

@@ -141,7 +141,7 @@ def window_words(zone: ZoneFill, units: str) -> Iterator[str]:
         if window.shortfall is not None and window.shortfall > 0.0:
             yield f"The cold gap shrinks too little on heating, by {size(window.shortfall, units)}."
     if not window.open:
-        yield ways_words(window, units) or "No single change achieves this."
+        yield ways_words(zone, units) or "No single change achieves this."
 
 
 def inverse_words(zone: ZoneFill, units: str) -> Iterator[str]:

@@ -10,7 +10,9 @@ from laminate.files.part import part_of
 from laminate.press.counts import chance_of_all
 from laminate.press.filling import fill, make_case
 from laminate.press.inverse import Wanted, gap_for, order_for, tolerances_for
+from laminate.show.fill_words import inverse_words
 from laminate.values.input_key import Key
+from tests.messages.wording import says
 
 
 @pytest.fixture
@@ -205,3 +207,9 @@ def test_fill_asks_them_all_at_once(zone):
     assert answer.gap_wanted.plies == answer.order.plies == answer.against.plies == 20
     assert answer.tolerances
     assert answer.chance_wanted == 0.99
+
+
+def test_what_a_lack_of_resin_leaves_is_said(zone):
+    answer = zone("web", inverse=True, wanted=Wanted(fiber_volume=0.50), plies={"web": 20})
+    assert answer.gap_wanted.hindrance == "shortfall"
+    assert says("fill: a wish that takes more resin than there is", " ".join(inverse_words(answer, "metric")))

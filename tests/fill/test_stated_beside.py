@@ -8,6 +8,7 @@ import pytest
 
 from laminate.files.part import part_of
 from laminate.press.filling import fill
+from laminate.show import fill_json
 from laminate.show.fill_words import stated_words
 from tests.messages.wording import says
 
@@ -53,6 +54,14 @@ def test_a_gap_beside_a_count_that_presses_is_used_without_it_stated():
         assert (web.grade, web.missing) == ("use", ())
 
 
+def test_a_way_out_of_a_gap_has_its_chance_with_the_press_that_closes_it():
+    wanted = {("zone", "web", "wanted_pressure"): "0.45 MPa"}
+    web = of(filled(MAST, weak(skin=20) | wanted, plies={"web": 21}), "web")
+    (other,) = [way for way in web.window.what_opens_it if way.what == "ply count"]
+    then = next(row for row in web.rows if row.plies == other.plies)
+    assert other.chance == then.chance.all == pytest.approx(0.6, abs=0.3)
+
+
 def test_a_gap_beside_less_than_is_advised_there_is_not_used():
     """19 plies of skin, as stated, leave all 12 MPa of the clamp; 20, which are advised, leave 10.2 of 11."""
     wanted = {("zone", "web", "wanted_pressure"): "11 MPa"}
@@ -90,6 +99,20 @@ def test_the_answers_and_the_press_are_of_what_is_advised_for_every_zone():
     assert caps.together.chance == laid.zones[1].best.chance
     for force in ("at_gel", "at_worst", "gives_way_at", "chance_holds"):
         assert getattr(answer.press, force) == pytest.approx(getattr(laid.press, force), rel=1e-9)
+
+
+def test_json_says_with_which_counts_the_press_was_judged_and_holds_the_rows_that_reasons_are_of():
+    """Rows of the caps stand beside 20 plies at the sides; press and reason are of the 19 advised."""
+    told, laid = (fill_json.ANSWER.json(filled(BOX, wide(sides=n, caps=24))) for n in (20, 19))
+    (sides, caps), laid_caps = told["zones"], laid["zones"][1]
+    assert told["press"]["plies"] == laid["press"]["plies"] == {"sides": 19, "caps": 24}
+    assert (sides["together"], laid_caps["together"]) == (None, None)
+    beside, alike = (next(c for c in z["counts"] if c["plies"] == 24) for z in (caps, laid_caps))
+    assert caps["why"] == laid_caps["why"]
+    assert caps["together"]["pressure_at_gel"]["value"] == pytest.approx(alike["pressure_at_gel"]["value"])
+    assert beside["pressure_at_gel"]["value"] > 1.2 * alike["pressure_at_gel"]["value"]
+    told = fill_json.ANSWER.json(filled(BOX, wide(sides=21, caps=25)))  # not all are advised
+    assert told["press"]["plies"] == {"sides": 21, "caps": 25}
 
 
 def test_the_press_is_of_what_is_stated_where_not_all_are_advised():

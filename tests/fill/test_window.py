@@ -6,8 +6,9 @@ import pytest
 
 from laminate.press.closing_window import least_bulk_factor
 from laminate.press.filling import make_case
-from laminate.show.fill_answer import headline, opener_words
+from laminate.show.fill_answer import headline, opener_words, ways_words
 from laminate.values.problems import Refused
+from tests.messages.wording import says
 
 
 def no_bleed(raw):
@@ -263,3 +264,33 @@ def test_without_any_tolerance_the_gap_that_is_filled_is_named(zone):
 
     answer = zone("web", exact)
     assert [sorted(near.to_fit) for near in answer.nearest] == [["gap"], ["gap"]]
+
+
+@pytest.mark.parametrize("limit", ["0 %", "2 %", "3 %"])
+def test_the_chance_of_a_bleed_path_is_that_of_the_count_once_it_is_made(zone, row, limit):
+    """Just enough for the nominal gap is too little half of the time: it would fit, it would not do."""
+    answer = zone("web", bleeding(limit))
+    (opener,) = [way for way in answer.window.what_opens_it if way.what == "bleed limit"]
+    then = zone("web", bleeding(f"{100 * opener.needed!r} %"))
+    assert opener.chance == pytest.approx(row(then, opener.plies).chance.all, abs=0.01)
+    assert 0.4 < opener.chance < 0.6
+    assert then.grade != "use"
+    words = ways_words(answer, "metric")
+    assert says("fill: a way out that would fit", words)
+    assert not says("fill: a way out that would do", words)
+
+
+def test_a_way_out_would_do_where_the_count_is_then_used(zone):
+    """Asked about 21 plies, 20 are used; with a doubt about an input nothing is."""
+    asked = zone("web", bleeding("15 %"), plies={"web": 21})
+    (other,) = [way for way in asked.window.what_opens_it if way.what == "ply count"]
+    assert (other.plies, other.chance, asked.grade) == (20, asked.use.chance.all, "use")
+    assert says("fill: a way out that would do", ways_words(asked, "metric"))
+
+    def doubted(raw):
+        bleeding("15 %")(raw)
+        raw["prepreg"]["ud150"]["packing_limit"] = "100 %"  # doubted: no fibers pack so
+
+    less = zone("web", doubted, plies={"web": 21})
+    assert less.missing
+    assert not says("fill: a way out that would do", ways_words(less, "metric"))
