@@ -29,7 +29,10 @@ EXPLANATION = "read me first"
 
 _LARGEST = 1_000_000_000
 _FORMULA = re.compile(rb"<(?:\w+:)?f[ />]")
-_REFERENCE = re.compile(r"=\$?([A-Z]{1,3})\$?([0-9]+)")
+_REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]+)")
+_TERM = rf"\s*(?:{_REFERENCE.pattern}|[0-9]*\.?[0-9]+)\s*"
+_SUM = re.compile(rf"=[+-]?{_TERM}(?:[+-]{_TERM})*")
+"""A sum or difference of cells and decimals, whose digits are those of what was read: `=C2-B2`."""
 _ZEROS = re.compile(r"0{2,}")
 _LITERAL = re.compile(r'"[^"]*"|\\.|\[[^]]*\]|_.')
 _DECIMALS = re.compile(r"[#,0? ]*\.(0+)\s*")
@@ -126,7 +129,7 @@ def _has_formulas(data: bytes) -> bool:
 
 
 def _formulas(sheet: Worksheet) -> dict[tuple[int, int], bool]:
-    """Row number and column position of the formulas -> whether it only repeats a typed cell, as `=G2` does.
+    """Row number and column position of the formulas -> whether it only adds typed cells, as `=C2-B2` does.
 
     An array formula stands in each cell that it fills.
     """
@@ -134,15 +137,16 @@ def _formulas(sheet: Worksheet) -> dict[tuple[int, int], bool]:
     from openpyxl.worksheet.cell_range import CellRange
     from openpyxl.worksheet.formula import ArrayFormula
 
-    formula_cells, repeats = set(), {}
+    formula_cells, added = set(), {}
     for (row, column), cell in _stored(sheet).items():
         if cell.data_type == "f":
             formula_cells.add((row, column - 1))
             if isinstance(cell.value, ArrayFormula):
                 formula_cells |= {(r, c - 1) for r, c in CellRange(cell.value.ref).cells}
-            elif to := _REFERENCE.fullmatch(str(cell.value)):
-                repeats[row, column - 1] = (int(to[2]), column_index_from_string(to[1]) - 1)
-    return {at: repeats.get(at, at) not in formula_cells for at in formula_cells}
+            elif _SUM.fullmatch(str(cell.value)):
+                refers = _REFERENCE.findall(str(cell.value))
+                added[row, column - 1] = {(int(to), column_index_from_string(of) - 1) for of, to in refers}
+    return {at: formula_cells.isdisjoint(added.get(at, {at})) for at in formula_cells}
 
 
 def _stored(sheet: Worksheet) -> dict[tuple[int, int], Cell | MergedCell]:

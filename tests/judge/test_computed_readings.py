@@ -26,7 +26,7 @@ def workbook(shop, readings, *, formula=False):
         cells = {name: text if name in WORDS else float(text) for name, text in row.items()} | numbers
         sheet.append([*cells.values()])
         for name in THICK if formula else ():
-            cell = sheet.cell(sheet.max_row, [*cells].index(name) + 1, "=1+1")
+            cell = sheet.cell(sheet.max_row, [*cells].index(name) + 1, "=1*1")
             results[cell.coordinate] = str(reading)
     (shop.folder / "coupons.xlsx").write_bytes(with_results(saved(book), results))
     shop.change("batch.toml", 'coupons = ["coupons.csv"]', 'coupons = ["coupons.xlsx"]')
@@ -71,8 +71,9 @@ def test_measure_asks_for_it_under_the_answer(shop):
     assert "[instrument.micrometer]" not in shop.run("measure", "batch.toml").out
 
 
-def test_a_formula_that_repeats_a_typed_cell_holds_nothing_back(shop):
-    """`=1+1` computes; `=G2` says what stands in G2, unless a formula stands there."""
+@pytest.mark.parametrize("adds", ["=${}${}", "={}{}-10+10", "= {}{} + 0.00"])
+def test_a_formula_that_adds_typed_cells_holds_nothing_back(shop, adds):
+    """`=1*1` computes; `=G2` says what stands in G2, unless a formula stands there."""
     workbook(shop, (2.89, 2.89, 2.9))
     path = shop.folder / "coupons.xlsx"
     book = openpyxl.load_workbook(path)
@@ -81,9 +82,9 @@ def test_a_formula_that_repeats_a_typed_cell_holds_nothing_back(shop):
     readings = [sheet[f"{second}{row}"].value for row in range(2, sheet.max_row + 1)]
     results = {f"{second}{row}": str(reading) for row, reading in enumerate(readings, 2)}
     for row in range(2, sheet.max_row + 1):
-        sheet[f"{second}{row}"] = f"=${first}${row}"
+        sheet[f"{second}{row}"] = adds.format(first, row)
     path.write_bytes(with_results(saved(book), results))
     assert answered(shop) == ("conforms", set())
-    sheet[f"{first}2"] = "=1+1"
+    sheet[f"{first}2"] = "=1*1"
     path.write_bytes(with_results(saved(book), results | {f"{first}2": "2.89"}))
     assert answered(shop) == ("undecided", {(10, "batch.toml, [instrument.micrometer]")})
