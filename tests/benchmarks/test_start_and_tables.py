@@ -24,7 +24,7 @@ def test_the_program_starts_as_quickly_as_its_libraries(benchmark):
 def test_fill_takes_little_longer_than_its_imports(benchmark, tmp_path):
     """On 100 000 draws, the least of up to five runs; 1.5 is wanted.
 
-    The same code gave 1.40 to 1.47 on one day and 1.66 to 1.75 on another of the same machine: 2 lets both pass.
+    The same code gave 1.40 to 1.47 on one day, 1.66 to 1.75 on another of the same machine: 2 lets both pass.
     """
     words = "fill of the example / its imports"
     runs = []
