@@ -22,17 +22,14 @@ def test_the_program_starts_as_quickly_as_its_libraries(benchmark):
 
 
 def test_fill_takes_little_longer_than_its_imports(benchmark, tmp_path):
-    """On 100 000 draws, the least of up to five runs; 1.5 is wanted.
-
-    The same code gave 1.40 to 1.47 on one day, 1.66 to 1.75 on another of the same machine: 2 lets both pass.
-    """
+    """On 100 000 draws, the least of up to five runs; 1.5 is wanted, and a busy machine lets more pass."""
     words = "fill of the example / its imports"
     runs = []
-    while len(runs) < 5 and (not runs or min(runs) >= 2.0):
+    while len(runs) < 5 and (not runs or min(runs) >= 1.7):
         runs.append(ratios.filled(tmp_path)[words])
     benchmark.pedantic(ratios.apart, args=("-c", ratios.LIBRARIES), rounds=1)
     benchmark.extra_info.update({words: round(min(runs), 2)})
-    assert min(runs) < 2.0
+    assert min(runs) < 1.7
 
 
 @pytest.mark.parametrize("slips", [0.0, 0.02])
