@@ -218,16 +218,21 @@ def _forget_computed(zone_cycle: ZoneCycle, view: LogView, why: str) -> None:
     unread = np.any([~sensor.known.known(seconds) for sensor in view.heat.sensors], axis=0)
     begun, end = float(seconds[max(int(np.argmax(unread)) - 1, 0)]), float(seconds[-1])
     for at, event in enumerate(zone_cycle.events):
-        if event.event in (*OF_PRESSURE, "touch") and event.time.value > begun:
+        if event.time.value <= begun:
+            continue
+        zone_cycle.events[at] = replace(event, resin_pressure=None)
+        if event.event in (*OF_PRESSURE, "touch"):
             moment = replace(event.time, ends=(begun, end), unread=(why,))
             zone_cycle.events[at] = Event(event.event, moment, None, None)
             if event.event == "pressed":
                 readings.pop("time from pressed to gel", None)
                 zone_cycle.unknown["time from pressed to gel"] = why
     readings.pop("vapor margin", None)
-    zone_cycle.vapor_margin = zone_cycle.vapor_before_pressure = None
+    zone_cycle.vapor_margin = zone_cycle.vapor_before_pressure = zone_cycle.vapor_margin_after_gel = None
     zone_cycle.resin_pressure_at_gel = zone_cycle.applied_pressure_at_gel = None
-    zone_cycle.unknown |= dict.fromkeys(("vapor margin", "vapor_before_pressure", *UNTIL_GEL), why)
+    zone_cycle.unknown |= dict.fromkeys(
+        ("vapor margin", "vapor_before_pressure", "vapor_margin_after_gel", *UNTIL_GEL), why
+    )
 
 
 def _absent(view: LogView) -> list[str]:

@@ -264,6 +264,9 @@ def test_what_a_core_presses_is_not_told_where_its_laminate_was_not_read(tmp_pat
         assert pressed.value == pytest.approx(before.event("pressed").time.value, rel=0.01)
     told = ZONE_CYCLE.json(after)
     assert ("pressed" in {row["event"] for row in told["events"]}) is not moved
-    for name in ("vapor_margin", "applied_pressure_at_gel", "resin_pressure_absolute_at_gel"):
+    (peak,) = [row for row in told["events"] if row["event"] == "peak temperature"]
+    assert peak["resin_pressure_absolute"] is None
+    margins = ("vapor_margin", "vapor_margin_after_gel")
+    for name in (*margins, "applied_pressure_at_gel", "resin_pressure_absolute_at_gel"):
         assert (told[name], name in told["not_known"]) == (None, True)
     assert told["readings"].get("time from pressed to gel") is None
