@@ -111,7 +111,7 @@ def _blank(peek: Peek) -> None:
         if "none" in blank and other:
             peek.note(both_given, (*keys, "none"), "none", other)
         elif not blank:
-            expected = "residue_share and fiber_loss, or none and why there is no blank"
+            expected = 'residue_share and fiber_loss, or none = "why there is no blank"'
             peek.note(missing_key, keys, ("residue_share", "none"), expected)
 
 
@@ -122,7 +122,7 @@ def _exclusions(peek: Peek) -> None:
         which = (str(exclusion.get("specimen")), str(exclusion.get("method") or ""))
         if which in seen:
             what, first = f"coupon '{which[0]}'", f"in exclusion[{seen[which] + 1}]"
-            peek.note(given_twice, (*keys, "specimen"), what, first, "one table for one exclusion")
+            peek.note(given_twice, (*keys, "specimen"), what, first, "one table per exclusion")
         seen.setdefault(which, int(keys[-1]))
         if isinstance(exclusion.get("date"), dt.date):
             events = {"molded": peek.at("batch", "molded"), "measured": peek.at("laboratory", "measured")}
@@ -153,7 +153,7 @@ def _shares(peek: Peek, prepreg: str, lots: Sequence[tuple[Keys, dict[str, Any]]
         first = first_of.setdefault(str(lot.get("number")), keys)
         if first is not keys:
             what, place = f"lot '{lot.get('number')}' of '{prepreg}'", f"in lot[{int(first[-1]) + 1}]"
-            peek.note(given_twice, (*keys, "number"), what, place, "a number of its own for each lot")
+            peek.note(given_twice, (*keys, "number"), what, place, "a different number for each lot")
     shares = [peek.value("fraction", *keys, "share") for keys, _ in lots]
     for keys, lot in lots:
         if "share" not in lot:
@@ -182,7 +182,7 @@ def _plies(peek: Peek, keys: Keys, plies: Any, place: Zone, part: Part) -> None:
         return
     if plies < fixed or (plies > fixed and place.fill_with is None):
         least = "at least " if place.fill_with is not None else ""
-        expected = f"{least}the {fixed} that the part file fixes, which count too"
+        expected = f"{least}the {fixed} that the part file fixes, which are part of the count"
         peek.say("ply-count", keys, f"{plies} plies", expected)
 
 

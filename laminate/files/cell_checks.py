@@ -36,7 +36,7 @@ Cell = tuple[int, int]
 ACCEPT = "or give the reason in 'accepted'"
 NAMES = ("specimen", "replaces", "crucible")
 """Columns of names that a person chose."""
-SEEN = "a name of characters that are seen", "type it again: it was copied with a character that nobody sees"
+SEEN = "a name of visible characters", "type it again: it was copied with an invisible character"
 _RETYPE = "set the cell to a number format and type it again"
 _TIME = re.compile(r"\d{1,2}:\d\d(?::\d\d)?(?: ?[AaPp][Mm])?")
 _THREE_PARTS = re.compile(r"\d\d([-./])\d\d\1\d\d", re.ASCII)
@@ -185,8 +185,8 @@ class _Check:
             text = f"'{self.text(first)}', crossed out"
             if others:
                 text = f"crossed out: {few([self.heading(at).label for at in crossed], 4)}"
-            hint = "say why in 'excluded', or take the line away"
-            self.ask("struck-through", first, text, "cells that count", hint)
+            hint = "give the reason in 'excluded', or remove the line"
+            self.ask("struck-through", first, text, "cells that are not crossed out", hint)
 
     def names_by_format(self, formats: dict[Cell, str]) -> None:
         """Read words as their number format shows them: F-1 where the cell holds 1."""
@@ -210,7 +210,7 @@ class _Check:
         for at in self.inside(comments):
             words = " ".join(comments[at].split())
             comment = f"the comment '{words if len(words) <= 80 else words[:77] + '...'}'"
-            hint = "write it into 'remark', or into 'excluded' where the row does not count, and take it away"
+            hint = "move it into 'remark', or into 'excluded' if the row must not count"
             self.ask("cell-comment", at, comment, "a cell without a comment", hint)
 
     def decimals(self, shown: Mapping[Cell, str]) -> dict[Cell, str]:
@@ -237,9 +237,8 @@ class _Check:
             if len(rows) * len(columns) < 2 or not self.text((rows[0], min(columns))):
                 continue
             hint = "unmerge it and write the text into each cell that it is meant for"
-            self.find(
-                "merged-cells", f"{self.table.sheet}!{block.coord}", "merged cells", "one value a cell", hint
-            )
+            where = f"{self.table.sheet}!{block.coord}"
+            self.find("merged-cells", where, "merged cells", "one value per cell", hint)
 
     def numbers_as_text(self, cells: list[Cell]) -> None:
         """Read numbers that are stored as text; with a comma only where it can mean one thing."""

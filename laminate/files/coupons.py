@@ -328,9 +328,7 @@ class _CouponReader:
         cells = [row.cells[at] for at, heading in enumerate(self.table.headings) if heading.name in NUMBERS]
         digits = plain["digits"] or ""
         if plain["unit"] or len(digits) >= BALANCE_DIGITS or (digits and text in cells):
-            hint = (
-                "has a cell moved into the column beside its own? a name like this needs a letter before it"
-            )
+            hint = "was it typed one column off? if it is the name, put a letter before it"
             self.say("wrong-word", place, f"'{text}'", "the name of the crucible, not a reading", hint)
 
     def _number(self, cell: str, row: Row, column: Heading, at: int) -> float | None:
@@ -376,7 +374,7 @@ class _CouponReader:
             self.problems.append(wrong_word(self.file, place, odd[0], METHODS))
             return
         if name in ("excluded", "accepted") and not gives_reasons(text, coupon.labels()):
-            self.say("wrong-word", place, f"'{text}'", "a reason in words; an empty cell where there is none")
+            self.say("wrong-word", place, f"'{text}'", "a reason in words, or an empty cell")
             return
         known = coupon.words.get(name)
         if known is None:
@@ -388,7 +386,7 @@ class _CouponReader:
             self._twice(coupon, place, text, f"'{known}' in {coupon.before(name, self.file)}")
 
     def _twice(self, coupon: Coupon, place: str, text: str, before: str, hint: str = "") -> None:
-        what, expected = f"coupon '{coupon.specimen}' with '{text}'", "one content for one cell"
+        what, expected = f"coupon '{coupon.specimen}' with '{text}'", "one value for each cell of a coupon"
         self.problems.append(given_twice(self.file, place, what, f"with {before}", expected, hint))
 
     def _take_points(
@@ -412,7 +410,7 @@ class _CouponReader:
         elif known != new:
             at = ("" if known.file == self.file else f"{known.file}: ") + known.places["points"]
             what = f"field '{name}' of coupon '{coupon.specimen}'"
-            expected, hint = "one row for one field", "the column 'field' tells them apart"
+            expected, hint = "one row per field", "the column 'field' tells them apart"
             self.problems.append(given_twice(self.file, places["points"], what, f"in {at}", expected, hint))
 
 
@@ -431,8 +429,8 @@ def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[
             both = all(coupon.numbers or coupon.fields for coupon in (first, second))
             if both and not _contrary(first, second):
                 alike = f"'{second.specimen}', and '{first.specimen}' in {first_place}"
-                hint = "write it alike in both, with its zeros; if they are two, give one another name"
-                expected = "one name for one coupon"
+                hint = "if it is one coupon, write the same name, zeros too; if they are two, rename one"
+                expected = "one name per coupon"
                 problems.append(Problem("same-name", second.file, place, alike, expected, hint))
             else:
                 names = f"'{second.specimen}' and '{first.specimen}' ({first_place})"

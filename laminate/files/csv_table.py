@@ -175,4 +175,4 @@ def _or_whole(cell: str) -> str:
     """What else to write where the sign of a cell may stand between thousands."""
     whole = cell.replace(",", "").replace(".", "")
     thousands = COULD_BE_THOUSANDS.fullmatch(cell.replace(".", ","))
-    return f"; where {cell} means {whole}, write it without thousands separators" if thousands else ""
+    return f"; if {cell} means {whole}, write it without thousands separators" if thousands else ""

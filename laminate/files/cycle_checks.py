@@ -25,7 +25,7 @@ def check_part_cycle(peek: Peek) -> None:
     """Note every finding across the cycle's keys of a part file."""
     for table, _ in peek.tables("resin.*"):
         gel_times(peek, table)
-    differ = "'prepreg' (strings end, ASTM D3532) or 'neat resin': they differ"
+    differ = "'prepreg' (strings end, ASTM D3532) or 'neat resin': the two differ"
     peek.needs("resin.*", "gel_test", differ, beside="gel_time")
     released = "'nothing', 'water' or 'solvent': what the cure sets free"
     peek.needs("resin.*", "releases", released, beside="gel_time")
@@ -69,7 +69,7 @@ def _modulus(peek: Peek, keys: Keys) -> None:
     at = [warm.value for warm, _ in _pairs(peek, keys, "temperature", "pressure")]
     if isinstance(rows, list) and len(at) == len(rows) and (len(at) < 2 or at != sorted(set(at))):
         example = '[["23 degC", "1.1 GPa"], ["120 degC", "0.85 GPa"]]'
-        expected = f"values at two temperatures or more that rise: {example}"
+        expected = f"values at two temperatures or more, in rising order: {example}"
         peek.say("wrong-order", keys, f"{len(at)} values of bulk_modulus", expected)
 
 

@@ -215,7 +215,7 @@ class Grid:
             elif unit and not _same_unit(unit, heading):
                 two_units = f"'{unit}' below a header that says '{heading.unit}'"
                 where = self._place(number, heading)
-                self._say("unit-twice", where, two_units, "one unit a column", "remove one of them")
+                self._say("unit-twice", where, two_units, "one unit per column", "remove one of them")
             with_units.append(heading)
         self.headings = tuple(with_units)
         self.notes.append(f"{self._where(number)}: {f'read as units: {few(taken)}' if taken else 'units'}")
@@ -233,7 +233,7 @@ class Grid:
             elif [cell for cell in cells if cell] == texts:
                 self.notes.append(f"{self._where(number)}: the header again, left out")
             else:
-                second, expected = "a second header below the first", "one table a file or sheet"
+                second, expected = "a second header below the first", "one table per file or sheet"
                 hint = "move the second table to a file or sheet of its own"
                 self._say("second-header", self._where(number), second, expected, hint)
                 return kept
@@ -250,30 +250,28 @@ class Grid:
         labels = [heading.name for heading in self.headings if heading.index in of_numbers]
         above = [[_cell(cells, index) for index in of_numbers] for _, cells in body[:end]]
         counted = [not _filled(cells, excluded) for _, cells in body[:end]]
-        hint = "if it is a coupon, write 'specimen' in its column 'kind'; else"
+        hint = "for a coupon write 'specimen' in its column 'kind'; else"
         for row, (name, what) in zip(body[end:], rows[end:], strict=True):
             beside = self._words_beside(row[1]) if what == "computed" else ""
             numbers = [_cell(row[1], index) for index in of_numbers]
             if beside:
                 named = f"'{name}', as averages are named, and with {beside} as coupons have it"
-                expected = "numbers alone, or a coupon"
+                expected = "a row of numbers alone, or a coupon"
                 self._say(
                     "total-or-coupon", self._where(row[0]), named, expected, f"{hint} empty these cells"
                 )
             elif what in ("computed", "short") and refuted(name, labels, numbers, above, counted):
-                named = (
-                    f"'{name}', with a number that no mean, extreme, scatter or sum of rows above it can be"
-                )
+                named = f"'{name}', with a number that is no mean, extreme, scatter or sum of the rows above"
                 expected = "what its name says, or a coupon"
                 self._say("no-total", self._where(row[0]), named, expected, f"{hint} remove the row")
             else:
                 self.notes.append(f"{self._where(row[0])}: '{name}' {NO_COUPON}")
         findings = []
-        hint = "remove the row, or move it below the last specimen; if the lower row is none, remove that"
         for at in between:
             below = next(later for later in range(at + 1, end) if later not in between)
             under = f"'{rows[below][0]}' in " if rows[below][0] else ""
             total = f"'{rows[at][0]}' above {under}row {body[below][0]}, which is read as a coupon"
+            hint = f"move it below the last coupon or remove it; if row {body[below][0]} is none, remove that"
             where = self._where(body[at][0])
             findings.append(self._finding("total-in-between", where, total, "coupons alone", hint))
         add_few(self.problems, findings)
@@ -341,7 +339,7 @@ class Grid:
             hint = f"{inside}: {words}" if words else f"{inside} around the cell"
             hint = "a decimal comma needs ; or a tab as separator" if numbers else hint
         many = f"{len(cells)} cells under {last} headings"
-        return self._finding("too-many-cells", f"row {number}", many, "one cell a heading", hint)
+        return self._finding("too-many-cells", f"row {number}", many, "one cell per heading", hint)
 
     def _say_short_rows(self, body: Sequence[Numbered]) -> None:
         """Say which rows of a CSV file end before a column of numbers: a cell may be missing between."""

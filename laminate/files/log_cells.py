@@ -77,7 +77,7 @@ def read_cells(file: str, data: bytes, wanted: Mapping[str, str], preamble: int,
         if any(cells[len(heading) :]):
             hint = "a decimal comma needs ; or a tab as separator" if separator == "," else ""
             many = f"{len(cells)} cells under {len(heading)} headings"
-            raise refusal("too-many-cells", file, f"row {row_number}", many, "one cell a heading", hint)
+            raise refusal("too-many-cells", file, f"row {row_number}", many, "one cell per heading", hint)
     columns = {
         cell: [cells[at] if at < len(cells) else "" for _, cells in rest]
         for at, cell in reversed(list(enumerate(heading)))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 NEEDS_BASE = ("ram pressure", "bladder pressure", "resin pressure")
 ONLY_OF = {"base": PRESSURES, "ram_area": ("ram pressure",), "place": ("laminate",)}
 """Keys of a column, and what it must read where it has them."""
-JOIN = "write both into one file: one column of time, rows in its order, cells without a reading empty"
+JOIN = "write both into one file with one time column: rows in order of time, cells without a reading empty"
 
 
 def check_batch_cycle(peek: Peek, part: Part | None) -> None:
@@ -46,7 +46,7 @@ def check_batch_cycle(peek: Peek, part: Part | None) -> None:
 def _zone(peek: Peek, keys: Keys, zone: str, part: Part | None, taken: dict[str, int]) -> None:
     """A zone is in one log, and its part file says what presses a bladder's laminate together."""
     if zone in taken:
-        taken_zone = f"zone '{zone}', which log[{taken[zone] + 1}] tells of too"
+        taken_zone = f"zone '{zone}', which log[{taken[zone] + 1}] names too"
         hint = "" if taken[zone] == keys[1] else JOIN
         peek.say("twice", keys, taken_zone, "each zone in one log", hint)
         return
@@ -59,7 +59,7 @@ def _zone(peek: Peek, keys: Keys, zone: str, part: Part | None, taken: dict[str,
 
 def _column(peek: Peek, keys: Keys, column: dict[str, Any], reads: str) -> None:
     if reads in NEEDS_BASE and "base" not in column:
-        expected = "'over ambient', 'absolute' or 'below ambient': a gauge does not say it"
+        expected = "'over ambient', 'absolute' or 'below ambient': the reading alone does not tell"
         peek.note(missing_key, keys, "base", expected)
     if reads == "ram pressure" and "ram_area" not in column:
         peek.note(missing_key, keys, "ram_area", 'an area, such as "314 cm^2"')
@@ -82,7 +82,7 @@ def _spreads(peek: Peek, name: str, reads: str) -> None:
             continue
         with peek.telling("wrong-kind", keys):
             if instrument_spread(text, kind).relative and kind == "temperature_difference":
-                expected = 'a difference of temperature, such as "1 K (k=2)": a share of degC means nothing'
+                expected = 'a temperature difference, such as "1 K (k=2)": a share of degC has no meaning'
                 peek.say("wrong-kind", keys, f"'{text}'", expected)
 
 
@@ -105,7 +105,7 @@ def _process(
     if zone is None:
         peek.note(missing_key, keys, "zone", 'the zone of the log, beside from = "log"')
     elif isinstance(zone, str) and zone not in taken:
-        peek.note(unknown_name, (*keys, "zone"), zone, "a zone that a [[log]] tells of", taken)
+        peek.note(unknown_name, (*keys, "zone"), zone, "a zone of a [[log]]", taken)
     rules = part.limits.rules if part is not None and name in FROM_LOG else ()
     rule = next((r for r in rules if r.process and r.attribute == name), None)
     pairs = [both for both in (rule.individual, rule.average) if both is not None] if rule else []
@@ -113,7 +113,7 @@ def _process(
     other = next((bound for bound in bounds if kind_of(bound.text) != FROM_LOG[name]), None)
     if other is not None:
         words, example = kind_words(FROM_LOG[name])
-        wanted = f'as limit of the part file {words}, such as "{example}": a log gives that'
+        wanted = f'a limit in the part file that is {words}, such as "{example}", as a log gives'
         peek.say("wrong-kind", (*keys, "from"), f"'{other.text}'", wanted)
     if rule is not None and name == "time above" and rule.temperature is None:
         expected = f'in the part file: [limits.process."{name}"] temperature = "120 degC"'

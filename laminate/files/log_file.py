@@ -92,7 +92,7 @@ def read_log(file: str, data: bytes, log: Log) -> LogFile:
     rows = [cells.rows[at] for at in keep]
     log_file = LogFile(file, clock.seconds, rows, {}, [*cells.notes, *clock.mended], day=clock.day)
     if dropped := len(cells.rows) - len(keep):
-        log_file.left_out.append(f"{dropped} rows without a time")
+        log_file.left_out.append(f"rows without a time: {dropped}")
     read = [name for name, column in log.columns.items() if column.reads not in (CLOCK, NOT_OF_THE_ZONE)]
     log_file.channels = each(lambda name: _channel(log_file, cells, name, log.columns[name], keep), read)
     _say_unnamed(log_file, cells, log.columns)

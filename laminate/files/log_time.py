@@ -95,7 +95,7 @@ def clock_times(column: TimeColumn, cells: list[str], dates: str | None, unit: s
         match = _CLOCK.fullmatch(cell)
         if match is None:
             below = len(matches) > 0 and not any(_CLOCK.fullmatch(later) for later in cells[at:])
-            hint = "take the lines below the readings out, if it is none" if below else ""
+            hint = "if it is no time, remove the lines below the readings" if below else ""
             raise column.refuse(at, f"'{cell}'", CLOCKS, hint)
         matches.append(match)
     dated = [match["date"] is not None for match in matches]
@@ -213,17 +213,17 @@ def checked(column: TimeColumn, clock: Clock) -> Clock:
         at = int(back[0])
         jump = float(steps[at])
         summer = abs(jump + HOUR) <= max(2.0 * usual, 1.0)
-        why = "it jumps by an hour: summer time ended, or no hours are shown? export it with the date"
+        why = "a jump of one hour: did summer time end, or are hours not shown? export it with the date"
         hint = f"{why} and without the change" if summer else ""
-        backward_step = f"a time {-jump:g} s before that of the row above"
-        raise column.refuse(at + 1, backward_step, "times that do not run back", hint)
+        backward_step = f"a time {-jump:g} s earlier than in the row above"
+        raise column.refuse(at + 1, backward_step, "times that rise", hint)
     for ahead in np.flatnonzero(np.abs(steps - HOUR) <= max(2.0 * usual, 1.0)) + 1:
         if usual < HOUR / 4.0:
-            hour_ahead = "a jump of one hour ahead, not mended: if summer time began, export it without"
+            hour_ahead = "one hour is jumped, and stays so: if summer time began, export without the change"
             mended.append(f"row {column.rows[ahead]}: {hour_ahead}")
     if np.any(steps == 0.0):
         seconds, count = _spread(seconds)
-        mended.append(f"{count} rows with the time of the row above; spread evenly within its resolution")
+        mended.append(f"{count} rows repeat the time of the row above: spread evenly between the others")
     return Clock(seconds - seconds[0], mended, clock.day)
 
 

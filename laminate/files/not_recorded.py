@@ -84,7 +84,7 @@ def _duration(text: Any) -> SIValue:
     return value
 
 
-Words = Annotated[str, _told(is_reason, "words that say it")]
+Words = Annotated[str, _told(is_reason, "a text in words")]
 Named = Annotated[str, _told(is_told, "a number or name, in quotes")]
 Untraced = Annotated[
     str,

@@ -122,7 +122,7 @@ def check_shares(
     if resin.value + volatiles.value >= 1.0:
         peek.say("no-fiber", (*table, "resin_content"), contents, "less than 100 % together")
     elif resin_basis == "with volatiles" and volatiles.value > resin.value:
-        expected = "volatiles below the resin content, which counts them in"
+        expected = "volatiles below the resin content, which includes them"
         peek.say("no-resin", (*table, "resin_content"), contents, expected)
 
 
@@ -205,8 +205,8 @@ def _core(peek: Peek, table: Keys, core: dict[str, Any]) -> None:
     others = [key for key in ("laminate_area", "insert_volume") if key in core]
     if len(volumes) == 1 or (others and not volumes):
         lacking = "volume" if "volume" not in core else "cavity_volume"
-        beside = ", ".join([*volumes, *others])
-        peek.note(missing_key, table, lacking, f"volume and cavity_volume together, beside {beside}")
+        together = "volume and cavity_volume together; laminate_area and insert_volume need both"
+        peek.note(missing_key, table, lacking, together)
 
 
 def _zones(peek: Peek) -> None:
@@ -230,7 +230,7 @@ def _cavity(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     if "core" in zone and "cavity" not in zone:
         peek.note(missing_key, table, "cavity", 'the cold width of the cavity, such as "38.60 mm"')
     if "cavity" in zone and "core" not in zone:
-        peek.note(missing_key, table, "core", "the name of a [core.NAME] table, beside cavity")
+        peek.note(missing_key, table, "core", "the name of a [core.NAME] table, which cavity needs")
     width = peek.value("length", "core", core, "width") if isinstance(core, str) else None
     cavity = peek.value("length", *table, "cavity")
     if width and cavity and width.value >= cavity.value:
@@ -244,7 +244,7 @@ def _two_metals(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     metal = "inner_expansion" in zone or needed[0] in zone
     lacking = [key for key in needed if key not in zone and not (key == needed[0] and metal)]
     if 0 < len(lacking) < len(needed):
-        peek.note(missing_key, table, lacking[0], f"{', '.join(needed[:2])} and {needed[2]} together")
+        peek.note(missing_key, table, lacking[0], f"{', '.join(needed[:2])} and {needed[2]} go together")
     inner, outer = ((*table, key) for key in needed[1:])
     peek.above("length", inner, outer, "not below the outer half-width", "a core inside the tool", level=True)
 

@@ -11,7 +11,7 @@ from laminate.values.said import Figure, Said
 
 ROOM = 'room = "NAME" and [room.NAME]'
 MIXED, APART = "room of one rubber and one hard core", "a room each: this is not modeled"
-HOTTEST = "its hottest mean, not below that at gel"
+HOTTEST = "the highest mean temperature of the core, not below that at gel"
 SIZES = ("width", "height", "length", "diameter", "volume")
 IN_ROOM = ("height", "length", "diameter", "mass", "density", "corner_radius", "clearance")
 MEANT_FOR_ROOM = ("room", *IN_ROOM, "side", "share")
@@ -68,7 +68,7 @@ def _sizes(peek: Peek, table: Keys, *, core: bool) -> str:
     want += "; or mass and density" if core else ""
     if len(weighed) == 1:
         lacking = "density" if weighed == ["mass"] else "mass"
-        peek.note(missing_key, table, lacking, "mass and density together")
+        peek.note(missing_key, table, lacking, "mass and density go together")
         return ""
     kind, wanted = ("round", ("diameter", "length")) if "diameter" in given else ("box", DIRECTIONS)
     clashes: list[tuple[str, str]] = [(key, other) for key in weighed for other in given]
@@ -97,12 +97,12 @@ def _by_clearance(peek: Peek, table: Keys, kind: str) -> tuple[str, ...]:
         return ()
     freed = ("height", "length") if kind == "box" else ("length",)
     if given := [key for key in freed if key in core]:
-        peek.note(both_given, keys, "clearance", given[0], "clearance is to each bare side")
+        peek.note(both_given, keys, "clearance", given[0], "clearance is the distance to each bare side")
     sides = {side for side, _, _, _ in _sides(peek, str(core.get("room")))}
     for key in freed:
         if key in sides or (key == "height" and "all" in sides):
             clearance_to_laminate = f"clearance, where laminates lie on the {key}"
-            expected = f"the {key} of the core: clearance is to bare sides"
+            expected = f"the {key} of the core: clearance is the distance to a bare side"
             peek.say("clearance-of-laminate", keys, clearance_to_laminate, expected)
     return freed
 
@@ -137,7 +137,7 @@ def _room_of(peek: Peek, table: Keys, core_or_zone: dict[str, Any]) -> str:
     room, of_zone = core_or_zone.get("room"), ("side", "share")
     keys = [key for key in (of_zone if table[0] == "zone" else (*IN_ROOM, *of_zone)) if key in core_or_zone]
     if keys and "room" not in core_or_zone:
-        peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, beside {', '.join(keys)}")
+        peek.note(missing_key, (*table, keys[0]), "room", f"{ROOM}, which {', '.join(keys)} needs")
     there = isinstance(room, str) and room in peek.table("room")
     return kind_of(peek.table("room", str(room))) if there else ""
 
@@ -146,7 +146,7 @@ def _core(peek: Peek, table: Keys, core: dict[str, Any]) -> None:
     room = _room_of(peek, table, core)
     for key in ("held", "cavity_volume", "laminate_area", "insert_thickness", "projected_area", "offset"):
         if key in core and "room" in core:
-            peek.note(both_given, (*table, key), key, "room", "in a room a core has its sizes alone")
+            peek.note(both_given, (*table, key), key, "room", "a core in a room has nothing but its sizes")
     kind = _sizes(peek, table, core=True) if room else ""
     if kind == "round" and room == "box":
         peek.note(wrong_size, (*table, "diameter"), "a diameter", "a box", "width, height and length")
@@ -169,10 +169,10 @@ def _zone(peek: Peek, table: Keys, zone: dict[str, Any]) -> None:
     wanted = (*DIRECTIONS, "all") if room == "box" else ("round", "length")
     if room == "volume":
         if "area" not in zone:
-            expected = "the area of the laminate, as its room is a volume"
+            expected = "the area of the laminate, as its room is given by volume"
             peek.note(missing_key, table, "area", expected)
         if side is not None:
-            peek.say("wrong-word", (*table, "side"), f"'{side}'", "area alone, as its room is a volume")
+            peek.say("wrong-word", (*table, "side"), f"'{side}'", "its area alone, as its room is a volume")
     elif side not in wanted:
         peek.note(wrong_word, (*table, "side"), side or "", wanted)
     if side in ("all", "round") and walls != 2:
@@ -209,7 +209,7 @@ def _cover(peek: Peek, room: str) -> None:
         total = sum(walls * share for _, _, walls, share in laminates)
         if total > most + 1e-9:
             excess_walls = f"side {direction}: walls x share {100.0 * total:.4g} %"
-            expected = f"at most {100.0 * most:.4g} %, one more for each further core"
+            expected = f"at most {100.0 * most:.4g} %, one wall more for each further core"
             peek.say("too-many-walls", ("zone", laminates[-1][1], "walls"), excess_walls, expected)
 
 

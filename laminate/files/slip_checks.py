@@ -23,7 +23,7 @@ def check_slips(peek: Peek) -> None:
     for table, _ in peek.tables("zone.*"):
         face, seen = (peek.value("area", *table, key) for key in ("area", "projected_area"))
         if face and seen and not 1.0 / FAR_AREA <= seen.value / face.value <= FAR_AREA:
-            expected = Said("an area as the tool opens near that of the face, ", Figure(face.value, M2))
+            expected = Said("a projected area near that of the face, ", Figure(face.value, M2))
             areas = f"'{seen.text}' beside area '{face.text}'"
             peek.say("areas-far-apart", (*table, "projected_area"), areas, expected, "check the unit")
 
@@ -39,7 +39,7 @@ def _expansion(peek: Peek, table: Keys) -> None:
         return  # said of the core, that it does not grow
     low, high = tabulated_range(material, given.value)
     if not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
-        expected = Said(f"an expansion of {material}, in the tables ", between(low, high, PER_KELVIN, 3))
+        expected = Said(f"an expansion of {material}, tabulated as ", between(low, high, PER_KELVIN, 3))
         hint = "check unit and digits, or give the material a name of its own"
         peek.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)
 

@@ -56,10 +56,10 @@ def split_numbers(
         return None, ()
     heading, before, after = pairs[0][0]
     where, halves = table.place(rows[0], heading), f"'{before}' and '{after}' in two cells"
-    hint = f"a decimal comma needs ; or a tab as separator; where whole numbers were read, write {before}.0"
+    hint = f"a decimal comma needs ; or a tab as separator; for a whole number write {before}.0"
     if len(rows) == 1:
         hint += ", or give the reason in 'accepted'"
-    problem = Problem("number-in-two-cells", table.file, where, halves, "one number a cell", hint)
+    problem = Problem("number-in-two-cells", table.file, where, halves, "one number per cell", hint)
     return (problem, ()) if len(rows) > 1 else (None, ((rows[0].number, problem),))
 
 

@@ -242,7 +242,7 @@ def _mend(text: str, decimal: str) -> str:
     if A_DATE.fullmatch(text) or SHORT_DATE.fullmatch(text):
         return "did a spreadsheet program make a date of the number? read the note, and type it again"
     if text[-1:] in {".", ","} and looks_like_number(text[:-1], decimal):
-        return f"write {text[:-1]} if the last sign is one too many; else read it again"
+        return f"write {text[:-1]} if the last character is one too many; else read it again"
     if _GROUPED.fullmatch(text) and not _NUMBER[other].fullmatch(text):
         return "write it without thousands separators"
     if other in text and _NUMBER[other].fullmatch(text):
@@ -257,7 +257,7 @@ def _mend(text: str, decimal: str) -> str:
     if words := _WITH_WORDS.fullmatch(text):
         return f"write {words[1]} alone if it is in the unit of the heading; words go in the column 'remark'"
     if text[:1] in {*"<>≤≥"}:
-        return "a bound is no reading: leave the cell empty, and write it in the column 'remark'"
+        return "a bound is no reading: leave the cell empty, and write the bound in the column 'remark'"
     if (signs := _WITH_SIGNS.fullmatch(text)) and looks_like_number(signs[1], decimal):
         return f"write {signs[1]} alone if that was read; signs and a ± go in the column 'remark'"
     if any(map(str.isdigit, text)):

@@ -381,7 +381,7 @@ def _problem(error: Mapping[str, Any], model: type[BaseModel], name: str) -> Pro
         key, words = _BOUNDS[kind]
         expected = f"{context[key]} {words}"
     elif kind.startswith("date_") and isinstance(given, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", given):
-        expected = f"{type_words} that there is"
+        expected = f"{type_words}, that exists"
     elif type_words:
         code, expected = "wrong-type", type_words
     return Problem(code, name, place, as_typed(given), expected)

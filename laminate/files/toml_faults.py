@@ -20,10 +20,10 @@ _TOKEN = re.compile(
     + r"|(?P<quote>[\"'])|(?P<word>[\w-]+)|(?P<open>[\[{])|(?P<close>[\]}])",
     re.DOTALL,
 )
-_A_LINE = "one key = value a line, text and values with a unit in quotes"
+_A_LINE = "one key = value per line, text and values with a unit in quotes"
 _WORDS = (
-    ("Cannot overwrite a value", "a key that stands above already", "each key once"),
-    ("Cannot declare", "a table that stands above already", "each table once"),
+    ("Cannot overwrite a value", "a key that is given above already", "each key once"),
+    ("Cannot declare", "a table that is given above already", "each table once"),
     ("Invalid value", "a value that is no number, date, list or table", 'text in quotes: key = "value"'),
     ("Unclosed array", "a list that is not closed", "a ] after its last entry"),
     ("Expected '=' after a key", "a key without = and a value", "key = value, text in quotes"),

@@ -188,7 +188,7 @@ def mean_rows(table: Table) -> Iterator[Problem]:
         for h in table.headings
         if h.name not in TEXT_COLUMNS and (cells := table.column(h))
     )
-    hint = "remove the row, or call it 'mean'; if it is a specimen, write 'specimen' in its column 'kind'"
+    hint = "remove the row, or call it 'mean'; for a coupon write 'specimen' in its column 'kind'"
     for at in means_at(named, answered, columns, table.decimal):
         where = table.place(table.rows[at], heading)
         computed = f"'{named[at]}', whose numbers are the means of the rows above it"

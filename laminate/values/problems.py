@@ -216,7 +216,7 @@ def wrong_order(
 
 def inexact_limit(file: str, place: str, limit: str) -> Problem:
     """A limit with a ±."""
-    hint = "a limit is exact; the ± of what is measured is computed"
+    hint = "a limit is exact; the program computes the ± of what is measured"
     return Problem("limit-with-tolerance", file, place, f"'{limit}'", "a limit without ±", hint)
 
 
