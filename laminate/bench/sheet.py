@@ -165,7 +165,7 @@ def blank_table(
 def stated_blanks(case: Case, methods: Sequence[str]) -> Iterator[str]:
     """What to do where the part asks for blanks and the batch file has the shares of earlier ones."""
     if case.batch.blank is not None and _least_blanks(case, methods):
-        yield f"{case.name}: take [blank] out: the part asks for blanks, whose rows stand in its place."
+        yield f"{case.name}: remove [blank]: the part asks for blanks, whose rows replace it."
 
 
 def _least_blanks(case: Case, methods: Sequence[str]) -> int:

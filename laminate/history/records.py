@@ -86,8 +86,8 @@ class Filed(Seen):
         """Why it is not used, in words; nothing where it counts, or another record stands for it."""
         if not self.dateless:
             return self.faults
-        words = f"its batch, {self.batch}, '{self.answer}', has no day of molding, so it has no place in time"
-        mend = f"write 'molded' in [batch] of its batch file, a [replaces] with record = \"{self.sha256}\""
+        words = f"batch {self.batch}, '{self.answer}', has no day of molding, so it cannot be placed in time"
+        mend = f"write 'molded' in [batch] and record = \"{self.sha256}\" in [replaces] of its batch file"
         return [f"{words}: {mend}, and report it again"]
 
     @property
@@ -150,7 +150,7 @@ def gather(
         if filed.verifies and not (filed.batch and filed.part[0]):
             filed.faults.append("it names no batch or no part")
         elif filed.verifies and filed.figures is None:
-            filed.faults.append("it lacks figures that a series is made of")
+            filed.faults.append("it lacks the values that a chart needs")
     clashing(records, folder, counts)
     resolve(records, folder)
     compare(records, folder)
@@ -337,5 +337,5 @@ def resolve(records: list[Filed], folder: Path) -> None:
             others = ", ".join(f"'{other.file}'" for other in rivals if other is not filed)
             verb = "is" if len(rivals) == 2 else "are"
             filed.rival = True
-            words = f"{others} {verb} of the same batch {filed.batch}, and none says in [replaces] that it"
-            filed.faults.append(f"{words} stands for the other: which one counts is not known")
+            words = f"{others} {verb} of the same batch {filed.batch}, and none replaces another ([replaces])"
+            filed.faults.append(f"{words}: which one counts is not known")

@@ -27,7 +27,7 @@ RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"
 MISFIT_AT = -2.0
-UNREAD = "what was not read could decide it otherwise"
+UNREAD = "what was not read could change the decision"
 FARTHEST = 37.0
 """Standard deviations beyond which a normal quantity is taken to lie nowhere: 1e-300."""
 

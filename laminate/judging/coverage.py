@@ -58,7 +58,7 @@ def unseen_zone(case: Case, measured: Measurement, zone: str) -> str:
         other, unmeasured = plan.represented_by, f"zone {zone} was not measured"
         if other in measured_zones:
             return f"{unmeasured} (represented by {other})"
-        return f"{unmeasured}, and {other}, which represents it, was not either"
+        return f"{unmeasured}, nor was {other}, which represents it"
     if plan is not None and plan.not_measured:
         return f"zone {zone} was not measured: {plan.not_measured}"
     there, no_limit = zone in measured_zones, "and the part has no limit for it"

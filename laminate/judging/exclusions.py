@@ -155,7 +155,7 @@ def faults(row: ExcludedRow) -> Iterator[tuple[str, str]]:
             yield what, "[[exclusion]]: approved_by of another person"
         other = _other_methods(row.coupon, approval.method)
         if approval.method and other:
-            what = f"its exclusion names {approval.method} alone, and its row leaves out {', '.join(other)}"
+            what = f"its exclusion names {approval.method} alone, but its row leaves out {', '.join(other)}"
             yield f"{what} too", "[[exclusion]]: no method, for all its readings"
 
 
@@ -175,7 +175,7 @@ def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[Held
         lacking = list(faults(row)) if row.matters else []
         if not lacking:
             continue
-        what = f"{row.name} is excluded ({row.reason}), and counting it: {row.matters}"
+        what = f"{row.name} is excluded ({row.reason}); if it counted: {row.matters}"
         of_row = f"{row.coupon.file}, row of {row.name}: operator"
         lines = [f"{judged.case.name}, {line}" if line else of_row for _, line in lacking]
         lines += [] if row.coupon.word("excluded") else [f"{row.coupon.file}, row of {row.name}: excluded"]

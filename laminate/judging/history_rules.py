@@ -199,8 +199,8 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
             changes = ", ".join(
                 f"{row.specimen}, {row.column}: {row.old} to {row.new or 'nothing'}" for row in ones
             )
-            what = f"{ones[0].table}: corrected though nothing had put it in doubt: {changes}; with what was "
-            what += f"there the answer is worse: {', '.join(worse)}"
+            what = f"{ones[0].table}: corrected without a warning: {changes}; uncorrected the answer is "
+            what += f"worse: {', '.join(worse)}"
             there = dict.fromkeys(f"{x.specimen}: {x.label}: ..." for x in ones if x.specimen not in gone)
             say = [f"{ones[0].table}, accepted of {', '.join(there)}; or exclude the row"] if there else []
             for name in dict.fromkeys(row.specimen for row in ones if row.specimen in gone):

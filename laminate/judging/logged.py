@@ -127,7 +127,7 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
         yield from _other_day(case, judged.cycles.values())
         yield from _untraced(case)
     if logged and not any(specimen.counts for specimen in judged.measured.specimens):
-        what = "no coupon was measured, and a log alone makes no batch conform"
+        what = "no coupon was measured, and no batch conforms on a log alone"
         yield HeldBack(CONTRADICTED, what, f'{case.name}, [batch]: coupons = ["coupons.csv"]', name="coupons")
 
 
@@ -138,8 +138,8 @@ def _unlogged(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
         plan = case.part.plan.get(zone)
         if plan is not None and (plan.not_measured or plan.represented_by in logged):
             continue
-        what = f"no log tells of zone {zone}, and the limits of the process hold there too"
-        say = f'{case.name}, [[log]]: "{zone}" in the zones of the log whose sensors tell of it'
+        what = f"no log covers zone {zone}, where the process limits apply too"
+        say = f'{case.name}, [[log]]: "{zone}" in the zones of the log that has its sensors'
         yield HeldBack(CONTRADICTED, what, say, name=zone)
 
 
@@ -147,9 +147,9 @@ def _other_day(case: Case, cycles: Iterable[ZoneCycle]) -> Iterator[HeldBack]:
     """Logs that begin on another day than the batch was molded: they may be of another batch."""
     for day, file in dict.fromkeys((zone_cycle.day, zone_cycle.log_file) for zone_cycle in cycles):
         if day is not None:
-            what = f"log {file} begins on {day}, and the batch was molded on {case.batch.batch.molded}: it "
+            what = f"log {file} begins on {day}, but the batch was molded on {case.batch.batch.molded}: it "
             say = f"{case.name}, [batch]: molded = {day}, or [[log]]: the right file or dates"
-            yield HeldBack(CONTRADICTED, f"{what}may be of another", say, name=file)
+            yield HeldBack(CONTRADICTED, f"{what}may be of another batch", say, name=file)
 
 
 def _untraced(case: Case) -> Iterator[HeldBack]:
@@ -189,6 +189,6 @@ def contradicted(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
             if logged and abs(typed.value - logged.value) > 2.0 * math.hypot(typed.spread, logged.u or 0.0):
                 says = "otherwise by more than 2 u"
             if says:
-                what = f"{name} was typed as {typed.text}, and the log of {zone} says {says}"
+                what = f"{name} was typed as {typed.text}, but the log of {zone} says {says}"
                 say = f'{case.name}, [process."{name}"]: from = "log" and zone = "{zone}", or the value '
                 yield HeldBack(CONTRADICTED, what, f"{say}that is right", name=name)

@@ -42,7 +42,7 @@ def held_by_lots(judged: Judged) -> Iterator[HeldBack]:
         if not mine:
             rest = ", ".join(line for key, (line, *_) in TOLD.items() if key != "made")
             say = f'{case.name}, [[lot]]: prepreg = "{prepreg}", number = "...", {rest}'
-            yield HeldBack(RULE, f"prepreg {prepreg}: no lot is told", say, True, f"lot.{prepreg}")
+            yield HeldBack(RULE, f"prepreg {prepreg}: no lot is stated", say, True, f"lot.{prepreg}")
         for place, lot in mine:
             yield from _held(case, place, lot)
     if case.batch.batch.molded is None:
@@ -61,7 +61,7 @@ def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
             continue
         fault = "is not stated"
         if isinstance(value, NotRecorded):
-            fault = f"is not recorded, and the part states a {life}"
+            fault = f"is not recorded, but the part states a {life}"
         lacking.append((f"{words} {fault}", line if must else f'{line}, or {key} = "not recorded: ..."'))
     if what := [*(fault for fault, _ in lacking), *_past(case, lot)]:
         say = f"{case.name}, lot[{place}]: {', '.join(line for _, line in lacking)}" if lacking else ""
@@ -86,5 +86,5 @@ def _past(case: Case, lot: Lot) -> Iterator[str]:
     if lives and isinstance(lot.out_time, SIValue):
         out, least = lot.out_time, min(lives, key=lambda life: life.value - half_width(life))
         if out.value + half_width(out) > least.value - half_width(least):
-            past = "past" if out.value > least.value else "by its ± perhaps past"
+            past = "past" if out.value > least.value else "within its ± perhaps past"
             yield f"{out.text} out of the freezer, {past} its out life of {least.text}"

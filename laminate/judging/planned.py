@@ -102,7 +102,7 @@ def held_by_layup(judged: Judged) -> Iterator[HeldBack]:
         opens = tuple(c.label for c in judged.characteristics if c.zone == zone and c.name in BY_LAYUP)
         if opens:
             say = f"{judged.case.name}, [batch]: plies = {{ {zone} = ... }}"
-            what = f"zone {zone}: say the plies; its stack is mixed or keeps a layer, so that they decide"
+            what = f"zone {zone}: plies not stated, but its mixed stack or its layer makes them decide"
             yield HeldBack(LAYUP, what, say, opens=opens)
 
 
@@ -114,7 +114,7 @@ def held_by_asks(judged: Judged) -> Iterator[HeldBack]:
         name, _unused, key = rest.rpartition(".")
         if not all(_told(item, key) for item in _items(case, table, name)):
             place = f"[[lot]] of {name}" if table == "lot" else f"[{table}.{name}]" if name else f"[{table}]"
-            what = f"the part asks for {asked}, which the batch does not tell"
+            what = f"the batch does not state {asked}, which the part asks for"
             yield HeldBack(ASKED, what, f"{case.name}, {place}: {key} = ...")
 
 
@@ -155,7 +155,7 @@ def held_by_least_rows(judged: Judged) -> Iterator[HeldBack]:
     head = case.part.part
     blanks = sum(kind.startswith("blank") for kind in finished)
     table = ", ".join(name for _, name in case.coupon_files()) or case.name
-    without = f"; {case.name}: take [blank] out, these rows stand in its place" if case.batch.blank else ""
+    without = f"; {case.name}: remove [blank], which these rows replace" if case.batch.blank else ""
     for there, least, what, kind, also in (
         (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin", without),
         (finished.count("check standard"), head.check_standards, "check standards", "check standard", ""),

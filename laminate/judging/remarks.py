@@ -59,7 +59,7 @@ def _methods(case: Case, measured: Measurement) -> list[str]:
     factor, confidence = case.part.limits.coverage_factor, case.part.limits.confidence
     sure = f"coverage factor {factor:g}" if confidence is None else f"{100 * confidence:g} %"
     return [
-        f"methods differ by more than their uncertainty ({sure}), not beyond that of {100 * DOUBTFUL:g} %: "
+        f"methods differ by more than their uncertainty ({sure}), but within that at {100 * DOUBTFUL:g} %: "
         f"{ATTRIBUTES[attribute].words} by {method}, and by {other}: coupon {_some(names)}"
         for (attribute, (method, other)), names in differing.items()
     ]
@@ -71,7 +71,7 @@ def _allowed(characteristics: list[Characteristic]) -> Iterator[str]:
     for c, individual in held:
         for words in within_allowance(individual):
             yield f"{c.zone} {ATTRIBUTES[c.rule.attribute].words}: {words}"
-    never = "the plan allows as many coupons outside as there are, so that none can fail its limit"
+    never = "the plan allows as many coupons outside as were cut, so its limits can never fail"
     for zone in dict.fromkeys(
         c.zone for c, individual in held if len(individual.readings) <= individual.allowed
     ):
@@ -82,13 +82,13 @@ def _untold(case: Case) -> list[str]:
     """Tables, and rows of a table with a history, that were typed elsewhere than with `enter`."""
     tables, coupons = no_history(case)
     names = [*([", ".join(tables)] if tables else []), *([f"coupon {_some(coupons)}"] if coupons else [])]
-    return [f"no history of {name}: typed elsewhere than in 'enter'" for name in names]
+    return [f"{name}: no history, as it was not typed in 'enter'" for name in names]
 
 
 def _unlimited(case: Case) -> list[str]:
     held = {rule.attribute for rule in case.part.limits.rules if rule.process}
     unlimited = [name for name in case.batch.process if name not in held]
-    return [f"process reading '{name}': no limit of the part holds it" for name in unlimited]
+    return [f"process reading '{name}': the part has no limit for it" for name in unlimited]
 
 
 def _restated(case: Case) -> Iterator[str]:
@@ -120,7 +120,7 @@ def _positions(case: Case, measured: Measurement) -> Iterator[str]:
         cells = [_position(coupon, missing) for coupon in unknown]
         if cells:
             absent, known = ", ".join(missing), ", ".join(plan.positions)
-            words = f"zone {zone}: none from position {absent}; {few(cells)}. To settle it: in the column "
+            words = f"zone {zone}: no coupon from position {absent}; {few(cells)}. To settle it: in column "
             yield f"{words}'position' one of {known}"
 
 
@@ -150,9 +150,7 @@ def _uncounted(case: Case) -> Iterator[str]:
     """Serials with numbers that cannot be counted."""
     head = case.batch.batch
     if head.quantity is not None and re.search(r"\d", head.serials) and count_serials(head.serials) is None:
-        words = (
-            f"serials '{head.serials}' cannot be counted, and were not held against quantity {head.quantity}"
-        )
+        words = f"serials '{head.serials}' cannot be counted, so not compared with quantity {head.quantity}"
         yield f'{words}. To settle it: {case.name}, [batch]: serials = "A1 to A12, A15"'
 
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from laminate.values.units import SIValue, Spread
 
 NO_SPREAD, NO_BLANK = 10, 11
+RESTS_ON = "but the decision rests on"
 TOLD = {
     "liquid": '"..." (for example "water")',
     "air_density": '"... g/cm^3" (for example "0.0012 g/cm^3")',
@@ -163,14 +164,14 @@ def held_by_spreads(judged: Judged) -> Iterator[HeldBack]:
     case = judged.case
     for constant in constants(judged):
         if constant.lacks:
-            fault = f"'{constant.value.text}' says no ±" if constant.value is not None else "not stated"
-            yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, and it decides", constant.line)
+            fault = f"'{constant.value.text}' has no ±" if constant.value is not None else "not stated"
+            yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, {RESTS_ON} it", constant.line)
     yield from _steps(judged)
     yield from _volatiles(judged)
     if any(evidence.immersed for evidence in judged.fed):
         for key, value in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
-                what = f"[laboratory] {key} is not stated, and an immersion decides"
+                what = f"[laboratory] {key} is not stated, {RESTS_ON} an immersion"
                 yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {value}")
 
 
@@ -178,7 +179,7 @@ def _steps(judged: Judged) -> Iterator[HeldBack]:
     """Deciding readings that were computed, of an instrument whose smallest step nobody stated."""
     read = ((e.specimen.coupon, column) for e in judged.fed for column, _ in judged.read_by(e))
     for name, columns, step in untold_steps(read, judged.measured.bench):
-        what = f"[instrument.{name}] resolution: not stated; {columns}: computed, and it decides"
+        what = f"[instrument.{name}] resolution: not stated, {RESTS_ON} it; {columns}: computed"
         say = f'{judged.case.name}, [instrument.{name}]: resolution = "..." (for example "{step}")'
         yield HeldBack(NO_SPREAD, what, say)
 
@@ -195,7 +196,7 @@ def _volatiles(judged: Judged) -> Iterator[HeldBack]:
         who = f"not dried: {', '.join(dict.fromkeys(names))}"
         say = f"{judged.case.name}, [[lot]] of '{prepreg}': "
         say += "volatiles = \"... % ± ... (tolerance)\", or the column 'dried mass' of the coupon table"
-        yield HeldBack(NO_SPREAD, f"volatiles of {prepreg} are not stated, and they decide ({who})", say)
+        yield HeldBack(NO_SPREAD, f"volatiles of {prepreg}: not stated, {RESTS_ON} them ({who})", say)
 
 
 def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
@@ -205,7 +206,7 @@ def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
     if not used or (blank is not None and blank.none):
         return
     share = '"... % ± ... (standard)"'
-    decides, table = "a loss of matrix decides, and there is no", f"{judged.case.name}, [blank]:"
+    decides, table = "the decision rests on a loss of matrix without its", f"{judged.case.name}, [blank]:"
     if not bench.blank:
         say = f'{table} residue_share = {share}, fiber_loss = {share}, or none = "..."'
         yield HeldBack(NO_BLANK, f"{decides} blank", say)

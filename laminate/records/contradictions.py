@@ -104,14 +104,14 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
             yield "replaces-other", f"it says that it replaces '{other.file}', {OTHER_BATCH}"
         worse = replaced and other.answer in _STANDS and other.answer != record.answer
         if gone := sorted(other.specimens() - record.specimens()) if worse else []:
-            words = f"it stands for '{other.file}', which {_STANDS[other.answer]}, without its coupons "
+            words = f"it replaces '{other.file}', which {_STANDS[other.answer]}, without its coupons "
             words += f"{few(gone, MOST_NAMES)}: keep their rows, with a reason under 'excluded'"
             yield "replaces-without", words
         if record.sha256 in replaced_by(other, [record, *rest]):
-            yield "replaced", f"'{other.file}' says in [replaces] that it stands for this record"
+            yield "replaced", f"'{other.file}' replaces this record"
         elif batch != "" and theirs == batch and not replaced:
-            words = f"'{other.file}' is of the same batch {other.batch}, and neither says in [replaces] "
-            yield "same-batch", f"{words}that it stands for the other"
+            words = f"'{other.file}' is of the same batch {other.batch}, and neither "
+            yield "same-batch", f"{words}replaces the other ([replaces])"
         elif theirs != batch or not batch:
             shared = not replaced and record.specimens() & other.specimens()
             if alike := same_readings(mine, readings(other)) if shared else []:
@@ -132,7 +132,7 @@ def of_another_batch(record: Seen, replaced: Seen) -> bool:
 _STANDS = {"does not conform": "does not conform", "undecided": "is undecided"}
 
 
-OTHER_BATCH = "a record of another batch with other readings: [replaces] is for the same batch, amended"
+OTHER_BATCH = "a record of another batch with other readings: [replaces] amends one batch"
 
 
 def replaced_by(record: Seen, others: Iterable[Seen]) -> set[str]:

@@ -195,7 +195,7 @@ def way_out(file: Found, there: Iterable[Found]) -> str:
     mine = (file.told["role"], file.told["name"])
     others = (each.statement for each in there if each.statement)
     since = [f"'{other.name}'" for other in others if mine in {(e.role, e.name) for e in other.earlier}]
-    words = f"; if the name is mistyped, take out '{file.path.name}' and '{file.path.name}.sig' "
+    words = f"; if the name is mistyped, remove '{file.path.name}' and '{file.path.name}.sig' "
     if since:
         names = ", ".join(since)
         return f"{words}with the signatures made since, by {names}, and let all of them sign again"

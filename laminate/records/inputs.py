@@ -74,7 +74,7 @@ def why_not_a_name(name: str) -> str:
         ("\\" in name, "it has a backslash; write / between folders"),
         (not name.isprintable(), "it has a character that cannot be printed"),
         (len(name) > LONGEST, f"it has more than {LONGEST} characters"),
-        (climb(name) > DEEPEST, f"it climbs more than {DEEPEST} folders"),
+        (climb(name) > DEEPEST, f"it goes up more than {DEEPEST} folders"),
     )
     return next((why for fault, why in faults if fault), "")
 
@@ -122,7 +122,7 @@ def embedded(rows: object) -> list[Embedded]:
     findings += [f"the input '{name}' stands there twice" for name in _twice(names)]
     contents = {(posixpath.normpath(file.name), file.data) for file in files if names.count(file.name) == 1}
     for place in _twice([place for place, _ in contents]):
-        findings.append(f"two inputs with different bytes would be the one file '{place}'")
+        findings.append(f"two inputs with different bytes would be written to one file, '{place}'")
     for role in ("batch", "part"):
         count = sum(file.role == role for file in files)
         if count != 1 and not findings:
@@ -162,7 +162,7 @@ def _one(row: object) -> Embedded:
     except (binascii.Error, ValueError):
         raise Damaged([f"the bytes of the input '{shown}' are not base64"]) from None
     if base64.b64encode(data).decode("ascii") != texts["base64"]:
-        raise Damaged([f"the bytes of the input '{shown}' are not in the one form of base64"])
+        raise Damaged([f"the bytes of the input '{shown}' are not base64 in its standard form"])
     if sha256(data) != texts["sha256"]:
         words = f"the bytes of the input '{shown}' have the SHA-256 {sha256(data)}"
         raise Damaged([f"{words}, and the record says {texts['sha256'][:80]}"])

@@ -202,11 +202,11 @@ def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
     for other in (other for other in rest if other.sha256 in earlier):
         for file in find(Path(other.file)):
             if file.statement and file.statement.role == "rejected" and not file.faults:
-                words = f"it stands for '{other.file}', which '{file.statement.name}' rejected: "
+                words = f"it replaces '{other.file}', which '{file.statement.name}' rejected: "
                 yield Finding("replaces-rejected", f"{words}{file.statement.goods}")
 
 
-_UNREAD = ", so this record cannot be held against it: put back or unpack it, or move it elsewhere"
+_UNREAD = ", so this record cannot be compared with it: put back or unpack it, or move it elsewhere"
 
 
 def _held_against(
@@ -217,19 +217,19 @@ def _held_against(
     aside: files that were not looked at.
     """
     if rest:
-        yield f"this record was held against {len(rest)} other record{'s' if len(rest) > 1 else ''}"
+        yield f"this record was compared with {len(rest)} other record{'s' if len(rest) > 1 else ''}"
     elif among:
-        yield f"no other record lies beside it or in '{among}' to hold it against"
+        yield f"no other record lies beside it or in '{among}' to compare it with"
     else:
-        yield "no other record lies beside it to hold it against: '--among FOLDER' names where they are"
+        yield "no other record lies beside it to compare it with: '--among FOLDER' names where they are"
     if aside:
-        yield f"not looked at, as they are no records by their name or cannot be read as one: {few(aside)}"
+        yield f"not compared, as their name or content is not that of a record: {few(aside)}"
     earlier, answer = replaced_by(record, rest), record.content.get("answer")
     for other in (other for other in rest if other.sha256 in earlier):
         if (was := other.content.get("answer")) != answer:
-            yield f"it stands for '{other.file}', whose answer is '{was}', not '{answer}'"
+            yield f"it replaces '{other.file}', whose answer is '{was}', not '{answer}'"
     if record.replaces and record.replaces not in {other.sha256 for other in rest}:
-        yield f"the record that it replaces, {record.replaces}, was not there to hold it against"
+        yield f"the record that it replaces, {record.replaces}, was not there to compare it with"
 
 
 def _checked_call(

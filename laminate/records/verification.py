@@ -162,8 +162,7 @@ def verify(
     verification = proven(*known, signers, roles, at, copies=copies)
     counts = partial(allowed, signers=signers, now=at)
     differs, page_notes, unknown_page = compare_page(record_path, data, page, again)
-    stands = "says in [replaces] that it stands for this record"
-    others = [f"'{name}' {stands}" for name in replacing(record_path, digest)]
+    others = [f"'{name}' replaces this record" for name in replacing(record_path, digest)]
     others += in_words(copies, find(record_path), counts)
     return replace(
         verification,

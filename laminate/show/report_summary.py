@@ -167,7 +167,7 @@ def _left_out(answer: Json) -> list[str]:
     excluded = [f"{row['specimen']} ({row['excluded']})" for row in ones if row["excluded"]]
     others = [row for row in ones if row["replaced_by"] and not row["excluded"]]
     replaced = [f"{row['specimen']} by {row['replaced_by']}" for row in others]
-    return _listed("Excluded, and not decided on", excluded) + _listed("Replaced by a retest", replaced)
+    return _listed("Excluded from the decision", excluded) + _listed("Replaced by a retest", replaced)
 
 
 def _listed(words: str, names: Iterable[str], between: str = ", ") -> list[str]:

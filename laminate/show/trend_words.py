@@ -156,8 +156,8 @@ def _records(trend: Trend) -> Iterator[Block]:
     proof = f", {' and '.join(how)}" if counted else ""
     yield Sentence(f"Used {counted} of {all_of_them} below {trend.folder}{proof}.")
     if trend.aside:
-        where = f"not looked at, as they are links or have another ending than .json: {few(trend.aside)}"
-        yield Sentence(f"There may be more records in what was {where}.")
+        where = f"links, or names that do not end in .json: {few(trend.aside)}"
+        yield Sentence(f"Not looked at, but perhaps records: {where}.")
     if not trend.signed:
         yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")
     for words, batches in (("Does not conform", trend.failing), ("Undecided", trend.undecided)):
@@ -171,7 +171,7 @@ def _records(trend: Trend) -> Iterator[Block]:
         facts = [*([fate] if fate else []), *filed.notes]
         yield from sentences([f"{filed.file}: {words}." for words in facts])
     if trend.passed_over:
-        yield Sentence(f"Passed over, no records: {', '.join(trend.passed_over)}.")
+        yield Sentence(f"Left out, as not records: {', '.join(trend.passed_over)}.")
 
 
 def _in(scale: Scale) -> str:

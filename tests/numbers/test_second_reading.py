@@ -136,7 +136,7 @@ def test_what_was_left_out_is_said_ahead_of_the_table(shop):
     odd = rows[0].replace("0101", "0104") + ",looks odd"
     shop.write("coupons.csv", "\n".join([f"{head},excluded", *(f"{row}," for row in rows), odd]) + "\n")
     out = shop.run("report", "batch.toml", "--out", "kept").out
-    said = "Excluded, and not decided on: 0104 (looks odd)."
+    said = "Excluded from the decision: 0104 (looks odd)."
     assert said in out.split("limit on")[0]
     page = (shop.folder / "kept" / "report.html").read_text("utf-8")
     assert said in page
