@@ -13,6 +13,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from laminate.values.quantities import G_CM3, GPA, PER_K
 from laminate.values.said import Figure, Said, joined
@@ -232,8 +233,18 @@ def near_names(name: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(known[k] for k in [*within, *close]))[:4]
 
 
+def catalog_entry(name: str) -> dict[str, Any]:
+    """Give what materials.toml says of a material by any of its spellings, with its `name`; empty: not there.
+
+    >>> catalog_entry("VMQ")["name"], catalog_entry("VMQ")["acts_as"], catalog_entry("pine")
+    ('silicone rubber', 'rubber', {})
+    """
+    canonical = _spellings().get(_key(name))
+    return {} if canonical is None else {"name": canonical, **_catalog()[canonical]}
+
+
 @cache
-def _catalog() -> dict[str, dict[str, list[str]]]:
+def _catalog() -> dict[str, dict[str, Any]]:
     return tomllib.loads((_FOLDER / "materials.toml").read_text("utf-8"))
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.press.material import canonical
+from laminate.press.material import of_tables
 from laminate.press.shared_inputs import Estimate
 from laminate.press.steam import Steam
 
@@ -128,7 +128,7 @@ class CoreAnswer:
     @property
     def material(self) -> str | None:
         """What it is made of, as the tables have it."""
-        return canonical(self.stated.material) or self.stated.material
+        return of_tables(self.stated).get("name", self.stated.material)
 
     @property
     def held(self) -> str:

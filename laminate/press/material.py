@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from laminate.values.input_key import Key
 from laminate.values.quantities import DEG_C
@@ -13,21 +13,8 @@ if TYPE_CHECKING:
     from laminate.files.part import Core
     from laminate.press.shared_inputs import SharedInputs
 
-RUBBER = ("silicone rubber", "silicone rubber with 60 phr silica")
 RUBBER_MODULUS = (1e8, 3e9)
 """Of any rubber [Pa]; silicone rubber has 0.6 to 1.2 GPa, others up to about 2 (no source)."""
-
-
-def canonical(material: str | None) -> str | None:
-    """The name of a material as the tables have it, None where they do not."""
-    if material is None:
-        return None
-    from laminate.files.reference_tables import find
-
-    try:
-        return find(material, "expansion").name
-    except LookupError:
-        return None
 
 
 def acts_as_rubber(core: Core) -> bool:
@@ -37,9 +24,16 @@ def acts_as_rubber(core: Core) -> bool:
     """
     if core.acts_as is not None:
         return bool(core.acts_as == "rubber")
-    if (material := canonical(core.material)) is not None:
-        return material in RUBBER
+    if entry := of_tables(core):
+        return entry.get("acts_as") == "rubber"
     return core.bulk_modulus is not None or bool(core.held in ("sides", "ends"))
+
+
+def of_tables(core: Core) -> dict[str, Any]:
+    """What the tables say of its material (`name`, `acts_as`, `compressed_as`); empty where they do not."""
+    from laminate.files.reference_tables import catalog_entry
+
+    return {} if core.material is None else catalog_entry(core.material)
 
 
 def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) -> None:
@@ -51,10 +45,10 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
         label = Key("core", name, what)
         if given is not None:
             inputs.values[label] = given
-        elif canonical(core.material) in RUBBER:
+        elif alike := of_tables(core).get("compressed_as"):
             from laminate.files.reference_tables import find
 
-            inputs.tabulated(label, find("silicone rubber", label.quantity))
+            inputs.tabulated(label, find(alike, label.quantity))
         elif what == "bulk_modulus_rise" and core.bulk_modulus is not None:
             inputs.values[label] = SIValue(10.0)
             inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"

@@ -8,14 +8,17 @@ from importlib.resources import files
 import pytest
 
 from laminate.files import reference_tables as materials
+from laminate.files.part import Core
 from laminate.files.reference_tables import (
     KINDS,
     PROPERTIES,
     UNITS,
     SourcesDisagree,
+    catalog_entry,
     find,
     listing,
 )
+from laminate.press.material import acts_as_rubber
 from tests.messages.wording import says
 
 REFERENCE = files("laminate.reference")
@@ -180,6 +183,27 @@ def test_every_material_has_a_use_and_a_value_and_no_spelling_means_two() -> Non
         assert set(entry["kind"]) <= set(KINDS), name
         for spelling in (name, *entry["spellings"]):
             assert owners.setdefault(materials._key(spelling), name) == name, spelling
+
+
+def test_a_rubber_is_compressed_as_a_material_that_has_a_bulk_modulus() -> None:
+    for name in {m.name for m in listing()}:
+        entry = catalog_entry(name)
+        assert entry["name"] == name
+        assert set(entry) <= {"name", "kind", "spellings", "acts_as", "compressed_as"}, name
+        assert entry.get("acts_as", "rubber") == "rubber", name
+        if other := entry.get("compressed_as"):
+            assert "acts_as" in entry, name
+            assert find(other, "bulk_modulus").unit == "Pa"
+            assert find(other, "bulk_modulus_rise").unit == "1"
+
+
+def test_a_rubber_is_one_by_its_entry_whatever_it_is_called(monkeypatch) -> None:
+    entry = {"kind": ["core"], "spellings": ["FVMQ"], "acts_as": "rubber"}
+    monkeypatch.setitem(materials._catalog(), "fluorosilicone", entry)
+    monkeypatch.setitem(materials._spellings(), "fvmq", "fluorosilicone")
+    assert acts_as_rubber(Core(material="FVMQ", expansion="250e-6 /K"))
+    assert not acts_as_rubber(Core(material="PTFE", expansion="150e-6 /K"))
+    assert not acts_as_rubber(Core(material="FVMQ", expansion="250e-6 /K", acts_as="hard"))
 
 
 def test_low_value_and_high_stand_in_order() -> None:
