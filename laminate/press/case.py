@@ -351,12 +351,12 @@ def take_stack(case: ZoneCase) -> None:
     limits |= {Key("prepreg", p, "packing_limit"): part.prepreg[p].packing_limit for p in prepregs}
     for label, limit in limits.items():
         if limit is not None and limit.u:
-            inputs.notes[label] = f"{label}: its ± does not count, a limit holds as it is written"
+            inputs.notes[label] = f"{label}: its ± is not used: a limit is exact"
     for prepreg in case.counted(1):
         label = Key("prepreg", prepreg, "bulk_factor")
         if label in made.values and made.values[label].value == 1.0 and not made.values[label].text:
-            where = "contact is predicted too late, and a tool shut cold closes too easily"
-            inputs.notes[label] = f"{label}: not given, taken as 1, less than debulking reaches: {where}"
+            where = "contact is predicted too late, closing of a cold tool too easy"
+            inputs.notes[label] = f"{label}: not given, taken as 1, lower than debulking can reach: {where}"
         if prepreg in part.prepreg and (scatter := part.prepreg[prepreg].ply_scatter) is not None:
             spread = SIValue(0.0, scatter.u, scatter.dof, scatter.shape, text=f"0 % ± {scatter.text}")
             inputs.values[scatter_name(name, prepreg)] = spread

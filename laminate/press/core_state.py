@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from laminate.press.state import State
 
 STATES = ("lowest", "nominal", "locked_maximum", "expected")
-NO_ROOM = "the laminate and inserts leave the core no room at all: a rigid cavity cannot take them"
+NO_ROOM = "laminate and inserts leave the core no room in a rigid cavity"
 
 
 def _names(ask: RoomQuestion) -> tuple[str, ...]:
@@ -138,13 +138,13 @@ def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
     known = ask.press.inputs.values
     if not ask.room.rubber:
         made = ask.press.part.core[core.name].material or core.name
-        return f"{made} is a hard core, a displacement actuator: the laminate sets the pressure"
+        return f"{made} is a hard core: its growth is fixed, and the laminate sets the pressure"
     if Key("core", core.name, "bulk_modulus") not in known:
         return "no bulk modulus is given"
     if Key("core", core.name, "bulk_modulus_rise") not in known:
         return "no rise of the bulk modulus with pressure is given"
     if ask.room.free:
-        return "held 'no' with widths alone: the free sides take up what the laminate does not; give sizes"
+        return "held 'no' and widths alone: the core can grow out at its free sides; give room sizes"
     return ""
 
 

@@ -85,7 +85,7 @@ def take_cycle(part: Part, inputs: SharedInputs, file: str) -> None:
         inputs.notes[MAXIMUM] = f"{MAXIMUM}: not given, taken as {highest.text}: an exotherm goes above it"
     rubber = any(acts_as_rubber(core) for core in part.core.values())
     if highest is not None and rubber and (tool is None or tool.maximum is None):
-        lags = "a tool that stays behind its core presses more"
+        lags = "a tool cooler than its core gives more pressure"
         inputs.steady[TOOL_MAXIMUM] = f"{TOOL_MAXIMUM}: not given, taken as the maximum temperature: {lags}"
     if tool is None:
         return
@@ -129,11 +129,11 @@ def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
     if rubber:
         if core.insert_volume is not None and core.insert_expansion is None:
             label = Key("core", name, "insert_expansion")
-            inputs.notes[label] = f"{label}: not given, taken as that of the tool: more of it presses more"
+            inputs.notes[label] = f"{label}: not given, taken as that of the tool: more gives more pressure"
         highest, label = _highest(part), Key("core", name, "maximum")
         if highest is not None and core.maximum is None:
             taken_as = "taken as the maximum temperature, or its own at gel where that is higher"
-            inputs.steady[label] = f"{label}: not given, {taken_as}: a hotter core presses more"
+            inputs.steady[label] = f"{label}: not given, {taken_as}: a hotter core gives more pressure"
         take_modulus(inputs, core, name, highest.value if highest is not None else 0.0)
 
 
@@ -182,7 +182,7 @@ def new_room(part: Part, name: str, inputs: SharedInputs, file: str) -> Room:
         _take_core(part, core, inputs)
     growth = part.tool.expansion if part.tool is not None else None
     if growth is not None and growth.value == 0.0 and any(part.core[c].insert_expansion for c in cores):
-        text, expected = growth.text, "an expansion that is not 0: by it an insert is known to be hot"
+        text, expected = growth.text, "an expansion other than 0: the growth of an insert is scaled by it"
         raise Refused(Problem("impossible-value", file, "tool.expansion", f"'{text}'", expected))
     if rubber and "ends" not in room.model_fields_set:
         inputs.notes[Key("room", name, "ends")] = f"ends of room {name}: not given, taken as closed"
@@ -215,7 +215,7 @@ def _old_volume_room(part: Part, core: str, zones: list[str], area: Name, file: 
         raise Refused(Problem("laminate-area", file, f"core.{core}.laminate_area", actual, expected))
     bare = [zone for zone in zones if not whole and part.zone[zone].area is None]
     if bare:
-        expected = "the area of the laminate, as the core has volumes"
+        expected = "the area of the laminate, as the core is given by volumes"
         raise Refused([missing_key(file, f"zone.{z}", "area", expected) for z in bare])
     walls = {zone: 1 if whole else part.zone[zone].walls for zone in zones}
     sides = [Side(z, "volume", n, area=whole or Key("zone", z, "area")) for z, n in walls.items()]
@@ -248,7 +248,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
     if area:
         suppose("the projected area is taken as that of core and laminates together")
     if rubber and table.insert_thickness is not None and (by_volume or table.held == "ends"):
-        suppose("its insert_thickness does not count, it is that across a width: give insert_volume")
+        suppose("insert_thickness is not used here, only insert_volume: give that")
     if rubber and (table.offset.value or table.offset.u):
         suppose("its offset has no effect: rubber presses both sides alike")
     if by_volume and rubber:
@@ -270,7 +270,7 @@ def old_room(part: Part, core: str, inputs: SharedInputs, file: str) -> Room:
         suppose("its free sides take up what the laminate does not: for a pressure give [room] sizes")
     elif rubber:
         hint = "give [room] sizes; the laminate counts by its mass, and pressures by widths alone were about "
-        widths = "no clearance and sharp edges are supposed: ", hint, Figure(1e6, MPA), " higher"
+        widths = "no clearance and sharp edges are assumed: ", hint, Figure(1e6, MPA), " higher"
         suppose(Said(*widths))
     sizes = {size: Key("zone", zones[0], "cavity")}
     insert = "" if ends else _if_given(part, core, "insert_thickness")

@@ -125,7 +125,7 @@ def no_ply(prediction: Prediction, file: str) -> list[Problem]:
     if thickness > 0.0:
         return []
     cured_ply = Said("a cured ply of ", Figure(thickness, MM, 2))
-    expected = "one above 0: so much bleeds that less is left than the resin of the layers"
+    expected = "one above 0: so much bleeds that even resin of the layers would leave"
     return [Problem("no-cured-ply", file, f"zone.{prediction.zone}.stack", cured_ply, expected)]
 
 
@@ -148,8 +148,8 @@ def _too_dense(case: ZoneCase, fill_plies: int, x: Mapping[Any, float], fiber_vo
     prepregs = case.part.prepreg
     forms = dict.fromkeys(prepregs[name].form for name in case.counted(fill_plies) if name in prepregs)
     packs_to = 100.0 * total.fiber_thickness / packed
-    sentence = f"fiber volume {100.0 * fiber_volume:.1f} % is above {packs_to:.1f} %, to which "
-    sentence += f"{' and '.join(forms)} fiber packs: void-free parts are not made so"
+    sentence = f"fiber volume {100.0 * fiber_volume:.1f} % is above {packs_to:.1f} %, the packing limit of "
+    sentence += f"{' and '.join(forms)} fiber: no part without voids has it"
     if fiber_volume > CLOSE_PACKED:
-        sentence += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at the very most"
+        sentence += f"; round fibers side by side fill {100.0 * CLOSE_PACKED:.1f} % at most"
     return [f"{sentence}. Check areal weight, resin content, both densities and bleed"]

@@ -38,7 +38,7 @@ def check_room(press: Press, zone: str, plies: Counts) -> None:
     room, known_counts = press.room_of(zone), press.counts(plies)
     bare = [z for z in (room.zones if room is not None else ()) if z not in known_counts]
     if room is not None and len(bare) > 1:
-        actual = f"zones {' and '.join(bare)} of room {room.name} leave the count open"
+        actual = f"zones {' and '.join(bare)} of room {room.name} without a ply count"
         expected = f"plies in all but one, or --plies {bare[-1]}=24"
         raise Refused(Problem("count-open", press.file, f"zone.{bare[-1]}", actual, expected))
 
@@ -68,7 +68,7 @@ def check_left(press: Press, plies: Counts, rooms: Collection[Room] | None = Non
         thick = {zone: state.layups[zone].thickness(state.layups[zone].end) for zone in room.zones}
         if not room.fits(thick, growth, state.x):
             laid = " and ".join(f"{counts[zone]} plies in {zone}" for zone in room.zones)
-            actual, expected = f"{laid}: no room at all", "room for the core between tool and laminates"
+            actual, expected = f"{laid}: no room left", "room for the core between tool and laminates"
             problems.append(Problem("no-room", press.file, f"core.{room.cores[0].name}", actual, expected))
     refuse_all(problems)
 

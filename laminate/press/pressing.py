@@ -107,7 +107,7 @@ def _room_of(press: Press, core: str) -> Room:
     room = next((r for r in press.rooms if any(c.name == core for c in r.cores)), None)
     if room is None or not room.zones:
         place, expected = f"core.{core}", "core = in a zone, or zones in its room"
-        raise Refused(Problem("core-without-zone", press.file, place, "no zone names this core", expected))
+        raise Refused(Problem("core-without-zone", press.file, place, "no zone with this core", expected))
     return room
 
 
@@ -119,8 +119,8 @@ def _question(press: Press, room: Room, plies: Counts, stacks: Stacks | None) ->
         press.inputs.values.update({name: value for name, value in given.items() if value is not None})
         if stacks.laid_up is None:
             press.inputs.notes["stack laid up"] = (
-                "stack as laid up: not given, the liquid stack is taken in its place: contact predicted too "
-                "late, pressure too low (unsafe)"
+                "stack as laid up: not given, taken as the liquid stack: contact predicted too late, "
+                "pressure too low (unsafe)"
             )
 
         def layups(x: Numbers) -> dict[str, Layup]:

@@ -64,7 +64,7 @@ def unlike_densities(
         below = f"{names[0]} density {fiber.text} is below that of {names[1]}, {resin.text}: "
         yield below + "hardly any fiber is lighter than its resin; check whether the two were exchanged"
     elif not low <= fiber.value <= high:
-        text = f"{names[0]} density {fiber.text} is none of {kind}, which has "
+        text = f"{names[0]} density {fiber.text} is not that of {kind}, "
         yield Said(text, between(low, high, G_CM3, 2), ": check digits and unit")
 
 
@@ -81,15 +81,15 @@ def _materials(case: ZoneCase) -> Iterator[Doubt]:
             liquid, cured = values[name], values[name._replace(quantity="density")]
             low, high = LIQUID
             if not low * cured.value <= liquid.value <= high * cured.value:
-                has = Said(" is not that of a hot liquid whose cured resin has ", cured.text)
+                has = Said(" is unusual beside the cured density ", cured.text)
                 usual = between(low * cured.value, high * cured.value, G_CM3, 3)
-                yield name, Said(f"{name} {liquid.text}", has, ", usually ", usual, " as it gels: check both")
+                yield name, Said(f"{name} {liquid.text}", has, ": as it gels usually ", usual, "; check both")
     for item in stack.items_of(case.zone):
         if item in part.layer:
             layer = part.layer[item]
             density = layer.areal_weight.value / layer.thickness.value
             if density > DENSEST_LAYER:
-                weighs = Said(f"layer {item} would weigh ", Figure(density, G_CM3, 2), ", more than copper")
+                weighs = Said(f"layer {item} has a density of ", Figure(density, G_CM3, 2), ", above copper")
                 yield Key("layer", item, "thickness"), Said(weighs, ": check areal weight and thickness")
         elif (limit := part.prepreg[item].packing_limit) is not None and limit.value > CLOSE_PACKED:
             most = Said(": round fibers side by side fill ", Figure(CLOSE_PACKED, PERCENT, 3), " at most")
@@ -106,7 +106,7 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
             if value is not None and not low <= value.value <= high:
                 none = f"{name}: a bulk modulus of {value.text} is not that of rubber: silicone rubber has "
                 of_silicone = between(0.6e9, 1.2e9, GPA)
-                usual = Said("about ", of_silicone, " at room temperature, less hot (no source)")
+                usual = Said("about ", of_silicone, " at room temperature, less when hot (no source)")
                 rests = ": check value and unit, as every pressure rests on it"
                 yield Key("core", name, "bulk_modulus"), Said(none, usual, rests)
 
@@ -119,7 +119,7 @@ def _room(case: ZoneCase) -> Iterator[Doubt]:
         yield GEL, Said(words, ": check number and unit")
     if room is not None and not low <= room.value <= high:
         at, usual = Figure(room.value, DEG_C, 3), between(low, high, DEG_C)
-        words = Said(f"{ROOM} {room.text}, ", at, " is none at which tools are measured, ", usual)
+        words = Said(f"{ROOM} {room.text}, ", at, " is not one at which tools are measured, ", usual)
         yield ROOM, Said(words, ": check number and unit")
 
 
@@ -172,7 +172,8 @@ def restated(part: Part, made: stack.Ingredients) -> Iterator[Doubt]:
         if (spread or least) and abs(value.value - there.value) > far:
             of, other = (" of the fiber", " of the prepreg")[:: 1 if of_part else -1] if unlike else ("", "")
             text = f"{name} {value.text}{of} ({made.origins[name]}) is far from {usual.text}{other} of the"
-            yield name, Said(f"{text} part file: check its digits", ", and of what it is" if unlike else "")
+            which = ", and whether fiber or prepreg" if unlike else ""
+            yield name, Said(f"{text} part file: check its digits", which)
 
 
 def _fiber_share(nominal: stack.Ingredients, prepreg: str) -> float:

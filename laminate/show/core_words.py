@@ -34,12 +34,10 @@ if TYPE_CHECKING:
 STATES = ("lowest", "expected", "nominal", "locked_maximum")
 STATES_EXPLAINED = (
     "Lowest: the laminate has bled to its limit. Nominal: nothing bled. Locked maximum: the laminate locks "
-    "the moment it is touched as laid up, and core and tool still warm to the highest temperature; the 95 % "
-    "range holds the ± of that temperature too, where one is stated."
+    "the moment it is touched as laid up, and core and tool go on heating to the highest temperature; the "
+    "95 % range covers the ± of that temperature too, where one is stated."
 )
-ONE_PRESSURE = (
-    "The clamp's pressure supposes one pressure on every projected area given, of cores and of gaps."
-)
+ONE_PRESSURE = "The clamp's pressure assumes the same pressure on every projected area, of cores and gaps."
 BALANCES = {
     "volumes": "Pressures come from the balance of volumes: cores and laminates fill the room.",
     "box": "Pressures come from the balance of the whole box: cores and laminates fill it.",
@@ -53,7 +51,7 @@ OPENS = "opens: above what the clamp holds, so the tool opens and resin flashes 
 LOCKS = (
     "A locked expanding core can overload clamp, bolts and tool: the pressure rises steeply with "
     "every degree. Never let the tool run hotter than planned with the core in it.",
-    "The locked maximum is a screening value: it supposes that the laminate locks the moment it is touched "
+    "The locked maximum is a screening value: it assumes that the laminate locks the moment it is touched "
     "as laid up.",
 )
 HARD_LOCKS = (
@@ -99,10 +97,10 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
     if zone.contact.value > core.state.x[ROOM]:
         return f"touches the laid-up stack at {with_spread(zone.contact, DEG_C, units)}"
     if not core.rubber and shut(core.ask.room, zone.zone):
-        return "touches the laid-up stack already cold, where the tool does not open,"
+        return "touches the laid-up stack even cold, where the tool does not open,"
     if closes_cold(core.ask.press.cases[zone.zone]):
-        return "touches the laid-up stack already cold, so it does not go in without crushing"
-    return "touches the laid-up stack as the tool closes, which it does hot, so that nothing is crushed cold,"
+        return "touches the laid-up stack even cold, so it does not go in without crushing the plies"
+    return "touches the laid-up stack as the tool closes hot, so nothing is crushed cold,"
 
 
 def _fills(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
@@ -219,11 +217,11 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
     nominal = f"Nominal pressure {mpa(gel.value, units)} at gel, {mpa(top.value, units)} at the maximum"
     lock = f"Locked maximum {mpa(locked.value, units)}"
     if held is None:
-        return f"{nominal}; {NO_CLAMP}, so nothing is said of the clamp. {lock} (screening value)."
+        return f"{nominal}; {NO_CLAMP}, so the clamp is not judged. {lock} (screening value)."
     clamp = f"the clamp's {mpa(held, units)} there"
     against = f"below {clamp}."
     if core.stays_shut is False:
-        against = f"above {clamp}: the tool opens, flash. The pressure is then the clamp's."
+        against = f"above {clamp}: the tool opens and flashes, and the pressure stays at the clamp's."
     if top.above_clamp:
         against += f" With no bleed it is above that with a chance of {chance(top.above_clamp)}."
     opens = f"above {clamp}: a core that locks opens the tool" if core.locked_opens else f"below {clamp}"
@@ -285,13 +283,13 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterato
         where = "laminate" if one_wall else "laminates on both sides together"
         held = {"sides": "Held by the tool on its sides", "ends": "Held between its ends"}[core.held]
         grows = f"{held}, the core grows by {with_spread(core.movement, MM, units)} toward the {where}"
-        yield f"{grows}: what it cannot grow elsewhere goes there."
+        yield f"{grows}: growth that is blocked elsewhere goes there."
     inside = zone.contact is not None and core.state.x[ROOM] < zone.contact.value <= core.highest_temperature
     if inside and zone.contact_together and zone.contact_together.value <= core.highest_temperature + FAR:
         together = with_spread(zone.contact_together, DEG_C, units)
-        yield f"With core and tool at one temperature the laid-up stack is touched at {together}."
+        yield f"If core and tool heat together, the core touches the laid-up stack at {together}."
     elif inside:
-        yield "With core and tool at one temperature the laid-up stack is not touched in the cycle."
+        yield "If core and tool heat together, the core does not touch the laid-up stack in the cycle."
     if inside and zone.window is not None and zone.window <= FAR:
         yield f"From contact to liquid full the core warms by {size(zone.window, units, KELVIN)}."
     if zone.locked_per_kelvin:
@@ -299,8 +297,8 @@ def temperature_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterato
         slope, most = mpa(step * zone.locked_per_kelvin, units), degrees(core.highest_temperature, units)
         yield f"Locked, it gains {slope} for each {degree} near the maximum of {most}."
     if zone.clamp_reached is not None:
-        start = "Locked from contact on, it reaches the clamp's pressure"
-        yield f"{start} at {degrees(zone.clamp_reached, units)} of core and tool together."
+        start = "Locked from contact on, it reaches the clamp's pressure with core and tool at"
+        yield f"{start} {degrees(zone.clamp_reached, units)}."
 
 
 def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
@@ -353,8 +351,8 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> Iterator[s
     )
     if (first := core.vapor_first) is not None:
         yield (
-            f"Vapor before pressure: {core.core} presses from {degrees(first[0], units)} on, where water has "
-            f"{mpa(first[1], units)} absolute, more than the gas: evacuate, dry the plies, or press sooner."
+            f"Vapor before pressure: {core.core} presses from {degrees(first[0], units)} on, where water "
+            f"vapor has {mpa(first[1], units)} absolute, above the gas: evacuate, dry, or press sooner."
         )
     if _steams(core, sure=brief):
         yield from steam_words(core.steam, units)

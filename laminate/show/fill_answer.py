@@ -121,7 +121,7 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
     would = [str(row.plies) for row in zone.rows if row.verdict == "not judged"]
     if would:
         fit = f"{listed(would)} plies would fill and close the gap as far as is known"
-        return "not judged", f": {fit}; whether they do takes what is not given: {listed(zone.left_out)}."
+        return "not judged", f": {fit}; not given: {listed(zone.left_out)}."
     left, wanted, bears = zone.left_to_close, zone.wanted or 0.0, zone.pressure_limit
     if left is None or (left >= wanted and (bears is None or bears >= wanted)):
         return None
@@ -130,7 +130,7 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
         helps, need = "a stronger tool, or a prepreg that closes with less pressure", ""
     else:
         has = f"the clamp has {f'{mpa(left, units)} left' if left > 0.0 else 'nothing left'}"
-        helps = "more clamp force, a smaller projected area, or less pressure of what presses beside it"
+        helps = "more clamp force, a smaller projected area, or less pressure in the zones beside it"
         need = f"; {mpa(wanted, units)} is wanted" if wanted else ""
     return "too many", f": {has} to close the gap while it bleeds{need}. What helps: {helps}."
 
@@ -176,7 +176,7 @@ def _remedy(zone: ZoneFill, units: str) -> str:
     at = f"{plies(remedy.plies)} in {_other_gap(remedy.change, units)}"
     near = f"{at} ({sizes_words(remedy.sizes, units)}), the middle of what is allowed"
     then = f": the chance is then {chance(remedy.chance)}" if zone.toleranced else ""
-    start = "What would do" if remedy.chance >= 0.5 else "The best that a gap can do"
+    start = "What would work" if remedy.chance >= 0.5 else "The best that a gap can do"
     where = ", as listed below" if zone.tolerances else ""
     enough = not zone.toleranced or (zone.best.outside and remedy.chance >= 0.5)
     closer = "" if enough else f" Closer tolerances help too{where}."
@@ -190,8 +190,8 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
         whose = "its packing_limit" if prepreg.limit_stated else f"the packing limit of {prepreg.form} fiber"
         lines.append(
             f"{prepreg.prepreg} holds {in_percent(prepreg.own)} fiber by volume before any resin bleeds, "
-            f"above {in_percent(prepreg.limit)}, {whose}: no pressure packs it so; check resin content, "
-            "areal weight, form and packing_limit."
+            f"above {in_percent(prepreg.limit)}, {whose}: no pressure packs it that far; check resin "
+            "content, areal weight, form and packing_limit."
         )
     return " ".join(lines)
 
@@ -200,7 +200,7 @@ def _what_would_fit(zone: ZoneFill, units: str) -> str:
     nearest = " ".join(_near(zone, near, units) for near in zone.nearest)
     if not any(near.to_fit for near in zone.nearest) and (ways := ways_words(zone, units)):
         return ways if all(near.change is None for near in zone.nearest) else f"{nearest} {ways}"
-    return nearest or "Nothing that its stack can have meets the limits and packs."
+    return nearest or "No count of this stack meets the limits and packs."
 
 
 def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
@@ -226,15 +226,15 @@ def _other_gap(by: float, units: str) -> str:
 def ways_words(zone: ZoneFill, units: str) -> str:
     """The changes of which each alone opens the window, with its chance; '' where none does.
 
-    Only what would then be advised would do, the rest would fit.
+    Only what would then be advised would work, the rest would fit.
     """
     least = zone.case.part.limits.chance if zone.goes_in and not zone.missing else math.inf
     within = " within limits" if rules(zone.case) else ""
-    would: dict[str, list[str]] = {"do": [], "fit": []}
+    would: dict[str, list[str]] = {"work": [], "fit": []}
     for opener in zone.window.what_opens_it:
         share = opener.chance
         odds = f" ({chance(share)} of the time{within})" if zone.toleranced and share is not None else ""
-        would["do" if (share or 0.0) >= least else "fit"].append(opener_words(opener, units) + odds)
+        would["work" if (share or 0.0) >= least else "fit"].append(opener_words(opener, units) + odds)
     return " ".join(f"Each of these alone would {verb}: {'; '.join(of)}." for verb, of in would.items() if of)
 
 

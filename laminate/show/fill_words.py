@@ -171,7 +171,7 @@ def tolerance_blocks(zone: ZoneFill | PressedFill) -> list[Block]:
         return []
     wanted = chance(goal)
     if all(need.factor is None for need in tolerances):
-        none = f"no tolerance brings the chance to {wanted}; the nominal values must move"
+        none = f"no tolerance brings the chance to {wanted}; the nominal values must change"
         return [Sentence(f"{zone.zone}: {none}.")]
     columns: dict[str, Callable[[ToleranceWanted], str]] = {
         "input": lambda need: str(need.input),
@@ -213,14 +213,14 @@ def _reasons(zone: ZoneFill, units: str) -> Iterator[Block]:
     yield Heading(f"{zone.zone}: reasons", detail=True)
     yield from sentences([why(zone, units), *window_words(zone, units), *inverse_words(zone, units)])
     if zone.bleed_rule is not None and zone.bleed_rule < 1.0:
-        start = f"With about {plies(zone.against.plies)} a count exists for any gap only from a bleed limit"
+        rule = f"a bleed limit below {in_percent(zone.bleed_rule)} leaves gaps that no count fits"
         because = "one ply more is 1/n of the stack, and bleed takes only resin"
-        yield Sentence(f"{start} of {in_percent(zone.bleed_rule)} on: {because}.")
+        yield Sentence(f"With about {plies(zone.against.plies)}, {rule}: {because}.")
     yield from sentences(pressed_words.needed_words(zone))
     if zone.use is not None:
         held = size(zone.use.thickness_if_gap_holds.value, units, MM)
-        part = f"{held} with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
-        yield Sentence(f"If the gap holds from gel to cold, the part is {part}.")
+        part = f"{held} thick with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
+        yield Sentence(f"If the part stays as thick as the hot gap, it is {part}.")
     if sides := zone.against.sides:
         gaps = (f"{size(of['hot_gap'], units)} with {in_percent(of['fiber_volume'])}" for of in sides)
         each = listed(gaps)
@@ -310,11 +310,9 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
         return ""
     share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
     beside = isinstance(zone, PressedFill) and zone.pressed_by == "rubber" and len(fill.zones) > 1
-    judged = " Press and other zones are judged with these." if beside else ""
+    judged = " The press and other zones use these plies." if beside else ""
     if judged and all(z.use for z in fill.zones if isinstance(z, PressedFill)):
-        judged = (
-            " Tables and gaps are judged with these, answers under rubber and the press with what is advised."
-        )
+        judged = " Tables and gaps use these plies; the press and zones under rubber use those advised."
     return f"The part file states {plies(row.plies)}: {row.says}{share}.{judged}"
 
 

@@ -71,7 +71,7 @@ def _advice(zone: PressedFill, units: str) -> tuple[str, str]:
         return "state the bleed before a count is used", f". {_window(row, units)} {write}"
     if row.verdict == "not judged" and row.chance.reason:
         nearest = f"Nearest is {count}: {_what(row, units)}."
-        return "no count is advised, as not all of it is known", f" ({row.chance.reason}). {nearest}"
+        return "no count is advised, as its chance is not known", f" ({row.chance.reason}). {nearest}"
     if zone.grade == "risky":
         only = " with what is stated" if zone.missing else ""
         why = f" State too: {few(map(to_state, zone.missing))}." if zone.missing else ""

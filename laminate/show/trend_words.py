@@ -38,7 +38,7 @@ CONSTANTS = (
     "Control limits: mean ± 3 (mean moving range)/1.128, of single batch values (NIST/SEMATECH e-Handbook "
     "6.3.2.2). A value beyond them counts wherever it is, a run where it reaches into the last nine batches, "
     "a slope over all batches (least squares, from five on) where its chance is below 1 %. Capability and "
-    "basis values suppose a normal distribution and a steady process; intervals are at 95 %."
+    "basis values assume a normal distribution and a steady process; intervals are at 95 %."
 )
 
 
