@@ -10,8 +10,8 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from laminate.files.grid import add_few, few
-from laminate.files.number_format import shown_name
+from laminate.files.grid import add_few, few, same_unit
+from laminate.files.number_format import shown_name, unit_of
 from laminate.files.table import (
     A_DATE,
     COULD_BE_THOUSANDS,
@@ -82,6 +82,15 @@ def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problem
         )
         unlike = f"{text} shown as {seen} under [{check.heading(at).unit}]"
         check.refuse("percent-format", at, unlike, "a plain number", hint)
+    for at in check.numeric(marks["format"]):
+        text, heading, form = check.text(at), check.heading(at), marks["format"][at]
+        if heading.unit and (unit := unit_of(form)) and not same_unit(unit, heading):
+            hint = (
+                f"it can mean {text} {heading.unit} or {text} {unit}: take the unit out of the number format "
+            )
+            hint += "and write the number in the unit of the heading"
+            unlike = f"{text} with the number format '{form}' under [{heading.unit}]"
+            check.refuse("unit-in-format", at, unlike, "one unit for the cell", hint)
     check.merged(merged)
     check.numbers_as_text(check.numeric(marks["text"]))
     check.say("results of formulas, taken as the spreadsheet program last saved them", marks["formula"])

@@ -212,7 +212,7 @@ class Grid:
             if unit and not heading.unit:
                 heading = replace(heading, unit=unit)
                 taken.append(f"{heading.label} [{unit}]")
-            elif unit and not _same_unit(unit, heading):
+            elif unit and not same_unit(unit, heading):
                 two_units = f"'{unit}' below a header that says '{heading.unit}'"
                 where = self._place(number, heading)
                 self._say("unit-twice", where, two_units, "one unit per column", "remove one of them")
@@ -354,7 +354,7 @@ class Grid:
             self.notes.append(f"{SHORT_ROWS}, the missing cells at the end are empty: {few(short)}")
 
 
-def _same_unit(unit: str, heading: Heading) -> bool:
+def same_unit(unit: str, heading: Heading) -> bool:
     """Whether a unit is that of a heading, in this or another spelling."""
     kind = NUMBERS.get(heading.name, "number")
     try:

@@ -1,9 +1,11 @@
-"""Number formats of workbooks that put words around a number: what a person sees of a name."""
+"""Number formats of workbooks that put words around a number: what a person sees of a name or a reading."""
 
 from __future__ import annotations
 
 import re
 from functools import lru_cache
+
+from laminate.values.units import kind_of
 
 _TOKENS = re.compile(
     r'"(?P<quoted>[^"]*)"|\\(?P<escaped>.)|(?P<unseen>\[[^]]*\]|_.|\*.)|(?P<general>General)'
@@ -33,6 +35,20 @@ def words_of(form: str) -> str:
 
 def _word(piece: re.Match[str]) -> str:
     return piece["quoted"] or piece["escaped"] or piece["bare"] or ""
+
+
+@lru_cache(256)
+def unit_of(form: str) -> str:
+    """The unit that a number format puts behind a number, '' where it puts none; ° is taken for none.
+
+    >>> [unit_of(form) for form in ('0.0000" in"', '0.0" °F"', '0.0"°"', '"F-"000')]
+    ['in', '°F', '', '']
+    """
+    words = ""
+    for piece in _tokens(form):
+        words = "" if piece["digit"] or piece["general"] else words + _word(piece)
+    unit = words.strip("[]() ")
+    return "" if kind_of(f"1 {unit}") in (None, "number", "angle") else unit
 
 
 def shown_name(value: float, form: str) -> str | None:

@@ -168,6 +168,23 @@ GOOD = {
     "percent sign that is a mere text": Good(
         also(rows(["specimen", "area [%]"], ["01", 35]), shown("B2", '0.0" %"')), [(2, ("01", "35"))], []
     ),
+    "units in number formats that are those of the headings, and words that are no unit": Good(
+        also(
+            rows(
+                [*HEAD, "liquid temperature [°C]", "plies"],
+                [*ROW, 22.8, 20],
+                ["g", "web", 1.6, 2.866, 23, 20],
+            ),
+            *(
+                shown(cell, form)
+                for cell, form in (("C2", '0.0" g"'), ("C3", '"ca. "0.0"€"'), ("A2", '00" in"'))
+            ),
+            *(shown(cell, form) for cell, form in (("D2", '0.000" (mm)"'), ("D3", "0.000 \\m\\m"))),
+            *(shown(cell, form) for cell, form in (("E2", '0.0"°"'), ("E3", '0.0" degC"'), ("F2", '0" mm"'))),
+        ),
+        [(2, (*READ, "22.8", "20")), (3, ("g", "web", "1.6", "2.866", "23.0", "20"))],
+        [],
+    ),
     "percentage in a column of words": Good(
         also(rows([*HEAD, "remark"], [*ROW, 0.35]), shown("E2", "0%")), [(2, (*READ, "0.35"))], []
     ),
@@ -178,6 +195,15 @@ BAD: dict[str, Fill] = {
     "error": also(rows(HEAD, ROW), value("C2", "#DIV/0!")),
     "a number became a date": rows(HEAD, ["01", "web", dt.date(2026, 5, 1), 2.855]),
     "percent format": also(rows(["specimen", "zone", "area [%]"], ["01", "web", 0.35]), shown("C2", "0.0%")),
+    "another unit in the number format": also(
+        rows(
+            ["specimen", "thickness [mm]", "liquid temperature [degC]"],
+            ["01", 0.1131, 22.8],
+            ["02", 2.87, 23],
+        ),
+        shown("B2", '0.0000" in";[Red]-0.00'),
+        shown("C3", r"0.0\ \°\F"),
+    ),
     "merged down": also(rows(HEAD, ROW, ["02", None, 1.6, 2.9]), merge("B2:B3")),
     "merged across": also(rows(HEAD, ROW, ["02", "web", 1.6, None]), merge("C3:D3")),
     "merged heading": also(
