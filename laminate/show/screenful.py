@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from laminate.show.blocks import Block, Grid, Sentence, sentences
+from laminate.show.page_words import several
 from laminate.show.terminal import WIDTH, answer_lines
 
 MOST, MORE, ALL = 24, 8, 40
@@ -33,36 +34,32 @@ def screenful(
     middle is left out.
     """
     grid = replace(grid, rows=tuple((_shortened(row[0]), *row[1:]) for row in grid.rows))
-    head = min(head, len(grid.rows))
-    begin, end = [Sentence(answer, strong=True)], [Sentence(last or answer, strong=True)]
+    begin, end = ([Sentence(words, strong=True)] for words in (answer, last or answer))
     most = min(MOST + MORE * (parts - 1), ALL - height(begin) - height(end))
-    left, kept, below, rows = list(spare), list(under), list(after), dict(enumerate(grid.rows))
-    while True:
-        many = len(kept) + len(rows) + len(below) - most  # each takes a line or more: not worth laying out
-        if many > 0 and left:
-            for _ in range(min(len(left), many)):
-                del rows[left.pop()]
-            continue
-        if many > 0 and len(below) <= 1 < len(kept):
-            del kept[max(len(kept) - many, 1) :]
-            continue
+    others = [at for at in range(len(grid.rows)) if at not in spare]
+    may_go = (len(spare), *(max(len(of) - 1, 0) for of in (after, under, others)))
+    head = min(head, len(grid.rows))
+
+    def middle(gone: int) -> list[Block]:
+        """So much less: spare rows, sentences below but the last, those under the answer, other rows."""
+        left = []
+        for size in may_go:
+            left.append(max(size - gone, 0))
+            gone = max(gone - size, 0)
+        rows = sorted([*spare[: left[0]], *others[: left[3] + 1]])
+        kept = [*under[: left[2] + 1]]
         hidden, unsaid = len(grid.rows) - max(len(rows), head) + grid.left_out, len(under) - len(kept)
-        counted = [f"{hidden} more {'row' if hidden == 1 else 'rows'}: see --why."] if hidden else []
+        counted = [f"{several(hidden, 'more row')}: see --why."] if hidden else []
         more = [f"And {unsaid} more: see --why."] if unsaid else []
-        table = [replace(grid, rows=tuple(rows.values()))] if len(rows) > head else []
-        middle = [*sentences([*kept, *more]), *table, *sentences([*counted, *below])]
-        over = height([*begin, *middle]) - height(begin) - most
-        if over > 0 and left:
-            for _ in range(min(len(left), max(over // 3, 1))):
-                del rows[left.pop()]
-        elif over > 0 and len(below) > 1:
-            below.pop(-2)
-        elif over > 0 and len(kept) > 1:
-            kept.pop()
-        elif over > 0 and len(rows) > 1:
-            rows.popitem()
-        else:
-            return [*begin, *middle, *end]
+        table = [replace(grid, rows=tuple(grid.rows[at] for at in rows))] if len(rows) > head else []
+        below = [*counted, *after[: left[1]], *after[-1:]]
+        return [*sentences([*kept, *more]), *table, *sentences(below)]
+
+    # each takes a line or more: what is more than the lines there are is not worth laying out
+    start = max(len(under) + len(grid.rows) + len(after) - most, 0)
+    fewest = sum(may_go)
+    fits = (gone for gone in range(start, fewest) if height([*begin, *middle(gone)]) - height(begin) <= most)
+    return [*begin, *middle(next(fits, fewest)), *end]
 
 
 def _shortened(cell: str) -> str:
