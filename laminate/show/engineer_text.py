@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import TYPE_CHECKING
 
 from laminate.show.attribute_words import exact_sentence
@@ -41,9 +42,8 @@ def volume(value: float, units: str) -> str:
     return value_text(value, None, in_units(CM3, units))
 
 
-def bare(estimate: Estimate | None, unit: Unit, units: str) -> str:
-    """The same for a column whose heading has the unit."""
-    return alone(estimate, unit, units, bare=True)
+bare = partial(alone, bare=True)
+"""The same for a column whose heading has the unit."""
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:

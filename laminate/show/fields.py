@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from dataclasses import field as of_class
 from datetime import date
+from functools import partial
 from operator import attrgetter, itemgetter
 from typing import Any
 
@@ -176,6 +177,11 @@ def by_attribute(field: Field) -> Field:
     )
 
 
+def finite(field: Field) -> Field:
+    """The same, null for a number that is not finite."""
+    return replace(field, make=lambda value, unit: field.make(as_finite(value, unit), unit))
+
+
 def one_of(*words: str) -> Field:
     """One of these words."""
     return Field({"enum": list(words)})
@@ -261,9 +267,8 @@ def in_unit(field: Field, unit: Unit) -> Field:
     return replace(field, make=lambda value, _: field.make(value, unit), unit=unit)
 
 
-def quantity(unit: Unit) -> Field:
-    """A number or an estimate [SI] with its unit, or null."""
-    return maybe(QUANTITY, unit)
+quantity = partial(maybe, QUANTITY)
+"""A number or an estimate [SI] with its unit, which it is given, or null."""
 
 
 def in_unit_of(field: Field, unit_of: Callable[[Any], Unit] = attrgetter("unit")) -> Field:

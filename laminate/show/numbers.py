@@ -241,9 +241,7 @@ def body(lengths: Sequence[float], units: str) -> str:
 
 def change(value: float, units: str) -> str:
     """A difference of lengths [m] with its sign."""
-    unit = in_units(MM, units)
-    number = shown_difference(value, unit)
-    return f"{'+' if number > 0 else ''}{fixed(number, PLACES.get(unit.text, 3))} {unit.text}"
+    return f"{'+' if value > 0.0 else ''}{size(value, units)}"
 
 
 def chance(share: float, places: int = 1) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from operator import methodcaller
 from typing import Any
 
@@ -31,6 +30,7 @@ from laminate.show.fields import (
     by_attribute,
     by_name,
     each,
+    finite,
     first,
     grouped,
     maybe,
@@ -48,19 +48,9 @@ WITHIN = ("within_limits", "all", "within_average", "within_individual")
 CHANCES = ("pressed", "holds", *WITHIN)
 
 
-def _finite(read: Callable[[Any], float | None]) -> Callable[[Any], float | None]:
-    """A number; none where laminates leave the cores no room, so that no pressure is high enough."""
-
-    def finite(owner: Any) -> float | None:
-        value = read(owner)
-        return value if value is not None and math.isfinite(value) else None
-
-    return finite
-
-
 def _cold(forces: Any) -> tuple[float | None] | None:
     force = forces.state.cold_force
-    return None if force is None else (_finite(float)(force),)
+    return None if force is None else (force,)
 
 
 def _counts(forces: Any) -> dict[str, int]:
@@ -71,10 +61,10 @@ def _counts(forces: Any) -> dict[str, int]:
 
 BAND = table(
     "band",
-    value=MAYBE_VALUE(_finite(first)),
+    value=finite(MAYBE_VALUE)(first),
     unit=UNIT,
-    low=MAYBE_VALUE(_finite(second)),
-    high=MAYBE_VALUE(_finite(third)),
+    low=finite(MAYBE_VALUE)(second),
+    high=finite(MAYBE_VALUE)(third),
 )
 STEAM = maybe(
     table(
@@ -100,15 +90,15 @@ PRESS = maybe(
         "press",
         clamp_force=quantity(KN)(lambda press: press.state.x.get(FORCE)),
         opening_force=grouped(
-            at_gel=quantity(KN)(_finite(lambda press: press.at_gel)),
-            at_worst=quantity(KN)(_finite(lambda press: press.at_worst)),
-            shut_cold=boxed(quantity(KN))(_cold, left_out=True),
+            at_gel=finite(quantity(KN)),
+            at_worst=finite(quantity(KN)),
+            shut_cold=boxed(finite(quantity(KN)))(_cold, left_out=True),
         ),
         with_bleed=maybe(TEXT),
         worst_moment=WORDS,
         gives_way_at=quantity(DEG_C),
         pressure_limit=quantity(MPA)(lambda press: press.state.x.get(PRESSURE_LIMIT)),
-        left_to_close=quantity(MPA)(_finite(lambda press: plain(press.state.left_to_close))),
+        left_to_close=finite(quantity(MPA))(lambda press: plain(press.state.left_to_close)),
         chance_holds=CHANCE,
         left_out=TEXTS("state.left_out"),
         plies=by_name(COUNT)(_counts),

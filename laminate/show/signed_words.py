@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Block, Grid, Sentence, items, sentences
@@ -41,7 +41,8 @@ def signed_document(done: Signed) -> Document:
     lines = items([*beside_lines(done.beside), *under, f"record SHA-256: {done.record}", *files])
     notes = sentences(f"Note: {note}." for note in done.notes)
     last = sentences([RELEASE if done.role == "released" else ""])
-    return _document("Signed record", [first, *notes, *lines, *last])
+    blocks = [first, *notes, *lines, *last]
+    return Document("Signed record", "", lambda: blocks, blocks)
 
 
 def _answer(stated: str | None, today: str | None) -> str:
@@ -49,12 +50,6 @@ def _answer(stated: str | None, today: str | None) -> str:
     if stated is None or stated == today:
         return stated or "answer not read"
     return f"{f'{today}, computed' if today else 'not computed'} today (the record says {stated})"
-
-
-def _document(title: str, blocks: Iterable[Block], again: Iterable[Block] = ()) -> Document:
-    """A document that a screen shows whole."""
-    whole = list(blocks)
-    return Document(title, "", lambda: whole, [*whole, *again])
 
 
 def verified_document(verification: Verification, units: str = "metric") -> Document:
@@ -76,7 +71,7 @@ def verified_document(verification: Verification, units: str = "metric") -> Docu
             blocks += items([f"what becomes of the goods, says {signature.name}: {signature.goods}"])
     rest = [note for note in verification.notes if note not in verification.elsewhere]
     blocks += sentences([*(f"Note: {note}." for note in rest), RELEASE])
-    return _document("Verified record", blocks, [first])
+    return Document("Verified record", "", lambda: blocks, [*blocks, first])
 
 
 def _of_record(verification: Verification) -> Iterator[str]:

@@ -95,20 +95,23 @@ def answers(trend: Trend) -> list[str]:
 def first_answer(studied: Studied, name: str) -> str:
     """The line of first answer: 'fiber volume, zone web: 12 batches, steady'; name: its title."""
     series, chart = studied.series, studied.chart
-    answer = f"{name}: {_counted(series)}, {chart.state if chart else TOO_FEW}"
-    if chart is not None and chart.current:
+    state, past = chart.state if chart else TOO_FEW, 0
+    if chart is not None:
+        past = len(chart.signals) - len(chart.current)
         signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
-        answer += f": {signals}{_more(chart.current, 2, '; and {} more')}"
-    if chart is not None and (past := len(chart.signals) - len(chart.current)):
-        answer += f"; {several(past, 'past pattern')}"
-    if way := _reach(studied, "a limit"):
-        answer += f"; {way}"
+        state += f": {signals}{_more(chart.current, 2, '; and {} more')}" if chart.current else ""
     decisions = [point.decision for point in series.points]
-    since = f"other limits since {series.limits_since}" if _limits(studied) else ""
-    doubt = f"unlike certificates of lot {listed(series.in_doubt)}" if series.in_doubt else ""
-    against, cpk = _against(decisions.count(FAILS), decisions.count(UNDECIDED)), least_cpk(studied)
-    low = f"Cpk {_ratio(cpk)}, below 1" if cpk is not None and cpk < 1.0 else ""
-    return "; ".join(words for words in (answer, since, doubt, against, low) if words)
+    cpk = least_cpk(studied)
+    words = (
+        f"{name}: {_counted(series)}, {state}",
+        several(past, "past pattern") if past else "",
+        _reach(studied, "a limit"),
+        f"other limits since {series.limits_since}" if _limits(studied) else "",
+        f"unlike certificates of lot {listed(series.in_doubt)}" if series.in_doubt else "",
+        _against(decisions.count(FAILS), decisions.count(UNDECIDED)),
+        f"Cpk {_ratio(cpk)}, below 1" if cpk is not None and cpk < 1.0 else "",
+    )
+    return "; ".join(filter(None, words))
 
 
 def least_cpk(studied: Studied) -> float | None:
