@@ -86,13 +86,8 @@ def _discrepancy(discrepancy: Discrepancy) -> str:
 _POWERS = np.array([float(f"1e{n}") for n in range(23)])
 
 
-def shown_column(values: Any, unit: Unit, *, difference: bool = False) -> Any:
-    """`shown`, or `shown_difference`, of a column (n,): 15 digits, free of binary dust."""
-    return _without_dust(np.asarray(values * unit.per_si + (0.0 if difference else unit.offset), dtype=float))
-
-
-def _without_dust(numbers: Any) -> Any:
-    """Numbers, of any shape, with 15 digits."""
+def without_dust(numbers: Any) -> Any:
+    """Numbers, of any shape, with 15 digits, free of binary dust."""
     size = np.abs(numbers)
     with np.errstate(all="ignore"):
         places = np.fmin(np.fmax(14.0 - np.floor(np.log10(size)), 0.0), 22.0)
@@ -222,7 +217,7 @@ def _together(row: Mapping[str, Any], count: int) -> Iterator[str]:
         else:
             numbers[:, at] = column.values
     dusty = [column.dusty for column in columns]
-    numbers[:, dusty] = _without_dust(numbers[:, dusty])
+    numbers[:, dusty] = without_dust(numbers[:, dusty])
     pieces_of_row = [text for piece in (f"{last}{BETWEEN}{first}", *between[:-1]) for text in (piece, "")]
     for start in range(0, count, FEW):
         few = numbers[start : start + FEW]

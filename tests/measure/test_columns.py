@@ -18,7 +18,7 @@ from laminate.coupons.table_checks import check_table
 from laminate.files.coupons import Coupons, read_coupons
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
-from laminate.show.plain_json import shown_column
+from laminate.show.plain_json import without_dust
 from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_difference
 from laminate.values.units import SIValue, Spread
 
@@ -221,8 +221,9 @@ def test_numbers_of_a_column_are_shown_as_one_number_is():
     edges = [np.nextafter(powers, 0.0), powers, np.nextafter(powers, np.inf), [0.0]]
     column = np.concatenate([generator.standard_normal(4000) * sizes, *edges])
     for unit in (PERCENT, G_CM3, DEG_C):
-        assert shown_column(column, unit).tolist() == [shown(number, unit) for number in column.tolist()]
-        steps = shown_column(column, unit, difference=True)
+        at_point = without_dust(column * unit.per_si + unit.offset)
+        assert at_point.tolist() == [shown(number, unit) for number in column.tolist()]
+        steps = without_dust(column * unit.per_si)
         assert steps.tolist() == [shown_difference(number, unit) for number in column.tolist()]
 
 
