@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies", "cycle")
 UNITS = ("metric", "us")
-OF_VALUE = ("dof", "kind", "si", "text", "to", "ufloat")
+OF_VALUE = ("answer", "dof", "kind", "si", "text", "to", "ufloat")
 """What a quantity with more than a value and its ± has of a `Value`."""
 QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freedom"}
 
@@ -80,7 +80,7 @@ def seen(value: Any) -> Any:
 
 def _value(data: Mapping[str, Any]) -> Value:
     freedom = data.get("effective_degrees_of_freedom") or math.inf
-    return Value(data["value"], data["unit"], data.get("standard_uncertainty"), freedom)
+    return Value(data["value"], data["unit"], data.get("standard_uncertainty"), freedom, answer=data)
 
 
 class Fields(Mapping[str, Any]):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from numbers import Real
 from os import PathLike
 from pathlib import Path
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from laminate.history.records import Progress
+    from laminate.judging.acceptance import Reading
 
 
 UNSTATED = "no ± is stated: the value is judged as exact"
@@ -67,7 +69,8 @@ def judge(
 
     Parameters
     ----------
-    value : quantity with its ±; one without it is judged as exact, which `reasons` say
+    value : quantity with its ±; one that a person gives without is judged as exact, which `reasons` say; one
+        of an answer conforms only where its ± is known, at the confidence that it was measured for
     min, max : limits, exact (± 0 is), None where there is none
     guard, confidence : guard band in expanded uncertainties; their confidence, from 0 to 1 or as "95 %"
 
@@ -92,6 +95,7 @@ def judge(
     'conforms'
     """
     from laminate.files.toml import quantity, read_as
+    from laminate.formulas.conformity import CONFORMS, UNDECIDED
     from laminate.formulas.statistics import students_t
     from laminate.judging.acceptance import Reading, acceptance_of
     from laminate.values.units import kind_of
@@ -115,6 +119,10 @@ def judge(
     alone = given.half_width if given.shape == "rectangular" and given.spread else None
     reading = Reading("value", given.value, given.spread, given.dof, k, {}, given.spread, alone)
     held = acceptance_of([reading], minimum=low, maximum=high, guard=guard, attribute="")
+    if doubt := _in_doubt(getattr(value, "answer", None), reading):
+        decision = UNDECIDED if held.decision == CONFORMS else held.decision
+        held = replace(held, decision=decision, reasons=(*held.reasons, doubt))
+    unstated = given.u is None and not doubt
     judged = Value.parse(str(text))
     known = {name: Value.parse(str(limit)).to(judged.unit) for name, limit in texts.items()}
     freedom = {} if math.isinf(judged.dof) else {"effective_degrees_of_freedom": judged.dof}
@@ -122,11 +130,27 @@ def judge(
         "decision": held.decision,
         "value": {"value": judged.value, "unit": judged.unit, "standard_uncertainty": judged.u, **freedom},
         **{name: {"value": limit.value, "unit": limit.unit} for name, limit in known.items()},
-        "reasons": [*held.reasons, *([] if given.u is not None else [UNSTATED])],
+        "reasons": [*held.reasons, *([UNSTATED] if unstated else [])],
         "probability_of_conformity": held.probability,
         "coverage_factor": reading.coverage_factor,
     }
     return Answer("judge", held, data | {"answer": held.decision})
+
+
+def _in_doubt(answer: Mapping[str, Any] | None, reading: Reading) -> str:
+    """Why a value of an answer cannot conform by the ± that it is judged with, '' where it can."""
+    from laminate.judging.acceptance import OTHER_LEVEL, UNKNOWN
+
+    if not isinstance(answer, Mapping):
+        return ""
+    u, expanded = answer.get("standard_uncertainty"), answer.get("expanded_uncertainty")
+    if u is None:
+        return UNKNOWN
+    whole = "effective_degrees_of_freedom" in answer  # without them no factor serves but its own
+    if not expanded or (answer.get("n", 1) == 1 and not answer.get("effective_degrees_of_freedom")):
+        return ""
+    more = reading.k * u / expanded - 1.0
+    return OTHER_LEVEL if (more if whole else abs(more)) > 1e-9 else ""
 
 
 def correct(*batches: str | PathLike[str], nominal: bool = False) -> Answer:

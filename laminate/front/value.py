@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cache
 from numbers import Real
 from typing import Any
 
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, Refused, refusal, wrong_word
 from laminate.values.units import SIValue, Unreadable, kind_of, parse, scale
-from laminate.values.value_text import halves, read
+from laminate.values.value_text import Shape, halves, read
 
 LEAST: dict[str, Callable[[Any], bool]] = {
     "value": lambda value: abs(value) <= sys.float_info.max,
@@ -21,6 +21,7 @@ LEAST: dict[str, Callable[[Any], bool]] = {
     "dof": lambda dof: dof > 0.0,
 }
 """What a number of a `Value` must be."""
+SHAPES = ("normal", "rectangular")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,9 @@ class Value:
     unit : as the files spell it, such as "mm", "%", "g/cm^3", "degC"; '' for a plain number
     u : standard uncertainty in `unit` (for a temperature in degrees of its scale), None where none was given
     dof : degrees of freedom of `u`
+    shape : distribution, "normal" or "rectangular": a tolerance, whose half-width is sqrt(3) times `u`
+    answer : the keys of the answer that it stands in, None where a person gives it: in an answer a `u` of
+        None is one that is not known, with which `judge` lets nothing conform
 
     Raises
     ------
@@ -53,6 +57,8 @@ class Value:
     unit: str = ""
     u: float | None = None
     dof: float = math.inf
+    shape: Shape = field(default="normal", repr=False, kw_only=True)
+    answer: Mapping[str, Any] | None = field(default=None, repr=False, compare=False, kw_only=True)
 
     def __post_init__(self) -> None:
         for name in ("value", "u", "dof"):
@@ -65,6 +71,8 @@ class Value:
                 expected = "a plain number; u 0 or more, dof above 0"
                 raise refusal("wrong-value", "", name, repr(number), expected)
             object.__setattr__(self, name, plain)
+        if self.shape not in SHAPES:
+            raise Refused(wrong_word("", "shape", self.shape, SHAPES))
         if fault := _unknown_unit(self.unit):
             raise Refused(Problem("unreadable-value", "", "unit", fault.found, fault.expected, fault.hint))
 
@@ -96,7 +104,8 @@ class Value:
             raise _refused(fault) from None
         factor, offset = scale(inner.unit, kind) if inner.unit else (1.0, 0.0)
         u = None if inner.u is None else _round(inner.u / factor)
-        return cls(_round((inner.value - offset) / factor), inner.unit, u, inner.dof)
+        shape: Shape = "rectangular" if inner.shape == "rectangular" and u else "normal"
+        return cls(_round((inner.value - offset) / factor), inner.unit, u, inner.dof, shape=shape)
 
     @property
     def kind(self) -> str:
@@ -113,11 +122,18 @@ class Value:
         number = f"{self.value!r} {self.unit}".rstrip()
         if self.u is None:
             return number
-        return f"{number} ± {self.u!r} {self._meaning}"
+        return f"{number} ± {self._size!r} {self._meaning(f'{Decimal(repr(self.dof)).normalize():f}')}"
 
     @property
-    def _meaning(self) -> str:
-        return "(standard)" if math.isinf(self.dof) else f"(standard, dof={self.dof:g})"
+    def _size(self) -> float:
+        """What stands behind the ±."""
+        u = self.u or 0.0
+        return float(f"{u * math.sqrt(3.0):.13g}") if self.shape == "rectangular" else u
+
+    def _meaning(self, dof: str) -> str:
+        if self.shape == "rectangular":
+            return "(tolerance)"
+        return "(standard)" if math.isinf(self.dof) else f"(standard, dof={dof})"
 
     @property
     def si(self) -> float:
@@ -126,7 +142,10 @@ class Value:
 
     @property
     def ufloat(self) -> Any:
-        """The number with its standard uncertainty, of the `uncertainties` library; in `unit`."""
+        """The number with its standard uncertainty, of the `uncertainties` library; in `unit`.
+
+        Each time it is a new variable, independent of all others: keep it in a name to use it twice.
+        """
         from uncertainties import ufloat
 
         return ufloat(self.value, self.u) if self.u else self.value
@@ -156,15 +175,15 @@ class Value:
             raise _refused(fault) from None
         number = (self.value * factor + offset - other_offset) / other
         u = None if self.u is None else _round(self.u * factor / other)
-        return Value(_round(number), unit, u, self.dof)
+        return replace(self, value=_round(number), unit=unit, u=u)
 
     def __str__(self) -> str:
-        """Value ± standard uncertainty, to the digits that it supports; as the files can be given it."""
+        """Value ± standard uncertainty or tolerance, to the digits that it supports, as the files take it."""
         if not self.u:
             return f"{self.value:.6g} {self.unit}".rstrip()
         from laminate.show.numbers import with_size
 
-        return f"{with_size(self.value, self.u, self.unit)} {self._meaning}"
+        return f"{with_size(self.value, self._size, self.unit)} {self._meaning(f'{self.dof:g}')}"
 
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""

@@ -28,6 +28,8 @@ CANNOT = "this method cannot accept against this limit"
 MISFIT = "the densities do not fit this laminate"
 MISFIT_AT = -2.0
 UNREAD = "what was not read could change the decision"
+UNKNOWN = "its ± is not known: give the value with its ±, u = 0 where it is exact; one coupon tells none"
+OTHER_LEVEL = "its degrees of freedom are not told for this confidence: measure with it, and judge that"
 FARTHEST = 37.0
 """Standard deviations beyond which a normal quantity is taken to lie nowhere: 1e-300."""
 
@@ -90,7 +92,7 @@ class Acceptance:
     @cached_property
     def probability(self) -> float | None:
         """Probability that no more readings than may fail are outside; None where it cannot be said."""
-        if MISFIT in self.reasons or UNREAD in self.reasons:
+        if {MISFIT, UNREAD, UNKNOWN}.intersection(self.reasons):
             return None
         alone = [_alone(reading, self.minimum, self.maximum) for reading in self.readings]
         if len(alone) == 1:
