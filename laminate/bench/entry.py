@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from laminate.coupons.batch_measure import OfBatch, no_zone
+from laminate.coupons.batch_measure import OfBatch, untold
 from laminate.coupons.blanks import NOTHING
 from laminate.coupons.checks import MISSING, impossible, waiting
 from laminate.coupons.evaluation import Made, measure
@@ -98,7 +98,7 @@ class Watch:
         except Refused as refusal:
             return _split(refusal.problems)
         if made.unplaced:
-            return _split([no_zone(mine, self.case.part.zone)])
+            return _split([untold(self.case, mine)])
         recipe = made.recipe
         findings, sunk, awaited = impossible(mine, self._bench, recipe), mine, []
         if (odd := _sinker_may_explain(findings, mine, table)) is not None:

@@ -9,12 +9,18 @@ from typing import TYPE_CHECKING
 from laminate.coupons import recipes
 from laminate.coupons.blanks import NOTHING
 from laminate.coupons.charge import UNFIT, resin_content_by_weighing
-from laminate.coupons.checks import missing_reading
+from laminate.coupons.checks import MISSING, missing_reading
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import bench_of, unused_instruments
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.mistakes import OTHER_PLIES
-from laminate.coupons.plan_readings import incomplete, incomplete_words, wrong_only
+from laminate.coupons.plan_readings import (
+    incomplete,
+    incomplete_words,
+    lot_lacking,
+    prepregs_tested,
+    wrong_only,
+)
 from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import take_typed_units
@@ -79,13 +85,10 @@ class OfBatch:
         for column in (column_name for column_name in OF_LAMINATE if coupon.has(column_name)):
             expected = "no reading of a laminate in a row of an incoming prepreg test: two rows, two names"
             problems.append(_unknown(coupon, column, column, expected, ()))
-        lot = self._lot(coupon, problems)
-        named = {self.lots[lot]} if lot else {*self.lots.values()} or {*self.part.prepreg}
-        if len(named) != 1 and not problems:
-            expected = "one of " + ", ".join(self.lots or self.part.prepreg)
-            problems.append(missing_reading(coupon, "lot", "lot", "an incoming prepreg test", expected))
+        lot, (name, *others) = self._lot(coupon, problems), prepregs_tested(self.case, coupon)
         refuse_all(problems)
-        name = named.pop()
+        if others:
+            return Made(None, NOTHING, "", unplaced=True)
         basis = self.part.prepreg[name].resin_basis or "as received"
         return Made(
             None, recipes.of_prepreg(self.case, name, lot), name, basis, Key("prepreg", name, "volatiles")
@@ -94,7 +97,7 @@ class OfBatch:
     def _zone(self, coupon: Coupon, problems: list[Problem]) -> str:
         zone = coupon.word("zone") or (next(iter(self.part.zone)) if len(self.part.zone) == 1 else "")
         if not zone and not any(plan.most for plan in self.part.plan.values()):
-            problems.append(no_zone(coupon, self.part.zone))
+            problems.append(untold(self.case, coupon))
         elif zone and zone not in self.part.zone:
             problems.append(_unknown(coupon, "zone", zone, "a zone of the part file", self.part.zone))
         return zone
@@ -121,9 +124,11 @@ class OfBatch:
         yield coupon.problem(OTHER_PLIES, "plies", counts, "the same count in both", hint)
 
 
-def no_zone(coupon: Coupon, zones: Iterable[str]) -> Problem:
-    """A coupon that tells none of several zones."""
-    expected = f"one of {', '.join(zones)}"
+def untold(case: Case, coupon: Coupon) -> Problem:
+    """A coupon that tells none of several zones, or an incoming test none of several prepregs."""
+    if lot := lot_lacking(case, coupon):
+        return coupon.problem(MISSING, "lot", f"waits for {lot}", "")
+    expected = f"one of {', '.join(case.part.zone)}"
     return missing_reading(coupon, "zone", "zone", f"coupon '{coupon.specimen}'", expected)
 
 

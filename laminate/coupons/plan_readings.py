@@ -160,8 +160,27 @@ def lacking(case: Case, coupon: Coupon, plan: Plan, methods: Iterable[str]) -> l
     return list(dict.fromkeys(missing_texts))
 
 
+def prepregs_tested(case: Case, coupon: Coupon) -> list[str]:
+    """The prepregs that an incoming test can be of: that of its lot, else of any lot, else of the part."""
+    lots = {lot.number: lot.prepreg for lot in case.batch.lot}
+    mine = coupon.word("lot") and lots.get(coupon.word("lot"))
+    return [mine] if mine else list(dict.fromkeys(lots.values())) or [*case.part.prepreg]
+
+
+def lot_lacking(case: Case, coupon: Coupon) -> str:
+    """What tells the prepreg of an incoming test that can be of several, '' where it can be of one alone."""
+    prepregs, lots = prepregs_tested(case, coupon), [lot for lot in case.batch.lot if lot.number]
+    if len(prepregs) == 1 or not any(map(coupon.has, PREPREG_COLUMNS)):
+        return ""
+    if lots:
+        return f"'lot': one of {', '.join(f'{lot.number} ({lot.prepreg})' for lot in lots)}"
+    names, number = " or ".join(f'"{name}"' for name in prepregs), coupon.word("lot") or "..."
+    also = "" if coupon.word("lot") else ", and this number as its 'lot'"
+    return f'[[lot]] in {case.name}: prepreg = {names}, number = "{number}"{also}'
+
+
 def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
-    """Specimen -> what it lacks, of every planned zone.
+    """Specimen -> what it lacks, of every planned zone; an incoming test lacks what tells its prepreg.
 
     An excluded one lacks nothing where an `[[exclusion]]` tells its cause: of all its readings, or of the
     method that it names.
@@ -175,7 +194,11 @@ def incomplete(case: Case, coupons: Iterable[Coupon]) -> dict[str, list[str]]:
         plan = case.part.plan.get(coupon_zone or "")
         approved = [e.method for e in case.batch.exclusion if e.specimen == coupon.specimen]
         approved = approved if coupon.word("excluded") else []
-        if any(map(coupon.has, PREPREG_COLUMNS)) or "" in approved:
+        if "" in approved:
+            continue
+        if lot := lot_lacking(case, coupon):
+            missing_by_name[coupon.specimen] = [lot]
+        if any(map(coupon.has, PREPREG_COLUMNS)):
             continue
         if coupon_zone is None and planned:
             missing_by_name[coupon.specimen] = [NO_ZONE]

@@ -29,8 +29,8 @@ BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
 def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
     case, measured = judged.case, judged.measured
-    by_name = {s.name: s for s in measured.specimens}
-    lacks = incomplete(case, [s.coupon for s in measured.specimens])
+    by_name = {s.name: s for s in (*measured.specimens, *measured.prepregs)}
+    lacks = incomplete(case, [s.coupon for s in by_name.values()])
     for name, missing in lacks.items():
         coupon = by_name[name].coupon
         say = f"{coupon.file}, coupon {name}: {', '.join(missing)}"

@@ -117,6 +117,8 @@ def _lacking(zone: ZoneResult) -> str:
     counted = [s.coupon for s in zone.specimens if s.counts]
     if zone.specimens and not counted:
         return f"{nothing}: every coupon is excluded or replaced"
+    if any(s.prepreg == "" for s in zone.specimens):
+        return f"{nothing}: which prepreg was tested is not told"
     if not any(coupon.numbers for coupon in counted):
         return f"{nothing}: the table has no readings; fill them in"
     return (

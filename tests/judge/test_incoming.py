@@ -1,5 +1,7 @@
 """Incoming tests of a prepreg: they come before certificates, and none of their rows is left out unseen."""
 
+import re
+
 import pytest
 
 from .test_report import characteristic, report
@@ -69,3 +71,36 @@ def test_one_incoming_test_that_lacks_a_reading_is_incomplete(shop, cells, lacks
     shop.table(heading + more, *(f"{row},,,," for row in rows), *tests)
     whats = [reason["what"] for reason in report(shop, status=[0, 1])["held_back"]]
     assert [what for what in whats if " lacks " in what] == ([f"incomplete: {lacks}"] if lacks else [])
+
+
+def test_a_test_that_can_be_of_two_prepregs_waits_for_its_lot_and_holds_up_no_finished_coupon(shop):
+    """The lot is named where it is written, in the batch file; emptying the cell buys nothing."""
+    second = '[prepreg.w245]\nfiber = "carbon"\nresin = "epoxy"\nform = "woven"\nresin_content = "39 %"\n'
+    second += 'fiber_areal_weight = "245 g/m^2"\n'
+    shop.change("part.toml", "[tool]\n", f'{second}resin_basis = "as received"\n[tool]\n')
+    heading, *rows = shop.read("coupons.csv").splitlines()
+    whole, batch = report(shop, status=[0]), shop.read("batch.toml")
+    more = ",area [cm^2],prepreg mass [g],fiber mass [g],dried mass [g]"
+    for lot, lots, lacks in (
+        ("L2231", "none", ("[[lot]]", "batch.toml", '"ud150" or "w245"', '"L2231"')),
+        ("", "none", ("[[lot]]", "batch.toml", '"ud150" or "w245"', "'lot'")),
+        ("", "two", ("'lot'", "L2231 (ud150)", "W7 (w245)")),
+        ("L2231", "two", ()),
+        ("", "one", ()),
+    ):
+        without = re.sub(r"(?ms)^\[\[lot\]\].*?(?=^\[)", "", batch)
+        also = '\n[[lot]]\nprepreg = "w245"\nnumber = "W7"\n' if lots == "two" else ""
+        shop.write("batch.toml", without if lots == "none" else batch + also)
+        shop.table(
+            heading + more, *(f"{row},,,," for row in rows), f"P1,,,{lot}{',' * 11},100,2.3,1.54,2.291"
+        )
+        answer = report(shop, status=[1] if lacks else [0, 1])
+        assert [coupon["specimen"] for coupon in answer["specimens"]] == ["0101", "0102", "0103"]
+        if lots != "none":  # without any, the certificate's fiber areal weight is not there either
+            assert answer["specimens"] == whole["specimens"]
+        (one,) = answer["prepreg"]
+        assert ("resin_content" in one, one.get("prepreg")) == ((False, None) if lacks else (True, "ud150"))
+        held = [h for h in answer["held_back"] if h["rule"] == 1]
+        assert [(all(x in h["say"] for x in lacks), h["concession"]) for h in held] == [(True, False)] * bool(
+            lacks
+        )
