@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from laminate.values.averages import Average
 
 _COLUMN = re.compile(
-    r"(?P<attribute>[a-z_]+)(?P<what>| u| own variance| from .*?)"
-    r"(?:, dof (?P<dof>[^ ]+))? \[(?P<unit>[^]]+)\]"
+    r"(?P<attribute>[a-z_]+)(?P<what>| u| own variance| from '.*'(?: #\d+)?| from [^'].*?)"
+    r"(?:, dof (?P<dof>[^ ]+))? \[(?P<unit>[^]]+)\]",
+    re.DOTALL,
 )
 
 

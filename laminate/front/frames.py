@@ -21,6 +21,7 @@ from laminate.front.measuring import (
     wrong_types,
 )
 from laminate.front.options import ROWS, Framed
+from laminate.values.input_key import NUMBER, Key
 from laminate.values.problems import Problem, Refused, given_twice, refuse_all
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from laminate.coupons.methods import Plan
     from laminate.files.coupons import Coupon
     from laminate.files.table import Heading
+    from laminate.values.input_key import Name
     from laminate.values.uncertainty import Source
 
     Array = NDArray[np.float64]
@@ -58,7 +60,8 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFram
     DataFrame : index as given, without rows of empty cells; `specimen`, `zone`, `counts` (whether not
         excluded), and for each attribute, by the best method of the row, "void_content [%]", "void_content u
         [%]", "void_content method", "void_content own variance [(%)^2]" and a signed column for each shared
-        cause, "void_content from fiber density [%]"; degrees of freedom, where finite, stand in the heading.
+        cause, "void_content from fiber density [%]", quoted where it is the tag of a shared number; degrees
+        of freedom, where finite, stand in the heading.
         NaN where a row does not give an attribute, or nothing has a ±. Headings and arguments alone decide
         the columns, so `measure_frame(df.head(0), ...)` is what dask calls `meta`. Its `attrs` keep the
         options. Left out, and for `measure`, are outliers, suspects and Monte Carlo
@@ -124,7 +127,7 @@ class _Table:
     bad: Mask
     empty: Mask
     attributes: list[str] = field(default_factory=list)
-    causes: dict[str, float] = field(default_factory=dict)
+    causes: dict[Name, float] = field(default_factory=dict)
     own: list[float] = field(default_factory=list)
 
     def has(self, column: str) -> Any:
@@ -278,12 +281,12 @@ def _say_columns(table: _Table) -> None:
                  "fiber loss": bench.fiber_loss}  # fmt: skip
     if bench.liquid_density is not None:
         constants["liquid density"] = bench.liquid_density
-    table.causes = {str(source.name): source.dof for source in sources_of(constants)}
+    table.causes = {source.name: source.dof for source in sources_of(constants)}
     own_dofs: set[float] = set()
     for name in GAUGES:
         gauge = bench.gauges.get(name)
         if gauge and gauge.calibration:
-            table.causes[f"calibration of {name}"] = gauge.calibration.dof
+            table.causes[Key("instrument", name, "calibration")] = gauge.calibration.dof
         if gauge and gauge.repeatability and math.isfinite(gauge.repeatability.dof):
             own_dofs.add(gauge.repeatability.dof)
     table.own = sorted(own_dofs)
@@ -313,7 +316,9 @@ def _heading(attribute: str, what: str, power: int) -> str:
     return f"{attribute}{what} [{unit if power == 1 else f'({unit})^{power}'}]"
 
 
-def _cause(name: str, dof: float) -> str:
+def _cause(name: Name, dof: float) -> str:
+    if isinstance(name, Key) and name.table == NUMBER:  # a tag may hold anything, and read like another cause
+        return f" from '{name.quantity}'{name.name and f' #{name.name}'}"
     return f" from {name}" + (f", dof {dof!r}" if math.isfinite(dof) else "")
 
 
@@ -361,7 +366,7 @@ def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> 
     columns |= {"": np.broadcast_to(value, none.shape), " u": np.where(u > 0.0, u, math.nan)}
     for part, source in zip(parts, sources, strict=True):
         if source.shared:
-            columns[_cause(str(source.name), table.causes[str(source.name)])] = part
+            columns[_cause(source.name, table.causes[source.name])] = part
             continue
         columns[" own variance"] = columns[" own variance"] + part**2
         if math.isfinite(source.dof):

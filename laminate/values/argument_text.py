@@ -9,11 +9,12 @@ from numbers import Real
 from pathlib import PurePath
 from typing import Any
 
+from laminate.values.input_key import NUMBER, Key
 from laminate.values.unit_names import KINDS
 from laminate.values.units import SharedText, kind_of
 
 
-def file_text(given: Any, shared: Mapping[Any, str] | None = None) -> Any:
+def file_text(given: Any, shared: Mapping[Any, Key] | None = None) -> Any:
     """A quantity as the files write it; text, counts, words and tables pass as they are.
 
     given: text, `Value` (its `.text`), a quantity of a unit library (with `.magnitude` and `.units`), a pair
@@ -53,7 +54,7 @@ def _in_known_unit(given: Any) -> tuple[Any, str]:
     return given.magnitude, unit
 
 
-def _with_unit(number: Any, unit: str, shared: Mapping[Any, str]) -> str:
+def _with_unit(number: Any, unit: str, shared: Mapping[Any, Key]) -> str:
     if not hasattr(number, "nominal_value"):
         real = isinstance(number, Real | Decimal) and not isinstance(number, bool)
         plain = float(number) if real else number
@@ -77,12 +78,12 @@ def call_text(given: Mapping[str, Any]) -> dict[str, Any]:
     """
     homes: dict[Any, list[str]] = {}
     _variables(given, "", homes)
-    shared: dict[Any, str] = {}
+    shared: dict[Any, Key] = {}
     for variable, places in homes.items():
         if len(places) > 1:
-            name = getattr(variable, "tag", None) or f"number in {' and '.join(places)}"
-            taken = sum(known.partition(" #")[0] == name for known in shared.values())
-            shared[variable] = f"{name} #{taken + 1}" if taken else str(name)
+            tag = str(getattr(variable, "tag", None) or f"number in {' and '.join(places)}")
+            taken = sum(key.quantity == tag for key in shared.values())
+            shared[variable] = Key(NUMBER, f"{taken + 1}" if taken else "", tag)
     texts: dict[str, Any] = _texts(given, shared)
     return texts
 
@@ -101,7 +102,7 @@ def _variables(given: Any, place: str, homes: dict[Any, list[str]]) -> None:
             homes.setdefault(variable, []).append(place)
 
 
-def _texts(table: Any, shared: Mapping[Any, str]) -> Any:
+def _texts(table: Any, shared: Mapping[Any, Key]) -> Any:
     if isinstance(table, Mapping) and not isinstance(getattr(table, "text", None), str):
         return {str(key): _texts(value, shared) for key, value in table.items()}
     if isinstance(table, list):

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import NamedTuple
 
-LOT, CERTIFICATE = "lot", "certificate"
+LOT, CERTIFICATE, NUMBER = "lot", "certificate", "number"
 ITSELF = ("core", "room", "bladder")
 """Tables that are said before their names."""
 WORDS = {
@@ -27,7 +27,8 @@ class Key(NamedTuple):
     name : in the table, '' where the table has no names; of a lot its number
     quantity : the key, such as "density"; of a lot prepreg and key with a point between
         What no file says has a table of its own: 'scatter' of the plies of a prepreg in a zone, with prepreg
-        and quantity likewise; 'lots', of which of two lots of a prepreg a zone is; 'supposed'
+        and quantity likewise; 'lots', of which of two lots of a prepreg a zone is; 'supposed'; 'number', of
+        the `uncertainties` library: its tag, and as name '' or its count among those of one tag
 
     Examples
     --------
@@ -45,6 +46,8 @@ class Key(NamedTuple):
     quantity: str
 
     def __str__(self) -> str:
+        if self.table == NUMBER:
+            return f"{self.quantity} #{self.name}" if self.name else self.quantity
         of, _, last = self.quantity.rpartition(".")
         words = WORDS.get(last) or last.replace("_", " ")
         if self.table in (LOT, CERTIFICATE):

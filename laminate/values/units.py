@@ -247,7 +247,7 @@ def _checked(value: SIValue, kind: str) -> SIValue:
 class SharedText(str):
     """A value as the files write it, and what moves it together with other inputs, in its unit."""
 
-    shared: tuple[tuple[str, float], ...] = ()
+    shared: tuple[tuple[Name, float], ...] = ()
 
 
 def parse(text: str | float | int, kind: str) -> SIValue:

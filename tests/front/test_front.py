@@ -225,7 +225,7 @@ def test_a_shared_number_moves_coupons_as_one_cause():
     found = {row["input"]: row["standard_uncertainty"] for row in m.to_dict()["budget"]["void_content"]}
     assert found["balance of the densities"] == pytest.approx(wanted.s, rel=2e-3)
     rows = lam.measure_frame(frame, **densities, air_density=0)
-    column = rows["void_content from balance of the densities [%]"]
+    column = rows["void_content from 'balance of the densities' [%]"]
     assert abs(column.iloc[0]) == pytest.approx(wanted.s, rel=1e-9)
 
 
