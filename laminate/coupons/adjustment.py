@@ -17,7 +17,7 @@ import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.discrepancies import unit_of_input
-from laminate.coupons.measured import below_zero, result_of, rows_of
+from laminate.coupons.measured import below_zero
 from laminate.coupons.methods import Key, preferred
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
@@ -72,7 +72,7 @@ class Adjustment:
 
 
 class Term(NamedTuple):
-    """Conditions of like rows summed, as `solved` needs them.
+    """Conditions of like rows summed, as `adjust` needs them.
 
     shared: names of the shared errors; normal, right, square: A' W A (m, m), A' W d (m,) and d' W d over all
     rows; conditions, no_voids: how many, and how many of void contents.
@@ -86,32 +86,18 @@ class Term(NamedTuple):
     no_voids: int
 
 
-def adjust(specimens: Sequence[Specimen], bench: Bench) -> Adjustment | None:
-    """As `solved`, of specimens that were measured; those that do not count are left out."""
-    rows = rows_of(specimens)
-    alike = (
-        {key: result_of(specimens, chunk.rows, key) for key in chunk.keys}
-        for chunk in rows.chunks
-        if chunk.counts
-    )
-    return solved([term for results in alike for term in conditions_of(results)], specimens, bench, rows)
-
-
-def conditions_of(results: Mapping[Key, Result], counted: Any = True) -> Iterator[Term]:
-    """What like rows must give: equal fiber volumes, and no void content below -2 u.
-
-    results: of each row (n,); counted: mask of those that count (n,).
-    """
+def _conditions_of(results: Mapping[Key, Result]) -> Iterator[Term]:
+    """What like rows must give: equal fiber volumes, and no void content below -2 u."""
     best = preferred(results)
     volume, voids = best.get("fiber_volume"), best.get("void_content")
     others = [key for key in results if key[0] == "fiber_volume" and key != volume]
     equal: list[Pair] = [(results[volume], results[other]) for other in others if volume]
     if voids:
         below = below_zero(results[voids])
-        yield from _term(equal, counted & ~below)
-        yield from _term([*equal, (results[voids], None)], counted & below)
+        yield from _term(equal, ~below)
+        yield from _term([*equal, (results[voids], None)], below)
     elif equal:
-        yield from _term(equal, counted & np.ones(len(equal[0][0].value), bool))
+        yield from _term(equal, np.ones(len(equal[0][0].value), bool))
 
 
 def _term(pairs: Sequence[Pair], chosen: Any) -> Iterator[Term]:
@@ -140,16 +126,16 @@ def _term(pairs: Sequence[Pair], chosen: Any) -> Iterator[Term]:
     yield Term([*shared], normal, right, square, shape[0] * shape[1], voids)
 
 
-def solved(
-    terms: Sequence[Term], specimens: Sequence[Specimen], bench: Bench, rows: Rows
-) -> Adjustment | None:
+def adjust(specimens: Sequence[Specimen], bench: Bench, rows: Rows) -> Adjustment | None:
     """Least squares with all conditions, to first order; None where no coupon gives a condition.
 
-    specimens, rows: of which the conditions are. With conditions ``d + A e + o = 0``, e shared errors in
-    their standard uncertainties and o own ones of covariance V, the least ``e'e + o' V^-1 o`` is at ``e = -(I
-    + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM 102:2011 uses the same weighted least squares; arithmetic of
-    conditional normal distributions.
+    rows: what was measured of the specimens; those that do not count are left out. With conditions ``d + A e
+    + o = 0``, e shared errors in their standard uncertainties and o own ones of covariance V, the least ``e'e
+    + o' V^-1 o`` is at ``e = -(I + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM 102:2011 uses the same weighted
+    least squares; arithmetic of conditional normal distributions.
     """
+    blocks = (results for chunk in rows.chunks if chunk.counts for results in chunk.results())
+    terms = [term for results in blocks for term in _conditions_of(results)]
     if not terms:
         return None
     names = [*dict.fromkeys(name for term in terms for name in term.shared)]

@@ -4,23 +4,32 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.coupons.checks import LOOSE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.corrections import Deviation, Expected
-from laminate.coupons.discrepancies import Discrepancies, discrepancies
-from laminate.coupons.expected import ONE_PIECE, SAME_PIECE, of_specimen
+from laminate.coupons.expected import (
+    COVERAGE,
+    ONE_PIECE,
+    SAME_PIECE,
+    agreeing_within,
+    of_specimen,
+    voids_within,
+)
+from laminate.coupons.grouped import Alike, Grouped
+from laminate.coupons.listed import means_of
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.recipes import Inputs
-from laminate.coupons.table_checks import reading_scatter
-from laminate.files.coupons import base_name
+from laminate.coupons.table_checks import repeatability
+from laminate.files.coupons import NUMBERS, base_name
+from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
 
 FACTOR = 5.0
@@ -45,11 +54,11 @@ class Beside:
 
     values: quantities (n,) [SI], NaN where a specimen does not give one; off: specimens to look at; cut:
     those that lost their matrix as a piece cut off them, as most of several did: that is no slip; expected,
-    raw: of the specimens looked at; zones: rows of like specimens.
+    raw: of the specimens looked at; zones: rows of like specimens. Of those that are not excluded.
     """
 
-    def __init__(self, specimens: Sequence[Specimen], bench: Bench) -> None:
-        self.specimens, self.bench = specimens, bench
+    def __init__(self, specimens: Grouped) -> None:
+        self.specimens, self.bench = specimens, specimens.bench
         self.values: dict[Key, Any] = {}
         self.off, self.cut = np.zeros((2, len(specimens)), bool)
         self.zones: list[Any] = []
@@ -58,14 +67,73 @@ class Beside:
         self.raw: dict[int, list[Deviation]] = {}
         self._many: dict[int, dict[Key, Interval]] = {}
         self._few: dict[int, dict[Key, Interval]] = defaultdict(dict)
+        self._variances: dict[Key, Any] = {}
+        counted = specimens.counted
+        parts = [(part, rows) for part in specimens.alike if (rows := part.rows[counted[part.rows]]).size]
+        for part, rows in parts:
+            self._measure(part, rows)
+        for rows in specimens.zones.values():
+            if counted[rows].any():
+                self._compare(rows[counted[rows]])
+        for part, rows in parts:
+            self._by_itself(part, rows)
 
-    def put(self, key: Key, rows: Any, value: Any) -> None:
-        """Take the quantity of some specimens."""
-        if key not in self.values:
-            self.values[key] = np.full(len(self.specimens), np.nan)
-        self.values[key][rows] = value
+    def _measure(self, part: Alike, rows: Any) -> None:
+        """Compute what is compared of the rows of a part that count, and their own scatter."""
+        labels_of = by_key((base_name(x), x) for x in part.first.numbers)
+        agreements = part.group.figures.agreements if part.group else []
+        within = self.specimens.within[rows]
+        first = self.specimens[int(rows[0])]
+        first = replace(first, agreement=[agreement.at(int(within[0])) for agreement in agreements])
+        bench, x = self.bench, means_of(self.specimens.table, part.first, rows)
+        x = readings_of(first, bench) | x
+        with np.errstate(all="ignore"):
+            results = numbers(x, first)
+        for agreement in agreements:
+            key: Key = ("between", agreement.attribute, *agreement.methods)
+            if key in results:
+                results[key] = np.where(agreement.known[within], results[key], np.nan)
+        for key, value in results.items():
+            column = self.values.setdefault(key, np.full(len(self.specimens), np.nan))
+            column[rows] = np.where(np.isfinite(value), value, np.nan)
+        scatter: dict[str, Any] = {}
+        gauge_of = {name: bench.gauge(name, part.first) for name in labels_of}
+        for name, labels in labels_of.items():
+            shown = [
+                self.specimens.steps[other][rows]
+                for other in labels_of
+                if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
+            ]
+            stated = repeatability(part.first, name, bench, x[name])
+            scatter[name] = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
+        with np.errstate(all="ignore"):
+            for key, square in _own_squares(first, x, results, scatter).items():
+                self._variances.setdefault(key, np.full(len(self.specimens), np.nan))[rows] = square
 
-    def compare(self, zone: Any) -> None:
+    def _by_itself(self, part: Alike, rows: Any) -> None:
+        """Mark what lot, recipe and the row itself do not let expect."""
+        within, first = self.specimens.within[rows], int(rows[0])
+        there = {key: column[rows] for key, column in self.values.items()}
+        there = {key: column[~np.isnan(column)] for key, column in there.items()}
+        mine = {key: float(column[0]) for key, column in there.items() if column.size}
+        of_first = of_specimen(self.specimens[first], mine, cut=False)
+        off = np.zeros(len(rows), bool)
+        for key in mine:
+            if key[0] == "void content" and part.group:
+                within_it = voids_within(part.group.figures.u["void_content", key[1]][within])
+                off |= self._outside(key, *within_it, rows)
+            elif key[0] == "same piece":
+                off |= ~self.cut[rows] & self.outside(key, ONE_PIECE, rows)
+            elif key[0] == "between" and part.group:
+                agreements = part.group.figures.agreements
+                agreement = next(a for a in agreements if key[1:] == (a.attribute, *a.methods))
+                low, middle, high = agreeing_within(key[1], agreement.allowed[within])
+                off |= self._outside(key, low * LOOSE, middle, high * LOOSE, rows)
+            elif key in of_first:
+                off |= self.outside(key, of_first[key], rows)
+        self.off[rows] |= off
+
+    def _compare(self, zone: Any) -> None:
         """Take the intervals that like specimens give each other; zone: their rows."""
         self.zones.append(zone)
         many, voids = dict[Key, Interval](), self._voids(zone)
@@ -94,8 +162,21 @@ class Beside:
         return float(np.partition(every, middle)[middle]) if len(every) else 0.0
 
     def outside(self, key: Key, interval: Interval, rows: Any) -> Any:
-        """Of many specimens those that may not lie inside an interval (n,)."""
-        return ~((interval.low <= self.values[key][rows]) & (self.values[key][rows] <= interval.high))
+        """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
+        if key[0] == "read":
+            value = self.values[key][rows]
+            return (value > 0.0) & ~((interval.low <= value) & (value <= interval.high))
+        return self._outside(key, interval.low, interval.center, interval.high, rows)
+
+    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Any:
+        value = self.values[key][rows]
+        side = np.where(value >= center, high - center, center - low)
+        own_square = self._variances[key][rows] if key in self._variances else 0.0
+        with np.errstate(all="ignore"):
+            far, share = np.abs(value - center) / side, COVERAGE**2 * own_square / side**2
+            near = far <= np.sqrt(1.0 + share) * LOOSE
+        out = ~((low <= value) & (value <= high)) & ~near
+        return out | (value < low) if key[0] == "void content" else out
 
     def quantities(self, at: int) -> dict[Key, float]:
         """What is compared of one specimen [SI]."""
@@ -107,23 +188,16 @@ class Beside:
             self._readings[at] = readings_of(self.specimens[at], self.bench)
         return self._readings[at]
 
-    def own(self, at: int) -> Mapping[Key, float]:
+    def own(self, at: int) -> dict[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
-        specimen, x = self.specimens[at], self.readings(at)
-        columns = {base_name(label) for label in specimen.coupon.texts}
-        scatter = {c: reading_scatter(specimen.coupon, c, self.bench) for c in columns if c in x}
-        moving = {column: size for column, size in scatter.items() if size > 0.0}
-        squares = own_squares(specimen, x, self.quantities(at), moving)
-        return {key: math.sqrt(float(square)) for key, square in squares.items()}
+        return {key: math.sqrt(column[at]) for key, column in self._variances.items() if column[at] >= 0.0}
 
-    def discrepancies(self, rows: Iterable[int]) -> Discrepancies:
-        """Where methods of some specimens disagree."""
-        return discrepancies([self.specimens[at] for at in rows], self.bench)
-
-    def counted_alike(self, at: int, plies: str) -> bool:
-        """Whether all others of the zone, two or more, say the same count of plies: then it is no slip."""
-        zone = [s.coupon.texts.get("plies") for s in self.specimens if s.zone == self.specimens[at].zone]
-        return len(zone) > 2 and set(zone) == {plies}
+    def counted_alike(self, at: int) -> bool:
+        """Whether all of the zone of a row, three or more, say one count of plies: then it is no slip."""
+        table, part = self.specimens.table, self.specimens.alike[self.specimens.part[at]]
+        rows = self.specimens.zones[self.specimens.zone_of[at], part.made.prepreg or ""]
+        cells = table.columns["plies"].cells[rows]
+        return len(rows) > 2 and bool((cells == cells[0]).all())
 
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""
@@ -140,7 +214,7 @@ class Beside:
         return expected
 
 
-def own_squares(specimen: Specimen, x: Inputs, values: Mapping[Key, Any], scatter: Inputs) -> dict[Key, Any]:
+def _own_squares(specimen: Specimen, x: Inputs, values: Mapping[Key, Any], scatter: Inputs) -> dict[Key, Any]:
     """Variance of each compared quantity [SI], numbers or columns, from the scatter of readings by column."""
     squares: dict[Key, Any] = defaultdict(float)
     for column, size in scatter.items():

@@ -11,9 +11,10 @@ import numpy as np
 
 from laminate.coupons.checks import impossible, waiting
 from laminate.coupons.comparisons import piece_for_loss
-from laminate.coupons.copied import copied_coupons, copies
+from laminate.coupons.copied import copied_rows, copies
 from laminate.coupons.doubt_reasons import answer, of_row
 from laminate.coupons.instruments import EXACT, Bench
+from laminate.coupons.listed import Like, alike_coupons, listed, means_of
 from laminate.coupons.methods import IMMERSION, Plan, attributes, loss_masses
 from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.readings import columns_of, plan_of
@@ -21,6 +22,7 @@ from laminate.coupons.recipes import ONE, Recipe
 from laminate.coupons.slips import factor_words
 from laminate.coupons.table_checks import decimals, reading_scatter, shown_by
 from laminate.files.coupons import Coupon
+from laminate.files.plain_table import CouponTable
 from laminate.values.averages import average
 from laminate.values.problems import Answered, Problem, both_given
 from laminate.values.quantities import G_CM3, GRAM
@@ -48,15 +50,17 @@ Masses = Callable[[], Mapping[str, Sequence[float]]]
 """The masses of the specimens that count, by column [kg]; few tables with blanks ask for them."""
 
 
-def specimens_beside(coupons: Sequence[Coupon]) -> tuple[set[str], Masses]:
-    """What blanks are compared with, of the specimens that count: methods, and masses."""
-    counted = [coupon for coupon in coupons if not coupon.word("excluded")]
+def specimens_beside(table: CouponTable, parts: Sequence[Like]) -> tuple[set[str], Masses]:
+    """What blanks are compared with: methods, and masses; parts: rows of the specimens that count."""
 
     def masses() -> dict[str, list[float]]:
-        every = [_masses(coupon) for coupon in counted]
-        return {column: [mine[column] for mine in every if column in mine] for column in SIZES}
+        columns: dict[str, list[float]] = {}
+        for rows, first in parts:
+            for name, mass in masses_of(means_of(table, first, rows)).items():
+                columns.setdefault(name, []).extend(mass.tolist())
+        return columns
 
-    return {coupon.word("method") for coupon in counted} - {""}, masses
+    return {first.word("method") for rows, first in parts if rows.size} - {""}, masses
 
 
 def with_blanks(
@@ -96,10 +100,12 @@ def with_blanks(
     for coupon in of_kind[STANDARD]:
         _standard(coupon, bench, notes, warnings)
     compared = [*blanks, *of_kind[STANDARD]]
-    warnings += [warning for _, warning in copies(copied_coupons(compared), compared.__getitem__)]
+    table = listed(compared)
+    warnings += [warning for _, warning in copies(copied_rows(table), table.coupon)]
     warnings += _sizes(blanks, masses)
     doubted = {(warning.file, warning.place) for warning in warnings}
-    unlike = decimals(shown_by(compared, bench), compared.__getitem__)
+    shown = shown_by(table.columns, alike_coupons(compared), bench)
+    unlike = decimals(shown, table.coupon)
     warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
     warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *of_row(coupon, warnings)])]
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.resolution import last_digit, shown_step
+from laminate.coupons.resolution import last_digits, shown_step
 from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.files.grid import few
 from laminate.formulas import special
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from laminate.coupons.instruments import Bench
+    from laminate.files.plain_table import CouponTable
 
     Array = NDArray[np.float64]
     Codes = NDArray[np.int64]
@@ -176,10 +177,10 @@ def copied_down(coupons: Sequence[Coupon], rows: Copies, bench: Bench) -> Iterat
 
     What is expected d steps away and scatters s steps is equal by chance in ``phi(d/s)/s`` of all pairs (phi:
     standard normal density); told where d is more than s, and less than `CHANCE` pairs of the few rows would
-    be equal. rows: alike in more.
+    be equal. coupons: none where they are more than `FEW`; rows: alike in more.
     """
     chances, known = len(OF_ITS_PIECE) * (len(coupons) - 1), {*np.flatnonzero(rows.other >= 0).tolist()}
-    for at, (above, coupon) in enumerate(pairwise(coupons if len(coupons) <= FEW else ()), 1):
+    for at, (above, coupon) in enumerate(pairwise(coupons), 1):
         for column, pieces in OF_ITS_PIECE.items():
             piece = next((name for name in pieces if coupon.has(name) and above.has(name)), "")
             once = len(above.readings(column)) == len(coupon.readings(column)) == 1
@@ -202,15 +203,9 @@ def _in_common(coupon: Coupon, other: Coupon) -> list[str]:
     return alike if len(alike) < len(counted) else []
 
 
-def copy_notes(coupons: Sequence[Coupon]) -> list[str]:
-    """What is said of the specimens that are alike as chance makes them."""
-    used = [coupon for coupon in coupons if not coupon.word("excluded")]
-    return untold_words(copied_coupons(used), len(used)) if len(used) > FEW else []
-
-
 def untold_words(copies: Copies, count: int) -> list[str]:
     """That specimens are alike in ways which chance makes among so many."""
-    if not copies.untold:
+    if not copies.untold or count <= FEW:
         return []
     return [
         f"{copies.untold} coupons have two masses, or three repeats, in common with another: among {count} "
@@ -224,22 +219,10 @@ def signs_in(label: str) -> bool:
     return NUMBERS[name] in ("mass", "length") and name not in NO_SIGN
 
 
-def as_columns(coupons: Sequence[Coupon]) -> dict[str, Array]:
-    """The readings by label (n,) [SI], NaN where a coupon has none."""
-    columns: dict[str, Array] = {}
-    for at, coupon in enumerate(coupons):
-        for label, number in coupon.numbers.items():
-            if label not in columns:
-                columns[label] = np.full(len(coupons), np.nan)
-            columns[label][at] = number
-    return columns
-
-
-def copied_coupons(coupons: Sequence[Coupon]) -> Copies:
-    """The coupons that are alike."""
-    numbers = {label: column for label, column in as_columns(coupons).items() if signs_in(label)}
-    steps = {label: np.array([last_digit(coupon, label) for coupon in coupons]) for label in numbers}
-    return copied(numbers, steps)
+def copied_rows(table: CouponTable) -> Copies:
+    """The rows of a table that are alike."""
+    signs = {label: column for label, column in table.columns.items() if signs_in(label)}
+    return copied({n: c.number for n, c in signs.items()}, {n: last_digits(c) for n, c in signs.items()})
 
 
 def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:

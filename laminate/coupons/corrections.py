@@ -69,7 +69,7 @@ class ComparedTable:
     expected: Mapping[int, Expected]
     off: Mapping[int, Sequence[Deviation]]
     places: Mapping[str, Sequence[tuple[int, int]]]
-    counted_alike: Callable[[int, str], bool]
+    counted_alike: Callable[[int], bool]
 
     def misses(self, at: int, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
         """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
@@ -142,7 +142,7 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     changes: list[dict[str, Any]] = []
     for label in labels:
         column = base_name(label)
-        if column == "plies" and table.counted_alike(at, coupon.texts[label]):
+        if column == "plies" and table.counted_alike(at):
             continue
         candidates = [
             *_swapped_between(at, label, table),

@@ -7,17 +7,17 @@ Evidence for the people who decide what to measure again; nothing is changed by 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.comparisons import UNITS, readings_of
+from laminate.coupons.comparisons import UNITS
 from laminate.coupons.measured import NEGATIVE
-from laminate.coupons.methods import Formula, Key, attributes
-from laminate.coupons.recipes import Inputs
+from laminate.coupons.methods import Formula, Key, Plan, attributes
+from laminate.coupons.recipes import Inputs, Recipe
 from laminate.files.coupons import NUMBERS
 from laminate.values.input_key import Name, quantity_of
 from laminate.values.quantities import (
@@ -37,7 +37,6 @@ from laminate.values.sequences import LazySequence
 from laminate.values.uncertainty import STEP, Result, Source
 
 if TYPE_CHECKING:
-    from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
 
 LIKELY = 5.0
@@ -47,6 +46,8 @@ _UNSTATED = 1e6
 """Added to how far an input without a ± must move, so that it stands behind those with one."""
 Together = tuple[Key, Key | None]
 """A result and the one that it does not agree with, if any."""
+Composition = tuple[Plan, Recipe, Recipe | None]
+"""Plan and recipe of specimens, and the recipe by the plies of the batch file where these differ."""
 _SHARES = ("share", "loss", "content", "volatiles")
 _BY_WORDS = (("density", G_CM3), ("areal weight", G_M2), ("thickness", MM), ("diameter", MM))
 
@@ -181,23 +182,7 @@ def unit_of_input(name: Name) -> Unit:
     return next((unit for words, unit in _BY_WORDS if quantity_of(name).endswith(words)), PERCENT)
 
 
-def discrepancies(specimens: Iterable[Specimen], bench: Bench) -> Discrepancies:
-    """Every disagreement of methods and void content below -2 u of specimens, each with its suspects."""
-    alike: dict[Any, list[tuple[int, Specimen, dict[Any, Any], bool]]] = {}
-    count = 0
-    for specimen in specimens:
-        apart = [*_apart(specimen)]
-        x = readings_of(specimen, bench) if apart else {}
-        for pair, doubtful in apart:
-            results = [id(specimen.every[key].result.sources) for key in pair if key is not None]
-            like = (specimen.plan, id(specimen.recipe), *x, *results, pair)
-            alike.setdefault(like, []).append((count, specimen, x, doubtful))
-            count += 1
-    columns = [_of_objects(like[-1], rows) for like, rows in alike.items()]
-    return Discrepancies(columns, [np.array([row[0] for row in rows]) for rows in alike.values()])
-
-
-def _apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
+def apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
     """Results that do not agree, and whether that is a doubt."""
     for a in specimen.agreement:
         if not a.agree:
@@ -206,30 +191,14 @@ def _apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
         yield (("void_content", voids.method), None), True
 
 
-def _of_objects(pair: Together, rows: Sequence[tuple[int, Specimen, dict[Any, Any], bool]]) -> Differing:
-    """Like specimens with the same two methods apart as columns."""
-    first = rows[0][1]
-    both = [[specimen.every[key] for _, specimen, *_ in rows] for key in pair if key is not None]
-    results = [(measured[0].result, [m.row for m in measured]) for measured in both]
-    x = {name: np.array([inputs[name] for _, _, inputs, _ in rows], float) for name in rows[0][2]}
-    columns = differing(
-        [specimen.name for _, specimen, *_ in rows],
-        pair,
-        results,
-        x,
-        lambda moved: attributes(moved, first.plan, first.recipe),
-        [doubtful for *_, doubtful in rows],
-    )
-    if first.laid is None or first.laid.plies is None or PLIES not in x:
-        return columns
-    of_batch = attributes(x, first.plan, first.laid)
-    counted, laid = x[PLIES], np.full(len(rows), float(first.laid.plies))
+def _by_count(x: Inputs, pair: Together, u: Any, plan: Plan, laid: Recipe) -> Suspected:
+    """The count of plies in the batch file, in place of that of the rows (n,); laid: the recipe by it."""
+    of_batch, counted = attributes(x, plan, laid), x[PLIES]
     with np.errstate(all="ignore"):
         left = of_batch.get(pair[0], np.nan) - (of_batch.get(pair[1], np.nan) if pair[1] else 0.0)
-        possible = np.abs(left) <= NEGATIVE * np.array(columns.u)
+        possible = np.abs(left) <= NEGATIVE * np.array(u)
     far = np.where(possible, 0.0, np.inf)
-    by_count = Suspected(PLIES, NUMBER, counted, laid - counted, None, far, possible)
-    return replace(columns, suspected=(*columns.suspected, *([by_count] if possible.any() else [])))
+    return Suspected(PLIES, NUMBER, counted, float(laid.plies or 0) - counted, None, far, possible)
 
 
 @dataclass(frozen=True)
@@ -259,14 +228,18 @@ def differing(
     pair: Together,
     results: Sequence[tuple[Result, Any]],
     x: Mapping[Name, Any],
-    formula: Formula,
+    made: Composition,
     doubtful: Sequence[bool],
 ) -> Differing:
     """Like specimens with the same two methods apart, and every input that could explain it.
 
-    results: of each of the pair, with the rows of these specimens in it (n,); x: inputs by name (n,) [SI];
-    formula: every attribute of these.
+    results: of each of the pair, with the rows of these specimens in it (n,); x: inputs by name (n,) [SI].
     """
+    plan, recipe, laid = made
+
+    def formula(moved: Any) -> Any:
+        return attributes(moved, plan, recipe)
+
     contributions: dict[Name, Any] = {}
     sources: dict[Name, tuple[Source, Any]] = {}
     difference: Any = 0.0
@@ -289,7 +262,9 @@ def differing(
             if name not in moved and name != PLIES
         ]
     u = [math.hypot(*parts) for parts in zip(*(c.tolist() for c in contributions.values()), strict=True)]
-    suspected = [suspect for suspect in (*stated, *exact) if suspect.possible.any()]
+    counted = laid if laid is not None and laid.plies is not None and PLIES in x else None
+    by_count = [] if counted is None else [_by_count(x, pair, u, plan, counted)]
+    suspected = [suspect for suspect in (*stated, *exact, *by_count) if suspect.possible.any()]
     return Differing(names, pair, difference, u, doubtful, suspected)
 
 

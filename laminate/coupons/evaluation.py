@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import combinations
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,70 +17,48 @@ from laminate.coupons.blanks import (
     untold_blanks,
     with_blanks,
 )
+from laminate.coupons.cell_warnings import table_warnings
 from laminate.coupons.checks import MISSING, impossible, unlikely, waiting
-from laminate.coupons.copied import copy_notes
-from laminate.coupons.counted import count_points, few_points
-from laminate.coupons.discrepancies import discrepancies
-from laminate.coupons.groups import Group, Read, agreement_of, evaluate, take_inputs
+from laminate.coupons.copied import untold_words as copy_words
+from laminate.coupons.counted import few_points, point_warnings
+from laminate.coupons.doubt_reasons import answer
+from laminate.coupons.grouped import Alike, Grouped
+from laminate.coupons.grouped import Chooser as Chooser
+from laminate.coupons.grouped import Made as Made
+from laminate.coupons.groups import evaluate
 from laminate.coupons.instruments import Bench, unknown_gauges
-from laminate.coupons.measured import (
-    Agreement,
-    Specimen,
-    ZoneResult,
-    outliers,
-    scatter_notes,
-    zone_result,
-)
+from laminate.coupons.listed import Like, alike_coupons, listed
+from laminate.coupons.measured import Specimen, ZoneResult, outliers, scatter_notes, zone_result
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.methods import POINTS, Plan
-from laminate.coupons.mistakes import warn
+from laminate.coupons.methods import Plan
+from laminate.coupons.mistakes import OTHER_PLIES, beside_cells, find_mistakes
 from laminate.coupons.monte_check import MOST_GROUPS, Check
-from laminate.coupons.pooling import Cell, doubted_repeats, pooling_notes, sound_repeats
-from laminate.coupons.readings import plan_of, readings_of, signature
-from laminate.coupons.recipes import Recipe
+from laminate.coupons.pooling import Cell, doubted_repeats
+from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import untold_words, with_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
-from laminate.values.input_key import Name, in_words
+from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Pooled
+    from laminate.files.plain_table import CouponTable
 
-Chooser = Callable[[Coupon], "Made"]
-
-
-@dataclass(frozen=True)
-class Made:
-    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test.
-
-    laid: the recipe by the count of plies in the batch file, where the row says another;
-    planned: a plan says what it has to be measured by, so that one without some reading waits for it;
-    unplaced: of several zones it tells none, so that nothing can be computed; asked: warnings about what its
-    row says of it.
-    """
-
-    zone: str | None
-    recipe: Recipe
-    prepreg: str | None = None
-    basis: str = "as received"
-    volatiles: Name = ""
-    planned: bool = False
-    unplaced: bool = False
-    asked: tuple[Problem, ...] = ()
-    laid: Recipe | None = None
+Rows = Sequence[tuple[Coupon, Made]]
+"""Coupons and what they are made of."""
 
 
 def _usable(
     coupons: Sequence[Coupon], bench: Bench, made_of: Chooser, doubts: list[Problem], problems: list[Problem]
-) -> tuple[list[tuple[Coupon, Made]], list[Specimen], list[tuple[str, str]]]:
+) -> tuple[list[tuple[Coupon, Made]], list[tuple[Coupon, Made]], list[tuple[str, str]]]:
     """The coupons that can be computed, those that are only shown, and what planned ones wait for.
 
     Raises `Refused` with every impossible reading, and what is wrong already.
     """
     usable: list[tuple[Coupon, Made]] = []
-    only_shown: list[Specimen] = []
+    only_shown: list[tuple[Coupon, Made]] = []
     awaited: list[tuple[str, str]] = []
     for coupon in coupons:
         try:
@@ -96,7 +72,7 @@ def _usable(
             faults = [fault for fault in faults if fault.code != MISSING]
         if made.unplaced or (faults and coupon.word("excluded")):
             problems.extend(() if coupon.word("excluded") else faults)
-            only_shown.append(Specimen(coupon, made.zone, made.recipe, Plan(), prepreg=made.prepreg))
+            only_shown.append((coupon, made))
             continue
         problems.extend(blamed_on(doubts, faults, coupon, bench, made.recipe))
         usable.append((coupon, made))
@@ -112,21 +88,6 @@ def _by_zone(laminates: Sequence[Specimen], zones: Sequence[str | None], pooled:
     order = dict.fromkeys([*zones, *(s.zone for s in laminates if s.zone is not None or not zones)])
     results = [zone_result([s for s in laminates if s.zone == zone], zone, pooled) for zone in order]
     return [result for result in results if result.specimens]
-
-
-def _notes(measured: Measurement, specimens: Sequence[Specimen], left_out: Collection[Cell]) -> list[str]:
-    """What an answer must say of blanks, Monte Carlo, scatter, repeats, make-up and computed readings."""
-    return [
-        *untold_blanks(measured.bench, (s.plan for s in specimens if s.counts)),
-        *check_notes(measured.checks),
-        *(note for zone in measured.zones for note in scatter_notes(zone)),
-        *dict.fromkeys(_volatiles(specimens)),
-        *few_points(specimens),
-        *pooling_notes(specimens, left_out),
-        *copy_notes([s.coupon for s in specimens]),
-        *dict.fromkeys(note for s in specimens for note in s.recipe.notes),
-        *measured.on_top,
-    ]
 
 
 def measure(
@@ -151,53 +112,148 @@ def measure(
     """
     problems: list[Problem] = list(coupons.problems)
     sound = [coupon for coupon in coupons.coupons if not coupon.unread]
-    bench = with_steps(bench, coupons.coupons)
+    every, table = alike_coupons(coupons.coupons), listed(coupons.coupons)
+    bench = with_steps(bench, table, every)
     plain = [coupon for coupon in sound if coupon.kind == "specimen"]
     others = [coupon for coupon in sound if coupon.kind != "specimen"]
-    bench, blank_notes, blank_warnings = with_blanks(others, bench, *specimens_beside(plain), problems)
+    counted = np.array(
+        [c.kind == "specimen" and not c.unread and not c.word("excluded") for c in coupons.coupons], bool
+    )
+    beside = specimens_beside(table, [(rows[counted[rows]], first) for rows, first in every])
+    bench, blank_notes, blank_warnings = with_blanks(others, bench, *beside, problems)
     doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
     plain += [coupon for coupon in named if coupon.unread and coupon.kind == "specimen"]
     usable, only_shown, awaited = _usable(plain, bench, made_of, doubts, problems)
-    left_out: set[Cell] = set()
-    while True:
-        level = (confidence or USUAL, coverage_factor)
-        specimens, not_measured, checks = _evaluate(usable, bench, checked, level, left_out)
-        specimens += only_shown
-        _link_retests(specimens)
-        for specimen in specimens:
-            _compare_counts(specimen, *level)
-        warn(specimens, bench, blank_doubted=bool(doubts))
-        doubted = doubted_repeats((s.coupon, s.warnings) for s in specimens)
-        if doubted <= left_out:
-            break
-        left_out |= doubted  # what is in doubt does not tell how the others scatter
+    grouped = _grouped(usable, only_shown, bench, (confidence or USUAL, coverage_factor))
+    asked = {
+        at: [*coupon.asked, *(made.asked if at < len(usable) else ())]
+        for at, (coupon, made) in enumerate([*usable, *only_shown])
+        if not coupon.word("excluded")
+    }
+    evaluated(grouped, checked, asked, blank_doubted=bool(doubts))
+    specimens = [*grouped]
     laminates = [s for s in specimens if not s.plan.prepreg and s.prepreg is None]
     results = _by_zone(laminates, zones, pooled or {})
     whole = results[0] if len(results) == 1 else zone_result(laminates, None, pooled or {})
-    differ = discrepancies([s for s in laminates if s.counts and s.every], bench)
+    names = {s.name for s in laminates if s.counts}
     measured = Measurement(
         laminates,
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
         [outlier for r in results for outlier in outliers(r)],
-        [*blank_warnings, *(warning for s in specimens for warning in s.warnings)],
-        [*(": ".join(note) for note in coupons.notes), *blank_notes, *_waiting(coupons.coupons, awaited)],
-        not_measured,
+        blank_warnings,
+        [*(": ".join(note) for note in coupons.notes), *blank_notes, *waiting_notes(table, every, awaited)],
+        [],
         confidence,
         coverage_factor,
         bench,
-        checks,
-        differ,
-        adjust(laminates, bench) if differ else None,
+        discrepancies=[d for d in grouped.discrepancies if d.specimen in names],
         others=others,
         blank_doubted=bool(doubts),
         on_top=untold_words((s.coupon for s in specimens if s.counts), bench),
     )
-    measured.notes += _notes(measured, specimens, left_out)
+    return told_of(grouped, measured, specimens)
+
+
+def _grouped(usable: Rows, only_shown: Rows, bench: Bench, level: tuple[float, float | None]) -> Grouped:
+    """The coupons as columns; only_shown: of these nothing is computed."""
+    coupons, made_of = zip(*usable, *only_shown, strict=True) if (usable or only_shown) else ((), ())
+    alike: list[Alike] = []
+    for rows, _ in alike_coupons(coupons):
+        composed = by_key((_composition(made_of[at], at < len(usable)), at) for at in rows.tolist())
+        for same in composed.values():
+            made, first, computed = made_of[same[0]], coupons[same[0]], same[0] < len(usable)
+            volatile = made.volatiles in made.recipe.values
+            plan = plan_of(first, bench, basis=made.basis, volatiles=volatile) if computed else Plan()
+            alike.append(Alike(np.array(same), first, made, plan, computed))
+    alike.sort(key=lambda part: int(part.rows[0]))
+    zones, retests = [made.zone for made in made_of], _retests(coupons, made_of)
+    return Grouped(listed(coupons), bench, alike, zones, level, retests)
+
+
+def _composition(made: Made, computed: bool) -> tuple[Any, ...]:
+    return (made.zone, id(made.recipe), made.prepreg, made.basis, made.volatiles, id(made.laid), computed)
+
+
+def evaluated(
+    grouped: Grouped, checked: int, asked: Mapping[int, Sequence[Problem]], *, blank_doubted: bool
+) -> None:
+    """Evaluate the rows and find their warnings.
+
+    checked: as of `measure`; asked: row -> warnings that it has whatever it amounts to.
+    """
+    left_out: set[Cell] = set()
+    while True:
+        grouped.read(left_out)
+        evaluate(grouped.groups, *grouped.level, checked)
+        grouped.kept.clear()
+        mistakes = find_mistakes(grouped, blank_doubted=blank_doubted)
+        warnings = _answered(grouped, beside_cells(table_warnings(grouped), mistakes, grouped), asked)
+        doubted = doubted_repeats((grouped[at].coupon, mine) for at, mine in warnings.items())
+        if doubted <= left_out:
+            break
+        left_out |= doubted  # what is in doubt does not tell how the others scatter
+    grouped.warnings = warnings
+    grouped.kept.clear()
+
+
+def _answered(
+    grouped: Grouped, warned: Mapping[int, list[Problem]], asked: Mapping[int, Sequence[Problem]]
+) -> dict[int, list[Problem]]:
+    """Row -> its warnings, those about how it was measured before the others, with the row's reasons."""
+    warnings = {at: [*mine] for at, mine in asked.items()}
+    for part in grouped.alike:
+        if any(unlikely(part.first, part.plan, grouped.bench, part.made.recipe)):
+            for at in part.rows.tolist():
+                of_row = unlikely(grouped[at].coupon, part.plan, grouped.bench, part.made.recipe)
+                warnings.setdefault(at, []).extend(of_row)
+    for at in np.flatnonzero(grouped.pointed & (grouped.of >= 0)).tolist():
+        warnings.setdefault(at, []).extend(point_warnings(grouped[at]))
+    for at, mine in warned.items():
+        # what its fellows say of a count of plies tells more
+        places = {problem.place for problem in mine}
+        kept = [w for w in warnings.get(at, ()) if w.code != OTHER_PLIES or w.place not in places]
+        warnings[at] = kept + mine
+    coupons = {at: grouped[at].coupon for at, mine in sorted(warnings.items()) if mine}
+    return {at: answer(c, [c.located(w) for w in warnings[at]]) for at, c in coupons.items()}
+
+
+def told_of(grouped: Grouped, measured: Measurement, specimens: Sequence[Specimen] = ()) -> Measurement:
+    """The measurement with what columns say of it; specimens: those that may have points or prepregs."""
+    groups = grouped.groups
+    exact = dict.fromkeys(name for group in groups for name in group.exact)
+    measured.not_measured = [*in_words(exact).values()]
+    measured.checks = [check for group in groups for check in group.checks]
+    measured.warnings += [warning for mine in grouped.warnings.values() for warning in mine]
+    if measured.discrepancies:
+        measured.adjustment = adjust(measured.whole.specimens, measured.bench, measured.whole.rows)
+    counted = [part for part in grouped.alike if grouped.counted[part.rows].any()]
+    measured.notes += [
+        *untold_blanks(measured.bench, (part.plan for part in counted)),
+        *check_notes(measured.checks),
+        *(note for zone in measured.zones for note in scatter_notes(zone)),
+        *dict.fromkeys(_volatiles(specimens)),
+        *few_points(specimens),
+        *_pooling(grouped),
+        *copy_words(grouped.copies, int(grouped.counted.sum())),
+        *dict.fromkeys(note for part in grouped.alike for note in part.made.recipe.notes),
+        *measured.on_top,
+    ]
     return measured
+
+
+def _pooling(grouped: Grouped) -> Iterator[str]:
+    """Whose repeats do not tell how a column scatters."""
+    without: list[tuple[int, int, str, list[int]]] = []
+    for order, (column, repeated) in enumerate(grouped.repeated().items()):
+        if rows := np.flatnonzero(repeated & ~grouped.sound[column]).tolist():
+            without.append((rows[0], order, column, rows))
+    for _, _, column, rows in sorted(without):
+        names = ", ".join(grouped.table.words["specimen"][at] for at in rows)
+        yield f"{column}: how its repeats scatter is taken without {names}, excluded or in open doubt"
 
 
 def check_notes(checks: Sequence[Check]) -> list[str]:
@@ -225,15 +281,24 @@ def _volatiles(specimens: Sequence[Specimen]) -> Iterator[str]:
             yield f"{begun} {untold}: they count as resin"
 
 
-def _waiting(coupons: Sequence[Coupon], awaited: Sequence[tuple[str, str]]) -> list[str]:
+def waiting_notes(
+    table: CouponTable, parts: Sequence[Like], awaited: Sequence[tuple[str, str]] = ()
+) -> list[str]:
     """What is still to be weighed, and of which specimens; awaited: what planned ones lack, with names."""
-    waits = ((p.found, c.specimen) for c in coupons if not c.word("excluded") for p in waiting(c))
-    return waiting_words(by_key([*waits, *awaited]))
-
-
-def waiting_words(who: Mapping[str, Sequence[str]]) -> list[str]:
-    """The same in words; who: what is awaited -> names of the specimens."""
-    return [f"not finished, {what}: {', '.join(names)}" for what, names in who.items()]
+    counted = np.array([not word for word in table.word("excluded")], bool)
+    who = by_key(
+        (what.found, at)
+        for rows, first in parts
+        for what in waiting(first)
+        for at in rows[counted[rows]].tolist()
+    )
+    names = {
+        what: [table.words["specimen"][at] for at in sorted(rows)]
+        for what, rows in sorted(who.items(), key=lambda awaits: min(awaits[1]))
+    }
+    for what, name in awaited:
+        names.setdefault(what, []).append(name)
+    return [f"not finished, {what}: {', '.join(of_what)}" for what, of_what in names.items()]
 
 
 def row_of(problem: Problem) -> tuple[str, str, int]:
@@ -252,93 +317,47 @@ def _whatever_it_is(coupon: Coupon, bench: Bench) -> list[Problem]:
     return [p for p in problems if p.code in certain and p.place not in possible]
 
 
-def _evaluate(
-    usable: Sequence[tuple[Coupon, Made]],
-    bench: Bench,
-    checked: int,
-    level: tuple[float, float | None],
-    left_out: Collection[Cell],
-) -> tuple[list[Specimen], list[str], list[Check]]:
-    keys: list[Any] = []
-    specimens: list[Specimen] = []
-    for coupon, made in usable:
-        volatile = made.volatiles in made.recipe.values
-        plan = plan_of(coupon, bench, basis=made.basis, volatiles=volatile)
-        specimen = Specimen(coupon, made.zone, made.recipe, plan, prepreg=made.prepreg, laid=made.laid)
-        asked = made.asked if specimen.counts else ()
-        specimen.warnings.extend([*asked, *unlikely(coupon, plan, bench, made.recipe)])
-        specimens.append(specimen)
-        keys.append((id(made.recipe), made.volatiles, *signature(coupon, plan, bench)))
-    names = [specimen.name for specimen in specimens]
-    read: list[Read] = []
-    for (_, volatiles, *_), rows in by_key(zip(keys, range(len(keys)), strict=True)).items():
-        coupons, first = [usable[at][0] for at in rows], specimens[rows[0]]
-        group = Group(names, np.array(rows), first.recipe, first.plan, np.zeros(len(rows), np.intp))
-        readings = readings_of(coupons, first.plan)
-        read.append(Read(group, coupons, readings, sound_repeats(coupons, readings, left_out), volatiles))
-    take_inputs(read, bench)
-    groups = [part.group for part in read]
-    evaluate(groups, *level, checked)
-    for group in groups:
-        for place, at in enumerate(group.rows.tolist()):
-            group.tell(specimens[at], place)
-    count_points(specimens, level[0])
-    exact = dict.fromkeys(name for group in groups for name in group.exact)
-    return specimens, [*in_words(exact).values()], [check for group in groups for check in group.checks]
+def _retests(coupons: Sequence[Coupon], made_of: Sequence[Made]) -> dict[int, tuple[str, int]]:
+    """Row -> the names of what repeats it, and how many it repeats, one after the other.
 
-
-def _link_retests(specimens: list[Specimen]) -> None:
-    """A retest names in `replaces` the specimen that it repeats; the result of that one is still shown."""
-    by_name = {s.name: s for s in specimens}
+    A retest names in `replaces` the specimen that it repeats; the result of that one is still shown.
+    """
+    by_name = {coupon.specimen: (coupon, made.zone) for coupon, made in zip(coupons, made_of, strict=True)}
     problems: list[Problem] = []
-    for specimen in specimens:
-        named = specimen.coupon.word("replaces")
+    repeats: dict[str, list[str]] = {}
+    for coupon in coupons:
+        named = coupon.word("replaces")
         if not named:
             continue
-        if fault := _not_repeatable(specimen, named, by_name):
-            place = specimen.coupon.place("replaces")
+        if fault := _not_repeatable(coupon, named, by_name):
             known = [] if named in by_name else [*by_name]
-            problems.append(unknown_name(specimen.coupon.file, place, named, fault, known))
-        elif not specimen.excluded:
-            repeated = by_name[named]
-            repeated.replaced_by = ", ".join(filter(None, [repeated.replaced_by, specimen.name]))
+            problems.append(unknown_name(coupon.file, coupon.place("replaces"), named, fault, known))
+        elif not coupon.word("excluded"):
+            repeats.setdefault(named, []).append(coupon.specimen)
     refuse_all(problems)
-    for specimen in specimens:
-        specimen.retest_round = len(_repeated(specimen, by_name))
+    return {
+        at: (", ".join(repeats.get(coupon.specimen, ())), len(_repeated(coupon, by_name)))
+        for at, coupon in enumerate(coupons)
+    }
 
 
-def _repeated(specimen: Specimen, by_name: dict[str, Specimen]) -> list[str]:
+def _repeated(coupon: Coupon, by_name: Mapping[str, tuple[Coupon, str | None]]) -> list[str]:
     """The names that a specimen repeats, one after the other, until there is none or a name comes again."""
     names: list[str] = []
-    named = specimen.coupon.word("replaces")
+    named = coupon.word("replaces")
     while named in by_name and named not in names:
         names.append(named)
-        named = by_name[named].coupon.word("replaces")
+        named = by_name[named][0].word("replaces")
     return names
 
 
-def _not_repeatable(specimen: Specimen, named: str, by_name: dict[str, Specimen]) -> str:
+def _not_repeatable(coupon: Coupon, named: str, by_name: Mapping[str, tuple[Coupon, str | None]]) -> str:
     """What is expected where what a retest names cannot be what it repeats, '' where it can."""
-    repeated = by_name.get(named)
-    if repeated is None or repeated is specimen:
+    zone = by_name[coupon.specimen][1]
+    if named not in by_name or named == coupon.specimen:
         return "the coupon that this one repeats"
-    if specimen.name in _repeated(specimen, by_name):
-        return f"a coupon that was measured before, and does not repeat '{specimen.name}' in the end"
-    if repeated.zone != specimen.zone:
-        return f"a coupon of zone '{specimen.zone}', not of zone '{repeated.zone}'"
+    if coupon.specimen in _repeated(coupon, by_name):
+        return f"a coupon that was measured before, and does not repeat '{coupon.specimen}' in the end"
+    if by_name[named][1] != zone:
+        return f"a coupon of zone '{zone}', not of zone '{by_name[named][1]}'"
     return ""
-
-
-def _compare_counts(specimen: Specimen, confidence: float, fixed: float | None) -> None:
-    """Put a point count, which shares no error with the others, beside each other method."""
-    keys = list(specimen.every)
-    for first, other in combinations(keys, 2):
-        if first[0] != other[0] or POINTS not in (first[1], other[1]):
-            continue
-        a, b = specimen.every[first], specimen.every[other]
-        parts = np.concatenate([a.result.contributions[:, [a.row]], b.result.contributions[:, [b.row]]])
-        values, sources = (np.array([a.value]), np.array([b.value])), (*a.result.sources, *b.result.sources)
-        agreement = agreement_of(parts, *values, sources, confidence, fixed)
-        pair = Agreement(first[0], (first[1], other[1]), *agreement)
-        specimen.agreement += [pair.at(0)] if pair.known[0] else []
-    specimen.agreement.sort(key=lambda a: [keys.index((a.attribute, method)) for method in a.methods])

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import numpy as np
 
-from laminate.coupons.adjustment import Term, conditions_of
 from laminate.coupons.measured import Agreement, Measured, Specimen, below_zero
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
@@ -58,8 +57,7 @@ class Figures:
     """What the rows of a group give, columns by attribute and method in the order of telling, SI units.
 
     no_voids: rows whose void content is `below_zero` (n,); value, u, dof: (n,); sums, squares: contributions
-    of every source, and their squares, summed over the rows of each zone (zones, m); conditions: of the rows
-    that count, where that is known.
+    of every source, and their squares, summed over the rows of each zone (zones, m).
     """
 
     no_voids: Mask
@@ -69,7 +67,6 @@ class Figures:
     sums: dict[Key, Array] = field(default_factory=dict)
     squares: dict[Key, Array] = field(default_factory=dict)
     agreements: list[Agreement] = field(default_factory=list)
-    conditions: list[Term] = field(default_factory=list)
 
 
 @dataclass(eq=False)
@@ -77,9 +74,9 @@ class Group:
     """Rows that share plan, recipe and gauges.
 
     names: of the specimens of all rows; rows: the places of these among them (n,); zone: of each, by its
-    place in so many zones; counted: of a large table the rows that count (n,): a few blocks of its rows keep
-    the contributions of every source to every result, the others are computed again when they are asked for;
-    x: inputs [SI]; scale: what Monte Carlo makes of the contributions.
+    place in so many zones; few: of a large table a few blocks of rows keep the contributions of every source
+    to every result, the others are computed again when they are asked for; x: inputs [SI]; scale: what Monte
+    Carlo makes of the contributions.
     """
 
     names: Sequence[str]
@@ -88,7 +85,7 @@ class Group:
     plan: Plan
     zone: Rows
     zones: int = 1
-    counted: Mask | None = None
+    few: bool = False
     x: dict[Name, Any] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
     scale: dict[Key, float] = field(default_factory=dict)
@@ -126,11 +123,7 @@ class Group:
         start, figures = at - at % BLOCK, self.figures
         for key, value in figures.value.items():
             u, dof = float(figures.u[key][at]), float(figures.dof[key][at])
-            result = (
-                cast("Result", _Later(self, key, start))
-                if self.counted is not None
-                else self.block(start)[key]
-            )
+            result = cast("Result", _Later(self, key, start)) if self.few else self.block(start)[key]
             specimen.every[key] = Measured(*key, float(value[at]), u, dof, result, at - start)
         specimen.agreement = [pair.at(at) for pair in figures.agreements if pair.known[at]]
         return specimen
@@ -155,10 +148,15 @@ class Group:
     def block(self, start: int) -> dict[Key, Result]:
         """The results of a block of rows with all their contributions."""
         if start not in self.blocks:
-            if self.counted is not None and len(self.blocks) == BLOCKS_KEPT:
+            if self.few and len(self.blocks) == BLOCKS_KEPT:
                 self.blocks.pop(next(iter(self.blocks)))
             self.blocks[start] = self.results(slice(start, start + BLOCK))
         return self.blocks[start]
+
+    def in_blocks(self, rows: Rows) -> Iterator[dict[Key, Result]]:
+        """The results of some rows, a block at a time."""
+        for start in range(0, len(rows), BLOCK):
+            yield self.results(rows[start : start + BLOCK])
 
     def results(self, rows: Any) -> dict[Key, Result]:
         """The results of some rows with all their contributions."""
@@ -241,8 +239,6 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
                 sums[key] += [(added[:, zone] if zone_rows[1:] else added).sum(axis=1) for zone in zone_rows]
         if "void_content" in group.best:
             figures.no_voids[rows] = below_zero(results[group.best["void_content"]])
-        if group.counted is not None:
-            figures.conditions += conditions_of(results, group.counted[rows])
         for first, other in combinations(results, 2):
             if first[0] != other[0]:
                 continue

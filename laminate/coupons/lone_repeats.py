@@ -6,8 +6,10 @@ everything allows, with a ± that covers it. What contradicted one of them alone
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from laminate.coupons.comparisons import TWICE, Key, numbers
 from laminate.coupons.copied import Finding
@@ -29,12 +31,13 @@ APART = 4.0
 """Two readings of one coupon are farther apart, in plausible standard deviations, once in 200 (normal)."""
 
 
-def lone_repeats(beside: Beside, rows: Sequence[int]) -> Iterator[Finding]:
+def lone_repeats(beside: Beside) -> Iterator[Finding]:
     """Row and warning where one of two thicknesses alone does not fit, and the other and the mean do.
 
-    rows: those that count. Where several coupons have repeats, these tell how they scatter.
+    Where several coupons have repeats, these tell how they scatter.
     """
-    repeated = [at for at in rows if len(beside.specimens[at].coupon.readings(COLUMN)) > 1]
+    mask = beside.specimens.repeated().get(COLUMN)
+    repeated = [] if mask is None else np.flatnonzero(mask & beside.specimens.counted).tolist()
     if len(repeated) != 1:
         return
     coupon = beside.specimens[repeated[0]].coupon

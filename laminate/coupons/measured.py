@@ -189,7 +189,8 @@ class Part(NamedTuple):
 class Chunk(NamedTuple):
     """Rows of one zone that were computed together and count alike.
 
-    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give.
+    rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give;
+    results: the same with the contributions of every source, a block of rows at a time.
     """
 
     zone: str | None
@@ -197,6 +198,7 @@ class Chunk(NamedTuple):
     rows: Any
     keys: Sequence[Key]
     part: Callable[[Key], Part]
+    results: Callable[[], Iterable[Mapping[Key, Result]]]
 
 
 class Rows:
@@ -229,21 +231,28 @@ def rows_of(specimens: Sequence[Specimen]) -> Rows:
         ((s.zone, s.counts, tuple((key, id(measured.result)) for key, measured in s.every.items())), at)
         for at, s in enumerate(specimens)
     )
-    chunks = (
-        Chunk(zone, counts, rows, [key for key, _ in results], partial(_part, specimens, rows))
-        for (zone, counts, results), rows in alike.items()
-    )
+    chunks: list[Chunk] = []
+    for (zone, counts, results), rows in alike.items():
+        keys = [key for key, _ in results]
+        part = partial(_part, specimens, rows)
+        chunks.append(Chunk(zone, counts, rows, keys, part, partial(_results_of, specimens, rows, keys)))
     return Rows([specimen.name for specimen in specimens], chunks)
 
 
-def result_of(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Result:
+def _results_of(
+    specimens: Sequence[Specimen], rows: Sequence[int], keys: Sequence[Key]
+) -> list[dict[Key, Result]]:
+    return [{key: _result_of(specimens, rows, key) for key in keys}]
+
+
+def _result_of(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Result:
     """What rows that were computed together are by one method."""
     measured = [specimens[at].every[key] for at in rows]
     return measured[0].result.rows([each.row for each in measured])
 
 
 def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
-    result = result_of(specimens, rows, key)
+    result = _result_of(specimens, rows, key)
     sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
     return Part(result.value, result.sources, sums, squares, np.array(rows))
 

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from laminate.coupons.adjustment import Adjustment
     from laminate.coupons.charge import Weighed
     from laminate.coupons.discrepancies import Discrepancy
+    from laminate.coupons.grouped import Grouped
     from laminate.coupons.monte_check import Check
-    from laminate.coupons.plain_group import Grouped
     from laminate.files.coupons import Coupon
 
 

@@ -27,7 +27,7 @@ from laminate.coupons.corrections import (
     likely_corrections,
     places_of,
 )
-from laminate.coupons.doubt_reasons import about, answer, may_be_answered
+from laminate.coupons.doubt_reasons import about, may_be_answered
 from laminate.coupons.expected import COVERAGE
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
@@ -35,15 +35,15 @@ from laminate.coupons.recipes import Inputs
 from laminate.coupons.resolution import shown_step
 from laminate.coupons.slips import factor_words
 from laminate.coupons.swaps import TEMPERATURE, find_swaps
-from laminate.coupons.table_checks import DIGITS, REPEATED, check_table
+from laminate.coupons.table_checks import DIGITS, REPEATED
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.values.problems import Problem
 from laminate.values.quantities import GRAM
 from laminate.values.said import Figure, Said, between, joined
-from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
+    from laminate.coupons.grouped import Grouped
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Specimen
 
@@ -62,25 +62,6 @@ SEARCHED = 25
 
 OTHER_PLIES = "plies-differ"
 """Code of a row that counts other plies than its batch file."""
-
-
-def warn(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False) -> None:
-    """Add to every specimen the warnings about its readings, those that its row accepts with the reason.
-
-    specimens: evaluated, with the agreement of their methods; excluded ones get none; blank_doubted: one is
-    in doubt, so that what it enters says nothing of a specimen but beside its peers.
-    """
-    coupons = [s.coupon for s in specimens]
-    mistakes = find_mistakes(specimens, bench, blank_doubted=blank_doubted)
-    for at, problems in beside_cells(check_table(coupons, bench), mistakes, specimens).items():
-        # what its fellows say of a count of plies tells more
-        places = {problem.place for problem in problems}
-        warnings = specimens[at].warnings
-        warnings[:] = [w for w in warnings if w.code != OTHER_PLIES or w.place not in places] + problems
-    for specimen in specimens:
-        coupon = specimen.coupon
-        specimen.warnings[:0] = coupon.asked if not specimen.excluded else ()
-        specimen.warnings[:] = answer(coupon, [coupon.located(warning) for warning in specimen.warnings])
 
 
 def beside_cells(cells: Iterable[Finding], mistakes: Warned, specimens: Sequence[Specimen]) -> Warned:
@@ -111,30 +92,15 @@ def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -
     return warning.code == REPEATED and len(coupon.readings(column)) == 2 and column in map(base_name, cells)
 
 
-def find_mistakes(specimens: Sequence[Specimen], bench: Bench, *, blank_doubted: bool = False) -> Warned:
-    """Row in `specimens` -> the warning that gathers what does not fit; excluded rows are not looked at.
+def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
+    """Row -> the warning that gathers what does not fit; excluded rows are not looked at.
 
     Where the row answers it with a reason, a second tells what does not fit besides.
 
-    specimens: evaluated, with the agreement of their methods; blank_doubted: as in `warn`.
+    specimens: evaluated; blank_doubted: one is in doubt, so that what it enters says nothing of a specimen
+    but beside its peers.
     """
-    rows = [i for i, s in enumerate(specimens) if not s.excluded]
-    zones = by_key(((specimens[i].zone, specimens[i].prepreg), i) for i in rows)
-    beside = Beside(specimens, bench)
-    for i in rows:
-        for key, value in numbers(beside.readings(i), specimens[i]).items():
-            beside.put(key, i, float(value) if math.isfinite(float(value)) else math.nan)
-    beside.off[rows] = True
-    for zone_rows in zones.values():
-        beside.compare(np.array(zone_rows))
-    problems = told_of(beside, blank_doubted=blank_doubted)
-    for at, problem in lone_repeats(beside, rows):
-        problems.setdefault(at, [problem])
-    return problems
-
-
-def told_of(beside: Beside, *, blank_doubted: bool = False) -> Warned:
-    """Row -> the warning that gathers what does not fit; of the specimens to look at."""
+    beside = Beside(specimens)
     left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
 
     def may_be_blank(d: Deviation, loss: str) -> bool:
@@ -154,7 +120,10 @@ def told_of(beside: Beside, *, blank_doubted: bool = False) -> Warned:
         if raw:
             beside.expected[at], beside.raw[at] = known, raw
     problems = _worded(beside)
-    return problems | {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
+    problems |= {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
+    for at, problem in lone_repeats(beside):
+        problems.setdefault(at, [problem])
+    return problems
 
 
 def _worded(beside: Beside) -> Warned:
@@ -180,9 +149,7 @@ def _worded(beside: Beside) -> Warned:
     common, inputs = _common(off_of, have), {i: beside.readings(i) for i in off_of}
     places_by_column = places_of(specimens) if off_of else {}
     table = ComparedTable(specimens, inputs, expected, off_of, places_by_column, beside.counted_alike)
-    explained = beside.discrepancies(
-        [i for i, off in off_of.items() if any(d.key[0] in METHODS for d in off)]
-    ).explanation
+    explained = specimens.discrepancies.explanation
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(off_of.items()):
         row, first, coupon = _Row(specimens[i], common, explained), off[0].key, specimens[i].coupon

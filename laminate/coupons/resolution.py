@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.instruments import GAUGES, USUAL
-from laminate.coupons.slips import decimals_of, number_of
+from laminate.coupons.slips import number_of
 from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name
 from laminate.files.entries import as_typed
 from laminate.files.heading import read_heading
-from laminate.files.table import MOST_DIGITS, digits_of
+from laminate.files.table import MOST_DIGITS
 from laminate.values.sequences import by_key
 from laminate.values.uncertainty import Source
 from laminate.values.units import Unreadable, column_unit, scale
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench, Column
     from laminate.files.entries import History
     from laminate.files.plain_table import Column as Columns
-    from laminate.files.plain_table import PlainTable
+    from laminate.files.plain_table import CouponTable
 
 STEPS = {
     "mass": "0.1 mg",
@@ -47,21 +47,8 @@ def _column(coupon: Coupon, label: str, bench: Bench) -> Column:
     return (name, bench.gauge(name, coupon), *coupon.given.get(label, ("", "")))
 
 
-def _decimals(text: str) -> int | None:
-    """Decimal places of a typed number; None where there is none, or it is too long to have been read."""
-    if number_of(text) is None or digits_of(text) > MOST_DIGITS:
-        return None
-    return decimals_of(text) or 0
-
-
-def _places(text: str) -> tuple[int, int] | None:
-    """Decimal places of a typed number, and those of them before its last zeros; None as in `_decimals`."""
-    places = _decimals(text)
-    return None if places is None else (places, max(places - len(text) + len(text.rstrip("0")), 0))
-
-
 def _shown_places(cells: Mapping[tuple[int, int], int]) -> int:
-    """The decimal places that a display shows; cells: how many have these `_places`.
+    """The decimal places that a display shows; cells: how many have so many, and so many but last zeros.
 
     The most in the column. Places that hold nothing but zeros count where more than half of all have them:
     one 2.870 among 2.87 and 2.86 makes no finer display.
@@ -71,8 +58,32 @@ def _shown_places(cells: Mapping[tuple[int, int], int]) -> int:
     return max(most, *by_zeros)
 
 
-def _steps_of(cells: Mapping[Column, Mapping[tuple[int, int], int]]) -> dict[Column, float]:
+def with_steps(bench: Bench, table: CouponTable, parts: Sequence[tuple[Any, Coupon]]) -> Bench:
+    """The bench with the step of the last decimal of each column [SI], the most decimals in it counting.
+
+    That of numbers of a data frame is for checks alone, and none of a column in which one was computed.
+    parts: the rows that have like cells and the same balances, with the coupon of the first.
+    """
+    in_frame = {label: column for label, column in table.columns.items() if label in table.unwritten}
+    written = {label: column for label, column in table.columns.items() if label not in in_frame}
+    computed = {base_name(label) for label, column in in_frame.items() if too_long(column).any()}
+    kept = {label: column for label, column in in_frame.items() if base_name(label) not in computed}
+    steps, frame_steps = (_steps(columns, bench, parts) for columns in (written, kept))
+    return replace(bench, steps=steps, frame_steps=frame_steps)
+
+
+def _steps(
+    columns: Mapping[str, Columns], bench: Bench, parts: Sequence[tuple[Any, Coupon]]
+) -> dict[Column, float]:
     """The step of each column [SI]."""
+    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
+    for label, column in columns.items():
+        pairs = _pairs(column)
+        for rows, first in parts:
+            of_rows = pairs[rows]
+            times = np.bincount(of_rows[of_rows >= 0])
+            for pair in np.flatnonzero(times).tolist():
+                cells[_column(first, label, bench)][divmod(pair, PAIRED)] += int(times[pair])
     return {
         column: 10.0 ** -_shown_places(places) * abs(column_unit(column[3], NUMBERS[column[0]])[0])
         for column, places in cells.items()
@@ -80,58 +91,8 @@ def _steps_of(cells: Mapping[Column, Mapping[tuple[int, int], int]]) -> dict[Col
     }
 
 
-def with_steps(bench: Bench, coupons: Iterable[Coupon]) -> Bench:
-    """The bench with the step of the last decimal of each column [SI], the most decimals in it counting.
-
-    That of numbers of a data frame is for checks alone, and none of a column in which one was computed.
-    """
-    written, in_frame = (defaultdict[Any, Counter[tuple[int, int]]](Counter) for _ in range(2))
-    computed = set[str]()
-    for coupon in coupons:
-        for label in coupon.numbers:
-            cells = in_frame if label in coupon.unwritten else written
-            if places := _places(coupon.texts.get(label, "")):
-                cells[_column(coupon, label, bench)][places] += 1
-            elif cells is in_frame:
-                computed.add(base_name(label))
-    kept = {column: cells for column, cells in in_frame.items() if column[0] not in computed}
-    return replace(bench, steps=_steps_of(written), frame_steps=_steps_of(kept))
-
-
-def with_plain_steps(bench: Bench, table: PlainTable, parts: Iterable[Any]) -> Bench | None:
-    """As `with_steps`, of a plain table; None where a number is too long to have been read.
-
-    parts: its rows, each with those that name the same balances.
-    """
-    written = {label: column for label, column in table.columns.items() if label not in table.unwritten}
-    if any(_too_long(column).any() for column in written.values()):
-        return None
-    in_frame = {label: column for label, column in table.columns.items() if label in table.unwritten}
-    computed = {base_name(label) for label, column in in_frame.items() if _too_long(column).any()}
-    kept = {label: column for label, column in in_frame.items() if base_name(label) not in computed}
-    steps, frame_steps = (_plain_steps(table, columns, bench, parts) for columns in (written, kept))
-    return replace(bench, steps=steps, frame_steps=frame_steps)
-
-
-def _plain_steps(
-    table: PlainTable, columns: Mapping[str, Columns], bench: Bench, parts: Iterable[Any]
-) -> dict[Column, float]:
-    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
-    pairs = {label: _pairs(column) for label, column in columns.items()}
-    for rows in parts:
-        first = table.coupon(int(rows[0]))
-        for label, column in columns.items():
-            of_rows = pairs[label][rows]
-            times = np.bincount(of_rows[of_rows >= 0])
-            name = base_name(label)
-            key = (name, bench.gauge(name, first), table.file, column.heading.unit)
-            for pair in np.flatnonzero(times).tolist():
-                cells[key][divmod(pair, PAIRED)] += int(times[pair])
-    return _steps_of(cells)
-
-
 def _pairs(column: Columns) -> Any:
-    """The `_places` of each cell (n,), both in one number; -1 of an empty one."""
+    """Decimal places of each cell (n,), and those but last zeros, in one number; -1 where none was read."""
     places = np.maximum(column.decimals, 0).astype(int)
     read = places.copy()
     ends = np.flatnonzero((places > 0) & np.char.endswith(column.cells, b"0"))
@@ -139,7 +100,7 @@ def _pairs(column: Columns) -> Any:
         cells = column.cells[ends]
         zeros = np.char.str_len(cells) - np.char.str_len(np.char.rstrip(cells, b"0"))
         read[ends] = np.maximum(places[ends] - zeros, 0)
-    return np.where(column.cells == b"", -1, PAIRED * places + read)
+    return np.where((column.cells == b"") | too_long(column), -1, PAIRED * places + read)
 
 
 def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]) -> None:
@@ -167,24 +128,19 @@ def scale_of(coupon: Coupon, label: str) -> float:
     return coupon.numbers[label] / number if number and NUMBERS[base_name(label)] != "temperature" else 1.0
 
 
-def last_digit(coupon: Coupon, label: str) -> float:
-    """One step of the last digit written [SI], 0 where nothing tells it."""
-    text = coupon.texts[label] if label in coupon.numbers else ""
-    places = _decimals(text) if number_of(text) else None
-    return 0.0 if places is None else abs(10.0**-places * scale_of(coupon, label))
-
-
 def last_digits(column: Columns) -> Any:
-    """The same of the cells of a column (n,)."""
-    scale = 1.0 if NUMBERS[column.heading.name] == "temperature" else abs(column.factor)
+    """One step of the last digit written of each cell (n,) [SI], 0 where nothing tells it."""
+    scale = 1.0 if NUMBERS[column.heading.name] == "temperature" else np.abs(column.factor)
     steps = 10.0 ** -np.maximum(column.decimals, 0).astype(float) * scale
     steps[np.nan_to_num(column.written) == 0.0] = 0.0
-    steps[_too_long(column)] = 0.0
+    steps[too_long(column)] = 0.0
     return steps
 
 
-def _too_long(column: Columns) -> Any:
+def too_long(column: Columns) -> Any:
     """Which cells (n,) have more digits than are read."""
+    if column.long is not None:
+        return column.long
     if column.cells.dtype.itemsize <= MOST_DIGITS or not len(column.cells):
         return np.zeros(len(column.cells), bool)
     digits = np.char.strip(np.char.replace(column.cells, b".", b""), b" +-0,")

@@ -11,21 +11,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.copied import (
-    ALIKE,
-    ONE_MASS,
-    CouponOf,
-    Finding,
-    as_columns,
-    copied_counts,
-    copied_coupons,
-    copied_down,
-    copies,
-)  # fmt: skip
+from laminate.coupons.copied import ALIKE, ONE_MASS, CouponOf, Finding
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.readings import size_of
 from laminate.coupons.resolution import scale_of, shown_step
-from laminate.coupons.shifted import shifts
 from laminate.coupons.slips import DOUBLED, DROPPED, MOVED, decimals_of, number_of, one_slip_away
 from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
 from laminate.values.problems import Problem
@@ -33,6 +22,7 @@ from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
+    from laminate.files.plain_table import Column
 
     Array = Any
     Maybe = Callable[[str, Array, float], Array]
@@ -73,28 +63,7 @@ class Shown(NamedTuple):
     zeros: int
 
 
-def check_table(coupons: Sequence[Coupon], bench: Bench) -> list[Finding]:
-    """Row in `coupons` and warning, for every unlikely cell that its own column or row shows."""
-    rows = [i for i, coupon in enumerate(coupons) if not coupon.word("excluded")]
-    used = [coupons[i] for i in rows]
-    weighed = [(c.word("crucible"), float(np.mean(c.readings("crucible mass") or math.nan))) for c in used]
-    alike, columns = copied_coupons(used), as_columns(used)
-    problems = [
-        *shifts(columns, used.__getitem__),
-        *repeats(columns, used.__getitem__, bench),
-        *((at, problem) for at, coupon in enumerate(used) for problem in _fields(coupon)),
-        *copied_counts(used),
-        *copied_down(used, alike, bench),
-        *decimals(shown_by(used, bench), used.__getitem__),
-        *crucibles(weighed, used.__getitem__),
-        *copies(alike, used.__getitem__),
-    ]
-    return [(rows[at], problem) for at, problem in problems]
-
-
-def repeats(
-    columns: Mapping[str, Array], coupon_of: CouponOf, bench: Bench, maybe: Maybe | None = None
-) -> list[Finding]:
+def repeats(columns: Mapping[str, Array], coupon_of: CouponOf, bench: Bench, maybe: Maybe) -> list[Finding]:
     """Row and warning where repeats on one specimen are unlike each other.
 
     columns: readings by label (n,) [SI], NaN where there is none; maybe: of a column, its readings (n, k) and
@@ -110,12 +79,11 @@ def repeats(
         spreads = np.full(len(values), np.nan)
         spreads[repeated] = np.nanstd(values[repeated], axis=1, ddof=1)
         typical = float(np.nanmedian(spreads))
-        few, looked = repeated.sum() <= MANY, repeated
-        if maybe is not None:
-            looked = repeated & maybe(name, values, 0.0 if few else typical)
+        few = repeated.sum() <= MANY
+        looked = repeated & maybe(name, values, 0.0 if few else typical)
         beside = by_column.get(WEIGHED_BESIDE.get(name, ""))
         with np.errstate(all="ignore"):
-            peers = values if beside is None else _mean(values) / _mean(np.column_stack(beside))
+            peers = values if beside is None else mean_of(values) / mean_of(np.column_stack(beside))
         finite = peers[np.isfinite(peers)]
         middle = None if few or not finite.size else float(np.median(finite))
         for at in np.flatnonzero(looked).tolist():
@@ -180,7 +148,7 @@ def elsewhere(coupon: Coupon, column: str, peers: Array, at: int, middle: float 
     return usual * float(np.mean(coupon.readings(WEIGHED_BESIDE[column]) or 0.0)) if weighed else usual
 
 
-def _mean(readings: Array) -> Array:
+def mean_of(readings: Array) -> Array:
     """Mean of the repeats of each row [SI]: (n, k) to (n,), NaN where a row has none."""
     counts = (~np.isnan(readings)).sum(axis=1)
     return np.where(counts, np.nansum(readings, axis=1), np.nan) / np.maximum(counts, 1)
@@ -238,7 +206,7 @@ def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
     return scatter / math.sqrt(len(coupon.readings(column)))
 
 
-def _fields(coupon: Coupon) -> Iterable[Problem]:
+def fields_unlike(coupon: Coupon) -> Iterable[Problem]:
     """Fields of one specimen against each other, by the scatter that counting itself has."""
     if len(coupon.fields) < 2:
         return
@@ -318,17 +286,23 @@ def _meant_count(count: float, expected: Interval) -> str:
     return f"{likely[0].how}?" if likely else ""
 
 
-def shown_by(coupons: Sequence[Coupon], bench: Bench) -> dict[Display, Shown]:
-    """The decimal places that `decimals` looks at."""
-    cells: dict[Display, list[tuple[int, int, bool]]] = defaultdict(list)
-    for at, coupon in enumerate(coupons):
-        for label, text in coupon.texts.items():
-            column, places = base_name(label), decimals_of(coupon.typed(label))
-            if NUMBERS[column] in DISPLAYED and places is not None and label not in coupon.steps:
-                zero = bool(places) and text.strip().endswith("0")
-                cells[label, bench.gauge(column, coupon) or column, coupon.file].append((at, places, zero))
-    columns = {display: np.array(of_display) for display, of_display in cells.items()}
-    return {key: Shown(read[:, 0], read[:, 1], int(read[:, 2].sum())) for key, read in columns.items()}
+def shown_by(
+    columns: Mapping[str, Column], parts: Sequence[tuple[Any, Coupon]], bench: Bench
+) -> dict[Display, Shown]:
+    """The decimal places that `decimals` looks at; parts: rows with like cells, and a coupon of theirs."""
+    shown: dict[Display, Shown] = {}
+    for label, column in columns.items():
+        name, pointed = column.heading.name, (column.decimals >= 0) & column.typed
+        if NUMBERS[name] not in DISPLAYED:
+            continue
+        zero = np.char.endswith(column.cells, b"0") & (column.decimals > 0)
+        rows_of = by_key(((bench.gauge(name, first) or name, first.file), rows) for rows, first in parts)
+        for display, rows_of_display in rows_of.items():
+            rows = np.sort(np.concatenate(rows_of_display))
+            rows = rows[pointed[rows]]
+            if rows.size:
+                shown[label, *display] = Shown(rows, column.decimals[rows].astype(int), int(zero[rows].sum()))
+    return shown
 
 
 def decimals(shown: Mapping[Display, Shown], coupon_of: CouponOf) -> Iterable[Finding]:

@@ -1,4 +1,4 @@
-"""Large plain coupon tables as columns: one row a specimen, nothing to mend.
+"""Coupon tables as columns; large plain ones are read so: one row a specimen, nothing to mend.
 
 What needs a word to anybody (a number that is none, a name twice, a unit missing) makes a table not plain: it
 is read row by row, as `coupons` does.
@@ -7,6 +7,7 @@ is read row by row, as `coupons` does.
 from __future__ import annotations
 
 import re
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -54,47 +55,71 @@ class Column:
     """Numbers of one heading.
 
     number: SI [n], NaN where the cell is empty; cells: as bytes; decimals: places of each, -1 without a
-    decimal sign; written: as the cells say.
+    decimal sign; factor: of the unit, or of each cell's; written: as the cells say; typed: whether a cell
+    tells the digits that an instrument showed; long: which have more digits than are read, None where nobody
+    counted them.
     """
 
     heading: Heading
     number: Array
     cells: Any
     decimals: Any
-    factor: float
+    factor: Any
     written: Array
+    typed: Any = True
+    long: Any = None
 
     def text(self, at: int) -> str:
         """What a cell says."""
         return str(self.cells[at].decode())
 
     def rows(self, kept: Any) -> Column:
-        """The cells of a mask (n,)."""
+        """The cells of a mask (n,), of a column that was read at once."""
         arrays = (self.number[kept], self.cells[kept], self.decimals[kept])
-        return Column(self.heading, *arrays, self.factor, self.written[kept])
+        return Column(self.heading, *arrays, self.factor, self.written[kept], self.typed)
 
 
 @dataclass
-class PlainTable:
-    """A plain table: names and words by column, columns of numbers by label, in the order of the file.
+class CouponTable(ABC):
+    """Coupons as columns: names and words by column, numbers by label, in the order of the file.
 
-    words: '' where a cell is empty; lines: of each row, as a spreadsheet numbers them (n,); unwritten: labels
-    of columns of floats, whose numbers do not tell the decimals they were read with; decimal: sign of its
-    numbers.
+    words: '' where a cell is empty; unwritten: labels of columns of floats, whose numbers do not tell the
+    decimals they were read with.
+    """
+
+    words: dict[str, list[str]]
+    columns: dict[str, Column]
+    unwritten: frozenset[str]
+
+    def __len__(self) -> int:
+        return len(self.words["specimen"])
+
+    def word(self, column: str) -> list[str]:
+        """The text of a column of each row, '' where it is empty."""
+        return self.words.get(column) or [""] * len(self)
+
+    @abstractmethod
+    def coupon(self, at: int) -> Coupon:
+        """One row."""
+
+    @abstractmethod
+    def rows(self, kept: Any) -> CouponTable:
+        """The rows of a mask (n,)."""
+
+
+@dataclass
+class PlainTable(CouponTable):
+    """A plain table: a row a coupon, which is made when it is asked for.
+
+    lines: of each row, as a spreadsheet numbers them (n,); decimal: sign of its numbers.
     """
 
     file: str
     decimal: str
     headings: tuple[Heading, ...]
-    words: dict[str, list[str]]
-    columns: dict[str, Column]
     lines: Any
-    unwritten: frozenset[str] = frozenset()
     sheet: str = ""
     notes: tuple[str, ...] = ()
-
-    def __len__(self) -> int:
-        return len(self.words["specimen"])
 
     def coupon(self, at: int) -> Coupon:
         """One row as `read_coupons` gives it."""
@@ -152,6 +177,8 @@ def plain_of(read: Tables) -> PlainTable | None:
     if plain is None:
         return None
     lines = np.array([row.number for row in table.rows])
+    for label in read.unwritten & plain.columns.keys():
+        plain.columns[label].typed = False
     return replace(plain, notes=table.notes, lines=lines, sheet=table.sheet, unwritten=read.unwritten)
 
 
@@ -256,7 +283,7 @@ def _table(
     if not columns or means_at(names, answered, readings, decimal):
         return None
     headings = tuple(h for h in headings if h.label in words or h.label in columns)
-    return PlainTable(file, decimal, headings, words, columns, np.arange(2, len(names) + 2))
+    return PlainTable(words, columns, frozenset(), file, decimal, headings, np.arange(2, len(names) + 2))
 
 
 def is_no_word(column: str, cells: Collection[str]) -> bool:

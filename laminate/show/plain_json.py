@@ -26,10 +26,10 @@ from laminate.values.quantities import ATTRIBUTES, Unit, shown
 
 if TYPE_CHECKING:
     from laminate.coupons.discrepancies import Discrepancy
+    from laminate.coupons.grouped import Grouped
     from laminate.coupons.groups import Figures
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.methods import Key
-    from laminate.coupons.plain_group import Grouped
     from laminate.values.problems import Problem
 
 ROWS = 4096
@@ -184,7 +184,7 @@ def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> Iterato
     ]
     specimen = SimpleNamespace(
         name=words("specimen"),
-        coupon=SimpleNamespace(file=table.file, word=words),
+        coupon=SimpleNamespace(file=table.coupon(0).file, word=words),
         recipe=group.recipe,
         methods=dict.fromkeys(method for _, method in figures.value),
         agreement=agreement,

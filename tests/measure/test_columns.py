@@ -5,17 +5,19 @@ import pandas as pd
 import pytest
 
 from laminate.cli.app import status
-from laminate.coupons import recipes
+from laminate.coupons import cell_warnings, recipes
+from laminate.coupons.beside import Beside
+from laminate.coupons.cell_warnings import maybe_impossible, table_warnings
 from laminate.coupons.checks import impossible
-from laminate.coupons.evaluation import Made, measure
+from laminate.coupons.evaluation import Made
+from laminate.coupons.grouped import Alike, Grouped
 from laminate.coupons.groups import evaluate
 from laminate.coupons.instruments import Bench, Gauge
-from laminate.coupons.mistakes import find_mistakes, told_of
-from laminate.coupons.plain_checks import Unlike, maybe_impossible, table_warnings
-from laminate.coupons.plain_group import Alike, Grouped, alike_rows
+from laminate.coupons.listed import alike_coupons, alike_rows, listed
+from laminate.coupons.mistakes import find_mistakes
 from laminate.coupons.readings import plan_of
-from laminate.coupons.table_checks import check_table
-from laminate.files.coupons import Coupons, read_coupons
+from laminate.coupons.resolution import last_digits
+from laminate.files.coupons import read_coupons
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
 from laminate.show.plain_json import without_dust
@@ -344,43 +346,71 @@ BENCH = Bench(
 RECIPE = recipes.of_options(SIValue(1790.0, 5.0), SIValue(1280.0, 6.0), SIValue(0.150, 0.001))
 
 
-@pytest.fixture
-def both(tmp_path):
-    """A table with every kind of slip as a group, and coupon by coupon."""
-    path = table(tmp_path / "coupons.csv", seed=11, slips=40, kinds=SLIPS)
-    plain = read_plain(path, "coupons.csv")
+@pytest.fixture(scope="module")
+def slipped(tmp_path_factory):
+    """A table with every kind of slip, and its coupons."""
+    path = table(tmp_path_factory.mktemp("slips") / "coupons.csv", seed=11, slips=40, kinds=SLIPS)
+    return read_plain(path, "coupons.csv"), read_coupons([(path, "coupons.csv")]).coupons
+
+
+def grouped(rows, parts, **made):
+    """Rows of a table evaluated."""
     recipe = RECIPE(20)
-    (rows,), first = alike_rows(plain), plain.coupon(0)
-    group = Grouped(plain, BENCH, [Alike(rows, first, recipe, plan_of(first, BENCH, basis="with volatiles"))])
-    group.read({})
-    evaluate(group.groups, 0.95)
-    read = read_coupons([(path, "coupons.csv")])
-    sound = [c for c in read.coupons if not impossible(c, BENCH, recipe)]
-    measured = measure(Coupons(tuple(sound), ()), BENCH, lambda _: Made(None, recipe, basis="with volatiles"))
-    return group, read.coupons, recipe, measured
+    alike = [
+        Alike(places, first, Made(None, recipe, **made), plan_of(first, BENCH, **made))
+        for places, first in parts
+    ]
+    whole = Grouped(rows, BENCH, alike, [None] * len(rows), (0.95, None))
+    whole.read({})
+    evaluate(whole.groups, 0.95)
+    return whole
 
 
-def test_a_row_made_when_asked_for_is_the_coupon_as_read(both):
-    group, coupons, _, _ = both
-    assert [group[at].coupon for at in range(COUNT)] == list(coupons)
+def test_a_row_made_when_asked_for_is_the_coupon_as_read(slipped):
+    plain, coupons = slipped
+    assert [plain.coupon(at) for at in range(COUNT)] == list(coupons)
 
 
-def test_the_mask_of_what_cannot_be_has_all_that_is_found(both):
-    group, coupons, recipe, _ = both
+def test_coupons_read_one_by_one_have_the_columns_of_their_table(slipped):
+    plain, coupons = slipped
+    one_by_one = listed(coupons)
+    assert one_by_one.words == {name: plain.words[name] for name in one_by_one.words}
+    assert [*one_by_one.columns] == [*plain.columns]
+    for label, column in one_by_one.columns.items():
+        known = plain.columns[label]
+        for read, other in ((column.number, known.number), (column.decimals, known.decimals)):
+            assert read.tolist() == other.tolist()
+        assert column.cells.tolist() == known.cells.tolist()
+        assert last_digits(column) == pytest.approx(last_digits(known), rel=1e-12)
+    (rows, first), *others = alike_coupons(coupons)
+    (places, second), *more = alike_rows(plain)
+    assert (rows.tolist(), first, others) == (places.tolist(), second, more)
+
+
+def test_the_mask_of_what_cannot_be_has_all_that_is_found(slipped):
+    plain, coupons = slipped
+    recipe = RECIPE(20)
     found = {at for at, coupon in enumerate(coupons) if impossible(coupon, BENCH, recipe)}
-    mask = maybe_impossible(group)
+    mask = maybe_impossible(grouped(plain, alike_rows(plain), basis="with volatiles"))
     assert found <= set(np.flatnonzero(mask).tolist())
     assert mask.sum() <= len(found) + 3
 
 
-def test_the_masks_of_cells_find_what_the_table_checks_find(both):
-    group, coupons, _, _ = both
-    expected = check_table(coupons, BENCH)
-    assert {problem.code for _, problem in expected} >= {"digits-unlike", "rows-alike"}
-    assert table_warnings(group) == expected
+@pytest.mark.parametrize("count", [COUNT, 30, 12, 3])
+def test_rows_that_no_mask_has_would_say_nothing(slipped, monkeypatch, count):
+    _, coupons = slipped
+    possible = [coupon for coupon in coupons if not impossible(coupon, BENCH, RECIPE(20))][:count]
+    rows = grouped(listed(possible), alike_coupons(possible))
+    cells, mistakes = table_warnings(rows), find_mistakes(rows)
+    assert count < COUNT or {problem.code for _, problem in cells} >= {"digits-unlike", "rows-alike"}
+    assert count < COUNT or mistakes
+    looked_at = Beside.__init__
 
+    def at_all(self, specimens):
+        looked_at(self, specimens)
+        self.off[specimens.counted] = True
 
-def test_the_intervals_of_columns_find_the_rows_that_one_by_one_finds(both):
-    group, _, _, _ = both
-    specimens = group[:]
-    assert told_of(Unlike(group)) == find_mistakes(specimens, group.bench)
+    monkeypatch.setattr(Beside, "__init__", at_all)
+    monkeypatch.setattr(cell_warnings, "_maybe_unlike", lambda _: lambda name, values, typical: True)
+    assert table_warnings(rows) == cells
+    assert find_mistakes(rows) == mistakes

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from laminate.coupons.adjustment import adjust
-from laminate.coupons.discrepancies import discrepancies
 from laminate.coupons.evaluation import Made, measure
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.recipes import of_options
@@ -51,6 +50,10 @@ def measured(*coupons, areal="150.0 g/m^2 ± 1.0 (standard)"):
     return measure(Coupons(coupons, ()), Bench(gauges()), lambda c: Made(None, recipe))
 
 
+def adjusted(result):
+    return adjust(result.specimens, result.bench, result.whole.rows)
+
+
 def in_gtc(coupons):
     """Fiber volume both ways of every coupon as uncertain numbers of GTC, and the shared inputs."""
     fiber, areal = (
@@ -85,7 +88,7 @@ def test_the_uncertainty_of_a_difference_is_that_of_a_reference_library():
 
 def test_the_adjustment_is_the_conditional_mean_that_a_reference_library_gives():
     """Shared inputs given that both ways agree: ``x - C_xd C_dd^-1 d``, covariances from GTC."""
-    adjustment = adjust(measured(*COUPONS).specimens, Bench(gauges()))
+    adjustment = adjusted(measured(*COUPONS))
     pairs, fiber, areal = in_gtc(COUPONS)
     differences = [digested - by_thickness for digested, by_thickness in pairs]
     d = np.array([one.x for one in differences])
@@ -105,7 +108,7 @@ def test_the_adjustment_is_the_conditional_mean_that_a_reference_library_gives()
 
 def test_the_chance_of_more_is_that_of_chi_squared():
     """Two degrees of freedom: the chance of more than q is exp(-q/2)."""
-    adjustment = adjust(measured(*COUPONS[:2]).specimens, Bench(gauges()))
+    adjustment = adjusted(measured(*COUPONS[:2]))
     assert adjustment.degrees_of_freedom == 2
     assert adjustment.p == pytest.approx(math.exp(-adjustment.chi_squared / 2), rel=1e-12)
 
@@ -113,8 +116,7 @@ def test_the_chance_of_more_is_that_of_chi_squared():
 def test_the_suspects_come_in_the_order_of_what_they_must_move():
     """Residue 3 % too high: by hand each input alone, to first order, in its own standard uncertainties."""
     off = coupon("1", 1.5600, 1.3900, 2.850)
-    specimens = measured(off).specimens
-    found = next(d for d in discrepancies(specimens, Bench(gauges())) if d.attribute == "fiber_volume")
+    found = next(d for d in measured(off).discrepancies if d.attribute == "fiber_volume")
     digested, thick = 0.695 * 1560.0 / 1790.0, 3.0 / (1790.0 * 2.85e-3)
     slopes = {
         "fiber areal weight": (-thick / 0.15, AREAL[1]),
@@ -134,7 +136,7 @@ def test_the_suspects_come_in_the_order_of_what_they_must_move():
 def test_a_suspect_in_words():
     """Void content -1.6 %: the fiber density alone would have to be lower or higher by a readable step."""
     low = coupon("1", 1.5900, 1.3400, 2.850)
-    found = next(d for d in discrepancies(measured(low).specimens, Bench(gauges())) if len(d.methods) == 1)
+    found = next(d for d in measured(low).discrepancies if len(d.methods) == 1)
     w, rho = 0.67, 1590.0
     voids = 1 - rho * (w / 1790.0 + (1 - w) / 1220.0)
     assert found.difference == pytest.approx(voids, rel=1e-9)
@@ -148,7 +150,7 @@ def test_a_suspect_in_words():
 def test_a_suspect_that_cannot_be_is_not_named():
     """A residue read 0.3 g low: blanks below zero would explain it, and there are none."""
     off = coupon("1", 1.5600, 1.0900, 2.850)
-    found = discrepancies(measured(off).specimens, Bench(gauges()))
+    found = measured(off).discrepancies
     assert found
     for one in found:
         assert one.wrong_reading
@@ -159,8 +161,7 @@ def test_a_suspect_that_cannot_be_is_not_named():
 
 def test_an_input_without_a_spread_comes_last_and_says_so():
     off = coupon("1", 1.5600, 1.3900, 2.850)
-    (specimen,) = measured(off, areal="150.0 g/m^2").specimens
-    found = next(d for d in discrepancies([specimen], Bench(gauges())) if d.attribute == "fiber_volume")
+    found = next(d for d in measured(off, areal="150.0 g/m^2").discrepancies if d.attribute == "fiber_volume")
     assert [s.input for s in found.suspects if s.standard_uncertainties is None] == ["fiber areal weight"]
     # to first order both ways agree where 20 plies of m_f give the digested 0.6057
     wanted = 0.695 * 1560.0 * 2.85e-3 / 20
@@ -185,17 +186,17 @@ def test_a_negative_void_content_is_doubted_only_below_two_uncertainties(density
 def test_nothing_to_adjust_where_every_coupon_was_measured_one_way():
     one = coupon("1", 1.5450, 1.3400, 2.850)
     del one.numbers["thickness"], one.texts["thickness"]
-    assert adjust(measured(one).specimens, Bench(gauges())) is None
+    assert adjusted(measured(one)) is None
 
 
 def test_the_adjustment_changes_nothing_it_was_given():
     result = measured(*COUPONS)
     before = [one.value for s in result.specimens for one in s.every.values()]
-    adjustment = adjust(result.specimens, result.bench)
+    adjustment = adjusted(result)
     assert [one.value for s in result.specimens for one in s.every.values()] == before
-    mean, adjusted = adjustment.means["fiber_volume"]
+    mean, after = adjustment.means["fiber_volume"]
     assert mean == pytest.approx(np.mean([s.best["fiber_volume"].value for s in result.specimens]))
-    assert adjusted != mean
+    assert after != mean
 
 
 def test_the_count_of_the_batch_file_explains_rows_that_say_another(shop):

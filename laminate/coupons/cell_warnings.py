@@ -1,0 +1,124 @@
+"""Rows of a plain table that have something to say, as masks: only they become objects, which are worded."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
+from laminate.coupons.copied import FEW, Finding, copied_counts, copied_down, copies
+from laminate.coupons.grouped import Grouped
+from laminate.coupons.listed import means_of
+from laminate.coupons.methods import attributes
+from laminate.coupons.peers import WEIGHT, factor
+from laminate.coupons.readings import constants_of
+from laminate.coupons.shifted import shifts
+from laminate.coupons.table_checks import (
+    ALWAYS_IN,
+    REPEATS,
+    crucibles,
+    decimals,
+    fields_unlike,
+    mean_of,
+    repeatability,
+    repeats,
+    shown_by,
+)
+from laminate.files.coupons import NUMBERS, base_name
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from laminate.files.coupons import Coupon
+
+    Array = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+
+
+def maybe_impossible(grouped: Grouped) -> Mask:
+    """Rows of which `checks.impossible` may find something (n,)."""
+    mask = np.zeros(len(grouped), bool)
+    for part in grouped.alike:
+        recipe, x = part.made.recipe, dict[Any, Any](means_of(grouped.table, part.first, part.rows))
+        held = np.full(len(part.rows), "sinker mass in liquid" in x)
+        gauge = grouped.bench.gauge_of("liquid temperature", part.first)
+        disordered = maybe_disordered(x, held, margin_of(gauge))
+        if "liquid temperature" in x:
+            x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
+        constants = constants_of(part.plan, recipe, grouped.bench, [part.first])
+        x |= {name: value.value for name, value in constants.items()}
+        with np.errstate(all="ignore"):
+            results = attributes(x, part.plan, recipe)
+        mask[part.rows] = disordered | maybe_no_laminate(results, recipe, len(part.rows))
+    return mask
+
+
+def table_warnings(grouped: Grouped) -> list[Finding]:
+    """Row and warning, for every unlikely cell that its own column or row shows."""
+    rows, table = np.flatnonzero(grouped.counted), grouped.table.rows(grouped.counted)
+    places, numbers_of = np.cumsum(grouped.counted) - 1, {n: c.number for n, c in table.columns.items()}
+    empty = [numbers_of[label] for label in numbers_of if base_name(label) == "crucible mass"]
+    weighed = zip(
+        table.word("crucible"), mean_of(np.column_stack(empty)).tolist() if empty else (), strict=False
+    )
+    parts = [(places[p.rows[grouped.counted[p.rows]]], p.first) for p in grouped.alike]
+
+    def coupon_of(at: int) -> Coupon:
+        return grouped[int(rows[at])].coupon
+
+    pointed = np.flatnonzero(grouped.pointed[rows]).tolist()
+    counts = copied_counts([coupon_of(at) for at in pointed])
+    few = [coupon_of(at) for at in range(len(rows))] if len(rows) <= FEW else []
+    with np.errstate(invalid="ignore"):
+        problems = [
+            *shifts(numbers_of, coupon_of),
+            *repeats(numbers_of, coupon_of, grouped.bench, _maybe_unlike(grouped)),
+            *((at, problem) for at in pointed for problem in fields_unlike(coupon_of(at))),
+            *((pointed[at], problem) for at, problem in counts),
+            *copied_down(few, grouped.copies, grouped.bench),
+            *decimals(shown_by(table.columns, parts, grouped.bench), coupon_of),
+            *crucibles(weighed, coupon_of),
+            *copies(grouped.copies, coupon_of),
+        ]
+    return [(int(rows[at]), problem) for at, problem in problems]
+
+
+def _maybe_unlike(grouped: Grouped) -> Callable[[str, Array, float], Mask]:
+    """Which of the rows that count `repeats` has to look at."""
+
+    def maybe(name: str, values: Array, typical: float) -> Mask:
+        values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
+        kind, least = NUMBERS[name], np.nanmin(np.abs(values), axis=1)
+        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else least)
+        if kind == "length":
+            plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
+        steps = np.zeros(len(grouped))
+        steps[grouped.counted] = least
+        for part in grouped.alike:
+            stated = repeatability(part.first, name, grouped.bench, steps[part.rows])
+            steps[part.rows] = np.maximum(grouped.steps[name][part.rows], stated)
+        scatter = np.maximum(plausible, steps[grouped.counted])
+        apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
+        near: Mask = apart & _outside_others(values, scatter)
+        return near
+
+    return maybe
+
+
+def _outside_others(values: Array, scatter: Array) -> Mask:
+    """Rows of repeats (n, k) of which one lies outside what the others say: see `peers`."""
+    count = values.shape[1] - 1
+    mask = np.ones(len(values), bool)
+    if count > 3:  # the farthest is left out of so many: looked at one by one
+        return mask
+    reach = factor(count, count) * LOOSE
+    mask[:] = np.isnan(values).any(axis=1)
+    for repeat in range(count + 1):
+        others = np.delete(values, repeat, axis=1)
+        squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
+        half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
+        mask |= np.abs(values[:, repeat] - np.median(others, axis=1)) > half
+    return mask
