@@ -6,17 +6,19 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.checks import LOOSE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
-from laminate.coupons.corrections import Deviation, Expected
 from laminate.coupons.expected import (
     COVERAGE,
     ONE_PIECE,
     SAME_PIECE,
+    Deviation,
+    Expected,
     agreeing_within,
     of_specimen,
     voids_within,
@@ -25,6 +27,7 @@ from laminate.coupons.grouped import Alike, Grouped
 from laminate.coupons.listed import means_of
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.recipes import Inputs
+from laminate.coupons.slips import decimals_of
 from laminate.coupons.table_checks import repeatability
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.values.sequences import by_key
@@ -32,6 +35,8 @@ from laminate.values.sequences import by_key
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
 
+SEEN = 40
+"""So many specimens are looked at for the decimal places of a column."""
 FACTOR = 5.0
 """A raw reading that differs from its peers by more is taken for a slip of unit or decimal point."""
 NEAR_ONE = 0.01
@@ -54,7 +59,8 @@ class Beside:
 
     values: quantities (n,) [SI], NaN where a specimen does not give one; off: specimens to look at; cut:
     those that lost their matrix as a piece cut off them, as most of several did: that is no slip; expected,
-    raw: of the specimens looked at; zones: rows of like specimens. Of those that are not excluded.
+    told: of the specimens looked at what is expected, and what of it does not fit; zones: rows of like
+    specimens. Of those that are not excluded.
     """
 
     def __init__(self, specimens: Grouped) -> None:
@@ -64,7 +70,7 @@ class Beside:
         self.zones: list[Any] = []
         self._readings: dict[int, dict[Any, Any]] = {}
         self.expected: dict[int, Expected] = {}
-        self.raw: dict[int, list[Deviation]] = {}
+        self.told: dict[int, list[Deviation]] = {}
         self._many: dict[int, dict[Key, Interval]] = {}
         self._few: dict[int, dict[Key, Interval]] = defaultdict(dict)
         self._variances: dict[Key, Any] = {}
@@ -198,6 +204,15 @@ class Beside:
         rows = self.specimens.zones[self.specimens.zone_of[at], part.made.prepreg or ""]
         cells = table.columns["plies"].cells[rows]
         return len(rows) > 2 and bool((cells == cells[0]).all())
+
+    @cached_property
+    def places(self) -> dict[str, list[tuple[int, int]]]:
+        """Column -> row and decimal places of its cells, of the first specimens."""
+        return by_key(
+            (base_name(label), (at, decimals_of(text) or 0))
+            for at, specimen in enumerate(self.specimens[:SEEN])
+            for label, text in specimen.coupon.texts.items()
+        )
 
     def intervals(self, at: int) -> Expected:
         """What every quantity of a specimen should be."""

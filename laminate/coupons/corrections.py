@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST
-from laminate.coupons.comparisons import Key, compared_of, numbers
-from laminate.coupons.peers import Interval
+from laminate.coupons.comparisons import compared_of, numbers
 from laminate.coupons.slips import (
     DOUBLED,
     DROPPED,
@@ -26,13 +25,10 @@ from laminate.coupons.slips import (
 )
 from laminate.coupons.table_checks import REPEATS
 from laminate.files.coupons import NUMBERS, Coupon, base_name
-from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from laminate.coupons.measured import Specimen
+    from laminate.coupons.beside import Beside
 
-SEEN = 40
-"""So many specimens are looked at for the decimal places of a column."""
 SWAPS = 25
 """So many specimens that do not fit are looked at for cells that were swapped."""
 FITS = 0.7
@@ -41,70 +37,6 @@ NEAR_REPEATS = 10.0
 """So many times their plausible scatter the reading that was meant may lie from its repeats."""
 ALIKE = 0.5
 """Two changes that differ by less of an interval are both named."""
-Expected = defaultdict[Key, list[tuple[str, Interval]]]
-"""The intervals of every quantity of a specimen, each with who says so: peers, prediction or itself."""
-
-
-@dataclass(frozen=True, slots=True)
-class Deviation:
-    """One quantity of a specimen outside one interval."""
-
-    key: Key
-    value: float
-    interval: Interval
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class ComparedTable:
-    """What is known of a table as its readings are compared, each by row in `specimens`.
-
-    inputs: by name [SI]; expected: every interval; off: the specimens with something that does not fit.
-    places: column -> row and decimal places of its cells, of the first specimens; counted_alike: whether the
-    zone of a row says one count of plies.
-    """
-
-    specimens: Sequence[Specimen]
-    inputs: Mapping[int, Mapping[str, Any]]
-    expected: Mapping[int, Expected]
-    off: Mapping[int, Sequence[Deviation]]
-    places: Mapping[str, Sequence[tuple[int, int]]]
-    counted_alike: Callable[[int], bool]
-
-    def misses(self, at: int, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
-        """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
-
-        changes: inputs (k,) by name [SI], each change with a length of its own. Infinite where something else
-        no longer fits.
-        """
-        ends = np.cumsum([len(next(iter(change.values()))) for change in changes])
-        x: dict[Any, Any] = dict(self.inputs[at])
-        for change, end in zip(changes, ends.tolist(), strict=True):
-            for name, column in change.items():
-                x[name] = x[name] + np.zeros(ends[-1])
-                x[name][end - len(column) : end] = column
-        recounted = np.not_equal(x.get("plies", 0.0), self.inputs[at].get("plies", 0.0))
-        wrong = {(d.key, id(d.interval)) for d in self.off[at]}
-        worst = np.zeros(ends[-1])
-        temperature = np.asarray(x.get("liquid temperature", COLDEST))
-        if temperature.ndim:
-            outside = (temperature < COLDEST) | (temperature > HOTTEST)
-            x["liquid temperature"] = np.where(outside, COLDEST, temperature)
-            worst[outside] = np.inf
-        with np.errstate(all="ignore"):
-            numbers_there = numbers(x, self.specimens[at])
-        for key, known in self.expected[at].items():
-            for _, interval in known:
-                far = interval.distance(np.asarray(numbers_there[key], dtype=float))
-                if (
-                    key[0] == "between"
-                ):  # another count of plies is another recipe, which this does not follow
-                    far = np.where(recounted, 0.0, far)
-                if (key, id(interval)) in wrong:
-                    worst = np.maximum(worst, far)
-                else:
-                    worst = np.where(far <= 1.0, worst, np.inf)
-        return np.split(worst, ends[:-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,12 +60,12 @@ class Correction:
         return f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
 
 
-def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
+def likely_corrections(at: int, beside: Beside) -> list[Correction]:
     """The likeliest change that makes everything fit, with another of as good; empty where there is none.
 
     at: row of the specimen.
     """
-    coupon, x, off = table.specimens[at].coupon, table.inputs[at], table.off[at]
+    coupon, x, off = beside.specimens[at].coupon, beside.readings(at), beside.told[at]
     columns = {c for d in off for c in compared_of(d.key).columns}
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
@@ -142,11 +74,11 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     changes: list[dict[str, Any]] = []
     for label in labels:
         column = base_name(label)
-        if column == "plies" and table.counted_alike(at):
+        if column == "plies" and beside.counted_alike(at):
             continue
         candidates = [
-            *_swapped_between(at, label, table),
-            *((meant, None) for meant in _other_readings(at, label, table)),
+            *_swapped_between(at, label, beside),
+            *((meant, None) for meant in _other_readings(at, label, beside)),
         ]
         if candidates:
             tried[label] = candidates
@@ -155,21 +87,21 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     pairs = [(a, b) for a, b in combinations(once, 2) if NUMBERS[base_name(a)] == NUMBERS[base_name(b)]]
     for a, b in (map(base_name, pair) for pair in pairs):
         changes.append({a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)})
-    misses = iter(table.misses(at, changes) if changes else ())
+    misses = iter(_misses(at, beside, changes) if changes else ())
     fitting: list[tuple[float, Correction]] = []
     for label, readings in tried.items():
         likely = [
             (meant.cost + float(far), meant)
             for (meant, other), far in zip(readings, next(misses), strict=True)
-            if far <= FITS and (other is None or _would_fit(other, label, coupon, table))
+            if far <= FITS and (other is None or _would_fit(other, label, coupon, beside))
         ]
         if likely:
             score, meant = min(likely, key=lambda scored: scored[0])
             reads, note = f"{label} reads '{coupon.texts[label]}'", f"{meant.text} ({meant.how})"
             fitting.append((score, Correction(coupon.places[label], label, reads, note)))
-    for (label, beside), (far,) in zip(pairs, misses, strict=True):
+    for (label, second), (far,) in zip(pairs, misses, strict=True):
         if far <= FITS:
-            reads = f"{label} reads '{coupon.texts[label]}', {beside} '{coupon.texts[beside]}'"
+            reads = f"{label} reads '{coupon.texts[label]}', {second} '{coupon.texts[second]}'"
             fitting.append((float(far), Correction(coupon.places[label], label, reads, "the two swapped")))
     if not fitting:
         return []
@@ -178,12 +110,46 @@ def likely_corrections(at: int, table: ComparedTable) -> list[Correction]:
     return [best, *alike[:1]]
 
 
-def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tuple[Slip, int]]:
+def _misses(at: int, beside: Beside, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
+    """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
+
+    changes: inputs (k,) by name [SI], each change with a length of its own. Infinite where something else
+    no longer fits.
+    """
+    ends = np.cumsum([len(next(iter(change.values()))) for change in changes])
+    x: dict[Any, Any] = dict(beside.readings(at))
+    for change, end in zip(changes, ends.tolist(), strict=True):
+        for name, column in change.items():
+            x[name] = x[name] + np.zeros(ends[-1])
+            x[name][end - len(column) : end] = column
+    recounted = np.not_equal(x.get("plies", 0.0), beside.readings(at).get("plies", 0.0))
+    wrong = {(d.key, id(d.interval)) for d in beside.told[at]}
+    worst = np.zeros(ends[-1])
+    temperature = np.asarray(x.get("liquid temperature", COLDEST))
+    if temperature.ndim:
+        outside = (temperature < COLDEST) | (temperature > HOTTEST)
+        x["liquid temperature"] = np.where(outside, COLDEST, temperature)
+        worst[outside] = np.inf
+    with np.errstate(all="ignore"):
+        numbers_there = numbers(x, beside.specimens[at])
+    for key, known in beside.expected[at].items():
+        for _, interval in known:
+            far = interval.distance(np.asarray(numbers_there[key], dtype=float))
+            if key[0] == "between":  # another count of plies is another recipe, which this does not follow
+                far = np.where(recounted, 0.0, far)
+            if (key, id(interval)) in wrong:
+                worst = np.maximum(worst, far)
+            else:
+                worst = np.where(far <= 1.0, worst, np.inf)
+    return np.split(worst, ends[:-1])
+
+
+def _swapped_between(at: int, label: str, beside: Beside) -> Iterator[tuple[Slip, int]]:
     """Readings of others that do not fit either, each with its row."""
-    mine = number_of(table.specimens[at].coupon.texts[label])
-    lone_peers = {d.interval.peer if d.source == "peers" else "" for d in table.off[at]}
-    for j in list(table.off)[:SWAPS]:
-        other = table.specimens[j].coupon
+    mine = number_of(beside.specimens[at].coupon.texts[label])
+    lone_peers = {d.interval.peer if d.source == "peers" else "" for d in beside.told[at]}
+    for j in list(beside.told)[:SWAPS]:
+        other = beside.specimens[j].coupon
         if lone_peers == {other.specimen}:  # held against each other alone, two always fit when swapped
             continue
         number = number_of(other.texts.get(label, ""))
@@ -191,29 +157,29 @@ def _swapped_between(at: int, label: str, table: ComparedTable) -> Iterator[tupl
             yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1), j
 
 
-def _would_fit(at: int, label: str, beside: Coupon, table: ComparedTable) -> bool:
+def _would_fit(at: int, label: str, other: Coupon, beside: Beside) -> bool:
     """Whether a row that does not fit would with the reading of another coupon."""
-    coupon, column = table.specimens[at].coupon, base_name(label)
-    new = _moved(coupon, label, [float(number_of(beside.texts[label]) or 0.0)], table.inputs[at][column])
-    return bool(table.misses(at, [{column: new}])[0][0] <= FITS)
+    coupon, column = beside.specimens[at].coupon, base_name(label)
+    new = _moved(coupon, label, [float(number_of(other.texts[label]) or 0.0)], beside.readings(at)[column])
+    return bool(_misses(at, beside, [{column: new}])[0][0] <= FITS)
 
 
-def _other_readings(at: int, label: str, table: ComparedTable) -> list[Slip]:
+def _other_readings(at: int, label: str, beside: Beside) -> list[Slip]:
     """The readings one slip away that the column could hold: no digits beyond its display, whole plies.
 
     One of repeats is meant to be like the others.
     """
     column = base_name(label)
-    tried = list(one_slip_away(table.specimens[at].coupon.typed(label), NUMBERS[column]))
+    tried = list(one_slip_away(beside.specimens[at].coupon.typed(label), NUMBERS[column]))
     if column == "plies":
         return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
-    places, coupon = _places(at, column, table), table.specimens[at].coupon
+    places, coupon = _places(at, column, beside), beside.specimens[at].coupon
     shown = [meant for meant in tried if places is None or _can_show(meant, places)]
     si, number = coupon.numbers[label], number_of(coupon.texts[label])
-    beside = [coupon.numbers[other] for other in coupon.labelled(column) if other != label]
-    if not beside or not number or NUMBERS[column] not in ("mass", "length"):
+    others = [coupon.numbers[other] for other in coupon.labelled(column) if other != label]
+    if not others or not number or NUMBERS[column] not in ("mass", "length"):
         return shown
-    middle = float(np.median(beside))
+    middle = float(np.median(others))
     apart = NEAR_REPEATS * REPEATS[NUMBERS[column]] * abs(middle)
     return [meant for meant in shown if abs(meant.number * si / number - middle) <= apart]
 
@@ -226,20 +192,11 @@ def _can_show(meant: Slip, places: int) -> bool:
     return written <= places or meant.how not in (TRANSPOSED, MOVED, REPLACED)
 
 
-def places_of(specimens: Sequence[Specimen]) -> Mapping[str, Sequence[tuple[int, int]]]:
-    """Column -> row and decimal places of its cells, of the first specimens."""
-    return by_key(
-        (base_name(label), (at, decimals_of(text) or 0))
-        for at, specimen in enumerate(specimens[:SEEN])
-        for label, text in specimen.coupon.texts.items()
-    )
-
-
-def _places(at: int, column: str, table: ComparedTable) -> int | None:
+def _places(at: int, column: str, beside: Beside) -> int | None:
     """The decimal places of the column's other cells, else of the specimen's own cells of its kind."""
-    others = Counter(places for j, places in table.places.get(column, ()) if j != at) or Counter(
+    others = Counter(places for j, places in beside.places.get(column, ()) if j != at) or Counter(
         decimals_of(text) or 0
-        for label, text in table.specimens[at].coupon.texts.items()
+        for label, text in beside.specimens[at].coupon.texts.items()
         if NUMBERS[base_name(label)] == NUMBERS[column]
     )
     return max(others, key=lambda places: (others[places], places)) if others else None

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import TWICE, Key, compared_of, piece_for_loss
@@ -45,6 +47,20 @@ PLAIN: dict[str, Interval] = {
     "backing": Interval(0.0, 0.09, 0.4, "the mass per area of backing paper or film"),
 }
 AGREEING = "two methods that agree within 1.5 times what their uncertainty and an uneven laminate allow"
+
+
+Expected = defaultdict[Key, list[tuple[str, Interval]]]
+"""The intervals of every quantity of a specimen, each with who says so: peers, prediction or itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """One quantity of a specimen outside one interval."""
+
+    key: Key
+    value: float
+    interval: Interval
+    source: str
 
 
 def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> Intervals:

@@ -13,13 +13,13 @@ from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, copied_rows
 from laminate.coupons.counted import beside_points, points_of
 from laminate.coupons.discrepancies import Composition, Differing, Discrepancies, apart, differing
-from laminate.coupons.groups import Group, Read, take_inputs
+from laminate.coupons.groups import Group
 from laminate.coupons.instruments import Bench
 from laminate.coupons.listed import Listed, means_of, readings_of_rows
 from laminate.coupons.measured import Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.pooling import Cell
-from laminate.coupons.readings import signature
+from laminate.coupons.readings import columns_of, pooled_spreads, signature
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import shown_step
 from laminate.files.coupons import base_name
@@ -114,22 +114,18 @@ class Grouped(LazySequence[Specimen]):
         for at, part in enumerate(alike):
             self.part[part.rows] = at
         prepregs = np.array([part.made.prepreg or "" for part in alike], object)[self.part]
-        zoned = by_key(zip(zip(zones, prepregs.tolist(), strict=True), range(count), strict=True))
-        self.zones = {zone: np.array(rows, np.intp) for zone, rows in zoned.items()}
+        named = [*zip(zones, prepregs.tolist(), strict=True)]
+        index = {zone: at for at, zone in enumerate(dict.fromkeys(named))}
+        codes = np.array([index[zone] for zone in named], np.intp)
+        self.zones = {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
         self.groups: list[Group] = []
-        self.firsts: list[Coupon] = []
-        self._take_groups()
+        self._take_groups(np.where(self.counted, codes, codes + len(index)))
         self.sound: dict[str, Mask] = {}
         self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
 
-    def _take_groups(self) -> None:
-        """Put the rows together that are computed together."""
-        codes = np.empty(len(self), np.intp)
-        for at, rows in enumerate(self.zones.values()):
-            codes[rows] = at
-        many = len(self.zones) * (1 if self.counted.all() else 2)
-        codes = np.where(self.counted, codes, codes + len(self.zones))
+    def _take_groups(self, codes: Rows) -> None:
+        """Put the rows together that are computed together; codes: of zone, and whether they count (n,)."""
         members = by_key(
             ((id(p.made.recipe), p.made.volatiles, *signature(p.first, p.plan, self.bench)), p)
             for p in self.alike
@@ -138,10 +134,9 @@ class Grouped(LazySequence[Specimen]):
         for at, parts in enumerate(members.values()):
             rows = np.sort(np.concatenate([part.rows for part in parts]))
             self.of[rows], self.within[rows] = at, np.arange(len(rows))
-            names, first = self.table.words["specimen"], parts[0]
-            few = not isinstance(self.table, Listed)
-            group = Group(names, rows, first.made.recipe, first.plan, codes[rows], many, few)
-            self.firsts.append(first.first)
+            names, first, few = self.table.words["specimen"], parts[0], not isinstance(self.table, Listed)
+            made = first.made
+            group = Group(names, rows, first.first, made.recipe, first.plan, made.volatiles, codes[rows], few)
             self.groups.append(group)
             for part in parts:
                 part.group = group
@@ -190,18 +185,16 @@ class Grouped(LazySequence[Specimen]):
         self.sound = {base_name(label): self.counted.copy() for label in self.table.columns}
         for name, column in left_out:
             self.sound[column][place[name]] = False
-        volatiles = {id(part.group): part.made.volatiles for part in self.alike}
-        read = [
-            Read(
-                group,
-                [self.table.coupon(at) for at in group.rows.tolist()] if not group.few else [first],
-                readings_of_rows(self.table, first, group.rows),
-                {name: rows[group.rows] for name, rows in self.sound.items()},
-                volatiles[id(group)],
-            )
-            for group, first in zip(self.groups, self.firsts, strict=True)
-        ]
-        take_inputs(read, self.bench)
+        for groups in by_key((id(group.recipe), group) for group in self.groups).values():
+            # repeats scatter alike in all rows of one make-up
+            readings = [readings_of_rows(self.table, group.first, group.rows) for group in groups]
+            sound = [{name: rows[group.rows] for name, rows in self.sound.items()} for group in groups]
+            pairs = zip(groups, readings, sound, strict=True)
+            pooled = pooled_spreads([(g.first, g.plan, read, rows) for g, read, rows in pairs], self.bench)
+            for group, read in zip(groups, readings, strict=True):
+                rows = [] if group.few else group.rows.tolist()
+                coupons = [self.table.coupon(at) for at in rows] or [group.first]
+                group.take(*columns_of(coupons, group.plan, group.recipe, self.bench, read, pooled))
 
     def repeated(self) -> dict[str, Mask]:
         """Column -> the rows with several readings of it (n,), of columns that have such rows."""

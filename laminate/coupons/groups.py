@@ -3,27 +3,24 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
 from laminate.coupons.measured import Agreement, Measured, Specimen, below_zero
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
-from laminate.coupons.readings import columns_of, pooled_spreads
 from laminate.coupons.recipes import Recipe
 from laminate.formulas.statistics import expanded_by_terms
 from laminate.values.input_key import Name
-from laminate.values.sequences import by_key
 from laminate.values.uncertainty import BLOCK, ROUNDING, Result, Source, propagate
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from laminate.coupons.instruments import Bench
     from laminate.files.coupons import Coupon
 
     Array = NDArray[np.float64]
@@ -73,19 +70,20 @@ class Figures:
 class Group:
     """Rows that share plan, recipe and gauges.
 
-    names: of the specimens of all rows; rows: the places of these among them (n,); zone: of each, by its
-    place in so many zones; few: of a large table a few blocks of rows keep the contributions of every source
-    to every result, the others are computed again when they are asked for; x: inputs [SI]; scale: what Monte
-    Carlo makes of the contributions.
+    names: of the specimens of all rows; rows: the places of these among them (n,); first: the coupon of the
+    first; volatiles: the input that gives the prepreg's; zone: code of each; few: of a large table a few
+    blocks of rows keep the contributions of every source to every result, the others are computed again when
+    they are asked for; x: inputs [SI]; scale: what Monte Carlo makes of the contributions.
     """
 
     names: Sequence[str]
     rows: Rows
+    first: Coupon
     recipe: Recipe
     plan: Plan
+    volatiles: Name
     zone: Rows
-    zones: int = 1
-    few: bool = False
+    few: bool
     x: dict[Name, Any] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
     scale: dict[Key, float] = field(default_factory=dict)
@@ -97,12 +95,12 @@ class Group:
     def __len__(self) -> int:
         return len(self.rows)
 
-    def take(self, x: dict[Name, Any], sources: list[Source], exact: list[Name], volatiles: Name) -> None:
-        """Take the inputs that `columns_of` gives; volatiles: the input that gives the prepreg's."""
+    def take(self, x: dict[Name, Any], sources: list[Source], exact: list[Name]) -> None:
+        """Take the inputs that `columns_of` gives."""
         self.x, self.sources = x, sources
         if self.plan.volatiles:
-            x["volatiles"] = x[volatiles]
-            self.sources = [_with_volatiles(source, volatiles) for source in sources]
+            x["volatiles"] = x[self.volatiles]
+            self.sources = [_with_volatiles(source, self.volatiles) for source in sources]
         self.exact = self._that_matter(exact)
         self.scale.clear()
         self.blocks.clear()
@@ -173,25 +171,6 @@ def _with_volatiles(source: Source, name: Name) -> Source:
     return replace(source, moves={**source.moves, "volatiles": source.moves[name]})
 
 
-class Read(NamedTuple):
-    """A group with what was read of it: see `columns_of` and `pooled_spreads`."""
-
-    group: Group
-    coupons: Sequence[Coupon]
-    readings: Mapping[str, Any]
-    sound: Mapping[str, Any]
-    volatiles: Name = ""
-
-
-def take_inputs(parts: Sequence[Read], bench: Bench) -> None:
-    """Give groups their inputs; repeats scatter alike in all rows of one make-up."""
-    of_make = by_key((id(p.group.recipe), (p.coupons[0], p.group.plan, p.readings, p.sound)) for p in parts)
-    spreads = {make: pooled_spreads(alike, bench) for make, alike in of_make.items()}
-    for group, coupons, readings, _, volatiles in parts:
-        pooled = spreads[id(group.recipe)]
-        group.take(*columns_of(coupons, group.plan, group.recipe, bench, readings, pooled), volatiles)
-
-
 def evaluate(
     groups: Sequence[Group], confidence: float, fixed: float | None = None, checked: int = MOST_GROUPS
 ) -> None:
@@ -225,7 +204,7 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
     pairs: dict[tuple[Key, Key], list[tuple[Any, ...]]] = defaultdict(list)
     for start in range(0, count, BLOCK):
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
-        zone_rows = [np.flatnonzero(group.zone[rows] == zone) for zone in range(group.zones)]
+        zone_rows = [np.flatnonzero(group.zone[rows] == zone) for zone in range(int(group.zone.max()) + 1)]
         for key, result in results.items():
             for columns, whole in (
                 (figures.value, result.value),

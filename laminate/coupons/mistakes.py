@@ -19,16 +19,9 @@ import numpy as np
 from laminate.coupons.beside import TWICE, Beside
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
 from laminate.coupons.copied import Finding
-from laminate.coupons.corrections import (
-    ComparedTable,
-    Correction,
-    Deviation,
-    Expected,
-    likely_corrections,
-    places_of,
-)
+from laminate.coupons.corrections import Correction, likely_corrections
 from laminate.coupons.doubt_reasons import about, may_be_answered
-from laminate.coupons.expected import COVERAGE
+from laminate.coupons.expected import COVERAGE, Deviation, Expected
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.recipes import Inputs
@@ -118,7 +111,8 @@ def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
         ]
         raw = [d for d in raw if not (blank_doubted and may_be_blank(d, loss))]
         if raw:
-            beside.expected[at], beside.raw[at] = known, raw
+            beside.expected[at], beside.told[at] = known, raw
+    beside.told = _not_cleared(beside)
     problems = _worded(beside)
     problems |= {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
     for at, problem in lone_repeats(beside):
@@ -126,36 +120,37 @@ def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
     return problems
 
 
-def _worded(beside: Beside) -> Warned:
-    specimens, raw = beside.specimens, beside.raw
-    expected, rows = beside.expected, list(raw)
-    have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
-    astray = {(specimens[i].name, d.key) for i in rows for d in raw[i] if d.source == "prediction"}
-    off_of: dict[int, list[Deviation]] = {}
-    for i in rows:
+def _not_cleared(beside: Beside) -> dict[int, list[Deviation]]:
+    """Row -> what does not fit, in the order of telling, whatever its own readings and its peers explain."""
+    specimens, left = beside.specimens, dict[int, list[Deviation]]()
+    rows = beside.told.items()
+    astray = {(specimens[i].name, d.key) for i, off in rows for d in off if d.source == "prediction"}
+    for i, off in rows:
         values = beside.quantities(i)
-        off = [d for d in raw[i] if not _beside_astray(d, specimens[i].name, astray)]
-        off = [d for d in off if not (d.key[0] == "read" and _cleared(d, expected[i], values))]
+        off = [d for d in off if not _beside_astray(d, specimens[i].name, astray)]
+        off = [d for d in off if not (d.key[0] == "read" and _cleared(d, beside.expected[i], values))]
+        scatter_by_key = beside.own(i) if off else {}
+        off = [
+            d
+            for d in off
+            if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, scatter_by_key)
+            or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
+        ]
         if off:
-            scatter_by_key = beside.own(i)
-            off = [
-                d
-                for d in off
-                if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, scatter_by_key)
-                or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
-            ]
-        if off:
-            off_of[i] = sorted(off, key=_plainest)
-    common, inputs = _common(off_of, have), {i: beside.readings(i) for i in off_of}
-    places_by_column = places_of(specimens) if off_of else {}
-    table = ComparedTable(specimens, inputs, expected, off_of, places_by_column, beside.counted_alike)
-    explained = specimens.discrepancies.explanation
+            left[i] = sorted(off, key=_plainest)
+    return left
+
+
+def _worded(beside: Beside) -> Warned:
+    specimens = beside.specimens
+    have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
+    common, explained = _common(beside.told, have), specimens.discrepancies.explanation
     problems: dict[int, list[Problem]] = {}
-    for n, (i, off) in enumerate(off_of.items()):
+    for n, (i, off) in enumerate(beside.told.items()):
         row, first, coupon = _Row(specimens[i], common, explained), off[0].key, specimens[i].coupon
         corrections: list[Correction] = []
         if n < SEARCHED and (first not in common or first[0] in TWICE):
-            corrections = likely_corrections(i, table)
+            corrections = likely_corrections(i, beside)
         # a slip of its own in each of several rows is no common cause
         why = "" if corrections else common.get(first, "")
         mine = problems[i] = [row.problem(off[0], off, why, corrections)]
