@@ -28,8 +28,8 @@ from laminate.coupons.listed import means_of
 from laminate.coupons.peers import MANY, Interval, intervals
 from laminate.coupons.recipes import Inputs
 from laminate.coupons.slips import decimals_of
-from laminate.coupons.table_checks import repeatability
-from laminate.files.coupons import NUMBERS, base_name
+from laminate.coupons.table_checks import reading_scatter
+from laminate.files.coupons import base_name
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -86,7 +86,6 @@ class Beside:
 
     def _measure(self, part: Alike, rows: Any) -> None:
         """Compute what is compared of the rows of a part that count, and their own scatter."""
-        labels_of = by_key((base_name(x), x) for x in part.first.numbers)
         agreements = part.group.figures.agreements if part.group else []
         within = self.specimens.within[rows]
         first = self.specimens[int(rows[0])]
@@ -102,16 +101,8 @@ class Beside:
         for key, value in results.items():
             column = self.values.setdefault(key, np.full(len(self.specimens), np.nan))
             column[rows] = np.where(np.isfinite(value), value, np.nan)
-        scatter: dict[str, Any] = {}
-        gauge_of = {name: bench.gauge(name, part.first) for name in labels_of}
-        for name, labels in labels_of.items():
-            shown = [
-                self.specimens.steps[other][rows]
-                for other in labels_of
-                if NUMBERS[other] == NUMBERS[name] and gauge_of[other] == gauge_of[name]
-            ]
-            stated = repeatability(part.first, name, bench, x[name])
-            scatter[name] = np.maximum(np.minimum.reduce(shown), stated) / math.sqrt(len(labels))
+        columns = dict.fromkeys(map(base_name, part.first.numbers))
+        scatter = {name: reading_scatter(part.first, name, bench, x[name]) for name in columns}
         with np.errstate(all="ignore"):
             for key, square in _own_squares(first, x, results, scatter).items():
                 self._variances.setdefault(key, np.full(len(self.specimens), np.nan))[rows] = square

@@ -9,10 +9,11 @@ import numpy as np
 from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.copied import FEW, Finding, copied_counts, copied_down, copies
 from laminate.coupons.grouped import Grouped
-from laminate.coupons.listed import means_of
+from laminate.coupons.listed import Like, means_of
 from laminate.coupons.methods import attributes
 from laminate.coupons.peers import WEIGHT, factor
 from laminate.coupons.readings import constants_of
+from laminate.coupons.resolution import shown_step
 from laminate.coupons.shifted import shifts
 from laminate.coupons.table_checks import (
     ALWAYS_IN,
@@ -28,10 +29,11 @@ from laminate.coupons.table_checks import (
 from laminate.files.coupons import NUMBERS, base_name
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
+    from laminate.coupons.instruments import Bench
     from laminate.files.coupons import Coupon
 
     Array = NDArray[np.float64]
@@ -75,7 +77,7 @@ def table_warnings(grouped: Grouped) -> list[Finding]:
     with np.errstate(invalid="ignore"):
         problems = [
             *shifts(numbers_of, coupon_of),
-            *repeats(numbers_of, coupon_of, grouped.bench, _maybe_unlike(grouped)),
+            *repeats(numbers_of, coupon_of, grouped.bench, _maybe_unlike(parts, grouped.bench)),
             *((at, problem) for at in pointed for problem in fields_unlike(coupon_of(at))),
             *((pointed[at], problem) for at, problem in counts),
             *copied_down(few, grouped.copies, grouped.bench),
@@ -86,21 +88,18 @@ def table_warnings(grouped: Grouped) -> list[Finding]:
     return [(int(rows[at]), problem) for at, problem in problems]
 
 
-def _maybe_unlike(grouped: Grouped) -> Callable[[str, Array, float], Mask]:
+def _maybe_unlike(parts: Sequence[Like], bench: Bench) -> Callable[[str, Array, float], Mask]:
     """Which of the rows that count `repeats` has to look at."""
 
     def maybe(name: str, values: Array, typical: float) -> Mask:
         values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
         kind, least = NUMBERS[name], np.nanmin(np.abs(values), axis=1)
-        plausible = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else least)
+        scatter = np.full(len(values), REPEATS[kind]) * (1.0 if kind == "temperature" else least)
         if kind == "length":
-            plausible = np.minimum(2.0 * plausible, np.maximum(0.2 * plausible, 1.5 * typical))
-        steps = np.zeros(len(grouped))
-        steps[grouped.counted] = least
-        for part in grouped.alike:
-            stated = repeatability(part.first, name, grouped.bench, steps[part.rows])
-            steps[part.rows] = np.maximum(grouped.steps[name][part.rows], stated)
-        scatter = np.maximum(plausible, steps[grouped.counted])
+            scatter = np.minimum(2.0 * scatter, np.maximum(0.2 * scatter, 1.5 * typical))
+        for rows, first in parts:
+            stated = repeatability(first, name, bench, least[rows])
+            scatter[rows] = np.maximum(np.maximum(scatter[rows], shown_step(first, name, bench)), stated)
         apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
         near: Mask = apart & _outside_others(values, scatter)
         return near

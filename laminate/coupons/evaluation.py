@@ -23,8 +23,8 @@ from laminate.coupons.copied import untold_words as copy_words
 from laminate.coupons.counted import few_points, point_warnings
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.grouped import Alike, Grouped
-from laminate.coupons.grouped import Chooser as Chooser
-from laminate.coupons.grouped import Made as Made
+from laminate.coupons.groups import Chooser as Chooser
+from laminate.coupons.groups import Made as Made
 from laminate.coupons.groups import evaluate
 from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.listed import Like, alike_coupons, listed

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
@@ -13,18 +13,15 @@ from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, copied_rows
 from laminate.coupons.counted import beside_points, points_of
 from laminate.coupons.discrepancies import Composition, Differing, Discrepancies, apart, differing
-from laminate.coupons.groups import Group
+from laminate.coupons.groups import Group, Made
 from laminate.coupons.instruments import Bench
 from laminate.coupons.listed import Listed, means_of, readings_of_rows
 from laminate.coupons.measured import Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.pooling import Cell
 from laminate.coupons.readings import columns_of, pooled_spreads, signature
-from laminate.coupons.recipes import Recipe
-from laminate.coupons.resolution import shown_step
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import CouponTable
-from laminate.values.input_key import Name
 from laminate.values.sequences import LazySequence, by_key
 from laminate.values.uncertainty import BLOCK
 
@@ -40,30 +37,6 @@ if TYPE_CHECKING:
 
 KEPT = 4096
 """So many specimens that were made into objects are kept, the rest made again."""
-
-
-@dataclass(frozen=True)
-class Made:
-    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test.
-
-    laid: the recipe by the count of plies in the batch file, where the row says another;
-    planned: a plan says what it has to be measured by, so that one without some reading waits for it;
-    unplaced: of several zones it tells none, so that nothing can be computed; asked: warnings about what its
-    row says of it.
-    """
-
-    zone: str | None
-    recipe: Recipe
-    prepreg: str | None = None
-    basis: str = "as received"
-    volatiles: Name = ""
-    planned: bool = False
-    unplaced: bool = False
-    asked: tuple[Problem, ...] = ()
-    laid: Recipe | None = None
-
-
-Chooser = Callable[["Coupon"], Made]
 
 
 @dataclass(eq=False)
@@ -135,8 +108,7 @@ class Grouped(LazySequence[Specimen]):
             rows = np.sort(np.concatenate([part.rows for part in parts]))
             self.of[rows], self.within[rows] = at, np.arange(len(rows))
             names, first, few = self.table.words["specimen"], parts[0], not isinstance(self.table, Listed)
-            made = first.made
-            group = Group(names, rows, first.first, made.recipe, first.plan, made.volatiles, codes[rows], few)
+            group = Group(names, rows, first.first, first.made, first.plan, codes[rows], few)
             self.groups.append(group)
             for part in parts:
                 part.group = group
@@ -166,16 +138,6 @@ class Grouped(LazySequence[Specimen]):
     def copies(self) -> Copies:
         """Which of the rows that count are alike."""
         return copied_rows(self.table.rows(self.counted))
-
-    @cached_property
-    def steps(self) -> dict[str, Array]:
-        """Column -> the step of each row (n,) [SI], as `shown_step` has it."""
-        steps: dict[str, Array] = {}
-        for name in {base_name(label) for label in self.table.columns}:
-            steps[name] = step = np.zeros(len(self))
-            for part in self.alike:
-                step[part.rows] = shown_step(part.first, name, self.bench)
-        return steps
 
     def read(self, left_out: Collection[Cell]) -> None:
         """Take the inputs of every group; left_out: repeats that do not tell how their column scatters."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, cast
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from laminate.files.coupons import Coupon
+    from laminate.values.problems import Problem
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
@@ -66,12 +67,36 @@ class Figures:
     agreements: list[Agreement] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class Made:
+    """Zone and recipe of a coupon; prepreg, basis and volatiles of an incoming test.
+
+    laid: the recipe by the count of plies in the batch file, where the row says another;
+    planned: a plan says what it has to be measured by, so that one without some reading waits for it;
+    unplaced: of several zones it tells none, so that nothing can be computed; asked: warnings about what its
+    row says of it.
+    """
+
+    zone: str | None
+    recipe: Recipe
+    prepreg: str | None = None
+    basis: str = "as received"
+    volatiles: Name = ""
+    planned: bool = False
+    unplaced: bool = False
+    asked: tuple[Problem, ...] = ()
+    laid: Recipe | None = None
+
+
+Chooser = Callable[["Coupon"], Made]
+
+
 @dataclass(eq=False)
 class Group:
     """Rows that share plan, recipe and gauges.
 
     names: of the specimens of all rows; rows: the places of these among them (n,); first: the coupon of the
-    first; volatiles: the input that gives the prepreg's; zone: code of each; few: of a large table a few
+    first; made: but for their zones; zone: code of each; few: of a large table a few
     blocks of rows keep the contributions of every source to every result, the others are computed again when
     they are asked for; x: inputs [SI]; scale: what Monte Carlo makes of the contributions.
     """
@@ -79,9 +104,8 @@ class Group:
     names: Sequence[str]
     rows: Rows
     first: Coupon
-    recipe: Recipe
+    made: Made
     plan: Plan
-    volatiles: Name
     zone: Rows
     few: bool
     x: dict[Name, Any] = field(default_factory=dict)
@@ -95,15 +119,20 @@ class Group:
     def __len__(self) -> int:
         return len(self.rows)
 
+    @property
+    def recipe(self) -> Recipe:
+        """What the rows are made of."""
+        return self.made.recipe
+
     def take(self, x: dict[Name, Any], sources: list[Source], exact: list[Name]) -> None:
         """Take the inputs that `columns_of` gives."""
         self.x, self.sources = x, sources
         if self.plan.volatiles:
-            x["volatiles"] = x[self.volatiles]
-            self.sources = [_with_volatiles(source, self.volatiles) for source in sources]
+            x["volatiles"] = x[self.made.volatiles]
+            self.sources = [_with_volatiles(source, self.made.volatiles) for source in sources]
         self.exact = self._that_matter(exact)
-        self.scale.clear()
-        self.blocks.clear()
+        for known in (self.scale, self.checks, self.blocks):
+            known.clear()
 
     def _that_matter(self, names: list[Name]) -> list[Name]:
         """The inputs among `names` that move an attribute of the first row."""

@@ -11,7 +11,8 @@ from laminate.coupons.blanks import blamed_on, open_doubts, specimens_beside, wi
 from laminate.coupons.cell_warnings import maybe_impossible
 from laminate.coupons.checks import MISSING, impossible
 from laminate.coupons.evaluation import evaluated, row_of, told_of, waiting_notes
-from laminate.coupons.grouped import Alike, Chooser, Grouped, chunks_of
+from laminate.coupons.grouped import Alike, Grouped, chunks_of
+from laminate.coupons.groups import Chooser
 from laminate.coupons.listed import Like, alike_rows
 from laminate.coupons.measured import Rows, Specimen, outliers, zone_result
 from laminate.coupons.measurement import Measurement

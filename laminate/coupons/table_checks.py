@@ -195,15 +195,18 @@ def repeatability(coupon: Coupon, column: str, bench: Bench, value: Any) -> Any:
     return size_of(bench.gauge_of(column, coupon).repeatability, value)
 
 
-def reading_scatter(coupon: Coupon, column: str, bench: Bench) -> float:
-    """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger."""
+def reading_scatter(coupon: Coupon, column: str, bench: Bench, means: Any = None) -> Any:
+    """Scatter of a column's mean [SI]: the step of its last digit or the stated repeatability, the larger.
+
+    means: of other rows with such readings (n,) [SI], in place of the coupon's own.
+    """
     gauge, kind = bench.gauge(column, coupon), NUMBERS[column]
     # a spreadsheet drops the last zeros of a reading: the display shows as many places as its finest column
     names = set(map(base_name, coupon.texts))
     alike = {name for name in names if (NUMBERS[name], bench.gauge(name, coupon)) == (kind, gauge)}
-    stated = repeatability(coupon, column, bench, coupon.mean(column))
-    scatter: float = max(min(shown_step(coupon, name, bench) for name in alike), stated)
-    return scatter / math.sqrt(len(coupon.readings(column)))
+    stated = repeatability(coupon, column, bench, coupon.mean(column) if means is None else means)
+    step = min(shown_step(coupon, name, bench) for name in alike)
+    return np.maximum(step, stated) / math.sqrt(len(coupon.readings(column)))
 
 
 def fields_unlike(coupon: Coupon) -> Iterable[Problem]:

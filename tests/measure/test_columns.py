@@ -411,6 +411,6 @@ def test_rows_that_no_mask_has_would_say_nothing(slipped, monkeypatch, count):
         self.off[specimens.counted] = True
 
     monkeypatch.setattr(Beside, "__init__", at_all)
-    monkeypatch.setattr(cell_warnings, "_maybe_unlike", lambda _: lambda name, values, typical: True)
+    monkeypatch.setattr(cell_warnings, "_maybe_unlike", lambda *_: lambda name, values, typical: True)
     assert table_warnings(rows) == cells
     assert find_mistakes(rows) == mistakes
