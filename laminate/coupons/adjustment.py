@@ -9,16 +9,14 @@ does not fit.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.discrepancies import unit_of_input
-from laminate.coupons.measured import below_zero
-from laminate.coupons.methods import Key, preferred
 from laminate.files.coupons import NUMBERS
 from laminate.formulas import special
 from laminate.values.input_key import Name
@@ -28,13 +26,8 @@ from laminate.values.uncertainty import Source
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
     from laminate.coupons.measured import Rows, Specimen
-    from laminate.values.uncertainty import Result
 
-EXACT = 1e-9
-"""Standard uncertainty of a difference that no own error moves [share of volume]."""
 Shares = dict[Name, float]
-Pair = tuple["Result", "Result | None"]
-"""Results of like rows, equal in the end, or one that is zero."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,61 +64,6 @@ class Adjustment:
     means: dict[str, tuple[float, float]]
 
 
-class Term(NamedTuple):
-    """Conditions of like rows summed, as `adjust` needs them.
-
-    shared: names of the shared errors; normal, right, square: A' W A (m, m), A' W d (m,) and d' W d over all
-    rows; conditions, no_voids: how many, and how many of void contents.
-    """
-
-    shared: Sequence[Name]
-    normal: Any
-    right: Any
-    square: float
-    conditions: int
-    no_voids: int
-
-
-def _conditions_of(results: Mapping[Key, Result]) -> Iterator[Term]:
-    """What like rows must give: equal fiber volumes, and no void content below -2 u."""
-    best = preferred(results)
-    volume, voids = best.get("fiber_volume"), best.get("void_content")
-    others = [key for key in results if key[0] == "fiber_volume" and key != volume]
-    equal: list[Pair] = [(results[volume], results[other]) for other in others if volume]
-    if voids:
-        below = below_zero(results[voids])
-        yield from _term(equal, ~below)
-        yield from _term([*equal, (results[voids], None)], below)
-    elif equal:
-        yield from _term(equal, np.ones(len(equal[0][0].value), bool))
-
-
-def _term(pairs: Sequence[Pair], chosen: Any) -> Iterator[Term]:
-    """The conditions of some rows; pairs: of each row (n,); chosen: mask of these rows (n,)."""
-    shape = (int(np.count_nonzero(chosen)), len(pairs))
-    if not all(shape):
-        return
-    d = np.zeros((*shape, 1))
-    shared: dict[Name, Any] = {}
-    unshared: dict[Name, Any] = {}
-    for c, pair in enumerate(pairs):
-        for whole, sign in zip(pair, (1.0, -1.0), strict=True):
-            if whole is None:
-                continue
-            result = whole if chosen.all() else whole.rows(chosen)
-            d[:, c, 0] += sign * result.value
-            for source, part in zip(result.sources, result.contributions, strict=True):
-                of_kind = shared if source.shared and not source.rounded else unshared
-                of_kind.setdefault(source.name, np.zeros(shape))[:, c] += sign * part
-    a, o = (np.stack([*each.values()], 2) if each else np.zeros((*shape, 0)) for each in (shared, unshared))
-    weight = np.linalg.inv(o @ o.transpose(0, 2, 1) + EXACT**2 * np.eye(len(pairs)))
-    weighted = a.transpose(0, 2, 1) @ weight
-    normal, right = (weighted @ a).sum(axis=0), (weighted @ d).sum(axis=0)[:, 0]
-    square = float((d.transpose(0, 2, 1) @ weight @ d).sum())
-    voids = shape[0] * sum(other is None for _, other in pairs)
-    yield Term([*shared], normal, right, square, shape[0] * shape[1], voids)
-
-
 def adjust(specimens: Sequence[Specimen], bench: Bench, rows: Rows) -> Adjustment | None:
     """Least squares with all conditions, to first order; None where no coupon gives a condition.
 
@@ -134,8 +72,7 @@ def adjust(specimens: Sequence[Specimen], bench: Bench, rows: Rows) -> Adjustmen
     + o' V^-1 o`` is at ``e = -(I + A' V^-1 A)^-1 A' V^-1 d``. Source: JCGM 102:2011 uses the same weighted
     least squares; arithmetic of conditional normal distributions.
     """
-    blocks = (results for chunk in rows.chunks if chunk.counts for results in chunk.results())
-    terms = [term for results in blocks for term in _conditions_of(results)]
+    terms = [term for chunk in rows.chunks if chunk.counts for term in chunk.conditions()]
     if not terms:
         return None
     names = [*dict.fromkeys(name for term in terms for name in term.shared)]

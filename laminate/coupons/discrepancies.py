@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import UNITS
-from laminate.coupons.measured import NEGATIVE
+from laminate.coupons.conditions import NEGATIVE
 from laminate.coupons.methods import Formula, Key, Plan, attributes
 from laminate.coupons.recipes import Inputs, Recipe
 from laminate.files.coupons import NUMBERS

@@ -231,9 +231,12 @@ def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
     for group in grouped.groups:
         for code in np.flatnonzero(np.bincount(group.zone)).tolist():
             within = np.flatnonzero(group.zone == code)
-            part, results = partial(_part, group, within, code), partial(group.in_blocks, within)
+            part, conditions = (
+                partial(_part, group, within, code),
+                partial(group.figures.conditions.__getitem__, code),
+            )
             rows, keys = group.rows[within], list(group.figures.value)
-            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part, results)
+            yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part, conditions)
 
 
 def _part(group: Group, within: Rows, code: int, key: Key) -> Part:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from laminate.coupons.measured import Agreement, Measured, Specimen, below_zero
+from laminate.coupons.conditions import Term, below_zero, conditions_of
+from laminate.coupons.measured import Agreement, Measured, Specimen
 from laminate.coupons.methods import Key, Plan, attributes, preferred
 from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.recipes import Recipe
@@ -55,7 +56,7 @@ class Figures:
     """What the rows of a group give, columns by attribute and method in the order of telling, SI units.
 
     no_voids: rows whose void content is `below_zero` (n,); value, u, dof: (n,); sums, squares: contributions
-    of every source, and their squares, summed over the rows of each zone (zones, m).
+    of every source, and their squares, summed over the rows of each zone (zones, m); conditions: of each.
     """
 
     no_voids: Mask
@@ -65,6 +66,7 @@ class Figures:
     sums: dict[Key, Array] = field(default_factory=dict)
     squares: dict[Key, Array] = field(default_factory=dict)
     agreements: list[Agreement] = field(default_factory=list)
+    conditions: dict[int, list[Term]] = field(default_factory=lambda: defaultdict(list))
 
 
 @dataclass(frozen=True)
@@ -180,11 +182,6 @@ class Group:
             self.blocks[start] = self.results(slice(start, start + BLOCK))
         return self.blocks[start]
 
-    def in_blocks(self, rows: Rows) -> Iterator[dict[Key, Result]]:
-        """The results of some rows, a block at a time."""
-        for start in range(0, len(rows), BLOCK):
-            yield self.results(rows[start : start + BLOCK])
-
     def results(self, rows: Any) -> dict[Key, Result]:
         """The results of some rows with all their contributions."""
         results: dict[Any, Result] = propagate(self.formula, *self.cut(rows))
@@ -233,7 +230,8 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
     pairs: dict[tuple[Key, Key], list[tuple[Any, ...]]] = defaultdict(list)
     for start in range(0, count, BLOCK):
         rows, results = slice(start, min(start + BLOCK, count)), group.block(start)
-        zone_rows = [np.flatnonzero(group.zone[rows] == zone) for zone in range(int(group.zone.max()) + 1)]
+        in_zone = [group.zone[rows] == zone for zone in range(int(group.zone.max()) + 1)]
+        zone_rows = [*map(np.flatnonzero, in_zone)]
         for key, result in results.items():
             for columns, whole in (
                 (figures.value, result.value),
@@ -245,6 +243,8 @@ def _in_blocks(group: Group, confidence: float, fixed: float | None) -> None:
             for sums, added in ((figures.sums, c), (figures.squares, c**2)):
                 sums.setdefault(key, np.zeros((len(zone_rows), len(added))))
                 sums[key] += [(added[:, zone] if zone_rows[1:] else added).sum(axis=1) for zone in zone_rows]
+        for zone, chosen in enumerate(in_zone):
+            figures.conditions[zone] += conditions_of(results, chosen)
         if "void_content" in group.best:
             figures.no_voids[rows] = below_zero(results[group.best["void_content"]])
         for first, other in combinations(results, 2):

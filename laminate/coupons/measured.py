@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from laminate.coupons.conditions import NEGATIVE, Term, conditions_of
 from laminate.coupons.methods import Key, Plan, preferred
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
     Pooled = Mapping[str, Mapping[str, Spread]]
 
 OUTLIERS_FROM = 5
-NEGATIVE = 2.0
-"""Standard uncertainties below zero from which a void content speaks against the densities."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +55,6 @@ class Measured:
         """Signed contribution of every source [SI]."""
         column = self.result.contributions[:, self.row]
         return {source.name: float(c) for source, c in zip(self.result.sources, column, strict=True)}
-
-
-def below_zero(voids: Result) -> Any:
-    """Rows whose void content is below -2 u of what was stated (n,)."""
-    stated = [at for at, source in enumerate(voids.sources) if not source.rounded]
-    any_stated = voids.contributions[stated].any(axis=0)
-    return any_stated & (voids.value < -NEGATIVE * voids.standard_uncertainty)
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +182,7 @@ class Chunk(NamedTuple):
     """Rows of one zone that were computed together and count alike.
 
     rows: their places (n,), in order; keys: attributes and methods that each has; part: what they give;
-    results: the same with the contributions of every source, a block of rows at a time.
+    conditions: what they must give.
     """
 
     zone: str | None
@@ -198,7 +190,7 @@ class Chunk(NamedTuple):
     rows: Any
     keys: Sequence[Key]
     part: Callable[[Key], Part]
-    results: Callable[[], Iterable[Mapping[Key, Result]]]
+    conditions: Callable[[], Iterable[Term]]
 
 
 class Rows:
@@ -235,14 +227,12 @@ def rows_of(specimens: Sequence[Specimen]) -> Rows:
     for (zone, counts, results), rows in alike.items():
         keys = [key for key, _ in results]
         part = partial(_part, specimens, rows)
-        chunks.append(Chunk(zone, counts, rows, keys, part, partial(_results_of, specimens, rows, keys)))
+        chunks.append(Chunk(zone, counts, rows, keys, part, partial(_conditions, specimens, rows, keys)))
     return Rows([specimen.name for specimen in specimens], chunks)
 
 
-def _results_of(
-    specimens: Sequence[Specimen], rows: Sequence[int], keys: Sequence[Key]
-) -> list[dict[Key, Result]]:
-    return [{key: _result_of(specimens, rows, key) for key in keys}]
+def _conditions(specimens: Sequence[Specimen], rows: Sequence[int], keys: Sequence[Key]) -> Iterator[Term]:
+    return conditions_of({key: _result_of(specimens, rows, key) for key in keys})
 
 
 def _result_of(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Result:
