@@ -8,18 +8,19 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from laminate.files.slip_checks import tabulated_range
 from laminate.formulas import ply
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
 from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
 from laminate.press.names import GEL, ROOM
 from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, G_CM3, GPA, KELVIN, MM, PERCENT
+from laminate.values.quantities import DEG_C, G_CM3, GPA, KELVIN, MM, NUMBER, PER_K, PERCENT
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import SIValue, scale
 
 if TYPE_CHECKING:
-    from laminate.files.part import Part
+    from laminate.files.part import Core, Part, Tool
     from laminate.press.case import ZoneCase
 
     Doubt = tuple[Key, Said]
@@ -35,6 +36,10 @@ HOTTER = 10.0
 """Least rise over room temperature at which the resin of a prepreg gels [K]."""
 DENSEST_LAYER = 9000.0
 """Of copper mesh, areal weight over thickness [kg/m^3]."""
+EXPANSIONS = {"rubber": (100e-6, 400e-6), "a hard core": (0.5e-6, 220e-6), "a tool": (0.5e-6, 30e-6)}
+"""Linear [1/K]. Silicone is tabulated at 200 to 300e-6 /K, PTFE up to 216e-6 /K; the rest from memory."""
+RISES = (5.0, 20.0)
+"""Of the bulk modulus of rubber with pressure [-]; about 10 is tabulated, the rest from memory."""
 FAR = 3.5
 """Standard uncertainties of both that a lot's value may lie from the part's unasked."""
 LOTS = {"areal_weight": 0.04, "resin_content": 0.08, "density": 0.02}
@@ -70,7 +75,11 @@ def unlike_densities(
 
 def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
-    return {key: words for doubts in (_materials, _cores, _room, _gap, _lots) for key, words in doubts(case)}
+    return {
+        key: words
+        for doubts in (_materials, _cores, _expansions, _room, _gap, _lots)
+        for key, words in doubts(case)
+    }
 
 
 def _materials(case: ZoneCase) -> Iterator[Doubt]:
@@ -109,6 +118,31 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
                 usual = Said("about ", of_silicone, " at room temperature, less when hot (no source)")
                 rests = ": check value and unit, as every pressure rests on it"
                 yield Key("core", name, "bulk_modulus"), Said(none, usual, rests)
+        rise, (least, most) = core.bulk_modulus_rise, RISES
+        if rise is not None and acts_as_rubber(core) and not least <= rise.value <= most:
+            none = f"{name}: a bulk_modulus_rise of {rise.text} is not that of rubber, about 10 ("
+            usual = Said(between(least, most, NUMBER), "; no source): check its digits")
+            yield Key("core", name, "bulk_modulus_rise"), Said(none, usual)
+
+
+def _expansions(case: ZoneCase) -> Iterator[Doubt]:
+    """Expansions that no tool or core has, as one of volume; those of a tabulated material are refused."""
+    part = case.part
+    tables: dict[Key, tuple[str, Tool | Core | None]] = {Key("tool", "", "expansion"): ("a tool", part.tool)}
+    for name in case.cores:
+        kind = "rubber" if acts_as_rubber(part.core[name]) else "a hard core"
+        tables[Key("core", name, "expansion")] = kind, part.core[name]
+    for key, (kind, table) in tables.items():
+        value, (low, high) = case.inputs.values.get(key), EXPANSIONS[kind]
+        if table is None or value is None or low <= value.value <= high or key in case.inputs.notes:
+            continue
+        if tabulated_range(str(table.material), value.value) == (value.value, value.value):
+            usual = Said(
+                f"{key} {value.text} is not that of {kind}, ", between(low, high, PER_K), " (no source)"
+            )
+            linear = ": check digits and unit, and that it is linear, a third of that by volume"
+            hard = ', or write acts_as = "hard" where the core does not yield' if kind == "rubber" else ""
+            yield key, Said(usual, linear, hard)
 
 
 def _room(case: ZoneCase) -> Iterator[Doubt]:

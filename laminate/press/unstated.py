@@ -34,13 +34,13 @@ MOVED = 1e-9
 
 
 OPTIONS = {
-    "tool": ("clamp_force", "pressure_limit", "compliance"),
+    "tool": ("clamp_force", "pressure_limit", "compliance", "tool_expansion"),
     "prepreg": ("volatiles", "form", "bulk_factor", "packing_limit"),
     "resin": ("liquid_density",),
     "zone": ("walls", "wanted_pressure", "projected_area", "bleed"),
     "room": ("wanted_pressure", "projected_area", "room_corner_radius"),
     "core": (
-        "projected_area", "bulk_modulus", "insert_expansion",
+        "projected_area", "bulk_modulus", "bulk_modulus_rise", "insert_expansion",
         "core_temperature", "core_expansion", "core_corner_radius",
     ),
     "temperature": ("gel_temperature", "maximum_temperature", "room_temperature"),

@@ -19,9 +19,7 @@ from laminate.show.fill_words import SPREAD, steam_words
 from laminate.show.numbers import DASH, chance, column, degrees, in_units, kn, mpa, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
-from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA, Unit
-from laminate.values.said import Figure
+from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA
 from laminate.values.said import in_units as said_in_units
 
 if TYPE_CHECKING:
@@ -59,8 +57,6 @@ HARD_LOCKS = (
     "no pressure is computed for that. Never let the tool run hotter than planned with the core in it."
 )
 FUME = "{}: ventilate, stay below its fume limits, do not burn it off."
-RUBBER_EXPANSION = 1e-4  # [1/K]; silicone rubber has 200 to 300e-6 /K, metals up to 25e-6 /K
-PER_KELVIN = Unit("/K", 1.0)
 FAR = 200.0  # [K] beyond the cycle, from where on a temperature is no number to act on
 
 
@@ -196,13 +192,6 @@ def unlikely(core: CoreAnswer, units: str) -> Iterator[str]:
     cases = (core.ask.press.cases[zone] for zone in core.ask.room.zones)
     unlike = dict.fromkeys(words for case in cases for words in inputs_unlikely(case).values())
     yield from (f"{said_in_units(words, units)}." for words in unlike)
-    expansion = core.ask.press.inputs.values[Key("core", core.core, "expansion")]
-    if core.stated.material is None is core.stated.acts_as and expansion.value < RUBBER_EXPANSION:
-        grows = expansion.text or Figure(expansion.value, PER_KELVIN).text()
-        yield (
-            f"{core.core}: an expansion of {grows} is not that of rubber (silicone: 200 to 300e-6 /K, no "
-            "source). Where the core is hard, name its material: the laminate then sets the pressure."
-        )
 
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:

@@ -81,6 +81,45 @@ def test_a_bulk_modulus_that_no_rubber_has_is_asked_about():
     assert (soft.grade != "use", usual.grade) == (True, "use")
 
 
+@pytest.mark.parametrize(
+    ("key", "material", "value", "asked"),
+    [
+        ("core.fore.expansion", "RTV-9", "795e-6 /K ± 5e-6 (tolerance)", True),  # by volume
+        ("core.fore.expansion", None, "795e-6 /K ± 5e-6 (tolerance)", True),
+        ("core.fore.expansion", "RTV-9", "26.5e-6 /K ± 5e-6 (tolerance)", True),
+        ("core.fore.expansion", "RTV-9", "110e-6 /K ± 5e-6 (tolerance)", False),  # filled nitrile rubber
+        ("core.fore.expansion", "RTV-9", "265e-6 /K ± 5e-6 (tolerance)", False),
+        ("core.fore.expansion", "RTV-9", "340e-6 /K ± 5e-6 (tolerance)", False),
+        ("core.fore.expansion", "silicone rubber", "420e-6 /K ± 5e-6 (tolerance)", False),  # as tabulated
+        ("tool.expansion", "plate", "70.8e-6 /K ± 0.3e-6 (tolerance)", True),
+        ("tool.expansion", None, "38.4e-6 /K ± 0.3e-6 (tolerance)", True),
+        ("tool.expansion", None, "0.236e-6 /K ± 0.003e-6 (tolerance)", True),
+        ("tool.expansion", None, "1.6e-6 /K ± 0.3e-6 (tolerance)", False),
+        ("tool.expansion", "zinc", "27.4e-6 /K ± 0.3e-6 (tolerance)", False),
+        ("core.fore.bulk_modulus_rise", "silicone rubber", 1, True),
+        ("core.fore.bulk_modulus_rise", "silicone rubber", 100, True),
+        ("core.fore.bulk_modulus_rise", "silicone rubber", 7, False),
+        ("core.fore.bulk_modulus_rise", "silicone rubber", 12, False),
+    ],
+)
+def test_an_expansion_or_a_rise_of_no_such_thing_is_asked_about(key, material, value, asked):
+    place = key.rpartition(".")[0]
+    acts_as = [("core.fore.acts_as", "rubber")] if place == "core.fore" else []
+    answer = filled("skin", (key, value), (f"{place}.material", material), *acts_as)
+    assert doubted(answer) == [key] * asked
+    assert [m.split()[-1] for m in answer.missing if key in m and "±" not in m] == [key] * asked
+    assert not (asked and answer.grade == "use")
+
+
+@pytest.mark.parametrize(
+    ("value", "asked"), [("110e-6 /K", False), ("216e-6 /K", False), ("330e-6 /K", True)]
+)
+def test_a_plastic_core_grows_less_than_a_volume(value, asked):
+    hard = {"acts_as": "hard", "material": "plastic", "expansion": f"{value} ± 5e-6 (tolerance)"}
+    edits = [(f"core.fore.{key}", word) for key, word in hard.items()]
+    assert doubted(filled("skin", *edits)) == ["core.fore.expansion"] * asked
+
+
 def test_a_layer_denser_than_copper_is_asked_about():
     heavy, mesh = (("layer.film.areal_weight", weight) for weight in ("600 g/m^2", "440 g/m^2"))
     (words,) = unlikely(filled("web", heavy).case).values()
@@ -198,6 +237,7 @@ def test_a_density_of_the_batch_far_from_the_part_is_asked_about(tmp_path):
             ("core.fore.bulk_modulus", "85 MPa ± 20 (tolerance)"),
             "fill: unlikely, a bulk modulus of no rubber",
         ),
+        (("core.fore.bulk_modulus_rise", 1), "fill: unlikely, a rise of no rubber"),
     ],
 )
 def test_what_is_unlikely_is_said(edit, case):
