@@ -12,9 +12,10 @@ import numpy as np
 
 from laminate.coupons.resolution import SUFFIX
 from laminate.front.call import level_of
-from laminate.front.frames import OPTIONS
-from laminate.front.measuring import TABLE
+from laminate.front.frames import OPTIONS, column_name
+from laminate.front.measuring import TABLE, texts_of
 from laminate.values.problems import Problem, Refused, given_twice, refuse_all
+from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,6 +29,10 @@ _COLUMN = re.compile(
 )
 
 
+NEEDED = ("", " u", " own variance")
+SAME = "results of measure_frame, of the same headings and options"
+ROUNDED = 1e-3
+"""Of the variance, what rounding in a file may take from it."""
 COLUMNS = [
     "zone", "attribute", "method", "unit", "n", "left_out",
     "value", "standard_deviation", "u", "expanded", "coverage_factor",
@@ -75,8 +80,8 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
 
     Raises
     ------
-    Refused : where frames differ in their columns or in the options that they keep in `attrs`, are no
-        results of `measure_frame`, or share a coupon
+    Refused : where frames differ in their columns or in the options that they keep in `attrs`, lack a column
+        that `measure_frame` made, or share a coupon
     TypeError : where there is no frame
 
     Notes
@@ -111,33 +116,71 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
         if not hasattr(frame, "columns"):
             raise TypeError(f"frames are wanted, not {type(frame).__name__}")
         its = list(frame.columns)
-        if not {"specimen", "zone", "counts"} <= {*its} or columns not in (None, its):
-            raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns",
-                                  "results of measure_frame, of the same headings and options"))  # fmt: skip
+        if columns is None:
+            _refuse_missing(frame)
+        elif columns != its:
+            raise Refused(Problem("wrong-columns", TABLE, "frames", "frames of different columns", SAME))
         columns, options = its, _same_options(options, frame)
-        names = set(frame["specimen"])
+        names = {*texts_of(frame["specimen"])}
         if again := sorted(map(str, names & taken)):
             one_frame = "each row in one frame"
             raise Refused(given_twice(TABLE, "frames", f"coupon '{again[0]}'", "in another frame", one_frame))
         taken |= names
-        counting_rows = frame[frame["counts"]]
+        counts = np.array([text == "True" for text in texts_of(frame["counts"])], bool)
+        counting_rows = frame[counts].assign(zone=lambda rows: texts_of(rows["zone"]))
+        _refuse_less(counting_rows)
         for zone, count in counting_rows["zone"].value_counts(sort=False).items():
             counted[str(zone)] = counted.get(str(zone), 0) + int(count)
         for group, sums in _summed(counting_rows):
             levels.setdefault(group, []).append(sums)
     if columns is None:
         raise TypeError("an average needs one frame or more")
-    matches = [match for name in columns if (match := _COLUMN.fullmatch(name))]
-    units = {match["attribute"]: match["unit"] for match in matches if not match["what"]}
+    units = {attribute: of[""]["unit"] for attribute, of in _columns_of(columns).items()}
     rows = []
     for zone in counted:
         best = preferred([(a, method) for z, a, method in levels if z == zone])
         for attribute, (_, method) in best.items():
             mean = _average(_merged(levels[zone, attribute, method]))
             of = {"zone": zone, "attribute": attribute, "method": method, "unit": units[attribute]}
-            counts = {"n": mean.n, "left_out": counted[zone] - mean.n}
-            rows.append({**of, **counts, **_figures(mean, level)})
+            rows.append({**of, "n": mean.n, "left_out": counted[zone] - mean.n, **_figures(mean, level)})
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _columns_of(names: Iterable[str]) -> dict[str, dict[str, re.Match[str]]]:
+    """The columns of each attribute, by what stands behind it in the heading with its degrees of freedom."""
+    columns: dict[str, dict[str, re.Match[str]]] = {}
+    for name in names:
+        if (match := _COLUMN.fullmatch(name)) and match["attribute"] in ATTRIBUTES:
+            what = name[match.end("attribute") : match.start("unit") - len(" [")]
+            columns.setdefault(match["attribute"], {})[what] = match
+    return columns
+
+
+def _refuse_missing(frame: pd.DataFrame) -> None:
+    """Raise `Refused` with each column that `measure_frame` makes beside those that are there."""
+    columns = _columns_of(frame.columns)
+    parts = dict.fromkeys([*NEEDED, *(what for of in columns.values() for what in of)])
+    wanted = ["specimen", "zone", "counts", *(f"{attribute} method" for attribute in columns)]
+    for attribute in columns:
+        wanted += [column_name(attribute, part, 1 + part.startswith(NEEDED[-1])) for part in parts]
+    problems = [
+        Problem("wrong-columns", TABLE, f"column '{name}'", "a column that is missing", SAME)
+        for name in wanted
+        if name not in frame
+    ]
+    refuse_all(problems)
+
+
+def _refuse_less(frame: pd.DataFrame) -> None:
+    """Raise `Refused` where the causes of an attribute make less than its u: a column was taken out."""
+    for attribute, columns in _columns_of(frame.columns).items():
+        names = {what: match.string for what, match in columns.items()}
+        causes = frame[[name for what, name in names.items() if what.startswith(" from ")]].to_numpy(float)
+        whole = frame[names[" own variance"]].to_numpy(float) + np.square(causes).sum(axis=1)
+        if np.any(frame[names[" u"]].to_numpy(float) ** 2 > (1.0 + ROUNDED) * whole):
+            less = "a ± that is more than its columns make"
+            hint = f"a column '{attribute} from ...' is missing"
+            raise Refused(Problem("wrong-columns", TABLE, f"column '{names[' u']}'", less, SAME, hint))
 
 
 def _same_options(options: dict[str, str] | None, frame: pd.DataFrame) -> dict[str, str] | None:
@@ -169,19 +212,16 @@ def _figures(mean: Average, confidence: float) -> dict[str, float]:
 
 def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]:
     """The sums of one frame, by zone, attribute and method."""
-    parts: dict[str, dict[str, str]] = {}
-    for name in frame.columns:
-        if match := _COLUMN.fullmatch(name):
-            parts.setdefault(match["attribute"], {})[name] = match["what"]
-    for attribute, names in parts.items():
+    for attribute, columns in _columns_of(frame.columns).items():
+        names = {match.string: match["what"] for match in columns.values()}
         value = next(name for name, what in names.items() if not what)
         for (zone, method), rows in frame.groupby(["zone", f"{attribute} method"], sort=False, observed=True):
             if not method:
                 continue
-            values = rows[value].to_numpy()
+            values = rows[value].to_numpy(float)
             mean = float(values.mean())
             parted = [n for n, what in names.items() if what not in ("", " u")]
-            added = {n: float(rows[n].to_numpy().sum()) for n in parted}
+            added = {n: float(rows[n].to_numpy(float).sum()) for n in parted}
             squares = float(np.square(values - mean).sum())
             rounded = [n for n, what in names.items() if what.endswith(SUFFIX)]
             rounding = float(np.square(rows[rounded].to_numpy(float)).sum())

@@ -100,7 +100,7 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFram
     out: dict[str, Any] = {}  # the columns of the answer, filled with nothing
     for attribute in table.attributes:
         for what, power in _parts(table).items():
-            out[_heading(attribute, what, power)] = np.full(table.rows, math.nan)
+            out[column_name(attribute, what, power)] = np.full(table.rows, math.nan)
         out[f"{attribute} method"] = np.full(table.rows, "", object)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
     disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
@@ -309,7 +309,8 @@ def _parts(table: _Table) -> dict[str, int]:
     return {"": 1, " u": 1, **dict.fromkeys(variances, 2), **dict.fromkeys(causes, 1)}
 
 
-def _heading(attribute: str, what: str, power: int) -> str:
+def column_name(attribute: str, what: str, power: int) -> str:
+    """The heading of a column of an attribute; what: as of `_parts`, with the power of its unit."""
     from laminate.values.quantities import ATTRIBUTES
 
     unit = ATTRIBUTES[attribute].unit.text
@@ -353,7 +354,7 @@ def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, pli
         unit = ATTRIBUTES[attribute].unit
         shown = _shown(table, results[key].value, results[key].contributions, sources)
         for what, power in _parts(table).items():
-            out[_heading(attribute, what, power)][rows] = shown[what] * unit.per_si**power
+            out[column_name(attribute, what, power)][rows] = shown[what] * unit.per_si**power
         out[f"{attribute} method"][rows] = key[1]
     return wrong
 

@@ -203,7 +203,7 @@ def test_a_refusal_can_be_said_copied_and_sent_to_another_process():
         (lambda: lam.trend("kept", every="no"), ("wrong-value", "every")),
         (lambda: lam.verify("record.json", "signers", need="boss"), ("bad-call", "need")),
         (lambda: lam.measure(pd.DataFrame(KAW), **DENSITIES, plies="²"), ("wrong-value", "plies")),
-        (lambda: lam.combine([pd.DataFrame({"counts": [True]})]), ("wrong-columns", "frames")),
+        (lambda: lam.combine([pd.DataFrame({"counts": [True], "zone": "w"})]), ("wrong-columns", "column 'specimen'")),
         (lambda: lam.Value("2.9", "mm"), ("wrong-value", "value")),
         (lambda: lam.Value(2.9, "mm", u=-0.1), ("wrong-value", "u")),
         (lambda: lam.Value(math.nan, "mm"), ("wrong-value", "value")),
