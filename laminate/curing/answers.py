@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
     import numpy as np
 
+T = TypeVar("T")
 IN_TIME = "pressed in time"
 LATE = "pressed late"
 VAPOR = "vapor above pressure"
@@ -20,6 +21,8 @@ AT_GEL = (
     "resin_pressure_absolute_at_gel", "applied_pressure_at_gel", "times_released",
 )  # fmt: skip
 """What is told of the pressure when it gels."""
+KEY_OF = {"vapor margin": "vapor_margin"}
+"""Process readings that have another key in the answer, under which the answer says why one is not known."""
 WORST_FIRST = (LATE, VAPOR, CANNOT, IN_TIME)
 
 
@@ -89,13 +92,54 @@ class Curves:
     vapor: np.ndarray | None
 
 
-@dataclass
-class ZoneCycle:
-    """The answer for one zone: see the JSON of `cycle` for each key.
+@dataclass(frozen=True, kw_only=True)
+class Notes:
+    """What is said of a zone beside its figures, gathered while they are made.
 
-    log: SHA-256 of the file, '' for a plan; cycle: name of the plan, '' for a log; unknown: key -> why it is
-    not known; readings: name of a process value -> what the log gives; day: of the first row of a log that
-    is more than a day from when the batch was molded, else None.
+    unknown: key of a figure -> why it is not known.
+    """
+
+    warnings: list[str] = field(default_factory=list)
+    screening: list[str] = field(default_factory=list)
+    not_measured: list[str] = field(default_factory=list)
+    unknown: dict[str, str] = field(default_factory=dict)
+
+    def given(self, key: str, figure: T, why_not: str) -> T | None:
+        """A figure, None where a reason stands against it, which is noted."""
+        if not why_not:
+            return figure
+        self.unknown[key] = why_not
+        return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figures:
+    """Moments and figures of a zone, each with what is known of it, None where it is not known.
+
+    readings: name of a process value -> what the log gives.
+    """
+
+    events: list[Event] = field(default_factory=list)
+    gel_clock: GelClock = GelClock(None, None, None, None)
+    vapor_margin: Known | None = None
+    vapor_margin_after_gel: float | None = None
+    vapor_before_pressure: tuple[float, float] | None = None
+    resin_pressure_at_gel: Known | None = None
+    applied_pressure_at_gel: Known | None = None
+    times_released: int | None = None
+    readings: dict[str, Known] = field(default_factory=dict)
+
+    def event(self, name: str) -> Event | None:
+        """The event of a name, None where it did not happen."""
+        return next((event for event in self.events if event.event == name), None)
+
+
+@dataclass(frozen=True)
+class ZoneCycle(Figures, Notes):
+    """The answer for one zone, made once: see the JSON of `cycle` for each key.
+
+    log: SHA-256 of the file, '' for a plan; cycle: name of the plan, '' for a log; day: of the first row of a
+    log that is more than a day from when the batch was molded, else None.
     """
 
     zone: str
@@ -104,37 +148,24 @@ class ZoneCycle:
     cycle: str = ""
     verdict: str = CANNOT
     why: list[str] = field(default_factory=list)
-    events: list[Event] = field(default_factory=list)
-    gel_clock: GelClock = GelClock(None, None, None, None)
-    vapor_margin: Known | None = None
-    vapor_margin_after_gel: float | None = None
-    vapor_before_pressure: tuple[float, float] | None = None
-    resin_pressure_at_gel: Known | None = None
-    applied_pressure_at_gel: Known | None = None
     chance: Chance = Chance(None, None, None)
     humidity: float = 1.0
     humidity_stated: bool = False
     matters_most: Matters | None = None
-    times_released: int | None = None
     left_out: list[str] = field(default_factory=list)
     mended: list[str] = field(default_factory=list)
-    screening: list[str] = field(default_factory=list)
-    not_measured: list[str] = field(default_factory=list)
-    warnings: list[str] = field(default_factory=list)
-    unknown: dict[str, str] = field(default_factory=dict)
-    readings: dict[str, Known] = field(default_factory=dict)
     columns: list[tuple[str, str]] = field(default_factory=list)
     day: dt.date | None = None
     curves: Curves | None = None
+
+    def why_unknown(self, reading: str) -> str:
+        """Why a process reading is not known, '' where it is."""
+        return self.unknown.get(KEY_OF.get(reading, reading), "")
 
     @property
     def good(self) -> bool:
         """Whether it pressed in time."""
         return self.verdict == IN_TIME
-
-    def event(self, name: str) -> Event | None:
-        """The event of a name, None where it did not happen."""
-        return next((event for event in self.events if event.event == name), None)
 
 
 @dataclass

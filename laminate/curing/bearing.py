@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from typing import Any
 
-    from laminate.curing.answers import ZoneCycle
     from laminate.curing.view import View
     from laminate.files.part import Part
     from laminate.press.layup import Layup
@@ -129,7 +128,7 @@ def laid_up(
         return f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
 
 
-def share(zone_cycle: ZoneCycle, view: View, laid: LaidUp | str) -> None:
+def share(view: View, laid: LaidUp | str) -> None:
     """Note where the fiber bed may take a share of the pressure.
 
     Nothing bleeds: the resin bears all of it. It bleeds: taken to bear all of it up to the packing limit of
@@ -139,17 +138,17 @@ def share(zone_cycle: ZoneCycle, view: View, laid: LaidUp | str) -> None:
     place, verdicts = view.part.zone[view.zone], (IN_TIME, VAPOR)
     if place.bleed is None and "bleed_limit" not in place.model_fields_set:
         line = f'bleed_limit = "0 %" in [zone.{view.zone}] where no resin leaves it'
-        view.blocks.add(f"how much resin leaves is not stated: bleed, or {line}", *verdicts)
+        view.objections.add(f"how much resin leaves is not stated: bleed, or {line}", *verdicts)
         return
     if isinstance(laid, str):
-        view.blocks.add(laid, *verdicts)
+        view.objections.add(laid, *verdicts)
         return
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):
         assumption = "the resin is taken to bear all of the pressure, though this zone may bleed"
-        zone_cycle.screening.append(assumption)
+        view.notes.screening.append(assumption)
     packed = np.ravel(laid.packed(bleed))
     if packed[0] or float(np.mean(packed)) > OFTEN:
         stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"
         reason = f"the fiber bed is near its packing limit{stated}: it bears a share that is not known"
-        view.blocks.add(reason, *verdicts)
+        view.objections.add(reason, *verdicts)

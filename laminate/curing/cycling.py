@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from laminate.curing.answers import Cycles, ZoneCycle
+from laminate.curing.answers import Cycles, Notes, ZoneCycle
 from laminate.curing.draws import DRAWS, SEED
 from laminate.curing.logged import of_zone
 from laminate.curing.planned import DRAWS as PLAN_DRAWS
@@ -123,7 +124,8 @@ def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[s
         cycles |= _of_log(case, log, draws, seed)
     for zone in case.part.zone:
         if zone not in cycles:
-            cycles[zone] = nothing(ZoneCycle(zone), "no [[log]] tells of this zone: its zones do not name it")
+            why = "no [[log]] tells of this zone: its zones do not name it"
+            cycles[zone] = nothing(ZoneCycle(zone), Notes(), why)
     return cycles
 
 
@@ -141,7 +143,6 @@ def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]
     cycles = {}
     for zone in log.zones:
         (answer,) = checked(partial(of_zone, case, log, file, gone, zone, draws=draws, seed=seed))
-        answer.log, answer.log_file = sha256(data), log.file
-        answer.warnings = [*warnings, *answer.warnings]
-        cycles[zone] = answer
+        warned = [*warnings, *answer.warnings]
+        cycles[zone] = replace(answer, log=sha256(data), log_file=log.file, warnings=warned)
     return cycles

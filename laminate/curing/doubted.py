@@ -13,13 +13,12 @@ import numpy as np
 from laminate.curing.answers import IN_TIME
 from laminate.curing.pressing import known
 from laminate.curing.verdict import holding
-from laminate.curing.view import furthest, gels_at
+from laminate.curing.view import gels_at
 from laminate.formulas.gel_clock import clock
 from laminate.values.quantities import KELVIN
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import ZoneCycle
     from laminate.curing.scenario import Outcomes
     from laminate.curing.thermometers import Sensor
     from laminate.curing.view import LogView, View
@@ -105,34 +104,22 @@ def _when_it_stopped(view: LogView, sensor: Sensor, start: float, level: float, 
     return float(coldest[min(int(apart[-1]) + 1 if apart.size else 0, row)])
 
 
-def hold_doubted(zone_cycle: ZoneCycle, view: View, outcomes: Outcomes) -> None:
+def hold_doubted(view: View, outcomes: Outcomes) -> None:
     """Keep 'pressed in time' back where it does not hold with the hottest of all in place of the doubted.
 
     Nor where readings are so far apart that it does not hold with all that may have been between them.
     """
-    apart = far_apart(view)
+    apart = view.read.apart
     if not view.heat.doubted and not apart:
         return
     late, few, _ = holding(outcomes.best.pressed, view)
     both, _, many = holding(outcomes.worst.both, view)
     for words in view.heat.doubted.values():
         if both > many:
-            zone_cycle.warnings.append(Said(words, "; pressed in time holds with the hottest of all as well"))
+            view.notes.warnings.append(Said(words, "; pressed in time holds with the hottest of all as well"))
         elif late >= few:
-            view.blocks.add(words, IN_TIME)
+            view.objections.add(words, IN_TIME)
     if apart and view.presses.cores is not None:
-        view.blocks.add(apart)  # nor is it known what heats the core
+        view.objections.add(apart)  # nor is it known what heats the core
     elif apart and late >= few and both <= many:
-        view.blocks.add(apart, IN_TIME)
-
-
-def far_apart(view: View) -> str:
-    """Which readings are too far apart for a straight line before gel, '' for none."""
-    used = furthest(view)[0]
-    for sensor in view.heat.sensors:
-        since = sensor.known.seconds[:-1][sensor.known.apart]
-        since = since[np.interp(since, view.seconds, used) < 1.0]
-        if since.size:
-            words = f"readings from {float(since[0]) / 60.0:.0f} min on are more than 5 % of the gel clock"
-            return f"{sensor.name}: its {words} apart: log faster"
-    return ""
+        view.objections.add(apart, IN_TIME)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing import events, rules, unread
-from laminate.curing.answers import ZoneCycle
+from laminate.curing import rules
+from laminate.curing.answers import Figures, Notes, ZoneCycle
 from laminate.curing.bearing import DRAWS as CORES
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_log import core_pressing
 from laminate.curing.doubted import doubts, hold_doubted
 from laminate.curing.draws import Columns, generator
+from laminate.curing.events import gel
 from laminate.curing.pressing import known, pressing
 from laminate.curing.scenario import (
     Drawn,
@@ -26,9 +28,10 @@ from laminate.curing.scenario import (
     vapor_at_gel,
 )
 from laminate.curing.thermometers import thermometers
-from laminate.curing.unseen import distrust_lines, nearer_the_tool
+from laminate.curing.unread import log_readings
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
+from laminate.curing.was_read import reject_interpolation, was_read
 from laminate.files.cycle_keys import TEMPERATURES
 from laminate.press import stack
 
@@ -49,35 +52,36 @@ def of_zone(
 
     file: the log, cleaned; gone: its sensors that are lost; usual: as of `Columns`, for the core.
     """
-    zone_cycle = ZoneCycle(zone, mended=[*file.mended], left_out=[*file.left_out])
-    zone_cycle.screening = [SCREENING, GLASSY]
-    zone_cycle.columns = [(channel.name, channel.reads) for channel in file.channels.values()]
-    if other := _other_day(case, file):
-        zone_cycle.warnings.append(other)
-        zone_cycle.day = file.day
+    notes = Notes(screening=[SCREENING, GLASSY])
+    other = _other_day(case, file)
+    notes.warnings.extend([other] if other else [])
     heat = thermometers(file, gone, case.batch.instrument)
     inside = contents(case.part, zone, case.batch.lot)
     presses = pressing(file, case.part, zone)
-    zone_cycle.humidity = inside.humidities[0].value if inside.humidities else 1.0
-    zone_cycle.humidity_stated = bool(inside.humidities)
+    humidity = inside.humidities[0].value if inside.humidities else None
+    blank = ZoneCycle(
+        zone, mended=[*file.mended], left_out=[*file.left_out], day=file.day if other else None,
+        columns=[(channel.name, channel.reads) for channel in file.channels.values()],
+        humidity=1.0 if humidity is None else humidity, humidity_stated=humidity is not None,
+    )  # fmt: skip
     if heat is None:
-        zone_cycle.not_measured += presses.not_measured
-        return [nothing(zone_cycle, "no temperature of the zone is logged")]
+        notes.not_measured.extend(presses.not_measured)
+        return [nothing(blank, notes, "no temperature of the zone is logged")]
     if presses.rubber and presses.reading is None:
         why = core_pressing(presses, case, file, zone, heat, Columns(generator(seed), CORES, usual=usual))
         presses.why += [f"the core's pressure is not known: {why}"] if why else []
-    zone_cycle.not_measured += presses.not_measured
+    notes.not_measured.extend(presses.not_measured)
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(
-        case.part, zone, file.seconds, _thickness(case, zone), inside, presses, heat,
-        since=max(since, 0.0), ahead=max(-since, 0.0), case=case, log=log, file=file,
+        case.part, zone, file.seconds, _thickness(case, zone), inside, presses, heat, humidity,
+        notes=notes, since=max(since, 0.0), ahead=max(-since, 0.0),
+        case=case, log=log, file=file,
     )  # fmt: skip
-    events.readings(zone_cycle, view)
-    unread.widen(zone_cycle, view)
+    blank = replace(blank, readings=log_readings(view))
     if inside.missing or not inside.charges:
         resins = ", ".join(case.part.prepreg[name].resin for name in inside.missing) or "its resin"
-        return [nothing(zone_cycle, f"no gel times: gel_time in [resin.{resins}], or of the lot")]
-    return [_answered(zone_cycle, view, draws, seed)]
+        return [nothing(blank, notes, f"no gel times: gel_time in [resin.{resins}], or of the lot")]
+    return [_answered(blank, view, draws, seed)]
 
 
 def _other_day(case: Case, file: LogFile) -> str:
@@ -88,24 +92,20 @@ def _other_day(case: Case, file: LogFile) -> str:
     return f"the log begins on {file.day}, and the batch was molded on {molded}: it may be of another"
 
 
-def _answered(zone_cycle: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
-    distrust_lines(view)
+def _answered(blank: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
+    reject_interpolation(view)
     view.heat.doubted = doubts(view)
+    view.read = was_read(view)
     drawn = draw(view, Columns(generator(seed), draws))
     outcomes = _scenarios(view, drawn)
-    rules.apply(zone_cycle, view, outcomes.worst.first)
-    clock(zone_cycle, view, outcomes.nominal, _temperatures(view))
-    hold_doubted(zone_cycle, view, outcomes)
+    rules.apply(view, outcomes.worst.first)
+    gelled = Figures(gel_clock=clock(view), events=gel(view, outcomes.nominal), readings=blank.readings)
+    hold_doubted(view, outcomes)
     inputs, cores = drawn.columns.inputs, view.presses.cores
     of_cores = cores.columns if cores is not None else None
     if of_cores is not None:  # each of them stands for many draws
         inputs = {**{name: np.resize(values, draws) for name, values in of_cores.inputs.items()}, **inputs}
-    conclude(zone_cycle, view, outcomes, inputs, of_cores)
-    unread.widen_pressed(zone_cycle, view)
-    unread.widen_gelled(zone_cycle, view)
-    nearer_the_tool(zone_cycle, view)
-    unread.withhold(zone_cycle, view)
-    return zone_cycle
+    return conclude(blank, view, outcomes, gelled, _temperatures(view), inputs, of_cores)
 
 
 def _temperatures(view: LogView) -> dict[str, np.ndarray]:

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing import events, rules
-from laminate.curing.answers import IN_TIME, LATE, VAPOR, ZoneCycle
+from laminate.curing import rules
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, Figures, Notes, ZoneCycle
 from laminate.curing.bearing import share
 from laminate.curing.charges import UNKNOWN_START, contents
 from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator
+from laminate.curing.events import gel
 from laminate.curing.heat_doubts import heat_doubts
+from laminate.curing.laminate_readings import laminate_readings
 from laminate.curing.plan_heat import PlanHeat, heat_of
 from laminate.curing.plan_pressure import limit_along, pressing_of
 from laminate.curing.pressing import AsLaidUp, Trace, vapor_pressure
@@ -21,7 +23,7 @@ from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
 from laminate.curing.straight_lines import each_at, rises
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
-from laminate.curing.view import Blocks, View
+from laminate.curing.view import Objections, View
 from laminate.curing.without_spread import not_stated
 from laminate.formulas.gel_clock import clock as clock_of
 from laminate.formulas.gel_clock import gel_rate
@@ -31,6 +33,7 @@ from laminate.values.said import Figure, Said
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from laminate.curing.answers import Event
     from laminate.files.part import Part
     from laminate.press.names import Counts
     from laminate.press.rooms import Room
@@ -49,7 +52,6 @@ class PlanView(View):
     lines: a and b of the gel times of each charge.
     """
 
-    cycle: str = field(kw_only=True)
     columns: Columns = field(kw_only=True)
     plan: PlanHeat = field(kw_only=True)
     lines: list[tuple[np.ndarray, np.ndarray]] = field(kw_only=True)
@@ -73,12 +75,16 @@ def planned(
     columns = Columns(generator(seed), draws, usual=usual)
     inside = contents(part, zone, (), planned=True)
     heat = heat_of(part, cycle, zone, plies, columns)
-    cycles = [_blank(cycle, zone, humidity) for humidity in humidities]
+    blanks = [
+        ZoneCycle(zone, cycle=cycle, humidity=1.0 if h is None else h.value, humidity_stated=h is not None)
+        for h in humidities
+    ]
     if isinstance(heat, list):
-        return [nothing(cycle, "; ".join(heat)) for cycle in cycles]
+        return [nothing(blank, _notes(), "; ".join(heat)) for blank in blanks]
     if inside.missing or not inside.charges:
         resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
-        return [nothing(cycle, f"no gel times: gel_time in [resin.{resins}]") for cycle in cycles]
+        why = f"no gel times: gel_time in [resin.{resins}]"
+        return [nothing(blank, _notes(), why) for blank in blanks]
     presses = pressing_of(part, cycle, heat, columns)
     presses.doubt(heat_doubts(part, heat.room, heat.laid))
     lines = [gel_lines(charge, columns) for charge in inside.charges]
@@ -89,7 +95,7 @@ def planned(
         gap = np.broadcast_to(widest_gap(heat.cores), heat.platen.shape)
         presses.laid_up = AsLaidUp(heat.seconds, gap, locked)
     view = PlanView(
-        part, zone, heat.seconds, heat.thickness, inside, presses, _cells(heat),
+        part, zone, heat.seconds, heat.thickness, inside, presses, _cells(heat), None,
         cycle=cycle, columns=columns, plan=heat, lines=lines,
     )  # fmt: skip
     gels = (  # what is unknown taken toward the soonest gel, the latest, neither
@@ -98,16 +104,19 @@ def planned(
         _gels(view, early=True, start=1.0, unknown=0.0),
     )
     return [
-        _answered(replace(view, blocks=Blocks()), gels, zone_cycle, value)
-        for zone_cycle, value in zip(cycles, humidities, strict=True)
+        _answered(_at(view, value), gels, blank, value)
+        for blank, value in zip(blanks, humidities, strict=True)
     ]
 
 
-def _blank(cycle: str, zone: str, humidity: SIValue | None) -> ZoneCycle:
-    zone_cycle = ZoneCycle(zone, cycle=cycle, screening=[SCREENING, GLASSY, NO_REACTION])
-    zone_cycle.humidity = 1.0 if humidity is None else humidity.value
-    zone_cycle.humidity_stated = humidity is not None
-    return zone_cycle
+def _notes() -> Notes:
+    return Notes(screening=[SCREENING, GLASSY, NO_REACTION])
+
+
+def _at(view: PlanView, humidity: SIValue | None) -> PlanView:
+    """The same at a humidity, with nothing said of it yet."""
+    share = None if humidity is None else humidity.value
+    return replace(view, humidity=share, objections=Objections(), notes=_notes())
 
 
 def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
@@ -137,7 +146,7 @@ def _cells(heat: PlanHeat) -> Thermometers:
 
 
 def _answered(
-    view: PlanView, gels: tuple[Gels, Gels, Gels], zone_cycle: ZoneCycle, humidity: SIValue | None
+    view: PlanView, gels: tuple[Gels, Gels, Gels], blank: ZoneCycle, humidity: SIValue | None
 ) -> ZoneCycle:
     n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed(view.columns)
     share_of = np.ones(n)
@@ -150,49 +159,47 @@ def _answered(
         return outcome(view, gel, share_of * vapor_pressure(warm), needed, least=least)
 
     outcomes = outcomes_of(*gels, hold)
-    worst = outcomes.worst
-    zone_cycle.not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
-    zone_cycle.not_measured += not_stated(view.columns)
+    not_measured = view.notes.not_measured
+    not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
+    not_measured += not_stated(view.columns)
     if presses.by_balance and plan.room is not None:
-        zone_cycle.not_measured += plan.laid.one_modulus(plan.room)
-    _rules(zone_cycle, view, worst)
-    clock(zone_cycle, view, outcomes.nominal, _temperatures(plan))
-    _cores_as_stated(zone_cycle, view)
-    events.readings(zone_cycle, view)
+        not_measured += plan.laid.one_modulus(plan.room)
+    _rules(view, outcomes.worst)
+    readings, columns = laminate_readings(view), view.columns
+    gelled = Figures(gel_clock=clock(view), events=gel(view, outcomes.nominal), readings=readings)
+    _cores_as_stated(view, gelled.event("gel first"))
+    return conclude(blank, view, outcomes, gelled, _temperatures(plan), columns.inputs, columns)
 
-    return conclude(zone_cycle, view, outcomes, view.columns.inputs, view.columns)
 
-
-def _cores_as_stated(zone_cycle: ZoneCycle, view: PlanView) -> None:
+def _cores_as_stated(view: PlanView, gelled: Event | None) -> None:
     """Cores that are not as warm at first gel as the part states, which `fill` and `core` go by."""
-    gel = zone_cycle.event("gel first")
-    if gel is None:
+    if gelled is None:
         return
     for name, core in view.plan.cores.items():
         stated = view.part.core[name].temperature
-        mean = float(np.interp(gel.time.value, view.plan.seconds, core.mean[:, 0]))
+        mean = float(np.interp(gelled.time.value, view.plan.seconds, core.mean[:, 0]))
         if stated is not None and abs(mean - stated.value) > 2.0 * stated.spread + CLOSE:
             rest = f" of [core.{name}], which 'fill' and 'core' take"
             at, taken = Figure(mean, DEG_C, 3), Figure(stated.value, DEG_C, 3)
             words = Said(f"core {name} is at ", at, " at first gel, not at the ", taken, rest)
-            zone_cycle.warnings.append(words)
+            view.notes.warnings.append(words)
 
 
-def _rules(zone_cycle: ZoneCycle, view: PlanView, worst: Outcome) -> None:
+def _rules(view: PlanView, worst: Outcome) -> None:
     """What keeps a verdict on a planned cycle back."""
-    rules.of_any_cycle(zone_cycle, view, worst.first)
+    rules.of_any_cycle(view, worst.first)
     if view.thickness is None or view.thickness > rules.THICK:
         hint = ": its own heat is left out; log a sensor in its middle"
-        view.blocks.add(Said("a laminate over ", Figure(rules.THICK, MM), hint), IN_TIME)
+        view.objections.add(Said("a laminate over ", Figure(rules.THICK, MM), hint), IN_TIME)
     if view.plan.hottest:
-        view.blocks.add(view.plan.hottest, LATE, VAPOR)
-        zone_cycle.screening.append(view.plan.hottest)
+        view.objections.add(view.plan.hottest, LATE, VAPOR)
+        view.notes.screening.append(view.plan.hottest)
     if any(charge.start is not None for charge in view.inside.charges):
-        zone_cycle.screening.append("prepreg at the end of its out-life")
+        view.notes.screening.append("prepreg at the end of its out-life")
     if view.presses.applied is not None:
-        share(zone_cycle, view, view.plan.laid)
+        share(view, view.plan.laid)
     if view.presses.by_balance and view.plan.room is not None:
-        zone_cycle.screening += _heat_left_out(view.zone, view.plan.room)
+        view.notes.screening.extend(_heat_left_out(view.zone, view.plan.room))
 
 
 def _heat_left_out(zone: str, room: Room) -> list[str]:

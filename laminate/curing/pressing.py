@@ -185,6 +185,11 @@ class Pressing:
         return self.absolute or self.applied
 
     @property
+    def logged(self) -> Trace | None:
+        """A reading that the pressure is, None where there is none or a core's is computed."""
+        return None if self.cores is not None else self.reading
+
+    @property
     def by_balance(self) -> bool:
         """Whether core and laminate fill a room: liquid full as soon as something is applied."""
         return self.rubber and self.absolute is None and self.applied is not None
@@ -212,18 +217,6 @@ class Pressing:
         if self.reading is None:
             return None
         return self.reading.at(times) - (ATMOSPHERE if self.absolute is not None else 0.0)
-
-    def lost_around(self, time: float, rows: np.ndarray) -> tuple[float, float] | None:
-        """The readings of pressure on both sides of a moment [s], where some are missing between them.
-
-        rows: of the log [s].
-        """
-        if self.cores is not None or self.reading is None:
-            return None
-        at = self.reading.seconds
-        after = int(np.clip(np.searchsorted(at, time), 1, len(at) - 1))
-        lost = at[after] - at[after - 1] > MISSING * np.quantile(np.diff(rows), 0.9, method="lower")
-        return (float(at[after - 1]), float(at[after])) if lost else None
 
     def closed(self, applied: np.ndarray) -> np.ndarray:
         """How far what is applied lies above what the laminate needs [Pa]; above 0 where it needs nothing."""

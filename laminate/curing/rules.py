@@ -11,10 +11,10 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import ATMOSPHERE, MISSING, known
+from laminate.curing.pressing import ATMOSPHERE, known
 from laminate.curing.thermometers import AT_THE_EDGE, GAUGE, ORDINARY_WORDS, ordinary
-from laminate.curing.unseen import MOST_IN_A_GAP, after_a_stand_in
-from laminate.curing.view import clock_along, furthest, gel_row, gel_times, nominal_clock, room_of
+from laminate.curing.unseen import after_a_stand_in
+from laminate.curing.view import furthest, gel_row, gel_times, room_of
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
@@ -24,7 +24,6 @@ from laminate.values.said import Figure, Said
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from laminate.curing.answers import ZoneCycle
     from laminate.curing.view import LogView, View
     from laminate.files.part import Core, Room
 
@@ -39,69 +38,71 @@ NEAR_ONE = 0.1
 """So near to one atmosphere, over it, a gauge at rest may well read absolute; no source."""
 
 
-def apply(zone_cycle: ZoneCycle, view: LogView, first: np.ndarray) -> None:
+def apply(view: LogView, first: np.ndarray) -> None:
     """Note everything that keeps a verdict on a logged zone back; first: draws of first gel [s]."""
     end = gel_row(view)
-    _sensors(zone_cycle, view)
-    for words in unread_clock(view):
-        view.blocks.add(words)
+    _sensors(view)
+    for words in _unread(view):
+        view.objections.add(words)
     if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
-        view.blocks.add(Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel"))
+        view.objections.add(
+            Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel")
+        )
     begun = [s.temperature[0] for s in view.heat.sensors if s.known.seconds[0] <= view.seconds[0]]
     warm = max(begun, default=float(view.heat.hottest()[0]))
     if view.log.charge_heated_since is None and warm > room_of(view.part) + WARM_START:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
-        view.blocks.add(reason, IN_TIME)
-    _swapped(zone_cycle, view, end)
-    _wanted(zone_cycle, view, end)
+        view.objections.add(reason, IN_TIME)
+    _swapped(view, end)
+    _wanted(view, end)
     _since(view)
-    zone_cycle.warnings += _gauge(view, end)
-    after_a_stand_in(zone_cycle, view)
-    _unstated(zone_cycle, view)
-    _traced(zone_cycle, view)
+    view.notes.warnings.extend(_gauge(view, end))
+    after_a_stand_in(view)
+    _unstated(view)
+    _traced(view)
     if view.presses.absolute is None and view.presses.applied is not None:
         case = view.case
-        share(zone_cycle, view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
-    of_any_cycle(zone_cycle, view, first)
+        share(view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
+    of_any_cycle(view, first)
 
 
-def of_any_cycle(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
+def of_any_cycle(view: View, first: np.ndarray) -> None:
     """Note what keeps a verdict back, of a log or a plan; first: draws of first gel [s]."""
-    _clamp(zone_cycle, view, first)
+    _clamp(view, first)
     _tabulated(view)
-    _edges(zone_cycle, view)
+    _edges(view)
     _range(view)
     _below_the_tests(view)
-    _start(zone_cycle, view)
-    _releases(zone_cycle, view)
+    _start(view)
+    _releases(view)
     for reason in view.presses.why:
-        view.blocks.add(reason, IN_TIME, VAPOR)
+        view.objections.add(reason, IN_TIME, VAPOR)
     for reason, verdicts in view.presses.doubts:
-        view.blocks.add(reason, *verdicts)
-    if not zone_cycle.humidity_stated:
-        view.blocks.add("stored_humidity is not stated: 100 % was taken", VAPOR)
+        view.objections.add(reason, *verdicts)
+    if view.humidity is None:
+        view.objections.add("stored_humidity is not stated: 100 % was taken", VAPOR)
 
 
-def _clamp(zone_cycle: ZoneCycle, view: View, first: np.ndarray) -> None:
+def _clamp(view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
     presses = view.presses
-    if zone_cycle.cycle and (missing := _holding_not_stated(view)):
-        zone_cycle.warnings.append(f"whether clamp and tool hold the bladder is not judged: write {missing}")
-    if presses.limit is None and not zone_cycle.cycle and view.part.zone[view.zone].bladder is not None:
+    if view.cycle and (missing := _holding_not_stated(view)):
+        view.notes.warnings.append(f"whether clamp and tool hold the bladder is not judged: write {missing}")
+    if presses.limit is None and not view.cycle and view.part.zone[view.zone].bladder is not None:
         held = "the highest pressure of a bladder's log is held to what tool and clamp hold, not each moment"
-        zone_cycle.unknown["clamp reached"] = held
+        view.notes.unknown["clamp reached"] = held
     elif presses.limit is None:
         what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
-        zone_cycle.unknown["clamp reached"] = f"write {what}"
+        view.notes.unknown["clamp reached"] = f"write {what}"
         if presses.by_balance:
-            view.blocks.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
+            view.objections.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
     elif presses.by_balance and (often := presses.opens_before(first)) > OFTEN:
         share_of = f"{100.0 * often:.3g} % of the draws"
-        view.blocks.add(f"the press may open before gel: what it holds is reached in {share_of}", IN_TIME)
+        view.objections.add(f"the press may open before gel: what it holds is reached in {share_of}", IN_TIME)
     elif not presses.by_balance and presses.opens_before(np.full(len(first), np.inf)) > OFTEN:
         reason = "more is planned than the clamp or the pressure_limit of the tool holds"
         hint = "check the unit of each; the press may open, the tool can break"
-        view.blocks.add(f"{reason}: {hint}", IN_TIME)
+        view.objections.add(f"{reason}: {hint}", IN_TIME)
 
 
 def _holding_not_stated(view: View) -> str:
@@ -128,16 +129,16 @@ def _tabulated(view: View) -> None:
         given = {"expansion": core.expansion, "bulk_modulus": core.bulk_modulus or along}
         for key in (key for key, value in given.items() if not value):
             reason = f"{key} of core {name} is that of a table: write that of this rubber in [core.{name}]"
-            view.blocks.add(reason, IN_TIME)
+            view.objections.add(reason, IN_TIME)
 
 
-def _edges(zone_cycle: ZoneCycle, view: View) -> None:
+def _edges(view: View) -> None:
     """Long edges are never taken as sharp, for those of a core lower its pressure; closed ends are said."""
     part, name = view.part, view.part.zone[view.zone].room
     if not view.presses.by_balance or name is None:
         return
     if "ends" not in part.room[name].model_fields_set:
-        zone_cycle.screening.append(f"room {name} has closed ends")
+        view.notes.screening.append(f"room {name} has closed ends")
     tables: dict[str, Room | Core] = {f"room.{name}": part.room[name]}
     tables |= {f"core.{core}": table for core, table in part.core.items() if table.room == name}
     shapes = ("diameter", "volume", "mass", "corner_radius")
@@ -148,14 +149,14 @@ def _edges(zone_cycle: ZoneCycle, view: View) -> None:
     ]
     if bare:
         write = f"write {', '.join(bare)} (0 is an answer)"
-        view.blocks.add(f"how its edges are rounded is not stated: {write}", IN_TIME)
+        view.objections.add(f"how its edges are rounded is not stated: {write}", IN_TIME)
 
 
-def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
-    blocks, file, heat = view.blocks, view.file, view.heat
+def _sensors(view: LogView) -> None:
+    blocks, file, heat = view.objections, view.file, view.heat
     if not heat.own:
         blocks.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
-        zone_cycle.not_measured.append("laminate temperature")
+        view.notes.not_measured.append("laminate temperature")
         if any(channel.reads == "laminate" for channel in file.channels.values()):
             blocks.add("the zone's only laminate sensor is left out")
     if heat.lost and heat.bound is None:
@@ -174,10 +175,10 @@ def _sensors(zone_cycle: ZoneCycle, view: LogView) -> None:
     for sensor in heat.sensors:
         if sensor.edge:
             hint = ' (tolerance) for its place; place = "middle" takes it away'
-            zone_cycle.warnings.append(Said(f"{sensor.name}: ± ", Figure(AT_THE_EDGE, KELVIN), hint))
+            view.notes.warnings.append(Said(f"{sensor.name}: ± ", Figure(AT_THE_EDGE, KELVIN), hint))
 
 
-def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
+def _wanted(view: LogView, end: int) -> None:
     """Sensors that the part wants in a log, which must read up to gel."""
     wanted, at = view.part.zone[view.zone].sensors, view.seconds[[end]]
     count = {}
@@ -187,15 +188,15 @@ def _wanted(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
     if not wanted:
         listed = ", ".join(f"{path_text((reads,))} = {number}" for reads, number in count.items() if number)
         line = f"sensors = {{ {listed} }} in [zone.{view.zone}]"
-        zone_cycle.unknown["sensors"] = f"whether one is missing from the log: {line} says how many there are"
+        view.notes.unknown["sensors"] = f"whether one is missing from the log: {line} says how many there are"
     for reads, least in wanted.items():
         if count[reads] < least:
             reason = f"{count[reads]} of {least} sensors that read {reads} up to gel, which the part wants"
-            view.blocks.add(reason, IN_TIME)
+            view.objections.add(reason, IN_TIME)
         elif count[reads] > least:
             line = f"{path_text((reads,))} = {count[reads]} in sensors of [zone.{view.zone}]"
             more = f"more sensors than the part wants: write {line}, so that none is missed"
-            zone_cycle.warnings.append(more)
+            view.notes.warnings.append(more)
 
 
 def _since(view: LogView) -> None:
@@ -208,7 +209,7 @@ def _since(view: LogView) -> None:
         if warm > room_of(view.part) + WARM_START:
             reads = f"charge_heated_since {since.text}, but {sensor.name} reads "
             warm_text = Figure(warm, DEG_C, written=f"{warm - 273.15:.0f}")
-            view.blocks.add(Said(reads, warm_text, " then"), IN_TIME)
+            view.objections.add(Said(reads, warm_text, " then"), IN_TIME)
 
 
 def _gauge(view: LogView, end: int) -> Iterator[str]:
@@ -223,12 +224,12 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
     flickers = high - low < ONE_DIGIT * channel.digit < low
     over = channel.column.base == "over ambient"
     if over and (flickers or low == high != 0.0):
-        view.blocks.add(f"the gauge of '{channel.name}' never moves in the whole log", IN_TIME)
+        view.objections.add(f"the gauge of '{channel.name}' never moves in the whole log", IN_TIME)
     at_gel = float(applied.at(view.seconds[[end]])[0])
     if over and abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and at_gel - ATMOSPHERE <= needed:
         reason = f"the gauge of '{channel.name}' never reads less than one atmosphere"
         hint = 'base = "absolute" where that is so, or a log from before it pressed'
-        view.blocks.add(f"{reason}: {hint}", IN_TIME)
+        view.objections.add(f"{reason}: {hint}", IN_TIME)
         return
     gauge = ordinary(view.case.batch.instrument.get(channel.column.instrument or ""), GAUGE)
     spreads = [spread for spread in (gauge.calibration, gauge.repeatability) if spread is not None]
@@ -241,10 +242,10 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
     else:
         hint = ", and without that much it may press too little at gel"
         hint += ": set its zero, or log it before it is inflated"
-        view.blocks.add(Said(*words, hint), IN_TIME)
+        view.objections.add(Said(*words, hint), IN_TIME)
 
 
-def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
+def _unstated(view: LogView) -> None:
     """Columns that decide, where nothing says how far off they may be: an ordinary sensor is taken."""
     names = [*(sensor.name for sensor in view.heat.sensors), view.presses.channel]
     for name in dict.fromkeys(names):
@@ -260,14 +261,14 @@ def _unstated(zone_cycle: ZoneCycle, view: LogView) -> None:
             keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
             taken = ORDINARY_WORDS[reader.reads in TEMPERATURES] if "calibration" in missing else "none"
             words = f"how far off {name} may be is not stated, ", taken, f" is taken: write {keys} in {where}"
-            zone_cycle.warnings.append(Said(*words))
+            view.notes.warnings.append(Said(*words))
 
 
 def _range(view: View) -> None:
     end, hot = gel_row(view), view.heat.hottest()
     if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.inside.charges) + BELOW_RANGE:
         far, hint = Figure(BELOW_RANGE, KELVIN), " before gel: test the gel time there"
-        view.blocks.add(Said("above the hottest gel test by more than ", far, hint))
+        view.objections.add(Said("above the hottest gel test by more than ", far, hint))
 
 
 def _below_the_tests(view: View) -> None:
@@ -284,54 +285,38 @@ def _below_the_tests(view: View) -> None:
     then = then if math.isfinite(without) else "has not gelled at the end"
     ends = f" below the coldest gel test, it {then}: test the gel time at a lower temperature"
     reason = Said("if the gel clock stands still more than ", Figure(BELOW_RANGE, KELVIN), ends)
-    view.blocks.add(reason, verdict)
+    view.objections.add(reason, verdict)
 
 
-def _start(zone_cycle: ZoneCycle, view: View) -> None:
+def _start(view: View) -> None:
     """What the charge went through before it lay in the tool."""
     for charge in view.inside.charges:
         if charge.must_state:
-            view.blocks.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
+            view.objections.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
         elif charge.start is None:
             held = f"'pressed in time' must hold with {UNKNOWN_START:.0%} of the clock used"
-            zone_cycle.warnings.append(f"{charge.name}: no out_life; {held}")
-        zone_cycle.warnings += charge.remarks
+            view.notes.warnings.append(f"{charge.name}: no out_life; {held}")
+        view.notes.warnings.extend(charge.remarks)
         if not charge.of_lot:
-            lot = "" if zone_cycle.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
-            notes = zone_cycle.screening if zone_cycle.cycle else zone_cycle.warnings
+            lot = "" if view.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
+            notes = view.notes.screening if view.cycle else view.notes.warnings
             words = f"gel times ± 30 % from lot to lot{lot}"
             notes += [] if words in notes else [words]
 
 
-def unread_clock(view: View) -> Iterator[str]:
-    """Readings missing so long that the clock runs on unseen."""
-    for sensor in view.heat.sensors:
-        hot = sensor.through_gaps(view.seconds, view.heat.bound)
-        at = np.unique([view.seconds[0], *sensor.known.seconds])
-        missing = np.diff(at) > MISSING * sensor.known.usual
-        for charge in view.inside.charges:
-            used = np.interp(at, view.seconds, nominal_clock(view, sensor, charge))
-            gain = np.diff(np.interp(at, hot[0], clock_along(view, hot, charge)))
-            bad = np.flatnonzero(missing & (gain > MOST_IN_A_GAP) & (used[:-1] < 1.0))
-            if bad.size:
-                last, then = (float(at[bad[0] + step]) / 60.0 for step in (0, 1))
-                digits = 0 if then - last > 2.0 else 1
-                words = f"no reading from {last:.{digits}f} to {then:.{digits}f} min"
-                yield f"{sensor.name}: {words}, maybe more than 5 % of the gel clock"
-                return
-            if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
-                since = f"no reading any more from {float(at[-1]) / 60.0:.0f} min on"
-                view.blocks.add(f"{sensor.name}: {since}, before gel")
-                return
-    reading = view.presses.reading
-    used, _, _ = furthest(view)
+def _unread(view: LogView) -> Iterator[str]:
+    """Readings missing so long that the clock runs on, or that tell of no gel, or of no pressure at gel."""
+    if words := view.read.missing or view.read.ended:
+        yield words
+        return
+    reading, (used, _, _) = view.presses.reading, furthest(view)
     if reading is not None and (used >= 1.0).any():
         gel = float(np.interp(1.0, used, view.seconds))
         if not bool(reading.known(np.array([gel]))[0]):
-            view.blocks.add("the pressure is not known at gel: readings are missing there")
+            yield "the pressure is not known at gel: readings are missing there"
 
 
-def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
+def _swapped(view: LogView, end: int) -> None:
     """A laminate hotter than a platen that heats; where that is not read, than the line between readings."""
     until = slice(0, end + 1)
     for platen in view.file.reading("platen") if view.heat.own else ():
@@ -353,22 +338,22 @@ def _swapped(zone_cycle: ZoneCycle, view: LogView, end: int) -> None:
                 at = f"{view.seconds[over[0]] / 60.0:.0f} min"
                 unseen = f"nobody sees whether {sensor.name} is hotter"
                 warning = reason = f"{platen.name} is not read at {at}: {unseen}"
-            zone_cycle.warnings.append(warning)
+            view.notes.warnings.append(warning)
             if not view.log.accepted:
-                view.blocks.add(f'{reason}; accepted = "reason" answers it')
+                view.objections.add(f'{reason}; accepted = "reason" answers it')
             return
 
 
-def _releases(zone_cycle: ZoneCycle, view: View) -> None:
+def _releases(view: View) -> None:
     for resin, releases in view.inside.releases:
         if releases != "nothing":
             cause = f"{resin} releases {releases}" if releases else f"[resin.{resin}] releases is not stated"
             reason = f"{cause}: no vapor margin, for its own vapor is not known"
-            view.blocks.add(reason, IN_TIME, VAPOR)
-            zone_cycle.unknown["vapor_margin"] = reason
+            view.objections.add(reason, IN_TIME, VAPOR)
+            view.notes.unknown["vapor_margin"] = reason
 
 
-def _traced(zone_cycle: ZoneCycle, view: LogView) -> None:
+def _traced(view: LogView) -> None:
     """Instruments missing or past due: said; decisive where the part limits the process."""
     limited = any(rule.process for rule in view.part.limits.rules)
     day = view.case.batch.batch.molded
@@ -385,4 +370,4 @@ def _traced(zone_cycle: ZoneCycle, view: LogView) -> None:
         elif due < day:
             reasons.append(f"{name}: calibration was due on {due}")
     for reason in dict.fromkeys(reasons):
-        (view.blocks.add if limited else zone_cycle.warnings.append)(reason)
+        (view.objections.add if limited else view.notes.warnings.append)(reason)

@@ -8,21 +8,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import Event
-from laminate.curing.doubted import doubts, far_apart
-from laminate.curing.events import NEAR_THE_HIGHEST, above, cure_mean, time_above
-from laminate.curing.pressing import MISSING, vapor_pressure
-from laminate.curing.rules import unread_clock
+from laminate.curing.doubted import doubts
+from laminate.curing.laminate_readings import (
+    NEAR_THE_HIGHEST,
+    above,
+    cure_mean,
+    laminate_readings,
+    time_above,
+)
+from laminate.curing.pressing import MISSING
 from laminate.curing.sensors import WARM
 from laminate.curing.thermometers import FASTEST, speeds
-from laminate.curing.view import gels_at, nominal_clock
+from laminate.curing.view import nominal_clock
 from laminate.files.peek import path_text
-from laminate.values.quantities import MINUTE, MPA
-from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import ZoneCycle
-    from laminate.curing.thermometers import Curve, Sensor
+    from laminate.curing.answers import Known
+    from laminate.curing.thermometers import Sensor
     from laminate.curing.view import LogView
 
 CURED = 2.0
@@ -30,11 +32,6 @@ CURED = 2.0
 HELD = 3600.0
 """The same without gel times: so long after it came near its highest [s]; no source."""
 MOST_SAID = 2
-OF_PRESSURE = ("first pressure", "liquid full", "pressed", "released")
-"""Moments that readings of pressure tell."""
-UNTIL_GEL = ("vapor_margin", "resin_pressure_absolute_at_gel", "applied_pressure_at_gel")
-FROM_PRESSED = {"time from pressed to gel": MINUTE, "vapor margin": MPA}
-"""Figures that count from when it was pressed, and in which unit they are said."""
 BRIEF = 120.0
 """A jump that is over in so long between the readings around it is a fault of the sensor [s]; no source."""
 SELF_HEATED = 200.0
@@ -65,6 +62,11 @@ class Ends:
     high: float
     why: tuple[str, ...] = ()
 
+    def of(self, figure: Known) -> Known:
+        """A figure with these ends, where something was not read."""
+        why = tuple(dict.fromkeys(self.why))
+        return replace(figure, ends=(self.low, self.high), unread=why) if why else figure
+
     def or_more(self, why: list[str]) -> Ends:
         """The same where it may be any more."""
         return Ends(self.low, math.inf, (*self.why, *why)) if why else self
@@ -74,15 +76,15 @@ class Ends:
         return Ends(min(self.low, least), self.high, (*self.why, *why)) if why else self
 
 
-def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
-    """Give peak, cure temperature and time above of a log the ends that what was not read leaves them."""
-    if not view.heat.own:
-        return
+def log_readings(view: LogView) -> dict[str, Known]:
+    """Peak, cure temperature and time above of a log, with the ends that what was not read leaves them."""
+    readings = laminate_readings(view)
+    if not readings:
+        return {}
     gaps = [(sensor, _gaps(view, sensor)) for sensor in view.heat.sensors]
     absent, outside = _absent(view), _outside(view)
     gels = bool(view.inside.charges) and not view.inside.missing
     doubted = [str(words) for words in doubts(view).values()] if gels else []
-    readings = zone_cycle.readings
     ends = {"peak temperature": _peak(gaps).or_more(absent).or_more(outside).or_more(doubted)}
     cure = _coldest([_cure(sensor, of_it) for sensor, of_it in gaps])
     near = readings["cure temperature"].value - NEAR_THE_HIGHEST
@@ -94,145 +96,7 @@ def widen(zone_cycle: ZoneCycle, view: LogView) -> None:
             time = _coldest([_above(sensor, of_it, level) for sensor, of_it in gaps])
             time = time.or_less(absent, 0.0).or_more(outside)
             ends["time above"] = time.or_less(doubted, 0.0).or_more(doubted)
-    for name, figure in ends.items():
-        if figure.why:
-            why = tuple(dict.fromkeys(figure.why))
-            readings[name] = replace(readings[name], ends=(figure.low, figure.high), unread=why)
-
-
-def widen_pressed(zone_cycle: ZoneCycle, view: LogView) -> None:
-    """The same of the moments of pressure that was not read then, and of what begins when it was pressed.
-
-    It may have been pressed at any moment between two readings, and no further until the second of them.
-    """
-    pressed, gelled = map(zone_cycle.event, ("pressed", "gel first"))
-    for at, event in enumerate(zone_cycle.events):
-        lost = view.presses.lost_around(event.time.value, view.seconds)
-        if event.event in OF_PRESSURE and lost:
-            rows = [view.file.rows[int(np.searchsorted(view.seconds, moment))] for moment in lost]
-            words = f"{view.presses.channel} has no reading that counts between rows {rows[0]} and {rows[1]}"
-            moment = replace(event.time, ends=lost, unread=(words,))
-            zone_cycle.events[at] = Event(event.event, moment, None, None)
-    unread, readings = zone_cycle.event("pressed"), zone_cycle.readings
-    if pressed is None or gelled is None or unread is None or unread.time.ends is None:
-        return
-    gap, why = unread.time.ends, unread.time.unread
-    zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=None)
-    zone_cycle.vapor_before_pressure = None
-    zone_cycle.unknown |= dict.fromkeys(("gel_clock.when_pressed", "vapor_before_pressure"), why[0])
-    if time := readings.get("time from pressed to gel"):
-        late, soon = (time.value + pressed.time.value - moment for moment in gap)
-        readings["time from pressed to gel"] = replace(time, ends=(soon, late), unread=why)
-    if (margin := readings.get("vapor margin")) and pressed.resin_pressure is not None:
-        seconds, until = view.seconds, gelled.time.value
-        vapor = zone_cycle.humidity * vapor_pressure(view.heat.hottest())
-        low = pressed.resin_pressure - float(np.interp(gap, seconds, vapor).max())
-        times = np.append(seconds[(seconds >= gap[1]) & (seconds <= until)], until)
-        resin = view.presses.resin(times)
-        assert resin is not None  # something presses
-        high = float(np.min(resin - np.interp(times, seconds, vapor)))  # it may have risen all at once
-        readings["vapor margin"] = replace(margin, ends=(min(margin.value, low), high), unread=why)
-
-
-def withhold(zone_cycle: ZoneCycle, view: LogView) -> None:
-    """Say that moments, and figures from when it was pressed, are not known where they have ends alone.
-
-    Nor are temperature and pressure where nobody read them.
-    """
-    readings, coarse = zone_cycle.readings, (far_apart(view),)
-    zone_cycle.vapor_margin = readings.get("vapor margin", zone_cycle.vapor_margin)
-    for at, event in enumerate(zone_cycle.events):
-        time, presses = np.array([event.time.value]), view.presses
-        if not all(sensor.known.known(time).all() for sensor in view.heat.sensors):
-            zone_cycle.events[at] = event = replace(event, temperature=None)
-        if presses.reading is not None and presses.cores is None and not presses.reading.known(time).all():
-            zone_cycle.events[at] = replace(event, resin_pressure=None)
-            if event.event == "gel first":
-                zone_cycle.resin_pressure_at_gel = zone_cycle.applied_pressure_at_gel = None
-                zone_cycle.vapor_margin = None
-                why = f"{presses.channel} has no reading that counts then"
-                zone_cycle.unknown |= dict.fromkeys(("vapor margin", *UNTIL_GEL), why)
-    known = [(event.event, event.time, MINUTE) for event in zone_cycle.events]
-    known += [(name, readings[name], unit) for name, unit in FROM_PRESSED.items() if name in readings]
-    known += [("vapor_margin", zone_cycle.vapor_margin, MPA)] if zone_cycle.vapor_margin else []
-    for name, figure, unit in known:
-        if figure.ends is not None and figure.unread != coarse:
-            low, high = (Figure(end, unit, 3) for end in figure.ends)
-            zone_cycle.unknown[name] = Said(low, " to ", high, ": ", "; ".join(figure.unread))
-
-
-def widen_gelled(zone_cycle: ZoneCycle, view: LogView) -> None:
-    """The same of what ends when it gels, where readings of the laminate before are far apart, or missing."""
-    pressed, gelled = map(zone_cycle.event, ("pressed", "gel first"))
-    readings, lost = zone_cycle.readings, next(unread_clock(view), "")
-    why = lost or far_apart(view)
-    if not why or gelled is None:
-        return
-    hot = [sensor.through_gaps(view.seconds, view.heat.bound) for sensor in view.heat.sensors]
-    cold = [sensor.known.cold_between(*sensor.coldest(view.seconds)) for sensor in view.heat.sensors]
-    charges, end = view.inside.charges, float(view.seconds[-1])
-    soonest, latest = ([gels_at(view, c, each) for c in curves for each in charges] for curves in (hot, cold))
-    soon, late = min(*soonest, end), min(*latest, end)
-    if lost:
-        zone_cycle.gel_clock = replace(zone_cycle.gel_clock, when_pressed=None)
-        zone_cycle.unknown["gel_clock.when_pressed"] = lost
-        gels = {"gel first": (soon, late), "gel last": (min(max(soonest), end), min(max(latest), end))}
-        for at, event in enumerate(zone_cycle.events):
-            if event.event in gels:
-                moment = replace(event.time, ends=gels[event.event], unread=(lost,))
-                zone_cycle.events[at] = Event(event.event, moment, None, None)
-    if lost and view.presses.cores is not None:
-        _forget_computed(zone_cycle, view, lost)
-    pressed = zone_cycle.event("pressed")
-    if pressed is None or pressed.time.ends is not None:
-        return
-    begun, gel = pressed.time.value, gelled.time.value
-
-    def least(curves: list[Curve], until: float) -> float:
-        margins = []
-        for at, warm in curves:
-            times = np.append(at[(at > begun) & (at < until)], begun)
-            resin = view.presses.resin(times)
-            assert resin is not None  # something presses
-            vapor = zone_cycle.humidity * vapor_pressure(np.interp(times, at, warm))
-            margins.append(float(np.min(resin - vapor)))
-        return min(margins)
-
-    def wider(name: str, lower: float, higher: float) -> None:
-        if figure := readings.get(name):
-            low, high = figure.ends or (figure.value, figure.value)
-            ends = min(low, low + lower), max(high, high + higher)
-            readings[name] = replace(figure, ends=ends, unread=(*figure.unread, why))
-
-    wider("time from pressed to gel", soon - gel, late - gel)
-    if margin := readings.get("vapor margin"):
-        wider("vapor margin", least(hot, late) - margin.value, least(cold, soon) - margin.value)
-
-
-def _forget_computed(zone_cycle: ZoneCycle, view: LogView, why: str) -> None:
-    """Take back what pressures of a core say, which is computed from temperatures that nobody read.
-
-    A moment after the first of them is no better known than to the end of the log.
-    """
-    seconds, readings = view.seconds, zone_cycle.readings
-    unread = np.any([~sensor.known.known(seconds) for sensor in view.heat.sensors], axis=0)
-    begun, end = float(seconds[max(int(np.argmax(unread)) - 1, 0)]), float(seconds[-1])
-    for at, event in enumerate(zone_cycle.events):
-        if event.time.value <= begun:
-            continue
-        zone_cycle.events[at] = replace(event, resin_pressure=None)
-        if event.event in (*OF_PRESSURE, "touch"):
-            moment = replace(event.time, ends=(begun, end), unread=(why,))
-            zone_cycle.events[at] = Event(event.event, moment, None, None)
-            if event.event == "pressed":
-                readings.pop("time from pressed to gel", None)
-                zone_cycle.unknown["time from pressed to gel"] = why
-    readings.pop("vapor margin", None)
-    zone_cycle.vapor_margin = zone_cycle.vapor_before_pressure = zone_cycle.vapor_margin_after_gel = None
-    zone_cycle.resin_pressure_at_gel = zone_cycle.applied_pressure_at_gel = None
-    zone_cycle.unknown |= dict.fromkeys(
-        ("vapor margin", "vapor_before_pressure", "vapor_margin_after_gel", *UNTIL_GEL), why
-    )
+    return {name: ends[name].of(reading) for name, reading in readings.items()}
 
 
 def _absent(view: LogView) -> list[str]:

@@ -10,16 +10,11 @@ import numpy as np
 
 from laminate.curing.answers import IN_TIME
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import vapor_pressure
-from laminate.curing.view import furthest, gel_times, gels_at, nominal_clock
-from laminate.formulas.gel_clock import gel_rate
+from laminate.curing.view import furthest, gel_times, gels_at
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import ZoneCycle
+    from laminate.curing.answers import Event, Figures
     from laminate.curing.view import LogView, View
-
-MOST_IN_A_GAP = 0.05
-"""So much of the gel clock may run on between two readings before no line between them is trusted."""
 
 FASTEST_LOT = 0.7
 """Gel time of a fast lot over that of another: two data sheets of one resin (13 min, 12 to 22 of prepreg)."""
@@ -28,24 +23,7 @@ LOGGED_ON = 2.0
 """So much of the gel clock of platen or tool must be logged where nothing reads the laminate; no source."""
 
 
-def distrust_lines(view: LogView) -> None:
-    """Trust no straight line between two readings over which more than 5 % of the gel clock runs."""
-    for sensor in view.heat.sensors:
-        read, at = sensor.known, sensor.known.seconds
-        warm = np.interp(at, view.seconds, sensor.temperature)
-        lines = [charge.line for charge in view.inside.charges]
-        rate = np.max([gel_rate(temperature=warm, a=line.a, b=line.b) for line in lines], axis=0)
-        gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
-        read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
-    reading = view.presses.reading
-    if reading is None or view.presses.cores is not None:
-        return
-    clocks = [nominal_clock(view, *pair) for pair in view.pairs]
-    gains = [np.diff(np.interp(reading.seconds, view.seconds, clock)) for clock in clocks]
-    reading.apart = np.max(gains, axis=0) > MOST_IN_A_GAP
-
-
-def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
+def after_a_stand_in(view: LogView) -> None:
     """Platen and tool tell the soonest gel alone: a pressure released while they are hot may miss the latest.
 
     They are hot as long as the clock of the latest gel counts, which stands still far below the gel tests. A
@@ -57,21 +35,21 @@ def after_a_stand_in(zone_cycle: ZoneCycle, view: LogView) -> None:
         return
     hot = view.heat.hottest()
     counts = hot > min(charge.coldest for charge in view.inside.charges) - BELOW_RANGE
-    open_ = (view.presses.closed(applied) <= 0.0) | (resin <= zone_cycle.humidity * vapor_pressure(hot))
+    open_ = (view.presses.closed(applied) <= 0.0) | (resin <= view.vapor())
     reading = view.presses.reading
     unread = np.zeros(len(hot), bool) if reading is None else ~reading.known(view.seconds)
     released = np.flatnonzero((view.seconds >= first) & counts & (open_ | unread))
     later = "no laminate sensor: it may gel later than platen or tool, and"
     if released.size:
         at, off = f"{view.seconds[released[0]] / 60.0:.0f} min", bool(open_[released[0]])
-        view.blocks.add(f"{later} the pressure is {'off' if off else 'not read'} at {at}", IN_TIME)
+        view.objections.add(f"{later} the pressure is {'off' if off else 'not read'} at {at}", IN_TIME)
     elif counts[-1] and furthest(view)[0][-1] < LOGGED_ON:
-        view.blocks.add(f"{later} the log ends at {view.seconds[-1] / 60.0:.0f} min, still hot", IN_TIME)
+        view.objections.add(f"{later} the log ends at {view.seconds[-1] / 60.0:.0f} min, still hot", IN_TIME)
 
 
-def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
+def nearer_the_tool(view: View, figures: Figures) -> None:
     """Say that plies nearer to platen and tool than the laminate's sensors may have gelled unpressed."""
-    pressed, gelled = zone_cycle.event("pressed"), zone_cycle.event("gel first")
+    pressed, gelled = map(figures.event, ("pressed", "gel first"))
     if pressed is None or gelled is None or view.heat.bound is None or not view.heat.own:
         return
     bound = np.maximum(view.heat.bound, view.heat.hottest())
@@ -79,17 +57,14 @@ def nearer_the_tool(zone_cycle: ZoneCycle, view: LogView) -> None:
     when = pressed.time.ends or (pressed.time.value,)
     if soonest < when[-1] < gelled.time.value:
         at, then = f"{soonest / 60.0:.1f}", " to ".join(f"{time / 60.0:.1f}" for time in when)
-        zone_cycle.warnings.append(
+        view.notes.warnings.append(
             f"resin as hot as platen or tool gels at {at} min, before it was pressed at {then} min: plies "
             "nearer to them than the laminate's sensors may have gelled sooner than the log says"
         )
 
 
-def faster_lot(zone_cycle: ZoneCycle, view: View) -> None:
+def faster_lot(view: View, pressed: Event) -> None:
     """Say where a lot that gels 30 % sooner than the tests of another would have gelled before the press."""
-    pressed = zone_cycle.event("pressed")
-    if pressed is None or zone_cycle.verdict != IN_TIME:
-        return
     for charge in view.inside.charges:
         if charge.of_lot:
             continue
@@ -98,7 +73,7 @@ def faster_lot(zone_cycle: ZoneCycle, view: View) -> None:
         soonest = min(gels_at(view, (view.seconds, row.temperature), fast) for row in view.heat.sensors)
         if soonest < pressed.time.value:
             at, then = (f"{time / 60.0:.1f} min" for time in (soonest, pressed.time.value))
-            zone_cycle.warnings.append(
+            view.notes.warnings.append(
                 f"{charge.name}: if it gels 30 % faster than stated, it gels at {at}, before it is pressed "
                 f"at {then}; the chance counts gel times as stated, so test those of the lot"
             )

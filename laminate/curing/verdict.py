@@ -3,36 +3,35 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.curing import events
 from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
+from laminate.curing.events import TO_GEL, pressure_and_vapor
 from laminate.curing.matters import what_matters
 from laminate.curing.pressing import needed_of
-from laminate.curing.unseen import faster_lot
+from laminate.curing.unseen import faster_lot, nearer_the_tool
 from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.curing.without_spread import ask_for
-from laminate.values.quantities import MPA
+from laminate.values.quantities import MINUTE, MPA
 from laminate.values.said import Figure, Said, joined
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import Matters, ZoneCycle
+    from laminate.curing.answers import Event, Figures, Matters, Notes, ZoneCycle
     from laminate.curing.draws import Columns, Inputs
     from laminate.curing.scenario import Outcome, Outcomes
     from laminate.curing.view import View
 
 OPEN = 0.05
 """A chance within this of 0 or 1 decides."""
-LAST_FIFTH = 0.8
 IS_ON = 0.05
 """From such a share of what is wanted, and of the highest, a pressure is on; no source."""
 LATE_OR_OFF = "the resin gelled before the pressure was on, or after it was released"
 SCREENING = "until the shop's own batches with measured voids are in"
 GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
 """On the page and with --why."""
-PLIES = "dry the prepreg as single plies, not in a stack: hours instead of weeks"
 
 
 def decided_beyond(draws: int, error: float = 0.0) -> tuple[float, float]:
@@ -61,108 +60,138 @@ def holding(holds: np.ndarray, view: View) -> tuple[float, float, float]:
     return float(np.mean(holds)), low, high
 
 
-def nothing(zone_cycle: ZoneCycle, why: str) -> ZoneCycle:
+def nothing(blank: ZoneCycle, notes: Notes, why: str) -> ZoneCycle:
     """An answer that cannot say anything at all, for one reason."""
-    zone_cycle.verdict, zone_cycle.why = CANNOT, [why]
-    for key in ("gel_clock", *AT_GEL, "chance", "events", "matters_most"):
-        zone_cycle.unknown[key] = why
-    return zone_cycle
+    keys = ("gel_clock", *AT_GEL, "chance", "events", "matters_most")
+    notes.unknown.update(dict.fromkeys(keys, why))
+    return _made(blank, notes, why=[why])
 
 
-def clock(zone_cycle: ZoneCycle, view: View, nominal: Outcome, temperatures: dict[str, np.ndarray]) -> None:
-    """What the clock says, and events of gel; temperatures: to draw beside it [K]."""
+def _made(blank: ZoneCycle, *parts: Figures | Notes, **more: Any) -> ZoneCycle:
+    """An answer with its figures and notes, frozen from here on."""
+    of_parts = {each.name: getattr(part, each.name) for part in parts for each in fields(part)}
+    return replace(blank, **of_parts, **more)
+
+
+def clock(view: View) -> GelClock:
+    """What the clock says but for when it was pressed."""
     used, sensor, charge = furthest(view)
     without = nominal_clock(view, sensor, charge, early=False)
     end = gel_row(view)
     counted = float(min(used[end], 1.0))
     below = counted - float(np.interp(counted, used[: end + 1], without[: end + 1]))
     start = None if charge.start is None else Known(charge.start.value, charge.start.u)
-    zone_cycle.gel_clock = GelClock(start, None, below, (charge.coldest, charge.hottest))
+    unknown = view.notes.unknown
     if start is None:
-        zone_cycle.unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
-    zone_cycle.curves = Curves(view.seconds, temperatures, None, None)
+        unknown["gel_clock.start"] = "out_life of the resin or out_time of the lot is not stated"
     if used[-1] < 1.0:
-        what = "cycle" if zone_cycle.cycle else "log"
+        what = "cycle" if view.cycle else "log"
         reason = f"the {what} ends before gel, with {100.0 * used[-1]:.0f} % of the gel clock used"
-        zone_cycle.unknown["gel first"] = reason
-        view.blocks.add(reason)
-    events.gel(zone_cycle, view, nominal)
+        unknown["gel first"] = reason
+        view.objections.add(reason)
+    return GelClock(start, None, below, (charge.coldest, charge.hottest))
 
 
 def conclude(
-    zone_cycle: ZoneCycle, view: View, outcomes: Outcomes, inputs: Inputs, columns: Columns | None
-) -> ZoneCycle:
+    blank: ZoneCycle, view: View, outcomes: Outcomes, gelled: Figures,
+    temperatures: dict[str, np.ndarray], inputs: Inputs, columns: Columns | None,
+) -> ZoneCycle:  # fmt: skip
     """Moments and margins of pressure, then the verdict with what is said beside it.
 
+    blank: the answer without any; gelled: the figures that need no pressure; temperatures: to draw [K];
     inputs: draws of every cause of error; columns: what the cores were computed from, None without any.
     """
-    events.touch(zone_cycle, view)
-    events.clamp_reached(zone_cycle, view)
-    events.pressure_and_vapor(zone_cycle, view, outcomes)
-    worst = outcomes.worst
-    decide(zone_cycle, view, worst, outcomes.best)
-    zone_cycle.warnings += [words for words, _ in view.presses.doubts if words not in zone_cycle.why]
-    open_ = zone_cycle.verdict == CANNOT and zone_cycle.chance.both is not None
-    if open_ and 0.0 < float(np.mean(worst.both)) < 1.0:
-        zone_cycle.matters_most = _matters(zone_cycle, worst, inputs)
-    cautions(zone_cycle)
-    faster_lot(zone_cycle, view)
-    not_there(zone_cycle, view)
+    worst, notes = outcomes.worst, view.notes
+    figures, cautions = pressure_and_vapor(view, outcomes, gelled)
+    pressed = figures.event("pressed")
+    verdict, why, chance = decide(view, worst, outcomes.best, figures.applied_pressure_at_gel)
+    notes.warnings.extend(words for words, _ in view.presses.doubts if words not in why)
+    matters = None
+    if verdict == CANNOT and chance.both is not None and 0.0 < float(np.mean(worst.both)) < 1.0:
+        matters = _matters(view, worst, inputs, pressed)
+    notes.warnings.extend(cautions)
+    if verdict == IN_TIME and pressed is not None:
+        faster_lot(view, pressed)
+    _not_there(view, figures)
+    if matters is None:
+        notes.unknown["matters_most"] = "computed only where the chance decides nothing"
     if columns is not None and columns.usual:
-        ask_for(zone_cycle, inputs, columns.bare, worst.slack)
-    return zone_cycle
+        why = [*ask_for(inputs, columns.bare, worst.slack), *why]
+    nearer_the_tool(view, figures)
+    notes.unknown.update(_between(view, figures))
+    curves = Curves(view.seconds, temperatures, view.presses.resin(view.seconds), view.vapor())
+    return _made(
+        blank, notes, figures, verdict=verdict, why=why, chance=chance, matters_most=matters, curves=curves
+    )
 
 
-def _matters(zone_cycle: ZoneCycle, worst: Outcome, inputs: Inputs) -> Matters | None:
+def _between(view: View, figures: Figures) -> dict[str, str]:
+    """Moments, and figures from when it was pressed, that are known to lie in a range alone, in words."""
+    known = [(event.event, event.time, MINUTE) for event in figures.events]
+    known += [(TO_GEL, figures.readings[TO_GEL], MINUTE)] if TO_GEL in figures.readings else []
+    known += [("vapor_margin", figures.vapor_margin, MPA)] if figures.vapor_margin is not None else []
+    between: dict[str, str] = {}
+    for name, figure, unit in known:
+        if figure.ends is not None and figure.unread != (view.read.apart,):
+            low, high = (Figure(end, unit, 3) for end in figure.ends)
+            between[name] = Said(low, " to ", high, ": ", "; ".join(figure.unread))
+    return between
+
+
+def _matters(view: View, worst: Outcome, inputs: Inputs, pressed: Event | None) -> Matters | None:
     """What matters most: to the vapor, or to what presses and when where that holds no more often."""
     if np.mean(worst.pressed) > np.mean(worst.above):
         return what_matters(inputs, worst.slack, 0.0)
-    if zone_cycle.cycle:
+    if view.cycle:
         return what_matters(inputs, worst.over, 0.0)
-    pressed = zone_cycle.event("pressed")
     return what_matters(inputs, worst.first, pressed.time.value if pressed else None)
 
 
-def decide(zone_cycle: ZoneCycle, view: View, worst: Outcome, best: Outcome) -> None:
-    """One verdict: the order is late, vapor, cannot say, in time."""
-    blocks = view.blocks
+class Verdict(NamedTuple):
+    """A verdict, its reasons and its chance."""
+
+    verdict: str
+    why: list[str]
+    chance: Chance
+
+
+def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> Verdict:
+    """One verdict: the order is late, vapor, cannot say, in time; at_gel: what is applied then."""
+    against = view.objections.against
     pressed, low, _ = holding(best.pressed, view)
     late = pressed < low
     vapor = all(share < low for share, low, _ in (holding(way.above, view) for way in (best, worst)))
     both, few, high = holding(worst.both, view)
     seen = worst
-    if late and not blocks.against(LATE):
-        zone_cycle.verdict, seen = LATE, best
-        zone_cycle.why.append(_why_late(zone_cycle, view))
-    elif vapor and not late and not blocks.against(VAPOR):
-        zone_cycle.verdict = VAPOR
-        zone_cycle.why.append("the vapor of its water presses more than the resin when it gels")
-    elif both > high and not blocks.against(IN_TIME):
-        zone_cycle.verdict = IN_TIME
+    if late and not against(LATE):
+        verdict, why, seen = LATE, [_why_late(view, at_gel)], best
+    elif vapor and not late and not against(VAPOR):
+        verdict, why = VAPOR, ["the vapor of its water presses more than the resin when it gels"]
+    elif both > high and not against(IN_TIME):
+        verdict, why = IN_TIME, []
     else:
-        zone_cycle.verdict = CANNOT
-        presses = "presses" if zone_cycle.cycle else "pressed"
+        presses = "presses" if view.cycle else "pressed"
         sentence = f"the chance that it {presses} in time is {_chances(both, float(np.mean(best.both)))}"
         sentence += "; more draws may decide (--draws)" if 1.0 - OPEN < both <= high else ""
         sentence += _not_read(view, worst)
-        reasons = blocks.against(LATE if late else VAPOR if vapor else IN_TIME)
-        reasons = reasons or (blocks.against(LATE) if both < few else [])
-        zone_cycle.why += list(dict.fromkeys(reasons)) or [sentence]
-    kept_back = blocks.against(IN_TIME)
-    if kept_back or (view.presses.reading is None and zone_cycle.verdict != LATE):
+        reasons = against(LATE if late else VAPOR if vapor else IN_TIME)
+        reasons = reasons or (against(LATE) if both < few else [])
+        verdict, why = CANNOT, list(dict.fromkeys(reasons)) or [sentence]
+    kept_back = against(IN_TIME)
+    if kept_back or (view.presses.reading is None and verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
-        zone_cycle.unknown["chance"] = joined("; ", [*dict.fromkeys(kept_back or view.presses.why)])
-        return
+        view.notes.unknown["chance"] = joined("; ", [*dict.fromkeys(kept_back or view.presses.why)])
+        return Verdict(verdict, why, Chance(None, None, None))
     pressed = float(np.mean(seen.pressed))
-    zone_cycle.chance = Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both)))
-    if "vapor_margin" in zone_cycle.unknown:
-        zone_cycle.chance = Chance(pressed, None, None)
+    if "vapor_margin" in view.notes.unknown:
+        return Verdict(verdict, why, Chance(pressed, None, None))
+    return Verdict(verdict, why, Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both))))
 
 
-def _why_late(zone_cycle: ZoneCycle, view: View) -> str:
+def _why_late(view: View, at_gel: Known | None) -> str:
     """Why it was late: not pressed yet, or no more, or pressed all along with less than is wanted."""
     place, needed = view.part.zone[view.zone], needed_of(view.part, view.zone)
-    applied, at_gel = view.presses.over_ambient(view.seconds), zone_cycle.applied_pressure_at_gel
+    applied = view.presses.over_ambient(view.seconds)
     if applied is None or at_gel is None or needed is None or np.any(view.presses.closed(applied) > 0.0):
         return LATE_OR_OFF
     if at_gel.value < IS_ON * max(needed.value, float(applied.max())):
@@ -186,8 +215,8 @@ def _chances(worse: float, better: float) -> str:
 
 def _not_read(view: View, worst: Outcome) -> str:
     """That the pressure is not known where many draws gel, '' where it is."""
-    reading, gelled = view.presses.reading, worst.first[np.isfinite(worst.first)]
-    if reading is None or view.presses.cores is not None:
+    reading, gelled = view.presses.logged, worst.first[np.isfinite(worst.first)]
+    if reading is None:
         return ""
     least, most = (reading.bound(gelled, least=least) for least in (True, False))
     if np.sum(~reading.known(gelled) | (least < most)) <= OPEN * gelled.size:
@@ -195,9 +224,9 @@ def _not_read(view: View, worst: Outcome) -> str:
     return "; when it may gel, readings of the pressure are too far apart"
 
 
-def not_there(zone_cycle: ZoneCycle, view: View) -> None:
+def _not_there(view: View, figures: Figures) -> None:
     """Say of every moment and number that is not there why it is not."""
-    presses = view.presses
+    presses, unknown = view.presses, view.notes.unknown
     no_pressure = "; ".join(presses.why) or "no pressure is logged"
     never = no_pressure if presses.reading is None else "never in this cycle"
     reasons = {
@@ -205,28 +234,12 @@ def not_there(zone_cycle: ZoneCycle, view: View) -> None:
         "touch": "no rubber core presses",
         "liquid full": never,
         "released": never,
-        "gel last": zone_cycle.unknown.get("gel first", never),
+        "gel last": unknown.get("gel first", never),
     }
     for name, reason in reasons.items():
-        if zone_cycle.event(name) is None:
-            zone_cycle.unknown.setdefault(name, reason)
-    if zone_cycle.vapor_margin is None:
-        zone_cycle.unknown.setdefault("vapor_margin", zone_cycle.unknown.get("pressed", never))
-    if zone_cycle.gel_clock.when_pressed is None:
-        zone_cycle.unknown["gel_clock.when_pressed"] = zone_cycle.unknown.get("pressed", never)
-    if zone_cycle.matters_most is None:
-        zone_cycle.unknown["matters_most"] = "computed only where the chance decides nothing"
-
-
-def cautions(zone_cycle: ZoneCycle) -> None:
-    """Cautions where it was pressed late in the clock, and where vapor counts: how a prepreg is dried.
-
-    Orders of magnitude, from memory, within a factor of 3: 0.15 mm takes 25 min, 3 mm 7 days.
-    """
-    before, margin = zone_cycle.vapor_before_pressure, zone_cycle.vapor_margin
-    if (before is not None and before[0] > 0.0) or (margin is not None and margin.value < 0.0):
-        zone_cycle.warnings.append(PLIES)
-    share = zone_cycle.gel_clock.when_pressed
-    if share is not None and share > LAST_FIFTH:
-        warning = "pressed in the last fifth of the gel clock: the resin hardly flows there any more"
-        zone_cycle.warnings.append(warning)
+        if figures.event(name) is None:
+            unknown.setdefault(name, reason)
+    if figures.vapor_margin is None:
+        unknown.setdefault("vapor_margin", unknown.get("pressed", never))
+    if figures.gel_clock.when_pressed is None:
+        unknown.setdefault("gel_clock.when_pressed", unknown.get("pressed", never))

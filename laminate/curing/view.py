@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import IN_TIME, LATE, VAPOR
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, Notes
 from laminate.curing.draws import BELOW_RANGE
-from laminate.curing.pressing import needs_of
+from laminate.curing.pressing import MISSING, needs_of, vapor_pressure
 from laminate.curing.straight_lines import first_above
 from laminate.formulas.gel_clock import clock, gel_rate
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from laminate.curing.charges import Charge, Contents
     from laminate.curing.draws import Columns
     from laminate.curing.pressing import Pressing
@@ -24,10 +26,12 @@ if TYPE_CHECKING:
     from laminate.files.part import Part
 
 ROOM = 296.15
+Bounds = tuple[float, float]
+"""The least and the most, or from and to."""
 
 
 @dataclass
-class Blocks:
+class Objections:
     """Reasons why a verdict cannot be given, by the verdicts that each of them keeps back."""
 
     reasons: list[tuple[str, frozenset[str]]] = field(default_factory=list)
@@ -41,6 +45,26 @@ class Blocks:
         return [reason for reason, verdicts in self.reasons if verdict in verdicts]
 
 
+@dataclass(frozen=True)
+class WasRead:
+    """What of a log was read, decided before any figure is made of it; as it stands, all of it, as of a plan.
+
+    missing: that no reading of the laminate is there while its gel clock may run on, '' where all are; ended:
+    that they end before gel; apart: that they are too far apart before it; hottest, coldest: curves of each
+    of its sensors then; first, last: soonest and latest gel along them [s]; computed: from and to when a
+    core's pressure is computed from temperatures that nobody read [s], None where it is not.
+    """
+
+    missing: str = ""
+    ended: str = ""
+    apart: str = ""
+    hottest: Sequence[Curve] = ()
+    coldest: Sequence[Curve] = ()
+    first: Bounds = (np.inf, np.inf)
+    last: Bounds = (np.inf, np.inf)
+    computed: Bounds | None = None
+
+
 def room_of(part: Part) -> float:
     """Temperature of the room of a part [K]."""
     return part.temperature.room.value if part.temperature is not None else ROOM
@@ -51,7 +75,8 @@ class View:
     """Everything that is known of one zone along a cycle, planned or logged.
 
     seconds: of every row [s]; since: when the clock starts [s]; ahead: how long the charge was warm ahead of
-    the first row [s]; thickness: of the laminate [m], None where it is not known.
+    the first row [s]; thickness: of the laminate [m], None where it is not known; humidity: that the prepreg
+    was stored at, None where it is not stated; cycle: name of the plan, '' of a log.
     """
 
     part: Part
@@ -61,14 +86,40 @@ class View:
     inside: Contents
     presses: Pressing
     heat: Thermometers
-    blocks: Blocks = field(default_factory=Blocks)
+    humidity: float | None
+    cycle: str = ""
     since: float = 0.0
     ahead: float = 0.0
+    read: WasRead = WasRead()
+    notes: Notes = field(default_factory=Notes)
+    objections: Objections = field(default_factory=Objections)
 
     @property
     def pairs(self) -> list[tuple[Sensor, Charge]]:
         """Each sensor with each charge: a clock a pair."""
         return [(sensor, charge) for sensor in self.heat.sensors for charge in self.inside.charges]
+
+    @property
+    def humidity_taken(self) -> float:
+        """The humidity, the worst where none is stated."""
+        return 1.0 if self.humidity is None else self.humidity
+
+    def vapor(self) -> np.ndarray:
+        """Pressure of the vapor of its water at every row [Pa]."""
+        return self.humidity_taken * vapor_pressure(self.heat.hottest())
+
+    def temperature_read(self, time: float) -> bool:
+        """Whether every sensor of the laminate was read around a moment [s]."""
+        return all(sensor.known.known(np.array([time])).all() for sensor in self.heat.sensors)
+
+    def pressure_read(self, time: float) -> bool:
+        """Whether what presses was read around a moment [s], or does not come of a reading of its own."""
+        reading = self.presses.logged
+        return reading is None or bool(reading.known(np.array([time])).all())
+
+    def pressure_gap(self, time: float) -> tuple[Bounds, str] | None:
+        """The readings of pressure beside a moment [s] where some lack between them, and in words."""
+        return None
 
     def needed(self, columns: Columns) -> np.ndarray | None:
         """Draws of what must be applied over ambient [Pa]."""
@@ -82,6 +133,19 @@ class LogView(View):
     case: Case = field(kw_only=True)
     log: Log = field(kw_only=True)
     file: LogFile = field(kw_only=True)
+
+    def pressure_gap(self, time: float) -> tuple[Bounds, str] | None:
+        """As of any cycle: a plan lacks none."""
+        reading = self.presses.logged
+        if reading is None:
+            return None
+        at, steps = reading.seconds, np.diff(self.seconds)
+        after = int(np.clip(np.searchsorted(at, time), 1, len(at) - 1))
+        gap = float(at[after - 1]), float(at[after])
+        if gap[1] - gap[0] <= MISSING * np.quantile(steps, 0.9, method="lower"):
+            return None
+        first, last = (self.file.rows[int(np.searchsorted(self.seconds, moment))] for moment in gap)
+        return gap, f"{self.presses.channel} has no reading that counts between rows {first} and {last}"
 
 
 def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:

@@ -53,8 +53,8 @@ def _open(answer: ZoneCycle, other: ZoneCycle) -> bool:
     return answer.good or (answer.verdict == CANNOT and not other.good)
 
 
-def ask_for(zone_cycle: ZoneCycle, inputs: Inputs, bare: Iterable[Name], slack: np.ndarray) -> None:
-    """Say under the verdict which ± to write first, those that move the pressure or the vapor margin most.
+def ask_for(inputs: Inputs, bare: Iterable[Name], slack: np.ndarray) -> list[str]:
+    """Which ± to write first, those that move the pressure or the vapor margin most, in at most one sentence.
 
     inputs: draws of everything, of these with a usual ±; bare: what states none; slack: draws of what keeps
     the verdict open.
@@ -62,6 +62,6 @@ def ask_for(zone_cycle: ZoneCycle, inputs: Inputs, bare: Iterable[Name], slack: 
     there = np.isfinite(slack)
     moved = {name: abs(rank_correlation(inputs[name][there], slack[there])) for name in bare}
     most = sorted((name for name in moved if moved[name] > LEAST), key=lambda name: -moved[name])[:NAMED]
-    if most:
-        names = ", ".join(map(str, most))
-        zone_cycle.why.insert(0, f"write the ± of {names}: with a usual one (common practice) it is not sure")
+    names = ", ".join(map(str, most))
+    asks = f"write the ± of {names}: with a usual one (common practice) it is not sure"
+    return [asks] if most else []

@@ -77,8 +77,7 @@ def _logged(zone_cycle: ZoneCycle, name: str) -> tuple[Known | None, str]:
     """What the log of a zone gives of a process reading, and why it does not."""
     reading, log = zone_cycle.readings.get(name), f"the log of {zone_cycle.zone}"
     if reading is None:
-        why = zone_cycle.unknown.get(name) or zone_cycle.unknown.get(name.replace(" ", "_"), "not known")
-        return None, f"{log} does not give it: {why}"
+        return None, f"{log} does not give it: {zone_cycle.why_unknown(name) or 'not known'}"
     lost = zone_cycle.why if zone_cycle.verdict == CANNOT else ()
     if name in (SPARE, "vapor margin") and lost:
         return None, f"{log}: {CANNOT}: {'; '.join(lost)}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.curing.answers import WORST_FIRST
 from laminate.show.fields import (
@@ -35,7 +35,7 @@ from laminate.show.fields import (
 from laminate.values.quantities import DEG_C, MINUTE, MPA, NUMBER, PERCENT
 
 if TYPE_CHECKING:
-    from laminate.curing.answers import ZoneCycle
+    pass
 
 EVENTS = (
     "first pressure",
@@ -55,11 +55,6 @@ READING_UNITS = {
     **dict.fromkeys(("time above", "time from pressed to gel"), MINUTE),
     **dict.fromkeys(("vapor margin", "vapor margin at gel", "highest pressure, locked"), MPA),
 }
-
-
-def _read(zone: ZoneCycle, name: str, value: Any) -> Any:
-    """A figure, None where the answer says that it is not known."""
-    return None if name in zone.unknown else value
 
 
 _EVENT = table(
@@ -82,7 +77,7 @@ ZONE_CYCLE = table(
     why=TEXTS,
     events=rows(_EVENT)(lambda zone: [event for event in zone.events if event.time.ends is None]),
     gel_clock=_CLOCK,
-    vapor_margin=quantity(MPA)(lambda zone: _read(zone, "vapor_margin", zone.vapor_margin)),
+    vapor_margin=quantity(MPA)(lambda zone: None if "vapor_margin" in zone.unknown else zone.vapor_margin),
     vapor_margin_after_gel=quantity(MPA),
     vapor_before_pressure=maybe(
         table(time=in_unit(QUANTITY, MINUTE)(first), worst=in_unit(QUANTITY, MPA)(second))
@@ -98,7 +93,7 @@ ZONE_CYCLE = table(
     **each(TEXTS, "screening", "not_measured", "warnings"),
     readings=by_name(maybe(in_its_unit(QUANTITY)))(
         lambda zone: {
-            name: _read(zone, name, (value, READING_UNITS[name]))
+            name: None if zone.why_unknown(name) else (value, READING_UNITS[name])
             for name, value in sorted(zone.readings.items())
         }
     ),

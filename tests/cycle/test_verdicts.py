@@ -7,11 +7,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, ZoneCycle
-from laminate.curing.pressing import CoreCurves
+from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR, Notes
+from laminate.curing.pressing import CoreCurves, Pressing
 from laminate.curing.scenario import Outcome
 from laminate.curing.verdict import decide
-from laminate.curing.view import Blocks
+from laminate.curing.view import Objections
 
 from .shop import BATCH, PART, Press, answer, changed
 
@@ -300,10 +300,11 @@ def test_draws_that_share_a_core_decide_less(together, verdict):
     cores = 10_000 // together
     holds = np.arange(10_000) % cores >= round(0.035 * cores)
     curves = np.zeros((2, cores + 1))
-    presses = SimpleNamespace(cores=CoreCurves(np.zeros(2), curves, curves), reading=object(), why=[])
-    answer = ZoneCycle("web")
+    presses = Pressing()
+    presses.take(CoreCurves(np.zeros(2), curves, curves))
     seen = Outcome(*(holds.astype(float),) * 2, holds, np.ones(10_000, bool), *(np.zeros(10_000),) * 3)
-    decide(answer, SimpleNamespace(blocks=Blocks(), presses=presses), seen, seen)
+    view = SimpleNamespace(objections=Objections(), notes=Notes(), presses=presses, cycle="")
+    answer = decide(view, seen, seen, None)
     assert (answer.verdict, answer.chance.both) == (verdict, pytest.approx(0.965, abs=1e-9))
 
 

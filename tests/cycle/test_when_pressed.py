@@ -3,6 +3,7 @@
 import math
 import re
 import shutil
+from dataclasses import FrozenInstanceError
 from pathlib import Path
 
 import numpy as np
@@ -110,6 +111,13 @@ def test_what_stands_on_pressure_that_was_not_read_is_a_range_and_no_number(tmp_
         "liquid full",
     )
     assert all(str(re.findall(r"rows (\d+) and (\d+)", told["not_known"][name])[0]) in rows for name in names)
+    assert "vapor margin" not in told["not_known"]
+
+
+def test_an_answer_is_made_once(tmp_path):
+    zone = answer(tmp_path, Press().csv())
+    with pytest.raises(FrozenInstanceError):
+        zone.verdict = CANNOT
 
 
 def test_pressure_that_was_read_when_it_rose_keeps_its_numbers(tmp_path):
