@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Annotated
+from collections.abc import Sequence
+from typing import Annotated
 
 from laminate.files import reference_tables as reference
 from laminate.show.blocks import Block, Facts, Grid, Heading, Sentence, sentences
@@ -14,9 +15,6 @@ from laminate.values.sequences import by_key
 from . import tables
 from .answers import print_json
 from .options import argument, flag, one_of, option
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 #: lines of a table and its remarks
 MOST = 30

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import Callable, Collection
+from pathlib import Path
+from typing import Any, TypeVar
 
 import typer
 
 from laminate.values.problems import Problem, Refused, near_hint, refusal, wrong_word
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
-    from pathlib import Path
 
 T = TypeVar("T")
 UNITS = ("metric", "us")

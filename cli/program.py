@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module, metadata
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperCommand, TyperGroup
@@ -14,10 +14,6 @@ from typer.core import TyperCommand, TyperGroup
 from laminate.values.problems import Problem, Refused, did_you_mean, refusal, refuse_all
 
 from . import commands
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
 
 _EXTRA = re.compile(r"unexpected extra argument(?:\(s\)|s)? \((.*)\)")
 WHOLE = "laminate.whole help"

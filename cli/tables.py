@@ -7,13 +7,10 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from shutil import get_terminal_size
-from typing import TYPE_CHECKING
 
 from laminate.show import terminal
+from laminate.show.blocks import Block
 from laminate.show.terminal import readable
-
-if TYPE_CHECKING:
-    from laminate.show.blocks import Block
 
 
 def screen_width() -> int:

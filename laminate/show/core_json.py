@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from laminate.press.core_results import MOMENTS
 from laminate.press.pressed_zone import judged_with
+from laminate.press.shared_inputs import Estimate
 from laminate.show.core_words import NO_CLAMP, balance, cautions
 from laminate.show.fields import (
     CHANCE,
@@ -34,9 +35,6 @@ from laminate.show.fields import (
 )
 from laminate.show.pressed_json import CORE_SIZES, PRESS, STEAM
 from laminate.values.quantities import DEG_C, KELVIN, KN, MM, MPA
-
-if TYPE_CHECKING:
-    from laminate.press.shared_inputs import Estimate
 
 PRESSURE = maybe(
     table(

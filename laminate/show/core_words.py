@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterator
 from operator import itemgetter
-from typing import TYPE_CHECKING
 
 from laminate.press.cold import shut
-from laminate.press.core_results import MOMENTS
+from laminate.press.core_results import MOMENTS, CoreAnswer, CoreInZone, Pressure
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM
 from laminate.press.pressed_zone import judged_with
+from laminate.press.pressing import Cores
+from laminate.press.shared_inputs import Estimate
 from laminate.press.unlikely import unlikely as inputs_unlikely
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
@@ -21,13 +23,6 @@ from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA
 from laminate.values.said import in_units as said_in_units
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
-    from laminate.press.pressing import Cores
-    from laminate.press.shared_inputs import Estimate
 
 STATES = ("lowest", "expected", "nominal", "locked_maximum")
 STATES_EXPLAINED = (

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from string import ascii_lowercase
-from typing import TYPE_CHECKING
 
+from laminate.history.centring import Aim
+from laminate.history.correcting import Correction, ZoneCorrection
+from laminate.history.pooled import Difference
+from laminate.history.rubber import RubberCorrection
 from laminate.show.chart import Figure
 from laminate.show.correct_screen import screen_blocks
 from laminate.show.correct_words import blocks, named, proposes
@@ -15,12 +18,6 @@ from laminate.show.numbers import size, typeset, unit_of, value_text, with_size
 from laminate.show.page_words import capital
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
-
-if TYPE_CHECKING:
-    from laminate.history.centring import Aim
-    from laminate.history.correcting import Correction, ZoneCorrection
-    from laminate.history.pooled import Difference
-    from laminate.history.rubber import RubberCorrection
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
 

@@ -6,10 +6,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from laminate.history.centring import AIMED
-from laminate.history.correcting import ZoneCorrection
+from laminate.history.correcting import Correction, ZoneCorrection
+from laminate.history.pooled import Difference
+from laminate.history.rubber import RubberCorrection
 from laminate.show import pressed_words, rubber_words
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.correct_words import (
@@ -29,12 +30,7 @@ from laminate.show.page_words import several
 from laminate.show.screenful import ALL, MORE, MOST, height
 from laminate.values.sequences import by_key
 
-if TYPE_CHECKING:
-    from laminate.history.correcting import Correction
-    from laminate.history.pooled import Difference
-    from laminate.history.rubber import RubberCorrection
-
-    Zone = ZoneCorrection | RubberCorrection
+Zone = ZoneCorrection | RubberCorrection
 
 ASIDES = 2
 """So many doubts, exclusions and things left out stand on one screen, each."""

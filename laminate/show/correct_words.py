@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING
 
+from laminate.history.centring import Centred
+from laminate.history.correcting import Correction, ZoneCorrection
 from laminate.history.hinges import hold_back
-from laminate.history.misfits import THICKER, UNFILLED
+from laminate.history.misfits import THICKER, UNFILLED, Misfit
+from laminate.history.pooled import Coverage, Covered, Difference
+from laminate.history.rubber import RubberCorrection
 from laminate.show import rubber_words
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
@@ -20,13 +23,6 @@ from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import capital
 from laminate.values.quantities import MM
 from laminate.values.said import in_units as in_system
-
-if TYPE_CHECKING:
-    from laminate.history.centring import Centred
-    from laminate.history.correcting import Correction, ZoneCorrection
-    from laminate.history.misfits import Misfit
-    from laminate.history.pooled import Coverage, Covered, Difference
-    from laminate.history.rubber import RubberCorrection
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "

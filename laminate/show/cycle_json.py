@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from laminate.curing.answers import WORST_FIRST
 from laminate.show.fields import (
     CHANCE,
@@ -33,9 +31,6 @@ from laminate.show.fields import (
     table,
 )
 from laminate.values.quantities import DEG_C, MINUTE, MPA, NUMBER, PERCENT
-
-if TYPE_CHECKING:
-    pass
 
 EVENTS = (
     "first pressure",

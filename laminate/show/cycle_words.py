@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
+from laminate.curing.answers import Cycles, Known, ZoneCycle
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.verdict import GLASSY, SCREENING
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
@@ -33,14 +34,8 @@ from laminate.show.plan_words import (
     plan_blocks,
     time_text,
 )
-from laminate.values.quantities import DEG_C, MPA
+from laminate.values.quantities import DEG_C, MPA, Unit
 from laminate.values.said import in_units as said_in_units
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from laminate.curing.answers import Cycles, Known, ZoneCycle
-    from laminate.values.quantities import Unit
 
 CAUTIONS = (
     "The press and its tool are hot and close with force: this answer replaces no interlock and no guard.",

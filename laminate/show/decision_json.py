@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
-from laminate.files.coupons import base_name
+from laminate.coupons.measurement import Measurement
+from laminate.files.coupons import Coupon, base_name
 from laminate.judging.joint_chance import chance_of_all, correlations
 from laminate.show.fields import (
     ATTRIBUTE,
@@ -30,10 +31,6 @@ from laminate.show.fields import (
 from laminate.show.measure_json import words_of_row
 from laminate.show.report_summary import DECLARED
 from laminate.values.problems import Answered
-
-if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
-    from laminate.files.coupons import Coupon
 
 
 class Reading(NamedTuple):

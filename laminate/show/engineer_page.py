@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 from laminate.press.curves import along_bleed, along_temperature
-from laminate.press.filling import ZoneFill
+from laminate.press.filling import Fill, ZoneFill
 from laminate.press.pressed import PressedFill
+from laminate.press.pressing import Cores
 from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
+from laminate.show.chart import Figure
 from laminate.show.core_words import core_blocks
 from laminate.show.document import Document
 from laminate.show.engineer_plots import fiber_volume_figure, gaps_figure
@@ -16,13 +18,6 @@ from laminate.show.fill_screen import screen_blocks
 from laminate.show.fill_words import fill_blocks
 from laminate.show.press_pictures import bleed_figure, temperature_figure
 from laminate.show.section_picture import section_figure
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from laminate.press.filling import Fill
-    from laminate.press.pressing import Cores
-    from laminate.show.chart import Figure
 
 BESIDE = 1
 """Counts on each side of the one advised whose pressures are drawn."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING
 
+from laminate.press.shared_inputs import Estimate
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Heading, sentences
 from laminate.show.numbers import DASH, in_units, size, text, value_text
@@ -13,10 +13,6 @@ from laminate.show.page_words import several
 from laminate.values.quantities import CM3, Unit
 from laminate.values.said import NoSpread
 from laminate.values.said import in_units as said_in_units
-
-if TYPE_CHECKING:
-    from laminate.press.shared_inputs import Estimate
-
 
 AT_95 = "± at 95 %"
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
-from laminate.press.counts import rules
+from laminate.press.closing_window import Nearest, Opener
+from laminate.press.counts import GapRow, Row, rules
+from laminate.press.filling import ZoneFill
+from laminate.press.pressed import PressedFill
 from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.blocks import holding
@@ -13,13 +15,6 @@ from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_
 from laminate.show.numbers import chance, change, column, in_percent, mpa, past, size
 from laminate.show.page_words import capital
 from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, PERCENT
-
-if TYPE_CHECKING:
-    from laminate.press.closing_window import Nearest, Opener
-    from laminate.press.counts import GapRow, Row
-    from laminate.press.filling import ZoneFill
-    from laminate.press.pressed import PressedFill
-
 
 HOLDS = {
     "fills": "that it fills",

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 
+from laminate.press.counts import GapRow
 from laminate.press.filling import ZoneFill
+from laminate.press.shared_inputs import Estimate
 from laminate.show.fields import (
     CHANCE,
     COUNT,
@@ -34,12 +37,6 @@ from laminate.show.fields import (
 from laminate.show.fill_answer import opener_words, why
 from laminate.show.pressed_json import OF_ZONE, PRESS, PRESSED_ZONE, TOLERANCE, WITHIN, errors, others
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from laminate.press.counts import GapRow
-    from laminate.press.shared_inputs import Estimate
 
 CHANCES = ("fills", "closes", *WITHIN)
 OPENER_UNITS = {"bleed limit": PERCENT, "bulk factor": NUMBER, "ply count": NUMBER}

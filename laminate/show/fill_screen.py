@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import zip_longest
-from typing import TYPE_CHECKING
 
 from laminate.press.case import only_measured
-from laminate.press.filling import ZoneFill
+from laminate.press.filling import Fill, ZoneFill
+from laminate.press.pressed import PressedFill
 from laminate.show import pressed_words
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
@@ -32,10 +32,6 @@ from laminate.show.fill_words import (
 from laminate.show.page_words import several
 from laminate.show.screenful import ALL, MORE, MOST, height
 from laminate.values.sequences import by_key
-
-if TYPE_CHECKING:
-    from laminate.press.filling import Fill
-    from laminate.press.pressed import PressedFill
 
 SAID_OF_EACH = (kind_words, stated_words, wanted_words, clamp_words)
 ANSWERS = 16

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from laminate.press.filling import ZoneFill
-from laminate.press.pressed import PressedFill
-from laminate.press.shared_inputs import NO_TOLERANCE
+from laminate.press.charge_list import ChargeList
+from laminate.press.filling import Fill, ZoneFill
+from laminate.press.inverse import ToleranceWanted
+from laminate.press.pressed import Band, PressedFill
+from laminate.press.shared_inputs import NO_TOLERANCE, Estimate
 from laminate.press.stack import prepregs_of
+from laminate.press.steam import Steam
 from laminate.press.unlikely import unlike_kinds, unlikely
 from laminate.show import pressed_words
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
@@ -39,16 +43,6 @@ from laminate.show.numbers import (
 from laminate.show.page_words import capital
 from laminate.values.quantities import G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 from laminate.values.said import in_units as said_in_units
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
-    from laminate.press.charge_list import ChargeList
-    from laminate.press.filling import Fill
-    from laminate.press.inverse import ToleranceWanted
-    from laminate.press.pressed import Band
-    from laminate.press.shared_inputs import Estimate
-    from laminate.press.steam import Steam
 
 VERDICTS = (
     "Too few: nothing presses, so voids stay. Too many: the tool does not close. Fill: how many times the "

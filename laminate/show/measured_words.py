@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING
 
+from laminate.coupons.measured import Measured, Specimen, ZoneResult
+from laminate.coupons.measurement import Measurement
 from laminate.files.csv_table import forgiven
 from laminate.files.reasons import SHIFTED
 from laminate.show.attribute_words import exact_sentence, warning_text
@@ -19,15 +20,11 @@ from laminate.show.numbers import spread_text, text, unit_of, value_text, withou
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import several
 from laminate.show.screenful import screenful
+from laminate.values.averages import Average
+from laminate.values.problems import Problem
 from laminate.values.quantities import PERCENT
 from laminate.values.said import in_units
 from laminate.values.sequences import by_key
-
-if TYPE_CHECKING:
-    from laminate.coupons.measured import Measured, Specimen, ZoneResult
-    from laminate.coupons.measurement import Measurement
-    from laminate.values.averages import Average
-    from laminate.values.problems import Problem
 
 MANY, MOST_NAMED = 10, 20
 """Coupons from which what more than half of them share is said once, and so many of them named."""

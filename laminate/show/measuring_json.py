@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
+from laminate.files.batch import Case
 from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.show.fields import TEXT, WORDS, first, rows, second, table, third
 from laminate.values.quantities import GRAM, KELVIN, MM, Unit, shown_difference
-
-if TYPE_CHECKING:
-    from laminate.files.batch import Case
 
 TOLD, TAKEN = "batch file", "not stated, taken so"
 _STEPS: dict[str, Unit] = {"mass": GRAM, "length": MM, "temperature_difference": KELVIN}

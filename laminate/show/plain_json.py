@@ -6,11 +6,16 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import orjson
 
+from laminate.coupons.discrepancies import Discrepancy
+from laminate.coupons.grouped import Grouped
+from laminate.coupons.groups import Figures
+from laminate.coupons.measurement import Measurement
+from laminate.coupons.methods import Key
 from laminate.formulas.statistics import students_t
 from laminate.show.fields import Column
 from laminate.show.measure_json import (
@@ -22,15 +27,8 @@ from laminate.show.measure_json import (
     measurement_json,
 )
 from laminate.values.averages import USUAL
+from laminate.values.problems import Problem
 from laminate.values.quantities import ATTRIBUTES, Unit, shown
-
-if TYPE_CHECKING:
-    from laminate.coupons.discrepancies import Discrepancy
-    from laminate.coupons.grouped import Grouped
-    from laminate.coupons.groups import Figures
-    from laminate.coupons.measurement import Measurement
-    from laminate.coupons.methods import Key
-    from laminate.values.problems import Problem
 
 ROWS = 4096
 FEW = 128

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from laminate.curing.answers import CANNOT
+from laminate.curing.answers import CANNOT, Event, Known, ZoneCycle
 from laminate.curing.events import GIVES_WAY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import EVENTS
@@ -23,12 +23,7 @@ from laminate.show.page_words import capital, several
 from laminate.values.quantities import DEG_C, MINUTE, MPA, Unit
 from laminate.values.sequences import by_key
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
-
-    from laminate.curing.answers import Event, Known, ZoneCycle
-
-    Plans = dict[tuple[str, str], list[ZoneCycle]]
+Plans = dict[tuple[str, str], list[ZoneCycle]]
 
 SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pressure": "vapor"}
 BESIDE = 3

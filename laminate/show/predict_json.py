@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from laminate.press.prediction import Prediction
 from laminate.press.shared_inputs import NORMAL, Estimate
 from laminate.show.budget import BUDGET
 from laminate.show.fields import (
@@ -22,9 +21,6 @@ from laminate.show.fields import (
 )
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
-
-if TYPE_CHECKING:
-    from laminate.press.prediction import Prediction
 
 
 def _of_walls(prediction: Prediction) -> Estimate | None:

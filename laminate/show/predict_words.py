@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
+from laminate.press.prediction import Prediction
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Grid, Sentence, listing, sentences
 from laminate.show.budget import budget
@@ -17,9 +17,6 @@ from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
 from laminate.values.said import in_units
 from laminate.values.sequences import by_key
-
-if TYPE_CHECKING:
-    from laminate.press.prediction import Prediction
 
 FIRST = ("fiber_volume", "cured_ply_thickness", "thickness", "density")
 

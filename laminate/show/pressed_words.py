@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
 from laminate.press.advice import best_of
+from laminate.press.filling import ZoneFill
 from laminate.press.names import FORCE
-from laminate.press.pressed import USABLE
+from laminate.press.pressed import USABLE, PressedFill, PressedRow, PressForces, VolumeWindow
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import few, listed, plies, volume
 from laminate.show.fill_answer import (
@@ -20,13 +21,6 @@ from laminate.show.fill_answer import (
 )
 from laminate.show.numbers import chance, degrees, in_percent, kn, mpa, size
 from laminate.values.said import in_units as said_in_units
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from laminate.press.filling import ZoneFill
-    from laminate.press.pressed import PressedFill, PressedRow, PressForces, VolumeWindow
-
 
 ZERO = ("compliance", "volatiles", "corner_radius", "corner-radius")
 """How a key or an option ends that can be stated as 0."""

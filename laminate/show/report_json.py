@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from laminate.curing.draws import DRAWS, SEED
+from laminate.files.batch import Case
+from laminate.judging.characteristic import Characteristic
+from laminate.judging.deciding import Way
 from laminate.show.cycle_json import READING_UNITS, VAPOR_BY, ZONE_CYCLE
 from laminate.show.decision_json import DECISION
 from laminate.show.fields import (
@@ -63,11 +66,6 @@ from laminate.values.quantities import (
     Unit,
 )
 from laminate.values.said import Figure, Said
-
-if TYPE_CHECKING:
-    from laminate.files.batch import Case
-    from laminate.judging.characteristic import Characteristic
-    from laminate.judging.deciding import Way
 
 KIND_UNITS = {
     "temperature": DEG_C,

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING
 
-from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, hold_back
+from laminate.history.bled import RubberRun
+from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, Hinge, hold_back
+from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import AT_95, few, listed, plies
 from laminate.show.numbers import in_percent, in_units, mpa, size, text, unit_of, value_text
 from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
-
-if TYPE_CHECKING:
-    from laminate.history.bled import RubberRun
-    from laminate.history.hinges import Hinge
-    from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 
 LONE_COUPON = "One coupon alone tells no scatter: its ± lacks that."
 ONE_BATCH = (

@@ -6,16 +6,14 @@ from collections.abc import Iterator
 from io import BytesIO
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from laminate.coupons.measurement import Measurement
 from laminate.files.coupons import COLUMNS, NUMBERS
 from laminate.files.tables import read_table
 from laminate.values.durable import write_whole
 from laminate.values.problems import Problem, Refused
 from laminate.values.quantities import ATTRIBUTES, shown, shown_difference
-
-if TYPE_CHECKING:
-    from laminate.coupons.measurement import Measurement
 
 WORDS = ("position", "lot")
 SHEET = "results"

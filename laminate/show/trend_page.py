@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
+from laminate.history.trending import Studied, Trend
 from laminate.show import trend_plot, trend_words
 from laminate.show.chart import Figure
 from laminate.show.document import Document
 from laminate.show.numbers import typeset
 from laminate.values.problems import marked
-
-if TYPE_CHECKING:
-    from laminate.history.trending import Studied, Trend
 
 
 def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figure:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from laminate.files.grid import few
 from laminate.formulas.conformity import FAILS, UNDECIDED
+from laminate.history.control import Signal
+from laminate.history.lots import Basis, Capable, Scatter, Wear
+from laminate.history.points import Origin, Point, Series
+from laminate.history.records import Filed
+from laminate.history.trending import Studied, Trend
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
@@ -15,13 +19,6 @@ from laminate.show.page_words import several
 from laminate.show.page_words import title as words_of
 from laminate.values.problems import marked
 from laminate.values.sequences import by_key
-
-if TYPE_CHECKING:
-    from laminate.history.control import Signal
-    from laminate.history.lots import Basis, Capable, Scatter, Wear
-    from laminate.history.points import Origin, Point, Series
-    from laminate.history.records import Filed
-    from laminate.history.trending import Studied, Trend
 
 PROVISIONAL = 20
 """Batches that limits should rest on (common practice, no source)."""
