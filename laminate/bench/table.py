@@ -1,7 +1,8 @@
 """A CSV coupon table on the disk that is filled in cell by cell, every row and column that it holds kept.
 
-Only the rows that change are written anew; all others, titles and unknown columns included, stay as they are.
-Every change is on the disk, whole, before `keep` returns.
+Only the rows that change are written anew, and the others get an empty cell where a column is added; all
+else, titles and unknown columns included, stays as it is. Every change is on the disk, whole, before `keep`
+returns.
 """
 
 from __future__ import annotations
@@ -302,11 +303,15 @@ def _edited(content: _Content, labels: list[str], edits: Edits, added: Added, co
     for place, (label, text) in enumerate(columns, start=free):
         at[label] = place
         records[header] = _with(records[header], place, text)
+    width = max(at.values()) + 1
+    numbers = [heading.index for heading in content.view.headings if heading.name in NUMBERS]
+    for specimen in content.view.rows if columns else ():  # one that had lost cells at its end still tells so
+        if len((record := records[specimen.number - 1]).cells) > max(numbers, default=0):
+            records[specimen.number - 1] = _filled(record, width, content.separator)
     for (number, label), text in edits.items():
         records[number - 1] = _with(records[number - 1], at[label], text)
     rows = content.view.rows
     below = rows[-1].number if rows else len(records)
-    width = max(at.values()) + 1
     for row in reversed(added):
         cells = [""] * width
         for label, text in row.items():
@@ -316,9 +321,16 @@ def _edited(content: _Content, labels: list[str], edits: Edits, added: Added, co
 
 
 def _with(record: _Record, at: int, text: str) -> _Record:
-    cells = [*record.cells, *[""] * (at + 1 - len(record.cells))]
+    cells = [*_filled(record, at + 1, "").cells]
     cells[at] = text
     return _Record(tuple(cells), "")
+
+
+def _filled(record: _Record, width: int, separator: str) -> _Record:
+    """The row with empty cells up to a width, its text as it was."""
+    text, more = record.raw.rstrip("\r\n"), max(0, width - len(record.cells))
+    raw = f"{text}{separator * more}{record.raw[len(text) :]}"
+    return _Record((*record.cells, *[""] * more), raw)
 
 
 def _encoded(content: _Content, records: list[_Record]) -> bytes:

@@ -42,13 +42,28 @@ def test_a_row_written_anew_keeps_the_cells_nobody_knows(messy):
     assert messy.path.read_bytes().decode() == MESSY.replace("2,871", "2,872")
 
 
-def test_missing_columns_come_last_and_leave_the_other_rows_alone(messy):
+def test_missing_columns_come_last_and_leave_what_the_other_rows_say_alone(messy):
     messy.keep({(5, "operator"): "JM", (5, "thickness 2"): "2,8"})
     lines = messy.path.read_bytes().decode().split("\r\n")
     assert lines[2].endswith(";remark;operator;thickness 2 [mm]")
-    assert lines[3] == MESSY.split("\r\n")[3]
-    assert lines[4] == "0013;blue;;2,9;;JM;2,8"
+    assert lines[3] == MESSY.split("\r\n")[3] + ";;"
+    assert lines[4:6] == ["0013;blue;;2,9;;JM;2,8", "mean;;;;"]
     assert (messy.text(5, "operator"), messy.text(4, "operator")) == ("JM", "")
+
+
+def test_a_column_more_makes_no_row_a_short_one_and_one_that_was_stays_so(tmp_path):
+    """A row that ends before a column of numbers may have lost a cell: those are told, and no others."""
+    path = tmp_path / "t.csv"
+    path.write_bytes(
+        b'specimen,thickness 1 [mm],mass in air [g],remark\n1,2.5,1.5,"a, b"\n2,1.6\n3,2.6,1.7\n'
+    )
+    table = BenchTable(path)
+    table.add_column("thickness 2")
+    table.keep({(2, "thickness 2"): "2.51", (2, "operator"): "JM"})
+    head, *rows = path.read_text("utf-8").splitlines()
+    assert [head.count(","), *rows] == [5, '1,2.5,1.5,"a, b",2.51,JM', "2,1.6", "3,2.6,1.7,,,"]
+    (told,) = (note for note in table.view.notes if "cells" in note)
+    assert ("row 3 ('2', 2 of " in told, "row 4" in told) == (True, False)
 
 
 def test_new_rows_stand_below_the_specimens_and_above_the_means(messy):
