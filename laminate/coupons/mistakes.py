@@ -33,7 +33,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.files.reasons import RESULTS
 from laminate.values.problems import Problem
 from laminate.values.quantities import GRAM
-from laminate.values.said import Figure, Said, between, joined
+from laminate.values.said import Figure, Said, beyond, joined
 
 if TYPE_CHECKING:
     from laminate.coupons.grouped import Grouped
@@ -340,8 +340,8 @@ def _place(coupon: Coupon, cell: str, d: Deviation) -> str:
 def _outside(d: Deviation) -> tuple[str, str]:
     """Found and expected of a quantity outside its interval."""
     known, interval = compared_of(d.key), d.interval
-    expected = Said(between(interval.low, interval.high, known.unit), f", {interval.words}")
-    return Said(f"{known.words} ", Figure(d.value, known.unit)), expected
+    value, within = beyond(d.value, interval.low, interval.high, known.unit)
+    return Said(f"{known.words} ", value), Said(within, f", {interval.words}")
 
 
 def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
@@ -350,10 +350,9 @@ def _weighed_twice(coupon: Coupon, d: Deviation) -> tuple[str, str]:
     column = next(name for name in WEIGHED if name in means)
     piece, whole = float(piece_for_loss(means)), float(means[column])
     where = "in the crucible" if "crucible mass" in means else "as specimen mass"
-    low, high = whole * d.interval.low, whole * d.interval.high
-    first, second = (Figure(mass, GRAM, 5) for mass in (piece, whole))
-    masses_text = Said("one piece of ", first, f" {where} and ", second, f" as {column}")
-    return masses_text, Said(between(low, high, GRAM, 5), f" {where}, {d.interval.words}")
+    first, within = beyond(piece, whole * d.interval.low, whole * d.interval.high, GRAM, 5)
+    masses_text = Said("one piece of ", first, f" {where} and ", Figure(whole, GRAM, 5), f" as {column}")
+    return masses_text, Said(within, f" {where}, {d.interval.words}")
 
 
 def _results(key: Key) -> tuple[tuple[str, str], tuple[str, str] | None]:

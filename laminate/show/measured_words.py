@@ -23,7 +23,7 @@ from laminate.show.screenful import screenful
 from laminate.values.averages import Average
 from laminate.values.problems import Problem
 from laminate.values.quantities import PERCENT
-from laminate.values.said import in_units
+from laminate.values.said import Figure, in_units
 from laminate.values.sequences import by_key
 
 MANY, MOST_NAMED = 10, 20
@@ -296,7 +296,7 @@ def _difference(specimen: Specimen, units: str) -> str:
     apart.sort(key=lambda a: FIRST.index(a.attribute) if a.attribute in FIRST else len(FIRST))
     differences = [
         f"{words_of(a.attribute)} by {text(a.difference, None, unit_of(a.attribute, units))} "
-        f"(allowed {spread_text(a.allowed, unit_of(a.attribute, units))})"
+        f"(allowed {Figure(a.allowed, unit_of(a.attribute, units), 2, difference=True, down=True).text()})"
         for a in apart
     ]
     method, other = apart[0].methods

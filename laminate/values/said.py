@@ -110,6 +110,24 @@ def between(low: float, high: float, unit: Unit, digits: int = 4, us: Unit | Non
     return Said(first, " to ", Figure(high, unit, digits, us=us))
 
 
+def beyond(value: float, low: float, high: float, unit: Unit, digits: int = 4) -> tuple[Figure, Said]:
+    """A value outside two others, and these, with so many digits that it is seen to be outside.
+
+    >>> from laminate.values.quantities import MM
+    >>> figure, within = beyond(0.00023722, 0.00021497, 0.00023718, MM)
+    >>> figure.text(), str(within)
+    ('0.23722 mm', '0.21497 to 0.23718 mm')
+    """
+    near = low if value < low else high
+
+    def alike(units: str) -> bool:
+        return Figure(value, unit, digits).text(units) == Figure(near, unit, digits).text(units)
+
+    while digits < 9 and (alike("metric") or alike("us")):
+        digits += 1
+    return Figure(value, unit, digits), between(low, high, unit, digits)
+
+
 def joined(separator: str, texts: Sequence[str]) -> Said:
     """Texts with a separator between, their figures kept."""
     parts = [part for text in texts for part in (separator, text)]

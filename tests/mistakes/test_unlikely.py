@@ -418,3 +418,17 @@ def test_a_water_weight_copied_down_from_the_row_above(shop):
     shop.change("coupons.csv", "1.4609,0.5192", "1.4709,0.5117")
     told = changed(shop, "1.4607,0.9884", "1.4707,0.9954")
     assert ("rows-alike", "row 3, column 'mass in liquid'") in [(w["code"], w["place"]) for w in told]
+
+
+def test_a_value_beside_its_bound_has_the_digits_that_tell_them_apart(shop):
+    """0.237222 mm a ply beside 0.23718: to four digits both are 0.2372."""
+    repeats = ("1.373,1.367,1.368", "1.425,1.420,1.425", "1.354,1.361,1.355", "1.350,1.350,1.349")
+    shop.table(
+        "specimen,plies,thickness 1 [mm],thickness 2 [mm],thickness 3 [mm]",
+        *(f"S{n},6,{cells}" for n, cells in enumerate(repeats, 1)),
+    )
+    (told,) = shop.json("measure", "coupons.csv")["warnings"]
+    assert (told["code"], told["place"]) == ("unlike-fellows", "row 3, column 'thickness 1'")
+    value, low, high = (float(x) for x in re.findall(r"0\.\d+", told["found"] + told["expected"]))
+    assert value == pytest.approx(4.27 / 18, abs=1e-5)
+    assert low < high < value
