@@ -150,7 +150,8 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
 
     setting = setting_of(call)
     plain = measure_plain(table, setting.bench, _made_of(setting), setting.confidence)
-    return _on_top(plain, setting.unlike) if plain is not None else None
+    counts = table.columns["plies"].number.tolist() if "plies" in table.columns else []
+    return _on_top(plain, [*setting.unlike, *_unused(call, setting, counts)]) if plain is not None else None
 
 
 def _check_files(call: Call, paths: Sequence[Path]) -> None:
@@ -179,7 +180,7 @@ def _of_batch(call: Call, paths: list[Path]) -> Measurement:
 
 
 def _on_top(measurement: Measurement, unlike: Iterable[str]) -> Measurement:
-    """The same measurement, with what is unlikely of the densities directly under its answer."""
+    """The same measurement, with what is unlikely of densities and plies directly under its answer."""
     measurement.notes += unlike
     measurement.on_top += unlike
     return measurement
@@ -254,7 +255,16 @@ def _evaluate(call: Call, coupons: Coupons) -> Measurement:
     read, problems = coupons.coupons, coupons.problems
     setting = setting_of(call, [c.has for c in read] if read or problems else None, problems)
     measurement = measure(coupons, setting.bench, _made_of(setting), confidence=setting.confidence)
-    return _on_top(measurement, setting.unlike)
+    counts = [count for coupon in read for count in coupon.readings("plies")]
+    return _on_top(measurement, [*setting.unlike, *_unused(call, setting, counts)])
+
+
+def _unused(call: Call, setting: Setting, counts: Iterable[float]) -> Iterator[str]:
+    """That a table counts its plies itself, where an option says another count."""
+    others = sorted(count for count in {*counts} - {setting.plies} if count == count)
+    if setting.plies is not None and others:
+        says = f"the column 'plies' says {', '.join(f'{count:.0f}' for count in others)}"
+        yield f"{call.place('plies')} {setting.plies} is for rows without a count: {says}, which holds there"
 
 
 def _made_of(setting: Setting) -> Chooser:

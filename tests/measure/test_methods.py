@@ -215,3 +215,22 @@ def test_incoming_prepreg_without_an_oven_takes_the_lots_volatiles(shop):
     (one,) = shop.json("measure", "batch.toml")["prepreg"]
     assert one["resin_content"]["value"] == near(100 * ((2.3 - 1.5) / 2.3 - 0.004))
     assert "volatiles" not in one
+
+
+def test_a_count_of_plies_that_the_column_contradicts_is_told_and_no_other(shop):
+    """The column holds; a large table, which goes as columns, says so too."""
+    options = ("--fiber-density", "1.79 g/cm^3", "--fiber-areal-weight", "150 g/m^2", "--plies")
+    for counts, plies, counted in (
+        (("20", "20"), "19", 20),
+        (("20",) * 300, "19", 20),
+        (("20", ""), "20", 20),
+        (("", ""), "19", 19),
+    ):
+        rows = (f"{n},{count},2.87,2.86" for n, count in enumerate(counts))
+        shop.table("specimen,plies,thickness 1 [mm],thickness 2 [mm]", *rows)
+        answer = shop.json("measure", "coupons.csv", *options, plies)
+        notes = [note for note in answer["notes"] if "--plies 19" in note and "'plies' says 20" in note]
+        assert len(notes) == (counted == 20 and plies == "19")
+        assert answer["specimens"][0]["fiber_volume"]["value"] == near(counted * 15 / 1.79 / 2.865)
+        screen = shop.run("measure", "coupons.csv", *options, plies).out
+        assert screen.count("--plies 19") == len(notes)
