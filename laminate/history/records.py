@@ -23,7 +23,8 @@ from laminate.records.contradictions import (
     signs,
 )
 from laminate.records.copies import Counts, beside_each, sound, standing
-from laminate.records.other_records import RECORD, is_record, listed, read_seen, unreadable
+from laminate.records.other_records import RECORD, is_record, listed, may_hold, read_seen, unreadable
+from laminate.records.packed import Unpacking
 from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
@@ -154,7 +155,9 @@ def gather(
     clashing(records, folder, counts)
     resolve(records, folder)
     compare(records, folder)
-    return records, others, [path.relative_to(folder).as_posix() for path in below.aside]
+    unpacking = Unpacking()
+    aside = sorted([*below.links, *(path for path in below.others if may_hold(path, unpacking))])
+    return records, others, [path.relative_to(folder).as_posix() for path in aside]
 
 
 def clashing(records: list[Filed], folder: Path, counts: Counts | None) -> None:

@@ -6,7 +6,7 @@ import bisect
 import contextlib
 import errno
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
@@ -76,16 +76,26 @@ def names_beside(record: Path, listed: Sequence[str] | None = None) -> list[str]
     return [name for name in names[begun:end] if name.endswith(_ENDINGS)]
 
 
-def find(record: Path, listed: Sequence[str] | None = None) -> list[Found]:
-    """Every statement or signature beside a record, each read once and checked in itself."""
+def is_signature(path: Path) -> bool:
+    """Whether a file is, by its name, a statement or the signature of one."""
+    return path.name.endswith(_ENDINGS)
+
+
+def find(
+    record: Path, listed: Sequence[str] | None = None, packed: Mapping[Path, bytes] | None = None
+) -> list[Found]:
+    """Every statement or signature beside a record, each read once and checked in itself.
+
+    packed: the bytes of each, where the record lies in an archive.
+    """
     stems = dict.fromkeys(name.removesuffix(".sig") for name in names_beside(record, listed))
-    return [_load(record, record.with_name(stem)) for stem in stems]
+    return [_load(record, record.with_name(stem), packed) for stem in stems]
 
 
-def _load(record: Path, path: Path) -> Found:
+def _load(record: Path, path: Path, packed: Mapping[Path, bytes] | None) -> Found:
     faults: list[Finding] = []
-    data = _bytes(path, "statement", faults)
-    armored = _bytes(path.with_name(f"{path.name}.sig"), "signature", faults)
+    data = _bytes(path, "statement", faults, packed)
+    armored = _bytes(path.with_name(f"{path.name}.sig"), "signature", faults, packed)
     statement = _parsed(read_statement, data, "bad-statement", "the statement is not in its form", faults)
     signed = _parsed(read, armored, "bad-signature", "the signature cannot be used", faults)
     if data is not None and signed is not None:
@@ -112,7 +122,9 @@ def _parsed(
         return None
 
 
-def _bytes(path: Path, what: str, faults: list[Finding]) -> bytes | None:
+def _bytes(path: Path, what: str, faults: list[Finding], packed: Mapping[Path, bytes] | None) -> bytes | None:
+    if packed and path in packed:
+        return packed[path]
     try:
         return read_regular(path, LARGEST)
     except OSError as error:

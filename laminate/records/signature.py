@@ -25,7 +25,7 @@ from laminate.records.files import (
     way_out,
     write_pair,
 )
-from laminate.records.other_records import records_among
+from laminate.records.other_records import Others, records_among
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.rules import (
     FORMAT,
@@ -171,13 +171,16 @@ def sign(
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
-        rest, unread, aside = records_among(record_path, digest, among)
+        others = records_among(record_path, digest, among)
+        archived = [(file, str(copy)) for copy in others.copies for file in others.signed_beside(copy)]
+        notes += in_words(archived, there)
+        faults += conflicts(statement, public, standing(archived))
         this_record = Seen(record_path.name, digest, content)
-        notes += _held_against(this_record, rest, among, aside)
-        faults += [Finding("unread-record", f"{words}{_UNREAD}") for words in unread]
-        faults += [Finding(code, words) for code, words in against(this_record, rest)]
-        faults += _rejected(this_record, rest)
-        notes += [] if faults else copied_from(this_record, rest)
+        notes += _held_against(this_record, others, among)
+        faults += [Finding("unread-record", f"{words}{_UNREAD}") for words in others.unread]
+        faults += [Finding(code, words) for code, words in against(this_record, others.seen)]
+        faults += _rejected(this_record, others)
+        notes += [] if faults else copied_from(this_record, others.seen)
     if faults:
         raise Rule(faults)
     path = record_path.with_name(statement_name(record_path, role, name))
@@ -196,11 +199,11 @@ def sign(
     return Signed(*made_files, *by, digest, granted, *answers, beside, tuple(notes))
 
 
-def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
+def _rejected(record: Seen, others: Others) -> Iterator[Finding]:
     """That a record stands for one that somebody rejected."""
-    earlier = replaced_by(record, rest)
-    for other in (other for other in rest if other.sha256 in earlier):
-        for file in find(Path(other.file)):
+    earlier = replaced_by(record, others.seen)
+    for other in (other for other in others.seen if other.sha256 in earlier):
+        for file in others.signed_beside(other.file):
             if file.statement and file.statement.role == "rejected" and not file.faults:
                 words = f"it replaces '{other.file}', which '{file.statement.name}' rejected: "
                 yield Finding("replaces-rejected", f"{words}{file.statement.goods}")
@@ -209,13 +212,9 @@ def _rejected(record: Seen, rest: Sequence[Seen]) -> Iterator[Finding]:
 _UNREAD = ", so this record cannot be compared with it: put back or unpack it, or move it elsewhere"
 
 
-def _held_against(
-    record: Seen, rest: Sequence[Seen], among: Path | None, aside: Sequence[str]
-) -> Iterator[str]:
-    """How many other records a release was held against, and what the one it stands for answered.
-
-    aside: files that were not looked at.
-    """
+def _held_against(record: Seen, others: Others, among: Path | None) -> Iterator[str]:
+    """How many other records a release was held against, and what the one it stands for answered."""
+    rest, aside = others.seen, others.aside
     if rest:
         yield f"this record was compared with {len(rest)} other record{'s' if len(rest) > 1 else ''}"
     elif among:
@@ -223,7 +222,7 @@ def _held_against(
     else:
         yield "no other record lies beside it to compare it with: '--among FOLDER' names where they are"
     if aside:
-        yield f"not compared, as their name or content is not that of a record: {few(aside)}"
+        yield f"not compared, as no record could be read in them: {few(aside)}"
     earlier, answer = replaced_by(record, rest), record.content.get("answer")
     for other in (other for other in rest if other.sha256 in earlier):
         if (was := other.content.get("answer")) != answer:

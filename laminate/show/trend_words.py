@@ -156,7 +156,7 @@ def _records(trend: Trend) -> Iterator[Block]:
     proof = f", {' and '.join(how)}" if counted else ""
     yield Sentence(f"Used {counted} of {all_of_them} below {trend.folder}{proof}.")
     if trend.aside:
-        where = f"links, or names that do not end in .json: {few(trend.aside)}"
+        where = f"links, archives, or names that do not end in .json: {few(trend.aside)}"
         yield Sentence(f"Not looked at, but perhaps records: {where}.")
     if not trend.signed:
         yield Sentence("Signatures were not checked; --allowed-signers FILE checks them.")

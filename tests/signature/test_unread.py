@@ -33,7 +33,8 @@ def named(tmp_path: Path) -> Path:
         ("r1/old.json", 9000, "unread-record"),
         ("r1/old.json", 15, "unread-record"),
         ("r1/record.json", 0, "unread-record"),
-        ("r1/Record.json.GZ", None, "unread-record"),
+        ("r1/Record.json.GZ", None, "same-readings"),
+        ("r1/record.json.7z", 15, "unread-record"),
     ],
 )
 def test_what_may_be_a_record_in_a_named_folder_is_read_or_refuses(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -240,9 +241,13 @@ def test_what_may_hold_records_and_is_not_read_is_named(shop, tmp_path):
     (shop.folder / "26-002").symlink_to(tmp_path / "elsewhere")
     (shop.folder / "26-003" / "record.json").rename(shop.folder / "26-003" / "record.json.bak")
     (shop.folder / "26-001" / "coupons.csv.history.jsonl").write_text("")
+    (shop.folder / "26-001" / "record.txt").write_bytes(shop.made["26-002"])
+    for name, data in (("old.zip", shop.made["26-002"]), ("photos.zip", b"jpg")):
+        with zipfile.ZipFile(shop.folder / name, "w") as archive:
+            archive.writestr("file", data)
     answer = found(shop)
     assert values(answer) == [5.0, 5.05]
-    assert answer.aside == ("26-002", "26-003/record.json.bak")
+    assert answer.aside == ("26-001/record.txt", "26-002", "26-003/record.json.bak", "old.zip")
     out = "".join(block.text for block in blocks(answer, "metric", why=False) if isinstance(block, Sentence))
     assert says("trend: what is not looked at", out)
     assert trend_json.ANSWER.json(answer)["not_looked_at"] == [*answer.aside]
