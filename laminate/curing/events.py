@@ -143,7 +143,8 @@ def _moments(view: View, applied: np.ndarray | None) -> list[Event]:
     full, cores = presses.liquid_full(), presses.cores
     released = first_above(seconds[::-1], (applied - start)[::-1])
     if math.isfinite(full) and cores is not None:
-        events += _crosses(view, "liquid full", cores.seconds, cores.least)
+        over = cores.least if presses.by_balance else presses.closed(cores.least)
+        events += _crosses(view, "liquid full", cores.seconds, over)
     elif math.isfinite(full):
         events.append(_event(view, "liquid full", full))
     if math.isfinite(released) and applied[-1] <= start:

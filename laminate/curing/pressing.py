@@ -32,6 +32,8 @@ MISSING = 1.5
 """So many usual steps between two rows are a row too few: what happened in between is not known."""
 
 
+EQUAL = 1.0 - ROUNDING
+"""Of what is needed: as much presses too."""
 COLD = 200.0
 """At which no resin gels [K]."""
 FAR_ABOVE = 2.0
@@ -219,9 +221,9 @@ class Pressing:
         return self.reading.at(times) - (ATMOSPHERE if self.absolute is not None else 0.0)
 
     def closed(self, applied: np.ndarray) -> np.ndarray:
-        """How far what is applied lies above what the laminate needs [Pa]; above 0 where it needs nothing."""
+        """How far what is applied lies above what the laminate needs [Pa]; above 0 where it is enough."""
         needed = self.needed or 0.0 if self.by_balance else self.needed
-        return applied - needed if needed is not None else np.ones(len(applied))
+        return applied - EQUAL * needed if needed is not None else np.ones(len(applied))
 
     def resin(self, times: np.ndarray) -> np.ndarray | None:
         """Absolute pressure of the resin [Pa], None where nothing says it; gas presses until it is full."""
@@ -238,7 +240,9 @@ class Pressing:
         applied = self.applied
         if applied is None or (self.needed is None and not self.by_balance):
             return np.inf
-        return first_above(applied.seconds, applied.values - (0.0 if self.by_balance else self.needed or 0.0))
+        return first_above(
+            applied.seconds, applied.values if self.by_balance else self.closed(applied.values)
+        )
 
 
 def _absolute(channel: Channel) -> np.ndarray:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from laminate.curing.draws import BELOW_RANGE, ClockTable, gel_lines
-from laminate.curing.pressing import ATMOSPHERE, areas_of, kind_of, lowest_at, vapor_pressure
+from laminate.curing.pressing import ATMOSPHERE, EQUAL, areas_of, kind_of, lowest_at, vapor_pressure
 from laminate.curing.thermometers import GAUGE, errors, ordinary
 from laminate.curing.view import gel_row
 
@@ -235,7 +235,7 @@ def outcome(
         resin = presses.resin_of(at, applied)
     # a core presses once it is full, stops not before they close, all else presses whatever was needed
     enough = 0.0 if needed is None and (presses.by_balance or reading is None) else needed
-    over = np.full(len(at), np.inf) if enough is None else applied - enough
+    over = np.full(len(at), np.inf) if enough is None else applied - EQUAL * enough
     pressed, above = (mask & there if least else mask | ~there for mask in (over > 0.0, resin > vapor))
     return Outcome(*gel, pressed, above, resin - vapor, applied, over)
 

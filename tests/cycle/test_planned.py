@@ -118,6 +118,19 @@ def test_a_laminate_that_is_not_pressed_at_gel_has_no_vapor_margin(tmp_path):
     assert weak.vapor_margin.value > 0.0
 
 
+@pytest.mark.parametrize(("bar", "verdict"), [(3, IN_TIME), (2.99, LATE)])
+@pytest.mark.parametrize("wanted", ["", 'wanted_pressure = "0.3 MPa"\n'])
+def test_as_much_as_is_needed_presses_and_is_never_released(tmp_path, bar, verdict, wanted):
+    text = bladder(5, bar)
+    text = changed(text, ('pressed_at = "3 bar"\n', f'pressed_at = "3 bar"\n{wanted}'))
+    found = first(tmp_path, text, stored_humidity=SIValue(0.3), draws=DRAWS)
+    assert (found.verdict, found.times_released) == (verdict, 0)
+    if verdict == IN_TIME:
+        assert times(found)["pressed"] == pytest.approx(6.0, abs=1e-6)
+        assert times(found)["liquid full"] == pytest.approx(6.0, abs=1e-6)
+        assert found.chance.both == 1.0
+
+
 def test_a_release_before_gel_is_said(tmp_path):
     line = '["5 min", "0 bar"], ["6 min", "6 bar"], ["20 min", "6 bar"], ["21 min", "0 bar"]'
     again = f'{line}, ["30 min", "0 bar"], ["31 min", "6 bar"]'
