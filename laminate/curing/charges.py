@@ -66,7 +66,7 @@ class Contents:
     releases: tuple[tuple[str, str | None], ...]
 
 
-def contents(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = False) -> Contents:
+def contents_of(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = False) -> Contents:
     """What lies in a zone of a part.
 
     lots: of the batch, none for a plan; planned: the prepreg may have used up all of its out-life.

@@ -19,7 +19,7 @@ from laminate.values.input_key import Key
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from laminate.curing.bearing import LaidUp
+    from laminate.curing.fiber_bed_load import LaidUp
     from laminate.curing.heat_stack import CoreBehind
     from laminate.press.rooms import CoreShape, Room
 
@@ -57,7 +57,7 @@ class Heated:
     core: Grown | None
 
 
-class Seat:
+class CoreFit:
     """How a core lies in its room with laminates as laid up: the open gap at any temperature."""
 
     def __init__(self, laid: LaidUp, room: Room, shape: CoreShape, behind: CoreBehind) -> None:
@@ -103,17 +103,17 @@ class Seat:
 
 
 def heated(
-    stack: Stack, seconds: np.ndarray, face: Face, start: Any, tool: Face | None, seat: Seat | None
+    stack: Stack, seconds: np.ndarray, face: Face, start: Any, tool: Face | None, core_fit: CoreFit | None
 ) -> Heated:
     """Heat through a stack at given times.
 
     face: temperature of what is outermost, at a time [K]; start: of everything at the first time [K]; tool:
-    mean of the tool where it is not in the stack; seat: of the core, None without one.
+    mean of the tool where it is not in the stack; core_fit: of the core, None without one.
     """
     net, columns = stack.net, np.shape(face(float(seconds[0])))
     begin = np.empty((len(net.capacity), *columns))
     begin[:] = start
-    core = stack.core if seat is not None else None
+    core = stack.core if core_fit is not None else None
     if core is not None:
         weights = net.volume[core] / net.volume[core].sum(axis=0)
     closed = net.inner
@@ -124,10 +124,10 @@ def heated(
         return face(t) if tool is None else tool(t)
 
     def links(t: float, now: np.ndarray) -> np.ndarray:
-        if seat is None or core is None:
+        if core_fit is None or core is None:
             return closed
         mean = (_rows(weights, now) * now[core]).sum(axis=0)
-        gap = np.maximum(seat.gap(tool_at(t, now), mean), 0.0)
+        gap = np.maximum(core_fit.gap(tool_at(t, now), mean), 0.0)
         now_open = gap_conductance(contact=np.inf, gap=gap)
         heated = np.array(np.broadcast_to(_rows(closed, now), (len(closed), *now.shape[1:])))
         heated[core.start - 1] = 1.0 / (1.0 / heated[core.start - 1] + 1.0 / now_open)
@@ -138,11 +138,11 @@ def heated(
     each_tool = [tool_at(float(t), now) for t, now in zip(seconds, cells, strict=True)]
     of_tool = np.array(each_tool).reshape(len(seconds), -1)
     grown = None
-    if seat is not None and core is not None:
+    if core_fit is not None and core is not None:
         inside = cells[:, core]
         mean = (_rows(weights, begin) * inside).sum(axis=1)
-        cube = (_rows(weights, begin) * seat.growth(inside) ** 3).sum(axis=1)
-        grown = Grown(cube, mean, seat.gap(of_tool, mean), inside.min(axis=1), inside.max(axis=1))
+        cube = (_rows(weights, begin) * core_fit.growth(inside) ** 3).sum(axis=1)
+        grown = Grown(cube, mean, core_fit.gap(of_tool, mean), inside.min(axis=1), inside.max(axis=1))
     return Heated(of_tool, cells[:, stack.laminate], grown)
 
 
@@ -151,9 +151,9 @@ def _rows(values: np.ndarray, like: np.ndarray) -> np.ndarray:
     return values if values.ndim == like.ndim else values.reshape(values.shape + (1,) * (like.ndim - 1))
 
 
-def given_core(seat: Seat, tool: np.ndarray, mean: np.ndarray) -> Grown:
+def given_core(core_fit: CoreFit, tool: np.ndarray, mean: np.ndarray) -> Grown:
     """A core whose mean temperature is given along the cycle (times, columns) [K]."""
-    return Grown(seat.growth(mean) ** 3, mean, seat.gap(tool, mean), mean, mean)
+    return Grown(core_fit.growth(mean) ** 3, mean, core_fit.gap(tool, mean), mean, mean)
 
 
 def pressure_along(

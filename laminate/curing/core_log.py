@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
-from laminate.curing.bearing import LaidUp, laid_up
 from laminate.curing.core_heat import (
+    CoreFit,
     Grown,
-    Seat,
     clamp_limit,
     given_core,
     heated,
@@ -19,6 +18,7 @@ from laminate.curing.core_heat import (
     pressure_along,
     widest_gap,
 )
+from laminate.curing.fiber_bed_load import LaidUp, laid_up
 from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.heat_stack import (
     INSIDE,
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 
 
 def core_pressing(
-    presses: Pressing, case: Case, file: LogFile, zone: str, heat: Thermometers, columns: Columns
+    pressing: Pressing, case: Case, file: LogFile, zone: str, thermometers: Thermometers, columns: Columns
 ) -> str:
     """Add to what presses on a zone the pressure of its core; why it is not known, '' where it is.
 
@@ -63,10 +63,10 @@ def core_pressing(
         return laid
     room = laid.press.room_of(zone)
     assert room is not None  # a zone against a core lies in a room
-    log = _Log(case, file, heat, laid, room, columns)
+    log = _Log(case, file, thermometers, laid, room, columns)
     grid = log.grid
     if missing := log.missing():
-        presses.not_measured.append("resin pressure")
+        pressing.not_measured.append("resin pressure")
         return "; ".join(missing)
     curves: list[np.ndarray] = []
     grown: list[dict[str, Grown]] = []
@@ -80,18 +80,18 @@ def core_pressing(
         curves.append(pressure)
         grown.append(cores)
     least, most_of_all = np.minimum(*curves), np.maximum(*curves)
-    presses.doubts += log.contradicted(*grown)
-    presses.doubt(heat_doubts(case.part, room, laid))
+    pressing.doubts += log.contradicted(*grown)
+    pressing.doubt(heat_doubts(case.part, room, laid))
     means = {name: core.mean[:, 0] for name, core in grown[0].items()}
     locked = highest_locked(laid, room, grown[1], log.along(log.tool(most=True)))
-    presses.laid_up = AsLaidUp(grid, widest_gap(grown[0]), locked)
-    presses.take(CoreCurves(grid, least, most_of_all, means, columns))
-    presses.channel = "core"
+    pressing.laid_up = AsLaidUp(grid, widest_gap(grown[0]), locked)
+    pressing.take(CoreCurves(grid, least, most_of_all, means, columns))
+    pressing.channel = "core"
     logged, _ = force_of(file)
     force = None if logged is None else np.maximum(logged.at(grid), 0.0)[:, None]
-    presses.limit = clamp_limit(laid, room.name, force, (len(grid), columns.width))
-    presses.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
-    presses.not_measured += not_stated(columns)
+    pressing.limit = clamp_limit(laid, room.name, force, (len(grid), columns.width))
+    pressing.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
+    pressing.not_measured += not_stated(columns)
     return ""
 
 
@@ -106,27 +106,27 @@ class _Log:
 
     case: Case
     file: LogFile
-    heat: Thermometers
+    thermometers: Thermometers
     laid: LaidUp
     room: Room
     columns: Columns
 
     def __post_init__(self) -> None:
-        self.every = np.array([sensor.temperature for sensor in self.heat.sensors])
+        self.every = np.array([sensor.temperature for sensor in self.thermometers.sensors])
         self.others = self.file.reading("platen", "tool")
         self.between = between_cores(self.room, self.laid.zone)
         self.inside = {core for cycle in self.case.part.cycle.values() for core in cycle.core}
         self.grid = time_grid(self.file.seconds, self.every.max(axis=0), float(self.every[:, 0].min()))
-        self.u = max(sensor.u for sensor in self.heat.sensors)
+        self.u = max(sensor.u for sensor in self.thermometers.sensors)
         noise = self.u * self.columns.random.standard_normal(self.columns.draws)
         self.error = np.concatenate([[0.0], noise])
 
     @property
     def outermost(self) -> str:
         """What has its temperature given."""
-        if self.heat.own:
+        if self.thermometers.own:
             return OUTSIDE
-        named = {sensor.name for sensor in self.heat.sensors}
+        named = {sensor.name for sensor in self.thermometers.sensors}
         return PLATEN if any(channel.name in named for channel in self.file.reading("platen")) else TOOL
 
     @property
@@ -146,7 +146,7 @@ class _Log:
         inside = [core for core in cores if core in self.inside]
         if inside and self.core_sensor is None:
             missing.append(f"a column that reads core: {inside[0]} is heated from inside")
-        if self.between and not self.heat.own:
+        if self.between and not self.thermometers.own:
             missing.append(f"a laminate sensor in zone {laid.zone}, which lies between cores")
         outside = tuple(core for core in cores if core not in self.inside)
         words = lacking(self.case.part, outside, self.outermost)
@@ -171,7 +171,7 @@ class _Log:
     def cores(self, *, most: bool) -> dict[str, Grown] | str:
         """What each core does with what is unknown taken to one side, or what to write."""
         part, grid, tool = self.case.part, self.grid, self.tool(most=most)
-        outermost = INSIDE if most and self.heat.own else self.outermost
+        outermost = INSIDE if most and self.thermometers.own else self.outermost
         grown_cores: dict[str, Grown] = {}
         for shape in self.room.cores:
             behind = core_behind(part, self.room, shape, self.laid, self.columns)
@@ -179,19 +179,19 @@ class _Log:
                 return behind
             if self.between and most:
                 behind = replace(behind, half=behind.half / 2.0)
-            seat = Seat(self.laid, self.room, shape, behind)
+            core_fit = CoreFit(self.laid, self.room, shape, behind)
             if shape.name in self.inside:
                 sensor = self.core_sensor
                 assert sensor is not None  # asked before
                 mean = self.along(sensor.values) + self.error
-                grown_cores[shape.name] = given_core(seat, self.along(tool), mean)
+                grown_cores[shape.name] = given_core(core_fit, self.along(tool), mean)
                 continue
             hottest = self.around(most=True).max(axis=0) if self.between else self.every.max(axis=0)
             drive = hottest if most else self.every.min(axis=0)
             start = float(drive[0]) if most else min(float(drive[0]), room_of(part))
             stack = stack_of(part, self.laid.thickness, behind, outermost, self.columns)
             around = None if stack.tool is not None else self._face(tool, exact=True)
-            core = heated(stack, grid, self._face(drive), start, around, seat).core
+            core = heated(stack, grid, self._face(drive), start, around, core_fit).core
             assert core is not None
             grown_cores[shape.name] = core
         return grown_cores

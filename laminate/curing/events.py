@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from laminate.curing.answers import AT_GEL, Event, Known
-from laminate.curing.bearing import OFTEN
+from laminate.curing.fiber_bed_load import OFTEN
 from laminate.curing.pressing import ATMOSPHERE
 from laminate.curing.straight_lines import first_above, rises
 from laminate.curing.vapor_margins import (
@@ -64,9 +64,9 @@ def _event(view: View, name: str, time: float, u: float | None = None) -> Event:
         return Event(name, Known(time, u, ends, (why,)), None, None)
     hot = resin = None
     if view.temperature_read(time):
-        hot = float(np.interp(time, view.seconds, view.heat.hottest()))
+        hot = float(np.interp(time, view.seconds, view.thermometers.hottest()))
     if view.pressure_read(time) and not uncomputed:
-        resin = view.presses.resin(np.array([time]))
+        resin = view.pressing.resin(np.array([time]))
     return Event(name, Known(time, u), hot, None if resin is None else float(resin[0]))
 
 
@@ -105,7 +105,7 @@ def _crosses(view: View, name: str, seconds: np.ndarray, curves: np.ndarray) -> 
 
 def touch(view: View) -> list[Event]:
     """When the last core touches the laminate as laid up."""
-    laid_up = view.presses.laid_up
+    laid_up = view.pressing.laid_up
     if laid_up is None:
         return []
     touches = _crosses(view, "touch", laid_up.seconds, -laid_up.gap)
@@ -116,12 +116,12 @@ def touch(view: View) -> list[Event]:
 
 def clamp_reached(view: View) -> list[Event]:
     """When what the clamp or the walls hold is reached."""
-    presses = view.presses
-    if presses.limit is None or presses.cores is None:
+    pressing = view.pressing
+    if pressing.limit is None or pressing.cores is None:
         return []
-    over = presses.cores.most - presses.limit
-    often = presses.opens_before(np.full(presses.cores.draws, np.inf))
-    reached = _crosses(view, "clamp reached", presses.cores.seconds, over)
+    over = pressing.cores.most - pressing.limit
+    often = pressing.opens_before(np.full(pressing.cores.draws, np.inf))
+    reached = _crosses(view, "clamp reached", pressing.cores.seconds, over)
     if reached or often > OFTEN:
         how = "" if reached else f", in {100.0 * often:.0f} % of the draws"
         view.notes.warnings.append(f"clamp or pressure limit reached{how}: {GIVES_WAY}")
@@ -132,18 +132,18 @@ def clamp_reached(view: View) -> list[Event]:
 
 def _moments(view: View, applied: np.ndarray | None) -> list[Event]:
     """Events but for those of gel and for when it is pressed for good; applied: at every row [Pa]."""
-    seconds, presses = view.seconds, view.presses
-    hottest = float(seconds[int(np.argmax(view.heat.hottest()))])
+    seconds, pressing = view.seconds, view.pressing
+    hottest = float(seconds[int(np.argmax(view.thermometers.hottest()))])
     events = [*touch(view), *clamp_reached(view), _event(view, "peak temperature", hottest)]
     if applied is None:
         return events
     start = float(np.max(applied)) * 0.05
-    if np.any(applied > start) and start > 0.0 and not presses.by_balance:
+    if np.any(applied > start) and start > 0.0 and not pressing.by_balance:
         events.append(_event(view, "first pressure", first_above(seconds, applied - start)))
-    full, cores = presses.liquid_full(), presses.cores
+    full, cores = pressing.liquid_full(), pressing.cores
     released = first_above(seconds[::-1], (applied - start)[::-1])
     if math.isfinite(full) and cores is not None:
-        over = cores.least if presses.by_balance else presses.closed(cores.least)
+        over = cores.least if pressing.by_balance else pressing.closed(cores.least)
         events += _crosses(view, "liquid full", cores.seconds, over)
     elif math.isfinite(full):
         events.append(_event(view, "liquid full", full))
@@ -154,14 +154,14 @@ def _moments(view: View, applied: np.ndarray | None) -> list[Event]:
 
 def pressure_and_vapor(view: View, outcomes: Outcomes, gelled: Figures) -> tuple[Figures, list[str]]:
     """Figures of pressure and vapor, as best known, beside those of gel, and what to mind of them."""
-    presses, cautions = view.presses, list[str]()
-    resin, applied = presses.resin(view.seconds), presses.over_ambient(view.seconds)
+    pressing, cautions = view.pressing, list[str]()
+    resin, applied = pressing.resin(view.seconds), pressing.over_ambient(view.seconds)
     events, readings, first = _moments(view, applied), dict(gelled.readings), gelled.event("gel first")
-    if presses.laid_up is not None and presses.laid_up.locked is not None:
-        readings["highest pressure, locked"] = Known(presses.laid_up.locked)
+    if pressing.laid_up is not None and pressing.laid_up.locked is not None:
+        readings["highest pressure, locked"] = Known(pressing.laid_up.locked)
     figures = replace(gelled, events=[*gelled.events, *events], readings=readings)
     if resin is None or applied is None:
-        _not_known(view, "; ".join(presses.why) or "no pressure is logged")
+        _not_known(view, "; ".join(pressing.why) or "no pressure is logged")
     elif first is None:
         _not_known(view, view.notes.unknown.get("gel first", "no gel"))
     else:
@@ -182,7 +182,7 @@ def _at_gel(
     uncomputed = missing if view.read.computed else ""
     unread = uncomputed
     if not view.pressure_read(gel_at):
-        unread = f"{view.presses.channel} has no reading that counts then"
+        unread = f"{view.pressing.channel} has no reading that counts then"
     resin, applied = _pressures(view, outcomes.nominal, gel_at, rows)
     closing = _closing(view, rows, gel_at)
     event, share = _pressed(view, outcomes, rows, closing, gel_at)
@@ -233,7 +233,7 @@ class Closing(NamedTuple):
 
 
 def _closing(view: View, rows: AtRows, gel_at: float) -> Closing:
-    seconds, closed = view.seconds, view.presses.closed(rows.applied)
+    seconds, closed = view.seconds, view.pressing.closed(rows.applied)
     mechanical = _last_run(seconds, closed, gel_at)
     pressed = None if mechanical is None else _above_vapor(view, mechanical, gel_at)
     begun = seconds[np.argmax(closed > 0.0)] if np.any(closed > 0.0) else np.inf
@@ -256,7 +256,7 @@ def _pressed(
         return None, None
     mechanical = pressed == closing.mechanical
     until = int(np.searchsorted(seconds, gel_at, side="right"))
-    over = view.presses.closed(rows.applied) if mechanical else rows.resin - rows.vapor
+    over = view.pressing.closed(rows.applied) if mechanical else rows.resin - rows.vapor
     u = _moment_spread(view, outcomes.at(pressed), over[:until], rows.vapor, mechanical)
     share = float(np.interp(pressed, seconds, furthest(view)[0]))
     return _event(view, "pressed", pressed, u), share
@@ -283,9 +283,9 @@ def _time_to_gel(view: View, event: Event | None, gelled: Event) -> Known | None
 def _pressures(view: View, nominal: Outcome, gel_at: float, rows: AtRows) -> tuple[Known, Known]:
     """Resin and applied pressure at first gel."""
     at_gel = float(np.interp(gel_at, view.seconds, rows.applied))
-    at_gel = max(at_gel, 0.0) if view.presses.by_balance else at_gel
+    at_gel = max(at_gel, 0.0) if view.pressing.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
-    drawn = np.maximum(nominal.applied, 0.0) if view.presses.by_balance else nominal.applied
+    drawn = np.maximum(nominal.applied, 0.0) if view.pressing.by_balance else nominal.applied
     _wanted(view, drawn[there])
     scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
@@ -301,12 +301,12 @@ def _moment_spread(
     mechanical: whether that is what the laminate needs, else what lies above its vapor. A draw of what is
     logged shifts the whole curve.
     """
-    seconds, presses, cores = view.seconds, view.presses, view.presses.cores
+    seconds, pressing, cores = view.seconds, view.pressing, view.pressing.cores
     if cores is not None:
-        gas = presses.gas_at(cores.seconds)[:, None]
+        gas = pressing.gas_at(cores.seconds)[:, None]
         resin = np.where(cores.least > 0.0, ATMOSPHERE + cores.least, gas)
         above = resin - np.interp(cores.seconds, seconds, vapor)[:, None]
-        return _spread(rises(cores.seconds, np.minimum(presses.closed(cores.least), above))[1:])
+        return _spread(rises(cores.seconds, np.minimum(pressing.closed(cores.least), above))[1:])
     lowest = np.minimum.accumulate(over[::-1])[::-1]
     levels = -(drawn.over if mechanical else drawn.slack)
     at = np.searchsorted(lowest, levels, side="right")
@@ -320,7 +320,7 @@ def _moment_spread(
 def _wanted(view: View, applied: np.ndarray) -> None:
     """Draws of the pressure at gel [Pa] below what is wanted: said where the verdict asks for vapor alone."""
     wanted = wanted_pressure(view.part, view.zone)
-    if wanted is None or view.presses.needed is not None or not applied.size:
+    if wanted is None or view.pressing.needed is not None or not applied.size:
         return
     short = float(np.mean(applied < wanted.value))
     if short > OFTEN:

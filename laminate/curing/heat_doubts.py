@@ -17,7 +17,7 @@ from laminate.values.said import Figure, Said
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from laminate.curing.bearing import LaidUp
+    from laminate.curing.fiber_bed_load import LaidUp
     from laminate.files.cycle_keys import Heat
     from laminate.files.part import Part
     from laminate.press.rooms import CoreShape, Room

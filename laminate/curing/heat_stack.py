@@ -12,8 +12,8 @@ import numpy as np
 from laminate.formulas.conduction import Layer, Mesh, mesh
 
 if TYPE_CHECKING:
-    from laminate.curing.bearing import LaidUp
     from laminate.curing.draws import Columns
+    from laminate.curing.fiber_bed_load import LaidUp
     from laminate.files.cycle_keys import Heat
     from laminate.files.part import Part
     from laminate.press.rooms import CoreShape, Room

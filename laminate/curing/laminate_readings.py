@@ -18,11 +18,11 @@ NEAR_THE_HIGHEST = 3.0
 
 def laminate_readings(view: View) -> dict[str, Known]:
     """Peak, cure temperature and time above, by name of the process reading [SI]."""
-    if not view.heat.own:
+    if not view.thermometers.own:
         for key in ("peak temperature", "cure temperature", "time above"):
             view.notes.unknown[key] = "no laminate sensor in the zone"
         return {}
-    sensors = view.heat.sensors
+    sensors = view.sensors
     hottest = max(sensors, key=lambda sensor: float(sensor.known.values.max()))
     coldest = min(sensors, key=cure_mean)
     readings = {

@@ -9,13 +9,13 @@ import numpy as np
 
 from laminate.curing import rules
 from laminate.curing.answers import Figures, Notes, ZoneCycle
-from laminate.curing.bearing import DRAWS as CORES
-from laminate.curing.charges import UNKNOWN_START, contents
+from laminate.curing.charges import UNKNOWN_START, contents_of
 from laminate.curing.core_log import core_pressing
-from laminate.curing.doubted import doubts, hold_doubted
 from laminate.curing.draws import Columns, generator
 from laminate.curing.events import gel
-from laminate.curing.pressing import known, pressing
+from laminate.curing.fiber_bed_load import DRAWS as CORES
+from laminate.curing.missing_readings import log_readings
+from laminate.curing.pressing import known, pressing_along
 from laminate.curing.scenario import (
     Drawn,
     Gels,
@@ -27,8 +27,8 @@ from laminate.curing.scenario import (
     outcomes_of,
     vapor_at_gel,
 )
-from laminate.curing.thermometers import thermometers
-from laminate.curing.unread import log_readings
+from laminate.curing.suspect_sensors import check_without_suspects, suspect_sensors
+from laminate.curing.thermometers import thermometers_of
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
 from laminate.curing.view import LogView
 from laminate.curing.was_read import reject_interpolation, was_read
@@ -55,31 +55,32 @@ def of_zone(
     notes = Notes(screening=[SCREENING, GLASSY])
     other = _other_day(case, file)
     notes.warnings.extend([other] if other else [])
-    heat = thermometers(file, gone, case.batch.instrument)
-    inside = contents(case.part, zone, case.batch.lot)
-    presses = pressing(file, case.part, zone)
-    humidity = inside.humidities[0].value if inside.humidities else None
+    thermometers = thermometers_of(file, gone, case.batch.instrument)
+    contents = contents_of(case.part, zone, case.batch.lot)
+    pressing = pressing_along(file, case.part, zone)
+    humidity = contents.humidities[0].value if contents.humidities else None
     blank = ZoneCycle(
         zone, mended=[*file.mended], left_out=[*file.left_out], day=file.day if other else None,
         columns=[(channel.name, channel.reads) for channel in file.channels.values()],
         humidity=1.0 if humidity is None else humidity, humidity_stated=humidity is not None,
     )  # fmt: skip
-    if heat is None:
-        notes.not_measured.extend(presses.not_measured)
+    if thermometers is None:
+        notes.not_measured.extend(pressing.not_measured)
         return [nothing(blank, notes, "no temperature of the zone is logged")]
-    if presses.rubber and presses.reading is None:
-        why = core_pressing(presses, case, file, zone, heat, Columns(generator(seed), CORES, usual=usual))
-        presses.why += [f"the core's pressure is not known: {why}"] if why else []
-    notes.not_measured.extend(presses.not_measured)
+    if pressing.rubber and pressing.reading is None:
+        columns = Columns(generator(seed), CORES, usual=usual)
+        why = core_pressing(pressing, case, file, zone, thermometers, columns)
+        pressing.why += [f"the core's pressure is not known: {why}"] if why else []
+    notes.not_measured.extend(pressing.not_measured)
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(
-        case.part, zone, file.seconds, _thickness(case, zone), inside, presses, heat, humidity,
-        notes=notes, since=max(since, 0.0), ahead=max(-since, 0.0),
+        case.part, zone, file.seconds, _thickness(case, zone), contents, pressing, thermometers, humidity,
+        notes=notes, clock_start=max(since, 0.0), warm_before=max(-since, 0.0),
         case=case, log=log, file=file,
     )  # fmt: skip
     blank = replace(blank, readings=log_readings(view))
-    if inside.missing or not inside.charges:
-        resins = ", ".join(case.part.prepreg[name].resin for name in inside.missing) or "its resin"
+    if contents.missing or not contents.charges:
+        resins = ", ".join(case.part.prepreg[name].resin for name in contents.missing) or "its resin"
         return [nothing(blank, notes, f"no gel times: gel_time in [resin.{resins}], or of the lot")]
     return [_answered(blank, view, draws, seed)]
 
@@ -94,14 +95,14 @@ def _other_day(case: Case, file: LogFile) -> str:
 
 def _answered(blank: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:
     reject_interpolation(view)
-    view.heat.doubted = doubts(view)
+    view.thermometers.suspects = suspect_sensors(view)
     view.read = was_read(view)
     drawn = draw(view, Columns(generator(seed), draws))
     outcomes = _scenarios(view, drawn)
     rules.apply(view, outcomes.worst.first)
     gelled = Figures(gel_clock=clock(view), events=gel(view, outcomes.nominal), readings=blank.readings)
-    hold_doubted(view, outcomes)
-    inputs, cores = drawn.columns.inputs, view.presses.cores
+    check_without_suspects(view, outcomes)
+    inputs, cores = drawn.columns.inputs, view.pressing.cores
     of_cores = cores.columns if cores is not None else None
     if of_cores is not None:  # each of them stands for many draws
         inputs = {**{name: np.resize(values, draws) for name, values in of_cores.inputs.items()}, **inputs}
@@ -115,7 +116,7 @@ def _temperatures(view: LogView) -> dict[str, np.ndarray]:
         trace = known(view.file, channel.values)
         if trace is not None:
             temperatures[f"{channel.reads}: {channel.name}"] = trace.at(view.seconds)
-    cores = view.presses.cores
+    cores = view.pressing.cores
     if cores is not None:
         for name, mean in cores.means.items():
             temperatures[f"core {name}, mean, computed"] = np.interp(view.seconds, cores.seconds, mean)
@@ -124,17 +125,17 @@ def _temperatures(view: LogView) -> dict[str, np.ndarray]:
 
 def _scenarios(view: LogView, drawn: Drawn) -> Outcomes:
     """Everything unknown toward the soonest gel, toward the latest, and as it is best known."""
-    heat = view.heat
-    plain = [((view.seconds, sensor.temperature), sensor) for sensor in heat.sensors]
-    cold = [(sensor.known.cold_between(*sensor.coldest(view.seconds)), sensor) for sensor in heat.sensors]
-    worst = heat.worst(view.seconds)
-    apart = any(np.any(sensor.known.apart) for sensor in heat.sensors)
+    thermometers, sensors = view.thermometers, view.sensors
+    plain = [((view.seconds, sensor.temperature), sensor) for sensor in sensors]
+    cold = [(sensor.known.cold_between(*sensor.coldest(view.seconds)), sensor) for sensor in sensors]
+    worst = thermometers.worst(view.seconds)
+    apart = any(np.any(sensor.known.apart) for sensor in sensors)
 
     def hold(gel: Gels, least: bool) -> Outcome:
-        vapor = vapor_at_gel(view, gel, drawn, worst if least and (heat.doubted or apart) else plain)
+        vapor = vapor_at_gel(view, gel, drawn, worst if least and (thermometers.suspects or apart) else plain)
         return outcome(view, gel, vapor, drawn.needed, drawn.gauge, least=least)
 
-    lacks = apart or any(sensor.known.rows_missing().any() for sensor in heat.sensors)
+    lacks = apart or any(sensor.known.rows_missing().any() for sensor in sensors)
     soonest = gels(view, worst, drawn, early=True, unknown_start=UNKNOWN_START)
     latest = gels(view, cold, drawn, early=False, unknown_start=0.0)
     between = [gels(view, plain, drawn, early=False, unknown_start=0.0)] if lacks else []

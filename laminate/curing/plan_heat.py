@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.bearing import LaidUp, laid_up
-from laminate.curing.core_heat import Grown, Heated, Seat, given_core, heated
+from laminate.curing.core_heat import CoreFit, Grown, Heated, given_core, heated
+from laminate.curing.fiber_bed_load import LaidUp, laid_up
 from laminate.curing.heat_stack import PLATEN, between_cores, core_behind, lacking, stack_of
 from laminate.curing.pressing import kind_of
 from laminate.curing.straight_lines import each_at
@@ -170,16 +170,16 @@ class _Run:
         behind = core_behind(self.part, self.room, shape, self.laid, self.columns)
         if isinstance(behind, str):
             return behind
-        seat = Seat(self.laid, self.room, shape, behind)
+        core_fit = CoreFit(self.laid, self.room, shape, behind)
         if shape.name in inside:
             alone = self._heated()
             given = curve_of(f"temperature of core {shape.name}", self.cycle.core[shape.name], self.columns)
-            return replace(alone, core=given_core(seat, alone.tool, given.along(self.seconds)))
-        return self._heated(behind, seat if self.room.rubber else None)
+            return replace(alone, core=given_core(core_fit, alone.tool, given.along(self.seconds)))
+        return self._heated(behind, core_fit if self.room.rubber else None)
 
     def _heated(
-        self, behind: CoreBehind | None = None, seat: Seat | None = None, *, halved: bool = False
+        self, behind: CoreBehind | None = None, core_fit: CoreFit | None = None, *, halved: bool = False
     ) -> Heated:
         part, thick = self.part, self.laid.thickness
         stack = stack_of(part, thick, behind, PLATEN, self.columns, halved=halved)
-        return heated(stack, self.seconds, self.platen.at, room_of(part), None, seat)
+        return heated(stack, self.seconds, self.platen.at, room_of(part), None, core_fit)

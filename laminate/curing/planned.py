@@ -9,11 +9,11 @@ import numpy as np
 
 from laminate.curing import rules
 from laminate.curing.answers import IN_TIME, LATE, VAPOR, Figures, Notes, ZoneCycle
-from laminate.curing.bearing import share
-from laminate.curing.charges import UNKNOWN_START, contents
+from laminate.curing.charges import UNKNOWN_START, contents_of
 from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator
 from laminate.curing.events import gel
+from laminate.curing.fiber_bed_load import check_fiber_bed_load
 from laminate.curing.heat_doubts import heat_doubts
 from laminate.curing.laminate_readings import laminate_readings
 from laminate.curing.plan_heat import PlanHeat, heat_of
@@ -73,7 +73,7 @@ def planned(
     plies: all fiber plies by zone, in place of those of the part; usual: as of `Columns`.
     """
     columns = Columns(generator(seed), draws, usual=usual)
-    inside = contents(part, zone, (), planned=True)
+    contents = contents_of(part, zone, (), planned=True)
     heat = heat_of(part, cycle, zone, plies, columns)
     blanks = [
         ZoneCycle(zone, cycle=cycle, humidity=1.0 if h is None else h.value, humidity_stated=h is not None)
@@ -81,21 +81,21 @@ def planned(
     ]
     if isinstance(heat, list):
         return [nothing(blank, _notes(), "; ".join(heat)) for blank in blanks]
-    if inside.missing or not inside.charges:
-        resins = ", ".join(part.prepreg[name].resin for name in inside.missing) or "its resin"
+    if contents.missing or not contents.charges:
+        resins = ", ".join(part.prepreg[name].resin for name in contents.missing) or "its resin"
         why = f"no gel times: gel_time in [resin.{resins}]"
         return [nothing(blank, _notes(), why) for blank in blanks]
-    presses = pressing_of(part, cycle, heat, columns)
-    presses.doubt(heat_doubts(part, heat.room, heat.laid))
-    lines = [gel_lines(charge, columns) for charge in inside.charges]
-    presses.limit = limit_along(part, cycle, heat, columns)
+    pressing = pressing_of(part, cycle, heat, columns)
+    pressing.doubt(heat_doubts(part, heat.room, heat.laid))
+    lines = [gel_lines(charge, columns) for charge in contents.charges]
+    pressing.limit = limit_along(part, cycle, heat, columns)
     if heat.cores and heat.room is not None:
-        full = presses.by_balance
+        full = pressing.by_balance
         locked = highest_locked(heat.laid, heat.room, heat.cores, heat.tool) if full else None
         gap = np.broadcast_to(widest_gap(heat.cores), heat.platen.shape)
-        presses.laid_up = AsLaidUp(heat.seconds, gap, locked)
+        pressing.laid_up = AsLaidUp(heat.seconds, gap, locked)
     view = PlanView(
-        part, zone, heat.seconds, heat.thickness, inside, presses, _cells(heat), None,
+        part, zone, heat.seconds, heat.thickness, contents, pressing, _cells(heat), None,
         cycle=cycle, columns=columns, plan=heat, lines=lines,
     )  # fmt: skip
     gels = (  # what is unknown taken toward the soonest gel, the latest, neither
@@ -123,7 +123,7 @@ def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
     """First and last gel; start: share of the out-life used; unknown: of the clock, where none is stated."""
     seconds, warm, n = view.seconds, view.plan.laminate[..., 1:], view.columns.draws
     first, last = np.full(n, np.inf), np.full(n, -np.inf)
-    for charge, (a, b) in zip(view.inside.charges, view.lines, strict=True):
+    for charge, (a, b) in zip(view.contents.charges, view.lines, strict=True):
         rate, used = gel_rate(temperature=warm, a=a, b=b), np.full(n, unknown)
         if not early:
             rate = np.where(warm < charge.coldest - BELOW_RANGE, 0.0, rate)
@@ -148,7 +148,7 @@ def _cells(heat: PlanHeat) -> Thermometers:
 def _answered(
     view: PlanView, gels: tuple[Gels, Gels, Gels], blank: ZoneCycle, humidity: SIValue | None
 ) -> ZoneCycle:
-    n, plan, presses, needed = view.columns.draws, view.plan, view.presses, view.needed(view.columns)
+    n, plan, pressing, needed = view.columns.draws, view.plan, view.pressing, view.needed(view.columns)
     share_of = np.ones(n)
     if humidity is not None:
         share_of = view.columns.drawn(humidity, "", (0.0, 1.0), generator())
@@ -160,9 +160,9 @@ def _answered(
 
     outcomes = outcomes_of(*gels, hold)
     not_measured = view.notes.not_measured
-    not_measured += [*presses.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
+    not_measured += [*pressing.not_measured, *plan.laid.press.inputs.not_measured(cycle=True)]
     not_measured += not_stated(view.columns)
-    if presses.by_balance and plan.room is not None:
+    if pressing.by_balance and plan.room is not None:
         not_measured += plan.laid.one_modulus(plan.room)
     _rules(view, outcomes.worst)
     readings, columns = laminate_readings(view), view.columns
@@ -194,11 +194,11 @@ def _rules(view: PlanView, worst: Outcome) -> None:
     if view.plan.hottest:
         view.objections.add(view.plan.hottest, LATE, VAPOR)
         view.notes.screening.append(view.plan.hottest)
-    if any(charge.start is not None for charge in view.inside.charges):
+    if any(charge.start is not None for charge in view.contents.charges):
         view.notes.screening.append("prepreg at the end of its out-life")
-    if view.presses.applied is not None:
-        share(view, view.plan.laid)
-    if view.presses.by_balance and view.plan.room is not None:
+    if view.pressing.applied is not None:
+        check_fiber_bed_load(view, view.plan.laid)
+    if view.pressing.by_balance and view.plan.room is not None:
         view.notes.screening.extend(_heat_left_out(view.zone, view.plan.room))
 
 

@@ -277,7 +277,7 @@ def _least(log: LogFile, *reads: str) -> tuple[Trace | None, str]:
     return known(log, lowest), max(curves, key=lambda name: int(np.sum(curves[name] == lowest)))
 
 
-def pressing(log: LogFile, part: Part, zone: str) -> Pressing:
+def pressing_along(log: LogFile, part: Part, zone: str) -> Pressing:
     """What presses on a zone, from the log's gauges."""
     pressing = Pressing(needed=need.value if (need := needed_of(part, zone)) else None)
     pressing.gas, _ = _least(log, "cavity pressure")

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing.answers import IN_TIME, LATE, VAPOR
-from laminate.curing.bearing import OFTEN, laid_up, share
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
+from laminate.curing.fiber_bed_load import OFTEN, check_fiber_bed_load, laid_up
 from laminate.curing.pressing import ATMOSPHERE, known
 from laminate.curing.thermometers import AT_THE_EDGE, GAUGE, ORDINARY_WORDS, ordinary
-from laminate.curing.unseen import after_a_stand_in
+from laminate.curing.unlogged_gel import check_substitute
 from laminate.curing.view import furthest, gel_row, gel_times, room_of
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
@@ -44,25 +44,25 @@ def apply(view: LogView, first: np.ndarray) -> None:
     _sensors(view)
     for words in _unread(view):
         view.objections.add(words)
-    if np.sum(view.heat.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
+    if np.sum(view.thermometers.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
         view.objections.add(
             Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel")
         )
-    begun = [s.temperature[0] for s in view.heat.sensors if s.known.seconds[0] <= view.seconds[0]]
-    warm = max(begun, default=float(view.heat.hottest()[0]))
+    begun = [s.temperature[0] for s in view.sensors if s.known.seconds[0] <= view.seconds[0]]
+    warm = max(begun, default=float(view.thermometers.hottest()[0]))
     if view.log.charge_heated_since is None and warm > room_of(view.part) + WARM_START:
         reason = "the charge is warm when the log starts: charge_heated_since says since when"
         view.objections.add(reason, IN_TIME)
     _swapped(view, end)
     _wanted(view, end)
-    _since(view)
+    _heated_since(view)
     view.notes.warnings.extend(_gauge(view, end))
-    after_a_stand_in(view)
+    check_substitute(view)
     _unstated(view)
     _traced(view)
-    if view.presses.absolute is None and view.presses.applied is not None:
+    if view.pressing.absolute is None and view.pressing.applied is not None:
         case = view.case
-        share(view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
+        check_fiber_bed_load(view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
     of_any_cycle(view, first)
 
 
@@ -75,9 +75,9 @@ def of_any_cycle(view: View, first: np.ndarray) -> None:
     _below_the_tests(view)
     _start(view)
     _releases(view)
-    for reason in view.presses.why:
+    for reason in view.pressing.why:
         view.objections.add(reason, IN_TIME, VAPOR)
-    for reason, verdicts in view.presses.doubts:
+    for reason, verdicts in view.pressing.doubts:
         view.objections.add(reason, *verdicts)
     if view.humidity is None:
         view.objections.add("stored_humidity is not stated: 100 % was taken", VAPOR)
@@ -85,21 +85,21 @@ def of_any_cycle(view: View, first: np.ndarray) -> None:
 
 def _clamp(view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
-    presses = view.presses
+    pressing = view.pressing
     if view.cycle and (missing := _holding_not_stated(view)):
         view.notes.warnings.append(f"whether clamp and tool hold the bladder is not judged: write {missing}")
-    if presses.limit is None and not view.cycle and view.part.zone[view.zone].bladder is not None:
+    if pressing.limit is None and not view.cycle and view.part.zone[view.zone].bladder is not None:
         held = "the highest pressure of a bladder's log is held to what tool and clamp hold, not each moment"
         view.notes.unknown["clamp reached"] = held
-    elif presses.limit is None:
+    elif pressing.limit is None:
         what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
         view.notes.unknown["clamp reached"] = f"write {what}"
-        if presses.by_balance:
+        if pressing.by_balance:
             view.objections.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
-    elif presses.by_balance and (often := presses.opens_before(first)) > OFTEN:
+    elif pressing.by_balance and (often := pressing.opens_before(first)) > OFTEN:
         share_of = f"{100.0 * often:.3g} % of the draws"
         view.objections.add(f"the press may open before gel: what it holds is reached in {share_of}", IN_TIME)
-    elif not presses.by_balance and presses.opens_before(np.full(len(first), np.inf)) > OFTEN:
+    elif not pressing.by_balance and pressing.opens_before(np.full(len(first), np.inf)) > OFTEN:
         reason = "more is planned than the clamp or the pressure_limit of the tool holds"
         hint = "check the unit of each; the press may open, the tool can break"
         view.objections.add(f"{reason}: {hint}", IN_TIME)
@@ -119,7 +119,7 @@ def _holding_not_stated(view: View) -> str:
 
 def _tabulated(view: View) -> None:
     """A core's own numbers must be this shop's: those of a table may press more."""
-    if not view.presses.by_balance:
+    if not view.pressing.by_balance:
         return
     part, place = view.part, view.part.zone[view.zone]
     for name, core in part.core.items():
@@ -135,7 +135,7 @@ def _tabulated(view: View) -> None:
 def _edges(view: View) -> None:
     """Long edges are never taken as sharp, for those of a core lower its pressure; closed ends are said."""
     part, name = view.part, view.part.zone[view.zone].room
-    if not view.presses.by_balance or name is None:
+    if not view.pressing.by_balance or name is None:
         return
     if "ends" not in part.room[name].model_fields_set:
         view.notes.screening.append(f"room {name} has closed ends")
@@ -153,26 +153,27 @@ def _edges(view: View) -> None:
 
 
 def _sensors(view: LogView) -> None:
-    blocks, file, heat = view.objections, view.file, view.heat
-    if not heat.own:
-        blocks.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
+    objections, file, thermometers = view.objections, view.file, view.thermometers
+    if not thermometers.own:
+        objections.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
         view.notes.not_measured.append("laminate temperature")
         if any(channel.reads == "laminate" for channel in file.channels.values()):
-            blocks.add("the zone's only laminate sensor is left out")
-    if heat.lost and heat.bound is None:
-        blocks.add(f"sensor {', '.join(heat.lost)} is lost, and nothing else bounds what it read", IN_TIME)
+            objections.add("the zone's only laminate sensor is left out")
+    if thermometers.lost and thermometers.bound is None:
+        lost = ", ".join(thermometers.lost)
+        objections.add(f"sensor {lost} is lost, and nothing else bounds what it read", IN_TIME)
     for what, names, hint in (
         ("temperatures", file.unnamed, 'reads = "other" for a set point, or what is not in the zone'),
         ("forces or pressures", file.unnamed_forces, 'what each reads, or "other"'),
     ):
         if names:
-            blocks.add(f"{what} that [log.columns] does not name: {', '.join(names)}; {hint}", IN_TIME)
+            objections.add(f"{what} that [log.columns] does not name: {', '.join(names)}; {hint}", IN_TIME)
     middle = any(channel.column.place == "middle" for channel in file.reading("laminate"))
-    if (view.thickness is None or view.thickness > THICK) and not (middle and heat.own):
+    if (view.thickness is None or view.thickness > THICK) and not (middle and thermometers.own):
         how_thick = ("of unknown thickness",) if view.thickness is None else ("over ", Figure(THICK, MM))
         hint = " without a sensor in its middle, where it runs hotter"
-        blocks.add(Said("a laminate ", *how_thick, hint), IN_TIME)
-    for sensor in heat.sensors:
+        objections.add(Said("a laminate ", *how_thick, hint), IN_TIME)
+    for sensor in thermometers.sensors:
         if sensor.edge:
             hint = ' (tolerance) for its place; place = "middle" takes it away'
             view.notes.warnings.append(Said(f"{sensor.name}: ± ", Figure(AT_THE_EDGE, KELVIN), hint))
@@ -199,12 +200,12 @@ def _wanted(view: LogView, end: int) -> None:
             view.notes.warnings.append(more)
 
 
-def _since(view: LogView) -> None:
+def _heated_since(view: LogView) -> None:
     """A charge that was at room temperature at a time must be read so then."""
     since = view.log.charge_heated_since
-    if since is None or not view.heat.own or since.value < view.seconds[0]:
+    if since is None or not view.thermometers.own or since.value < view.seconds[0]:
         return
-    for sensor in view.heat.sensors:
+    for sensor in view.sensors:
         warm = float(np.interp(since.value, view.seconds, sensor.temperature))
         if warm > room_of(view.part) + WARM_START:
             reads = f"charge_heated_since {since.text}, but {sensor.name} reads "
@@ -217,10 +218,10 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
 
     Keeps 'pressed in time' back where that could change it; yields what is said where it could not.
     """
-    channel, applied = view.file.channels.get(view.presses.channel), view.presses.applied
+    channel, applied = view.file.channels.get(view.pressing.channel), view.pressing.applied
     if channel is None or applied is None or channel.reads != "bladder pressure":
         return
-    low, high, needed = float(applied.values.min()), float(applied.values.max()), view.presses.needed or 0.0
+    low, high, needed = float(applied.values.min()), float(applied.values.max()), view.pressing.needed or 0.0
     flickers = high - low < ONE_DIGIT * channel.digit < low
     over = channel.column.base == "over ambient"
     if over and (flickers or low == high != 0.0):
@@ -247,7 +248,7 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
 
 def _unstated(view: LogView) -> None:
     """Columns that decide, where nothing says how far off they may be: an ordinary sensor is taken."""
-    names = [*(sensor.name for sensor in view.heat.sensors), view.presses.channel]
+    names = [*(sensor.name for sensor in view.sensors), view.pressing.channel]
     for name in dict.fromkeys(names):
         reader = view.file.channels.get(name)
         if reader is None:
@@ -265,8 +266,8 @@ def _unstated(view: LogView) -> None:
 
 
 def _range(view: View) -> None:
-    end, hot = gel_row(view), view.heat.hottest()
-    if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.inside.charges) + BELOW_RANGE:
+    end, hot = gel_row(view), view.thermometers.hottest()
+    if float(np.max(hot[: end + 1])) > min(charge.hottest for charge in view.contents.charges) + BELOW_RANGE:
         far, hint = Figure(BELOW_RANGE, KELVIN), " before gel: test the gel time there"
         view.objections.add(Said("above the hottest gel test by more than ", far, hint))
 
@@ -274,10 +275,10 @@ def _range(view: View) -> None:
 def _below_the_tests(view: View) -> None:
     """What the clock gains far below the coldest test may count or not: the verdict must be one."""
     counted, without = (min(gel_times(view, early=early)) for early in (True, False))
-    applied = view.presses.over_ambient(np.array([counted, without]))
+    applied = view.pressing.over_ambient(np.array([counted, without]))
     if counted == without or not math.isfinite(counted) or applied is None:
         return
-    pressed = view.presses.closed(applied) > 0.0
+    pressed = view.pressing.closed(applied) > 0.0
     if math.isfinite(without) and pressed[0] == pressed[1]:
         return
     verdict = IN_TIME if pressed[0] else LATE
@@ -290,7 +291,7 @@ def _below_the_tests(view: View) -> None:
 
 def _start(view: View) -> None:
     """What the charge went through before it lay in the tool."""
-    for charge in view.inside.charges:
+    for charge in view.contents.charges:
         if charge.must_state:
             view.objections.add(f"out-time not stated: write {charge.must_state}", IN_TIME)
         elif charge.start is None:
@@ -309,7 +310,7 @@ def _unread(view: LogView) -> Iterator[str]:
     if words := view.read.missing or view.read.ended:
         yield words
         return
-    reading, (used, _, _) = view.presses.reading, furthest(view)
+    reading, (used, _, _) = view.pressing.reading, furthest(view)
     if reading is not None and (used >= 1.0).any():
         gel = float(np.interp(1.0, used, view.seconds))
         if not bool(reading.known(np.array([gel]))[0]):
@@ -319,14 +320,14 @@ def _unread(view: LogView) -> Iterator[str]:
 def _swapped(view: LogView, end: int) -> None:
     """A laminate hotter than a platen that heats; where that is not read, than the line between readings."""
     until = slice(0, end + 1)
-    for platen in view.file.reading("platen") if view.heat.own else ():
+    for platen in view.file.reading("platen") if view.thermometers.own else ():
         there = np.flatnonzero(np.isfinite(platen.values))
         if not there.size:
             continue
         warm = np.interp(view.seconds, view.seconds[there], platen.values[there])
         rising = np.gradient(warm, view.seconds) > 0.0 if len(warm) > 2 else np.zeros(len(warm), bool)
         unread = np.isnan(platen.values)
-        for sensor in view.heat.sensors:
+        for sensor in view.sensors:
             compared = (rising | unread) & sensor.known.known(view.seconds)
             compared[: there[0]] = compared[there[-1] + 1 :] = False
             over = np.flatnonzero(((sensor.temperature - warm > sensor.u + SWAPPED) & compared)[until])
@@ -345,7 +346,7 @@ def _swapped(view: LogView, end: int) -> None:
 
 
 def _releases(view: View) -> None:
-    for resin, releases in view.inside.releases:
+    for resin, releases in view.contents.releases:
         if releases != "nothing":
             cause = f"{resin} releases {releases}" if releases else f"[resin.{resin}] releases is not stated"
             reason = f"{cause}: no vapor margin, for its own vapor is not known"

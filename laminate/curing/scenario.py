@@ -47,13 +47,13 @@ class Drawn:
 
 def draw(view: LogView, columns: Columns) -> Drawn:
     """Draw everything that is uncertain, once."""
-    inside, presses, instruments = view.inside, view.presses, view.case.batch.instrument
-    lines = [gel_lines(charge, columns) for charge in inside.charges]
+    contents, pressing, instruments = view.contents, view.pressing, view.case.batch.instrument
+    lines = [gel_lines(charge, columns) for charge in contents.charges]
     starts = list[np.ndarray | None]()
-    for charge in inside.charges:
+    for charge in contents.charges:
         name = f"{charge.name}: share used before the press"
         starts.append(None if charge.start is None else columns.of(name, charge.start, (0.0, np.inf))[1:])
-    wrong = errors(view.heat.sensors, instruments, columns)
+    wrong = errors(view.sensors, instruments, columns)
     factor, offset = np.ones(columns.draws), np.zeros(columns.draws)
     gauge, ram = _gauge(view)
     area = ram.value if ram else 1.0
@@ -62,16 +62,16 @@ def draw(view: LogView, columns: Columns) -> Drawn:
         if spread is not None and spread.relative:
             factor = factor + error
         else:
-            offset = offset + error * area / presses.area
+            offset = offset + error * area / pressing.area
     if ram:
         factor = factor * columns.of("ram_area", ram)[1:] / area
     if areas := areas_of(view.part) if kind_of(view.part, view.zone) == "press" else None:
         carries = [columns.of(f"projected_area {at}", each)[1:] for at, each in enumerate(areas, 1)]
-        factor = factor * presses.area / sum(carries)
+        factor = factor * pressing.area / sum(carries)
     if np.ptp(factor) or np.ptp(offset):
-        columns.inputs[f"gauge of {presses.channel}"] = (factor - 1.0) * 1e6 + offset
+        columns.inputs[f"gauge of {pressing.channel}"] = (factor - 1.0) * 1e6 + offset
     needed = view.needed(columns)
-    share = columns.largest("stored_humidity", inside.humidities, (0.0, 1.0))
+    share = columns.largest("stored_humidity", contents.humidities, (0.0, 1.0))
     share = np.ones(columns.draws) if share is None else share
     return Drawn(columns, lines, starts, wrong, (factor, offset), needed, share)
 
@@ -82,7 +82,7 @@ def _gauge(view: LogView) -> tuple[Instrument | None, SIValue | None]:
     An ordinary one where its calibration is not stated. Of several the one that reads least at gel, and of
     those that read alike the one that is known best.
     """
-    reader = view.file.channels.get(view.presses.channel)
+    reader = view.file.channels.get(view.pressing.channel)
     if reader is None:
         return None, None
     instruments = view.case.batch.instrument
@@ -93,12 +93,13 @@ def _gauge(view: LogView) -> tuple[Instrument | None, SIValue | None]:
     gauges = [
         (ordinary(instruments.get(column.instrument or ""), GAUGE), column.ram_area) for column in columns
     ]
-    most = max(float(np.max(view.presses.reading.values)), 1.0) if view.presses.reading is not None else 1.0
+    most = max(float(np.max(view.pressing.reading.values)), 1.0) if view.pressing.reading is not None else 1.0
 
     def u(known: tuple[Instrument, SIValue | None]) -> float:
         gauge, ram = known
         spreads, area = filter(None, (gauge.calibration, gauge.repeatability)), ram.value if ram else 1.0
-        return float(math.hypot(*(s.u * (most * view.presses.area if s.relative else area) for s in spreads)))
+        relative = most * view.pressing.area
+        return float(math.hypot(*(s.u * (relative if s.relative else area) for s in spreads)))
 
     return min(gauges, key=u)
 
@@ -172,8 +173,8 @@ def gels(view: LogView, curves: Followed, drawn: Drawn, *, early: bool, unknown_
     curves: of each sensor; early: count what lies below the tested range; unknown_start: for a charge
     whose start is unknown, with the time ahead of the log at the first reading's temperature.
     """
-    seconds, since, charges, n = view.seconds, view.since, view.inside.charges, drawn.columns.draws
-    before = view.ahead if unknown_start > 0.0 else 0.0
+    seconds, since, charges, n = view.seconds, view.clock_start, view.contents.charges, drawn.columns.draws
+    before = view.warm_before if unknown_start > 0.0 else 0.0
     first, last = np.full(n, np.inf), np.full(n, -np.inf)
     for charge, (a, b), start in zip(charges, drawn.lines, drawn.starts, strict=True):
         used = start if start is not None else np.full(n, unknown_start)
@@ -221,20 +222,20 @@ def outcome(
 
     Where pressure is not known then, nothing holds at least, everything at most.
     """
-    at, presses, (factor, offset) = at_gel(gel, view.seconds), view.presses, gauge
-    reading = presses.reading
+    at, pressing, (factor, offset) = at_gel(gel, view.seconds), view.pressing, gauge
+    reading = pressing.reading
     if reading is None:
-        resin, applied = bound(presses, at, least)
+        resin, applied = bound(pressing, at, least)
         there = np.ones(len(at), dtype=bool)
     else:
         there = reading.known(at) & np.isfinite(gel[0])
-        pressing = reading.bound if presses.cores is None else presses.cores.at
-        applied = pressing(at, least=least)
-        applied = applied - ATMOSPHERE if presses.absolute is not None else applied
+        applied_at = reading.bound if pressing.cores is None else pressing.cores.at
+        applied = applied_at(at, least=least)
+        applied = applied - ATMOSPHERE if pressing.absolute is not None else applied
         applied = applied * factor + offset
-        resin = presses.resin_of(at, applied)
+        resin = pressing.resin_of(at, applied)
     # a core presses once it is full, stops not before they close, all else presses whatever was needed
-    enough = 0.0 if needed is None and (presses.by_balance or reading is None) else needed
+    enough = 0.0 if needed is None and (pressing.by_balance or reading is None) else needed
     over = np.full(len(at), np.inf) if enough is None else applied - EQUAL * enough
     pressed, above = (mask & there if least else mask | ~there for mask in (over > 0.0, resin > vapor))
     return Outcome(*gel, pressed, above, resin - vapor, applied, over)

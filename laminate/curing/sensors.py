@@ -38,8 +38,8 @@ def clean(log: LogFile, room: float) -> list[str]:
     room: temperature of the room [K]. What was left out is added to `log.left_out`.
     """
     sensors, steps = log.reading("laminate", "core", "platen", "tool"), _steps(log.seconds)
-    if hung := _hung(sensors, [*log.channels.values()], steps):
-        repeats = f"{hung} rows in which every reading repeats, and then jumps"
+    if frozen := _frozen_rows(sensors, [*log.channels.values()], steps):
+        repeats = f"{frozen} rows in which every reading repeats, and then jumps"
         log.left_out.append(f"{repeats}: the logger stood still")
     for sensor in sensors:
         read = sensor.values.copy()
@@ -72,7 +72,7 @@ def _steps(seconds: np.ndarray) -> np.ndarray:
     return np.asarray((seconds - seconds[0]) / max(float(np.median(np.diff(seconds))), 1e-9))
 
 
-def _hung(sensors: list[Channel], channels: list[Channel], steps: np.ndarray) -> int:
+def _frozen_rows(sensors: list[Channel], channels: list[Channel], steps: np.ndarray) -> int:
     """Mark rows that repeat all readings of the row above before every temperature jumps up; how many."""
     curves = [_carried(sensor.values) for sensor in sensors if np.isfinite(sensor.values).any()]
     if len(curves) < 2:
@@ -81,14 +81,14 @@ def _hung(sensors: list[Channel], channels: list[Channel], steps: np.ndarray) ->
     unread = np.isnan(table)  # until its first reading a column tells of no change
     repeats = (table[:, 1:] == table[:, :-1]) | unread[:, 1:] | unread[:, :-1]
     last = table.shape[1] - 1
-    hung: list[int] = []
+    frozen: list[int] = []
     for start, end in _runs(np.flatnonzero(~np.all(repeats, axis=0)) + 1, last + 1):
         if _still(steps, start, end - 1) and end <= last:
             jumps = [next_[at] - past[end - 1] for past, next_ in curves for at in (end, min(end + 3, last))]
-            hung += range(start + 1, end) if min(jumps) > MOVED / 2.0 and max(jumps) > MOVED else []
-    for channel in channels if hung else ():
-        channel.values[hung] = np.nan
-    return len(hung)
+            frozen += range(start + 1, end) if min(jumps) > MOVED / 2.0 and max(jumps) > MOVED else []
+    for channel in channels if frozen else ():
+        channel.values[frozen] = np.nan
+    return len(frozen)
 
 
 def _carried(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -131,14 +131,14 @@ class Thermometers:
 
     sensors: of the laminate, or those that stand in; own: whether they read the laminate; bound: as hot as
     anything else may have been at every row [K], None where there is nothing else; lost: laminate sensors
-    that are gone; doubted: what is doubted of those that are there, by name.
+    that are gone; suspects: what is doubted of those that are there, by name.
     """
 
     sensors: list[Sensor]
     own: bool
     bound: np.ndarray | None
     lost: list[str] = field(default_factory=list)
-    doubted: dict[str, Said] = field(default_factory=dict)
+    suspects: dict[str, Said] = field(default_factory=dict)
 
     def hottest(self) -> np.ndarray:
         """The hottest sensor at every row [K]."""
@@ -152,7 +152,7 @@ class Thermometers:
         curves = []
         for sensor in self.sensors:
             at, warm = sensor.through_gaps(seconds, self.bound)
-            if sensor.name in self.doubted and self.bound is not None:
+            if sensor.name in self.suspects and self.bound is not None:
                 warm = np.maximum(warm, np.interp(at, seconds, self.bound))
             curves.append(((at, warm), sensor))
         if self.lost and self.bound is not None:
@@ -160,7 +160,7 @@ class Thermometers:
         return curves
 
 
-def thermometers(log: LogFile, gone: list[str], instruments: dict[str, Instrument]) -> Thermometers | None:
+def thermometers_of(log: LogFile, gone: list[str], instruments: dict[str, Instrument]) -> Thermometers | None:
     """The laminate's sensors of a log, else those of platen or tool; None where nothing is left."""
     lost = [channel.name for channel in log.reading("laminate") if channel.name in gone]
     of_laminate, others = (

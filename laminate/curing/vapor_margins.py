@@ -45,7 +45,7 @@ def before_pressed(view: View, rows: AtRows, start: float) -> tuple[float, float
 
 def margins(view: View, times: np.ndarray, vapor: np.ndarray | None = None) -> np.ndarray:
     """Pressure of the resin above that of its vapor at some times [Pa]; vapor: where not that of the rows."""
-    resin = view.presses.resin(times)
+    resin = view.pressing.resin(times)
     assert resin is not None  # something presses
     return np.asarray(resin - (np.interp(times, view.seconds, view.vapor()) if vapor is None else vapor))
 
@@ -106,8 +106,8 @@ def deviation(drawn: np.ndarray) -> float | None:
 
 def after_gel(view: View, gel_at: float, rows: AtRows) -> float | None:
     """The smallest margin after gel while it is above the boiling point [Pa], None where it never is."""
-    margin, closed = rows.resin - rows.vapor, view.presses.closed(rows.applied)
-    seconds, hot = view.seconds, view.heat.hottest()
+    margin, closed = rows.resin - rows.vapor, view.pressing.closed(rows.applied)
+    seconds, hot = view.seconds, view.thermometers.hottest()
     later = seconds >= gel_at
     cool = later & (hot < BOILING)
     until = seconds[int(np.argmax(cool))] if cool.any() else np.inf

@@ -10,9 +10,9 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
 from laminate.curing.events import TO_GEL, pressure_and_vapor
-from laminate.curing.matters import what_matters
 from laminate.curing.pressing import needed_of
-from laminate.curing.unseen import faster_lot, nearer_the_tool
+from laminate.curing.sensitivity import what_matters
+from laminate.curing.unlogged_gel import check_fast_lot, check_outer_plies
 from laminate.curing.view import furthest, gel_row, nominal_clock
 from laminate.curing.without_spread import ask_for
 from laminate.values.quantities import MINUTE, MPA
@@ -52,7 +52,7 @@ def holding(holds: np.ndarray, view: View) -> tuple[float, float, float]:
 
     Along a log fewer cores are computed than gels are drawn, and each core stands for many draws.
     """
-    cores, draws = view.presses.cores, len(holds)
+    cores, draws = view.pressing.cores, len(holds)
     columns = draws if cores is None else min(draws, cores.draws)
     each = np.arange(draws) % columns
     of_column = np.bincount(each, holds) / np.bincount(each)
@@ -105,21 +105,21 @@ def conclude(
     figures, cautions = pressure_and_vapor(view, outcomes, gelled)
     pressed = figures.event("pressed")
     verdict, why, chance = decide(view, worst, outcomes.best, figures.applied_pressure_at_gel)
-    notes.warnings.extend(words for words, _ in view.presses.doubts if words not in why)
+    notes.warnings.extend(words for words, _ in view.pressing.doubts if words not in why)
     matters = None
     if verdict == CANNOT and chance.both is not None and 0.0 < float(np.mean(worst.both)) < 1.0:
         matters = _matters(view, worst, inputs, pressed)
     notes.warnings.extend(cautions)
     if verdict == IN_TIME and pressed is not None:
-        faster_lot(view, pressed)
+        check_fast_lot(view, pressed)
     _not_there(view, figures)
     if matters is None:
         notes.unknown["matters_most"] = "computed only where the chance decides nothing"
     if columns is not None and columns.usual:
         why = [*ask_for(inputs, columns.bare, worst.slack), *why]
-    nearer_the_tool(view, figures)
+    check_outer_plies(view, figures)
     notes.unknown.update(_between(view, figures))
-    curves = Curves(view.seconds, temperatures, view.presses.resin(view.seconds), view.vapor())
+    curves = Curves(view.seconds, temperatures, view.pressing.resin(view.seconds), view.vapor())
     return _made(
         blank, notes, figures, verdict=verdict, why=why, chance=chance, matters_most=matters, curves=curves
     )
@@ -178,9 +178,9 @@ def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> V
         reasons = reasons or (against(LATE) if both < few else [])
         verdict, why = CANNOT, list(dict.fromkeys(reasons)) or [sentence]
     kept_back = against(IN_TIME)
-    if kept_back or (view.presses.reading is None and verdict != LATE):
+    if kept_back or (view.pressing.reading is None and verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
-        view.notes.unknown["chance"] = joined("; ", [*dict.fromkeys(kept_back or view.presses.why)])
+        view.notes.unknown["chance"] = joined("; ", [*dict.fromkeys(kept_back or view.pressing.why)])
         return Verdict(verdict, why, Chance(None, None, None))
     pressed = float(np.mean(seen.pressed))
     if "vapor_margin" in view.notes.unknown:
@@ -191,8 +191,8 @@ def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> V
 def _why_late(view: View, at_gel: Known | None) -> str:
     """Why it was late: not pressed yet, or no more, or pressed all along with less than is wanted."""
     place, needed = view.part.zone[view.zone], needed_of(view.part, view.zone)
-    applied = view.presses.over_ambient(view.seconds)
-    if applied is None or at_gel is None or needed is None or np.any(view.presses.closed(applied) > 0.0):
+    applied = view.pressing.over_ambient(view.seconds)
+    if applied is None or at_gel is None or needed is None or np.any(view.pressing.closed(applied) > 0.0):
         return LATE_OR_OFF
     if at_gel.value < IS_ON * max(needed.value, float(applied.max())):
         return LATE_OR_OFF
@@ -215,7 +215,7 @@ def _chances(worse: float, better: float) -> str:
 
 def _not_read(view: View, worst: Outcome) -> str:
     """That the pressure is not known where many draws gel, '' where it is."""
-    reading, gelled = view.presses.logged, worst.first[np.isfinite(worst.first)]
+    reading, gelled = view.pressing.logged, worst.first[np.isfinite(worst.first)]
     if reading is None:
         return ""
     least, most = (reading.bound(gelled, least=least) for least in (True, False))
@@ -226,11 +226,11 @@ def _not_read(view: View, worst: Outcome) -> str:
 
 def _not_there(view: View, figures: Figures) -> None:
     """Say of every moment and number that is not there why it is not."""
-    presses, unknown = view.presses, view.notes.unknown
-    no_pressure = "; ".join(presses.why) or "no pressure is logged"
-    never = no_pressure if presses.reading is None else "never in this cycle"
+    pressing, unknown = view.pressing, view.notes.unknown
+    no_pressure = "; ".join(pressing.why) or "no pressure is logged"
+    never = no_pressure if pressing.reading is None else "never in this cycle"
     reasons = {
-        "first pressure": "a core presses as soon as it is liquid full" if presses.by_balance else never,
+        "first pressure": "a core presses as soon as it is liquid full" if pressing.by_balance else never,
         "touch": "no rubber core presses",
         "liquid full": never,
         "released": never,

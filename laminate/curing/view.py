@@ -74,30 +74,35 @@ def room_of(part: Part) -> float:
 class View:
     """Everything that is known of one zone along a cycle, planned or logged.
 
-    seconds: of every row [s]; since: when the clock starts [s]; ahead: how long the charge was warm ahead of
-    the first row [s]; thickness: of the laminate [m], None where it is not known; humidity: that the prepreg
-    was stored at, None where it is not stated; cycle: name of the plan, '' of a log.
+    seconds: of every row [s]; thickness: of the laminate [m], None where it is not known; humidity: that the
+    prepreg was stored at, None where it is not stated; cycle: name of the plan, '' of a log; clock_start:
+    when the clock starts [s]; warm_before: how long the charge was warm ahead of the first row [s].
     """
 
     part: Part
     zone: str
     seconds: np.ndarray
     thickness: float | None
-    inside: Contents
-    presses: Pressing
-    heat: Thermometers
+    contents: Contents
+    pressing: Pressing
+    thermometers: Thermometers
     humidity: float | None
     cycle: str = ""
-    since: float = 0.0
-    ahead: float = 0.0
+    clock_start: float = 0.0
+    warm_before: float = 0.0
     read: WasRead = WasRead()
     notes: Notes = field(default_factory=Notes)
     objections: Objections = field(default_factory=Objections)
 
     @property
+    def sensors(self) -> list[Sensor]:
+        """Of the laminate, or those that stand in."""
+        return self.thermometers.sensors
+
+    @property
     def pairs(self) -> list[tuple[Sensor, Charge]]:
         """Each sensor with each charge: a clock a pair."""
-        return [(sensor, charge) for sensor in self.heat.sensors for charge in self.inside.charges]
+        return [(sensor, charge) for sensor in self.sensors for charge in self.contents.charges]
 
     @property
     def humidity_taken(self) -> float:
@@ -106,15 +111,15 @@ class View:
 
     def vapor(self) -> np.ndarray:
         """Pressure of the vapor of its water at every row [Pa]."""
-        return self.humidity_taken * vapor_pressure(self.heat.hottest())
+        return self.humidity_taken * vapor_pressure(self.thermometers.hottest())
 
     def temperature_read(self, time: float) -> bool:
         """Whether every sensor of the laminate was read around a moment [s]."""
-        return all(sensor.known.known(np.array([time])).all() for sensor in self.heat.sensors)
+        return all(sensor.known.known(np.array([time])).all() for sensor in self.sensors)
 
     def pressure_read(self, time: float) -> bool:
         """Whether what presses was read around a moment [s], or does not come of a reading of its own."""
-        reading = self.presses.logged
+        reading = self.pressing.logged
         return reading is None or bool(reading.known(np.array([time])).all())
 
     def pressure_gap(self, time: float) -> tuple[Bounds, str] | None:
@@ -136,7 +141,7 @@ class LogView(View):
 
     def pressure_gap(self, time: float) -> tuple[Bounds, str] | None:
         """As of any cycle: a plan lacks none."""
-        reading = self.presses.logged
+        reading = self.pressing.logged
         if reading is None:
             return None
         at, steps = reading.seconds, np.diff(self.seconds)
@@ -145,7 +150,7 @@ class LogView(View):
         if gap[1] - gap[0] <= MISSING * np.quantile(steps, 0.9, method="lower"):
             return None
         first, last = (self.file.rows[int(np.searchsorted(self.seconds, moment))] for moment in gap)
-        return gap, f"{self.presses.channel} has no reading that counts between rows {first} and {last}"
+        return gap, f"{self.pressing.channel} has no reading that counts between rows {first} and {last}"
 
 
 def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:
@@ -156,12 +161,12 @@ def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = T
 def clock_along(view: View, curve: Curve, charge: Charge, *, early: bool = True) -> np.ndarray:
     """The gel clock of a charge along a curve [s], [K]."""
     seconds, warm = curve
-    idle = seconds < view.since
+    idle = seconds < view.clock_start
     if not early:
         idle |= warm < charge.coldest - BELOW_RANGE
     rate = np.where(idle, 0.0, gel_rate(temperature=warm, a=charge.line.a, b=charge.line.b))
     start = charge.start.value if charge.start is not None else 0.0
-    return clock(times=seconds, rates=rate, start=start + view.ahead * float(rate[0]))
+    return clock(times=seconds, rates=rate, start=start + view.warm_before * float(rate[0]))
 
 
 def gels_at(view: View, curve: Curve, charge: Charge, *, early: bool = True) -> float:

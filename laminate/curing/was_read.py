@@ -20,14 +20,14 @@ MOST_IN_A_GAP = 0.05
 
 def reject_interpolation(view: LogView) -> None:
     """Trust no straight line between two readings over which more than 5 % of the gel clock runs."""
-    for sensor in view.heat.sensors:
+    for sensor in view.sensors:
         read, at = sensor.known, sensor.known.seconds
         warm = np.interp(at, view.seconds, sensor.temperature)
-        lines = [charge.line for charge in view.inside.charges]
+        lines = [charge.line for charge in view.contents.charges]
         rate = np.max([gel_rate(temperature=warm, a=line.a, b=line.b) for line in lines], axis=0)
         gain = np.diff(at) * np.maximum(rate[1:], rate[:-1])
-        read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.since) & ~read.rows_missing()
-    reading = view.presses.logged
+        read.apart = (gain > MOST_IN_A_GAP) & (at[1:] >= view.clock_start) & ~read.rows_missing()
+    reading = view.pressing.logged
     if reading is None:
         return
     clocks = [nominal_clock(view, *pair) for pair in view.pairs]
@@ -41,25 +41,25 @@ def was_read(view: LogView) -> WasRead:
     apart, end = far_apart(view), float(view.seconds[-1])
     if not (missing or apart) or not math.isfinite(min(gel_times(view))):
         return WasRead(missing, ended, apart)
-    sensors, charges = view.heat.sensors, view.inside.charges
-    hottest = [sensor.through_gaps(view.seconds, view.heat.bound) for sensor in sensors]
+    sensors, charges = view.sensors, view.contents.charges
+    hottest = [sensor.through_gaps(view.seconds, view.thermometers.bound) for sensor in sensors]
     coldest = [sensor.known.cold_between(*sensor.coldest(view.seconds)) for sensor in sensors]
     soonest, latest = (
         [min(gels_at(view, curve, charge), end) for curve in curves for charge in charges]
         for curves in (hottest, coldest)
     )
     first, last = (min(soonest), min(latest)), (max(soonest), max(latest))
-    computed = _first_missing(view) if missing and view.presses.cores is not None else None
+    computed = _first_missing(view) if missing and view.pressing.cores is not None else None
     return WasRead(missing, ended, apart, hottest, coldest, first, last, computed)
 
 
 def _missing(view: LogView) -> tuple[str, str]:
     """That readings of the laminate are missing while its clock may run on, or that they end before gel."""
-    for sensor in view.heat.sensors:
-        hot = sensor.through_gaps(view.seconds, view.heat.bound)
+    for sensor in view.sensors:
+        hot = sensor.through_gaps(view.seconds, view.thermometers.bound)
         at = np.unique([view.seconds[0], *sensor.known.seconds])
         missing = np.diff(at) > MISSING * sensor.known.usual
-        for charge in view.inside.charges:
+        for charge in view.contents.charges:
             used = np.interp(at, view.seconds, nominal_clock(view, sensor, charge))
             gain = np.diff(np.interp(at, hot[0], clock_along(view, hot, charge)))
             bad = np.flatnonzero(missing & (gain > MOST_IN_A_GAP) & (used[:-1] < 1.0))
@@ -77,14 +77,14 @@ def _missing(view: LogView) -> tuple[str, str]:
 def _first_missing(view: LogView) -> Bounds:
     """From the last row before one in which a sensor was not read to the end of the log [s]."""
     seconds = view.seconds
-    missing = np.any([~sensor.known.known(seconds) for sensor in view.heat.sensors], axis=0)
+    missing = np.any([~sensor.known.known(seconds) for sensor in view.sensors], axis=0)
     return float(seconds[max(int(np.argmax(missing)) - 1, 0)]), float(seconds[-1])
 
 
 def far_apart(view: View) -> str:
     """Which readings are too far apart for a straight line before gel, '' for none."""
     used = furthest(view)[0]
-    for sensor in view.heat.sensors:
+    for sensor in view.sensors:
         since = sensor.known.seconds[:-1][sensor.known.apart]
         since = since[np.interp(since, view.seconds, used) < 1.0]
         if since.size:

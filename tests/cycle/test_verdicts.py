@@ -300,10 +300,10 @@ def test_draws_that_share_a_core_decide_less(together, verdict):
     cores = 10_000 // together
     holds = np.arange(10_000) % cores >= round(0.035 * cores)
     curves = np.zeros((2, cores + 1))
-    presses = Pressing()
-    presses.take(CoreCurves(np.zeros(2), curves, curves))
+    pressing = Pressing()
+    pressing.take(CoreCurves(np.zeros(2), curves, curves))
     seen = Outcome(*(holds.astype(float),) * 2, holds, np.ones(10_000, bool), *(np.zeros(10_000),) * 3)
-    view = SimpleNamespace(objections=Objections(), notes=Notes(), presses=presses, cycle="")
+    view = SimpleNamespace(objections=Objections(), notes=Notes(), pressing=pressing, cycle="")
     answer = decide(view, seen, seen, None)
     assert (answer.verdict, answer.chance.both) == (verdict, pytest.approx(0.965, abs=1e-9))
 

@@ -45,17 +45,17 @@ DIFFUSIVITY = 3.75e-7
 WARM = 333.15
 
 
-def doubts(view: LogView) -> dict[str, Said]:
+def suspect_sensors(view: LogView) -> dict[str, Said]:
     """What is doubted of the laminate's own sensors, by name; a platen not read rests at the hotter end."""
     traces = [known(view.file, channel.values) for channel in view.file.reading("platen", "tool")]
     others = [trace for trace in traces if trace is not None]
-    if not view.heat.own or not others:
+    if not view.thermometers.own or not others:
         return {}
     lag = 4.0 * (view.thickness or 0.0) ** 2 / (np.pi**2 * DIFFUSIVITY)
     edges = np.arange(float(view.seconds[0]), float(view.seconds[-1]) + 1e-6, max(REST, lag / 4.0) / BINS)
     coldest = np.min([trace.bound(view.seconds, least=False) for trace in others], axis=0)
     by_name = {}
-    for sensor in view.heat.sensors if len(edges) > BINS else ():
+    for sensor in view.sensors if len(edges) > BINS else ():
         below = _still_below(view, sensor, edges, coldest)
         if below:
             words = " below all of platen and tool while they rest: it may be loose, or have stopped"
@@ -77,7 +77,7 @@ def _still_below(view: LogView, sensor: Sensor, edges: np.ndarray, coldest: np.n
     """
     read, others = (_means(view.seconds, curve, edges) for curve in (sensor.temperature, coldest))
     curve = view.seconds, sensor.temperature
-    gel = min(gels_at(view, curve, charge) for charge in view.inside.charges)
+    gel = min(gels_at(view, curve, charge) for charge in view.contents.charges)
     below_at_gel = float(np.interp(gel, view.seconds, coldest - sensor.temperature))
     farthest = 0.0
     for start in range(len(read) - BINS + 1):
@@ -104,22 +104,22 @@ def _when_it_stopped(view: LogView, sensor: Sensor, start: float, level: float, 
     return float(coldest[min(int(apart[-1]) + 1 if apart.size else 0, row)])
 
 
-def hold_doubted(view: View, outcomes: Outcomes) -> None:
+def check_without_suspects(view: View, outcomes: Outcomes) -> None:
     """Keep 'pressed in time' back where it does not hold with the hottest of all in place of the doubted.
 
     Nor where readings are so far apart that it does not hold with all that may have been between them.
     """
     apart = view.read.apart
-    if not view.heat.doubted and not apart:
+    if not view.thermometers.suspects and not apart:
         return
     late, few, _ = holding(outcomes.best.pressed, view)
     both, _, many = holding(outcomes.worst.both, view)
-    for words in view.heat.doubted.values():
+    for words in view.thermometers.suspects.values():
         if both > many:
             view.notes.warnings.append(Said(words, "; pressed in time holds with the hottest of all as well"))
         elif late >= few:
             view.objections.add(words, IN_TIME)
-    if apart and view.presses.cores is not None:
+    if apart and view.pressing.cores is not None:
         view.objections.add(apart)  # nor is it known what heats the core
     elif apart and late >= few and both <= many:
         view.objections.add(apart, IN_TIME)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.doubted import doubts
 from laminate.curing.laminate_readings import (
     NEAR_THE_HIGHEST,
     above,
@@ -18,6 +17,7 @@ from laminate.curing.laminate_readings import (
 )
 from laminate.curing.pressing import MISSING
 from laminate.curing.sensors import WARM
+from laminate.curing.suspect_sensors import suspect_sensors
 from laminate.curing.thermometers import FASTEST, speeds
 from laminate.curing.view import nominal_clock
 from laminate.files.peek import path_text
@@ -81,28 +81,28 @@ def log_readings(view: LogView) -> dict[str, Known]:
     readings = laminate_readings(view)
     if not readings:
         return {}
-    gaps = [(sensor, _gaps(view, sensor)) for sensor in view.heat.sensors]
+    gaps = [(sensor, _gaps(view, sensor)) for sensor in view.sensors]
     absent, outside = _absent(view), _outside(view)
-    gels = bool(view.inside.charges) and not view.inside.missing
-    doubted = [str(words) for words in doubts(view).values()] if gels else []
-    ends = {"peak temperature": _peak(gaps).or_more(absent).or_more(outside).or_more(doubted)}
+    gels = bool(view.contents.charges) and not view.contents.missing
+    suspected = [str(words) for words in suspect_sensors(view).values()] if gels else []
+    ends = {"peak temperature": _peak(gaps).or_more(absent).or_more(outside).or_more(suspected)}
     cure = _coldest([_cure(sensor, of_it) for sensor, of_it in gaps])
     near = readings["cure temperature"].value - NEAR_THE_HIGHEST
     cure = cure.or_less(absent).or_less(outside, near).or_more(outside)
-    ends["cure temperature"] = cure.or_less(doubted).or_more(doubted)
+    ends["cure temperature"] = cure.or_less(suspected).or_more(suspected)
     for rule in view.part.limits.rules:
         if rule.process and rule.attribute == "time above" and rule.temperature is not None:
             level = rule.temperature.value
             time = _coldest([_above(sensor, of_it, level) for sensor, of_it in gaps])
             time = time.or_less(absent, 0.0).or_more(outside)
-            ends["time above"] = time.or_less(doubted, 0.0).or_more(doubted)
+            ends["time above"] = time.or_less(suspected, 0.0).or_more(suspected)
     return {name: ends[name].of(reading) for name, reading in readings.items()}
 
 
 def _absent(view: LogView) -> list[str]:
     """Sensors of the laminate that the part wants, that are lost, or that nobody has named."""
-    heat, file = view.heat, view.file
-    read = [sensor.name for sensor in heat.sensors]
+    thermometers, file = view.thermometers, view.file
+    read = [sensor.name for sensor in thermometers.sensors]
     lost = [channel.name for channel in file.reading("laminate") if channel.name not in read]
     wanted = view.part.zone[view.zone].sensors.get("laminate", 0)
     why = [f"{', '.join(lost)} reads the laminate and tells nothing"] if lost else []
@@ -117,16 +117,16 @@ def _absent(view: LogView) -> list[str]:
 
 def _outside(view: LogView) -> list[str]:
     """Why the laminate was hot before the log began, or may have gone on after it ended."""
-    seconds, hot, since = view.seconds, view.heat.hottest(), view.log.charge_heated_since
+    seconds, hot, since = view.seconds, view.thermometers.hottest(), view.log.charge_heated_since
     why = []
     if hot[0] > WARM and (since is None or since.value < 0.0):
         why.append(f"row {view.file.rows[0]}, the first of the log, is hot: what was before is not known")
     if hot[-1] <= WARM:
         return why
     last = f"row {view.file.rows[-1]}, the last of the log, is hot"
-    cold = np.min([sensor.temperature for sensor in view.heat.sensors], axis=0)
+    cold = np.min([sensor.temperature for sensor in view.sensors], axis=0)
     held = seconds[-1] - seconds[int(np.argmax(cold >= cold.max() - NEAR_THE_HIGHEST))]
-    used, known = 1.0, not view.inside.missing and bool(view.inside.charges)
+    used, known = 1.0, not view.contents.missing and bool(view.contents.charges)
     if known:
         used = min(float(nominal_clock(view, *pair)[-1]) for pair in view.pairs)
     if used < 1.0:
@@ -193,7 +193,7 @@ def _shared(view: LogView) -> np.ndarray:
     return np.asarray((jumping > 1) | (reading == 0)) & np.ones(len(view.seconds), bool)
 
 
-def _said(gaps: list[Gap]) -> tuple[str, ...]:
+def _in_words(gaps: list[Gap]) -> tuple[str, ...]:
     """The widest of some gaps in words, and how many more there are."""
     widest = sorted(gaps, key=lambda gap: -gap.seconds)
     more = len(gaps) - MOST_SAID
@@ -205,7 +205,7 @@ def _peak(gaps: list[tuple[Sensor, list[Gap]]]) -> Ends:
     """The highest of all sensors: what was read, or the hottest that one may have been unread."""
     peak = max(float(sensor.known.values.max()) for sensor, _ in gaps)
     hotter = [gap for _, of_it in gaps for gap in of_it if gap.high > peak]
-    return Ends(peak, max((gap.high for gap in hotter), default=peak), _said(hotter))
+    return Ends(peak, max((gap.high for gap in hotter), default=peak), _in_words(hotter))
 
 
 def _cure(sensor: Sensor, gaps: list[Gap]) -> Ends:
@@ -219,7 +219,7 @@ def _cure(sensor: Sensor, gaps: list[Gap]) -> Ends:
     read = usual * float(np.sum(values >= least))
     low = (cure_mean(sensor, usual) * read + least * unread) / (read + unread)
     high = max(gap.high for gap in near)
-    return Ends(min(low, mean), max(high, mean), _said(near))
+    return Ends(min(low, mean), max(high, mean), _in_words(near))
 
 
 def _above(sensor: Sensor, gaps: list[Gap], level: float) -> Ends:
@@ -234,7 +234,8 @@ def _above(sensor: Sensor, gaps: list[Gap], level: float) -> Ends:
     low = value - sum([above(times, sensor.known.at(times), level) for times in ends])
     unread = [*outer, *inner]
     high = low + sum(gap.seconds for gap in unread)
-    return Ends(max(low + sum(gap.seconds for gap in outer if gap.low >= level), 0.0), high, _said(unread))
+    low += sum(gap.seconds for gap in outer if gap.low >= level)
+    return Ends(max(low, 0.0), high, _in_words(unread))
 
 
 def _coldest(ends: list[Ends]) -> Ends:

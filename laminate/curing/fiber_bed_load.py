@@ -128,7 +128,7 @@ def laid_up(
         return f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
 
 
-def share(view: View, laid: LaidUp | str) -> None:
+def check_fiber_bed_load(view: View, laid: LaidUp | str) -> None:
     """Note where the fiber bed may take a share of the pressure.
 
     Nothing bleeds: the resin bears all of it. It bleeds: taken to bear all of it up to the packing limit of
