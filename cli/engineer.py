@@ -76,7 +76,7 @@ def cycle(
     """Check that the press acts before gel and above vapor pressure.
 
     From the log of a batch, or for the cycles that a part plans. Exit status 1 where a zone is pressed late,
-    its vapor presses more, or nothing can be said. For screening.
+    its vapor pressure is above that of the resin, or the answer is 'cannot say'. For screening only.
     """
     from laminate.front.press_calls import cycled
 
@@ -91,7 +91,7 @@ def correct(
     """Compare batches with prediction; propose what centers the next.
 
     Between rigid faces a gap, core width or ply count; under rubber plies, resin, fiber or bleed, with the
-    pressures before and after. Each is changed alone. The person decides.
+    pressures before and after. Each change is made alone; the person decides.
     """
     from laminate.front.batch_calls import correct as compared
 

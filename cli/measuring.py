@@ -20,12 +20,12 @@ def measure(
     ],
     *,
     given: Any,
-    table: Annotated[Path | None, option("FILE", "write one row a coupon to .csv or .xlsx")] = None,
+    table: Annotated[Path | None, option("FILE", "write one row per coupon to .csv or .xlsx")] = None,
     options: Options,
 ) -> None:
     """Compute fiber volume, resin, voids and density from coupons.
 
-    Which method gave each figure, averages with their expanded uncertainty, and where it comes from.
+    Each figure with its method, averages with their expanded uncertainty and where that comes from.
     """
     if table is not None and table.suffix.casefold() not in (".csv", ".xlsx"):
         expected = "a file name that ends in .csv or .xlsx"

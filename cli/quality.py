@@ -60,8 +60,8 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
 def trend(folder: Annotated[Path, argument("FOLDER", "records, in it or below it")], *, given: Any) -> Answer:
     """Chart batches over time: control limits, lots and capability.
 
-    What signatures of allowed signers prove is taken as it says; every other record is computed again from
-    its own inputs first. Exit status 1 where a record does not verify: it is shown and not used.
+    A record that signatures of allowed signers prove is used as it stands; every other one is first computed
+    again from its own inputs. Exit status 1 where a record does not verify: it is shown and not used.
     """
     from laminate.front.batch_calls import studied
 

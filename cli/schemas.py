@@ -22,9 +22,9 @@ def schema(
 ) -> None:
     """Show the JSON Schema of a file, a record or an answer.
 
-    It stands alone on standard output, ready to be written to a file. Without KIND: which there are, and
-    how an editor uses one: write it to a file, and name that in the first line of part.toml, as in
-    #:schema part.schema.json
+    It goes to standard output, ready to be written to a file. Without KIND the kinds are listed. For an
+    editor, write the schema to a file and name that in the first line of part.toml: #:schema
+    part.schema.json
     """
     from laminate.show import schemas
 

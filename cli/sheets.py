@@ -49,8 +49,8 @@ def sheet(
 
     A workbook has drop-downs, cell checks and a page that explains every column, and is laid out to print. A
     file that is already there is never overwritten. 'laminate measure' and 'laminate enter' read it. A
-    prepreg with limits that no certificate of its lots answers has rows for its incoming test. Names that
-    the batch's tables have readings of are not given again.
+    prepreg with limits that no certificate of its lots answers gets rows for its incoming test. Names that
+    are used in the tables of the batch are not given again.
     """
     from laminate.bench.coupon_sheet import PAPER, csv_text, workbook
     from laminate.bench.sheet import blank_table, prepregs_to_test
@@ -95,7 +95,7 @@ def enter(
     ] = None,
     operator: Annotated[str, option("NAME", "who measures; asked for without it")] = "",
     take_over: Annotated[
-        bool, flag("--take-over", "a table left open by a session on another computer that has ended")
+        bool, flag("--take-over", "take a table that an ended session on another computer left open")
     ] = False,
     as_json: Annotated[bool, flag("--json", "on leaving, what was done, as JSON")] = False,
 ) -> None:
@@ -134,7 +134,7 @@ def enter(
         title = f"{head.id}  {head.part_number} {head.part_issue}"
         lacks = _incomplete(case, [bench.view, *others])
         without = _without_column(case, [bench.view, *others], name)
-        late = f"Put into the table as its history has it: {', '.join(bench.caught_up)}."
+        late = f"Restored from the history: {', '.join(bench.caught_up)}."
         of_table = (ended, late if bench.caught_up else "", _broken(bench), made)
         methods = [method for plan in case.part.plan.values() for method in plan.measured_by]
         greeting = (lacks, without, *of_table, *stated_blanks(case, methods), *refusals)
@@ -241,7 +241,7 @@ def _made(case: Case, path: Path, name: str, others: list[Table]) -> str:
     if path.exists() and path.stat().st_size:
         return ""
     if path.with_name(history_name(path.name)).exists():
-        raise Refused(table_behind(name, "no table beside its history"))
+        raise Refused(table_behind(name, "no table, only its history"))
     replace_file(path, csv_text(_blank(case, others)).encode())
     then = "" if _listed(case, path) else f": name it under 'coupons' in {case.name}, so that it counts"
     return f"{name} is new{then}."

@@ -26,7 +26,7 @@ _NO_KEY = (
     "prints its line for the allowed-signers file"
 )
 _RECORD = argument("RECORD", "record.json, as report wrote it")
-_AMONG = "more records to hold it against than those in folders beside it"
+_AMONG = "more records to compare it with than those in folders beside it"
 
 
 def sign(

@@ -69,7 +69,7 @@ def read_cell(typed: str, heading: Heading, decimal: str, choices: Mapping[str, 
         if unit:
             _no_unit(text, unit, decimal or ".")
         if _PADDED.fullmatch(digits):
-            expected = "a reading: nothing measured begins with 0 and has no decimal sign"
+            expected = "a reading: one that begins with 0 has a decimal sign"
             raise Unreadable(f"'{text}'", expected, "the name of a coupon? go to it first")
         converts = unit and unit.casefold() != heading.unit.casefold()
         written = sign.replace("\N{MINUS SIGN}", "-") + digits

@@ -221,7 +221,7 @@ def _methods(case: Case, zone: str, methods: Sequence[str]) -> list[str]:
     if not chosen:
         expected = f"methods under [plan.{zone}] of the part file"
         hint = "or name them here: --method immersion --method digestion"
-        raise refusal("no-plan", "", f"zone '{zone}'", "nothing says what is to be measured", expected, hint)
+        raise refusal("no-plan", "", f"zone '{zone}'", "no method to measure by", expected, hint)
     return chosen
 
 

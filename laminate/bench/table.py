@@ -212,7 +212,7 @@ class BenchTable:
         if fault := history.fault or table_ahead(self.view, history):
             hint = "put the history back as it was, or go on in a table with another name"
             at, _, words = fault.partition(": ")
-            raise refusal("broken-history", name, at, words, "a chain of whole lines", hint)
+            raise refusal("broken-history", name, at, words, "an unbroken history", hint)
         self._catch_up(names_with_zeros(self.view, history))
         edits = missing_cells(self.view, history)
         if len(whole) < len(data):

@@ -119,7 +119,7 @@ def untold_blanks(bench: Bench, plans: Iterable[Plan]) -> list[str]:
         return []
     shares = {"residue of neat resin": bench.residue_share, "loss of bare fiber": bench.fiber_loss}
     left = [what for what, share in shares.items() if share is EXACT]
-    return [f"{' and '.join(left)} taken as 0: no blank tells it"] if left else []
+    return [f"{' and '.join(left)} taken as 0: no blank gives it"] if left else []
 
 
 def _none_stated(bench: Bench) -> bool:

@@ -116,11 +116,11 @@ COMPARED: dict[str, Compared] = {
     ),
     "thickness": Compared("thickness", ("thickness", "plies"), MM, 0.009, True, "measure it again"),
     "ply thickness": Compared(
-        "thickness a ply", ("thickness", "plies"), MM, 0.009, True, "measure it again, and count the plies",
+        "thickness per ply", ("thickness", "plies"), MM, 0.009, True, "measure it again, and count the plies",
         predicted="thickness",
     ),
     "mass per area": Compared(
-        "mass per area a ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.008, True,
+        "mass per area, per ply", ("mass in air", "length", "width", "area", "plies"), G_M2, 0.008, True,
         predicted="mass",
     ),
     "liquid temperature": Compared(

@@ -209,7 +209,7 @@ def untold_words(copies: Copies, count: int) -> list[str]:
         return []
     return [
         f"{copies.untold} coupons have two masses, or three repeats, in common with another: among {count} "
-        "coupons that happens by chance, so only those that have more in common are warned of"
+        "coupons that happens by chance, so only those with more in common get a warning"
     ]
 
 

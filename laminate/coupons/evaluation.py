@@ -253,13 +253,13 @@ def _pooling(grouped: Grouped) -> Iterator[str]:
             without.append((rows[0], order, column, rows))
     for _, _, column, rows in sorted(without):
         names = ", ".join(grouped.table.words["specimen"][at] for at in rows)
-        yield f"{column}: how its repeats scatter is taken without {names}, excluded or in open doubt"
+        yield f"{column}: the scatter of its repeats is taken without {names}, excluded or in doubt"
 
 
 def check_notes(checks: Sequence[Check]) -> list[str]:
     """Where Monte Carlo stands in for first order."""
     return [
-        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is that of Monte Carlo, first order differs"
+        f"{c.attribute.replace('_', ' ')} by {c.method}: the ± is from Monte Carlo, as first order differs"
         for c in checks
         if not c.agree
     ]

@@ -80,12 +80,12 @@ def _by_constituents(intervals: Intervals, specimen: Specimen, numbers: Mapping[
     low, high = specimen.recipe.constituents.lightest * (1.0 - VOIDS), specimen.recipe.constituents.heaviest
     for key in numbers:
         if key[0] in ("density", "density given") and key not in intervals and math.isfinite(high):
-            intervals[key] = Interval(low, 0.5 * (low + high), high, "what its fiber and resin allow")
+            intervals[key] = Interval(low, 0.5 * (low + high), high, "as its fiber and resin allow")
 
 
 def _by_recipe(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, Any]) -> None:
     plies, ranges = specimen.recipe.plies or 1, specimen.recipe.predicted
-    predicting = "the certificate predicts" if specimen.prepreg else "lot, recipe and bleed limit predict"
+    predicting = "the certificate predicts" if specimen.prepreg else "lot, layup and bleed limit predict"
     for key, known in ((key, compared_of(key)) for key in numbers):
         if known.predicted not in ranges:
             continue
@@ -94,7 +94,7 @@ def _by_recipe(intervals: Intervals, specimen: Specimen, numbers: Mapping[Key, A
         half = COVERAGE * math.hypot(u, known.scatter * (high if known.relative else 1.0))
         low = low * (1.0 - VOIDS) if known.predicted == "density" else low
         high = high / (1.0 - VOIDS) if known.predicted == "thickness" else high
-        intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, f"what {predicting}")
+        intervals[key] = Interval(low - half, 0.5 * (low + high), high + half, f"as {predicting}")
 
 
 def _slip_of_one_piece(specimen: Specimen, ratio: float) -> bool:

@@ -21,8 +21,8 @@ _WRITTEN = {
     "method-not-stated": "write 'ignition' or 'digestion' in the column 'method'",
     "name-made-date": "write the name again as text",
     "struck-through": "write the name again as text, without the line, or say why in 'excluded'",
-    "cell-comment": "write the comment into 'remark' and take it away",
-    "number-in-two-cells": "write the number into one cell, or with .0 where it is a whole one",
+    "cell-comment": "move the comment into 'remark'",
+    "number-in-two-cells": "write the number into one cell, a whole one with .0",
 }
 """What mends a doubt about a cell that no measuring would."""
 

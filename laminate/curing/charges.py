@@ -97,7 +97,7 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     start, must = None, ""
     remarks: list[str] = []
     if resin.gel_test == "neat resin":
-        remarks.append(f"gel times of neat resin: fibers move the gel point, test {prepreg} itself")
+        remarks.append(f"gel times of neat resin: fibers shift the gel point, test {prepreg} itself")
     out_time = lot.out_time if lot is not None and isinstance(lot.out_time, SIValue) else None
     name = f"{prepreg} {lot.called}" if lot is not None else prepreg
     life = resin.out_life
@@ -127,11 +127,11 @@ def _charge(part: Part, prepreg: str, lot: Lot | None, *, planned: bool) -> Char
     humidity = lot.stored_humidity if lot is not None else None
     supposed = [("a gel time", "gel_time", ORDINARY_TEST)] if points != stated else []
     if humidity is not None and humidity.u is None:
-        supposed += [("the stored humidity", "stored_humidity", ORDINARY_HUMIDITY)]
+        supposed += [("the storage humidity", "stored_humidity", ORDINARY_HUMIDITY)]
     if life is not None and share is not life.share and start is not None:
         supposed += [("the share of the out-life", "out_life", ORDINARY_SHARE)]
     remarks += [
-        f"{name}: {what} carries no ±, {100.0 * size:.0f} % of it (tolerance) is taken: write the ± in {key}"
+        f"{name}: {what} has no ±, so {100.0 * size:.0f} % of it (tolerance) is taken: write the ± in {key}"
         for what, key, size in supposed
     ]
     return Charge(name, points, line, start, must, of_lot, tuple(remarks))

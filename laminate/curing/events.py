@@ -182,7 +182,7 @@ def _at_gel(
     uncomputed = missing if view.read.computed else ""
     unread = uncomputed
     if not view.pressure_read(gel_at):
-        unread = f"{view.pressing.channel} has no reading that counts then"
+        unread = f"{view.pressing.channel} has no valid reading then"
     resin, applied = _pressures(view, outcomes.nominal, gel_at, rows)
     closing = _closing(view, rows, gel_at)
     event, share = _pressed(view, outcomes, rows, closing, gel_at)
@@ -206,7 +206,7 @@ def _at_gel(
         readings[TO_GEL] = time
     cautions = [PLIES] if (before and before[0] > 0.0) or (margin and margin.value < 0.0) else []
     if share is not None and share > LAST_FIFTH:
-        cautions.append("pressed in the last fifth of the gel clock: the resin hardly flows there any more")
+        cautions.append("pressed in the last fifth of the gel clock: the resin hardly flows by then")
     gap = event.time.unread[0] if event is not None and event.time.ends else ""
     given = view.notes.given
     figures = replace(
@@ -240,7 +240,7 @@ def _closing(view: View, rows: AtRows, gel_at: float) -> Closing:
     until = (seconds >= begun) & (seconds <= gel_at)
     released = int(np.sum((closed[:-1] > 0.0) & (closed[1:] <= 0.0) & until[1:]))
     if released and view.cycle:
-        view.notes.warnings.append("pressed, then released before gel; its last closing counts")
+        view.notes.warnings.append("pressed, then released before gel: the last closing counts")
     if pressed is None:
         how = "released again before" if released else "not pressed when"
         view.notes.unknown["pressed"] = f"it was {how} the first of it gelled"
@@ -324,6 +324,6 @@ def _wanted(view: View, applied: np.ndarray) -> None:
         return
     short = float(np.mean(applied < wanted.value))
     if short > OFTEN:
-        ask = f" wanted: pressed_at in [zone.{view.zone}] holds the verdict to it"
+        ask = f" wanted: pressed_at in [zone.{view.zone}] makes the verdict ask for it"
         start = f"in {100.0 * short:.0f} % of the draws it has less at gel than the "
         view.notes.warnings.append(Said(start, Figure(wanted.value, MPA), ask))

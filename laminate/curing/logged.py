@@ -90,7 +90,7 @@ def _other_day(case: Case, file: LogFile) -> str:
     molded = case.batch.batch.molded
     if molded is None or file.day is None or abs((file.day - molded).days) <= 1:
         return ""
-    return f"the log begins on {file.day}, and the batch was molded on {molded}: it may be of another"
+    return f"the log begins on {file.day}, but the batch was molded on {molded}: it may be of another batch"
 
 
 def _answered(blank: ZoneCycle, view: LogView, draws: int, seed: int) -> ZoneCycle:

@@ -105,7 +105,7 @@ def _absent(view: LogView) -> list[str]:
     read = [sensor.name for sensor in thermometers.sensors]
     lost = [channel.name for channel in file.reading("laminate") if channel.name not in read]
     wanted = view.part.zone[view.zone].sensors.get("laminate", 0)
-    why = [f"{', '.join(lost)} reads the laminate and tells nothing"] if lost else []
+    why = [f"{', '.join(lost)} reads the laminate, but has no valid reading"] if lost else []
     if len(read) < wanted:
         where = f"[zone.{view.zone}] sensors"
         why.append(f"{len(read)} of {wanted} sensors that read the laminate, which {where} wants, are there")
@@ -120,7 +120,7 @@ def _outside(view: LogView) -> list[str]:
     seconds, hot, since = view.seconds, view.thermometers.hottest(), view.log.charge_heated_since
     why = []
     if hot[0] > WARM and (since is None or since.value < 0.0):
-        why.append(f"row {view.file.rows[0]}, the first of the log, is hot: what was before is not known")
+        why.append(f"row {view.file.rows[0]}, the first of the log, is hot: what came before is not known")
     if hot[-1] <= WARM:
         return why
     last = f"row {view.file.rows[-1]}, the last of the log, is hot"
@@ -159,7 +159,7 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
         first, last, reach = int(kept[k]), int(kept[k + 1]), float(reaches[k])
         middle = float(values[k] + values[k + 1]) / 2.0
         low, high = middle - reach / 2.0, middle + reach / 2.0
-        words = f"{sensor.name} has no reading that counts between rows {{}} and {{}}"
+        words = f"{sensor.name} has no valid reading between rows {{}} and {{}}"
         if jumps is not None and np.isfinite(jumps[first:last]).any():
             low = min(low, float(np.nanmin(jumps[first:last])))
             high = max(high, float(np.nanmax(jumps[first:last])))
@@ -173,7 +173,7 @@ def _gaps(view: LogView, sensor: Sensor) -> list[Gap]:
             value, words = float(sensor.known.at(seconds[[row]])[0]), f"{side} row {view.file.rows[row]}"
             start, stop = sorted((float(seconds[row]), float(seconds[end])))
             low, high = value - FASTEST * span, value + FASTEST * span
-            gaps.append(Gap(start, stop, low, high, f"{sensor.name} has no reading that counts {words}"))
+            gaps.append(Gap(start, stop, low, high, f"{sensor.name} has no valid reading {words}"))
     return gaps
 
 
@@ -198,7 +198,7 @@ def _in_words(gaps: list[Gap]) -> tuple[str, ...]:
     widest = sorted(gaps, key=lambda gap: -gap.seconds)
     more = len(gaps) - MOST_SAID
     words = tuple(gap.words for gap in widest[:MOST_SAID])
-    return (*words, f"and {more} gaps more") if more > 0 else words
+    return (*words, f"and {more} more gaps") if more > 0 else words
 
 
 def _peak(gaps: list[tuple[Sensor, list[Gap]]]) -> Ends:

@@ -89,7 +89,7 @@ def _clamp(view: View, first: np.ndarray) -> None:
     if view.cycle and (missing := _holding_not_stated(view)):
         view.notes.warnings.append(f"whether clamp and tool hold the bladder is not judged: write {missing}")
     if pressing.limit is None and not view.cycle and view.part.zone[view.zone].bladder is not None:
-        held = "the highest pressure of a bladder's log is held to what tool and clamp hold, not each moment"
+        held = "of a bladder's log only the highest pressure is compared with tool and clamp"
         view.notes.unknown["clamp reached"] = held
     elif pressing.limit is None:
         what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
@@ -98,7 +98,7 @@ def _clamp(view: View, first: np.ndarray) -> None:
             view.objections.add(f"whether the press stays shut is not known: write {what}", IN_TIME)
     elif pressing.by_balance and (often := pressing.opens_before(first)) > OFTEN:
         share_of = f"{100.0 * often:.3g} % of the draws"
-        view.objections.add(f"the press may open before gel: what it holds is reached in {share_of}", IN_TIME)
+        view.objections.add(f"the press may open before gel: its limit is reached in {share_of}", IN_TIME)
     elif not pressing.by_balance and pressing.opens_before(np.full(len(first), np.inf)) > OFTEN:
         reason = "more is planned than the clamp or the pressure_limit of the tool holds"
         hint = "check the unit of each; the press may open, the tool can break"
@@ -128,7 +128,7 @@ def _tabulated(view: View) -> None:
         along = name in part.heat.core and part.heat.core[name].bulk_modulus
         given = {"expansion": core.expansion, "bulk_modulus": core.bulk_modulus or along}
         for key in (key for key, value in given.items() if not value):
-            reason = f"{key} of core {name} is that of a table: write that of this rubber in [core.{name}]"
+            reason = f"{key} of core {name} is tabulated: write that of this rubber in [core.{name}]"
             view.objections.add(reason, IN_TIME)
 
 
@@ -149,19 +149,19 @@ def _edges(view: View) -> None:
     ]
     if bare:
         write = f"write {', '.join(bare)} (0 is an answer)"
-        view.objections.add(f"how its edges are rounded is not stated: {write}", IN_TIME)
+        view.objections.add(f"the edge radius is not stated: {write}", IN_TIME)
 
 
 def _sensors(view: LogView) -> None:
     objections, file, thermometers = view.objections, view.file, view.thermometers
     if not thermometers.own:
-        objections.add("no laminate sensor: platen or tool stand in, and gel comes too early", LATE, VAPOR)
+        objections.add("no laminate sensor: platen or tool are used, and predict gel too early", LATE, VAPOR)
         view.notes.not_measured.append("laminate temperature")
         if any(channel.reads == "laminate" for channel in file.channels.values()):
             objections.add("the zone's only laminate sensor is left out")
     if thermometers.lost and thermometers.bound is None:
         lost = ", ".join(thermometers.lost)
-        objections.add(f"sensor {lost} is lost, and nothing else bounds what it read", IN_TIME)
+        objections.add(f"sensor {lost} is lost, and no other bounds its temperature", IN_TIME)
     for what, names, hint in (
         ("temperatures", file.unnamed, 'reads = "other" for a set point, or what is not in the zone'),
         ("forces or pressures", file.unnamed_forces, 'what each reads, or "other"'),
@@ -175,7 +175,7 @@ def _sensors(view: LogView) -> None:
         objections.add(Said("a laminate ", *how_thick, hint), IN_TIME)
     for sensor in thermometers.sensors:
         if sensor.edge:
-            hint = ' (tolerance) for its place; place = "middle" takes it away'
+            hint = ' (tolerance) for its place; place = "middle" removes it'
             view.notes.warnings.append(Said(f"{sensor.name}: ± ", Figure(AT_THE_EDGE, KELVIN), hint))
 
 
@@ -229,7 +229,7 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
     at_gel = float(applied.at(view.seconds[[end]])[0])
     if over and abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and at_gel - ATMOSPHERE <= needed:
         reason = f"the gauge of '{channel.name}' never reads less than one atmosphere"
-        hint = 'base = "absolute" where that is so, or a log from before it pressed'
+        hint = 'write base = "absolute" if it is, or start the log before pressure is on'
         view.objections.add(f"{reason}: {hint}", IN_TIME)
         return
     gauge = ordinary(view.case.batch.instrument.get(channel.column.instrument or ""), GAUGE)
@@ -239,9 +239,9 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
         return
     words = f"the gauge of '{channel.name}' never reads less than ", Figure(low, MPA)
     if at_gel - low - 2.0 * u > needed:
-        yield Said(*words, ": its zero may be off; without that much it presses enough at gel too")
+        yield Said(*words, ": its zero may be off; even then it presses enough at gel")
     else:
-        hint = ", and without that much it may press too little at gel"
+        hint = "; if that is its zero, it may press too little at gel"
         hint += ": set its zero, or log it before it is inflated"
         view.objections.add(Said(*words, hint), IN_TIME)
 
@@ -261,7 +261,7 @@ def _unstated(view: LogView) -> None:
             where += ", with instrument = NAME in its column" if instrument is None else ""
             keys = " and ".join(f'{key} = "... (standard)"' for key in missing)
             taken = ORDINARY_WORDS[reader.reads in TEMPERATURES] if "calibration" in missing else "none"
-            words = f"how far off {name} may be is not stated, ", taken, f" is taken: write {keys} in {where}"
+            words = f"the ± of {name} is not stated, ", taken, f" is taken: write {keys} in {where}"
             view.notes.warnings.append(Said(*words))
 
 
@@ -299,7 +299,7 @@ def _start(view: View) -> None:
             view.notes.warnings.append(f"{charge.name}: no out_life; {held}")
         view.notes.warnings.extend(charge.remarks)
         if not charge.of_lot:
-            lot = "" if view.cycle else f" of {charge.name}; gel_time in its [[lot]] takes it away"
+            lot = "" if view.cycle else f" of {charge.name}; gel_time in its [[lot]] removes it"
             notes = view.notes.screening if view.cycle else view.notes.warnings
             words = f"gel times ± 30 % from lot to lot{lot}"
             notes += [] if words in notes else [words]
@@ -337,11 +337,11 @@ def _swapped(view: LogView, end: int) -> None:
             reason = "laminate above platen: swapped, or exotherm"
             if unread[over].all():
                 at = f"{view.seconds[over[0]] / 60.0:.0f} min"
-                unseen = f"nobody sees whether {sensor.name} is hotter"
+                unseen = f"{sensor.name} may be hotter"
                 warning = reason = f"{platen.name} is not read at {at}: {unseen}"
             view.notes.warnings.append(warning)
             if not view.log.accepted:
-                view.objections.add(f'{reason}; accepted = "reason" answers it')
+                view.objections.add(f'{reason}; if it is right, write accepted = "reason"')
             return
 
 
@@ -349,7 +349,7 @@ def _releases(view: View) -> None:
     for resin, releases in view.contents.releases:
         if releases != "nothing":
             cause = f"{resin} releases {releases}" if releases else f"[resin.{resin}] releases is not stated"
-            reason = f"{cause}: no vapor margin, for its own vapor is not known"
+            reason = f"{cause}: no vapor margin, as that vapor pressure is not known"
             view.objections.add(reason, IN_TIME, VAPOR)
             view.notes.unknown["vapor_margin"] = reason
 

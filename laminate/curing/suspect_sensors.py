@@ -58,7 +58,7 @@ def suspect_sensors(view: LogView) -> dict[str, Said]:
     for sensor in view.sensors if len(edges) > BINS else ():
         below = _still_below(view, sensor, edges, coldest)
         if below:
-            words = " below all of platen and tool while they rest: it may be loose, or have stopped"
+            words = " below every platen and tool sensor at rest: it may be loose, or have stopped"
             by_name[sensor.name] = Said(f"{sensor.name} stays ", Figure(below, KELVIN, digits=3), words)
     return by_name
 
@@ -116,7 +116,7 @@ def check_without_suspects(view: View, outcomes: Outcomes) -> None:
     both, _, many = holding(outcomes.worst.both, view)
     for words in view.thermometers.suspects.values():
         if both > many:
-            view.notes.warnings.append(Said(words, "; pressed in time holds with the hottest of all as well"))
+            view.notes.warnings.append(Said(words, "; with the hottest sensor it is pressed in time too"))
         elif late >= few:
             view.objections.add(words, IN_TIME)
     if apart and view.pressing.cores is not None:

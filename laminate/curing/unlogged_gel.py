@@ -59,7 +59,7 @@ def check_outer_plies(view: View, figures: Figures) -> None:
         at, then = f"{soonest / 60.0:.1f}", " to ".join(f"{time / 60.0:.1f}" for time in when)
         view.notes.warnings.append(
             f"resin as hot as platen or tool gels at {at} min, before it was pressed at {then} min: plies "
-            "nearer to them than the laminate's sensors may have gelled sooner than the log says"
+            "nearer to them than the laminate's sensors may have gelled unpressed"
         )
 
 

@@ -115,8 +115,8 @@ def after_gel(view: View, gel_at: float, rows: AtRows) -> float | None:
     if after.size:
         opened = (np.cumsum(closed > 0.0) > 0) & later & (seconds < until) & (margin < 0.0) & (closed <= 0.0)
         if opened.any():
-            warning = "opened hot: after gel its vapor pressed more than the press; it can blister a good "
-            view.notes.warnings.append(f"{warning}part")
+            warning = "opened hot: after gel the vapor pressed more than the press, which can blister a part"
+            view.notes.warnings.append(warning)
         return float(after.min())
     words = Said("below ", Figure(BOILING, DEG_C), ", or the log ends, right after gel")
     return view.notes.given("vapor_margin_after_gel", None, words)

@@ -114,7 +114,7 @@ def conclude(
         check_fast_lot(view, pressed)
     _not_there(view, figures)
     if matters is None:
-        notes.unknown["matters_most"] = "computed only where the chance decides nothing"
+        notes.unknown["matters_most"] = "computed only where the chance leaves it open"
     if columns is not None and columns.usual:
         why = [*ask_for(inputs, columns.bare, worst.slack), *why]
     check_outer_plies(view, figures)
@@ -166,7 +166,7 @@ def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> V
     if late and not against(LATE):
         verdict, why, seen = LATE, [_why_late(view, at_gel)], best
     elif vapor and not late and not against(VAPOR):
-        verdict, why = VAPOR, ["the vapor of its water presses more than the resin when it gels"]
+        verdict, why = VAPOR, ["at gel the pressure of its water vapor is above that of the resin"]
     elif both > high and not against(IN_TIME):
         verdict, why = IN_TIME, []
     else:
@@ -200,7 +200,7 @@ def _why_late(view: View, at_gel: Known | None) -> str:
     if place.pressed_at is None or place.pressed_at.value < needed.value:
         where = f"zone.{view.zone}" if place.room is None else f"room.{place.room}"
         asks = f"wanted_pressure in [{where}]"
-    start, over = "the pressure was on when the resin gelled, and too low: ", " over ambient, of the "
+    start, over = "the pressure was on when the resin gelled, but too low: ", " over ambient, not the "
     pressed, wanted = (Figure(known.value, MPA, digits=3) for known in (at_gel, needed))
     return Said(start, pressed, over, wanted, f" of {asks}")
 
@@ -221,7 +221,7 @@ def _not_read(view: View, worst: Outcome) -> str:
     least, most = (reading.bound(gelled, least=least) for least in (True, False))
     if np.sum(~reading.known(gelled) | (least < most)) <= OPEN * gelled.size:
         return ""
-    return "; when it may gel, readings of the pressure are too far apart"
+    return "; around gel, readings of the pressure are too far apart"
 
 
 def _not_there(view: View, figures: Figures) -> None:

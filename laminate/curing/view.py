@@ -150,7 +150,7 @@ class LogView(View):
         if gap[1] - gap[0] <= MISSING * np.quantile(steps, 0.9, method="lower"):
             return None
         first, last = (self.file.rows[int(np.searchsorted(self.seconds, moment))] for moment in gap)
-        return gap, f"{self.pressing.channel} has no reading that counts between rows {first} and {last}"
+        return gap, f"{self.pressing.channel} has no valid reading between rows {first} and {last}"
 
 
 def nominal_clock(view: View, sensor: Sensor, charge: Charge, *, early: bool = True) -> np.ndarray:

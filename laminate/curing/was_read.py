@@ -69,7 +69,7 @@ def _missing(view: LogView) -> tuple[str, str]:
                 words = f"no reading from {last:.{digits}f} to {then:.{digits}f} min"
                 return f"{sensor.name}: {words}, maybe more than 5 % of the gel clock", ""
             if used[-1] < 1.0 and at[-1] < view.seconds[-1]:
-                since = f"no reading any more from {float(at[-1]) / 60.0:.0f} min on"
+                since = f"no reading from {float(at[-1]) / 60.0:.0f} min on"
                 return "", f"{sensor.name}: {since}, before gel"
     return "", ""
 

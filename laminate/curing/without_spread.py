@@ -63,5 +63,5 @@ def ask_for(inputs: Inputs, bare: Iterable[Name], slack: np.ndarray) -> list[str
     moved = {name: abs(rank_correlation(inputs[name][there], slack[there])) for name in bare}
     most = sorted((name for name in moved if moved[name] > LEAST), key=lambda name: -moved[name])[:NAMED]
     names = ", ".join(map(str, most))
-    asks = f"write the ± of {names}: with a usual one (common practice) it is not sure"
+    asks = f"write the ± of {names}: with a usual ± (common practice) the answer stays open"
     return [asks] if most else []

@@ -192,8 +192,8 @@ class Call:
             self.stacks = self._stacks() if self.described.stack else None
             return self.part
         for name, value in apart.items():
-            expected = "no such option beside a file"
-            self.say("option-beside-file", name, f"'{value}'", expected, "the file says it")
+            expected = "no such option with a file"
+            self.say("option-beside-file", name, f"'{value}'", expected, "write it in the file")
         if isinstance(self.source, str):
             from laminate.files.toml import load
 

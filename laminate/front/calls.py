@@ -69,7 +69,7 @@ def predicted(call: Call) -> Answer:
         laminate.zone = None
         return Answer("predict", [laminate])
     if area is not None:
-        expected, hint = f"no {call.place('area')} beside a file", "write it as the zone's area"
+        expected, hint = f"no {call.place('area')} with a file", "write it as the zone's area"
         call.say("option-beside-file", "area", f"'{area.text}'", expected, hint)
     laid = dict(call.batch.batch.plies) if call.batch is not None else {}
     return Answer("predict", call.answer(_zones, asked=counts, laid=laid, lots=call.made, **shares))

@@ -128,7 +128,7 @@ class Described:
             there = [self.place(name) for name in group if name in given]
             for name in group if there else ():
                 if name not in given and self.place(name) not in places_named:
-                    self.say("missing-option", name, "nothing", f"a value for it beside {there[0]}")
+                    self.say("missing-option", name, "nothing", f"{there[0]} needs a value for it")
 
     @property
     def at_gel(self) -> str:

@@ -151,7 +151,7 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     for heading in table.headings:
         place = f"column '{heading.text}'"
         if heading.number is not None or heading.name in (*POINTS, *PREPREG_COLUMNS):
-            expected = "one reading a coupon of a laminate, as columns"
+            expected = "one reading per coupon of a laminate, as columns"
             problems.append(Problem("numbered-column", TABLE, place, f"'{heading.text}'", expected,
                                     "'measure' takes repeats, point counts and prepreg tests"))  # fmt: skip
     problems += wrong_types(frame)
@@ -228,7 +228,7 @@ def _not_of_rows(frame: pd.DataFrame, table: _Table) -> Iterator[Problem]:
         for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
             place = f"{row_of(frame, at)}, column 'specimen'"
             first = f"in {row_of(frame, np.flatnonzero((names == names.iloc[at]).to_numpy())[0])}"
-            what, expected = f"'{names.iloc[at]}'", "one row a coupon; 'measure' merges several"
+            what, expected = f"'{names.iloc[at]}'", "one row per coupon; 'measure' merges several"
             yield given_twice(TABLE, place, what, first, expected)
 
 

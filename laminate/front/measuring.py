@@ -171,8 +171,8 @@ def _of_batch(call: Call, paths: list[Path]) -> Measurement:
         actual, expected = "a second file", "one batch file alone, which names its coupon tables"
         call.problems.append(Problem("too-many-files", "", str(paths[1]), actual, expected))
     for name, value in call.given.items():
-        expected = "no such option beside a batch file"
-        call.say("option-beside-file", name, f"'{value}'", expected, "the batch file says it")
+        expected = "no such option with a batch file"
+        call.say("option-beside-file", name, f"'{value}'", expected, "write it in the batch or part file")
     refuse_all(call.problems)
     case = read_batch(paths[0], str(paths[0]))
     measurement = measure_batch(case)

@@ -39,7 +39,7 @@ class OfPredict(TypedDict, total=False):
     void_content: Annotated[Any, "", "of the cured laminate, by volume; default: 0 %"]
     bleed: Annotated[Any, "", "share of the resin that leaves; default: 0 %"]
     plies: Annotated[Counts, "", "how many plies", "[ZONE=]COUNT"]
-    area: Annotated[Any, "", "one face of the laminate, for the mass of the cured part"]
+    area: Annotated[Any, "", "of one face of the laminate; gives the mass of the part"]
 
 
 class OfFill(TypedDict, total=False):
@@ -47,10 +47,10 @@ class OfFill(TypedDict, total=False):
 
     void_content: Annotated[Any, "", "of the cured laminate; default: 0 %"]
     zones: Annotated[Names, "", "of the file; default: all", "NAME", "--zone"]
-    plies: Annotated[Counts, "", "ask about so many plies", "[ZONE=]COUNT"]
-    fiber_volume_wanted: Annotated[Any, "", "which gap, areal weight or bleed gives it with these plies"]
-    chance_wanted: Annotated[Any, "", "which tolerance brings it there; default in a gap: 95 %"]
-    stored_humidity: Annotated[Any, "", "relative, where the prepreg was stored, for its steam"]
+    plies: Annotated[Counts, "", "ask about this many plies", "[ZONE=]COUNT"]
+    fiber_volume_wanted: Annotated[Any, "", "ask which gap, areal weight or bleed gives it"]
+    chance_wanted: Annotated[Any, "", "ask which tolerances give it; default in a gap: 95 %"]
+    stored_humidity: Annotated[Any, "", "relative humidity where the prepreg was stored"]
     draws: Annotated[int, "", "Monte Carlo trials; default: 100000", "COUNT", "", (1000, 5_000_000)]
     seed: Annotated[int, "", "of the random numbers; default: 1", "NUMBER", "", (0, None)]
 
@@ -58,11 +58,11 @@ class OfFill(TypedDict, total=False):
 class OfCore(TypedDict, total=False):
     """What `core` asks beside a part."""
 
-    gap_wanted: Annotated[Any, "", "hot gap to size core and dummy for"]
-    moldings: Annotated[Counts, "", "uses so far", "[CORE=]COUNT"]
+    gap_wanted: Annotated[Any, "", "hot gap for which to size core and dummy"]
+    moldings: Annotated[Counts, "", "moldings of the core so far", "[CORE=]COUNT"]
     cores: Annotated[Names, "", "of the file; default: all", "NAME", "--core"]
     plies: Annotated[Counts, "", "all fiber plies; default: the count of 'laminate fill'", "ZONE=COUNT"]
-    stored_humidity: Annotated[Any, "", "relative, where the prepreg was stored"]
+    stored_humidity: Annotated[Any, "", "relative humidity where the prepreg was stored"]
     draws: Annotated[int, "", "Monte Carlo trials; default: 20000", "COUNT", "", (1000, 1_000_000)]
     seed: Annotated[int, "", "of the random numbers; default: 1", "NUMBER", "", (0, None)]
 
@@ -70,8 +70,8 @@ class OfCore(TypedDict, total=False):
 class Cycle(TypedDict, total=False):
     """What `cycle` asks beside a part."""
 
-    plies: Annotated[Counts, "", "all fiber plies, of a plan", "ZONE=COUNT"]
-    stored_humidity: Annotated[Any, "", "relative, where the prepreg is stored, of a plan", "VALUE"]
+    plies: Annotated[Counts, "", "of a plan: all fiber plies", "ZONE=COUNT"]
+    stored_humidity: Annotated[Any, "", "of a plan: relative humidity where the prepreg is stored", "VALUE"]
     draws: Annotated[
         int, "", "Monte Carlo trials; default: 10000 of a log, 400 of a plan", "COUNT", "", (100, 1_000_000)
     ]
@@ -83,11 +83,11 @@ class Trend(TypedDict, total=False):
 
     part: Annotated[Names, "", "of a part; default: all", "NUMBER"]
     zone: Annotated[Names, "", "of the part; default: all", "NAME"]
-    every: Annotated[bool, "", "also what is measured and has no limit"]
-    allowed_signers: Annotated[File, "", "use only records whose signatures it proves, as in verify"]
+    every: Annotated[bool, "", "also measured values that have no limit"]
+    allowed_signers: Annotated[File, "", "use only records whose signatures this file proves"]
     revoked: Annotated[File, "", "OpenSSH key revocation list, or a list of public keys"]
-    need: Annotated[Names, "", "that must be signed, for instance released", "ROLE"]
-    recompute: Annotated[bool, "", "judge again also what signatures prove"]
+    need: Annotated[Names, "", "role that must have signed, for instance released", "ROLE"]
+    recompute: Annotated[bool, "", "also judge again the records that signatures prove"]
 
 
 class Gauges(TypedDict, total=False):
@@ -107,8 +107,8 @@ class Gauges(TypedDict, total=False):
     thermometer_resolution: Annotated[Any, "", "smallest step of the thermometer"]
     micrometer_resolution: Annotated[Any, "", "smallest step of the micrometer"]
     caliper_resolution: Annotated[Any, "", "smallest step of the caliper"]
-    residue_share: Annotated[Any, "", "of neat resin that is left in the loss of matrix"]
-    fiber_loss: Annotated[Any, "", "of bare fiber that is lost in it"]
+    residue_share: Annotated[Any, "", "share of neat resin that burn-off or digestion leaves"]
+    fiber_loss: Annotated[Any, "", "share of bare fiber that burn-off or digestion takes"]
 
 
 class OfRows(TypedDict, total=False):
@@ -116,11 +116,11 @@ class OfRows(TypedDict, total=False):
 
     fiber_density: Annotated[Any, "", '"1.79 g/cm^3 ± 0.01 (k=2)"']
     resin_density: Annotated[Any, "", "cured, at room temperature"]
-    fiber_areal_weight: Annotated[Any, "", "of a ply, for fiber volume from thickness"]
-    plies: Annotated[Any, "", "of every coupon, where the table has no such column", "COUNT"]
-    fiber: Annotated[str, "", "carbon, glass, aramid or other: what burn-off may do"]
-    air_density: Annotated[Any, "", "0 for the arithmetic of ASTM D792 as printed; default: 0.0012 g/cm^3"]
-    liquid_density: Annotated[Any, "", "of the immersion liquid, where it is not water by temperature"]
+    fiber_areal_weight: Annotated[Any, "", "of a ply; gives fiber volume from thickness"]
+    plies: Annotated[Any, "", "of every coupon, if the table has no such column", "COUNT"]
+    fiber: Annotated[str, "", "carbon, glass, aramid or other: whether burn-off harms it"]
+    air_density: Annotated[Any, "", "default: 0.0012 g/cm^3; 0 computes as ASTM D792 is printed"]
+    liquid_density: Annotated[Any, "", "of the immersion liquid, if it is not water"]
 
 
 class OfCoupons(OfRows, total=False):
@@ -137,7 +137,7 @@ class Material(TypedDict, total=False):
     resin_content: Annotated[Any, "prepreg.ply.resin_content", 'by weight: "35 %"']
     fiber_density: Annotated[Any, "fiber.fiber.density", '"1.79 g/cm^3 ± 0.01 (k=2)"']
     resin_density: Annotated[Any, "resin.resin.density", "cured, at room temperature"]
-    volatiles: Annotated[Any, "prepreg.ply.volatiles", "by weight; then say the resin basis too"]
+    volatiles: Annotated[Any, "prepreg.ply.volatiles", "by weight; needs the resin basis"]
     resin_basis: Annotated[
         str, "prepreg.ply.resin_basis", "'as received', 'volatile-free' or 'with volatiles'", "WORDS"
     ]
@@ -154,7 +154,7 @@ class Laminate(TypedDict, total=False):
         Any, "prepreg.ply.packing_limit", "fiber volume the form packs to, in place of its own"
     ]
     form: Annotated[str, "prepreg.ply.form", "unidirectional, non-crimp, woven or mat; packing limit"]
-    bulk_factor: Annotated[Any, "prepreg.ply.bulk_factor", "laid-up over cured thickness"]
+    bulk_factor: Annotated[Any, "prepreg.ply.bulk_factor", "laid-up thickness over cured thickness"]
     liquid_density: Annotated[Any, "resin.resin.liquid_density", "of the resin at gel temperature"]
 
 
@@ -311,6 +311,6 @@ FILL = Question("fill", table(OfFill), table(Gap, Laminate, Press, RoomSizes, *_
 CORE = Question("core", table(OfCore), table(*_CORE, RoomSizes, Press, Stacked, Laminate, Material))
 CYCLE = Question("cycle", table(Cycle), {})
 TREND = Question("trend", table(Trend), {})
-_BENCH = table(Gauges), "Beside coupon tables alone, of instruments and blanks"
+_BENCH = table(Gauges), "For coupon tables without a batch file: instruments and blanks"
 MEASURE = Question("measure", table(OfCoupons), *_BENCH)
 ROWS = Question("measure_frame", table(OfRows), *_BENCH)

@@ -111,9 +111,9 @@ def _walk(recorded: Any, again: Any, place: str, held: _Strictness) -> Iterator[
             inner = f"{place}.{key}" if place else str(key)
             if key not in again:
                 words = _shown(recorded[key])
-                yield f"{inner}: the record says {words}, computed again nothing is said of it"
+                yield f"{inner}: the record says {words}, computed again it is missing"
             elif key not in recorded:
-                yield f"{inner}: the record says nothing of it, computed again it is {_shown(again[key])}"
+                yield f"{inner}: it is missing in the record, computed again it is {_shown(again[key])}"
             elif key in CHANCES and held.chances and _near(recorded[key], again[key]):
                 continue
             elif held.to_words(key) or not _alike(recorded[key], again[key]):

@@ -212,7 +212,7 @@ def release_faults(record: Record, *, prepared: bool) -> Iterator[Finding]:
         words = f"{stands}, and its concession does not cover {open_ones}"
         yield Finding("concession-too-narrow", words)
     elif not record.judged or not record.unmet:
-        words = f"{stands}, and not for want of something that a concession can name"
+        words = f"{stands}, for a reason that no concession can cover"
         yield Finding("concession-without-subject", words)
 
 

@@ -336,7 +336,7 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> Iterator[s
     if (first := core.vapor_first) is not None:
         yield (
             f"Vapor before pressure: {core.core} presses from {degrees(first[0], units)} on, where water "
-            f"vapor has {mpa(first[1], units)} absolute, above the gas: evacuate, dry, or press sooner."
+            f"vapor has {mpa(first[1], units)} absolute, above the gas: evacuate, dry plies, or press sooner."
         )
     if _steams(core, sure=brief):
         yield from steam_words(core.steam, units)

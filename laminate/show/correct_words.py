@@ -73,7 +73,7 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     if not aims:
         return "no change proposed: measure thickness or fiber volume"
     if zone.contradict and not zone.change:
-        return "no change proposed: the batches contradict each other; find out which of them is odd, and why"
+        return "no change proposed: the batches contradict each other; find out which is wrong, and why"
     if not zone.change:
         return _no_change(zone, units, coverage)
     if best is None:
@@ -108,7 +108,7 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         able = zone.best or next((aim for aim in zone.open_aims if aim.changes), None)
         if able is not None and (guess := _guess(zone)):
             small = f"{guess}change the {_changes(able, units, coverage, 1)}"
-        better = "measure better, and a further batch" if zone.lone_batch else "measure better"
+        better = "measure better, and measure another batch" if zone.lone_batch else "measure better"
         return f"no change proposed: {'; '.join(filter(None, [may, small, better]))}"
     lie = "lie" if len(aims) > 1 else "lies"
     if small:
@@ -194,10 +194,10 @@ def scatter_words(differences: Sequence[Difference]) -> str:
         if (pooled := row.difference).scatters and pooled.chance is not None
     ]
     if not scattering:
-        return "The batches agree within what is stated of each."
+        return "The batches agree within their stated uncertainty."
     return (
-        f"The batches scatter by more than what is stated of each lets them in {listed(scattering)}; "
-        "the scatter seen is used in its place."
+        f"The batches scatter in {listed(scattering)} by more than their stated uncertainty; "
+        "the scatter seen is used instead."
     )
 
 
@@ -227,9 +227,9 @@ def misfit_words(zone: ZoneCorrection, misfit: Misfit, units: str) -> str:
     laid = plies(zone.plies)
     if misfit.kind == THICKER:
         return (
-            "measure the gap and look at the closing of the tool; no size is proposed until then. "
-            f"The part came out {actual} thick, {excess} more than the hot gap of {bound} lets a closed "
-            "tool make. Either the tool did not close (too many plies, too little bleed or clamp force, "
+            "measure the gap and check that the tool closes; no size is proposed until then. "
+            f"The part came out {actual} thick, {excess} more than the hot gap of {bound} of a closed "
+            "tool. Either the tool did not close (too many plies, too little bleed or clamp force, "
             "something between its halves), or the gap is not what the part file says"
         )
     if misfit.kind == UNFILLED:
@@ -239,9 +239,9 @@ def misfit_words(zone: ZoneCorrection, misfit: Misfit, units: str) -> str:
             "them. Either plies were missing, or the gap is not what the part file says"
         )
     return (
-        "count the plies, and look at prepreg values and bleed_limit; no size is proposed until then. "
-        f"The part came out {actual} thick, {excess} less than the {bound} to which bleed and fibers let "
-        f"{laid} be pressed. Either fewer lay there, or the prepreg is lighter, or more bleeds"
+        "count the plies, and check prepreg values and bleed_limit; no size is proposed until then. "
+        f"The part came out {actual} thick, {excess} less than {bound}, the least that {laid} can be pressed "
+        "to. Either there were fewer plies, or the prepreg is lighter, or more bleeds"
     )
 
 

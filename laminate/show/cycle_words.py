@@ -38,7 +38,7 @@ from laminate.values.quantities import DEG_C, MPA, Unit
 from laminate.values.said import in_units as said_in_units
 
 CAUTIONS = (
-    "The press and its tool are hot and close with force: this answer replaces no interlock and no guard.",
+    "The press is hot and closes with force: this replaces no interlock or guard.",
     "Opened hot: while the laminate is above the boiling point of water, its vapor can blister a part that "
     "was good until then.",
 )
@@ -59,7 +59,7 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
     screening = f"For screening only, {SCREENING}."
     cautions = sentences([f"{screening} Assumed: {taken}." if taken else screening, *CAUTIONS])
     if why:
-        mind = sentences([f"Mind: {GLASSY}."] if GLASSY in assumed else [])
+        mind = sentences([f"Caution: {GLASSY}."] if GLASSY in assumed else [])
         return [*answers, *blocks, Heading("Cautions"), *mind, *cautions]
     again = plan_answers(planned, why=False) if planned else answers
     return [*answers, *blocks, *cautions, *again]
@@ -143,7 +143,7 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[str]
     yield from (*_gel_clock(zone_cycle, units), *_vapor(zone_cycle, units))
     if zone_cycle.times_released:
         times = several(zone_cycle.times_released, "time")
-        yield f"The press was released {times} before gel; its last closing counts."
+        yield f"The press was released {times} before gel; the last closing counts."
     for name, value in sorted(zone_cycle.readings.items()):
         if name != "vapor margin":
             unit = in_units(READING_UNITS[name], units)
@@ -153,9 +153,9 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[str]
             yield f"{name.capitalize()}: {known}."
     if zone_cycle.matters_most is not None:
         yield f"{zone_cycle.matters_most.text}."
-    yield from (f"Mended: {words}." for words in zone_cycle.mended)
+    yield from (f"Corrected: {words}." for words in zone_cycle.mended)
     yield from (f"Left out: {words}." for words in zone_cycle.left_out)
-    yield from (f"Mind: {words}." for words in zone_cycle.warnings)
+    yield from (f"Caution: {words}." for words in zone_cycle.warnings)
     if not why:
         yield from counted_exact([zone_cycle])
         counted = ["what each column of the log reads"] if zone_cycle.log_file else []

@@ -188,8 +188,8 @@ def steam_words(steam: Steam | None, units: str) -> list[str]:
     """The warning of steam, or that there is none."""
     if steam is None:
         return []
-    stored = f"at {in_percent(steam.humidity)} relative humidity"
-    where = f"stored {stored if steam.stated else 'humidity not stated, 100 % taken'}"
+    stored = f"stored at {in_percent(steam.humidity)} relative humidity"
+    where = stored if steam.stated else "storage humidity not stated, 100 % taken"
     water, resin, at = mpa(steam.water, units), mpa(steam.resin, units), degrees(steam.temperature, units)
     presses = f"water vapor presses with {water} at {at} ({where}), the resin with at most {resin}"
     if steam.voids:

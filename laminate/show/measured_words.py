@@ -105,7 +105,7 @@ def _losses(zone: ZoneResult) -> Iterator[str]:
     ways = by_key((s.plan.loss, s.name) for s in some if s.counts and s.plan.loss)
     if len(ways) > 1:
         each = " and ".join(f"{several(len(names), 'coupon')} by {loss}" for loss, names in ways.items())
-        yield f"Two ways of losing the matrix, {each}: only one is averaged; is a 'method' mistyped?"
+        yield f"Matrix removed in two ways, {each}: only one is averaged; is a 'method' mistyped?"
 
 
 def _lacking(zone: ZoneResult) -> str:

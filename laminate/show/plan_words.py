@@ -64,7 +64,7 @@ def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]
         levels = by_key((answer.verdict, humidity_of(answer)) for answer in answers)
         given = answers[0]
         if len(levels) == 1:
-            verdicts = given.verdict + (", whatever the humidity of the store" if why else "")
+            verdicts = given.verdict + (" at any storage humidity" if why else "")
         else:
             verdicts = "; ".join(f"{verdict} at {', '.join(at)}" for verdict, at in levels.items())
         reason = f": {given.why[0]}" if given.why and why else ""
@@ -75,7 +75,7 @@ def plan_answers(zones: Sequence[ZoneCycle], *, why: bool = True) -> list[Block]
 def plan_blocks(zones: Sequence[ZoneCycle], units: str, *, why: bool) -> Iterator[Block]:
     """Verdicts by humidity, moments side by side, and what must be weighed."""
     each = plans(zones)
-    yield Heading("Verdict and chance by humidity of the store")
+    yield Heading("Verdict and chance by storage humidity")
     levels = [humidity_of(answer) for answer in next(iter(each.values()))]
     rows = tuple((f"{zone}, {cycle}", *(_cell(row) for row in some)) for (zone, cycle), some in each.items())
     yield Grid(("zone, cycle", *levels), rows)
@@ -187,7 +187,7 @@ def _placed(each: Plans, remarks_of: Callable[[ZoneCycle], Iterable[str]]) -> li
         for remark, at in levels.items():
             humidity = "" if len(at) == len(some) else f", humidity {', '.join(at)}"
             places.append((remark, f"{zone}, {cycle}{humidity}"))
-    remarks = sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Mind: "))
+    remarks = sorted(by_key(places).items(), key=lambda remark: remark[0].startswith("Caution: "))
     return [f"{words} ({'; '.join(names)})." if len(each) > 1 else f"{words}." for words, names in remarks]
 
 
@@ -203,7 +203,7 @@ def _missing(each: Plans) -> list[str]:
 
 
 def _cautions(answer: ZoneCycle, *, danger: bool) -> list[str]:
-    return [f"Mind: {words}" for words in answer.warnings if (GIVES_WAY in words) == danger]
+    return [f"Caution: {words}" for words in answer.warnings if (GIVES_WAY in words) == danger]
 
 
 def _remarks(answer: ZoneCycle, *, why: bool) -> Iterable[str]:

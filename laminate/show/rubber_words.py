@@ -13,12 +13,12 @@ from laminate.show.numbers import in_percent, in_units, mpa, size, text, unit_of
 from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
-LONE_COUPON = "One coupon alone tells no scatter: its ± lacks that."
+LONE_COUPON = "One coupon alone shows no scatter: its ± lacks that."
 ONE_BATCH = (
-    "One batch does not tell how batches scatter: what is stated of press, plies and temperatures is taken "
-    "for it, in the ± of a change too."
+    "One batch does not show how batches scatter: the stated ± of press, plies and temperatures stand in for "
+    "it, also in the ± of a change."
 )
-UNSTATED = "One batch does not tell how batches scatter, and no bleed is stated: every ± lacks that."
+UNSTATED = "One batch does not show how batches scatter, and no bleed is stated: every ± lacks that."
 GUESS = "best guess from one batch"
 NEXT = "in the next batch "
 """Begins what is expected of a batch like the last one: its ± is wider than that of what was measured."""
@@ -78,7 +78,7 @@ def first_line(zone: RubberCorrection, units: str) -> str:
         return f"{start}no change proposed: {expected} may lie outside its limits; measure better. {state}"
     middle = f"{value_text(aim.middle, None, unit)}, the middle of its {aim.words}"
     if not able:
-        return f"{start}no single change brings {name} to {middle}, and is not refused. {state}"
+        return f"{start}no single change that is allowed brings {name} to {middle}. {state}"
     reached = getattr(able[0].after, aim.attribute, None)
     if reached is not None and (to := value_text(reached, None, unit)) not in middle:
         middle = f"{to}, near {middle}"

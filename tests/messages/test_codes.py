@@ -23,6 +23,7 @@ TEMPLATES = {
     "output-lost": 2,  # words of the operating system
     "unlike-fellows": 2,  # a grid, and the points counted on it
     "wrong-call": 2,  # words of the parser of arguments
+    "wrong-columns": 3,  # columns unlike each other, one that is missing, a ± that its columns do not make
     "wrong-order": 3,  # two values, or a curve as a whole
 }
 """Codes with more than one template of what is found, and why."""
