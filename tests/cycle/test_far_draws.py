@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from laminate.curing.answers import IN_TIME
-from laminate.curing.charges import contents
+from laminate.curing.charges import contents_of
 from laminate.curing.draws import ClockTable, Columns, gel_lines, generator
 from laminate.files.part import read_part
 
@@ -38,7 +38,7 @@ def by_rows(press: Press, b: float, error: float, target: float, coldest: float 
 def lines(tmp_path: Path, gel_time: str) -> tuple[np.ndarray, np.ndarray]:
     (tmp_path / "part.toml").write_text(PART.replace(TWO, gel_time), encoding="utf-8")
     part, _ = read_part(tmp_path / "part.toml")
-    (charge, *_) = contents(part, "skin", (), planned=True).charges
+    (charge, *_) = contents_of(part, "skin", (), planned=True).charges
     return gel_lines(charge, Columns(generator(), DRAWS))
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from laminate.curing.answers import CANNOT, IN_TIME
-from laminate.curing.charges import contents
+from laminate.curing.charges import contents_of
 from laminate.files.batch import Lot
 from laminate.files.part import part_of
 
@@ -78,7 +78,7 @@ def test_the_shortest_out_life_holds_whoever_states_it():
             **({"out_life": lot_life} if lot_life else {}),
         }
         part = part_of(tables, "part.toml")
-        return contents(part, "skin", [Lot.model_validate(lot)]).charges[0].start.value
+        return contents_of(part, "skin", [Lot.model_validate(lot)]).charges[0].start.value
 
     # 20 % of the clock in 30 days; 13 days where part or lot state less
     assert used() == pytest.approx(0.2 * 12 / 30)

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from laminate.curing import plan_heat
-from laminate.curing.core_heat import Seat
+from laminate.curing.core_heat import CoreFit
 from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import core_behind
 from laminate.curing.plan_heat import heat_of
@@ -102,7 +102,7 @@ def pressures(folder, cycle, width, *, naive, monkeypatch):
     own = part(folder, width)
     with monkeypatch.context() as patch:
         if naive:
-            patch.setattr(Seat, "gap", lambda self, tool, mean: np.zeros(np.shape(mean)))
+            patch.setattr(CoreFit, "gap", lambda self, tool, mean: np.zeros(np.shape(mean)))
             patch.setattr(
                 plan_heat,
                 "core_behind",
