@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ from laminate.coupons.readings import columns_of, needed
 from laminate.files.coupons import IN_LIQUID
 from laminate.formulas.conformity import CONFORMS
 from laminate.judging.acceptance import RANK
+from laminate.judging.characteristics import characteristics_of
 from laminate.values.input_key import Name, of_quantity
 from laminate.values.uncertainty import STEP
 
@@ -57,17 +58,16 @@ class Evidence:
 class Judged:
     """A batch as it is judged, which every rule looks at.
 
-    case, measured: its files and what they give; cycles: what its logs say, by zone; decide: holds what was
-    measured to the limits; characteristics: of this batch.
+    case, measured: its files and what they give; cycles: what its logs say, by zone; characteristics: what
+    was measured, held to the limits.
     """
 
     case: Case
     measured: Measurement
     cycles: Mapping[str, ZoneCycle]
-    decide: Callable[[Measurement], list[Characteristic]]
 
     def __post_init__(self) -> None:
-        self.characteristics = self.decide(self.measured)
+        self.characteristics = characteristics_of(self.case, self.measured)
         self.first_decided = self.decisions()
 
     def decisions(self) -> dict[tuple[str, str], str]:
@@ -76,7 +76,7 @@ class Judged:
 
     def worse(self, other: Measurement, before: Mapping[tuple[str, str], str]) -> list[Characteristic]:
         """What is decided worse of another measurement of the batch than it was before."""
-        later = self.decide(other)
+        later = characteristics_of(self.case, other)
         return [c for c in later if RANK[c.decision] > RANK[before.get((c.label, c.lot), CONFORMS)]]
 
     @property

@@ -26,10 +26,18 @@ __all__ = ["Case", "Report", "report", "report_of"]
 class Report:
     """A judged batch with the bytes of every file it was read from, by name relative to the batch file."""
 
-    case: Case
-    measurement: Measurement
     judgement: Judgement
     files: dict[str, bytes]
+
+    @property
+    def case(self) -> Case:
+        """The batch with its part."""
+        return self.judgement.case
+
+    @property
+    def measurement(self) -> Measurement:
+        """What was measured of it."""
+        return self.judgement.measured
 
     @property
     def conforms(self) -> bool:
@@ -48,7 +56,7 @@ def report(path: Path) -> Report:
     each by the name from where the program was called.
     """
     try:
-        return _judged(read_batch(path, path.name))
+        return _report(read_batch(path, path.name))
     except Refused as refusal:
         raise Refused(
             replace(problem, file=beside(str(path), problem.file)) if problem.file else problem
@@ -62,14 +70,13 @@ def report_of(name: str, files: Mapping[str, bytes]) -> Report:
     name: of the batch file; files: the bytes of each file by its name relative to that one (`beside`).
     Raises `Refused`.
     """
-    return _judged(read_batch(Path(name), name, files))
+    return _report(read_batch(Path(name), name, files))
 
 
-def _judged(case: Case) -> Report:
+def _report(case: Case) -> Report:
     tables = case.tables()
-    measurement = measure_batch(case, read_coupons(tables) if tables else Coupons((), ()))
-    judgement = judge(case, measurement)
+    judgement = judge(case, measure_batch(case, read_coupons(tables) if tables else Coupons((), ())))
     check_exclusions(judgement)
     check_concession(case, judgement)
     files = {**case.files, **{called: data for data, called in tables}, **histories_of(case)}
-    return Report(case, measurement, judgement, files)
+    return Report(judgement, files)

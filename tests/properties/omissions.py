@@ -14,7 +14,7 @@ from typing import Any
 
 from laminate.coupons import groups
 from laminate.files import batch as batch_files
-from laminate.judging import acceptance, judgement
+from laminate.judging import acceptance, characteristics, judgement
 from laminate.judging.reported import report_of
 from laminate.values.problems import Refused
 
@@ -59,8 +59,8 @@ def without_figures(monkeypatch) -> None:
     monkeypatch.setattr(batch_files, "read_part", remembered)
     monkeypatch.setattr(groups, "check", lambda *_: ({}, []))
     monkeypatch.setattr(acceptance.Acceptance, "probability", None)
-    monkeypatch.setattr(judgement, "both", lambda *_, **__: None)
-    monkeypatch.setattr(judgement._Judge, "_ways", lambda *_: [])
+    monkeypatch.setattr(characteristics, "both", lambda *_, **__: None)
+    monkeypatch.setattr(characteristics.CharacteristicsOf, "_ways", lambda *_: [])
     monkeypatch.setattr(judgement, "with_every", lambda *_: None)
 
 
