@@ -95,7 +95,7 @@ def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problem
     check.numbers_as_text(check.numeric(marks["text"]))
     check.say("results of formulas, taken as the spreadsheet program last saved them", marks["formula"])
     check.say("numbers, read with the leading zeros that are shown", marks["padded"])
-    check.names_by_format(marks["format"])
+    check.names_by_format(marks["format"], marks["decimals"])
     check.struck(marks["struck"])
     check.comments(marks["comment"])
     for findings in check.findings.values():
@@ -197,8 +197,11 @@ class _Check:
             hint = "give the reason in 'excluded', or remove the line"
             self.ask("struck-through", first, text, "cells that are not crossed out", hint)
 
-    def names_by_format(self, formats: dict[Cell, str]) -> None:
-        """Read words as their number format shows them: F-1 where the cell holds 1."""
+    def names_by_format(self, formats: dict[Cell, str], decimals: dict[Cell, str]) -> None:
+        """Read words as their number format shows them: F-1 where the cell holds 1, 1.10 where it holds 1.1.
+
+        Decimals are no part of a name where the column has whole numbers alone.
+        """
         names: dict[Cell, str] = {}
         for at in self.inside(formats):
             heading = self.heading(at)
@@ -211,6 +214,10 @@ class _Check:
                 hint = f"its number format is '{formats[at]}': set the cell to text, type it again; {ACCEPT}"
                 asked = _no_name(self.table, self.place(at), "number", self.text(at), heading, hint)
                 self.asked.append((at[0], asked))
+        for at in self.inside(decimals.keys() - formats.keys() - self.changed.keys()):
+            texts = self.table.column(self.heading(at)) if self.heading(at).name in NAMES else []
+            if any("." in text and looks_like_number(text, ".") for text in texts):
+                names[at] = decimals[at]
         self.say("names, as their format shows them", names)
         self.changed.update(names)
 

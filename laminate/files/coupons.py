@@ -360,6 +360,8 @@ class _CouponReader:
             before = f"'{other}' in {coupon.before(label, self.file)}"
             reading = f"{text} {self.given[label][1]}".strip()
             hint = "repeats go into numbered columns, such as 'thickness 1 [mm]', 'thickness 2 [mm]'"
+            if "." in (name := coupon.specimen) and looks_like_number(name, "."):
+                hint += f"; or a spreadsheet program made {name} of {name}0: type the names as text"
             self._twice(coupon, place, reading, before, hint)
 
     def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:

@@ -25,10 +25,12 @@ from laminate.files.table import (
     place,
 )
 from laminate.files.totals import refuted, split, total_word
-from laminate.values.problems import Problem, did_you_mean, nearest
+from laminate.values.problems import Problem, nearest
 from laminate.values.units import Unreadable, column_unit
 
 NO_COUPON, SHORT_ROWS, HIDDEN = "is no coupon, left out", "shorter than the header", "hidden"
+LIKE = 0.7
+"""Share of letters that agree in a misspelled heading: strefa is Polish and no misspelled area."""
 MOST_TOLD = 20
 """So many findings of one kind are told with their place, the rest as a count."""
 
@@ -158,12 +160,12 @@ class Grid:
     def _near(self, cell: str) -> str | None:
         """The known column that a cell most likely means."""
         name = read_heading(cell, 0, self.known).name
-        return self._meant(name) or nearest(name, self.known) if name else None
+        return self._meant(name) if name else None
 
-    def _meant(self, name: str) -> str:
-        """The known column that a name is another word for, '' where it is none."""
-        meant = MEANT.get(name.rstrip(" 0123456789"), "")
-        return meant if meant in self.known else ""
+    def _meant(self, name: str) -> str | None:
+        """The known column that a name is another word for, or that it misspells."""
+        meant = MEANT.get(name.rstrip(" 0123456789"))
+        return meant if meant in self.known else nearest(name, self.known, LIKE)
 
     def _check_headings(self, row: int, headings: Sequence[Heading]) -> None:
         """Findings for columns that are not known, and for columns that are there twice."""
@@ -172,7 +174,7 @@ class Grid:
             where, name = self._place(row, heading), heading.name
             if name not in self.known:
                 meant = _with_unit(name, self.known) or self._meant(name)
-                hint = f"did you mean '{meant}'?" if meant else did_you_mean(name, self.known)
+                hint = f"did you mean '{meant}'?" if meant else ""
                 self._say("unknown-column", where, f"'{heading.text}'", "a known column", hint)
             elif _wrongly_numbered(heading):
                 hint = "points are told apart by 'field'" if name.endswith("points") else ""

@@ -246,8 +246,8 @@ def missing_file(file: str, place: str, name: str, what: str, known: Collection[
     return Problem("file-missing", file, place, absence, what, did_you_mean(name or file, known))
 
 
-def nearest(word: str, known: Collection[str]) -> str | None:
-    """The known word that `word` most likely meant, or None.
+def nearest(word: str, known: Collection[str], like: float = 0.6) -> str | None:
+    """The known word that `word` most likely meant, or None; like: the share of letters that agree at least.
 
     >>> nearest("fibre_areal_wieght", ["fiber_areal_weight", "resin_content"])
     'fiber_areal_weight'
@@ -255,7 +255,7 @@ def nearest(word: str, known: Collection[str]) -> str | None:
     if word.startswith("--"):
         return _nearest_option(word, known)
     by_folded = {name.casefold(): name for name in known}
-    matches = get_close_matches(word.casefold(), list(by_folded), n=1, cutoff=0.6)
+    matches = get_close_matches(word.casefold(), list(by_folded), n=1, cutoff=like)
     return by_folded[matches[0]] if matches else None
 
 

@@ -97,6 +97,12 @@ def test_one_cell_twice_with_different_content(shop):
     assert problem["place"] == "row 3, column 'mass in air'"
 
 
+def test_a_decimal_name_twice_may_be_two_names_that_a_program_made_one(shop):
+    rows = (cells(specimen="1.1"), cells(specimen="1.1", mass_in_air="1.4428"))
+    (problem,) = refused(shop, "a decimal name twice", HEADING, *rows)
+    assert "1.10" in problem["hint"]
+
+
 def test_one_cell_twice_in_two_tables_names_the_other(shop):
     shop.change("batch.toml", '"coupons.csv"', '"coupons.csv", "more.csv"')
     shop.write("more.csv", "specimen;zone;mass in air [mg]\n0101;skin;1442,8\n")

@@ -29,6 +29,7 @@ BAD: dict[str, str | bytes] = {
     "01,web,1.5,3,blue\n",
     "German headings, both masses": ""
     "Probe;Masse in Luft [g];Masse in Flüssigkeit [g];Probenmasse [g]\n1;1;2;3\n",
+    "headings in a language that is not known": "strefa;partia;Charge;metoda;massa [g]\nA;7;8;x;1,5\n",
     "column twice": "specimen,thickness [mm],Thickness (mm)\n01,2.8,2.9\n",
     "number twice": "specimen,thickness 1 [mm],thickness_01 [mm]\n01,2.8,2.9\n",
     "decimal comma, comma between": HEAD + "01,web,1,5,2,855\n",

@@ -124,6 +124,18 @@ GOOD = {
         ],
         ["Coupons!A2, Coupons!E2, Coupons!A3, Coupons!A4, Coupons!A5: names, as their format shows them"],
     ),
+    "decimals of names, as they are shown, where the column has some": Good(
+        also(
+            rows([*HEAD, "crucible"], [1.1, None, 1, 2.9, 7], [1.15, None, 2, 2.9, 8], [2, None, 3, 2.9, 9]),
+            *(shown(f"{column}{row}", "0.00") for column in "AE" for row in (2, 3, 4)),
+        ),
+        [
+            (2, ("1.10", "", "1", "2.9", "7")),
+            (3, ("1.15", "", "2", "2.9", "8")),
+            (4, ("2.00", "", "3", "2.9", "9")),
+        ],
+        ["Coupons!A2, Coupons!A4: names, as their format shows them"],
+    ),
     "formats that show no word": Good(
         also(
             rows(HEAD, [1, *ROW[1:]], [2, *ROW[1:]]),
