@@ -30,7 +30,7 @@ from laminate.values.sequences import by_key
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from laminate.curing.answers import Cycles, Event, ZoneCycle
+    from laminate.curing.answers import Curves, Cycles, Event, ZoneCycle
 
 POINTS = 2000
 LEAST = 1e4
@@ -95,7 +95,7 @@ def draw_cycle(axes: Axes, zone_cycle: ZoneCycle, units: str = "metric", *, alon
         low, high = other.get_ylim()
         low = max(low, LEAST * press.per_si)
         other.set_ylim(low, high * (high / low) ** 0.3)  # rings stand above the curves
-    _mark(axes, zone_cycle)
+    _mark(axes, zone_cycle, curves)
     lines = [*axes.get_lines()[: len(curves.temperatures)], *other.get_lines()]
     key_below(axes, pad=0.5, handles=lines, letters=_marks(zone_cycle) if alone else ())
 
@@ -105,10 +105,9 @@ def _marks(zone_cycle: ZoneCycle) -> tuple[tuple[str, str], ...]:
     return tuple((letter, f"{e.event} at {minutes(e.time.value)}") for letter, e in moments(zone_cycle))
 
 
-def _mark(axes: Axes, zone_cycle: ZoneCycle) -> None:
+def _mark(axes: Axes, zone_cycle: ZoneCycle, curves: Curves) -> None:
     """Rings with letters above the curves; those that would cover each other stand in rows."""
-    assert zone_cycle.curves is not None
-    wide = max((zone_cycle.curves.seconds[-1] - zone_cycle.curves.seconds[0]) / 60.0, 1e-9)
+    wide = max((curves.seconds[-1] - curves.seconds[0]) / 60.0, 1e-9)
     times = [event.time.value / 60.0 for _, event in moments(zone_cycle)]
     rows: list[int] = []
     for time in times:

@@ -55,7 +55,7 @@ def fill_figures(answer: Fill, units: str) -> Iterator[Figure]:
     """
     drawn = set()
     for i, zone in enumerate(answer.zones):
-        if isinstance(zone, ZoneFill) and zone.gaps and zone.hot_gap is not None:
+        if isinstance(zone, ZoneFill) and zone.gaps:
             yield gaps_figure(zone, units, f"gaps{i}")
         ask = asked_of(answer, zone)
         if isinstance(zone, PressedFill) and ask is not None:

@@ -83,7 +83,6 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
 def draw_gaps(axes: Axes, zone: ZoneFill, units: str = "metric") -> None:
     """Draw the hot gaps that each count fills and closes to, and the hot gap of the zone across them."""
     unit, gap = in_units(MM, units), zone.hot_gap
-    assert gap is not None
     middle, half = shown(gap.value, unit), shown_difference(gap.expanded or 0.0, unit)
     if half:
         axes.axhspan(middle - half, middle + half, color=WASH, linewidth=0, label="± of the hot gap, 95 %")
@@ -105,7 +104,6 @@ def draw_gaps(axes: Axes, zone: ZoneFill, units: str = "metric") -> None:
 def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
     """The gap window of every count, with the hot gap across."""
     unit, gap = in_units(MM, units), zone.hot_gap
-    assert gap is not None
     title = f"{zone.zone}: hot gaps that each count fills and closes to"
     sizes = [
         (f"{end} [{unit.text}]", [size(ends[k], units, bare=True) for ends in zone.gaps])

@@ -2,49 +2,52 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
 
+from laminate.history.control import Chart
 from laminate.history.trending import Studied, Trend
 from laminate.show import trend_plot, trend_words
-from laminate.show.chart import Figure
+from laminate.show.chart import Figure, drawn
 from laminate.show.document import Document
 from laminate.show.numbers import typeset
+from laminate.show.trend_plot import HIGH, MOST_NAMES, NARROWEST, WIDEST, draw_chart
 from laminate.values.problems import marked
 
 
-def chart_figure(studied: Studied, units: str, title: str, answer: str) -> Figure:
-    """The control chart of a series, with a letter for each signal; needs a chart."""
-    chart, series = studied.chart, studied.series
-    assert chart is not None
-    scale = trend_words.series_scale(series, units)
-    names = [marked(trend_words.name_of(series, place)) for place in range(len(series.points))]
+def chart_figure(studied: Studied, chart: Chart, units: str, title: str, answer: str, place: str) -> Figure:
+    """The control chart of a series, with a letter for each signal."""
+    series, scale = studied.series, trend_words.series_scale(studied.series, units)
+    names = [marked(trend_words.name_of(series, at)) for at in range(len(series.points))]
     what = typeset(f"{title} [{scale.unit}]" if scale.unit else title)
     marks = tuple(
         (letter, ("" if signal.current else "past: ") + trend_words.signal_words(signal, series))
         for letter, signal in trend_plot.lettered(chart)
     )
-    svg = trend_plot.chart_svg(studied, scale, names, what)
-    narrow = trend_plot.chart_svg(studied, scale, names, what, trend_plot.NARROWEST)
-    caption = trend_plot.caption(studied, scale)
-    return Figure(svg, f"Control chart: {title}", caption, marks, aloud=f"{answer}.", narrow=narrow)
+
+    def svg(name: str, widest: float, most: int) -> str:
+        size = (max(NARROWEST, min(widest, 0.24 * len(names) + 2.2)), HIGH)
+        return drawn(lambda axes: draw_chart(axes, studied, chart, scale, names, what, most), name, size=size)
+
+    wide, narrow = svg("laminate", WIDEST, MOST_NAMES), svg("narrow", NARROWEST, MOST_NAMES // 2)
+    caption, aloud = trend_plot.caption(studied, chart, scale), f"{answer}."
+    return Figure(wide, f"Control chart: {title}", caption, marks, aloud=aloud, narrow=narrow, place=place)
+
+
+def trend_figures(trend: Trend, units: str) -> Iterator[Figure]:
+    """The control chart of each series that has one."""
+    each = zip(trend.studied, trend_words.titles(trend), trend_words.answers(trend), strict=True)
+    for at, (studied, title, answer) in enumerate(each):
+        if studied.chart is not None:
+            yield chart_figure(studied, studied.chart, units, title, answer, trend_words.place_of(at))
 
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: its words, and a chart of each series."""
-    lines, titles = list(trend_words.answers(trend)), list(trend_words.titles(trend))
-
-    def draw() -> list[Figure]:
-        return [
-            replace(chart_figure(studied, units, titles[at], lines[at]), place=trend_words.place_of(at))
-            for at, studied in enumerate(trend.studied)
-            if studied.chart is not None
-        ]
-
     return Document(
         "Batches over time",
         trend.folder,
         lambda: trend_words.blocks(trend, units),
         trend_words.blocks(trend, units, why=False),
         "" if trend.all_verify else "open",
-        draw,
+        lambda: trend_figures(trend, units),
     )

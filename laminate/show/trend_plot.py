@@ -6,7 +6,7 @@ from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from laminate.show.blocks import holding
-from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, drawn, plain_axes, ring
+from laminate.show.chart import DASHES, DOTS, FULL, GRAY, INK, PALE, plain_axes, ring
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,32 +29,21 @@ def lettered(chart: Chart) -> list[tuple[str, Signal]]:
     return list(zip(ascii_lowercase, chart.signals, strict=False))
 
 
-def chart_svg(studied: Studied, scale: Scale, names: Sequence[str], what: str, widest: float = WIDEST) -> str:
-    """The chart as SVG, with its words as text; needs a chart.
-
-    names: of the points; what: is shown on the axis, with its unit; widest: [inches].
-    """
-    width = max(NARROWEST, min(widest, 0.24 * len(names) + 2.2))
-    name, most = ("laminate", MOST_NAMES) if widest == WIDEST else ("narrow", MOST_NAMES // 2)
-    return drawn(lambda axes: draw_chart(axes, studied, scale, names, what, most), name, size=(width, HIGH))
-
-
 def draw_chart(
-    axes: Axes, studied: Studied, scale: Scale, names: Sequence[str], what: str, most: int = MOST_NAMES
+    axes: Axes, studied: Studied, chart: Chart, scale: Scale, names: Sequence[str], what: str, most: int
 ) -> None:
     """Draw the points of a series with ±, middle, control limits, limits of the part and signals.
 
-    most: names that stand below the axis.
+    names: of the points; what: is shown on the axis, with its unit; most: names that stand below it.
     """
-    chart, points = studied.chart, studied.series.points
-    assert chart is not None
+    points = studied.series.points
     values = [scale.to(point.value) for point in points]
     spreads = [scale.by(point.u or 0.0) for point in points]
     places = range(len(points))
     axes.axhline(scale.to(chart.centre), color=GRAY, linewidth=1.0)
     for limit in (chart.lower, chart.upper):
         axes.axhline(scale.to(limit), color=GRAY, linewidth=1.0, linestyle=DASHES)
-    _limits(axes, studied, scale)
+    _limits(axes, studied, chart, scale)
     axes.errorbar(places, values, spreads, color=INK, linewidth=0.9, marker="o", markersize=4, capsize=2)
     seen = sorted({place for s in chart.signals if s.code != "slope" for place in range(s.first, s.last + 1)})
     if seen:
@@ -86,20 +75,17 @@ def shortened(names: Sequence[str]) -> list[str]:
     return starts if len(set(starts)) >= len(set(ends)) else ends
 
 
-def _limits(axes: Axes, studied: Studied, scale: Scale) -> None:
+def _limits(axes: Axes, studied: Studied, chart: Chart, scale: Scale) -> None:
     """The limits on batch averages, or on individuals where there are no others, if the chart comes near."""
-    chart, limits = studied.chart, studied.series.limits
-    assert chart is not None
+    limits = studied.series.limits
     reach = 3.0 * (chart.upper - chart.lower)
     for limit in limits.get("average", limits.get("individual", (None, None))):
         if limit is not None and abs(limit - chart.centre) <= reach:
             axes.axhline(scale.to(limit), color=INK, linewidth=1.6, linestyle=FULL)
 
 
-def caption(studied: Studied, scale: Scale) -> str:
+def caption(studied: Studied, chart: Chart, scale: Scale) -> str:
     """The picture in words: what each line and mark is."""
-    chart = studied.chart
-    assert chart is not None
     low, high = scale.number(chart.lower, chart.sigma), scale.text(chart.upper, chart.sigma)
     words = holding(
         (True, f"Thin line: middle, {scale.text(chart.centre, chart.sigma)}."),
