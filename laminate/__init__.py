@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from laminate.values.input_key import Key
     from laminate.values.problems import Problem, Refused
 
+    __version__: str
+
 _HOME = {
     name: module
     for module, names in {

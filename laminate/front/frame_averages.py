@@ -13,7 +13,7 @@ import numpy as np
 from laminate.coupons.resolution import SUFFIX
 from laminate.front.call import level_of
 from laminate.front.frames import OPTIONS, column_name
-from laminate.front.measuring import TABLE, texts_of
+from laminate.front.measuring import TABLE, is_frame, texts_of
 from laminate.values.problems import Problem, Refused, given_twice, refuse_all
 from laminate.values.quantities import ATTRIBUTES
 
@@ -113,7 +113,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
         raise TypeError("several frames are wanted, as a list")
     level = level_of(confidence)
     for frame in frames:
-        if not hasattr(frame, "columns"):
+        if not is_frame(frame):
             raise TypeError(f"frames are wanted, not {type(frame).__name__}")
         its = list(frame.columns)
         if columns is None:

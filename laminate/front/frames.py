@@ -14,6 +14,7 @@ from laminate.front.measuring import (
     TABLE,
     Setting,
     at_label,
+    is_frame,
     row_of,
     setting_of,
     tables_of_frame,
@@ -89,7 +90,7 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFram
     """
     from laminate.coupons.checks import margin_of, maybe_disordered
 
-    if not hasattr(frame, "columns"):
+    if not is_frame(frame):
         raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
     if "confidence" in options:
         raise TypeError("no parameter 'confidence': rows are not expanded, 'combine' takes it")

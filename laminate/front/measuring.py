@@ -55,7 +55,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     from laminate.files.tables import read_tables
 
     call, plain = Call(MEASURE, None, options, spelled=spelled), None
-    if hasattr(source, "columns"):
+    if is_frame(source):
         tables = tables_of_frame(source)
     else:
         several = isinstance(source, Iterable) and not isinstance(source, str)
@@ -90,6 +90,14 @@ def _typed_beside(paths: Sequence[Path]) -> dict[str, History]:
     return {name: history for name, history in histories.items() if any(n.typed for n in history.lines)}
 
 
+def is_frame(source: Any) -> bool:
+    """Whether a source is a DataFrame of pandas. Raises TypeError for a table of another library."""
+    if hasattr(source, "columns") and not hasattr(source, "iloc"):
+        other = type(source).__name__
+        raise TypeError(f"a DataFrame of pandas is wanted, not {other}: convert it, many have 'to_pandas'")
+    return hasattr(source, "columns")
+
+
 class Asked:
     """What was measured of coupons, and the labels of their rows in a DataFrame; nothing is read again.
 
@@ -101,7 +109,7 @@ class Asked:
         from laminate.files.heading import read_heading
 
         self.names: pd.Series[Any] | None = None
-        if not hasattr(source, "columns"):
+        if not is_frame(source):
             self.measurement = measured_of(source, options)
             return
 
@@ -327,10 +335,14 @@ def wrong_types(frame: pd.DataFrame) -> Iterator[Problem]:
     for at, heading in enumerate(frame.columns):
         name = str(heading).strip().casefold()
         column = frame.iloc[:, at].dropna() if name in NAMES else pd.Series()
-        if len(column) and infer_dtype(column.unique().tolist()) in NUMBERS_INSIDE:
+        values = column.unique().tolist() if len(column) else []
+        if values and infer_dtype(values) in NUMBERS_INSIDE:
             hint = f"read it as text; df['{heading}'].astype(str) does where no name began with a zero"
             first = f"'{next(value for value in column if not isinstance(value, str))}'"
             yield Problem("wrong-type", TABLE, f"column '{name}'", first, "names as text", hint)
+        if coded := [value for value in values if isinstance(value, bytes)]:
+            hint = f"df['{heading}'].str.decode('utf-8')"
+            yield Problem("wrong-type", TABLE, f"column '{name}'", f"{coded[0]!r}", "names as text", hint)
         if frame.dtypes.iloc[at] == "float16":
             hint = "read the table again as float64 or text: no reading fits into three digits"
             typed = f"'{frame.dtypes.iloc[at]}'"

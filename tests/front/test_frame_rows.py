@@ -185,3 +185,26 @@ def test_numbers_of_any_type_are_taken_alike(dtype):
     dtype = pd.SparseDtype(float, np.nan) if dtype == "Sparse" else dtype
     frame = COUPONS.astype(dict.fromkeys(NUMBERS, dtype))
     assert void_of_rows(frame)[:2] == pytest.approx(void_of(frame)[:2], rel=1e-12)
+
+
+class OfAnotherLibrary:
+    """A table that is no DataFrame of pandas, as one of polars is."""
+
+    columns = tuple(COUPONS)
+
+
+@pytest.mark.parametrize("table", [OfAnotherLibrary(), COUPONS.style], ids=["another library", "styled"])
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame, lambda table, **_: lam.combine([table])])
+def test_a_table_of_another_library_is_a_wrong_call(call, table):
+    with pytest.raises(TypeError, match="DataFrame of pandas"):
+        call(table, **STATED)
+
+
+@pytest.mark.parametrize("column", ["specimen", "zone"])
+def test_names_in_bytes_are_refused_by_both(column):
+    names = [b"A", b"B", b"C"]
+    for cells in (names, ["A", *names[1:]]):
+        for call in (lam.measure, lam.measure_frame):
+            (problem,) = refused(call, COUPONS.assign(**{column: cells}))
+            assert (problem.code, problem.place) == ("wrong-type", f"column '{column}'")
+    assert void_of(COUPONS.assign(**{column: [name.decode() for name in names]}).assign(zone="w"))[0] == 3

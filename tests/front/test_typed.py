@@ -15,6 +15,7 @@ lam.fill("part.toml", zones=None, plies={"web": 20}).wrong()
 lam.core("part.toml", draws="2000")
 lam.trend("records", allowed_signers="signers").to_frame().shape
 frame: str = lam.predict("part.toml").to_frame()
+version: str = lam.__version__
 """
 
 
