@@ -78,7 +78,7 @@ class Beside:
         parts = [(part, rows) for part in specimens.alike if (rows := part.rows[counted[part.rows]]).size]
         for part, rows in parts:
             self._measure(part, rows)
-        for rows in specimens.zones.values():
+        for _, rows in specimens.zones:
             if counted[rows].any():
                 self._compare(rows[counted[rows]])
         for part, rows in parts:
@@ -110,9 +110,10 @@ class Beside:
     def _by_itself(self, part: Alike, rows: Any) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
         within, first = self.specimens.within[rows], int(rows[0])
-        there = {key: column[rows] for key, column in self.values.items()}
-        there = {key: column[~np.isnan(column)] for key, column in there.items()}
-        mine = {key: float(column[0]) for key, column in there.items() if column.size}
+        mine = self.quantities(first)
+        for key, column in self.values.items():
+            if key not in mine and not np.isnan(column[rows]).all():
+                mine[key] = float(np.nanmin(column[rows]))
         of_first = of_specimen(self.specimens[first], mine, cut=False)
         off = np.zeros(len(rows), bool)
         for key in mine:
@@ -191,9 +192,8 @@ class Beside:
 
     def counted_alike(self, at: int) -> bool:
         """Whether all of the zone of a row, three or more, say one count of plies: then it is no slip."""
-        table, part = self.specimens.table, self.specimens.alike[self.specimens.part[at]]
-        rows = self.specimens.zones[self.specimens.zone_of[at], part.made.prepreg or ""]
-        cells = table.columns["plies"].cells[rows]
+        _, rows = self.specimens.zones[self.specimens.zone[at]]
+        cells = self.specimens.table.columns["plies"].cells[rows]
         return len(rows) > 2 and bool((cells == cells[0]).all())
 
     @cached_property

@@ -45,9 +45,8 @@ def maybe_impossible(grouped: Grouped) -> Mask:
     mask = np.zeros(len(grouped), bool)
     for part in grouped.alike:
         recipe, x = part.made.recipe, dict[Any, Any](means_of(grouped.table, part.first, part.rows))
-        held = np.full(len(part.rows), "sinker mass in liquid" in x)
         gauge = grouped.bench.gauge_of("liquid temperature", part.first)
-        disordered = maybe_disordered(x, held, margin_of(gauge))
+        disordered = maybe_disordered(x, len(part.rows), margin_of(gauge))
         if "liquid temperature" in x:
             x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
         constants = constants_of(part.plan, recipe, grouped.bench, [part.first])

@@ -132,12 +132,13 @@ def margin_of(gauge: Gauge | None) -> float:
     return max(0.0, WIDE * math.hypot(*(spread.u for spread in spreads if spread is not None)) - BEYOND)
 
 
-def maybe_disordered(x: Mapping[str, Any], held: Any, margin: float) -> Any:
+def maybe_disordered(x: Mapping[str, Any], count: int, margin: float) -> Any:
     """Rows (n,) whose weighings or water may be what `impossible` finds: a few more, never fewer.
 
-    x: means by column (n,) [SI]; held: rows weighed with a sinker (n,); margin: as of `margin_of`.
+    x: means by column (n,) [SI], NaN where there is none; count: of rows; margin: as of `margin_of`.
     """
-    mask = np.zeros(len(held), bool)
+    mask = np.zeros(count, bool)
+    held = ~np.isnan(x.get("sinker mass in liquid", np.nan))
     for small, large, *_ in (*ORDERS, ("residue mass", "mass in air")):
         if small in x and large in x:
             mask |= (x[small] >= x[large] * LOOSE) & (~held if small == "mass in liquid" else True)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.coupons.comparisons import UNITS
-from laminate.coupons.conditions import NEGATIVE
+from laminate.coupons.conditions import NEGATIVE, below_zero
 from laminate.coupons.methods import Formula, Key, Plan, attributes
 from laminate.coupons.recipes import Inputs, Recipe
 from laminate.files.coupons import NUMBERS
@@ -187,7 +187,8 @@ def apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
     for a in specimen.agreement:
         if not a.agree:
             yield ((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), a.doubtful
-    if voids := specimen.no_voids:
+    voids = specimen.best.get("void_content")
+    if voids is not None and below_zero(voids.result)[voids.row]:
         yield (("void_content", voids.method), None), True
 
 

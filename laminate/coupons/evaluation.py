@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -161,21 +161,26 @@ def measure(
 def _grouped(usable: Rows, only_shown: Rows, bench: Bench, level: tuple[float, float | None]) -> Grouped:
     """The coupons as columns; only_shown: of these nothing is computed."""
     coupons, made_of = zip(*usable, *only_shown, strict=True) if (usable or only_shown) else ((), ())
+    like = [
+        (
+            made.zone,
+            id(made.recipe),
+            made.prepreg,
+            made.basis,
+            made.volatiles,
+            id(made.laid),
+            at < len(usable),
+        )
+        for at, made in enumerate(made_of)
+    ]
     alike: list[Alike] = []
-    for rows, _ in alike_coupons(coupons):
-        composed = by_key((_composition(made_of[at], at < len(usable)), at) for at in rows.tolist())
-        for same in composed.values():
-            made, first, computed = made_of[same[0]], coupons[same[0]], same[0] < len(usable)
-            volatile = made.volatiles in made.recipe.values
-            plan = plan_of(first, bench, basis=made.basis, volatiles=volatile) if computed else Plan()
-            alike.append(Alike(np.array(same), first, made, plan, computed))
-    alike.sort(key=lambda part: int(part.rows[0]))
+    for rows, first in alike_coupons(coupons, like):
+        made, computed = made_of[rows[0]], bool(rows[0] < len(usable))
+        volatile = made.volatiles in made.recipe.values
+        plan = plan_of(first, bench, basis=made.basis, volatiles=volatile) if computed else Plan()
+        alike.append(Alike(rows, first, made, plan, computed))
     zones, retests = [made.zone for made in made_of], _retests(coupons, made_of)
     return Grouped(listed(coupons), bench, alike, zones, level, retests)
-
-
-def _composition(made: Made, computed: bool) -> tuple[Any, ...]:
-    return (made.zone, id(made.recipe), made.prepreg, made.basis, made.volatiles, id(made.laid), computed)
 
 
 def evaluated(
@@ -285,7 +290,7 @@ def waiting_notes(
     table: CouponTable, parts: Sequence[Like], awaited: Sequence[tuple[str, str]] = ()
 ) -> list[str]:
     """What is still to be weighed, and of which specimens; awaited: what planned ones lack, with names."""
-    counted = np.array([not word for word in table.word("excluded")], bool)
+    counted = table.counted()
     who = by_key(
         (what.found, at)
         for rows, first in parts

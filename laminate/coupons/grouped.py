@@ -62,9 +62,10 @@ class Alike:
 class Grouped(LazySequence[Specimen]):
     """The rows of a table in groups, in the order of their first rows; indexed, a row is a specimen.
 
-    counted: rows that are not excluded (n,); zones: zone and prepreg -> rows; sound: column -> rows (n,)
-    whose repeats tell how it scatters; pointed: rows with points counted (n,); retests: row -> names of what
-    repeats it, and how often it repeats others; level: confidence, and a fixed coverage factor.
+    counted: rows that are not excluded (n,); zones: each with its rows, those of a prepreg apart; zone: of
+    each row its place among them (n,); sound: column -> rows (n,) whose repeats tell how it scatters;
+    pointed: rows with points counted (n,); retests: row -> names of what repeats it, and how often it repeats
+    others; level: confidence, and a fixed coverage factor.
     """
 
     def __init__(
@@ -79,20 +80,21 @@ class Grouped(LazySequence[Specimen]):
         """alike: of every row; zones: of each."""
         self.table, self.bench, self.alike, self.zone_of = table, bench, alike, zones
         self.level, self.retests, count = level, retests or {}, len(table)
-        self.counted = np.array([not word for word in table.word("excluded")], bool)
+        self.counted = table.counted()
         self.part, self.of, self.within = np.full((3, count), -1, np.intp)
         self.pointed = np.zeros(count, bool)
         if isinstance(table, Listed):
             self.pointed[:] = [bool(coupon.fields) for coupon in table.coupons]
         for at, part in enumerate(alike):
             self.part[part.rows] = at
-        prepregs = np.array([part.made.prepreg or "" for part in alike], object)[self.part]
-        named = [*zip(zones, prepregs.tolist(), strict=True)]
-        index = {zone: at for at, zone in enumerate(dict.fromkeys(named))}
-        codes = np.array([index[zone] for zone in named], np.intp)
-        self.zones = {zone: np.flatnonzero(codes == at) for zone, at in index.items()}
+        index = {zone: at for at, zone in enumerate(dict.fromkeys(zones))}
+        prepregs = [part.made.prepreg for part in alike]
+        of_part = np.array([prepregs.index(prepreg) for prepreg in prepregs], np.intp)[self.part]
+        codes = np.array([index[zone] for zone in zones], np.intp) + len(index) * of_part
+        _, firsts, self.zone = np.unique(codes, return_index=True, return_inverse=True)
+        self.zones = [(zones[at], np.flatnonzero(codes == codes[at])) for at in firsts.tolist()]
         self.groups: list[Group] = []
-        self._take_groups(np.where(self.counted, codes, codes + len(index)))
+        self._take_groups(np.where(self.counted, self.zone, self.zone + len(self.zones)))
         self.sound: dict[str, Mask] = {}
         self.kept: dict[int, Specimen] = {}
         self.warnings: dict[int, list[Problem]] = {}
@@ -231,11 +233,9 @@ def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
     for group in grouped.groups:
         for code in np.flatnonzero(np.bincount(group.zone)).tolist():
             within = np.flatnonzero(group.zone == code)
-            part, conditions = (
-                partial(_part, group, within, code),
-                partial(group.figures.conditions.__getitem__, code),
-            )
             rows, keys = group.rows[within], list(group.figures.value)
+            part = partial(_part, group, within, code)
+            conditions = partial(group.figures.conditions.__getitem__, code)
             yield Chunk(zones[code % len(zones)], code < len(zones), rows, keys, part, conditions)
 
 

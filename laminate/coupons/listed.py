@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -60,9 +61,13 @@ def _column(coupons: Sequence[Coupon], label: str) -> Column:
     )
 
 
-def alike_coupons(coupons: Sequence[Coupon]) -> list[Like]:
-    """The coupons that have the same readings, in like cells, by the same ways and balances."""
-    parts = by_key((_like(coupon), at) for at, coupon in enumerate(coupons))
+def alike_coupons(coupons: Sequence[Coupon], like: Sequence[Hashable] = ()) -> list[Like]:
+    """The coupons that have the same readings, in like cells, by the same ways and balances.
+
+    like: of each, what they must have in common besides.
+    """
+    both = zip_longest(coupons, like)
+    parts = by_key(((_like(coupon), more), at) for at, (coupon, more) in enumerate(both))
     return [(np.array(rows), coupons[rows[0]]) for rows in parts.values()]
 
 

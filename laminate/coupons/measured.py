@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.conditions import NEGATIVE, Term, conditions_of
+from laminate.coupons.conditions import Term, conditions_of
 from laminate.coupons.methods import Key, Plan, preferred
 from laminate.coupons.recipes import Recipe
 from laminate.files.coupons import Coupon
@@ -120,13 +120,6 @@ class Specimen:
     def best(self) -> dict[str, Measured]:
         """The preferred method of every attribute."""
         return {attribute: self.every[key] for attribute, key in preferred(list(self.every)).items()}
-
-    @property
-    def no_voids(self) -> Measured | None:
-        """Its void content where that is below -2 u of what was stated."""
-        voids = self.best.get("void_content")
-        below = voids is not None and voids.stated_u > 0.0 and voids.value < -NEGATIVE * voids.u
-        return voids if below else None
 
     @property
     def methods(self) -> list[str]:

@@ -34,14 +34,15 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     every impossible reading.
     """
     kinds = np.array([word in ("", "specimen") for word in table.word("kind")])
-    counted = np.array([not word for word in table.word("excluded")])
     parts, problems = alike_rows(table), list[Problem]()
     long = (too_long(c).any() for label, c in table.columns.items() if label not in table.unwritten)
     if any(long) or not kinds.any():
         return None
     bench, waits = with_steps(bench, table, parts), waiting_notes(table, parts)
     others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
-    beside = specimens_beside(table, [(rows[(kinds & counted)[rows]], first) for rows, first in parts])
+    beside = specimens_beside(
+        table, [(rows[(kinds & table.counted())[rows]], first) for rows, first in parts]
+    )
     bench, notes, warnings = with_blanks(others, bench, *beside, problems)
     places, kept = np.cumsum(kinds) - 1, [(rows, first) for rows, first in parts if kinds[rows[0]]]
     alike = _alike([(places[rows], first) for rows, first in kept], bench, made_of)
@@ -85,7 +86,7 @@ def _measured(grouped: Grouped, confidence: float, warnings: list[Problem], note
     names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
     zones = [
         zone_result(_Rows(grouped, rows), zone, {}, Rows(names, [c for c in chunks if c.zone == zone]))
-        for (zone, _), rows in grouped.zones.items()
+        for zone, rows in grouped.zones
     ]
     whole = zones[0] if len(zones) == 1 else zone_result(grouped, None, {}, Rows(names, chunks))
     far = [outlier for zone in zones for outlier in outliers(zone)]

@@ -98,6 +98,10 @@ class CouponTable(ABC):
         """The text of a column of each row, '' where it is empty."""
         return self.words.get(column) or [""] * len(self)
 
+    def counted(self) -> Any:
+        """The rows that are not excluded (n,)."""
+        return np.array([not word for word in self.word("excluded")], bool)
+
     @abstractmethod
     def coupon(self, at: int) -> Coupon:
         """One row."""

@@ -104,7 +104,7 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFram
             out[column_name(attribute, what, power)] = np.full(table.rows, math.nan)
         out[f"{attribute} method"] = np.full(table.rows, "", object)
     margin = margin_of(table.setting.bench.gauges.get("thermometer"))
-    disorder = maybe_disordered(table.numbers, table.has("sinker mass in liquid"), margin)
+    disorder = maybe_disordered(table.numbers, table.rows, margin)
     _refuse(frame, table, table.bad | disorder | _maybe_refused(table))
     suspect = np.zeros(table.rows, bool)
     for rows, stand_in, plies in _patterns(table):
@@ -130,10 +130,6 @@ class _Table:
     attributes: list[str] = field(default_factory=list)
     causes: dict[Name, float] = field(default_factory=dict)
     own: list[float] = field(default_factory=list)
-
-    def has(self, column: str) -> Any:
-        """Rows with a reading (n,)."""
-        return np.isfinite(self.numbers[column]) if column in self.numbers else np.zeros(self.rows, bool)
 
 
 def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
@@ -247,7 +243,7 @@ def _patterns(table: _Table) -> Iterable[tuple[NDArray[np.intp], Coupon, int | N
     import pandas as pd
 
     columns = [name for name in table.numbers if name != "plies"]
-    keys = pd.DataFrame({name: table.has(name) for name in columns}, index=range(table.rows))
+    keys = pd.DataFrame({name: np.isfinite(table.numbers[name]) for name in columns}, index=range(table.rows))
     keys["method"] = table.words["method"].to_numpy() if "method" in table.words else ""
     keys["plies"] = np.nan_to_num(table.numbers.get("plies", 0.0))
     groups: dict[Any, Any] = dict(keys.groupby([*keys], sort=False).indices)
