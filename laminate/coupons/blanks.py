@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -46,30 +46,18 @@ AGAIN = f"read and weigh it again, {ACCEPTED}or exclude the row with a reason"
 PLAUSIBLE = Interval(-0.005, 0.002, 0.05, "as blanks give (common practice, no source)")
 
 
-Masses = Callable[[], Mapping[str, Sequence[float]]]
-"""The masses of the specimens that count, by column [kg]; few tables with blanks ask for them."""
-
-
-def specimens_beside(table: CouponTable, parts: Sequence[Like]) -> tuple[set[str], Masses]:
-    """What blanks are compared with: methods, and masses; parts: rows of the specimens that count."""
-
-    def masses() -> dict[str, list[float]]:
-        columns: dict[str, list[float]] = {}
-        for rows, first in parts:
-            for name, mass in masses_of(means_of(table, first, rows)).items():
-                columns.setdefault(name, []).extend(mass.tolist())
-        return columns
-
-    return {first.word("method") for rows, first in parts if rows.size} - {""}, masses
-
-
 def with_blanks(
-    rows: Sequence[Coupon], bench: Bench, methods: Collection[str], masses: Masses, problems: list[Problem]
+    rows: Sequence[Coupon],
+    bench: Bench,
+    table: CouponTable,
+    beside: Sequence[Like],
+    problems: list[Problem],
 ) -> tuple[Bench, list[str], list[Problem]]:
     """The bench with the blanks that the table holds, what to say of them, and warnings.
 
-    rows: of the table, all but specimens; methods, masses: of specimens. Findings go to `problems`: blanks
-    both in the table and in the batch file, impossible weighings, blanks that would leave no fiber.
+    rows: of the table, all but specimens; beside: rows of the specimens that count. Findings go to
+    `problems`: blanks both in the table and in the batch file, impossible weighings, blanks that would leave
+    no fiber.
     """
     of_kind: dict[str, list[Coupon]] = {BLANK_RESIN: [], BLANK_FIBER: [], STANDARD: []}
     for coupon in rows:
@@ -88,6 +76,7 @@ def with_blanks(
         return bench, [], []
     notes: list[str] = []
     warnings: list[Problem] = []
+    methods = {first.word("method") for places, first in beside if places.size} - {""}
     for kind, what in WHAT.items():
         if of_kind[kind]:
             parts = _shares(of_kind[kind], bench, lost=kind == BLANK_FIBER)
@@ -100,12 +89,12 @@ def with_blanks(
     for coupon in of_kind[STANDARD]:
         _standard(coupon, bench, notes, warnings)
     compared = [*blanks, *of_kind[STANDARD]]
-    table = listed(compared)
-    warnings += [warning for _, warning in copies(copied_rows(table), table.coupon)]
-    warnings += _sizes(blanks, masses)
+    of_blanks = listed(compared)
+    warnings += [warning for _, warning in copies(copied_rows(of_blanks), of_blanks.coupon)]
+    warnings += _sizes(blanks, table, beside)
     doubted = {(warning.file, warning.place) for warning in warnings}
-    shown = shown_by(table.columns, alike_coupons(compared), bench)
-    unlike = decimals(shown, table.coupon)
+    shown = shown_by(of_blanks.columns, alike_coupons(compared), bench)
+    unlike = decimals(shown, of_blanks.coupon)
     warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
     warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *of_row(coupon, warnings)])]
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]
@@ -210,17 +199,20 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
             yield blank.problem("blank-unlikely", "method", method_text, expected, hint)
 
 
-def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
+def _sizes(blanks: Sequence[Coupon], table: CouponTable, beside: Sequence[Like]) -> Iterator[Problem]:
     """Blanks far larger or smaller than the others, or else than the specimens: a slip that no share shows.
 
     One digit of a crucible moved leaves the loss of bare fiber near nothing, as it was.
     """
-    beside = of_specimens() if 0 < len(blanks) < 3 else {}  # of two, the specimens say which
+    asked = beside if 0 < len(blanks) < 3 else ()  # of two, the specimens say which
+    of_parts = [_masses_of(means_of(table, first, rows)) for rows, first in asked]
     masses = [_masses(blank) for blank in blanks]
     for at, (blank, mine) in enumerate(zip(blanks, masses, strict=True)):
         theirs = [*masses[:at], *masses[at + 1 :]]
         for column in SIZES:
-            known = [other[column] for other in theirs if column in other] + [*beside.get(column, ())]
+            known = [other[column] for other in theirs if column in other] + [
+                mass for part in of_parts if column in part for mass in part[column].tolist()
+            ]
             known = [size for size in known if size > 0.0]
             mass = mine.get(column, 0.0)
             unlike = [size for size in known if not size / LARGER <= mass <= size * LARGER]
@@ -239,10 +231,10 @@ def _sizes(blanks: Sequence[Coupon], of_specimens: Masses) -> Iterator[Problem]:
 
 def _masses(coupon: Coupon) -> dict[str, float]:
     """The crucible, and the piece that lost its matrix [kg]."""
-    return masses_of({name: float(np.mean(coupon.readings(name))) for name in WEIGHED if coupon.has(name)})
+    return _masses_of({name: float(np.mean(coupon.readings(name))) for name in WEIGHED if coupon.has(name)})
 
 
-def masses_of(means: Mapping[str, Any]) -> dict[str, Any]:
+def _masses_of(means: Mapping[str, Any]) -> dict[str, Any]:
     """The same from the means of the readings by column, numbers or columns [kg]."""
     piece = piece_for_loss(means)
     masses = {name: means[name] for name in WEIGHED if name in means}

@@ -186,7 +186,7 @@ def apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
     """Results that do not agree, and whether that is a doubt."""
     for a in specimen.agreement:
         if not a.agree:
-            yield ((a.attribute, a.methods[0]), (a.attribute, a.methods[1])), a.doubtful
+            yield a.pair, a.doubtful
     voids = specimen.best.get("void_content")
     if voids is not None and below_zero(voids.result)[voids.row]:
         yield (("void_content", voids.method), None), True

@@ -13,7 +13,6 @@ from laminate.coupons.blanks import (
     NOTHING,
     blamed_on,
     open_doubts,
-    specimens_beside,
     untold_blanks,
     with_blanks,
 )
@@ -119,8 +118,8 @@ def measure(
     counted = np.array(
         [c.kind == "specimen" and not c.unread and not c.word("excluded") for c in coupons.coupons], bool
     )
-    beside = specimens_beside(table, [(rows[counted[rows]], first) for rows, first in every])
-    bench, blank_notes, blank_warnings = with_blanks(others, bench, *beside, problems)
+    beside = [(rows[counted[rows]], first) for rows, first in every]
+    bench, blank_notes, blank_warnings = with_blanks(others, bench, table, beside, problems)
     doubts = open_doubts(sound, blank_warnings)
     named = [coupon for coupon in coupons.coupons if coupon.unread != "table"]
     problems += [problem for coupon in named for problem in unknown_gauges(coupon, bench)]
@@ -143,13 +142,15 @@ def measure(
         [s for s in specimens if s.plan.prepreg or s.prepreg is not None],
         results,
         whole,
-        [outlier for r in results for outlier in outliers(r)],
-        blank_warnings,
-        [*(": ".join(note) for note in coupons.notes), *blank_notes, *waiting_notes(table, every, awaited)],
-        [],
-        confidence,
-        coverage_factor,
-        bench,
+        warnings=blank_warnings,
+        notes=[
+            *(": ".join(note) for note in coupons.notes),
+            *blank_notes,
+            *waiting_notes(table, every, awaited),
+        ],
+        confidence=confidence,
+        coverage_factor=coverage_factor,
+        bench=bench,
         discrepancies=[d for d in grouped.discrepancies if d.specimen in names],
         others=others,
         blank_doubted=bool(doubts),
@@ -231,6 +232,7 @@ def told_of(grouped: Grouped, measured: Measurement, specimens: Sequence[Specime
     groups = grouped.groups
     exact = dict.fromkeys(name for group in groups for name in group.exact)
     measured.not_measured = [*in_words(exact).values()]
+    measured.outliers = [outlier for zone in measured.zones for outlier in outliers(zone)]
     measured.checks = [check for group in groups for check in group.checks]
     measured.warnings += [warning for mine in grouped.warnings.values() for warning in mine]
     if measured.discrepancies:

@@ -196,12 +196,7 @@ class Grouped(LazySequence[Specimen]):
         group, rows = part.group, part.rows[(self.counted & ~self.pointed)[part.rows]]
         figures, within = group.figures, self.within[rows]
         pairs: list[tuple[tuple[Key, Key | None], Mask, Mask]] = [
-            (
-                ((a.attribute, a.methods[0]), (a.attribute, a.methods[1])),
-                (a.known & ~a.agree)[within],
-                a.doubtful[within],
-            )
-            for a in figures.agreements
+            (a.pair, (a.known & ~a.agree)[within], a.doubtful[within]) for a in figures.agreements
         ]
         if figures.no_voids[within].any():
             voids = figures.no_voids[within]
@@ -221,10 +216,8 @@ class Grouped(LazySequence[Specimen]):
                 both = [(results[key], chosen) for key in pair if key is not None]
                 names = [group.names[at] for at in places.tolist()]
                 doubts = doubtful[some[chosen]].tolist()
-                yield (
-                    places + order / len(pairs),
-                    differing(names, pair, both, x, part.composition, doubts),
-                )
+                columns = differing(names, pair, both, x, part.composition, doubts)
+                yield places + order / len(pairs), columns
 
 
 def chunks_of(grouped: Grouped) -> Iterator[Chunk]:

@@ -75,6 +75,11 @@ class Agreement:
     doubtful: Any
     known: Any = True
 
+    @property
+    def pair(self) -> tuple[Key, Key]:
+        """The two results."""
+        return (self.attribute, self.methods[0]), (self.attribute, self.methods[1])
+
     def at(self, at: int) -> Agreement:
         """That of one row."""
         sizes, answers = (self.difference, self.allowed), (self.agree, self.doubtful)

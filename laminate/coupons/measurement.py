@@ -36,13 +36,13 @@ class Measurement:
     prepregs: list[Specimen]
     zones: list[ZoneResult]
     whole: ZoneResult
-    outliers: list[Outlier]
     warnings: list[Problem]
     notes: list[str]
-    not_measured: list[str]
     confidence: float | None
     coverage_factor: float | None
     bench: Bench
+    outliers: list[Outlier] = field(default_factory=list)
+    not_measured: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     discrepancies: Sequence[Discrepancy] = ()
     adjustment: Adjustment | None = None

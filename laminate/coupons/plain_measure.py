@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.blanks import blamed_on, open_doubts, specimens_beside, with_blanks
+from laminate.coupons.blanks import blamed_on, open_doubts, with_blanks
 from laminate.coupons.cell_warnings import maybe_impossible
 from laminate.coupons.checks import MISSING, impossible
 from laminate.coupons.evaluation import evaluated, row_of, told_of, waiting_notes
 from laminate.coupons.grouped import Alike, Grouped, chunks_of
 from laminate.coupons.groups import Chooser
 from laminate.coupons.listed import Like, alike_rows
-from laminate.coupons.measured import Rows, Specimen, outliers, zone_result
+from laminate.coupons.measured import Rows, Specimen, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.monte_check import MOST_GROUPS
 from laminate.coupons.readings import plan_of
@@ -40,10 +40,9 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
         return None
     bench, waits = with_steps(bench, table, parts), waiting_notes(table, parts)
     others = [table.coupon(at) for at in np.flatnonzero(~kinds).tolist()]
-    beside = specimens_beside(
-        table, [(rows[(kinds & table.counted())[rows]], first) for rows, first in parts]
-    )
-    bench, notes, warnings = with_blanks(others, bench, *beside, problems)
+    counted = kinds & table.counted()
+    beside = [(rows[counted[rows]], first) for rows, first in parts]
+    bench, notes, warnings = with_blanks(others, bench, table, beside, problems)
     places, kept = np.cumsum(kinds) - 1, [(rows, first) for rows, first in parts if kinds[rows[0]]]
     alike = _alike([(places[rows], first) for rows, first in kept], bench, made_of)
     if problems or alike is None:
@@ -62,9 +61,17 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     # rows of one group may differ in whether their methods can be compared
     if not all(pair.known.all() for group in grouped.groups for pair in group.figures.agreements):
         return None
+    names, chunks = table.words["specimen"], [*chunks_of(grouped)]
+    results = [
+        zone_result(_Rows(grouped, rows), zone, {}, Rows(names, [c for c in chunks if c.zone == zone]))
+        for zone, rows in grouped.zones
+    ]
+    whole = results[0] if len(results) == 1 else zone_result(grouped, None, {}, Rows(names, chunks))
     notes = [*(f"{table.file}: {note}" for note in table.notes), *notes, *waits]
-    measured = _measured(grouped, confidence, warnings, notes)
-    measured.others, measured.blank_doubted = others, bool(doubts)
+    measured = Measurement(
+        grouped, [], results, whole, warnings, notes, confidence, None, bench, grouped=grouped,
+        discrepancies=grouped.discrepancies, others=others, blank_doubted=bool(doubts),
+    )  # fmt: skip
     return told_of(grouped, measured)
 
 
@@ -80,20 +87,6 @@ def _alike(parts: Sequence[Like], bench: Bench, made_of: Chooser) -> list[Alike]
             return None
         alike.append(Alike(rows, first, made, plan))
     return alike
-
-
-def _measured(grouped: Grouped, confidence: float, warnings: list[Problem], notes: list[str]) -> Measurement:
-    names, chunks = grouped.table.words["specimen"], [*chunks_of(grouped)]
-    zones = [
-        zone_result(_Rows(grouped, rows), zone, {}, Rows(names, [c for c in chunks if c.zone == zone]))
-        for zone, rows in grouped.zones
-    ]
-    whole = zones[0] if len(zones) == 1 else zone_result(grouped, None, {}, Rows(names, chunks))
-    far = [outlier for zone in zones for outlier in outliers(zone)]
-    return Measurement(
-        grouped, [], zones, whole, far, warnings, notes, [], confidence, None, grouped.bench,
-        discrepancies=grouped.discrepancies, grouped=grouped,
-    )  # fmt: skip
 
 
 class _Rows(LazySequence[Specimen]):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -38,8 +38,6 @@ STEPS = {
 """Kind of quantity -> a smallest step, as an example."""
 ROOT_12 = math.sqrt(12.0)
 SUFFIX = ", resolution"
-PAIRED = 1000
-"""More than a number has decimal places."""
 
 
 def _column(coupon: Coupon, label: str, bench: Bench) -> Column:
@@ -47,15 +45,15 @@ def _column(coupon: Coupon, label: str, bench: Bench) -> Column:
     return (name, bench.gauge(name, coupon), *coupon.given.get(label, ("", "")))
 
 
-def _shown_places(cells: Mapping[tuple[int, int], int]) -> int:
-    """The decimal places that a display shows; cells: how many have so many, and so many but last zeros.
+def _shown_places(places: Any, read: Any) -> int:
+    """The decimal places that a display shows; places: of each cell (n,); read: those but last zeros (n,).
 
     The most in the column. Places that hold nothing but zeros count where more than half of all have them:
     one 2.870 among 2.87 and 2.86 makes no finer display.
     """
-    most, count = max(read for _, read in cells), sum(cells.values())
-    by_zeros = {p for p, _ in cells if 2 * sum(n for (q, _), n in cells.items() if q >= p) > count}
-    return max(most, *by_zeros)
+    most = int(read.max())
+    known = range(most, int(places.max()) + 1)
+    return max([most, *(p for p in known if 2 * np.count_nonzero(places >= p) > len(places))])
 
 
 def with_steps(bench: Bench, table: CouponTable, parts: Sequence[tuple[Any, Coupon]]) -> Bench:
@@ -76,31 +74,23 @@ def _steps(
     columns: Mapping[str, Columns], bench: Bench, parts: Sequence[tuple[Any, Coupon]]
 ) -> dict[Column, float]:
     """The step of each column [SI]."""
-    cells = defaultdict[Any, Counter[tuple[int, int]]](Counter)
+    cells = defaultdict[Any, list[Any]](list)
     for label, column in columns.items():
-        pairs = _pairs(column)
+        places = np.maximum(column.decimals, 0).astype(int)
+        ends = np.flatnonzero((places > 0) & np.char.endswith(column.cells, b"0"))
+        zeroed, both = column.cells[ends], np.array([places] * 2)
+        zeros = np.char.str_len(zeroed) - np.char.str_len(np.char.rstrip(zeroed, b"0"))
+        both[1, ends] = np.maximum(places[ends] - zeros, 0)
+        read = (column.cells != b"") & ~too_long(column)
         for rows, first in parts:
-            of_rows = pairs[rows]
-            times = np.bincount(of_rows[of_rows >= 0])
-            for pair in np.flatnonzero(times).tolist():
-                cells[_column(first, label, bench)][divmod(pair, PAIRED)] += int(times[pair])
+            if (there := rows[read[rows]]).size:
+                cells[_column(first, label, bench)].append(both[:, there])
     return {
-        column: 10.0 ** -_shown_places(places) * abs(column_unit(column[3], NUMBERS[column[0]])[0])
-        for column, places in cells.items()
+        column: 10.0 ** -_shown_places(*np.hstack(of_column))
+        * abs(column_unit(column[3], NUMBERS[column[0]])[0])
+        for column, of_column in cells.items()
         if column[3] or NUMBERS[column[0]] == "number"
     }
-
-
-def _pairs(column: Columns) -> Any:
-    """Decimal places of each cell (n,), and those but last zeros, in one number; -1 where none was read."""
-    places = np.maximum(column.decimals, 0).astype(int)
-    read = places.copy()
-    ends = np.flatnonzero((places > 0) & np.char.endswith(column.cells, b"0"))
-    if ends.size:
-        cells = column.cells[ends]
-        zeros = np.char.str_len(cells) - np.char.str_len(np.char.rstrip(cells, b"0"))
-        read[ends] = np.maximum(places[ends] - zeros, 0)
-    return np.where((column.cells == b"") | too_long(column), -1, PAIRED * places + read)
 
 
 def take_typed_units(coupons: Iterable[Coupon], histories: Mapping[str, History]) -> None:
