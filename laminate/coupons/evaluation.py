@@ -237,9 +237,10 @@ def told_of(grouped: Grouped, measured: Measurement, specimens: Sequence[Specime
     measured.warnings += [warning for mine in grouped.warnings.values() for warning in mine]
     if measured.discrepancies:
         measured.adjustment = adjust(measured.whole.specimens, measured.bench, measured.whole.rows)
-    counted = [part for part in grouped.alike if grouped.counted[part.rows].any()]
+    counted = grouped.counted.copy()
+    counted[[at for at, (repeated_by, _) in grouped.retests.items() if repeated_by]] = False
     measured.notes += [
-        *untold_blanks(measured.bench, (part.plan for part in counted)),
+        *untold_blanks(measured.bench, (p.plan for p in grouped.alike if counted[p.rows].any())),
         *check_notes(measured.checks),
         *(note for zone in measured.zones for note in scatter_notes(zone)),
         *dict.fromkeys(_volatiles(specimens)),
