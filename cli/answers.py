@@ -143,9 +143,7 @@ def _must_be_finite(value: Mapping[str, Any]) -> None:
             if isinstance(item, float):
                 if item - item != 0.0:
                     raise ValueError(f"an answer with the number {item}")
-            elif item is None or isinstance(item, str):
-                continue
-            elif isinstance(item, Mapping):
+            elif isinstance(item, dict):
                 waiting.append(item.values())
             elif isinstance(item, list | tuple):
                 waiting.append(item)

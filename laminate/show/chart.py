@@ -101,8 +101,7 @@ def drawn(draw: Callable[[Axes], None], name: str, *, size: tuple[float, float] 
 
     with styled(name):
         canvas = Canvas(figsize=size, layout="constrained")
-        axes = canvas.add_subplot()
-        draw(axes)
+        draw(canvas.add_subplot())
         return svg_of(canvas)
 
 

@@ -56,7 +56,7 @@ def _at(key: str) -> Callable[[Any], Any]:
 def _both(state: str) -> Field:
     """The pressures of a state at both moments; null where there is neither."""
     both = table(**{moment: PRESSURE(_at(f"{state} {moment}")) for moment in MOMENTS})
-    return maybe(both)(lambda zone: zone if any(_at(f"{state} {m}")(zone) for m in MOMENTS) else None)
+    return maybe(both)(lambda zone: zone if _at(f"{state} at_gel")(zone) else None)
 
 
 def _there(at: Estimate | None) -> Estimate | None:

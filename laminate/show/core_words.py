@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
+from itertools import chain
 from operator import itemgetter
 
 from laminate.press.cold import shut
@@ -18,7 +19,7 @@ from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
 from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
 from laminate.show.fill_words import SPREAD, steam_words
-from laminate.show.numbers import DASH, chance, column, degrees, in_units, kn, mpa, size
+from laminate.show.numbers import chance, column, degrees, in_units, kn, mpa, size
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA
@@ -63,11 +64,8 @@ def balance(core: CoreAnswer) -> str:
     return "widths" if room.old or not room.rubber else room.kind
 
 
-def _pressure(core: CoreAnswer, zone: CoreInZone, state: str, moment: str, units: str) -> tuple[str, str]:
+def _pressure(core: CoreAnswer, pressure: Pressure, state: str, moment: str, units: str) -> tuple[str, str]:
     """A pressure, that the gap is not closed, or that the tool opens; and where 95 % of the draws lie."""
-    pressure = (zone.pressure or {}).get(f"{state} {moment}")
-    if pressure is None:
-        return DASH, DASH
     number, low, high = (mpa(getattr(pressure, end), units, bare=True) for end in ("value", "low", "high"))
     opens = "" if core.bears(pressure.value, moment, state) else ", opens"
     return "gap not closed" if pressure.value == 0.0 else f"{number}{opens}", f"{low} to {high}"
@@ -216,11 +214,11 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     """Lowest, nominal and locked maximum, at gel and at the maximum, with where 95 % of the draws lie."""
     if zone.pressure is None:
         return None
-    rows, unit = [], in_units(MPA, units).text
+    rows, unit, pressures = [], in_units(MPA, units).text, zone.pressure
     for state in STATES:
-        if any(f"{state} {moment}" in zone.pressure for moment in MOMENTS):
-            cells = [cell for moment in MOMENTS for cell in _pressure(core, zone, state, moment, units)]
-            rows.append((state.replace("_", " "), *cells))
+        if f"{state} at_gel" in pressures:  # at both moments, or at neither
+            each = (_pressure(core, pressures[f"{state} {at}"], state, at, units) for at in MOMENTS)
+            rows.append((state.replace("_", " "), *chain.from_iterable(each)))
     if core.limits["at_gel"] is not None:
         alone = sum(room.rubber for room in core.ask.press.rooms) == 1
         ends = (cell for limit in core.limits.values() for cell in (mpa(limit, units, bare=True), ""))
