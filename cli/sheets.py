@@ -37,7 +37,7 @@ def sheet(
         int | None, option("N", "coupons in each zone, in place of the plan's", min=1, max=2000)
     ] = None,
     fields: Annotated[
-        int | None, option("N", "rows a coupon, for point counts; default: the plan's", min=1, max=200)
+        int | None, option("N", "rows per coupon, for point counts; default: the plan's", min=1, max=200)
     ] = None,
     prepreg: Annotated[list[str] | None, option("NAME", "rows for its incoming test; repeatable")] = None,
     sinker: Annotated[bool, flag("--sinker", "a column for the sinker of coupons that float")] = False,

@@ -311,6 +311,6 @@ FILL = Question("fill", table(OfFill), table(Gap, Laminate, Press, RoomSizes, *_
 CORE = Question("core", table(OfCore), table(*_CORE, RoomSizes, Press, Stacked, Laminate, Material))
 CYCLE = Question("cycle", table(Cycle), {})
 TREND = Question("trend", table(Trend), {})
-_BENCH = table(Gauges), "For coupon tables without a batch file: instruments and blanks"
+_BENCH = table(Gauges), "For coupon tables without a batch file, instruments and blanks"
 MEASURE = Question("measure", table(OfCoupons), *_BENCH)
 ROWS = Question("measure_frame", table(OfRows), *_BENCH)

@@ -39,8 +39,7 @@ from laminate.values.said import in_units as said_in_units
 
 CAUTIONS = (
     "The press is hot and closes with force: this replaces no interlock or guard.",
-    "Opened hot: while the laminate is above the boiling point of water, its vapor can blister a part that "
-    "was good until then.",
+    "A good part that is opened above the boiling point of water can still blister.",
 )
 
 

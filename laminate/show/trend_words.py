@@ -259,11 +259,11 @@ def wear_words(wear: Wear, scale: Scale) -> str:
     """What the slope over the moldings of a core says."""
     slope = scale.step(wear.slope, wear.slope_u)
     if not wear.shows:
-        evidence = f"{slope} a molding, {wear.n} batches"
+        evidence = f"{slope} per molding, {wear.n} batches"
         return f"Core {wear.core}: no slope over its moldings beyond scatter ({evidence})."
     way = "rises" if wear.slope > 0 else "falls"
     return (
-        f"Core {wear.core}: the value {way} with its moldings, {slope} a molding over {wear.n} batches "
+        f"Core {wear.core}: the value {way} with its moldings, {slope} per molding over {wear.n} batches "
         f"(chance {chance(wear.chance)} without). Moldings go with time: whatever else drifts "
         f"shows here too."
     )
