@@ -10,14 +10,23 @@ _YEAR_FIRST = re.compile(r"(?<!\d)((?:19|20)\d\d|\d{4}(?=[-./]))([-./_ :])(\d\d?
 _BASIC = re.compile(r"(?<!\d)((?:19|20)\d\d)(\d\d)(\d\d)(?=(?:\d{4}|\d{6})?(?!\d))")
 _DAY_FIRST = re.compile(r"(?<![\d.])(\d\d?)\.\s?(\d\d?)\.\s?(\d{4})(?!\d)")
 """Dates that read in one way: 2026-11-20, 2026/11/20, 20261120T0914, 20.11.2026; not 11/10/2026."""
+_EITHER_FIRST = re.compile(r"(?<![\d./-])(\d\d?)([-./])(\d\d?)\2(\d{4})(?!\d)")
+"""One that does where its day is above 12, or the number of the month: 11/20/2026."""
 _CLOCK = re.compile(
     r"(?<!\d)\d\d?:\d\d(?::\d\d(?:[.,]\d+)?)?(?![\d:])|(?<![\d.])\d\d?(?:\.\d\d)?\s*(?:[ap]\.?m|h|uhr)\b"
     r"|(?<=t)\d{4,6}(?!\d)",
     re.IGNORECASE,
 )
-_MONTHS = (
-    "jan|feb|f[eé]v|mar|m[aä]rz|apr|avr|abril|ma[iy]o?(?![a-z])|jun|juin|jul|juil|aug|ao[uû]t|agosto|sep|o[ck]t|"
-    "nov|d[eé][cz]|dici?embre|enero"
+_BY_MONTH = (
+    "jan|enero", "feb|f[eé]v", "mar|m[aä]rz", "apr|avr|abril", "ma[iy]o?(?![a-z])", "jun|juin", "jul|juil",
+    "aug|ao[uû]t|agosto", "sep", "o[ck]t", "nov", "d[eé][cz]|dici?embre",
+)  # fmt: skip
+_MONTHS, _TH = "|".join(_BY_MONTH), "(?:st|nd|rd|th)?"
+_MONTH = rf"({_MONTHS})[^\W\d_]*"
+_NAMED_MONTH = re.compile(
+    rf"(?<![\d./-])(\d\d?){_TH}[-./ ]{{0,2}}(?:of |de )?{_MONTH}[-.,/ ]{{0,2}}(?:de )?(\d{{4}})(?!\d)"
+    rf"|(?<![^\W_]){_MONTH}[-./ ]{{0,2}}(\d\d?){_TH}[-,/ ]{{1,2}}(\d{{4}})(?!\d)",
+    re.IGNORECASE,
 )
 _WEEKDAYS = (
     "mon|tues?|wed|wednes|thu|thurs|fri|sat|satur|sun|montag|dienstag|mittwoch|donnerstag|freitag|samstag|"
@@ -40,12 +49,18 @@ _SIX = re.compile(r"(?<!\d)(\d\d)(\d\d)(\d\d)(?!\d)")
 def days_in(text: str) -> set[dt.date]:
     """The days that a text names in a way that reads as one alone.
 
-    >>> days_in("20.11.2026 09:14") == days_in("20261120T0914") == {dt.date(2026, 11, 20)}
+    >>> days_in("20.11.2026 09:14") == days_in("Nov 20, 2026") == {dt.date(2026, 11, 20)}
     True
     """
     normal = _plain(text)
     dates = _BASIC.findall(normal) + [(year, *rest) for year, _, *rest in _YEAR_FIRST.findall(normal)]
     dates += [(year, month, day) for day, month, year in _DAY_FIRST.findall(normal)]
+    either = ((int(a), int(b), year) for a, _, b, year in _EITHER_FIRST.findall(normal))
+    dates += [(year, min(a, b), max(a, b)) for a, b, year in either if a == b or max(a, b) > 12]
+    for day, month, year, other_month, other_day, other_year in _NAMED_MONTH.findall(normal):
+        months = (re.match(names, month or other_month, re.IGNORECASE) for names in _BY_MONTH)
+        number = next(number for number, match in enumerate(months, 1) if match)
+        dates.append((year or other_year, number, day or other_day))
     return {day for date in dates if (day := _date(*map(int, date))) is not None}
 
 

@@ -335,8 +335,9 @@ def test_serials_that_cannot_be_counted_are_said_beside_the_answer(serials, rema
     assert sum("batch.toml, [batch]: serials" in remark for remark in answer["remarks"]) == remarks
 
 
-def test_nothing_is_measured_before_it_is_molded(shop):
-    table(shop, (ROWS["0101"], ",,2026-11-17T10:00"), ROWS["0102"], ROWS["0103"])
+@pytest.mark.parametrize("time", ["2026-11-17T10:00", "11/17/2026 10:00", "17 Nov 2026"])
+def test_nothing_is_measured_before_it_is_molded(time, shop):
+    table(shop, (ROWS["0101"], f",,{time}"), ROWS["0102"], ROWS["0103"])
     assert rules(shop, OPEN)[1] == {2}
 
 
@@ -345,9 +346,10 @@ def test_nothing_is_measured_before_it_is_molded(shop):
     [
         *(
             (time, OPEN)
-            for time in ("11/20/2026", "46346", "Nov 20, 2026", "2026-11", "201126", "20 novembre 2026")
+            for time in ("11/12/2026", "46346", "Nov 2026", "2026-11", "201126", "20 brumaire 2026")
         ),
         *((time, GOOD) for time in ("07:45", "10:15-10:40", "shift 2", "20.11.2026", "20261120T1015")),
+        *((time, GOOD) for time in ("11/20/2026", "Nov 20, 2026", "20 novembre 2026")),
     ],
 )
 def test_a_day_that_cannot_be_read_is_not_that_of_the_laboratory(time, answer, shop):

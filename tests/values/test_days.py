@@ -11,12 +11,15 @@ READ = (
     "2026-11-28", "2026/11/28", "2026.11.28", "2026 11 28", "2026_11_28", "2026:11:28 09:14",
     "20261128", "20261128T0914", "202611280914", "20261128091405", "2026\u201111\u201128",
     "2026\u201311\u201328", "2026\u221211\u221228", "2026\u00ad-11-28", "28.11.2026", "28. 11. 2026",
-    "28.11.2026 09:14", "2026-11-28T09:14:05.123+01:00",
+    "28.11.2026 09:14", "2026-11-28T09:14:05.123+01:00", "11/28/2026", "28/11/2026 09:14", "11-28-2026",
+    "11.28.2026", "28 Nov 2026", "28Nov2026", "28-Nov-2026 09:14", "Nov 28, 2026", "November 28th 2026 9 am",
+    "Sat, 28th of Nov. 2026", "28 de noviembre de 2026", "28. November 2026", "Nov. 28 2026",
 )  # fmt: skip
 UNREAD = (
     "28112026", "281126", "112826", "261128", "28 11 2026", "28:11:2026", "28,11,2026", "28.11.",
-    "28. 11. 26", "28th November", "28th of Nov", "Sat 28th", "Sat. 28", "28 juin 2026", "5 août 2026",
-    "28 de junio de 2026", "2026年11月28日", "28 Nov 2026", "28Nov2026", "2026-332", "2026332", "46354",
+    "28. 11. 26", "28th November", "28th of Nov", "Sat 28th", "Sat. 28", "28 juin", "31 Nov 2026",
+    "28 Brumaire 2026", "2026年11月28日", "28 Nov 26", "28/11/26", "Nov 2026", "13/28/2026", "2026-332",
+    "2026332", "46354",
     "11/10/2026", "20261328", "2026-02-30", "1764321240", "2026-W48", "2026W48", "KW 48/2026",
 )  # fmt: skip
 NONE = (
@@ -45,6 +48,28 @@ def test_clock_times_and_words_name_no_day(text):
     assert not means_unread_day(text)
 
 
+@pytest.mark.parametrize(
+    ("month", "names"),
+    [
+        (1, "January Januar janvier enero"),
+        (2, "February Februar février fév."),
+        (3, "March März mars marzo"),
+        (4, "April avril abril"),
+        (5, "May Mai mayo"),
+        (6, "June Juni juin junio"),
+        (7, "July Juli juillet julio"),
+        (8, "August août agosto"),
+        (9, "September Sept. septembre"),
+        (10, "October Okt. octobre"),
+        (11, "November nov."),
+        (12, "December Dez. décembre diciembre"),
+    ],
+)
+def test_a_month_is_read_by_its_name(month, names):
+    for name in names.split():
+        assert days_in(f"5 {name} 2026") == {dt.date(2026, month, 5)}
+
+
 def test_every_day_of_a_text_is_read():
     assert days_in("2026-11-27 18:00 to 28.11.2026 06:00") == {dt.date(2026, 11, 27), DAY}
 
@@ -52,5 +77,5 @@ def test_every_day_of_a_text_is_read():
 @pytest.mark.parametrize("blank", [" " * 3000, "\n\t ", "\N{NO-BREAK SPACE}"])
 def test_however_many_blanks_stand_for_one(blank):
     assert days_in(f"28.11.2026{blank}09:14") == {DAY}
-    assert means_unread_day(f"28{blank}juin 2026")
+    assert means_unread_day(f"28{blank}juin")
     assert not means_unread_day(f"1{blank}shift")
