@@ -18,6 +18,7 @@ from laminate.curing.view import furthest, gel_row, gel_times, room_of
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.peek import path_text
+from laminate.press.case import wanted_pressure
 from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.values.said import Figure, Said
 
@@ -32,6 +33,8 @@ WARM_START = 15.0
 THICK = 0.008
 SWAPPED = 5.0
 COUNTED = 333.15
+CLOSES_UP = 3e4
+"""Pressure over ambient that hardly less than closes a laminate up [Pa]; no source."""
 ONE_DIGIT = 1.5
 """A gauge that flickers by its last digit moves by less than so many of it."""
 NEAR_ONE = 0.1
@@ -75,12 +78,29 @@ def of_any_cycle(view: View, first: np.ndarray) -> None:
     _below_the_tests(view)
     _start(view)
     _releases(view)
+    _need(view)
     for reason in view.pressing.why:
         view.objections.add(reason, IN_TIME, VAPOR)
     for reason, verdicts in view.pressing.doubts:
         view.objections.add(reason, *verdicts)
     if view.humidity is None:
         view.objections.add("stored_humidity is not stated: 100 % was taken", VAPOR)
+
+
+def _need(view: View) -> None:
+    """Whether what is said to close the laminate up is likely, and that what is wanted counts beside it."""
+    stated, wanted = view.part.zone[view.zone].pressed_at, wanted_pressure(view.part, view.zone)
+    if stated is None:
+        return
+    counts = ""
+    if wanted is not None and stated.value < wanted.value:
+        counts = f", less than its wanted_pressure of {wanted.text}, which counts"
+    words = f"pressed_at in [zone.{view.zone}] is {stated.text}{counts}"
+    if stated.value < CLOSES_UP:
+        least = "; hardly less than ", Figure(CLOSES_UP, MPA), " closes a laminate up (no source)"
+        view.objections.add(Said(words, *least, ": check number and unit"), IN_TIME)
+    elif counts:
+        view.notes.warnings.append(words)
 
 
 def _clamp(view: View, first: np.ndarray) -> None:

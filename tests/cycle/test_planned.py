@@ -194,7 +194,7 @@ def test_a_bladder_without_a_planned_pressure_cannot_be_judged(tmp_path):
 
 
 def test_vapor_above_the_pressure_of_a_weak_bladder(tmp_path):
-    wet = changed(bladder(5, 0.3), ('pressed_at = "3 bar"', 'pressed_at = "0.1 bar"'))
+    wet = changed(bladder(5, 0.5), ('pressed_at = "3 bar"', 'pressed_at = "0.4 bar"'))
     hot = changed(
         wet,
         (

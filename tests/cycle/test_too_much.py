@@ -5,12 +5,13 @@ import pytest
 from laminate.cli import app
 from laminate.curing.answers import CANNOT, IN_TIME
 from laminate.curing.events import GIVES_WAY
+from tests.messages.wording import says
 
 from .planned_shop import PART, first
 from .shop import PART as BAG
 from .shop import Press, answer, changed
 from .test_left_out import EXAMPLE
-from .test_planned import DRAWS, HEAT, PLATEN, bladder, times
+from .test_planned import DRAWS, HEAT, PLATEN, bladder, times, wanting
 
 AREA = ('bladder = "bag"\nstack', 'bladder = "bag"\nprojected_area = "0.05 m^2"\nstack')
 CLOSING = ('bladder = "bag"\nstack', 'projected_area = "0.05 m^2"\nstack')
@@ -119,3 +120,23 @@ def test_a_tool_that_holds_in_all_draws_is_not_warned_of(tmp_path):
     found = first(tmp_path, changed(PART, ("900 kN", "9000 kN"), ("25 MPa", "90 MPa")), draws=DRAWS)
     assert (found.verdict, found.event("clamp reached")) == (IN_TIME, None)
     assert not any(GIVES_WAY in words for words in found.warnings)
+
+
+@pytest.mark.parametrize(
+    ("pressed_at", "verdict", "said"),
+    [
+        ("5 kPa", CANNOT, 0),
+        ("0.02 bar", CANNOT, 0),
+        ("0.5 bar", IN_TIME, 1),
+        ("2 bar", IN_TIME, 1),
+        ("3 bar", IN_TIME, 0),
+    ],
+)
+def test_a_pressure_that_hardly_closes_a_laminate_up_is_asked_about(tmp_path, pressed_at, verdict, said):
+    wanted = changed(wanting(bladder(5), "3 bar"), ('pressed_at = "3 bar"', f'pressed_at = "{pressed_at}"'))
+    found = first(tmp_path, wanted, draws=DRAWS)
+    assert found.verdict == verdict
+    case = "cycle: what is wanted counts"
+    assert sum(says(case, words, stated=pressed_at) for words in found.warnings) == said
+    if verdict == CANNOT:
+        assert says("cycle: a pressure that closes nothing up", found.why[0])
