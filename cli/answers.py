@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 
     from .options import Options
 
-    Keep = Callable[[Answer], list[Path]]
+    Writer = Callable[[Answer], list[Path]]
 
 _BLOCK = 1000
 NO = 1
 """Exit status of an answer that is no."""
 
 
-def give(options: Options, ask: Callable[[], Answer], *, page: str = "", keep: Keep | None = None) -> None:
+def give(options: Options, ask: Callable[[], Answer], *, page: str = "", keep: Writer | None = None) -> None:
     """Ask, and give out the answer: exit status 1 where it is no.
 
     page: key of the JSON with the page that was written, 'html', or 'written' for a list of every file; keep:

@@ -64,9 +64,9 @@ def _answered(arguments: Sequence[str], in_json: bool) -> int:
             print(commands.help_text(), end="")
             return DONE if arguments else WRONG
         from .program import run
-        from .waiting import Sign
+        from .waiting import Spinner
 
-        with Sign(arguments[0]) if arguments[0] != "enter" else nullcontext():
+        with Spinner(arguments[0]) if arguments[0] != "enter" else nullcontext():
             return run(arguments)
     except BrokenPipeError:
         raise

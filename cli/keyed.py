@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     from laminate.front.options import Option, Question
 
 
-IN_US = "metric, or us for inches, pounds, psi and degF on the screen"
-HOW: dict[str, tuple[Any, Any, Callable[[str], Any], str]] = {
+US_HELP = "metric, or us for inches, pounds, psi and degF on the screen"
+OUTPUT_OPTIONS: dict[str, tuple[Any, Any, Callable[[str], Any], str]] = {
     "html": (Path | None, None, partial(option, "FILE"), "also write one self-contained page"),
     "why": (bool, False, partial(flag, "--why"), "with reasons and assumptions"),
-    "units": (str, "metric", partial(option, "WORD"), IN_US),
+    "units": (str, "metric", partial(option, "WORD"), US_HELP),
     "as_json": (bool, False, partial(flag, "--json"), "the answer as JSON, metric"),
 }
 """How an answer can be wanted: type, default, option and words."""
@@ -65,7 +65,7 @@ def asks(
 
 def _how(names: str, words: Mapping[str, str]) -> Iterator[inspect.Parameter]:
     for name in (*names.split(), "as_json"):
-        kind, default, entry, usual = HOW[name]
+        kind, default, entry, usual = OUTPUT_OPTIONS[name]
         taken: Any = Annotated[kind, entry(words.get(name, usual))]
         yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=taken)
 
@@ -73,11 +73,11 @@ def _how(names: str, words: Mapping[str, str]) -> Iterator[inspect.Parameter]:
 def _of(question: Question) -> Iterator[inspect.Parameter]:
     for name, entry in question.options.items():
         apart = {"rich_help_panel": question.heading} if name in question.apart else {}
-        taken = _taken(name, entry, **apart)
+        taken = _typer_option(name, entry, **apart)
         yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=taken)
 
 
-def _taken(name: str, entry: Option, **more: Any) -> Any:
+def _typer_option(name: str, entry: Option, **more: Any) -> Any:
     """What the command line takes for an option: numbers are read there, all else is text."""
     from laminate.front.options import Counts, File, Names
 

@@ -16,7 +16,7 @@ from laminate.values.problems import Problem, Refused, did_you_mean, refusal, re
 from . import commands
 
 _EXTRA = re.compile(r"unexpected extra argument(?:\(s\)|s)? \((.*)\)")
-WHOLE = "laminate.whole help"
+FULL_HELP = "laminate.whole help"
 MOST = 20
 """Options that a help explains without --why."""
 
@@ -31,7 +31,7 @@ class Command(TyperCommand):
 
         Raises `Refused` where an option that takes one value is given several times.
         """
-        ctx.meta[WHOLE] = "--why" in args
+        ctx.meta[FULL_HELP] = "--why" in args
         given: list[Any] = self.make_parser(ctx).parse_args(args=list(args))[2]
         options = [p for p in given if p.param_type_name == "option"]
         single = Counter(p.opts[0] for p in options if not (p.multiple or p.is_flag))
@@ -49,7 +49,7 @@ class Command(TyperCommand):
         formatter.write(f"{call}\n\n")
         formatter.write_text(self.help or "")
         rows = [(_argument(p), p.help or "") for p in arguments if p.help]
-        whole = ctx.meta.get(WHOLE) or len(options) <= MOST
+        whole = ctx.meta.get(FULL_HELP) or len(options) <= MOST
         apart = [] if whole else [p for p in options if getattr(p, "rich_help_panel", None)]
         rows += [(_option(p), p.help or "") for p in options if p not in apart]
         rows.append(("--help, -h", "this text; with --why every option in full" if apart else "this text"))

@@ -13,7 +13,7 @@ STEPS = "|/-\\"
 WIPE = "\r\x1b[K"
 
 
-class Sign:
+class Spinner:
     """Turns in a thread of its own from `__enter__` on, until something is printed or the work ends."""
 
     def __init__(self, name: str) -> None:
@@ -24,7 +24,7 @@ class Sign:
         global _current
         if self.err is not None and self.err.isatty():
             _current = self
-            sys.stdout = _Watched(self.out)
+            sys.stdout = _SpinnerAwareStream(self.out)
             self.thread.start()
 
     def __exit__(self, *_: object) -> None:
@@ -45,7 +45,7 @@ class Sign:
             self.err.flush()
 
 
-class _Watched:
+class _SpinnerAwareStream:
     """Standard output that takes the sign away before anything is written to it."""
 
     def __init__(self, out: Any) -> None:
@@ -57,7 +57,7 @@ class _Watched:
         return getattr(self._out, name)
 
 
-_current: Sign | None = None
+_current: Spinner | None = None
 
 
 def stop() -> None:

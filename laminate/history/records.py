@@ -15,14 +15,14 @@ from laminate.history.points import Figures, figures_of, usual
 from laminate.records.contradictions import (
     MOST_NAMES,
     OTHER_BATCH,
-    Seen,
+    OtherRecord,
     of_another_batch,
     readings,
     rules_of,
     same_readings,
     signs,
 )
-from laminate.records.copies import Counts, beside_each, sound, standing
+from laminate.records.copies import Counts, beside_each, sound, statements_of
 from laminate.records.other_records import RECORD, is_record, listed, may_hold, read_seen, unreadable
 from laminate.records.packed import Unpacking
 from laminate.records.rules import conflicts
@@ -47,7 +47,7 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(slots=True)
-class Filed(Seen):
+class Filed(OtherRecord):
     """One record as it lies in the folder.
 
     file: path within the folder; content: what it says, its outline once it is checked; figures: that series
@@ -169,7 +169,7 @@ def clashing(records: list[Filed], folder: Path, counts: Counts | None) -> None:
     by_bytes = by_key((filed.sha256, filed) for filed in records if filed.content)
     for copies in (copies for copies in by_bytes.values() if len(copies) > 1):
         beside = beside_each({filed.file: folder / filed.file for filed in copies}, copies[0].sha256)
-        signatures = standing(row for row in beside if (counts or sound)(row[0]))
+        signatures = statements_of(row for row in beside if (counts or sound)(row[0]))
         for filed in copies:
             others = [row for row in signatures if row[2] != filed.file]
             clashes = [
@@ -233,7 +233,7 @@ def compare(records: list[Filed], folder: Path) -> None:
     seen = {f.file: f for f in records if (f.verifies or f.rival) and not f.copy_of}
     counted = [file for file, filed in seen.items() if filed.counts]
 
-    def whole(file: str) -> Seen:
+    def whole(file: str) -> OtherRecord:
         record = _again(seen[file], folder)
         if record.sha256 != seen[file].sha256:
             seen[file].faults.append("it changed while the records were read")
@@ -266,12 +266,14 @@ def compare(records: list[Filed], folder: Path) -> None:
             filed.notes.append(f"it spells its part '{filed.part[0]}', others '{usually}'")
 
 
-def _again(filed: Filed, folder: Path) -> Seen:
+def _again(filed: Filed, folder: Path) -> OtherRecord:
     """A record, read again."""
-    return read_seen(folder / filed.file, filed.file) or Seen(filed.file, "", {})
+    return read_seen(folder / filed.file, filed.file) or OtherRecord(filed.file, "", {})
 
 
-def _same_readings(seen: list[Filed], whole: Callable[[str], Seen]) -> Iterator[tuple[str, str, list[str]]]:
+def _same_readings(
+    seen: list[Filed], whole: Callable[[str], OtherRecord]
+) -> Iterator[tuple[str, str, list[str]]]:
     """Two files of different batches, and the specimens that have the same readings in both."""
     times = Counter(name for record in seen for name in record.specimens())
     shared = [record.file for record in seen if any(times[name] > 1 for name in record.specimens())]

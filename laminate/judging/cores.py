@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 RULE = 6
 
@@ -45,10 +45,10 @@ def cores(case: Case) -> Iterator[CoreState]:
         yield CoreState(name, identity, moldings, limit, reason)
 
 
-def held_by_cores(judged: Judged) -> Iterator[HeldBack]:
+def cores_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """The cores whose use is not told, or past their limit."""
     for state in cores(judged.case):
         if state.reason:
             untold = state.moldings is None
             say = f"{judged.case.name}, [core_used.{state.name}]: moldings = ..." if untold else ""
-            yield HeldBack(RULE, state.reason, say, True, f"core.{state.name}")
+            yield OpenPoint(RULE, state.reason, say, True, f"core.{state.name}")

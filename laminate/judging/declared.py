@@ -11,7 +11,7 @@ from laminate.judging.lots import planned_prepregs
 from laminate.judging.stated import constants
 
 if TYPE_CHECKING:
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 TRACEABLE, NONE, EXACT = "traceable", "none", "exact"
 
@@ -25,7 +25,7 @@ class Declared:
     reason: str
 
 
-def declared(judged: Judged) -> Iterator[Declared]:
+def declared(judged: BatchEvidence) -> Iterator[Declared]:
     """What the decision rests on by a statement alone: of deciding figures, and of lots of planned zones."""
     case = judged.case
     for name, instrument in judged.gauges.items():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from laminate.coupons.open_doubts import Doubt, every_doubt
 from laminate.files.reasons import RESULTS
 from laminate.formulas.conformity import FAILS
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.judging.traceability import days_of
 from laminate.values.days import means_unread_day
 from laminate.values.problems import Answered
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
-    from laminate.judging.evidence import Evidence, Judged
+    from laminate.judging.evidence import BatchEvidence, Evidence
 
 RULE = 2
 STANDARD = "check standard"
@@ -38,7 +38,7 @@ def reading_in_doubt(specimen: Specimen) -> bool:
     return any(w.code not in RESULTS and not isinstance(w, Answered) for w in specimen.warnings)
 
 
-def held_by_doubts(judged: Judged) -> list[HeldBack]:
+def doubts_rule(judged: BatchEvidence) -> list[OpenPoint]:
     """Every open doubt; one that a failing figure rests on leaves that figure open."""
     case, measured = judged.case, judged.measured
     doubts = [*every_doubt(measured), *_of_days(case, measured)]
@@ -53,7 +53,7 @@ def held_by_doubts(judged: Judged) -> list[HeldBack]:
     moved: dict[tuple[str, str], set[str]] = {}
     for doubt, labels in zip(doubts, moves, strict=True):
         moved.setdefault((doubt.what, doubt.say), set()).update(labels)
-    held = [HeldBack(RULE, *words, opens=tuple(sorted(opened & labels))) for words, labels in moved.items()]
+    held = [OpenPoint(RULE, *words, opens=tuple(sorted(opened & labels))) for words, labels in moved.items()]
     return [*held, *_of_serials(case)]
 
 
@@ -104,7 +104,7 @@ def _rests(case: Case, characteristic: Characteristic, touched: list[dict[str, s
     return sure <= (plan.allowed_outside if plan else 0)
 
 
-def _of_serials(case: Case) -> list[HeldBack]:
+def _of_serials(case: Case) -> list[OpenPoint]:
     head = case.batch.batch
     each = count_serials(head.serials)
     count = count_serials(_DASHED.sub(r"\1\2 to \3", head.serials)) or each
@@ -112,7 +112,7 @@ def _of_serials(case: Case) -> list[HeldBack]:
         return []
     what = f"quantity {head.quantity}, and {count} serial{'s' * (count != 1)}: '{head.serials}'"
     way = f"{case.name}, [batch]: quantity, or serials (a range is written 'A1 to A12')"
-    return [HeldBack(RULE, what, way)]
+    return [OpenPoint(RULE, what, way)]
 
 
 def count_serials(text: str) -> int | None:

@@ -55,7 +55,7 @@ class Evidence:
 
 
 @dataclass(eq=False)
-class Judged:
+class BatchEvidence:
     """A batch as it is judged, which every rule looks at.
 
     case, measured: its files and what they give; cycles: what its logs say, by zone; characteristics: what

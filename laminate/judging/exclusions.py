@@ -11,7 +11,7 @@ from laminate.coupons.without_exclusions import not_excluded, with_every
 from laminate.files.coupons import Coupon, Coupons
 from laminate.files.method_names import METHODS, methods_in
 from laminate.files.people import people_in, share_a_person
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.judging.planned import APPROVAL, unfinished
 from laminate.judging.sampling import measured_by, retest_faults
 from laminate.values.problems import Problem, Refused, refuse_all, too_few, unknown_name
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.files.batch import Exclusion
     from laminate.judging.characteristic import Characteristic
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 RULE = 3
 
@@ -48,7 +48,7 @@ class ExcludedRow:
         return self.coupon.word("excluded") or replaced
 
 
-def check_exclusions(judged: Judged) -> None:
+def check_exclusions(judged: BatchEvidence) -> None:
     """Raise `Refused` with every [[exclusion]] of an unknown specimen, or whose row is not excluded."""
     case, coupons = judged.case, {row.specimen: row for row in judged.rows}
     problems: list[Problem] = []
@@ -64,7 +64,7 @@ def check_exclusions(judged: Judged) -> None:
     refuse_all(problems)
 
 
-def excluded_rows(judged: Judged) -> list[ExcludedRow]:
+def excluded_rows(judged: BatchEvidence) -> list[ExcludedRow]:
     """Every excluded row without those that a planned retest replaces, and whether counting it is worse.
 
     Those that nobody approved in full are counted together as well, for two may fail together where neither
@@ -87,7 +87,7 @@ def _excluded(coupon: Coupon, approvals: Sequence[Exclusion], retest: str = "") 
     return ExcludedRow(coupon, of_it, retest=retest)
 
 
-def _as_planned(judged: Judged, replaced: Specimen) -> bool:
+def _as_planned(judged: BatchEvidence, replaced: Specimen) -> bool:
     """Whether the plan allows what replaces a coupon: retests by every method that it was measured by.
 
     Tested prepreg has no plan: what replaces it takes an approval.
@@ -103,7 +103,7 @@ def _as_planned(judged: Judged, replaced: Specimen) -> bool:
     return not any(retest_faults(retests, plan))
 
 
-def _matters(judged: Judged, names: Collection[str]) -> str:
+def _matters(judged: BatchEvidence, names: Collection[str]) -> str:
     """Why counting these rows gives a worse answer, '' where it does not."""
     others = [c for c in judged.measured.others if c.specimen in names]
     specimens = [s for s in judged.specimens if s.name in names]
@@ -169,7 +169,7 @@ def _other_methods(coupon: Coupon, method: str) -> list[str]:
     return [name for name, any_of in columns.items() if name != method and any(map(coupon.has, any_of))]
 
 
-def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[HeldBack]:
+def exclusions_rule(judged: BatchEvidence, rows: list[ExcludedRow]) -> Iterator[OpenPoint]:
     """Exclusions that matter and that nobody approved in full."""
     for row in rows:
         lacking = list(faults(row)) if row.matters else []
@@ -180,4 +180,4 @@ def held_by_exclusions(judged: Judged, rows: list[ExcludedRow]) -> Iterator[Held
         lines = [f"{judged.case.name}, {line}" if line else of_row for _, line in lacking]
         lines += [] if row.coupon.word("excluded") else [f"{row.coupon.file}, row of {row.name}: excluded"]
         whole = "; ".join([what, *(fault for fault, _ in lacking)])
-        yield HeldBack(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}")
+        yield OpenPoint(RULE, whole, "; ".join(lines), True, f"exclusion.{row.name}")

@@ -29,7 +29,7 @@ from laminate.files.entries import (
 from laminate.files.people import people_in, share_a_person
 from laminate.files.reasons import reasons_in
 from laminate.files.tables import read_table, read_tables
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.judging.planned import APPROVAL
 from laminate.values.days import days_in
 from laminate.values.problems import Refused
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.entries import History, Line
     from laminate.files.table import Table
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 OPEN_DOUBT, BROKEN = 2, 12
 _OUTSIDE = "changed outside 'laminate enter': "
@@ -48,7 +48,7 @@ _BESIDE = ("operator", "time")
 """What 'enter' itself writes beside a reading."""
 
 
-def held_by_history(judged: Judged) -> Iterator[HeldBack]:
+def history_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Histories that are missing or broken, and cells that differ from what was typed last."""
     coupons = {row.specimen: row for row in judged.rows}
     for table, history in _tables(judged.case):
@@ -57,10 +57,10 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
             by_itself = renamed.but_for_zeros and called.casefold().endswith(".csv")
             does = ": 'laminate enter' does so as it opens the table" if by_itself else ""
             say = f"{called}: write '{renamed.was}' there again, as text{does}"
-            yield HeldBack(BROKEN, f"{called}: {renamed.words}", say)
+            yield OpenPoint(BROKEN, f"{called}: {renamed.words}", say)
         for words in compared.breaks:
             say = f"{history_name(called)}: put it back as it was, or enter the coupon again"
-            yield HeldBack(BROKEN, words, say)
+            yield OpenPoint(BROKEN, words, say)
         for place, line, words in (*compared.outside, *_beside(table, history)):
             coupon = coupons.get(line.specimen)
             is_reading = base_name(line.label) in NUMBERS
@@ -71,10 +71,10 @@ def held_by_history(judged: Judged) -> Iterator[HeldBack]:
             say = f"{called}: {again} type it with 'laminate enter'"
             if line.label in _BESIDE:
                 say = f"{called}: put it back as it was, or accepted of {line.specimen}: {line.label}: ..."
-            yield HeldBack(OPEN_DOUBT, what, say, opens=_of(line.specimen, judged))
+            yield OpenPoint(OPEN_DOUBT, what, say, opens=_of(line.specimen, judged))
 
 
-def accepted_outside(judged: Judged) -> list[str]:
+def accepted_outside(judged: BatchEvidence) -> list[str]:
     """The readings that were changed outside 'enter', and the reason that their row accepts each with."""
     coupons = {row.specimen: row for row in judged.rows}
     return [
@@ -157,7 +157,7 @@ def _plain(data: bytes) -> bool:
     return 0 not in data and COLUMN.encode() not in data.lower()
 
 
-def _of(specimen: str, judged: Judged) -> tuple[str, ...]:
+def _of(specimen: str, judged: BatchEvidence) -> tuple[str, ...]:
     """Labels of what a specimen is decided in; a blank or check standard: of everything measured."""
     zones = {row.zone for row in judged.measured.specimens if row.name == specimen}
     return tuple(c.label for c in judged.characteristics if not zones or c.zone in {*zones, None})
@@ -170,7 +170,7 @@ def corrected(case: Case) -> list[Correction]:
     return [correction for called in names for correction in corrections(histories[called], called)]
 
 
-def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> list[HeldBack]:
+def corrections_rule(judged: BatchEvidence, corrections: Sequence[Correction]) -> list[OpenPoint]:
     """Corrections of readings that nothing had put in doubt, and with whose old value the answer is worse.
 
     A reason that the row gives under 'accepted' for the column answers one; so does a doubt that the table
@@ -188,7 +188,7 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
         names = doubted(as_typed)
         undoubted = [row for row in undoubted if row.specimen not in names]
     gone = by_key((row.specimen, row) for row in undoubted if row.specimen not in coupons)
-    held, zones = list[HeldBack](), _likeliest(judged, gone)
+    held, zones = list[OpenPoint](), _likeliest(judged, gone)
     alone = [[correction] for correction in undoubted]
     for ones in [*alone, undoubted] if len(alone) > 1 else alone:
         if len(ones) > 1 and held:
@@ -208,7 +208,7 @@ def held_by_corrections(judged: Judged, corrections: Sequence[Correction]) -> li
                 again = f"{ones[0].table}: enter the row of {name} again with 'laminate enter', {values}"
                 approval = f'{judged.case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
                 say.append(f"{again}; if it must not count, exclude it there; {approval}")
-            held.append(HeldBack(OPEN_DOUBT, what, "; ".join(say)))
+            held.append(OpenPoint(OPEN_DOUBT, what, "; ".join(say)))
     return held
 
 
@@ -219,7 +219,7 @@ def _reason(coupon: Coupon | None, line: Line) -> str:
     return next((reason.words for reason in known if reason.about == line.label), "")
 
 
-def _likeliest(judged: Judged, gone: Mapping[str, Sequence[Correction]]) -> dict[str, str]:
+def _likeliest(judged: BatchEvidence, gone: Mapping[str, Sequence[Correction]]) -> dict[str, str]:
     """The zone of each specimen whose row was taken back; gone: its corrections by its name.
 
     One that its history tells, or any where none does; of several, the one where its old values can be, are

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 from laminate.judging.acceptance import MISFIT, MISFIT_AT
 from laminate.judging.doubts import reading_in_doubt
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 
 if TYPE_CHECKING:
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 RULE = 9
 
 
-def held_by_impossible_voids(judged: Judged) -> Iterator[HeldBack]:
+def impossible_voids_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Void contents below -2u: no concession covers a figure that cannot be true.
 
     A coupon of which a reading is in doubt says nothing of the densities: that reading is mended first.
@@ -27,7 +27,7 @@ def held_by_impossible_voids(judged: Judged) -> Iterator[HeldBack]:
         if any(MISFIT in acceptance.reasons for _, acceptance in characteristic.held):
             what = f"{characteristic.label}: below zero by more than 2 u"
             if below and below <= doubted:
-                yield HeldBack(RULE, f"{what}, with a reading in doubt: {', '.join(sorted(below))}")
+                yield OpenPoint(RULE, f"{what}, with a reading in doubt: {', '.join(sorted(below))}")
             else:
                 say = f"{judged.case.name}, the density of its fiber and resin, or measure it again"
-                yield HeldBack(RULE, f"{what}; {MISFIT}", say)
+                yield OpenPoint(RULE, f"{what}; {MISFIT}", say)

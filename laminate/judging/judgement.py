@@ -9,24 +9,24 @@ from typing import TYPE_CHECKING
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.without_exclusions import with_every
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
-from laminate.judging import remarks, traceability
 from laminate.judging.acceptance import CANNOT
 from laminate.judging.characteristic import Characteristic
 from laminate.judging.characteristics import CharacteristicsOf
-from laminate.judging.cores import CoreState, cores, held_by_cores
+from laminate.judging.cores import CoreState, cores, cores_rule
 from laminate.judging.coverage import Coverage, coverage_of, unseen_zone
 from laminate.judging.declared import Declared, declared
-from laminate.judging.doubts import held_by_doubts
-from laminate.judging.evidence import Judged
-from laminate.judging.exclusions import ExcludedRow, excluded_rows, held_by_exclusions
-from laminate.judging.held_back import HeldBack
-from laminate.judging.history_rules import corrected, held_by_corrections, held_by_history
-from laminate.judging.impossible_voids import held_by_impossible_voids
-from laminate.judging.logged import cycles_of, held_by_logs, of_process
-from laminate.judging.lots import held_by_lots
+from laminate.judging.doubts import doubts_rule
+from laminate.judging.evidence import BatchEvidence
+from laminate.judging.exclusions import ExcludedRow, excluded_rows, exclusions_rule
+from laminate.judging.history_rules import corrected, corrections_rule, history_rule
+from laminate.judging.impossible_voids import impossible_voids_rule
+from laminate.judging.logged import cycles_of, logs_rule, of_process
+from laminate.judging.lots import lots_rule
+from laminate.judging.open_point import OpenPoint
 from laminate.judging.planned import PLAN_RULES
-from laminate.judging.stated import held_by_blanks, held_by_spreads
-from laminate.judging.traceability import held_by_instruments
+from laminate.judging.remarks import remarks_of
+from laminate.judging.stated import blanks_rule, spreads_rule
+from laminate.judging.traceability import instruments_of, instruments_rule
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -34,19 +34,19 @@ if TYPE_CHECKING:
     from laminate.curing.answers import ZoneCycle
     from laminate.files.batch import Case
     from laminate.files.entries import Correction
-    from laminate.judging.held_back import Rule as HoldingRule
+    from laminate.judging.open_point import Rule
 
-HOLDING_RULES: tuple[HoldingRule, ...] = (
+HOLDING_RULES: tuple[Rule, ...] = (
     *PLAN_RULES,
-    held_by_doubts,
-    held_by_instruments,
-    held_by_cores,
-    held_by_lots,
-    held_by_spreads,
-    held_by_blanks,
-    held_by_history,
-    held_by_impossible_voids,
-    held_by_logs,
+    doubts_rule,
+    instruments_rule,
+    cores_rule,
+    lots_rule,
+    spreads_rule,
+    blanks_rule,
+    history_rule,
+    impossible_voids_rule,
+    logs_rule,
 )
 
 NO_LIMITS = "the part file has no limits"
@@ -54,22 +54,22 @@ IN_DOUBT = "it is not certain what this figure is worth, as said above"
 
 
 @dataclass(eq=False)
-class Judgement(Judged):
+class Judgement(BatchEvidence):
     """The whole answer about a batch.
 
     process: readings of the press held to limits; held_back: what keeps it from conforming, each with the
-    line that would mend it; with_every: the judgement if every specimen counted, None where all do;
+    line that would mend it; judgement_of_all: that if every specimen counted, None where all do;
     exclusions: rows that do not count; corrections: readings that were corrected; instruments: all stated,
     and deciding readings that name none; remarks: what else must be weighed.
     """
 
     process: list[Characteristic] = field(default_factory=list)
-    held_back: list[HeldBack] = field(default_factory=list)
-    with_every: Judgement | None = None
+    held_back: list[OpenPoint] = field(default_factory=list)
+    judgement_of_all: Judgement | None = None
     exclusions: list[ExcludedRow] = field(default_factory=list)
     corrections: list[Correction] = field(default_factory=list)
-    instruments = cached_property(traceability.instruments)
-    remarks = cached_property(remarks.remarks)
+    instruments = cached_property(instruments_of)
+    remarks = cached_property(remarks_of)
 
     @property
     def answer(self) -> str:
@@ -117,11 +117,11 @@ def judge(case: Case, measured: Measurement) -> Judgement:
     cycles = cycles_of(case)
     judgement = _judged(case, measured, cycles)
     every = with_every(case, measured)
-    judgement.with_every = _judged(case, every, cycles, doubted=False) if every is not None else None
+    judgement.judgement_of_all = _judged(case, every, cycles, doubted=False) if every is not None else None
     judgement.corrections = corrected(case)
     judgement.exclusions = excluded_rows(judgement)
-    judgement.held_back += held_by_exclusions(judgement, judgement.exclusions)
-    judgement.held_back += held_by_corrections(judgement, judgement.corrections)
+    judgement.held_back += exclusions_rule(judgement, judgement.exclusions)
+    judgement.held_back += corrections_rule(judgement, judgement.corrections)
     return judgement
 
 

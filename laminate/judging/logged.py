@@ -12,7 +12,7 @@ from laminate.files.cycle_keys import FROM_LOG
 from laminate.files.peek import path_text
 from laminate.formulas.conformity import FAILS, UNDECIDED, decide
 from laminate.judging.acceptance import UNREAD
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.judging.traceability import RULE as UNTRACED
 from laminate.judging.traceability import past_due
 from laminate.values.units import SIValue
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from laminate.files.limits import Rule
     from laminate.judging.acceptance import Acceptance
     from laminate.judging.characteristic import Characteristic
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
     Cycles = Mapping[str, ZoneCycle]
     Hold = Callable[[SIValue | None, str], Characteristic]
@@ -115,7 +115,7 @@ def _side(held: Acceptance, ends: tuple[float, float]) -> str:
     return UNDECIDED if across or len(decisions) > 1 else decisions.pop()
 
 
-def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
+def logs_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """What the logs of a batch hold back: values that they contradict, and a batch without a coupon."""
     case = judged.case
     yield from contradicted(case, judged.cycles)
@@ -127,10 +127,12 @@ def held_by_logs(judged: Judged) -> Iterator[HeldBack]:
         yield from _untraced(case)
     if logged and not any(specimen.counts for specimen in judged.measured.specimens):
         what = "no coupon was measured, and no batch conforms on a log alone"
-        yield HeldBack(CONTRADICTED, what, f'{case.name}, [batch]: coupons = ["coupons.csv"]', name="coupons")
+        yield OpenPoint(
+            CONTRADICTED, what, f'{case.name}, [batch]: coupons = ["coupons.csv"]', name="coupons"
+        )
 
 
-def _unlogged(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
+def _unlogged(case: Case, cycles: Cycles) -> Iterator[OpenPoint]:
     """Zones of which no log tells, nor stands one with a log for them: limits of the process hold there."""
     logged = {zone for zone, zone_cycle in cycles.items() if zone_cycle.log}
     for zone in (zone for zone in cycles if zone not in logged):
@@ -139,26 +141,28 @@ def _unlogged(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
             continue
         what = f"no log covers zone {zone}, where the process limits apply too"
         say = f'{case.name}, [[log]]: "{zone}" in the zones of the log that has its sensors'
-        yield HeldBack(CONTRADICTED, what, say, name=zone)
+        yield OpenPoint(CONTRADICTED, what, say, name=zone)
 
 
-def _other_day(case: Case, cycles: Iterable[ZoneCycle]) -> Iterator[HeldBack]:
+def _other_day(case: Case, cycles: Iterable[ZoneCycle]) -> Iterator[OpenPoint]:
     """Logs that begin on another day than the batch was molded: they may be of another batch."""
     for day, file in dict.fromkeys((zone_cycle.day, zone_cycle.log_file) for zone_cycle in cycles):
         if day is not None:
             what = f"log {file} begins on {day}, but the batch was molded on {case.batch.batch.molded}: it "
             say = f"{case.name}, [batch]: molded = {day}, or [[log]]: the right file or dates"
-            yield HeldBack(CONTRADICTED, f"{what}may be of another batch", say, name=file)
+            yield OpenPoint(CONTRADICTED, f"{what}may be of another batch", say, name=file)
 
 
-def _untraced(case: Case) -> Iterator[HeldBack]:
+def _untraced(case: Case) -> Iterator[OpenPoint]:
     """Columns of the laminate that no instrument in calibration read."""
     day = case.batch.batch.molded
     columns = [row for log in case.batch.log for row in log.columns.items() if row[1].reads == "laminate"]
     for heading in (heading for heading, column in columns if column.instrument is None):
         where = path_text((heading,))
         say = f'{case.name}, [log.columns]: {where} = {{ reads = "laminate", instrument = "..." }}'
-        yield HeldBack(UNTRACED, f"no instrument is stated for {heading}", say, True, f"instrument.{heading}")
+        yield OpenPoint(
+            UNTRACED, f"no instrument is stated for {heading}", say, True, f"instrument.{heading}"
+        )
     for name in dict.fromkeys(column.instrument for _, column in columns if column.instrument is not None):
         instrument = case.batch.instrument[name]
         faults, say = past_due(instrument, [day] if day else [], "molding"), ""
@@ -170,10 +174,10 @@ def _untraced(case: Case) -> Iterator[HeldBack]:
             say = f"{case.name}, [batch]: molded = ..."
         if faults:
             what = f"{name} {instrument.identity}".strip()
-            yield HeldBack(UNTRACED, f"{what}: {'; '.join(faults)}", say, True, f"instrument.{name}")
+            yield OpenPoint(UNTRACED, f"{what}: {'; '.join(faults)}", say, True, f"instrument.{name}")
 
 
-def contradicted(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
+def contradicted(case: Case, cycles: Cycles) -> Iterator[OpenPoint]:
     """Typed readings that differ from the log of their zone by over twice their u, or of one pressed late."""
     for name, reading in case.batch.process.items():
         if reading.value is None:
@@ -190,4 +194,4 @@ def contradicted(case: Case, cycles: Cycles) -> Iterator[HeldBack]:
             if says:
                 what = f"{name} was typed as {typed.text}, but the log of {zone} says {says}"
                 say = f'{case.name}, [process."{name}"]: from = "log" and zone = "{zone}", or the value '
-                yield HeldBack(CONTRADICTED, what, f"{say}that is right", name=name)
+                yield OpenPoint(CONTRADICTED, what, f"{say}that is right", name=name)

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.press.pressed import half_width
 from laminate.press.stack import prepregs_of
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case, Lot
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 RULE = 7
 SHELF, OUT = "shelf life", "life out of the freezer"
@@ -34,7 +34,7 @@ def planned_prepregs(case: Case) -> list[str]:
     return [name for name in case.part.prepreg if name in planned]
 
 
-def held_by_lots(judged: Judged) -> Iterator[HeldBack]:
+def lots_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Prepregs without a lot, and lots of which something is not told or that were past on that day."""
     case, planned = judged.case, planned_prepregs(judged.case)
     for prepreg in planned:
@@ -42,16 +42,16 @@ def held_by_lots(judged: Judged) -> Iterator[HeldBack]:
         if not mine:
             rest = ", ".join(line for key, (line, *_) in TOLD.items() if key != "made")
             say = f'{case.name}, [[lot]]: prepreg = "{prepreg}", number = "...", {rest}'
-            yield HeldBack(RULE, f"prepreg {prepreg}: no lot is stated", say, True, f"lot.{prepreg}")
+            yield OpenPoint(RULE, f"prepreg {prepreg}: no lot is stated", say, True, f"lot.{prepreg}")
         for place, lot in mine:
             yield from _held(case, place, lot)
     if case.batch.batch.molded is None:
         what, say = "the day of molding is not stated", f"{case.name}, [batch]: molded = YYYY-MM-DD"
         for lot in [lot for lot in case.batch.lot if lot.prepreg in planned][:1]:
-            yield HeldBack(RULE, what, say, True, f"lot.{lot.number}")
+            yield OpenPoint(RULE, what, say, True, f"lot.{lot.number}")
 
 
-def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
+def _held(case: Case, place: int, lot: Lot) -> Iterator[OpenPoint]:
     stated = case.part.prepreg[lot.prepreg]
     lives = {SHELF: stated.shelf_life, OUT: stated.out_life}
     lacking = [] if is_told(lot.number) else [("no number", 'number = "..."')]
@@ -66,7 +66,7 @@ def _held(case: Case, place: int, lot: Lot) -> Iterator[HeldBack]:
     if what := [*(fault for fault, _ in lacking), *_past(case, lot)]:
         say = f"{case.name}, lot[{place}]: {', '.join(line for _, line in lacking)}" if lacking else ""
         called = lot.number.strip() or lot.prepreg
-        yield HeldBack(RULE, f"{lot.called} of {lot.prepreg}: {'; '.join(what)}", say, True, f"lot.{called}")
+        yield OpenPoint(RULE, f"{lot.called} of {lot.prepreg}: {'; '.join(what)}", say, True, f"lot.{called}")
 
 
 def _past(case: Case, lot: Lot) -> Iterator[str]:

@@ -11,14 +11,14 @@ from laminate.files.batch import beside, lot_name
 from laminate.files.coupons import base_name
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
-    from laminate.judging.evidence import Judged
-    from laminate.judging.held_back import Rule
+    from laminate.judging.evidence import BatchEvidence
+    from laminate.judging.open_point import Rule
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
 APPROVAL = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
@@ -26,7 +26,7 @@ APPROVAL = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-D
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
 
 
-def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
+def plan_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Specimens that lack a reading, pairs of names alike, and more or fewer names than were cut."""
     case, measured = judged.case, judged.measured
     by_name = {s.name: s for s in (*measured.specimens, *measured.prepregs)}
@@ -40,10 +40,10 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
             say += "; or remove the row if it is a note and no coupon"
         if by_name[name].excluded:
             say = f'{case.name}, [[exclusion]]: specimen = "{name}", {APPROVAL}'
-        yield HeldBack(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
+        yield OpenPoint(INCOMPLETE, f"incomplete: {name} lacks {', '.join(missing)}", say)
     for name, other in alike_pairs(lacks):
         say = f"{by_name[other].coupon.file}: one name for one coupon"
-        yield HeldBack(INCOMPLETE, two_names(name, other), say)
+        yield OpenPoint(INCOMPLETE, two_names(name, other), say)
     unplaced = any(NO_ZONE in missing for missing in lacks.values())  # each zone may be theirs
     for zone in () if unplaced else case.part.zone:
         plan = case.part.plan.get(zone)
@@ -58,7 +58,7 @@ def held_by_plan(judged: Judged) -> Iterator[HeldBack]:
             if not there and plan is not None and plan.most:  # no plan is met by none
                 tables = ", ".join(called for _, called in case.coupon_files())
                 say = f"{tables or f'{case.name}, [batch]: coupons'}, the coupons of zone {zone}"
-            yield HeldBack(INCOMPLETE, what, say)
+            yield OpenPoint(INCOMPLETE, what, say)
 
 
 def _cut_for(case: Case, specimen: Specimen, missing: list[str]) -> list[str]:
@@ -77,7 +77,7 @@ def limited(case: Case) -> list[str]:
     return [zone for zone in case.part.zone if any(limits.of_zone(a, zone) for a in attributes)]
 
 
-def held_by_zones(judged: Judged) -> Iterator[HeldBack]:
+def zones_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Zones under limits without a plan, or behind another one against a limit of their own."""
     case = judged.case
     file = beside(case.name, case.batch.batch.part)
@@ -87,15 +87,15 @@ def held_by_zones(judged: Judged) -> Iterator[HeldBack]:
         measured = {c.name for c in judged.characteristics if c.zone == zone and c.average_of is not None}
         if plan is None:
             say = f'{file}, [plan.{zone}]: coupons = 3, or represented_by = "ZONE", or not_measured = "..."'
-            yield HeldBack(UNPLANNED, f"zone {zone} has limits and no plan", say)
+            yield OpenPoint(UNPLANNED, f"zone {zone} has limits and no plan", say)
         elif plan.represented_by and attributes and not measured.issuperset(attributes):
             words = ", ".join(attribute.replace("_", " ") for attribute in attributes)
             what = f"zone {zone} has limits of its own for {words}, which zone {plan.represented_by} "
             say = f"{file}, [plan.{zone}]: coupons = ..., methods = [...]"
-            yield HeldBack(UNPLANNED, f"{what}cannot meet", say)
+            yield OpenPoint(UNPLANNED, f"{what}cannot meet", say)
 
 
-def held_by_layup(judged: Judged) -> Iterator[HeldBack]:
+def layup_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Mixed stacks, and layers that stay, without a ply count."""
     unknown = [s for s in judged.measured.specimens if s.recipe.unknown_layup and s.counts]
     for zone in dict.fromkeys(s.zone for s in unknown):
@@ -103,10 +103,10 @@ def held_by_layup(judged: Judged) -> Iterator[HeldBack]:
         if opens:
             say = f"{judged.case.name}, [batch]: plies = {{ {zone} = ... }}"
             what = f"zone {zone}: plies not stated, but its mixed stack or its layer makes them decide"
-            yield HeldBack(LAYUP, what, say, opens=opens)
+            yield OpenPoint(LAYUP, what, say, opens=opens)
 
 
-def held_by_asks(judged: Judged) -> Iterator[HeldBack]:
+def asks_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """What the part asks a batch to tell, and it does not."""
     case = judged.case
     for asked in case.part.part.asks:
@@ -115,7 +115,7 @@ def held_by_asks(judged: Judged) -> Iterator[HeldBack]:
         if not all(_told(item, key) for item in _items(case, table, name)):
             place = f"[[lot]] of {name}" if table == "lot" else f"[{table}.{name}]" if name else f"[{table}]"
             what = f"the batch does not state {asked}, which the part asks for"
-            yield HeldBack(ASKED, what, f"{case.name}, {place}: {key} = ...")
+            yield OpenPoint(ASKED, what, f"{case.name}, {place}: {key} = ...")
 
 
 def _items(case: Case, table: str, name: str) -> list[object]:
@@ -142,14 +142,14 @@ def unfinished(row: Coupon) -> str:
     return " and ".join(f"'{column}'" for column in dict.fromkeys(columns))
 
 
-def held_by_least_rows(judged: Judged) -> Iterator[HeldBack]:
+def least_rows_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Blanks and check standards that the part asks for, and those that were begun and not finished."""
     case = judged.case
     finished = []
     for row in (row for row in judged.measured.others if not row.word("excluded")):
         if lacks := unfinished(row):
             say = f"{row.file}, row of {row.specimen}: {lacks}, or the reason in 'excluded' and an "
-            yield HeldBack(BLANKS, f"{row.kind} {row.specimen} lacks its {lacks}", f"{say}[[exclusion]]")
+            yield OpenPoint(BLANKS, f"{row.kind} {row.specimen} lacks its {lacks}", f"{say}[[exclusion]]")
         else:
             finished.append(row.kind)
     head = case.part.part
@@ -162,10 +162,10 @@ def held_by_least_rows(judged: Judged) -> Iterator[HeldBack]:
     ):
         if there < least:
             say = f"{table}: rows with '{kind}' in the column 'kind'{also}"
-            yield HeldBack(BLANKS, f"{there} of {least} {what} that the part asks for", say)
+            yield OpenPoint(BLANKS, f"{there} of {least} {what} that the part asks for", say)
 
 
-def held_by_incoming(judged: Judged) -> Iterator[HeldBack]:
+def incoming_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """The one row of an incoming test under limits that lacks a reading which another of its prepreg has.
 
     Several rows that are read alike may be of tests that need no more.
@@ -178,10 +178,10 @@ def held_by_incoming(judged: Judged) -> Iterator[HeldBack]:
         more = next((other for other in others if set(other) > set(read)), None)
         if more is not None and not any(set(other) == set(read) for other in others):
             lacks = f"{specimen.name} lacks {', '.join(c for c in more if c not in read)}"
-            yield HeldBack(INCOMPLETE, f"incomplete: {lacks}", f"{specimen.coupon.file}, coupon {lacks}")
+            yield OpenPoint(INCOMPLETE, f"incomplete: {lacks}", f"{specimen.coupon.file}, coupon {lacks}")
 
 
-def held_by_pieces(judged: Judged) -> Iterator[HeldBack]:
+def pieces_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Lots of which fewer pieces were tested than the part wants; a row without a lot is of the only one."""
     case = judged.case
     table = ", ".join(name for _, name in case.coupon_files()) or case.name
@@ -193,7 +193,9 @@ def held_by_pieces(judged: Judged) -> Iterator[HeldBack]:
             if there < prepreg.tested_pieces:
                 of_lot = f"{lot_name(lot)} of {name}" if lot else name
                 what = f"{there} of {prepreg.tested_pieces} pieces of {of_lot} that the part wants tested"
-                yield HeldBack(ASKED, what, f"{table}: rows of its incoming test", True, f"lot.{lot or name}")
+                yield OpenPoint(
+                    ASKED, what, f"{table}: rows of its incoming test", True, f"lot.{lot or name}"
+                )
 
 
 def _read(coupon: Coupon) -> list[str]:
@@ -204,6 +206,6 @@ def _read(coupon: Coupon) -> list[str]:
 
 
 PLAN_RULES: tuple[Rule, ...] = (
-    held_by_plan, held_by_zones, held_by_layup, held_by_asks, held_by_least_rows, held_by_incoming,
-    held_by_pieces,
+    plan_rule, zones_rule, layup_rule, asks_rule, least_rows_rule, incoming_rule,
+    pieces_rule,
 )  # fmt: skip

@@ -24,13 +24,13 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
     from laminate.judging.characteristic import Characteristic
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 MOST_NAMES = 20
 """Coupons that one remark names."""
 
 
-def remarks(judged: Judged) -> list[str]:
+def remarks_of(judged: BatchEvidence) -> list[str]:
     """Unlikely densities, methods that differ, coupons outside, repeats, what has no limit or no history."""
     case, measured = judged.case, judged.measured
     return [

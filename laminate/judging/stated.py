@@ -11,14 +11,14 @@ from laminate.coupons.methods import AREAL
 from laminate.coupons.resolution import untold_steps
 from laminate.files.batch import OF_LOTS, beside
 from laminate.judging.evidence import BLANKS, Evidence
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.press.stack import prepregs_of
 from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.judging.characteristic import Characteristic
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
     from laminate.values.units import SIValue, Spread
 
 NO_SPREAD, NO_BLANK = 10, 11
@@ -107,7 +107,7 @@ def _blank(case: Case, name: str) -> Iterator[Stated]:
         yield Stated(getattr(blank, key), case.name, "[blank]", key)
 
 
-def of_gauges(judged: Judged) -> Iterator[Stated]:
+def of_gauges(judged: BatchEvidence) -> Iterator[Stated]:
     """What every instrument of a deciding reading says of its errors."""
     for name, instrument in judged.gauges.items():
         for key in ("repeatability", "calibration"):
@@ -145,7 +145,7 @@ def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterat
             yield from _stated(lot, keys, case.name, f"lot[{place}]")
 
 
-def constants(judged: Judged) -> list[Stated]:
+def constants(judged: BatchEvidence) -> list[Stated]:
     """Everything stated that moves a deciding figure and must say its ±, each once."""
     case = judged.case
     stated = [
@@ -159,32 +159,32 @@ def constants(judged: Judged) -> list[Stated]:
     return list({(line.file, line.place): line for line in stated}.values())
 
 
-def held_by_spreads(judged: Judged) -> Iterator[HeldBack]:
+def spreads_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """What decides and says no ±, and what an immersion wants told."""
     case = judged.case
     for constant in constants(judged):
         if constant.lacks:
             fault = f"'{constant.value.text}' has no ±" if constant.value is not None else "not stated"
-            yield HeldBack(NO_SPREAD, f"{constant.place}: {fault}, {RESTS_ON} it", constant.line)
+            yield OpenPoint(NO_SPREAD, f"{constant.place}: {fault}, {RESTS_ON} it", constant.line)
     yield from _steps(judged)
     yield from _volatiles(judged)
     if any(evidence.immersed for evidence in judged.fed):
         for key, value in TOLD.items():
             if key not in case.batch.laboratory.model_fields_set:
                 what = f"[laboratory] {key} is not stated, {RESTS_ON} an immersion"
-                yield HeldBack(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {value}")
+                yield OpenPoint(NO_SPREAD, what, f"{case.name}, [laboratory]: {key} = {value}")
 
 
-def _steps(judged: Judged) -> Iterator[HeldBack]:
+def _steps(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Deciding readings that were computed, of an instrument whose smallest step nobody stated."""
     read = ((e.specimen.coupon, column) for e in judged.fed for column, _ in judged.read_by(e))
     for name, columns, step in untold_steps(read, judged.measured.bench):
         what = f"[instrument.{name}] resolution: not stated, {RESTS_ON} it; {columns}: computed"
         say = f'{judged.case.name}, [instrument.{name}]: resolution = "..." (for example "{step}")'
-        yield HeldBack(NO_SPREAD, what, say)
+        yield OpenPoint(NO_SPREAD, what, say)
 
 
-def _volatiles(judged: Judged) -> Iterator[HeldBack]:
+def _volatiles(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """A resin content by extraction of what was not dried, of a prepreg whose volatiles nobody stated."""
     undried: dict[str, list[str]] = {}
     for evidence in judged.fed:
@@ -196,10 +196,10 @@ def _volatiles(judged: Judged) -> Iterator[HeldBack]:
         who = f"not dried: {', '.join(dict.fromkeys(names))}"
         say = f"{judged.case.name}, [[lot]] of '{prepreg}': "
         say += "volatiles = \"... % ± ... (tolerance)\", or the column 'dried mass' of the coupon table"
-        yield HeldBack(NO_SPREAD, f"volatiles of {prepreg}: not stated, {RESTS_ON} them ({who})", say)
+        yield OpenPoint(NO_SPREAD, f"volatiles of {prepreg}: not stated, {RESTS_ON} them ({who})", say)
 
 
-def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
+def blanks_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """A loss of matrix that decides without a blank, or with one of the two alone."""
     used = {name for evidence in judged.fed for name in evidence.constants if name in BLANKS}
     blank, bench = judged.case.batch.blank, judged.measured.bench
@@ -209,11 +209,11 @@ def held_by_blanks(judged: Judged) -> Iterator[HeldBack]:
     decides, table = "the decision rests on a loss of matrix without its", f"{judged.case.name}, [blank]:"
     if not bench.blank:
         say = f'{table} residue_share = {share}, fiber_loss = {share}, or none = "..."'
-        yield HeldBack(NO_BLANK, f"{decides} blank", say)
+        yield OpenPoint(NO_BLANK, f"{decides} blank", say)
         return
     values = {"residue share": bench.residue_share, "fiber loss": bench.fiber_loss}
     rows = {"residue share": "blank resin", "fiber loss": "blank fiber"}
     for name in BLANKS:
         if name in used and values[name] is EXACT:
             say = f"{table} {name.replace(' ', '_')} = {share}, or a row of kind {rows[name]}"
-            yield HeldBack(NO_BLANK, f"{decides} {rows[name]}", say)
+            yield OpenPoint(NO_BLANK, f"{decides} {rows[name]}", say)

@@ -14,13 +14,13 @@ from laminate.files.coupons import NUMBERS
 from laminate.files.not_recorded import NOT_RECORDED, after
 from laminate.files.peek import path_text
 from laminate.files.reasons import is_told
-from laminate.judging.held_back import HeldBack
+from laminate.judging.open_point import OpenPoint
 from laminate.values.days import days_in
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.coupons import Coupon
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
 RULE = 5
 MEASURED = "measured = YYYY-MM-DD"
@@ -47,7 +47,7 @@ def days_of(coupon: Coupon, case: Case) -> set[dt.date]:
     return days_in(coupon.word("time")) or ({measured_on} if measured_on else set())
 
 
-def instruments(judged: Judged) -> list[InstrumentState]:
+def instruments_of(judged: BatchEvidence) -> list[InstrumentState]:
     """Every instrument of the batch file, and every deciding reading that names none.
 
     An instrument that no deciding figure uses keeps nothing open.
@@ -131,8 +131,8 @@ def past_due(instrument: Instrument, days: Iterable[dt.date], of: str = "measuri
     return [*faults, f"calibrated on {start}, after the day of {of} {early}"] if early is not None else faults
 
 
-def held_by_instruments(judged: Judged) -> Iterator[HeldBack]:
+def instruments_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """The instruments of deciding figures that nobody can trace."""
-    for state in instruments(judged):
+    for state in instruments_of(judged):
         if state.reason:
-            yield HeldBack(RULE, state.reason, state.say, True, f"instrument.{state.name}")
+            yield OpenPoint(RULE, state.reason, state.say, True, f"instrument.{state.name}")

@@ -20,7 +20,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
 from laminate.files.part import read_part
 from laminate.files.peek import Peek
-from laminate.records.inputs import Damaged, Embedded, embedded, word_of
+from laminate.records.inputs import Damaged, Embedded, embedded, text_at
 from laminate.values.canonical import sha256
 from laminate.values.problems import UNSEEN, Refused
 from laminate.values.sequences import by_key
@@ -31,7 +31,7 @@ MOST_NAMES = 6
 
 
 @dataclass(slots=True)
-class Seen:
+class OtherRecord:
     """A record among others: where it lies, the SHA-256 of its bytes, and what it says, {} if unreadable."""
 
     file: str
@@ -41,11 +41,11 @@ class Seen:
     @property
     def replaces(self) -> str:
         """SHA-256 of the record that it says it replaces, '' for none."""
-        return word_of(self.content, "replaces", "record").lower()
+        return text_at(self.content, "replaces", "record").lower()
 
     def of_batch(self, key: str) -> str:
         """A word of what it says of its batch, '' for none."""
-        return word_of(self.content, "batch", key)
+        return text_at(self.content, "batch", key)
 
     @property
     def batch(self) -> str:
@@ -66,7 +66,7 @@ class Seen:
     @property
     def answer(self) -> str:
         """What it says of its batch, '' where it does not."""
-        return word_of(self.content, "answer")
+        return text_at(self.content, "answer")
 
     def specimens(self) -> set[str]:
         """The names of its specimens."""
@@ -91,7 +91,7 @@ def spelled(name: str) -> str:
     return "-".join(run.translate(_ALIKE) if re.search(r"\d", run) else run for run in runs) or folded.strip()
 
 
-def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
+def contradictions_of(record: OtherRecord, others: Iterable[OtherRecord]) -> Iterator[tuple[str, str]]:
     """A code and a sentence for each other record, no copy, that stands against releasing this one."""
     rest = list(others)
     earlier = replaced_by(record, rest)
@@ -122,7 +122,7 @@ def against(record: Seen, others: Iterable[Seen]) -> Iterator[tuple[str, str]]:
             yield "other-limits", f"{words}another plan or other limits: they need a new issue of the part"
 
 
-def of_another_batch(record: Seen, replaced: Seen) -> bool:
+def of_another_batch(record: OtherRecord, replaced: OtherRecord) -> bool:
     """Whether a record says that it replaces one of another batch, and has half its readings at most."""
     earlier = readings(replaced)
     kept = same_readings(readings(record), earlier)
@@ -135,18 +135,18 @@ _STANDS = {"does not conform": "does not conform", "undecided": "is undecided"}
 OTHER_BATCH = "a record of another batch with other readings: [replaces] amends one batch"
 
 
-def replaced_by(record: Seen, others: Iterable[Seen]) -> set[str]:
+def replaced_by(record: OtherRecord, others: Iterable[OtherRecord]) -> set[str]:
     """The digests of every record that one replaces, over those between."""
     by_digest = {other.sha256: other for other in others}
     results: set[str] = set()
-    at: Seen | None = record
+    at: OtherRecord | None = record
     while at is not None and at.replaces and at.replaces not in results:
         results.add(at.replaces)
         at = by_digest.get(at.replaces)
     return results
 
 
-def readings(record: Seen) -> dict[str, Readings]:
+def readings(record: OtherRecord) -> dict[str, Readings]:
     """Specimen -> what was read of it, by column [SI]; nothing where its tables cannot be read."""
     tables = [(file.data, file.name) for file in _files(record) if file.role == "coupons"]
     try:
@@ -193,7 +193,7 @@ def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) ->
     return same if same and len(same) == min(len(row), len(other)) else sure
 
 
-def copied_from(record: Seen, others: Iterable[Seen]) -> Iterator[str]:
+def copied_from(record: OtherRecord, others: Iterable[OtherRecord]) -> Iterator[str]:
     """A sentence for each other batch that has the serials or, under other names, the readings of this one.
 
     Two masses and one reading more are no accident.
@@ -252,7 +252,7 @@ RULES = {
 """Keys of a part file that are limits, or asked for, beside its tables of them."""
 
 
-def rules_of(record: Seen) -> str:
+def rules_of(record: OtherRecord) -> str:
     """What stands for plan and limits of its part, however they are written: equal exactly where they are."""
     return next((_rules_in(file.name, file.data) for file in _files(record) if file.role == "part"), "")
 
@@ -288,16 +288,16 @@ def _as_read(value: Any) -> Any:
     return f"{value:.12g}" if isinstance(value, int | float) else value
 
 
-def _id_within(record: Seen) -> str:
+def _id_within(record: OtherRecord) -> str:
     """The batch by the batch file inside a record, whatever its own words say; '' where it cannot be read."""
     batch = b"".join(file.data for file in _files(record) if file.role == "batch")
     try:
-        return word_of(tomllib.loads(batch.decode("utf-8-sig")), "batch", "id")
+        return text_at(tomllib.loads(batch.decode("utf-8-sig")), "batch", "id")
     except ValueError:
         return ""
 
 
-def _files(record: Seen) -> list[Embedded]:
+def _files(record: OtherRecord) -> list[Embedded]:
     try:
         return embedded(record.content.get("inputs"))
     except Damaged:

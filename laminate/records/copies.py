@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
-from laminate.records.files import Found, find
+from laminate.records.files import SignatureFile, find
 from laminate.records.other_records import listed
 from laminate.records.sshsig import PublicKey
 from laminate.records.statement import Statement
@@ -18,26 +18,26 @@ from laminate.values.sequences import by_key
 Standing = tuple[Statement, PublicKey | None, str]
 """A statement, its key, and the copy of the record that it stands beside, '' for the record itself."""
 
-Beside = tuple[Found, str]
+CopySignature = tuple[SignatureFile, str]
 """A pair of files, and the copy of the record that they lie beside."""
 
-Counts = Callable[[Found], bool]
+Counts = Callable[[SignatureFile], bool]
 """Whether a pair of files counts as a signature."""
 
 
-def sound(file: Found) -> bool:
+def sound(file: SignatureFile) -> bool:
     """Whether nothing is wrong with a pair of files in itself."""
     return not file.faults
 
 
-def standing(files: Iterable[Beside]) -> list[Standing]:
+def statements_of(files: Iterable[CopySignature]) -> list[Standing]:
     """What stands beside a record, sound or not; without the key, where nobody signed it with that one."""
     return [
         (file.statement, file.key if sound(file) else None, copy) for file, copy in files if file.statement
     ]
 
 
-def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[Beside]:
+def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[CopySignature]:
     """What stands beside files of any name with the bytes of a record, where `records_among` looks.
 
     A link to the record is such a file: what is signed beside the one is not beside the other. Raises Refused
@@ -67,15 +67,17 @@ def _alike(folder: Path, data: bytes) -> Iterator[Path]:
                     yield Path(entry)
 
 
-def beside_each(copies: Mapping[str, Path], digest: str) -> list[Beside]:
+def beside_each(copies: Mapping[str, Path], digest: str) -> list[CopySignature]:
     """What stands beside copies of a record, by what they are called, and speaks of that record."""
     files = [(file, name) for name, copy in copies.items() for file in find(copy)]
     return [(file, name) for file, name in files if file.statement and file.statement.record == digest]
 
 
-def in_words(copies: Iterable[Beside], there: Iterable[Found], counts: Counts = sound) -> list[str]:
+def in_words(
+    copies: Iterable[CopySignature], there: Iterable[SignatureFile], counts: Counts = sound
+) -> list[str]:
     """Who signed beside copies of a record and not beside the record, or so that it does not count."""
-    mine = {(file.told["role"], file.told["name"]) for file in there}
+    mine = {(file.stated["role"], file.stated["name"]) for file in there}
     others = by_key(
         (copy, f"{statement.role} by {statement.name}{'' if counts(file) else ', which is not proven'}")
         for file, copy in copies

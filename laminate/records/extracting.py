@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from laminate.records.inputs import Embedded, climb
+from laminate.records.inputs import Embedded, parent_levels
 from laminate.values.canonical import sha256
 from laminate.values.durable import draft_beside, put, sync_folder
 from laminate.values.problems import Refused, refusal
@@ -50,7 +50,7 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
     inner = "in"
     while inner in names:
         inner += "n"
-    below = [inner] * max(climb(file.name) for file in files)
+    below = [inner] * max(parent_levels(file.name) for file in files)
     made: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)

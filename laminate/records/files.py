@@ -32,7 +32,7 @@ def namespace(role: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SignatureFile:
     """One statement and its signature as they lie beside a record.
 
     path: of the statement; data, armored: the bytes of the two files, None where one cannot be read;
@@ -53,7 +53,7 @@ class Found:
         return self.signed.key if self.signed else None
 
     @property
-    def told(self) -> dict[str, str | None]:
+    def stated(self) -> dict[str, str | None]:
         """Role, name, time, goods and key, None for what cannot be read."""
         words = {name: getattr(self.statement, name, None) for name in ("role", "name", "time", "goods")}
         return {**words, "key": self.key.fingerprint if self.key else None}
@@ -66,7 +66,7 @@ class Found:
         return Earlier(self.statement.role, self.statement.name, sha256(self.data), sha256(self.armored))
 
 
-def names_beside(record: Path, listed: Sequence[str] | None = None) -> list[str]:
+def signature_names(record: Path, listed: Sequence[str] | None = None) -> list[str]:
     """The names of all files beside a record that are, or pretend to be, its statements and signatures.
 
     listed: the sorted names of its folder, where many records are looked at.
@@ -83,16 +83,16 @@ def is_signature(path: Path) -> bool:
 
 def find(
     record: Path, listed: Sequence[str] | None = None, packed: Mapping[Path, bytes] | None = None
-) -> list[Found]:
+) -> list[SignatureFile]:
     """Every statement or signature beside a record, each read once and checked in itself.
 
     packed: the bytes of each, where the record lies in an archive.
     """
-    stems = dict.fromkeys(name.removesuffix(".sig") for name in names_beside(record, listed))
+    stems = dict.fromkeys(name.removesuffix(".sig") for name in signature_names(record, listed))
     return [_load(record, record.with_name(stem), packed) for stem in stems]
 
 
-def _load(record: Path, path: Path, packed: Mapping[Path, bytes] | None) -> Found:
+def _load(record: Path, path: Path, packed: Mapping[Path, bytes] | None) -> SignatureFile:
     faults: list[Finding] = []
     data = _bytes(path, "statement", faults, packed)
     armored = _bytes(path.with_name(f"{path.name}.sig"), "signature", faults, packed)
@@ -108,7 +108,7 @@ def _load(record: Path, path: Path, packed: Mapping[Path, bytes] | None) -> Foun
             faults.append(Finding("wrong-namespace", words))
     if statement is not None:
         faults.extend(_misnamed(record, path, statement))
-    return Found(path, data, armored, statement, signed, tuple(faults))
+    return SignatureFile(path, data, armored, statement, signed, tuple(faults))
 
 
 def _parsed(
@@ -190,7 +190,7 @@ def remove(paths: list[Path]) -> None:
             path.unlink()
 
 
-def other_record(file: Found, digest: str, *, others_match: bool = False) -> Iterator[Finding]:
+def other_record(file: SignatureFile, digest: str, *, others_match: bool = False) -> Iterator[Finding]:
     """That the statement speaks of another record; others_match: some other one speaks of this record."""
     if file.statement is not None and file.statement.record != digest:
         digests = f"(signed {file.statement.record}, here {digest})"
@@ -202,9 +202,9 @@ def other_record(file: Found, digest: str, *, others_match: bool = False) -> Ite
             yield Finding("record-changed", f"{words} {digests}")
 
 
-def way_out(file: Found, there: Iterable[Found]) -> str:
+def way_out(file: SignatureFile, there: Iterable[SignatureFile]) -> str:
     """How a signature under a mistyped name is taken out again; there: all signatures of the record."""
-    mine = (file.told["role"], file.told["name"])
+    mine = (file.stated["role"], file.stated["name"])
     others = (each.statement for each in there if each.statement)
     since = [f"'{other.name}'" for other in others if mine in {(e.role, e.name) for e in other.earlier}]
     words = f"; if the name is mistyped, remove '{file.path.name}' and '{file.path.name}.sig' "
@@ -214,7 +214,7 @@ def way_out(file: Found, there: Iterable[Found]) -> str:
     return f"{words}before anyone else signs, and sign again"
 
 
-def backdated(statement: Statement, matches: Sequence[Found]) -> Iterator[Finding]:
+def backdated(statement: Statement, matches: Sequence[SignatureFile]) -> Iterator[Finding]:
     """The signatures listed as already there whose claimed time is later than this one's."""
     listed = {(earlier.role, earlier.name) for earlier in statement.earlier}
     for other in (match.statement for match in matches if match.statement is not None):

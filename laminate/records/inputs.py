@@ -74,12 +74,12 @@ def why_not_a_name(name: str) -> str:
         ("\\" in name, "it has a backslash; write / between folders"),
         (not name.isprintable(), "it has a character that cannot be printed"),
         (len(name) > LONGEST, f"it has more than {LONGEST} characters"),
-        (climb(name) > DEEPEST, f"it goes up more than {DEEPEST} folders"),
+        (parent_levels(name) > DEEPEST, f"it goes up more than {DEEPEST} folders"),
     )
     return next((why for fault, why in faults if fault), "")
 
 
-def climb(name: str) -> int:
+def parent_levels(name: str) -> int:
     """How many folders a name climbs out of the one it starts from, at most."""
     level = deepest = 0
     for part in name.split("/"):
@@ -194,7 +194,7 @@ def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     return batch.name, contents
 
 
-def word_of(content: Any, *keys: str) -> str:
+def text_at(content: Any, *keys: str) -> str:
     """The text under keys within each other, '' where there is none."""
     word = Peek(content, "").at(*keys)
     return word if isinstance(word, str) else ""

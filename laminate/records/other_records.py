@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeGuard
 
-from laminate.records.contradictions import Seen
-from laminate.records.files import Found, find, is_signature
+from laminate.records.contradictions import OtherRecord
+from laminate.records.files import SignatureFile, find, is_signature
 from laminate.records.packed import Member, Unpacking
 from laminate.records.rules import ANSWERS
 from laminate.values.canonical import read_json, sha256
@@ -35,13 +35,13 @@ class Others:
     and cannot be read, in words; aside: what was passed over; packed: signatures in archives.
     """
 
-    seen: list[Seen] = field(default_factory=list)
+    seen: list[OtherRecord] = field(default_factory=list)
     copies: list[Path] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     aside: list[str] = field(default_factory=list)
     packed: dict[Path, bytes] = field(default_factory=dict)
 
-    def signed_beside(self, record: str | Path) -> list[Found]:
+    def signed_beside(self, record: str | Path) -> list[SignatureFile]:
         """What is signed beside one of them, in its archive where it lies in one."""
         path = Path(record)
         if path.exists() or not self.packed:
@@ -101,7 +101,7 @@ def _put(others: Others, member: Member, *, lax: bool = False) -> None:
             broken = named and isinstance(content, dict) and len(_KEYS & content.keys()) > 1
             words = "is no whole record"
     if is_record(content):
-        others.seen.append(Seen(str(path), sha256(member.data), content))
+        others.seen.append(OtherRecord(str(path), sha256(member.data), content))
     elif broken:
         others.unread.append(f"'{path}' {words}")
     elif named or member.fault or (content is None and path.suffix.lower() == ".json"):
@@ -141,7 +141,7 @@ def unreadable(fault: OSError) -> str:
     return f"cannot be read ({(fault.strerror or str(fault)).lower()})"
 
 
-def read_seen(path: Path, name: str, holding: bytes = b"") -> Seen | None:
+def read_seen(path: Path, name: str, holding: bytes = b"") -> OtherRecord | None:
     """A file as a record of a name, without content where it is no table; None where it cannot be read.
 
     holding: what it must hold, in any case, to be read further.
@@ -151,7 +151,7 @@ def read_seen(path: Path, name: str, holding: bytes = b"") -> Seen | None:
         content = read_json(data) if holding in data.lower() else None
     except (OSError, ValueError):
         return None
-    return Seen(name, sha256(data), content if isinstance(content, dict) else {})
+    return OtherRecord(name, sha256(data), content if isinstance(content, dict) else {})
 
 
 def replacing(record: Path, digest: str) -> list[str]:

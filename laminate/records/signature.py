@@ -10,18 +10,18 @@ from typing import Any
 
 from laminate.files.grid import few
 from laminate.records.allowed_signers import utc
-from laminate.records.contradictions import Seen, against, copied_from, replaced_by
-from laminate.records.copies import Beside, beside_copies, in_words, standing
+from laminate.records.contradictions import OtherRecord, contradictions_of, copied_from, replaced_by
+from laminate.records.copies import CopySignature, beside_copies, in_words, statements_of
 from laminate.records.differences import Recompute, rejudge
 from laminate.records.files import (
-    Found,
+    SignatureFile,
     backdated,
     find,
-    names_beside,
     namespace,
     other_record,
     read_file,
     remove,
+    signature_names,
     way_out,
     write_pair,
 )
@@ -111,7 +111,7 @@ def _record_to_sign(path: Path, data: bytes) -> tuple[Any, Record]:
 
 
 def _beside_others(
-    statement: Statement, public: PublicKey, there: Sequence[Found], copies: Sequence[Beside]
+    statement: Statement, public: PublicKey, there: Sequence[SignatureFile], copies: Sequence[CopySignature]
 ) -> list[Finding]:
     """What the signatures already there, and beside copies of the record, do not allow."""
     faults = [
@@ -120,10 +120,10 @@ def _beside_others(
         for fault in (*file.faults, *other_record(file, statement.record))
     ]
     for file in there:
-        slip = way_out(file, there) if file.told["role"] == statement.role else ""
-        clashes = conflicts(statement, public, standing([(file, "")]))
+        slip = way_out(file, there) if file.stated["role"] == statement.role else ""
+        clashes = conflicts(statement, public, statements_of([(file, "")]))
         faults += [Finding(clash.code, clash.words + slip) for clash in clashes]
-    return [*faults, *conflicts(statement, public, standing(copies)), *backdated(statement, there)]
+    return [*faults, *conflicts(statement, public, statements_of(copies)), *backdated(statement, there)]
 
 
 def sign(
@@ -155,7 +155,7 @@ def sign(
     content, record = _record_to_sign(record_path, data)
     key = private_key(key_path, passphrase)
     public = public_key(key.public_data)
-    before = names_beside(record_path)
+    before = signature_names(record_path)
     again = rejudge(recompute, data)
     there = find(record_path)
     digest = sha256(data)
@@ -174,11 +174,11 @@ def sign(
         others = records_among(record_path, digest, among)
         archived = [(file, str(copy)) for copy in others.copies for file in others.signed_beside(copy)]
         notes += in_words(archived, there)
-        faults += conflicts(statement, public, standing(archived))
-        this_record = Seen(record_path.name, digest, content)
-        notes += _held_against(this_record, others, among)
+        faults += conflicts(statement, public, statements_of(archived))
+        this_record = OtherRecord(record_path.name, digest, content)
+        notes += _comparison_notes(this_record, others, among)
         faults += [Finding("unread-record", f"{words}{_UNREAD}") for words in others.unread]
-        faults += [Finding(code, words) for code, words in against(this_record, others.seen)]
+        faults += [Finding(code, words) for code, words in contradictions_of(this_record, others.seen)]
         faults += _rejected(this_record, others)
         notes += [] if faults else copied_from(this_record, others.seen)
     if faults:
@@ -199,7 +199,7 @@ def sign(
     return Signed(*made_files, *by, digest, granted, *answers, beside, tuple(notes))
 
 
-def _rejected(record: Seen, others: Others) -> Iterator[Finding]:
+def _rejected(record: OtherRecord, others: Others) -> Iterator[Finding]:
     """That a record stands for one that somebody rejected."""
     earlier = replaced_by(record, others.seen)
     for other in (other for other in others.seen if other.sha256 in earlier):
@@ -212,7 +212,7 @@ def _rejected(record: Seen, others: Others) -> Iterator[Finding]:
 _UNREAD = ", so this record cannot be compared with it: put back or unpack it, or move it elsewhere"
 
 
-def _held_against(record: Seen, others: Others, among: Path | None) -> Iterator[str]:
+def _comparison_notes(record: OtherRecord, others: Others, among: Path | None) -> Iterator[str]:
     """How many other records a release was held against, and what the one it stands for answered."""
     rest, aside = others.seen, others.aside
     if rest:
@@ -259,6 +259,6 @@ def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Seq
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise refusal("not-written", str(path), "", reason, "room for two new files") from None
-    if names_beside(record) != sorted([*before, *(file.name for file in pair)]):
+    if signature_names(record) != sorted([*before, *(file.name for file in pair)]):
         remove(pair)
         raise meanwhile

@@ -19,6 +19,6 @@ def signed_beside(record_path: Path, record_sha256: str) -> list[dict[str, str |
     rows: list[dict[str, str | None]] = []
     for file in find(record_path):
         remark = "; ".join(fault.words for fault in (*file.faults, *other_record(file, record_sha256)))
-        rows.append({**file.told, "name": file.told["name"] or file.path.name, "remark": remark or None})
+        rows.append({**file.stated, "name": file.stated["name"] or file.path.name, "remark": remark or None})
     order = {role: place for place, role in enumerate(ROLES)}
     return sorted(rows, key=lambda row: order.get(row["role"] or "", len(order)))

@@ -9,9 +9,9 @@ from functools import partial
 from pathlib import Path
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
-from laminate.records.copies import Beside, beside_copies, in_words, standing
+from laminate.records.copies import CopySignature, beside_copies, in_words, statements_of
 from laminate.records.differences import Recompute, Rejudged, rejudge
-from laminate.records.files import Found, backdated, find, other_record, read_file, way_out
+from laminate.records.files import SignatureFile, backdated, find, other_record, read_file, way_out
 from laminate.records.other_records import replacing
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
@@ -211,7 +211,7 @@ def proven(
     roles: Collection[str],
     at: int,
     listed: Sequence[str] | None = None,
-    copies: Sequence[Beside] = (),
+    copies: Sequence[CopySignature] = (),
 ) -> Verification:
     """Prove the signatures beside a record.
 
@@ -237,13 +237,13 @@ def proven(
         statement, faults = match.statement, list(alone[match.path.name])
         if statement is not None:
             others = [(other, "") for other in matches if other is not match]
-            faults += conflicts(statement, match.key, standing([*others, *held]))
+            faults += conflicts(statement, match.key, statements_of([*others, *held]))
             if statement.role == "released" and statement.record == digest:
                 faults += _not_releasable(record_path, today, statement, alone)
             if today is not None and statement.record == digest:
                 faults += too_early(statement, today)
         concession = statement.concession if statement else None
-        made = Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.told)
+        made = Signature(match.path.name, concession=concession, reasons=tuple(faults), **match.stated)
         judged.append(made)
     judged.sort(key=lambda made: (made.time is None, made.time, made.file))
     signed = {signature.role for signature in judged if signature.proven}
@@ -266,12 +266,14 @@ def said_today(again: Rejudged) -> Record | None:
         return None
 
 
-def allowed(file: Found, signers: Signers, now: int) -> bool:
+def allowed(file: SignatureFile, signers: Signers, now: int) -> bool:
     """Whether a signature holds, and was made by somebody who may sign so; now: [s since 1970 UTC]."""
     return not file.faults and not any(_not_allowed(file, signers, now, ()))
 
 
-def _not_allowed(file: Found, signers: Signers, now: int, there: Sequence[Found]) -> Iterator[Finding]:
+def _not_allowed(
+    file: SignatureFile, signers: Signers, now: int, there: Sequence[SignatureFile]
+) -> Iterator[Finding]:
     statement = file.statement
     if file.key is not None and file.key in signers.revoked:
         yield Finding("revoked", f"the key {file.key.fingerprint} is revoked")
@@ -288,7 +290,7 @@ def _not_allowed(file: Found, signers: Signers, now: int, there: Sequence[Found]
             yield Finding(code, words + (way_out(file, there) if code == "unknown-signer" else ""))
 
 
-def _not_as_before(record: Path, file: Found, by_name: dict[str, Found]) -> Iterator[Finding]:
+def _not_as_before(record: Path, file: SignatureFile, by_name: dict[str, SignatureFile]) -> Iterator[Finding]:
     """What differs between the signatures a statement lists and those that are there."""
     for listed in file.statement.earlier if file.statement else ():
         described = f"'{listed.role}' of '{listed.name}', which was there when this one was made,"

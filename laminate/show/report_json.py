@@ -225,7 +225,7 @@ _USED = table(input=TEXT(first), key=KEY(second), stated=maybe(TEXT)(third), **{
 REPORT = {
     **within("judgement", answer=_DECIDED, reasons=TEXTS, remarks=TEXTS, not_judged=TEXTS),
     **DECISION,
-    "with_every_specimen": maybe(_EVERY)("judgement.with_every"),
+    "with_every_specimen": maybe(_EVERY)("judgement.judgement_of_all"),
     "batch": _BATCH,
     "decision_rule": table(
         guard=FIGURE,

@@ -54,7 +54,7 @@ def test_a_file_and_the_bench_get_no_sign(slow, monkeypatch, command, capsys):
 def test_a_bar_of_its_own_ends_the_sign(slow, monkeypatch):
     screen = Terminal()
     monkeypatch.setattr(sys, "stderr", screen)
-    with waiting.Sign("trend"):
+    with waiting.Spinner("trend"):
         waiting.stop()
         written = screen.getvalue()
         time.sleep(0.1)
@@ -64,6 +64,6 @@ def test_a_bar_of_its_own_ends_the_sign(slow, monkeypatch):
 def test_a_short_call_shows_nothing(monkeypatch):
     screen = Terminal()
     monkeypatch.setattr(sys, "stderr", screen)
-    with waiting.Sign("materials"):
+    with waiting.Spinner("materials"):
         pass
     assert screen.getvalue() == ""

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from laminate.judging.evidence import Judged
+    from laminate.judging.evidence import BatchEvidence
 
-    Rule = Callable[[Judged], Iterable["HeldBack"]]
+    Rule = Callable[[BatchEvidence], Iterable["OpenPoint"]]
 
 
 @dataclass(frozen=True, slots=True)
-class HeldBack:
+class OpenPoint:
     """One reason why a batch cannot conform yet.
 
     rule: number of the rule, 1 to 12; what: the reason in words; say: the exact line to write and the file it
