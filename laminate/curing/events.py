@@ -52,21 +52,18 @@ def _event(view: View, name: str, time: float, u: float | None = None) -> Event:
 
     Where it was not read itself, it is known to lie between two others alone.
     """
-    read, gap = view.read, view.pressure_gap(time) if name in OF_PRESSURE else None
-    gels = {"gel first": read.first, "gel last": read.last} if read.missing else {}
+    read, at = view.read, np.array([time])
     uncomputed = read.computed if read.computed and time > read.computed[0] else None
-    if gap is None and name in gels:
-        gap = gels[name], read.missing
-    elif gap is None and uncomputed and name in (*OF_PRESSURE, "touch"):
-        gap = uncomputed, read.missing
-    if gap is not None:
+    ends, why = read.gels.get(name) or (uncomputed if name in (*OF_PRESSURE, "touch") else None), read.missing
+    if name in OF_PRESSURE and (gap := view.pressure_gap(time)):
         ends, why = gap
+    if ends is not None:
         return Event(name, Known(time, u, ends, (why,)), None, None)
     hot = resin = None
-    if view.temperature_read(time):
+    if all(sensor.known.known(at)[0] for sensor in view.sensors):
         hot = float(np.interp(time, view.seconds, view.thermometers.hottest()))
     if view.pressure_read(time) and not uncomputed:
-        resin = view.pressing.resin(np.array([time]))
+        resin = view.pressing.resin(at)
     return Event(name, Known(time, u), hot, None if resin is None else float(resin[0]))
 
 
@@ -189,10 +186,7 @@ def _at_gel(
     start = next((time for time in (closing.pressed, closing.mechanical) if time is not None), gel_at)
     margin = after = before = None
     readings: dict[str, Known] = {}
-    if releases := unknown.get("vapor_margin", ""):
-        for key in ("vapor_margin_after_gel", "vapor_before_pressure"):
-            unknown.setdefault(key, releases)
-    else:
+    if not (releases := unknown.get("vapor_margin", "")):
         if closing.mechanical is not None:
             if view.cycle:
                 slack = deviation(outcomes.nominal.slack)
@@ -214,9 +208,9 @@ def _at_gel(
         gel_clock=replace(
             figures.gel_clock, when_pressed=given("gel_clock.when_pressed", share, missing or gap)
         ),
-        vapor_margin=given("vapor_margin", margin, unread),
-        vapor_margin_after_gel=given("vapor_margin_after_gel", after, uncomputed),
-        vapor_before_pressure=given("vapor_before_pressure", before, uncomputed or gap),
+        vapor_margin=given("vapor_margin", margin, unread or releases),
+        vapor_margin_after_gel=given("vapor_margin_after_gel", after, uncomputed or releases),
+        vapor_before_pressure=given("vapor_before_pressure", before, uncomputed or gap or releases),
         resin_pressure_at_gel=given("resin_pressure_absolute_at_gel", resin, unread),
         applied_pressure_at_gel=given("applied_pressure_at_gel", applied, unread),
         times_released=closing.released, readings=figures.readings | readings,
@@ -265,10 +259,10 @@ def _pressed(
 def _time_to_gel(view: View, event: Event | None, gelled: Event) -> Known | None:
     """From pressed to gel, as what was not read leaves it; None without a known start of the clock."""
     unknown, read = view.notes.unknown, view.read
-    if event is not None and event.time.ends and read.computed:
-        return view.notes.given(TO_GEL, None, read.missing)
-    if event is None or "gel_clock.start" in unknown:
-        return view.notes.given(TO_GEL, None, unknown.get("gel_clock.start") or unknown["pressed"])
+    uncomputed = event is not None and event.time.ends and read.computed
+    why_not = read.missing if uncomputed else unknown.get("gel_clock.start", "")
+    if event is None or why_not:
+        return view.notes.given(TO_GEL, None, why_not or unknown["pressed"])
     pressed, gel_at = event.time, gelled.time.value
     time = Known(gel_at - pressed.value, math.hypot(gelled.time.u or 0.0, pressed.u or 0.0) or None)
     if pressed.ends is not None:

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 DRAWS = 400
 CLOSE = 2.0
 """So near to what is stated a core counts as warm as that [K]; it moves the pressure by 1.4 MPa."""
-NO_REACTION = "no heat of reaction"
+SCREENED = (SCREENING, GLASSY, "no heat of reaction")
 
 
 @dataclass
@@ -80,11 +80,11 @@ def planned(
         for h in humidities
     ]
     if isinstance(heat, list):
-        return [nothing(blank, _notes(), "; ".join(heat)) for blank in blanks]
+        return [nothing(blank, Notes(screening=[*SCREENED]), "; ".join(heat)) for blank in blanks]
     if contents.missing or not contents.charges:
         resins = ", ".join(part.prepreg[name].resin for name in contents.missing) or "its resin"
         why = f"no gel times: gel_time in [resin.{resins}]"
-        return [nothing(blank, _notes(), why) for blank in blanks]
+        return [nothing(blank, Notes(screening=[*SCREENED]), why) for blank in blanks]
     pressing = pressing_of(part, cycle, heat, columns)
     pressing.doubt(heat_doubts(part, heat.room, heat.laid))
     lines = [gel_lines(charge, columns) for charge in contents.charges]
@@ -104,19 +104,9 @@ def planned(
         _gels(view, early=True, start=1.0, unknown=0.0),
     )
     return [
-        _answered(_at(view, value), gels, blank, value)
-        for blank, value in zip(blanks, humidities, strict=True)
+        _answered(replace(view, objections=Objections(), notes=Notes(screening=[*SCREENED])), gels, blank, h)
+        for blank, h in zip(blanks, humidities, strict=True)
     ]
-
-
-def _notes() -> Notes:
-    return Notes(screening=[SCREENING, GLASSY, NO_REACTION])
-
-
-def _at(view: PlanView, humidity: SIValue | None) -> PlanView:
-    """The same at a humidity, with nothing said of it yet."""
-    share = None if humidity is None else humidity.value
-    return replace(view, humidity=share, objections=Objections(), notes=_notes())
 
 
 def _gels(view: PlanView, *, early: bool, start: float, unknown: float) -> Gels:
@@ -151,6 +141,7 @@ def _answered(
     n, plan, pressing, needed = view.columns.draws, view.plan, view.pressing, view.needed(view.columns)
     share_of = np.ones(n)
     if humidity is not None:
+        view.humidity = humidity.value
         share_of = view.columns.drawn(humidity, "", (0.0, 1.0), generator())
     hottest = plan.laminate.max(axis=1)
 

@@ -45,8 +45,7 @@ def apply(view: LogView, first: np.ndarray) -> None:
     """Note everything that keeps a verdict on a logged zone back; first: draws of first gel [s]."""
     end = gel_row(view)
     _sensors(view)
-    for words in _unread(view):
-        view.objections.add(words)
+    _unread(view)
     if np.sum(view.thermometers.hottest()[: end + 1] > COUNTED) < FEWEST_ROWS:
         view.objections.add(
             Said(f"fewer than {FEWEST_ROWS} rows between ", Figure(COUNTED, DEG_C), " and gel")
@@ -325,16 +324,16 @@ def _start(view: View) -> None:
             notes += [] if words in notes else [words]
 
 
-def _unread(view: LogView) -> Iterator[str]:
+def _unread(view: LogView) -> None:
     """Readings missing so long that the clock runs on, or that tell of no gel, or of no pressure at gel."""
     if words := view.read.missing or view.read.ended:
-        yield words
+        view.objections.add(words)
         return
     reading, (used, _, _) = view.pressing.reading, furthest(view)
     if reading is not None and (used >= 1.0).any():
         gel = float(np.interp(1.0, used, view.seconds))
         if not bool(reading.known(np.array([gel]))[0]):
-            yield "the pressure is not known at gel: readings are missing there"
+            view.objections.add("the pressure is not known at gel: readings are missing there")
 
 
 def _swapped(view: LogView, end: int) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import fields, replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -147,16 +147,11 @@ def _matters(view: View, worst: Outcome, inputs: Inputs, pressed: Event | None) 
     return what_matters(inputs, worst.first, pressed.time.value if pressed else None)
 
 
-class Verdict(NamedTuple):
-    """A verdict, its reasons and its chance."""
+def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> tuple[str, list[str], Chance]:
+    """One verdict, why, and its chance: the order is late, vapor, cannot say, in time.
 
-    verdict: str
-    why: list[str]
-    chance: Chance
-
-
-def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> Verdict:
-    """One verdict: the order is late, vapor, cannot say, in time; at_gel: what is applied then."""
+    at_gel: what is applied then.
+    """
     against = view.objections.against
     pressed, low, _ = holding(best.pressed, view)
     late = pressed < low
@@ -181,11 +176,11 @@ def decide(view: View, worst: Outcome, best: Outcome, at_gel: Known | None) -> V
     if kept_back or (view.pressing.reading is None and verdict != LATE):
         # draws tell nothing of what keeps the verdict back: a number would look better than what is known
         view.notes.unknown["chance"] = joined("; ", [*dict.fromkeys(kept_back or view.pressing.why)])
-        return Verdict(verdict, why, Chance(None, None, None))
+        return verdict, why, Chance(None, None, None)
     pressed = float(np.mean(seen.pressed))
     if "vapor_margin" in view.notes.unknown:
-        return Verdict(verdict, why, Chance(pressed, None, None))
-    return Verdict(verdict, why, Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both))))
+        return verdict, why, Chance(pressed, None, None)
+    return verdict, why, Chance(pressed, float(np.mean(seen.above)), float(np.mean(seen.both)))
 
 
 def _why_late(view: View, at_gel: Known | None) -> str:

@@ -51,8 +51,9 @@ class WasRead:
 
     missing: that no reading of the laminate is there while its gel clock may run on, '' where all are; ended:
     that they end before gel; apart: that they are too far apart before it; hottest, coldest: curves of each
-    of its sensors then; first, last: soonest and latest gel along them [s]; computed: from and to when a
-    core's pressure is computed from temperatures that nobody read [s], None where it is not.
+    of its sensors then; first: soonest and latest gel along them [s]; gels: the same by event where readings
+    are missing; computed: from and to when a core's pressure is computed from temperatures that nobody read
+    [s], None where it is not.
     """
 
     missing: str = ""
@@ -61,7 +62,7 @@ class WasRead:
     hottest: Sequence[Curve] = ()
     coldest: Sequence[Curve] = ()
     first: Bounds = (np.inf, np.inf)
-    last: Bounds = (np.inf, np.inf)
+    gels: dict[str, Bounds] = field(default_factory=dict)
     computed: Bounds | None = None
 
 
@@ -112,10 +113,6 @@ class View:
     def vapor(self) -> np.ndarray:
         """Pressure of the vapor of its water at every row [Pa]."""
         return self.humidity_taken * vapor_pressure(self.thermometers.hottest())
-
-    def temperature_read(self, time: float) -> bool:
-        """Whether every sensor of the laminate was read around a moment [s]."""
-        return all(sensor.known.known(np.array([time])).all() for sensor in self.sensors)
 
     def pressure_read(self, time: float) -> bool:
         """Whether what presses was read around a moment [s], or does not come of a reading of its own."""

@@ -49,8 +49,9 @@ def was_read(view: LogView) -> WasRead:
         for curves in (hottest, coldest)
     )
     first, last = (min(soonest), min(latest)), (max(soonest), max(latest))
+    gels = {"gel first": first, "gel last": last} if missing else {}
     computed = _first_missing(view) if missing and view.pressing.cores is not None else None
-    return WasRead(missing, ended, apart, hottest, coldest, first, last, computed)
+    return WasRead(missing, ended, apart, hottest, coldest, first, gels, computed)
 
 
 def _missing(view: LogView) -> tuple[str, str]:
