@@ -38,8 +38,6 @@ COLD = 200.0
 """At which no resin gels [K]."""
 FAR_ABOVE = 2.0
 """From so many times what the part file states on, a pressure may be in another unit; no source."""
-FAR_OVER_NEED = 300.0
-"""The same over what closes a laminate up, which may be little: bar for mbar is 1000; no source."""
 
 
 @dataclass
@@ -323,17 +321,16 @@ def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
 
 def far_above(part: Part, zone: str, most: float) -> Iterator[str]:
     """That the highest pressure of a zone in a cycle, over ambient [Pa], contradicts what the part states."""
-    needed, bladder = needed_of(part, zone), part.zone[zone].bladder
+    bladder, what, limit = part.zone[zone].bladder, "the clamp_force of [tool]", 0.0
     clamp, area = getattr(part.tool, "clamp_force", None), area_of(part)
-    too_much = {f"pressed_at in [zone.{zone}]": FAR_OVER_NEED * needed.value if needed is not None else 0.0}
     above = FAR_ABOVE * (1.0 - ROUNDING)
     if bladder is not None:
-        too_much[f"the pressure of [bladder.{bladder}]"] = above * part.bladder[bladder].pressure.value
+        what = f"the pressure of [bladder.{bladder}]"
+        limit = above * part.bladder[bladder].pressure.value
     elif clamp is not None and area is not None:
-        too_much["the clamp_force of [tool]"] = above * clamp.value / area
-    for what, limit in too_much.items():
-        if most > limit > 0.0:
-            yield f"the cycle has far more than {what}: check the unit of both"
+        limit = above * clamp.value / area
+    if most > limit > 0.0:
+        yield f"the cycle has far more than {what}: check the unit of both"
 
 
 def _too_high(part: Part, most: float, area: float | None = None) -> Iterator[str]:

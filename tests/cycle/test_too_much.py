@@ -57,9 +57,9 @@ def test_what_holds_a_bladder_is_asked_for_where_it_is_left_out(tmp_path, key):
     assert [len(words) for words in asked] == [0, 1]
 
 
-@pytest.mark.parametrize(("needs", "verdict"), [("0.03 bar", IN_TIME), ("3 mbar", CANNOT)])
+@pytest.mark.parametrize(("needs", "verdict"), [("0.3 bar", IN_TIME), ("5 kPa", CANNOT), ("3 mbar", CANNOT)])
 def test_what_closes_a_laminate_up_may_be_in_another_unit(tmp_path, needs, verdict):
-    """6 bar are 200 times 0.03 bar, and 2000 times 3 mbar, typed for 3 bar: in a plan as in a log."""
+    """kPa or mbar typed for bar: in a plan as in a log."""
     change = ('pressed_at = "3 bar"', f'pressed_at = "{needs}"')
     planned = first(tmp_path, changed(bladder(5), change), draws=DRAWS)
     logged = answer(tmp_path, Press().csv(), part=changed(BAG, change), draws=300)
