@@ -37,7 +37,8 @@ CORE_NEAR, LAMINATE_NEAR = 0.1, 0.25
 def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
     """What of the heat that passes into a zone must be answered before it is relied on; room: its own."""
     heat = part.heat
-    yield from unlikely(laid.press.cases[laid.zone]).values()
+    doubts = unlikely(laid.press.cases[laid.zone])  # how warm a core gets is computed along a cycle
+    yield from (words for key, words in doubts.items() if key.quantity != "maximum")
     if heat.tool is not None:
         yield from _unlike("tool", heat.tool, "a solid")
     if heat.laminate is not None:

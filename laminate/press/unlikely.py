@@ -12,8 +12,9 @@ from laminate.files.slip_checks import tabulated_range
 from laminate.formulas import ply
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
+from laminate.press.case import core_temperature
 from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
-from laminate.press.names import GEL, ROOM
+from laminate.press.names import CURE, GEL, ROOM
 from laminate.values.input_key import Key
 from laminate.values.quantities import DEG_C, G_CM3, GPA, KELVIN, MM, NUMBER, PER_K, PERCENT
 from laminate.values.said import Figure, Said, between
@@ -77,7 +78,7 @@ def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
     return {
         key: words
-        for doubts in (_materials, _cores, _expansions, _room, _gap, _lots)
+        for doubts in (_materials, _cores, _expansions, _lagging, _room, _gap, _lots)
         for key, words in doubts(case)
     }
 
@@ -143,6 +144,19 @@ def _expansions(case: ZoneCase) -> Iterator[Doubt]:
             linear = ": check digits and unit, and that it is linear, a third of that by volume"
             hard = ', or write acts_as = "hard" where the core does not yield' if kind == "rubber" else ""
             yield key, Said(usual, linear, hard)
+
+
+def _lagging(case: ZoneCase) -> Iterator[Doubt]:
+    """Hottest means of cores that lag the laminate's cure by more than they lagged its gel."""
+    for name in case.cores:
+        key, values = Key("core", name, "maximum"), case.inputs.values
+        hottest, cure, gel = map(values.get, (key, CURE, GEL))
+        if hottest is None or cure is None or gel is None:
+            continue
+        at_gel = core_temperature(case.part.core[name], name, case.inputs.numbers())
+        if cure.value - hottest.value > max(gel.value - at_gel, 0.0) + hottest.spread:
+            lags = f"{key} {hottest.text} is below {CURE} {cure.text}, by more than the core lags at gel: "
+            yield key, Said(lags, "it can press harder after gel than computed; check its digits")
 
 
 def _room(case: ZoneCase) -> Iterator[Doubt]:

@@ -120,6 +120,26 @@ def test_a_plastic_core_grows_less_than_a_volume(value, asked):
     assert doubted(filled("skin", *edits)) == ["core.fore.expansion"] * asked
 
 
+@pytest.mark.parametrize(
+    ("at_gel", "hottest", "asked"),
+    [
+        ("118", "120", True),  # the laminate around it cures at 125 degC
+        ("118", "125", False),
+        ("118", "124", False),
+        ("118", "135", False),
+        ("105", "112", False),  # a thick core in a short cycle
+    ],
+)
+def test_a_core_that_stays_colder_than_its_laminate_cures_is_asked_about(at_gel, hottest, asked):
+    temperatures = {
+        "temperature": f"{at_gel} degC ± 1 (tolerance)",
+        "maximum": f"{hottest} degC ± 2 (tolerance)",
+    }
+    answer = filled("skin", *((f"core.fore.{key}", value) for key, value in temperatures.items()))
+    assert doubted(answer) == ["core.fore.maximum"] * asked
+    assert not (asked and answer.grade == "use")
+
+
 def test_a_layer_denser_than_copper_is_asked_about():
     heavy, mesh = (("layer.film.areal_weight", weight) for weight in ("600 g/m^2", "440 g/m^2"))
     (words,) = unlikely(filled("web", heavy).case).values()
@@ -238,6 +258,7 @@ def test_a_density_of_the_batch_far_from_the_part_is_asked_about(tmp_path):
             "fill: unlikely, a bulk modulus of no rubber",
         ),
         (("core.fore.bulk_modulus_rise", 1), "fill: unlikely, a rise of no rubber"),
+        (("core.fore.maximum", "120 degC"), "fill: unlikely, a core colder than its laminate"),
     ],
 )
 def test_what_is_unlikely_is_said(edit, case):
