@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import cold
@@ -22,13 +22,14 @@ from laminate.press.pressed import (
     draw_counts,
     open_bleeds,
 )
+from laminate.press.shared_inputs import estimates
 from laminate.press.state import State
 from laminate.press.unstated import as_asked, not_stated, tool_not_judged
 from laminate.press.windows import by_window, gives_way_at, volume_window
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
-    from laminate.press.names import Counts
+    from laminate.press.names import Counts, Numbers
     from laminate.press.press import Press
 
 
@@ -120,20 +121,33 @@ def chance_with(press: Press, zone: str, count: int, plies: Counts, scaled: Mapp
 
 
 def forces(
-    press: Press, plies: Counts, chance_holds: float | None, *, state: State | None = None
+    press: Press,
+    plies: Counts,
+    chance_holds: float | None,
+    *,
+    state: State | None = None,
+    at: Callable[[Numbers], State] | None = None,
 ) -> PressForces:
-    """The press with these counts at the stated bleed, or in a state without bleed that is known already."""
+    """The press with these counts at the stated bleed, or in a state without bleed that is known already.
+
+    at: the state that is known, on other numbers.
+    """
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
     stated = state is None and any(press.stated(zone) is not None for zone in zones)
     state = state or press.state(plies)
     top = max(state.rubber, key=lambda room: float(state.worst(room.name)), default=None)
     whole = all(missing.what == "clamp force" for missing in state.left_out)
-    at_gel, at_worst = float(state.opening_force("gel")), float(state.worst_force)
-    known = at_worst > 0.0 or (whole and state.presses)
+    known = float(state.worst_force) > 0.0 or (whole and state.presses)
+
+    def opening(x: Numbers) -> dict[str, Any]:
+        other = at(x) if at else press.state(plies, x=x)
+        return {"gel": other.opening_force("gel"), "worst": other.worst_force}
+
+    force = estimates(opening, press.inputs) if known else {}
     return PressForces(
         state,
-        at_gel if known else None,
-        at_worst if known else None,
+        force.get("gel"),
+        force.get("worst"),
         state.worst_moment(top.name) if top is not None else None,
         gives_way_at(state),
         chance_holds,

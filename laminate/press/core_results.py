@@ -110,7 +110,7 @@ class CoreAnswer:
     limits: Mapping[str, float | None]
     clearance: Mapping[str, float]
     windows: tuple[VolumeWindow, ...]
-    vapor: tuple[float, float, float] | None
+    vapor: tuple[Estimate, Estimate, Estimate] | None
     forces: PressForces
     vapor_first: tuple[float, float] | None
     missing: tuple[str, ...]
@@ -176,13 +176,15 @@ class CoreAnswer:
             limit = self.ask.limit(state, moment)
         return limit is None or pressure <= limit
 
-    def with_clamp(self) -> float | None:
+    def with_clamp(self) -> Estimate | None:
         """The greatest nominal pressure that the clamp lets come [Pa], None where one is not known."""
         pressure = self.governing.pressure
         if pressure is None or self.limits["at_gel"] is None:
             return None
         limits = {moment: math.inf if limit is None else limit for moment, limit in self.limits.items()}
-        return max(min(pressure[f"nominal {moment}"].value, limit) for moment, limit in limits.items())
+        shut = ((pressure[f"nominal {moment}"], limit) for moment, limit in limits.items())
+        held = (Estimate(p.value, p.u) if p.value <= limit else Estimate(limit) for p, limit in shut)
+        return max(held, key=lambda pressure: pressure.value)
 
     @property
     def locked_opens(self) -> bool | None:

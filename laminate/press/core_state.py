@@ -234,13 +234,22 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
         drawn = press.simulate(lambda c: {"holds": ask.state(c.x, None if stated else 0.0).holds})
         opens = float(np.mean(~drawn["holds"].astype(bool)))
     windows: tuple[VolumeWindow, ...] = ()
-    vapor = None
+    vapor: tuple[Estimate, Estimate, Estimate] | None = None
     if known and ask.layups is None:
         zone = room.zones[0]
         windows = tuple(w for w in core_windows(press, zone, ask.plies) if w.core == core.name)
-        expected = ask.state(bleed=None)
-        need, water = float(state.conditions.needed(zone)), float(state.conditions.vapor)
-        vapor = (float(expected.resin_pressure(zone)), water, need)
+
+        def absolute(x: Numbers) -> dict[str, Any]:
+            expected = ask.state(x, None)
+            conditions = expected.conditions
+            return {
+                "resin": expected.resin_pressure(zone),
+                "water": conditions.vapor,
+                "needed": conditions.needed(zone),
+            }
+
+        known_pressures = estimates(absolute, press.inputs)
+        vapor = known_pressures["resin"], known_pressures["water"], known_pressures["needed"]
     share = 1.0 - opens if opens is not None and stated else None
     return {
         "expected_moment": ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
@@ -251,7 +260,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
         "clearance": {k: float(v) for k, v in cold.clearance(state, room.name).items()},
         "windows": windows,
         "vapor": vapor,
-        "forces": forces(press, ask.plies, share, state=state),
+        "forces": forces(press, ask.plies, share, state=state, at=ask.state),
         "vapor_first": _vapor_first(ask, state),
         "missing": (
             *(not_stated(state, lambda x: ask.state(x, None), room.zones[0]) if known else ()),

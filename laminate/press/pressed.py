@@ -143,8 +143,8 @@ class PressForces:
     """
 
     state: State
-    at_gel: float | None
-    at_worst: float | None
+    at_gel: Estimate | None
+    at_worst: Estimate | None
     worst_moment: str | None
     gives_way_at: float | None
     chance_holds: float | None

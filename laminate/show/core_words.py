@@ -174,7 +174,7 @@ def _opens_how(core: CoreAnswer, worst: Pressure, units: str) -> Iterator[str]:
     """That clamp or walls of the tool do not hold, with no bleed, and what they hold."""
     force, x = core.forces.at_worst, core.state.x
     if core.stays_shut is False and force is not None:
-        yield f"opens the tool with no bleed: {kn(force, units)}, the clamp holds {kn(x[FORCE], units)}"
+        yield f"opens the tool with no bleed: {kn(force.value, units)}, the clamp holds {kn(x[FORCE], units)}"
     if core.within_limit is False:
         beyond = "presses harder than the tool is built for, with no bleed"
         yield f"{beyond}: {mpa(worst.value, units)}, pressure limit {mpa(x[PRESSURE_LIMIT], units)}"
@@ -297,7 +297,7 @@ def balance_words(core: CoreAnswer, zone: CoreInZone) -> list[str]:
 def _at_gel(core: CoreAnswer, units: str) -> Iterator[Block]:
     """Absolute resin pressure at gel against water in the resin, which decides about voids; how it warms."""
     if core.vapor is not None:
-        resin, water, _ = core.vapor
+        resin, water = (pressure.value for pressure in core.vapor[:2])
         beside = f"{'above' if resin >= water else 'below'} the {mpa(water, units)} of its water vapor"
         yield Sentence(f"At gel the resin has {mpa(resin, units)}, {beside}, both absolute.")
     if core.warming:
@@ -378,7 +378,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
             where = f"zone{'s' if len(core.zones) > 1 else ''} {listed(zone.zone for zone in core.zones)}"
             blocks += [Heading(f"{core.core} in {where}: pressure above ambient"), grid]
             blocks += sentences([explained] if why else [])
-        if core.forces.at_worst or core.rubber:
+        if core.rubber or (core.forces.at_worst and core.forces.at_worst.value):
             lines = press_words(core.forces, units, brief=not why)
             windows = window_words(core.windows, units)
             supposed = (said_in_units(words, units) for words in core.ask.press.inputs.supposed)

@@ -206,8 +206,10 @@ def as_step(value: Any, unit: Unit) -> Any:
 
 
 def as_finite(value: Any, _: Unit) -> Any:
-    """A number as it is, None where it is not finite."""
-    return value if isinstance(value, Column) or (value is not None and math.isfinite(value)) else None
+    """A number or an estimate as it is, None where it is not finite."""
+    if value is None or isinstance(value, Column):
+        return value
+    return value if math.isfinite(getattr(value, "value", value)) else None
 
 
 NULL = Field({"type": "null"}, read=lambda _: None)

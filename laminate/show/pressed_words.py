@@ -233,7 +233,7 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
     opening = " not known"
     if forces.at_gel is not None and forces.at_worst is not None:
-        gel, worst = kn(forces.at_gel, units), kn(forces.at_worst, units)
+        gel, worst = kn(forces.at_gel.value, units), kn(forces.at_worst.value, units)
         opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
     line = f"Opening force{opening}; {clamp}{gives}.{missing}"
     return [line, screening(units, brief=brief)] if forces.worst_moment is not None else [line]

@@ -64,7 +64,8 @@ def test_fill_by_options_says_what_it_says_by_file(shop, oil):
             (one, other) for one, other in zip(found[plies][1:], row[1:], strict=True) if other is not None
         ]
         assert [one for one, _ in told] == pytest.approx([other for _, other in told], rel=1e-9, abs=1e-9)
-    assert by_options["press"]["opening_force"] == by_file["press"]["opening_force"]
+    for moment, force in by_file["press"]["opening_force"].items():  # the file states more ±
+        assert by_options["press"]["opening_force"][moment]["value"] == force["value"]
     assert by_file["zones"][0]["missing_for_use"] == []
     missing = by_options["zones"][0]["missing_for_use"]
     assert "--compliance" in missing  # 0 by default, not stated
@@ -85,7 +86,9 @@ def test_core_by_options_says_what_it_says_by_file(shop, oil):
 def test_the_library_takes_the_same_options(oil):
     by_options = lam.fill(**OIL | {"walls": 2, "bulk_modulus_rise": 10}, draws=2000)
     by_file = lam.fill(oil, draws=2000)
-    assert by_options.press.opening_force == by_file.press.opening_force
+    forces = by_options.press.opening_force, by_file.press.opening_force
+    assert [force.at_worst.value for force in forces] == [forces[1].at_worst.value] * 2
+    assert [force.at_gel.value for force in forces] == [forces[1].at_gel.value] * 2
     one, other = lam.core(**OIL | {"walls": 2}, plies=17, draws=2000), lam.core(oil, plies=17, draws=2000)
     names = ("oil", "core")
     both = [a.cores[n].pressure["worst"]["value"] for a, n in ((other, names[0]), (one, names[1]))]

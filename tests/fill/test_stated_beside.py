@@ -118,7 +118,7 @@ def test_json_says_with_which_counts_the_press_was_judged_and_holds_the_rows_tha
 def test_the_press_is_of_what_is_stated_where_not_all_are_advised():
     answer, laid = (filled(BOX, wide(sides=sides, caps=caps)) for sides, caps in ((21, 25), (18, 23)))
     assert [zone.together for zone in answer.zones] == [None, None]
-    assert answer.press.at_worst > 1.1 * laid.press.at_worst
+    assert answer.press.at_worst.value > 1.1 * laid.press.at_worst.value
     words = stated_words(answer, answer.zones[0], "metric")
     assert says("fill: a stated count that other zones are judged with", words)
 

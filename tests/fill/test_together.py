@@ -59,7 +59,7 @@ def test_two_rooms_that_hold_alone_open_the_tool_together():
     (alone,) = filled(rooms(clamp("900 kN"), ("fore",))).zones
     assert (alone.grade, alone.best.plies, alone.best.verdict) == ("use", 20, "presses")
     answer = filled(rooms(clamp("900 kN")))
-    assert answer.press.at_worst == pytest.approx(2 * 491e3, rel=0.07)
+    assert answer.press.at_worst.value == pytest.approx(2 * 491e3, rel=0.07)
     for zone in answer.zones:
         assert zone.use is None
         assert zone.best.chance.holds < 0.6
@@ -118,12 +118,12 @@ def test_answers_do_not_depend_on_the_order_of_the_zones():
     one, other = (filled(rooms(clamp("1200 kN"), names)) for names in (("fore", "aft"), ("aft", "fore")))
     best = [{z.zone: z.best.plies for z in answer.zones} for answer in (one, other)]
     assert best[0] == best[1]
-    assert one.press.at_worst == pytest.approx(other.press.at_worst)
+    assert one.press.at_worst.value == pytest.approx(other.press.at_worst.value)
 
 
 def test_three_rooms():
     answer = filled(rooms(clamp("1200 kN"), ("one", "two", "three")))
-    assert answer.press.at_worst > 1.2e6
+    assert answer.press.at_worst.value > 1.2e6
     assert all(z.use is None and z.best.chance.holds < 0.5 for z in answer.zones)
 
 
