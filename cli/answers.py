@@ -1,4 +1,4 @@
-"""How an answer for programs leaves the command line."""
+"""How an answer leaves the command line: as JSON, on the screen, and as a page."""
 
 from __future__ import annotations
 
@@ -25,8 +25,10 @@ NO = 1
 """Exit status of an answer that is no."""
 
 
-def give(options: Options, ask: Callable[[], Answer], *, page: str = "", keep: Writer | None = None) -> None:
-    """Ask, and give out the answer: exit status 1 where it is no.
+def print_answer(
+    options: Options, ask: Callable[[], Answer], *, page: str = "", keep: Writer | None = None
+) -> None:
+    """Ask, and print the answer: exit status 1 where it is no.
 
     page: key of the JSON with the page that was written, 'html', or 'written' for a list of every file; keep:
     writes files to keep, and names them.
@@ -34,10 +36,10 @@ def give(options: Options, ask: Callable[[], Answer], *, page: str = "", keep: W
     answer = options.reads(ask)
     written = keep(answer) if keep else []
     document = partial(answer.document, options.units)
-    give_out(options, answer.to_dict, document, page=page, written=written, good=answer.good)
+    write_and_print(options, answer.to_dict, document, page=page, written=written, good=answer.good)
 
 
-def give_out(
+def write_and_print(
     options: Options,
     answer: Callable[[], Mapping[str, Any]],
     document: Callable[[], Document],
@@ -48,8 +50,8 @@ def give_out(
 ) -> None:
     """Write the page of an answer where one is asked for, and print its JSON, or the answer itself.
 
-    page, written: as of `give`, the files by name; good: the answer is not no, which has an exit status of
-    its own.
+    page, written: as of `print_answer`, the files by name; good: the answer is not no, which has an exit
+    status of its own.
     """
     html = options.html
     if html is not None:
@@ -72,7 +74,7 @@ def give_out(
     else:
         from . import tables
 
-        tables.show(document().screen(why=options.why, written=written))
+        tables.print_blocks(document().screen(why=options.why, written=written))
     if not good:
         raise typer.Exit(NO)
 
@@ -93,14 +95,14 @@ def print_json(answer: Mapping[str, object]) -> None:
     sys.stdout.flush()
 
 
-def say(answer: Mapping[str, object], blocks: Iterable[Block], *, as_json: bool) -> None:
+def print_done(answer: Mapping[str, object], blocks: Iterable[Block], *, as_json: bool) -> None:
     """Print what was done, as JSON or on the screen."""
     if as_json:
         print_json(answer)
     else:
         from . import tables
 
-        tables.show(blocks)
+        tables.print_blocks(blocks)
 
 
 def json_text(value: object, *, indented: bool = False) -> str:

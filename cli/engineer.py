@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 from laminate.front.call import Call
 from laminate.front.options import CORE, CYCLE, FILL, PREDICT
 
-from .keyed import asks
+from .command_options import command
 from .options import argument, flag
 
 if TYPE_CHECKING:
     from laminate.front.answer import Answer
 
 
-@asks(PREDICT, "units why", why="where each ± comes from, and what is taken as exact")
+@command(PREDICT, "units why", why="where each ± comes from, and what is taken as exact")
 def predict(
     file: Annotated[
         Path | None, argument("FILE", "part.toml, or batch.toml for its lots and the plies laid up")
@@ -32,7 +32,7 @@ def predict(
     return predicted(Call(PREDICT, file, given, spelled=True))
 
 
-@asks(FILL, page="html")
+@command(FILL, page="html")
 def fill(
     file: Annotated[Path | None, argument("FILE", "part.toml, or batch.toml for its lots")] = None,
     *,
@@ -48,7 +48,7 @@ def fill(
     return filled(Call(FILL, file, given, spelled=True))
 
 
-@asks(CORE, page="html")
+@command(CORE, page="html")
 def core(
     file: Annotated[Path | None, argument("FILE", "part.toml, or batch.toml for lots, plies, uses")] = None,
     *,
@@ -65,7 +65,7 @@ def core(
     return pressed(Call(CORE, file, given, spelled=True))
 
 
-@asks(CYCLE, page="html")
+@command(CYCLE, page="html")
 def cycle(
     file: Annotated[
         Path, argument("BATCH|PART", "batch.toml with the press's log, or part.toml with planned cycles")
@@ -83,7 +83,7 @@ def cycle(
     return cycled(Call(CYCLE, file, given, spelled=True))
 
 
-@asks(page="html")
+@command(page="html")
 def correct(
     batches: Annotated[list[Path], argument("BATCH", "batch.toml of one or more batches of one part")],
     nominal: Annotated[bool, flag("--nominal", "take the next batch's material from the part file")] = False,

@@ -65,7 +65,7 @@ def _names(rows: list[reference.Material]) -> None:
     by_use = by_key((use, row.name) for row in rows for use in row.kind.split(", "))
     uses = [(use, ", ".join(dict.fromkeys(by_use[use]))) for use in reference.KINDS]
     lead = Sentence(f"{len(names)} materials. Values of one: {call}.", strong=True)
-    tables.show([lead, Facts(tuple(uses)), Sentence(f"{_NOT_MEASURED} Every value: --why.")])
+    tables.print_blocks([lead, Facts(tuple(uses)), Sentence(f"{_NOT_MEASURED} Every value: --why.")])
 
 
 def _figure(row: reference.Material) -> str:
@@ -92,14 +92,14 @@ def _show(rows: list[reference.Material], why: bool) -> None:
     shown, shown_remarks = len(cells), list(remarks)
     while not why and shown > 1 and len(tables.lines_of(_below(cells[:shown], shown_remarks))) > MOST:
         shown, shown_remarks = (shown, shown_remarks[:-1]) if shown_remarks else (shown - 1, shown_remarks)
-    tables.show([Sentence(f"{lead}.", strong=True), *_below(cells[:shown], shown_remarks)])
+    tables.print_blocks([Sentence(f"{lead}.", strong=True), *_below(cells[:shown], shown_remarks)])
     left = {"values": len(cells) - shown, "remarks": len(remarks) - len(shown_remarks)}
     hidden = [f"{count} more {what}" for what, count in left.items() if count]
     print()
     more: list[Block] = [Sentence(f"See --why: {', '.join([*hidden, 'the whole title of each source'])}.")]
     if why:
         more = [Heading("Sources"), Facts(tuple(dict.fromkeys((row.source, _source(row)) for row in rows)))]
-    tables.show([Sentence(_NOT_MEASURED), *more])
+    tables.print_blocks([Sentence(_NOT_MEASURED), *more])
 
 
 def _below(cells: Sequence[tuple[str, ...]], remarks: Sequence[str]) -> list[Block]:

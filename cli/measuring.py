@@ -8,12 +8,12 @@ from typing import Annotated, Any
 from laminate.front.options import MEASURE
 from laminate.values.problems import Problem
 
-from .answers import give_out
-from .keyed import asks
+from .answers import write_and_print
+from .command_options import command
 from .options import Options, argument, option
 
 
-@asks(MEASURE, "why units", why="with every average and ±, where it comes from, what is assumed")
+@command(MEASURE, "why units", why="with every average and ±, where it comes from, what is assumed")
 def measure(
     files: Annotated[
         list[Path], argument("FILE", "coupon tables (CSV, XLSX), or one batch.toml that names them")
@@ -40,4 +40,6 @@ def measure(
     from laminate.show.measured_words import measure_document
     from laminate.show.plain_json import measure_json
 
-    give_out(options, lambda: measure_json(measurement), lambda: measure_document(measurement, options.units))
+    write_and_print(
+        options, lambda: measure_json(measurement), lambda: measure_document(measurement, options.units)
+    )

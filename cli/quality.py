@@ -10,8 +10,8 @@ from laminate.front.call import Call
 from laminate.front.options import TREND
 from laminate.values.problems import refusal
 
-from .answers import give
-from .keyed import asks
+from .answers import print_answer
+from .command_options import command
 from .options import Options, argument, option
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from laminate.judging.reported import Report
 
 
-@asks(
+@command(
     html="write the report as one HTML file", why="with budgets, chances, coupons, instruments, assumptions"
 )
 def report(
@@ -35,7 +35,7 @@ def report(
     from laminate.front.batch_calls import report as judged
 
     keep = (lambda answer: _keep(answer.found, out)) if out else None
-    give(options, lambda: judged(batch), page="written", keep=keep)
+    print_answer(options, lambda: judged(batch), page="written", keep=keep)
 
 
 def _keep(answer: Report, folder: Path) -> list[Path]:
@@ -56,7 +56,9 @@ def _keep(answer: Report, folder: Path) -> list[Path]:
     return [record, folder / "report.html"]
 
 
-@asks(TREND, "html units why", page="written", why="every batch, test and capability, and how it is computed")
+@command(
+    TREND, "html units why", page="written", why="every batch, test and capability, and how it is computed"
+)
 def trend(folder: Annotated[Path, argument("FOLDER", "records, in it or below it")], *, given: Any) -> Answer:
     """Chart batches over time: control limits, lots and capability.
 

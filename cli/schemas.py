@@ -32,6 +32,6 @@ def schema(
         if as_json:
             print_json({"schemas": schemas.KINDS})
             return
-        tables.show([Grid(("schema", "of"), tuple(schemas.KINDS.items())), Sentence(_HOW)])
+        tables.print_blocks([Grid(("schema", "of"), tuple(schemas.KINDS.items())), Sentence(_HOW)])
         return
     print(json_text(schemas.schema(one_of("KIND", kind, schemas.KINDS)), indented=True))

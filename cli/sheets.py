@@ -10,7 +10,7 @@ from laminate.show.blocks import Sentence, sentences
 from laminate.show.page_words import several
 from laminate.values.problems import Refused, refusal
 
-from .answers import say
+from .answers import print_done
 from .options import UNITS, argument, flag, one_of, option
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def sheet(
     then = "" if _listed(case, out) else f" Name it under 'coupons' in {case.name}, so that it counts."
     rows = several(len(blank.rows), "row")
     first = Sentence(f"{out} written: {rows} to fill in.{folder}{then}", strong=True)
-    say(done, [first, *sentences([*blank.cautions, TURNED if as_text else ""])], as_json=as_json)
+    print_done(done, [first, *sentences([*blank.cautions, TURNED if as_text else ""])], as_json=as_json)
 
 
 def enter(
@@ -172,7 +172,7 @@ def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json
         f"Not recorded: '{typed}', typed without Enter." if typed else "",
         doubts if unsettled else "",
     )
-    say(done, sentences(lines), as_json=as_json)
+    print_done(done, sentences(lines), as_json=as_json)
 
 
 def _incomplete(case: Case, missing_cells: list[Table]) -> str:

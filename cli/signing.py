@@ -13,8 +13,8 @@ from laminate.show.page_words import several
 from laminate.show.signed_words import signed_document
 from laminate.values.problems import Problem, Refused, refusal
 
-from .answers import NO, print_json, say
-from .keyed import asks
+from .answers import NO, print_done, print_json
+from .command_options import command
 from .options import argument, flag, option
 
 if TYPE_CHECKING:
@@ -69,9 +69,9 @@ def sign(
     except signature.Rule as rule:
         why = {"signed": False, "reasons": [finding.as_json() for finding in rule.findings]}
         first = Sentence("Not signed:", strong=True)
-        say(why, [first, *items(finding.words for finding in rule.findings)], as_json=as_json)
+        print_done(why, [first, *items(finding.words for finding in rule.findings)], as_json=as_json)
         raise typer.Exit(NO) from None
-    say({"signed": True, **done.as_json()}, signed_document(done).screen(), as_json=as_json)
+    print_done({"signed": True, **done.as_json()}, signed_document(done).screen(), as_json=as_json)
 
 
 def extract(
@@ -100,10 +100,10 @@ def extract(
     listed = items(f"{role}: {path}" for path, role, _ in written_files.files)
     last = Sentence("The record was not verified: 'laminate verify' does that.")
     blocks = [Sentence(sentence, strong=True), *listed, last]
-    say(written_files.as_json(), blocks, as_json=as_json)
+    print_done(written_files.as_json(), blocks, as_json=as_json)
 
 
-@asks(how="", as_json="the same as JSON")
+@command(how="", as_json="the same as JSON")
 def verify(
     record: Annotated[Path, _RECORD],
     allowed_signers: Annotated[

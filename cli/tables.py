@@ -38,7 +38,7 @@ def lines_of(blocks: Iterable[Block]) -> list[str]:
     return terminal.answer_lines(blocks, screen_width(), sys.stdout, strong)
 
 
-def show(blocks: Iterable[Block]) -> None:
+def print_blocks(blocks: Iterable[Block]) -> None:
     """Print an answer."""
     print("\n".join(lines_of(blocks)))
 

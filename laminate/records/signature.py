@@ -191,12 +191,21 @@ def sign(
         raise refusal("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
     _place(record_path, path, written, armored, before)
     granted = record.granted or None if role == "released" else None
-    by = (role, name, time, public.fingerprint)
     today = said_today(again)
-    beside = (today or record).beside
-    answers = (record.answer, today.answer if today else None)
-    made_files = (path, path.with_name(f"{path.name}.sig"))
-    return Signed(*made_files, *by, digest, granted, *answers, beside, tuple(notes))
+    return Signed(
+        statement=path,
+        signature=path.with_name(f"{path.name}.sig"),
+        role=role,
+        name=name,
+        time=time,
+        key=public.fingerprint,
+        record=digest,
+        concession=granted,
+        answer=record.answer,
+        answer_today=today.answer if today else None,
+        beside=(today or record).beside,
+        notes=tuple(notes),
+    )
 
 
 def _rejected(record: OtherRecord, others: Others) -> Iterator[Finding]:

@@ -158,8 +158,7 @@ def verify(
     again = rejudge(recompute, data) if stated is not None else Rejudged(())
     digest = sha256(data)
     copies = beside_copies(record_path, data)
-    known = (record_path, digest, stated, said_today(again))
-    verification = proven(*known, signers, roles, at, copies=copies)
+    verification = proven(record_path, digest, stated, said_today(again), signers, roles, at, copies=copies)
     counts = partial(allowed, signers=signers, now=at)
     differs, page_notes, unknown_page = compare_page(record_path, data, page, again)
     others = [f"'{name}' replaces this record" for name in replacing(record_path, digest)]

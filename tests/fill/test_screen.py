@@ -43,7 +43,7 @@ PARTS = {
 
 
 def printed(blocks, capsys):
-    tables.show(blocks)
+    tables.print_blocks(blocks)
     return capsys.readouterr().out.splitlines()
 
 

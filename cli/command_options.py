@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from .answers import give
+from .answers import print_answer
 from .options import Options, flag, option
 
 if TYPE_CHECKING:
@@ -25,18 +25,18 @@ OUTPUT_OPTIONS: dict[str, tuple[Any, Any, Callable[[str], Any], str]] = {
 """How an answer can be wanted: type, default, option and words."""
 
 
-def asks(
+def command(
     question: Question | None = None, how: str = "html why units", page: str = "", **words: str
 ) -> Callable[[Callable[..., Any]], Callable[..., None]]:
-    """Give out the answer of a command, which has the options of a question in place of its `given` by name.
+    """Print the answer of a command, which has the options of a question in place of its `given` by name.
 
-    how: which of `HOW` are taken, and JSON; page: as of `give`; words: of those, where a command has its own.
-    A command that has a parameter `options` gives its answer out itself.
+    how: which of `OUTPUT_OPTIONS` are taken, and JSON; page: as of `print_answer`; words: of those, where a
+    command has its own. A command that has a parameter `options` prints its answer itself.
     """
 
-    def with_options(command: Callable[..., Any]) -> Callable[..., None]:
-        command.__annotations__.pop("return", None)  # of a class that is slow to import
-        signature = inspect.signature(command, eval_str=True)
+    def with_options(function: Callable[..., Any]) -> Callable[..., None]:
+        function.__annotations__.pop("return", None)  # of a class that is slow to import
+        signature = inspect.signature(function, eval_str=True)
         ways = [*_how(how, words)]
         parameters: list[inspect.Parameter] = []
         for parameter in signature.parameters.values():
@@ -51,11 +51,11 @@ def asks(
                 there = [name for name, value in given.items() if value is not False and value != []]
                 taken["given"] = {name: given[name] for name in there}
             if "options" in signature.parameters:
-                command(**taken, options=options)
+                function(**taken, options=options)
             else:
-                give(options, lambda: command(**taken), page=page)
+                print_answer(options, lambda: function(**taken), page=page)
 
-        run.__name__, run.__doc__, run.__module__ = command.__name__, command.__doc__, command.__module__
+        run.__name__, run.__doc__, run.__module__ = function.__name__, function.__doc__, function.__module__
         run.__signature__ = signature.replace(parameters=keyword)  # type: ignore[attr-defined]
         run.__annotations__ = {p.name: p.annotation for p in keyword}
         return run
