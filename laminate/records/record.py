@@ -150,6 +150,8 @@ def _read(data: bytes) -> dict[str, Any]:
     whole = isinstance(made_by, dict) and made_by.keys() == set(texts)
     if not whole or not all(isinstance(made_by[key], str) for key in texts):
         raise Damaged([f"the record's 'program' is not {', '.join(texts)}"])
+    if made_by["name"] != (name := program()["name"]):
+        raise Damaged([f"the record is of a program '{made_by['name']}', not of {name}"])
     return content
 
 

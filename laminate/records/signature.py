@@ -6,7 +6,7 @@ import time as clock
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from laminate.files.grid import few
 from laminate.records.allowed_signers import utc
@@ -53,6 +53,9 @@ from laminate.records.verification import Signature, Verification, said_today, v
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
 from laminate.values.problems import Problem, refusal, refuse_all
+
+if TYPE_CHECKING:
+    from asyncssh import SSHKey
 
 __all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
 
@@ -165,33 +168,23 @@ def sign(
     earlier = tuple(sorted(file.earlier for file in there if file.earlier is not None))
     concession = record.concession if role == "released" else None
     statement = Statement(digest, role, name, time, earlier, goods, concession)
-    early = too_early(statement, record, max(0, clock.localtime(statement.seconds).tm_gmtoff))
-    faults = [*_beside_others(statement, public, there, copies), *early]
+    faults = _beside_others(statement, public, there, copies)
+    faults += too_early(statement, record, max(0, clock.localtime(statement.seconds).tm_gmtoff))
     faults += differs if role != "rejected" else []
     if role == "released":
         prepared = any(file.statement and file.statement.role == "prepared" for file in there)
         faults += release_faults(record, prepared=prepared)
+        this_record = OtherRecord(record_path.name, digest, content)
         others = records_among(record_path, digest, among)
         archived = [(file, str(copy)) for copy in others.copies for file in others.signed_beside(copy)]
-        notes += in_words(archived, there)
         faults += conflicts(statement, public, statements_of(archived))
-        this_record = OtherRecord(record_path.name, digest, content)
-        notes += _comparison_notes(this_record, others, among)
-        faults += [Finding("unread-record", f"{words}{_UNREAD}") for words in others.unread]
-        faults += [Finding(code, words) for code, words in contradictions_of(this_record, others.seen)]
-        faults += _rejected(this_record, others)
+        faults += _contradicted(this_record, others)
+        notes += [*in_words(archived, there), *_comparison_notes(this_record, others, among)]
         notes += [] if faults else copied_from(this_record, others.seen)
     if faults:
         raise Rule(faults)
-    path = record_path.with_name(statement_name(record_path, role, name))
-    written = statement.write()
-    armored = make(key, written, namespace(role))
-    made = read(armored)
-    if made.key != public or not made.holds(written):
-        raise refusal("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
-    _place(record_path, path, written, armored, before)
-    granted = record.granted or None if role == "released" else None
-    today = said_today(again)
+    path, today = record_path.with_name(statement_name(record_path, role, name)), said_today(again)
+    _place(record_path, path, statement.write(), _armored(key, statement, key_path), before)
     return Signed(
         statement=path,
         signature=path.with_name(f"{path.name}.sig"),
@@ -200,7 +193,7 @@ def sign(
         time=time,
         key=public.fingerprint,
         record=digest,
-        concession=granted,
+        concession=record.granted or None if role == "released" else None,
         answer=record.answer,
         answer_today=today.answer if today else None,
         beside=(today or record).beside,
@@ -208,8 +201,19 @@ def sign(
     )
 
 
-def _rejected(record: OtherRecord, others: Others) -> Iterator[Finding]:
-    """That a record stands for one that somebody rejected."""
+def _armored(key: SSHKey, statement: Statement, key_path: Path) -> bytes:
+    """The signature of a statement; raises Refused where it does not hold."""
+    armored = make(key, statement.write(), namespace(statement.role))
+    signed = read(armored)
+    if signed.key != public_key(key.public_data) or not signed.holds(statement.write()):
+        raise refusal("bad-key", str(key_path), "", "a key whose signature does not hold", "a key pair")
+    return armored
+
+
+def _contradicted(record: OtherRecord, others: Others) -> Iterator[Finding]:
+    """What the other records say against one, and that it stands for one that somebody rejected."""
+    yield from (Finding("unread-record", f"{words}{_UNREAD}") for words in others.unread)
+    yield from (Finding(code, words) for code, words in contradictions_of(record, others.seen))
     earlier = replaced_by(record, others.seen)
     for other in (other for other in others.seen if other.sha256 in earlier):
         for file in others.signed_beside(other.file):

@@ -314,6 +314,12 @@ def test_what_is_no_record_is_told(data, words):
     assert says(words, found[0])
 
 
+def test_a_record_of_another_program_is_told(whole):
+    content = json.loads(whole)
+    content["program"]["name"] = "laminatx"
+    assert len(recompute(canonical(content))) == 1
+
+
 def _rename(row, name):
     def change(content):
         content["inputs"][row]["file"] = name
