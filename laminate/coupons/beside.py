@@ -118,15 +118,15 @@ class Beside:
         off = np.zeros(len(rows), bool)
         for key in mine:
             if key[0] == "void content" and part.group:
-                within_it = voids_within(part.group.figures.u["void_content", key[1]][within])
-                off |= self._outside(key, *within_it, rows)
+                u = part.group.figures.u["void_content", key[1]][within]
+                off |= self.outside(key, Interval(*voids_within(u), ""), rows)
             elif key[0] == "same piece":
                 off |= ~self.cut[rows] & self.outside(key, ONE_PIECE, rows)
             elif key[0] == "between" and part.group:
                 agreements = part.group.figures.agreements
                 agreement = next(a for a in agreements if key[1:] == (a.attribute, *a.methods))
                 low, middle, high = agreeing_within(key[1], agreement.allowed[within])
-                off |= self._outside(key, low * LOOSE, middle, high * LOOSE, rows)
+                off |= self.outside(key, Interval(low * LOOSE, middle, high * LOOSE, ""), rows)
             elif key in of_first:
                 off |= self.outside(key, of_first[key], rows)
         self.off[rows] |= off
@@ -160,20 +160,19 @@ class Beside:
         return float(np.partition(every, middle)[middle]) if len(every) else 0.0
 
     def outside(self, key: Key, interval: Interval, rows: Any) -> Any:
-        """Rows outside an interval by more than the scatter of their own readings; some more, never fewer."""
-        if key[0] == "read":
-            value = self.values[key][rows]
-            return (value > 0.0) & ~((interval.low <= value) & (value <= interval.high))
-        return self._outside(key, interval.low, interval.center, interval.high, rows)
+        """Rows outside an interval by more than the scatter of their own readings; some more, never fewer.
 
-    def _outside(self, key: Key, low: Any, center: Any, high: Any, rows: Any) -> Any:
-        value = self.values[key][rows]
+        interval: of all rows, or of each (n,).
+        """
+        value, low, center, high = self.values[key][rows], interval.low, interval.center, interval.high
+        out = ~((low <= value) & (value <= high))
+        if key[0] == "read":
+            return out & (value > 0.0)
         side = np.where(value >= center, high - center, center - low)
         own_square = self._variances[key][rows] if key in self._variances else 0.0
         with np.errstate(all="ignore"):
             far, share = np.abs(value - center) / side, COVERAGE**2 * own_square / side**2
-            near = far <= np.sqrt(1.0 + share) * LOOSE
-        out = ~((low <= value) & (value <= high)) & ~near
+            out &= ~(far <= np.sqrt(1.0 + share) * LOOSE)
         return out | (value < low) if key[0] == "void content" else out
 
     def quantities(self, at: int) -> dict[Key, float]:

@@ -93,7 +93,9 @@ def columns_of(
     sources: list[Source] = []
     exact: list[Name] = []
     shared: dict[tuple[str, Spread], dict[str, Any]] = {}
-    readings = readings_of(coupons, plan) if readings is None else readings
+    if readings is None:
+        there = [column for column in needed(plan) if coupons[0].has(column)]
+        readings = {column: np.array([c.readings(column) for c in coupons]) for column in there}
     spreads = pooled_spreads([(coupons[0], plan, readings, {})], bench) if spreads is None else spreads
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
@@ -149,16 +151,6 @@ def _read(
         shape = stated.shape if stated and size is repeatability else "normal"
         sources.append(Source(name, {column: scatter}, shared=False, dof=dof, shape=shape, estimate=estimate))
     return mean, [*sources, rounding] if rounding is not None else sources
-
-
-def readings_of(coupons: Sequence[Coupon], plan: Plan) -> dict[str, Any]:
-    """Readings (n, k) [SI] of the columns that a plan needs, of coupons that have the same."""
-    tables: dict[str, Any] = {}
-    for column in needed(plan):
-        if labels := coupons[0].labelled(column):
-            flat = [coupon.numbers[label] for coupon in coupons for label in labels]
-            tables[column] = np.array(flat).reshape(len(coupons), len(labels))
-    return tables
 
 
 def pooled_spreads(groups: Iterable[tuple[Coupon, Plan, Inputs, Inputs]], bench: Bench) -> Spreads:
