@@ -116,7 +116,8 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
     would = [str(row.plies) for row in zone.rows if row.verdict == "not judged"]
     if would:
         fit = f"{listed(would)} plies would fill and close the gap as far as is known"
-        return "not judged", f": {fit}; not given: {listed(zone.left_out)}."
+        lacks = few(dict.fromkeys([*zone.left_out, *zone.missing]))
+        return "not judged", f": {fit}; not given: {lacks}."
     left, wanted, bears = zone.left_to_close, zone.wanted or 0.0, zone.pressure_limit
     if left is None or (left >= wanted and (bears is None or bears >= wanted)):
         return None
@@ -171,7 +172,7 @@ def _remedy(zone: ZoneFill, units: str) -> str:
     at = f"{plies(remedy.plies)} in {_other_gap(remedy.change, units)}"
     near = f"{at} ({sizes_words(remedy.sizes, units)}), the middle of what is allowed"
     then = f": the chance is then {chance(remedy.chance)}" if zone.toleranced else ""
-    start = "What would work" if remedy.chance >= 0.5 else "The best that a gap can do"
+    start = "What would work" if remedy.chance >= 0.5 else "The best that a gap can do for the counts listed"
     where = ", as listed below" if zone.tolerances else ""
     enough = not zone.toleranced or (zone.best.outside and remedy.chance >= 0.5)
     closer = "" if enough else f" Closer tolerances help too{where}."

@@ -21,6 +21,7 @@ from laminate.show.fill_words import (
     charge_words,
     clamp_words,
     counts_grid,
+    force_words,
     gap_words,
     inverse_words,
     kind_words,
@@ -84,7 +85,7 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
         (any(map(tolerance_blocks, fill.zones)), "which ± to narrow for the chance that is wanted"),
     )
     more = f"See --why: {listed(counted)}. " if counted else ""
-    lines = pressed_words.press_words(fill.press, units, brief=True)
+    lines = force_words(fill, units, brief=True)
     lines += [charge_words(fill.charge, units)] if fill.every_zone_fits else []
     bleeds = [zone.bleed_stated for zone in fill.zones if not isinstance(zone, ZoneFill) and zone.cores]
     range_of = "95 % of the draws" if all(bleeds) else "the range of bleeds"

@@ -310,6 +310,13 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     return f"The part file states {plies(row.plies)}: {row.says}{share}.{judged}"
 
 
+def force_words(fill: Fill, units: str, *, brief: bool = False) -> list[str]:
+    """The force of the press, with its count where the part file states another."""
+    zone = fill.zones[0]
+    other = len(fill.zones) == 1 and stated_words(fill, zone, units)
+    return pressed_words.press_words(fill.press, units, brief=brief, of=zone.best.plies if other else None)
+
+
 def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     """That the clamp presses harder on what keeps the tool open than the tool is said to hold; else ''."""
     if isinstance(zone, PressedFill) or fill.press is not None or zone.left_to_close is None:
@@ -362,7 +369,7 @@ def fill_blocks(fill: Fill, units: str) -> Iterator[Block]:
             after = [*pressed_words.details(zone, units), *steam_words(zone.steam, units), *after]
         yield from (Heading(pressed_words.named(zone)), *sentences(before), counts_grid(zone, units))
         yield from sentences(after)
-    yield from sentences([*pressed_words.press_words(fill.press, units), _footnote(fill)])
+    yield from sentences([*force_words(fill, units), _footnote(fill)])
     for zone in fill.zones:
         yield from _reasons(zone, units) if isinstance(zone, ZoneFill) else ()
         yield from tolerance_blocks(zone)

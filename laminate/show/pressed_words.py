@@ -220,8 +220,10 @@ def wish_words(zone: PressedFill, units: str) -> str:
     return " ".join(words)
 
 
-def press_words(forces: PressForces | None, units: str, *, brief: bool = False) -> list[str]:
-    """The force of the press in one line, and how far the numbers go."""
+def press_words(
+    forces: PressForces | None, units: str, *, brief: bool = False, of: int | None = None
+) -> list[str]:
+    """The force of the press in one line, and how far the numbers go; of: the plies that it is of, to say."""
     if forces is None:
         return []
     state = forces.state
@@ -235,5 +237,5 @@ def press_words(forces: PressForces | None, units: str, *, brief: bool = False) 
     if forces.at_gel is not None and forces.at_worst is not None:
         gel, worst = kn(forces.at_gel.value, units), kn(forces.at_worst.value, units)
         opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
-    line = f"Opening force{opening}; {clamp}{gives}.{missing}"
+    line = f"Opening force{'' if of is None else f' of {plies(of)}'}{opening}; {clamp}{gives}.{missing}"
     return [line, screening(units, brief=brief)] if forces.worst_moment is not None else [line]

@@ -9,11 +9,13 @@ import pytest
 from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.show import fill_json
-from laminate.show.fill_words import stated_words
+from laminate.show.fill_words import force_words, stated_words
 from tests.messages.wording import says
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-MAST, BOX = (tomllib.loads((EXAMPLES / n / "part.toml").read_text("utf-8")) for n in ("mast", "box"))
+MAST, BOX, OIL = (
+    tomllib.loads((EXAMPLES / name / "part.toml").read_text("utf-8")) for name in ("mast", "box", "oil")
+)
 
 
 def filled(tables, values, **more):
@@ -133,3 +135,11 @@ def test_two_counts_that_replace_stated_ones_are_not_judged_together():
     both = filled(BOX, wide(sides=18, caps=23))
     stated = [next(row for row in z.rows if row.plies == z.case.zone.plies) for z in both.zones]
     assert [row.verdict for row in stated] == ["not pressed", "not pressed"]
+
+
+def test_a_force_of_another_count_than_the_stated_one_is_said_with_its_count():
+    """One zone alone: the press is of 17 plies, the best count, whatever the part file states."""
+    for stated, named in ((17, False), (18, True)):
+        answer = filled(OIL, {("zone", "wall", "plies"): stated})
+        (line, *_) = force_words(answer, "metric")
+        assert (answer.zones[0].best.plies, "17 plies" in line) == (17, named)

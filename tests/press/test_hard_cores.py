@@ -11,7 +11,7 @@ from laminate.press.names import GEL, ROOM
 from laminate.press.pressing import Stacks, core
 from laminate.press.windows import touch
 from laminate.show import core_json, core_words, fill_json
-from laminate.show.fill_answer import headline
+from laminate.show.fill_answer import closing_words, headline
 from laminate.values.input_key import Key
 from laminate.values.problems import Refused
 from laminate.values.uncertainty import propagate
@@ -345,3 +345,17 @@ def test_a_core_that_is_stated_hard_is_not_called_unlike_rubber():
     (answer,) = core(shut_part(), "part.toml", draws=1000).cores
     assert answer.stated.material is None
     assert list(core_words.unlikely(answer, "metric")) == []
+
+
+def test_all_that_a_hard_core_lacks_is_asked_for_at_once():
+    def lacking(tables):
+        old("PTFE", "31.0 mm")(tables)
+        for key in ("offset", "projected_area"):
+            tables["core"]["fore"].pop(key, None)
+        tables["zone"]["skin"].update(wanted_pressure="0.3 MPa", projected_area="0.01 m^2 (exact)")
+        tables["tool"]["clamp_force"] = "900 kN"
+
+    zone = fill(part_of(raw(lacking), "part.toml"), "part.toml", zones=["skin"], draws=1000).zones[0]
+    words = closing_words(zone, "metric")[1]
+    assert zone.best.verdict == "not judged"
+    assert [key in words for key in ("core.fore.offset", "projected area of core fore")] == [True, True]
