@@ -66,6 +66,8 @@ class Unpacking:
         An archive that cannot be read is a member with a fault; a file that cannot be opened is none.
         """
         try:
+            if not path.is_file():  # a pipe would be waited for
+                return
             file = path.open("rb")
         except (OSError, ValueError):
             return

@@ -6,6 +6,7 @@ import bz2
 import gzip
 import io
 import lzma
+import os
 import shutil
 import tarfile
 import zipfile
@@ -145,6 +146,13 @@ def test_a_rejected_record_in_an_archive_is_not_replaced(first: Shop) -> None:
     shutil.rmtree(earlier.folder)
     (first.folder.parent / "earlier.zip").write_bytes(zipped(files))
     assert released(first) == ["replaces-rejected"]
+
+
+def test_a_pipe_in_the_folder_is_not_waited_for(first: Shop, tmp_path: Path) -> None:
+    (tmp_path / "named").mkdir()
+    os.mkfifo(tmp_path / "named/pipe.zip")
+    assert [*Unpacking().look(tmp_path / "named/pipe.zip")] == []
+    assert released(first, among=tmp_path / "named") == []
 
 
 def test_only_so_much_is_unpacked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
