@@ -52,9 +52,9 @@ def check(
     with its standard uncertainty, so that only the curvature of the formula can make a difference: few
     degrees of freedom are the coverage factor's. The formula and its first order take the same draws, so that
     the sampling error is of the difference alone. Where an end of the probabilistically symmetric 95 %
-    interval differs by more than half a unit of u's second digit, u is to be that of Monte Carlo, and U to
-    reach both ends (JCGM 101:2008, 8.1). What differs is drawn again from the sources that move it alone, so
-    that nothing which stands beside it counts.
+    interval differs by more than half a unit of u's second digit, U is to reach both ends, and u to be that
+    of Monte Carlo where it differs by as much (JCGM 101:2008, 8.1). What differs is drawn again from the
+    sources that move it alone, so that nothing which stands beside it counts.
     """
     every = range(len(sources))
     moved = _drawn(formula, inputs, sources, every)
@@ -70,9 +70,11 @@ def check(
             made = _check(key, result, _drawn(formula, inputs, sources, its)[key], its, name)
         checks.append(made)
         if not made.agree:
-            half = NORMAL_95 * made.monte_carlo
+            # where only an end differs, u stays: it is the same to its digits, and of each row its own
+            size = made.monte_carlo if abs(made.monte_carlo - u) > numerical_tolerance(u, 2) else u
+            half = NORMAL_95 * size
             reach = max((made.high - value) / half, (value - made.low) / half, 1.0)
-            replaced[key] = Replaced(made.monte_carlo / u, reach)
+            replaced[key] = Replaced(size / u, reach)
     return replaced, checks
 
 

@@ -252,7 +252,4 @@ def test_the_spread_of_a_shear_moves_what_areal_weight_gives(shop):
     lines = {line["input"]: line for line in answer["budget"]["fiber_volume"]}
     volume = answer["specimens"][0]["fiber_volume"]["value"]
     moved = volume * math.tan(math.radians(20.0)) * math.radians(5.0) / 3.0**0.5
-    (check,) = (row for row in answer["monte_carlo"] if row["attribute"] == "fiber_volume")
-    assert check["used"] == "Monte Carlo"
-    moved *= check["monte_carlo"] / check["first_order"]
     assert lines["web shear"]["standard_uncertainty"] == pytest.approx(moved, rel=1e-6)

@@ -38,7 +38,10 @@ def test_a_skew_density_has_the_uncertainty_of_monte_carlo_and_reaches_both_ends
     measured = [density(beside, repeatability) for beside in BESIDE]
     for value, check in measured:
         assert (check["agree"], check["used"]) == (False, "Monte Carlo")
-        assert value.u == check["monte_carlo"] == pytest.approx(rho.std(), rel=5e-3)
+        assert (
+            value.u == check["first_order"] == pytest.approx(check["monte_carlo"], abs=5e-4)
+        )  # to its digits
+        assert check["monte_carlo"] == pytest.approx(rho.std(), rel=5e-3)
         assert check["interval_95"] == pytest.approx([low, high], abs=1e-3)  # their sampling error is 6e-4
         assert value.value + value.expanded_uncertainty == pytest.approx(check["interval_95"][1], rel=1e-12)
         assert value.value - value.expanded_uncertainty <= low
