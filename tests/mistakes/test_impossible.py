@@ -52,6 +52,30 @@ def test_what_cannot_be_is_refused(name, shop):
         assert problem["place"].startswith("row 2, column '")
 
 
+HONEST = {
+    HEAD: "web,1.4427,0.5117,22.8",
+    LOSS: "web,1.4425,0.9763,digestion",
+    CRUCIBLE: "web,21.0000,22.4425,21.9763,digestion",
+    SOAKED: "web,3.0450,3.0500,1.0850,23",
+    SINKER: "web,1.4427,0.7117,22.8,0.2",
+}
+
+
+@pytest.mark.parametrize("name", [name for name, (head, _) in CASES.items() if head in HONEST])
+def test_what_cannot_be_is_found_among_many_rows_too(name, shop):
+    """Large tables go by columns, which only pick the rows that may be impossible: they must miss none."""
+    shop.unplan()
+    head, row = CASES[name]
+    honest = [f"G{i},{HONEST[head]}" for i in range(260)]
+    answers = []
+    for others in (honest[:2], honest):
+        shop.table(head, *others, row)
+        problems = shop.json("measure", "batch.toml", status=[2])["problems"]
+        answers.append([(p["code"], p["place"].partition(", ")[2], p["found"]) for p in problems])
+        assert {p["place"].partition(",")[0] for p in problems} == {f"row {len(others) + 2}"}
+    assert answers[0] == answers[1]
+
+
 def test_every_impossible_cell_is_named_at_once_and_nothing_is_computed(shop):
     shop.table(HEAD, "1,web,0.5117,1.4427,22.8", "2,web,1.4609,0.5192,22.8", "3,web,1.4143,0.9032,22.9")
     answer = shop.json("measure", "batch.toml", status=[2])
