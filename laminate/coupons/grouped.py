@@ -235,5 +235,4 @@ def chunks_of(grouped: Grouped) -> Iterator[Chunk]:
 def _part(group: Group, within: Rows, code: int, key: Key) -> Part:
     figures = group.figures
     sums, squares = figures.sums[key][code], figures.squares[key][code]
-    reach = group.scale[key].reach if key in group.scale else 1.0
-    return Part(figures.value[key][within], group.sources, sums, squares, group.rows[within], reach)
+    return Part(figures.value[key][within], group.sources, sums, squares, group.rows[within])

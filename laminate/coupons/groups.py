@@ -13,7 +13,7 @@ import numpy as np
 from laminate.coupons.conditions import Term, below_zero, conditions_of
 from laminate.coupons.measured import Agreement, Measured, Specimen
 from laminate.coupons.methods import Key, Plan, attributes, preferred
-from laminate.coupons.monte_check import MOST_GROUPS, Check, Replaced, check
+from laminate.coupons.monte_check import MOST_GROUPS, Check, check
 from laminate.coupons.recipes import Recipe
 from laminate.formulas.statistics import expanded_by_terms
 from laminate.values.input_key import Name
@@ -112,7 +112,7 @@ class Group:
     few: bool
     x: dict[Name, Any] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
-    scale: dict[Key, Replaced] = field(default_factory=dict)
+    scale: dict[Key, float] = field(default_factory=dict)
     figures: Figures = field(default_factory=lambda: Figures(np.zeros(0, bool)))
     checks: list[Check] = field(default_factory=list)
     exact: list[Name] = field(default_factory=list)
@@ -185,9 +185,8 @@ class Group:
     def results(self, rows: Any) -> dict[Key, Result]:
         """The results of some rows with all their contributions."""
         results: dict[Any, Result] = propagate(self.formula, *self.cut(rows))
-        for key, (factor, reach) in self.scale.items():
-            contributions = results[key].contributions * factor
-            results[key] = replace(results[key], contributions=contributions, reach=reach)
+        for key, factor in self.scale.items():
+            results[key] = replace(results[key], contributions=results[key].contributions * factor)
         return results
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -166,7 +166,7 @@ class Part(NamedTuple):
     """Rows of one zone that were computed together, by one attribute and method.
 
     values: (n,) [SI]; sums, squares: contributions of every source, and their squares, summed over the rows;
-    rows: places of these (n,); reach: as of `Result`.
+    rows: places of these (n,).
     """
 
     values: Any
@@ -174,7 +174,6 @@ class Part(NamedTuple):
     sums: Any
     squares: Any
     rows: Any
-    reach: float = 1.0
 
 
 class Chunk(NamedTuple):
@@ -243,7 +242,7 @@ def _result_of(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> 
 def _part(specimens: Sequence[Specimen], rows: Sequence[int], key: Key) -> Part:
     result = _result_of(specimens, rows, key)
     sums, squares = (c.sum(axis=1) for c in (result.contributions, np.square(result.contributions)))
-    return Part(result.value, result.sources, sums, squares, np.array(rows), result.reach)
+    return Part(result.value, result.sources, sums, squares, np.array(rows))
 
 
 def zone_result(
@@ -276,8 +275,7 @@ def _average(zones: Mapping[str | None, Sequence[Part]], attribute: str, pooled:
     for zone, parts in zones.items():
         spread = pooled.get(zone or "", {}).get(attribute)
         known = (spread.u, spread.dof) if spread else None
-        mean = of_parts([part[:4] for part in parts], pooled_deviation=known)
-        means.append(replace(mean, reach=max(part.reach for part in parts)))
+        means.append(of_parts([part[:4] for part in parts], pooled_deviation=known))
     if len(means) == 1:
         return means[0]
     values = np.concatenate([part.values for parts in zones.values() for part in parts])

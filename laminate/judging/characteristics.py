@@ -155,16 +155,14 @@ class CharacteristicsOf:
         for _, acceptance in c.held:
             if acceptance.decision != UNDECIDED or MISFIT in acceptance.reasons:
                 continue
-            worst, contributions = acceptance.worst, mean.contributions
-            dofs, reach = mean.dofs, mean.reach
+            worst, (contributions, dofs) = acceptance.worst, (mean.contributions, mean.dofs)
             if acceptance is c.average:
                 most = max((plan.retests and plan.retest_coupons) or 0, plan.most) if plan else MOST_COUPONS
                 count = coupons_needed(mean, self.limits, acceptance.margin(worst), max(most, mean.n))
                 ways += [Way(coupons=count)] if count else []
             elif (figure := c.figures.get(worst.name)) is not None:
                 contributions, dofs = figure.contributions(), {s.name: s.dof for s in figure.result.sources}
-                reach = figure.result.reach
-            ways += input_needed(acceptance, contributions, dofs, self.limits, reach)
+            ways += input_needed(acceptance, contributions, dofs, self.limits)
         if plan is not None and mean.n < plan.most and not any(way.coupons for way in ways):
             ways.insert(0, Way(coupons=plan.most))
         return [way for way in ways if way.enough] or ways[:1]

@@ -41,16 +41,12 @@ class Way:
 
 
 def input_needed(
-    held: Acceptance,
-    contributions: Mapping[Name, float],
-    dofs: Mapping[Name, float],
-    limits: Limits,
-    reach: float = 1.0,
+    held: Acceptance, contributions: Mapping[Name, float], dofs: Mapping[Name, float], limits: Limits
 ) -> Iterator[Way]:
     """For the largest contributions to what decides, how small each would have to be for a decision.
 
     held: undecided; contributions, dofs: source -> signed contribution [SI] and its degrees of freedom, of
-    U^2 each source having its part ``(t c)^2``, times `reach` squared (as of `Result`).
+    U^2 each source having its part ``(t c)^2``.
     """
     worst, guard = held.worst, limits.guard
     margin, wide = held.margin(worst), worst.half_width is not None
@@ -63,8 +59,8 @@ def input_needed(
     for source, size in sorted(contributions.items(), key=lambda item: -abs(item[1]))[:3]:
         if size == 0.0 or source == SCATTER:
             continue
-        t = reach * float(students_t(confidence=limits.confidence or USUAL, dof=dofs[source]))
-        left = 1.0 - too_much / ((t if fixed is None else fixed) * size) ** 2
+        k = students_t(confidence=limits.confidence or USUAL, dof=dofs[source]) if fixed is None else fixed
+        left = 1.0 - too_much / (float(k) * size) ** 2
         share = min(math.sqrt(max(left, 0.0)) * (1.0 - ROUNDING), 1.0)
         yield Way(None, source, abs(size), share * abs(size), share, left >= 0.0, margin > 0.0, alone)
 

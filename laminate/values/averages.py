@@ -65,8 +65,7 @@ class Average:
 
     contributions: name -> signed contribution to the mean, the scatter of the rows among them as `SCATTER`;
     dofs: name -> degrees of freedom; standard_deviation: of the rows, None for one; scatters: what stands
-    behind `SCATTER`, one a zone; outdone: whether the rows scatter more than the scatter that was stated;
-    reach: as of `Result`.
+    behind `SCATTER`, one a zone; outdone: whether the rows scatter more than the scatter that was stated.
     standard_uncertainty is None where one row shows no scatter.
     """
 
@@ -77,7 +76,6 @@ class Average:
     dofs: dict[Name, float] = field(default_factory=dict)
     scatters: tuple[Scatter, ...] = ()
     outdone: bool = False
-    reach: float = 1.0
 
     @property
     def standard_uncertainty(self) -> float | None:
@@ -102,7 +100,7 @@ class Average:
         names = [name for name in self.contributions if name != SCATTER or not self.scatters]
         shared = _expanded([(self.contributions[name], self.dofs[name]) for name in names], confidence)
         alone = (scatter.expanded(confidence) for scatter in self.scatters)
-        return self.reach * math.sqrt(math.fsum(alone) + shared**2)
+        return math.sqrt(math.fsum(alone) + shared**2)
 
     def degrees_of_freedom(self, confidence: float | None = USUAL) -> float:
         """The degrees of freedom at which Student's t makes U of u; infinite where U is 1.96 u at 95 %."""
@@ -237,8 +235,7 @@ def over_zones(means: Sequence[Average], values: Sequence[float]) -> Average:
                 contributions[name] = contributions.get(name, 0.0) + mean.n / n * part
                 dofs[name] = min(dofs.get(name, math.inf), mean.dofs[name])
     deviation = float(np.std(values, ddof=1)) if n > 1 else None
-    value, reach = math.fsum(m.n * m.value for m in means) / n, max(m.reach for m in means)
-    whole = Average(value, n, deviation, contributions, dofs, reach=reach)
+    whole = Average(math.fsum(m.n * m.value for m in means) / n, n, deviation, contributions, dofs)
     if any(not mean.scatters for mean in means):
         return whole
     scatters = tuple(replace(s, weight=mean.n / n * s.weight) for mean in means for s in mean.scatters)

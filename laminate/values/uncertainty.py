@@ -82,15 +82,11 @@ def sources_of(values: Mapping[Any, SIValue], causes: Mapping[Any, Name] | None 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Result:
-    """One attribute over n rows: value (n,) and the signed contribution of every source (m, n), SI units.
-
-    reach: factor by which U is more than the contributions make, where the formula bends.
-    """
+    """One attribute over n rows: value (n,) and the signed contribution of every source (m, n), SI units."""
 
     value: Array
     contributions: Array
     sources: tuple[Source, ...]
-    reach: float = 1.0
 
     @property
     def standard_uncertainty(self) -> Array:
@@ -109,16 +105,16 @@ class Result:
         Welch-Satterthwaite falls short of the confidence where a source of few degrees stands beside others.
         """
         dofs = [source.dof for source in self.sources]
-        if self.reach == 1.0 and all(math.isinf(dof) for dof in dofs):
+        if all(math.isinf(dof) for dof in dofs):
             return np.full(self.value.shape, math.inf)
         expanded = expanded_by_terms(contributions=list(self.contributions), dofs=dofs, confidence=confidence)
         u = self.standard_uncertainty
-        factor = self.reach * np.divide(expanded, u, out=np.zeros_like(u), where=u > 0.0)
+        factor = np.divide(expanded, u, out=np.zeros_like(u), where=u > 0.0)
         return np.asarray(degrees_of_factor(factor=factor, confidence=confidence))
 
     def rows(self, chosen: Any) -> Result:
         """The result of the chosen rows."""
-        return Result(self.value[chosen], self.contributions[:, chosen], self.sources, self.reach)
+        return Result(self.value[chosen], self.contributions[:, chosen], self.sources)
 
 
 def _rows(inputs: Mapping[Any, Any]) -> int:
