@@ -325,9 +325,7 @@ def test_other_units_are_the_same_coupon(masses, temperature, length, densities,
     for key in quantities:
         assert other[key]["value"] == pytest.approx(plain[key]["value"], rel=1e-12, abs=1e-11)
         u = plain[key]["standard_uncertainty"]
-        # draws next to a pole, where 1 g of resolution makes 635 % of voids, magnify the last binary digit
-        exact = 1e-11 if u is None or u < 100.0 else 1e-10
-        assert other[key]["standard_uncertainty"] == (u if u is None else pytest.approx(u, rel=exact))
+        assert other[key]["standard_uncertainty"] == (u if u is None else pytest.approx(u, rel=1e-11))
 
 
 def test_other_units_are_the_same_prediction(shop):
