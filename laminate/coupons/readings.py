@@ -94,8 +94,11 @@ def columns_of(
     exact: list[Name] = []
     shared: dict[tuple[str, Spread], dict[str, Any]] = {}
     if readings is None:
-        there = [column for column in needed(plan) if coupons[0].has(column)]
-        readings = {column: np.array([c.readings(column) for c in coupons]) for column in there}
+        readings = {}
+        for column in needed(plan):
+            if labels := coupons[0].labelled(column):
+                flat = [coupon.numbers[label] for coupon in coupons for label in labels]
+                readings[column] = np.array(flat).reshape(len(coupons), len(labels))
     spreads = pooled_spreads([(coupons[0], plan, readings, {})], bench) if spreads is None else spreads
     for column in needed(plan):
         if column == "liquid density" and not coupons[0].has(column):
