@@ -59,6 +59,6 @@ def test_good_tables_raise_hardly_any_warning():
 
 def test_the_count_sees_what_no_check_would_find():
     """Without the comparisons far more than 5 % go unnoticed: the count can fail."""
-    with mock.patch("laminate.coupons.evaluation.warn"):
+    with mock.patch("laminate.coupons.evaluation.beside_cells", return_value={}):
         slips = list(run(60, SEED))
     assert sum(slip.unnoticed_and_matters for slip in slips) > 0.2 * len(slips)
