@@ -38,7 +38,8 @@ def _expansion(peek: Peek, table: Keys) -> None:
     if table[0] == "core" and given.value <= 0.0:
         return  # said of the core, that it does not grow
     low, high = tabulated_range(material, given.value)
-    if not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
+    known = (low, high) != (given.value, given.value)
+    if known and not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
         expected = Said(f"an expansion of {material}, tabulated as ", between(low, high, PER_KELVIN, 3))
         hint = "check unit and digits, or give the material a name of its own"
         peek.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)

@@ -94,6 +94,10 @@ def test_a_bulk_modulus_that_no_rubber_has_is_asked_about():
         ("tool.expansion", "plate", "70.8e-6 /K ± 0.3e-6 (tolerance)", True),
         ("tool.expansion", None, "38.4e-6 /K ± 0.3e-6 (tolerance)", True),
         ("tool.expansion", None, "0.236e-6 /K ± 0.003e-6 (tolerance)", True),
+        ("tool.expansion", "carbon", "-0.2e-6 /K ± 0.1e-6 (tolerance)", False),
+        ("tool.expansion", "carbon", "0.3e-6 /K ± 0.1e-6 (tolerance)", False),
+        ("tool.expansion", "filled epoxy", "32e-6 /K ± 2e-6 (tolerance)", False),
+        ("tool.expansion", "plate", "-12.5e-6 /K ± 0.3e-6 (tolerance)", True),
         ("tool.expansion", None, "1.6e-6 /K ± 0.3e-6 (tolerance)", False),
         ("tool.expansion", "zinc", "27.4e-6 /K ± 0.3e-6 (tolerance)", False),
         ("core.fore.bulk_modulus_rise", "silicone rubber", 1, True),
@@ -123,6 +127,7 @@ def test_a_plastic_core_grows_less_than_a_volume(value, asked):
 @pytest.mark.parametrize(
     ("at_gel", "hottest", "asked"),
     [
+        ("120", "123.5", False),  # within the ± of both: 2 K / sqrt(3), and that of cure
         ("118", "120", True),  # the laminate around it cures at 125 degC
         ("118", "125", False),
         ("118", "124", False),
