@@ -72,7 +72,7 @@ def _how(names: str, words: Mapping[str, str]) -> Iterator[inspect.Parameter]:
 
 def _of(question: Question) -> Iterator[inspect.Parameter]:
     for name, entry in question.options.items():
-        apart = {"rich_help_panel": question.heading} if name in question.apart else {}
+        apart = {"rich_help_panel": question.heading} if name in question.without_file else {}
         taken = _typer_option(name, entry, **apart)
         yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=taken)
 

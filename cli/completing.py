@@ -41,7 +41,7 @@ WORDS: dict[str, Callable[[], Iterable[str]]] = {
     "--plies": lambda: (f"{zone}=" for zone in _named_in("zone")),
     "--role": _ROLES,
     "--need": _ROLES,
-    "--units": lambda: ("metric", "us"),
+    "--units": _of("laminate.front.options", "UNITS"),
     "--case": _of(f"{__package__}.general", "CASES"),
     "--kind": _of("laminate.files.reference_tables", "KINDS"),
     "kind": _of("laminate.show.schemas", "KINDS"),

@@ -8,10 +8,10 @@ from typing import Any, TypeVar
 
 import typer
 
+from laminate.front.options import UNITS
 from laminate.values.problems import Problem, Refused, near_hint, refusal, wrong_word
 
 T = TypeVar("T")
-UNITS = ("metric", "us")
 
 
 def argument(metavar: str, words: str) -> Any:

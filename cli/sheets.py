@@ -6,12 +6,13 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+from laminate.front.options import UNITS
 from laminate.show.blocks import Sentence, sentences
 from laminate.show.page_words import several
 from laminate.values.problems import Refused, refusal
 
 from .answers import print_done
-from .options import UNITS, argument, flag, one_of, option
+from .options import argument, flag, one_of, option
 
 if TYPE_CHECKING:
     from laminate.bench.sheet import Blank

@@ -11,6 +11,7 @@ from numbers import Integral
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from laminate.files.grid import few
+from laminate.front.options import UNITS
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
 from laminate.show.document import Document
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from laminate.show.fields import Field
 
 NAMES = ("specimen", "zone", "core", "batch", "label", "name", "attribute", "plies", "cycle")
-UNITS = ("metric", "us")
 OF_VALUE = ("answer", "dof", "kind", "si", "text", "to", "ufloat")
 """What a quantity with more than a value and its ± has of a `Value`."""
 QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freedom"}

@@ -184,7 +184,7 @@ class Call:
 
     def read(self) -> Part | None:
         """The part of the source, or the one that options describe."""
-        apart = {name: value for name, value in self.given.items() if name in self.question.apart}
+        apart = {name: value for name, value in self.given.items() if name in self.question.without_file}
         if self.source is None:
             self.described = Described(apart, self.question.name, self.place)
             self.part = self.described.part()

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 NAME = "options"
 CORE_TABLE, ROOM_TABLE, ZONE = ("core", "core"), ("room", "room"), ("zone", "laminate")
-KEYS = {**FILL.apart, **CORE.apart}
+KEYS = {**FILL.without_file, **CORE.without_file}
 """Every option that describes a part."""
 MATERIAL, LAMINATE, ROOM, SIZES, STACK = (
     tuple(table(*groups))

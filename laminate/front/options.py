@@ -14,6 +14,7 @@ from typing import Annotated, Any, NamedTuple, TypeAlias, TypedDict, TypeVar, ge
 Names: TypeAlias = str | Sequence[str] | None
 Counts: TypeAlias = int | Mapping[str, int] | None
 File: TypeAlias = str | Path
+UNITS = ("metric", "us")
 F = TypeVar("F", bound=Callable[..., Any])
 SEVERAL = {Names: "; one or several", Counts: "; a count, or a mapping of counts"}
 METAVARS = {int: "COUNT", str: "WORD", File: "FILE"}
@@ -277,18 +278,22 @@ def _option(hint: Any) -> Option:
     return Option(tuple(path.split(".")) if path else (), words, kind, metavar, *(more[1:] or [""]))
 
 
-class Question(NamedTuple):
-    """What can be asked: its options, and those that stand apart in a help: a file can say these."""
+class Question:
+    """What can be asked: its options, those that are always taken, and those that a file can say.
 
-    name: str
-    own: dict[str, Option]
-    apart: dict[str, Option]
-    heading: str = "Without a file these options describe the part"
+    always, whole: the classes of these options, and of all of them; heading: of the others in a help.
+    """
 
-    @property
-    def options(self) -> dict[str, Option]:
-        """All of them."""
-        return {**self.own, **self.apart}
+    def __init__(
+        self,
+        name: str,
+        always: Any,
+        whole: Any,
+        heading: str = "Without a file these options describe the part",
+    ) -> None:
+        self.name, self.heading = name, heading
+        self.always, self.options = table(always), table(always, whole)
+        self.without_file = {n: option for n, option in self.options.items() if n not in self.always}
 
     def takes(self, function: F) -> F:
         """Have `help` and completion of a function list the options, in place of its last parameter."""
@@ -299,18 +304,17 @@ class Question(NamedTuple):
         if function.__doc__:
             before, returns, after = function.__doc__.partition("\n    Returns\n")
             lines = {n: f"    {n} : {o.help}{SEVERAL.get(o.kind, '')}\n" for n, o in self.options.items()}
-            first, last = ("".join(lines[name] for name in part) for part in (self.own, self.apart))
+            first, last = ("".join(lines[name] for name in part) for part in (self.always, self.without_file))
             below = f"\n    {self.heading}:\n\n{last}" if last else ""
             function.__doc__ = "".join([before.rstrip(), "\n", first, below, returns, after])
         return function
 
 
-_CORE = (CoreSizes, CoreHeat, CoreVolumes)
-PREDICT = Question("predict", table(OfPredict), table(Material))
-FILL = Question("fill", table(OfFill), table(Gap, Laminate, Press, RoomSizes, *_CORE, Material))
-CORE = Question("core", table(OfCore), table(*_CORE, RoomSizes, Press, Stacked, Laminate, Material))
-CYCLE = Question("cycle", table(Cycle), {})
-TREND = Question("trend", table(Trend), {})
-_BENCH = table(Gauges), "For coupon tables without a batch file, instruments and blanks"
-MEASURE = Question("measure", table(OfCoupons), *_BENCH)
-ROWS = Question("measure_frame", table(OfRows), *_BENCH)
+_GAUGES = "For coupon tables without a batch file, instruments and blanks"
+PREDICT = Question("predict", OfPredict, Predict)
+FILL = Question("fill", OfFill, Fill)
+CORE = Question("core", OfCore, Core)
+CYCLE = Question("cycle", Cycle, Cycle)
+TREND = Question("trend", Trend, Trend)
+MEASURE = Question("measure", OfCoupons, Measure, _GAUGES)
+ROWS = Question("measure_frame", OfRows, Framed, _GAUGES)
