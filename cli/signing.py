@@ -52,6 +52,7 @@ def sign(
     from laminate.records import signature
     from laminate.records.record import page_of, recompute
     from laminate.records.signers_line import signer_line
+    from laminate.show.sign_json import ANSWER
 
     if key is None:
         raise refusal("missing", "", "--key", "nothing", "FILE (private OpenSSH key of who signs)", _NO_KEY)
@@ -67,11 +68,12 @@ def sign(
             record, role, name, key, secret, None, goods, among, page_of, recompute=recompute
         )
     except signature.Rule as rule:
-        why = {"signed": False, "reasons": [finding.as_json() for finding in rule.findings]}
         first = Sentence("Not signed:", strong=True)
-        print_done(why, [first, *items(finding.words for finding in rule.findings)], as_json=as_json)
+        print_done(
+            ANSWER.json(rule), [first, *items(finding.words for finding in rule.findings)], as_json=as_json
+        )
         raise typer.Exit(NO) from None
-    print_done({"signed": True, **done.as_json()}, signed_document(done).screen(), as_json=as_json)
+    print_done(ANSWER.json(done), signed_document(done).screen(), as_json=as_json)
 
 
 def extract(
@@ -87,6 +89,7 @@ def extract(
     from laminate.records.files import read_file
     from laminate.records.inputs import Damaged
     from laminate.records.record import inputs_of
+    from laminate.show.extract_json import ANSWER
     from laminate.values.durable import MOST_TABLE
 
     try:
@@ -100,7 +103,7 @@ def extract(
     listed = items(f"{role}: {path}" for path, role, _ in written_files.files)
     last = Sentence("The record was not verified: 'laminate verify' does that.")
     blocks = [Sentence(sentence, strong=True), *listed, last]
-    print_done(written_files.as_json(), blocks, as_json=as_json)
+    print_done(ANSWER.json(written_files), blocks, as_json=as_json)
 
 
 @command(how="", as_json="the same as JSON")

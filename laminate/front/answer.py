@@ -63,7 +63,7 @@ SHOWN = {
     "judge": Shown(document="show.judged_value.judged_document", of_keys=True),
     "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
     "trend": Shown("series.batches", "trend_json", "show.trend_page.trend_document", "all_verify"),
-    "verify": Shown("signatures", document="show.signed_words.verified_document", good="proven"),
+    "verify": Shown("signatures", "verify_json", "show.signed_words.verified_document", good="proven"),
 }
 
 

@@ -302,7 +302,7 @@ def verified(record: Path, allowed_signers: Path, revoked: Path | None, need: An
     from laminate.records.signature import verify as proved
 
     verification = proved(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
-    return Answer("verify", verification, verification.as_json())
+    return Answer("verify", verification)
 
 
 def materials(text: str | None = None) -> pd.DataFrame:

@@ -9,7 +9,6 @@ import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from laminate.records.inputs import Embedded, parent_levels
 from laminate.values.canonical import sha256
@@ -23,14 +22,6 @@ class Extracted:
 
     batch: Path
     files: tuple[tuple[Path, str, str], ...]
-
-    def as_json(self) -> dict[str, Any]:
-        """The answer with stable keys; whether the record is proven is not asked here."""
-        return {
-            "batch": str(self.batch),
-            "files": [{"file": str(path), "role": role, "sha256": sha} for path, role, sha in self.files],
-            "proven": None,
-        }
 
 
 def extract(files: Sequence[Embedded], folder: Path) -> Extracted:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any
 
 from laminate.files.peek import Peek
@@ -44,10 +44,6 @@ class Finding:
 
     code: str
     words: str
-
-    def as_json(self) -> dict[str, str]:
-        """The finding with stable keys."""
-        return asdict(self)
 
 
 class Rule(Exception):

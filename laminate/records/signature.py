@@ -83,20 +83,6 @@ class Signed:
     beside: Mapping[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
-    def as_json(self) -> dict[str, object]:
-        """The answer with stable keys."""
-        return {
-            "statement": str(self.statement),
-            "signature": str(self.signature),
-            **{key: getattr(self, key) for key in ("role", "name", "time", "key")},
-            "record_sha256": self.record,
-            "answer": self.answer,
-            "answer_today": self.answer_today,
-            **self.beside,
-            "concession": self.concession,
-            "notes": list(self.notes),
-        }
-
 
 def _record_to_sign(path: Path, data: bytes) -> tuple[Any, Record]:
     """The content of a record and what it says; raises `Refused` where it is none, or an outdated one."""

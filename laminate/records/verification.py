@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import time as clock
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
 from laminate.records.copies import CopySignature, beside_copies, in_words, statements_of
@@ -16,7 +17,6 @@ from laminate.records.other_records import replacing
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
 from laminate.records.rules import (
-    BESIDE,
     Finding,
     Record,
     conflicts,
@@ -55,13 +55,6 @@ class Signature:
         """Whether nothing stands against it."""
         return not self.reasons
 
-    def as_json(self) -> dict[str, object]:
-        """The signature with stable keys."""
-        names = {"time": "time_claimed", "concession": "concession_sha256"}
-        plain = {names.get(key, key): getattr(self, key) for key in self.__slots__ if key != "reasons"}
-        verdict = "proven" if self.proven else "not proven"
-        return {**plain, "verdict": verdict, "reasons": [reason.as_json() for reason in self.reasons]}
-
 
 @dataclass(frozen=True, slots=True)
 class Verification:
@@ -85,6 +78,11 @@ class Verification:
     but_for: tuple[str, ...] = ()
 
     @property
+    def beside(self) -> Mapping[str, Any]:
+        """What stands beside the answer, nothing where the record cannot be read."""
+        return self.said.beside if self.said else {}
+
+    @property
     def concession(self) -> str | None:
         """Number, authority and reason of the concession, None without one."""
         return (self.said.granted or None) if self.said else None
@@ -103,22 +101,6 @@ class Verification:
     def proven(self) -> bool:
         """Whether nothing stands against the record and each of its signatures."""
         return not self.reasons and all(signature.proven for signature in self.signatures)
-
-    def as_json(self) -> dict[str, object]:
-        """The answer with stable keys."""
-        return {
-            "record": self.record,
-            "record_sha256": self.sha256,
-            "answer": self.answer,
-            "answer_today": self.answer_today,
-            **(self.said.beside if self.said else dict.fromkeys(BESIDE)),
-            "concession": self.concession,
-            "proven": self.proven,
-            "but_for": list(self.but_for),
-            "reasons": [reason.as_json() for reason in self.reasons],
-            "signatures": [signature.as_json() for signature in self.signatures],
-            "notes": list(self.notes),
-        }
 
 
 def verify(

@@ -214,6 +214,7 @@ def as_finite(value: Any, _: Unit) -> Any:
 
 NULL = Field({"type": "null"}, read=lambda _: None)
 TEXT = Field({"type": "string"})
+MAYBE_TEXT = maybe(TEXT)
 NAME = Field({"type": "string"}, lambda value, _: value if isinstance(value, str) else str(value))
 WORDS = Field({"type": ["string", "null"]}, lambda value, _: value or None)
 DATE = Field({"type": ["string", "null"]}, lambda day, _: day.isoformat() if isinstance(day, date) else None)

@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 Schema = dict[str, Any]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-COMMANDS = ("predict", "fill", "core", "cycle", "correct", "measure", "report", "trend")
+COMMANDS = (
+    *("predict", "fill", "core", "cycle", "correct", "measure", "report", "trend"),
+    *("sign", "verify", "extract"),
+)
 KINDS = {
     "part": "a part file: what engineering fixes",
     "batch": "a batch file: what happened to one batch",

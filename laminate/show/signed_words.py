@@ -79,8 +79,7 @@ def _of_record(verification: Verification) -> Iterator[str]:
     yield from (reason.words for reason in verification.reasons)
     yield from verification.elsewhere
     yield f"record SHA-256: {verification.sha256}"
-    if verification.said is not None:
-        yield from beside_lines(verification.said.beside)
+    yield from beside_lines(verification.beside)
     if verification.concession:
         under = "released under" if verification.released else "not released; the record has"
         yield f"{under} {verification.concession}"

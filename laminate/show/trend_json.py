@@ -10,6 +10,7 @@ from laminate.show.fields import (
     COUNTED,
     FIGURE,
     KNOWN,
+    MAYBE_TEXT,
     TEXT,
     TEXTS,
     UNIT,
@@ -29,7 +30,6 @@ from laminate.show.fields import (
 from laminate.show.numbers import unit_named
 from laminate.show.trend_words import TOO_FEW, answers, lead, status_of
 
-PLAIN = maybe(TEXT)
 _RECORD = table(
     "filed",
     file=TEXT,
@@ -37,7 +37,7 @@ _RECORD = table(
     part_number=WORDS(lambda filed: filed.part[0]),
     batch=WORDS,
     molded=WORDS(lambda filed: filed.of_batch("molded")),
-    answer=PLAIN(lambda filed: filed.content.get("answer")),
+    answer=MAYBE_TEXT(lambda filed: filed.content.get("answer")),
     status=TEXT(status_of),
     reasons=TEXTS,
     **each(WORDS, "replaced_by", "copy_of"),
@@ -46,7 +46,7 @@ _RECORD = table(
 _CORE = table(core=TEXT(first), identity=WORDS(second), moldings=COUNTED(third))
 _POINT = table(
     "point",
-    **within("origin", batch=TEXT, **each(PLAIN, "molded", part_issue="issue")),
+    **within("origin", batch=TEXT, **each(MAYBE_TEXT, "molded", part_issue="issue")),
     **within("origin", lots=TEXTS, press=WORDS, cores=rows(_CORE)),
     value=FIGURE,
     unit=UNIT,
@@ -122,7 +122,7 @@ _SERIES = table(
     text=TEXT(second),
     **within(
         first,
-        **within("series.key", part_number=TEXT("part"), name=TEXT, zone=PLAIN),
+        **within("series.key", part_number=TEXT("part"), name=TEXT, zone=MAYBE_TEXT),
         **within("series.key", **each(TEXT, "unit", each_value_of="each")),
         state=TEXT(lambda studied: studied.chart.state if studied.chart else TOO_FEW),
         limits=by_name(_LIMITS)("series.limits"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncssh
 import jsonschema
 import pytest
 
@@ -9,6 +10,7 @@ from laminate.cli.app import status
 from laminate.show.schemas import KINDS, schema
 
 FEW = ["--draws", "1000"]
+SIGN = ["kept/record.json", "--role", "prepared", "--name", "Ann Lee", "--key", "key"]
 CALLS = [
     ("mast", "predict", "part.toml"),
     ("mast", "measure", "batch.toml"),
@@ -16,6 +18,11 @@ CALLS = [
     ("mast", "correct", "batch.toml"),
     ("mast", "report", "batch.toml", "--out", "kept"),
     ("mast", "trend", "kept"),
+    ("mast", "sign", *SIGN),
+    ("mast", "sign", *SIGN),  # a second time, which no rule allows
+    ("mast", "verify", "kept/record.json", "--allowed-signers", "signers"),
+    ("mast", "verify", "part.toml", "--allowed-signers", "signers"),
+    ("mast", "extract", "kept/record.json", "again"),
     ("cycle", "cycle", "batch.toml"),
     ("cycle", "report", "batch.toml"),
     ("mast", "fill", "part.toml", *FEW),
@@ -33,6 +40,10 @@ def cases(tmp_path_factory):
     folder = tmp_path_factory.mktemp("cases")
     for case in {case for case, *_ in CALLS}:
         assert status(["example", str(folder / case), "--case", case]) == 0
+    key = asyncssh.generate_private_key("ssh-ed25519")
+    key.write_private_key(str(folder / "mast/key"))
+    (folder / "mast/key").chmod(0o600)
+    (folder / "mast/signers").write_text(f'"Ann Lee" {key.export_public_key().decode()}')
     return folder
 
 

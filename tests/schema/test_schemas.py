@@ -69,7 +69,7 @@ def keys_of(node):
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_key_has_a_meaning(kind):
     keys = list(keys_of(schema(kind)))
-    assert len(keys) > 50
+    assert len(keys) > (50 if kind != "extract" else 5)
     assert [key for key, told in keys if not told.get("description")] == []
 
 

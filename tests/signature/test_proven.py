@@ -12,6 +12,7 @@ import pytest
 
 from laminate.records.differences import Rejudged
 from laminate.records.signature import Rule, sign, verify
+from laminate.show.verify_json import ANSWER
 from laminate.values.canonical import read_canonical, sha256
 from laminate.values.problems import Refused
 from tests.messages.wording import says
@@ -153,7 +154,7 @@ def test_a_time_left_out_is_the_clock_s(shop: Shop) -> None:
 
 
 def test_json_of_both_answers(signed: Shop) -> None:
-    answer = json.loads(json.dumps(signed.verify().as_json(), allow_nan=False))
+    answer = json.loads(json.dumps(ANSWER.json(signed.verify()), allow_nan=False))
     assert answer["proven"] is True
     assert answer["answer"] == "conforms"
     assert {one["verdict"] for one in answer["signatures"]} == {"proven"}

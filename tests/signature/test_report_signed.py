@@ -14,6 +14,7 @@ from laminate.cli import app
 from laminate.records.record import page_of, recompute
 from laminate.records.signature import Rule
 from laminate.records.signed_beside import signed_beside
+from laminate.show.verify_json import ANSWER
 from laminate.values.canonical import canonical, read_canonical
 from tests.messages.wording import says, worded
 
@@ -211,7 +212,7 @@ def test_a_page_or_words_of_another_version_are_not_proven_in_silence(
     shop.sign("ann", recompute=recompute, page=page_of)
     unknown = [name for name, how in (("report.html", page), ("words", words)) if how == "wrong"]
     found = shop.verify(recompute=recompute, page=page_of)
-    assert (found.proven, list(found.but_for), found.as_json()["but_for"]) == (True, unknown, unknown)
+    assert (found.proven, list(found.but_for), ANSWER.json(found)["but_for"]) == (True, unknown, unknown)
     capsys.readouterr()
     assert app.status(["verify", str(shop.record), "--allowed-signers", str(shop.allowed)]) == 0
     assert capsys.readouterr().out.startswith("Proven: ") is (not unknown)
