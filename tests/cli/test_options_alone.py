@@ -120,6 +120,6 @@ def test_every_option_of_a_command_is_in_the_one_table(capsys):
     for command, table in (("predict", PREDICT), ("fill", FILL), ("core", CORE)):
         assert app.status([command, "--help"]) == 0
         out = capsys.readouterr().out
-        assert {f"--{name.replace('_', '-')}" for name in table.apart} - set(
+        assert {f"--{name.replace('_', '-')}" for name in table.without_file} - set(
             re.findall(r"--[a-z-]+", out)
         ) == set()
