@@ -34,7 +34,7 @@ def report(
     """
     from laminate.front.batch_calls import report as judged
 
-    keep = (lambda answer: _keep(answer.found, out)) if out else None
+    keep = (lambda answer: _keep(answer.result, out)) if out else None
     print_answer(options, lambda: judged(batch), page="written", keep=keep)
 
 

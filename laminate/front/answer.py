@@ -8,7 +8,7 @@ from copy import deepcopy
 from functools import cached_property
 from importlib import import_module
 from numbers import Integral
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from laminate.files.grid import few
 from laminate.front.options import UNITS
@@ -31,11 +31,12 @@ QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freed
 
 
 class Shown(NamedTuple):
-    """Of a question: where its answer is put into words and keys, its rows, what holds where it is not no.
+    """Where the rows of an answer stand in its keys, and what puts it into keys and words.
 
-    keys: module of `show` with the definition of its keys; document: function that makes its words; good:
-    attribute of what was computed, '' where it is never no; of_keys: words are made from those keys; beside:
-    further rows like these.
+    rows: key of its rows, or of tables and in these of their rows; keys: module of `show` with the definition
+    of its keys, '' where they are given or made otherwise; document: module and function of `show` that make
+    its words; good: attribute of what was computed, '' where it is never no; of_keys: words are made from the
+    keys; more: key of further rows like these.
     """
 
     rows: str = ""
@@ -43,28 +44,7 @@ class Shown(NamedTuple):
     document: str = ""
     good: str = ""
     of_keys: bool = False
-    beside: str = ""
-
-
-SHOWN = {
-    "predict": Shown("zones", "predict_json", "show.predict_words.predict_document"),
-    "fill": Shown("zones.counts", "fill_json", "show.engineer_page.fill_document", "every_zone_fits"),
-    "core": Shown("cores", "core_json", "show.engineer_page.core_document", "good"),
-    "cycle": Shown("zones", "cycle_json", "show.cycle_page.cycle_document", "good"),
-    "measure": Shown("specimens", "", "front.measuring.document_of", beside="prepreg"),
-    "report": Shown(
-        "characteristics",
-        "report_json",
-        "show.report_page.report_document",
-        "conforms",
-        of_keys=True,
-        beside="process",
-    ),
-    "judge": Shown(document="show.judged_value.judged_document", of_keys=True),
-    "correct": Shown("zones.differences", "correct_json", "show.correct_page.correct_document"),
-    "trend": Shown("series.batches", "trend_json", "show.trend_page.trend_document", "all_verify"),
-    "verify": Shown("signatures", "verify_json", "show.signed_words.verified_document", good="proven"),
-}
+    more: str = ""
 
 
 def seen(value: Any) -> Any:
@@ -181,7 +161,7 @@ class Answer:
     """The answer to one question; attributes are the keys of its JSON, quantities are `Value`.
 
     Where it holds one zone alone, the attributes of that zone stand on the answer too. It does not change. In
-    a notebook it shows what the command prints. Keys, words and pictures are made from `found`, what was
+    a notebook it shows what the command prints. Keys, words and pictures are made from `result`, what was
     computed.
 
     Raises
@@ -197,19 +177,23 @@ class Answer:
     (12, 'mm')
     """
 
-    found: Any
+    result: Any
+    _shown: ClassVar[Shown]
 
-    def __init__(self, question: str, result: Any, keys: Mapping[str, Any] | None = None) -> None:
-        self.__dict__.update(_question=question, found=result)
+    def __init__(self, result: Any, keys: Mapping[str, Any] | None = None) -> None:
+        self.__dict__["result"] = result
         if keys is not None:
             self.__dict__["_data"] = keys  # else they are made when they are asked for
 
     @cached_property
     def _data(self) -> Any:
-        module = SHOWN[self._question].keys
-        if not module:
-            return self.found.keys()
-        return import_module(f"laminate.show.{module}").ANSWER.json(self.found)
+        return self._definition.json(self.result)
+
+    @property
+    def _definition(self) -> Field:
+        """What stands under its keys."""
+        definition: Field = import_module(f"laminate.show.{self._shown.keys}").ANSWER
+        return definition
 
     def __getstate__(self) -> dict[str, Any]:
         """What a copy has: keys are made from what was computed, whose causes of error a copy names anew."""
@@ -222,8 +206,7 @@ class Answer:
     @property
     def good(self) -> bool:
         """Whether the answer is not no; where it is, the command has exit status 1."""
-        attribute = SHOWN[self._question].good
-        return not attribute or bool(getattr(self.found, attribute))
+        return not self._shown.good or bool(getattr(self.result, self._shown.good))
 
     def __setattr__(self, name: str, value: Any = None) -> None:
         raise AttributeError("an answer does not change")
@@ -247,8 +230,6 @@ class Answer:
     def __getattr__(self, name: str) -> Any:
         if name.startswith("_"):
             raise AttributeError(name)
-        if self._question == "measure" and name == "average":
-            return Fields(self._data.get("average", {}))
         return Fields(self._one())[name]
 
     def __dir__(self) -> list[str]:
@@ -263,26 +244,18 @@ class Answer:
         AttributeError : where none has
         """
         rows = self._rows()
-        if self._question != "report" and not any(row.get("specimen") == name for row in rows):
+        if not any(row.get("specimen") == name for row in rows):
             zones = self._data.get("zones", ())
             rows = [zone for zone in zones if zone.get("zone") == name is not None] or rows
         return Rows(rows)[name]
 
     def _rows(self) -> list[dict[str, Any]]:
-        if self._question == "predict":
-            return [
-                {**_named(zone), "attribute": name, **quantity}
-                for zone in self._data.get("zones", [self._data])
-                for name, quantity in zone.items()
-                if is_quantity(quantity)
-            ]
-        shown = SHOWN[self._question]
-        outer, _, inner = shown.rows.partition(".")
+        outer, _, inner = self._shown.rows.partition(".")
         if not outer:
             return [dict(self._data)]
         if not inner:
-            return [*self._data[outer], *self._data.get(shown.beside, ())]
-        return [{**_named(entry), **row} for entry in self._data[outer] for row in entry[inner]]
+            return [*self._data[outer], *self._data.get(self._shown.more, ())]
+        return [{**named(entry), **row} for entry in self._data[outer] for row in entry[inner]]
 
     def to_frame(self) -> pd.DataFrame:
         """One row a specimen, ply count, core, limit, attribute, or batch of a series.
@@ -295,16 +268,12 @@ class Answer:
         """
         import pandas as pd
 
-        rows = self._rows()
-        shown = SHOWN[self._question]
         members: Mapping[str, Field] = {}
-        if shown.keys and self._question != "predict":
-            members = import_module(f"laminate.show.{shown.keys}").ANSWER.members
-            for key in shown.rows.split("."):
+        if self._shown.keys and self._shown.rows:
+            members = self._definition.members
+            for key in self._shown.rows.split("."):
                 members = members[key].members
-        specimens = [row["specimen"] for row in rows] if self._question == "measure" else []
-        labels = self.found.labels(specimens) if specimens else None
-        return pd.DataFrame([_flat(row, members) for row in rows], labels)
+        return pd.DataFrame([_flat(row, members) for row in self._rows()])
 
     def document(self, units: str = "metric") -> Document:
         """The answer as people read it: on a screen, as a page, in a notebook.
@@ -323,11 +292,10 @@ class Answer:
         """
         if units not in UNITS:
             raise Refused(wrong_word("", "units", units, UNITS))
-        shown = SHOWN[self._question]
-        module, _, name = shown.document.rpartition(".")
-        write = getattr(import_module(f"laminate.{module}"), name)
-        made: Document = write(self._data if shown.of_keys else self.found, units)
-        return made
+        module, _, name = self._shown.document.partition(".")
+        write = getattr(import_module(f"laminate.show.{module}"), name)
+        document: Document = write(self._data if self._shown.of_keys else self.result, units)
+        return document
 
     def __repr__(self) -> str:
         return repr(self.document())
@@ -387,7 +355,7 @@ def _flat(row: Mapping[str, Any], members: Mapping[str, Field]) -> dict[str, Any
     return flat
 
 
-def _named(entry: Mapping[str, Any]) -> dict[str, Any]:
+def named(entry: Mapping[str, Any]) -> dict[str, Any]:
     """What tells the rows of one table from those of another."""
     return {key: entry[key] for key in ("part_number", "name", "zone") if entry.get(key) is not None}
 

@@ -10,7 +10,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
-from laminate.front.answer import Answer
+from laminate.front.answer import Answer, Rows, Shown
 from laminate.front.call import Call, by_parameters, level_of, path_of
 from laminate.front.options import TREND, Trend
 from laminate.front.value import Value
@@ -25,6 +25,47 @@ if TYPE_CHECKING:
 
 
 UNSTATED = "no ± is stated: the value is judged as exact"
+
+
+class ReportAnswer(Answer):
+    """The answer of `report`: one row a characteristic or process reading."""
+
+    _shown = Shown(
+        "characteristics",
+        "report_json",
+        "report_page.report_document",
+        "conforms",
+        of_keys=True,
+        more="process",
+    )
+
+    def __getitem__(self, name: str) -> Any:
+        """What is held to limits, by its name or zone. Raises as that of any answer."""
+        return Rows(self._rows())[name]
+
+
+class JudgeAnswer(Answer):
+    """The answer of `judge`: one row."""
+
+    _shown = Shown(document="judged_value.judged_document", of_keys=True)
+
+
+class CorrectAnswer(Answer):
+    """The answer of `correct`: one row a zone and attribute that was predicted and achieved."""
+
+    _shown = Shown("zones.differences", "correct_json", "correct_page.correct_document")
+
+
+class TrendAnswer(Answer):
+    """The answer of `trend`: one row a batch and series."""
+
+    _shown = Shown("series.batches", "trend_json", "trend_page.trend_document", "all_verify")
+
+
+class VerifyAnswer(Answer):
+    """The answer of `verify`: one row a signature."""
+
+    _shown = Shown("signatures", "verify_json", "signed_words.verified_document", "proven")
 
 
 def report(batch: str | PathLike[str]) -> Answer:
@@ -59,7 +100,7 @@ def report(batch: str | PathLike[str]) -> Answer:
     """
     from laminate.judging.reported import report as judged
 
-    return Answer("report", judged(path_of(batch)))
+    return ReportAnswer(judged(path_of(batch)))
 
 
 def judge(
@@ -134,7 +175,7 @@ def judge(
         "probability_of_conformity": held.probability,
         "coverage_factor": reading.coverage_factor,
     }
-    return Answer("judge", held, data | {"answer": held.decision})
+    return JudgeAnswer(held, data | {"answer": held.decision})
 
 
 def _in_doubt(answer: Mapping[str, Any] | None, reading: Reading) -> str:
@@ -191,7 +232,7 @@ def correct(*batches: str | PathLike[str], nominal: bool = False) -> Answer:
         raise TypeError("no batch is named")
     if not isinstance(nominal, bool):
         raise refusal("wrong-value", "", "nominal", repr(nominal), "True or False")
-    return Answer("correct", compared([path_of(batch) for batch in batches], nominal=nominal))
+    return CorrectAnswer(compared([path_of(batch) for batch in batches], nominal=nominal))
 
 
 @TREND.takes
@@ -251,7 +292,7 @@ def studied(call: Call, progress: Progress | None = None, processes: int = 1) ->
         compute_all=bool(given.get("recompute")),
         processes=processes,
     )
-    return Answer("trend", history)
+    return TrendAnswer(history)
 
 
 def verify(
@@ -302,7 +343,7 @@ def verified(record: Path, allowed_signers: Path, revoked: Path | None, need: An
     from laminate.records.signature import verify as proved
 
     verification = proved(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
-    return Answer("verify", verification)
+    return VerifyAnswer(verification)
 
 
 def materials(text: str | None = None) -> pd.DataFrame:

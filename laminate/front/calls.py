@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Unpack
 
-from laminate.front.answer import Answer
+from laminate.front.answer import Answer, Shown, named
 from laminate.front.call import Call
 from laminate.front.options import MEASURE, PREDICT, Measure, Predict
+from laminate.front.picture import is_quantity
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -15,6 +16,20 @@ if TYPE_CHECKING:
     from laminate.press.stack import Ingredients
 
     Plies = Mapping[str, int]
+
+
+class PredictAnswer(Answer):
+    """The answer of `predict`: one row an attribute of a zone."""
+
+    _shown = Shown(keys="predict_json", document="predict_words.predict_document")
+
+    def _rows(self) -> list[dict[str, Any]]:
+        return [
+            {**named(zone), "attribute": name, **quantity}
+            for zone in self._data.get("zones", [self._data])
+            for name, quantity in zone.items()
+            if is_quantity(quantity)
+        ]
 
 
 @PREDICT.takes
@@ -67,12 +82,12 @@ def predicted(call: Call) -> Answer:
         plies = counts.get("laminate", 1)
         laminate = call.answer(lambda part, _: predict_zone(part, "laminate", plies, area=area, **shares))
         laminate.zone = None
-        return Answer("predict", [laminate])
+        return PredictAnswer([laminate])
     if area is not None:
         expected, hint = f"no {call.place('area')} with a file", "write it as the zone's area"
         call.say("option-beside-file", "area", f"'{area.text}'", expected, hint)
     laid = dict(call.batch.batch.plies) if call.batch is not None else {}
-    return Answer("predict", call.answer(_zones, asked=counts, laid=laid, lots=call.made, **shares))
+    return PredictAnswer(call.answer(_zones, asked=counts, laid=laid, lots=call.made, **shares))
 
 
 def _zones(
@@ -136,9 +151,9 @@ def measure(source: Any, **options: Unpack[Measure]) -> Answer:
     >>> round(m["A"].void_content.value, 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
-    from laminate.front.measuring import Asked
+    from laminate.front.measuring import measure_answer
 
     column = hasattr(source, "to_frame") and not hasattr(source, "columns")
     if source is None or isinstance(source, Mapping | bytes) or column:
         raise TypeError(f"a DataFrame or a path is measured, not {type(source).__name__}")
-    return Answer("measure", Asked(source, options))
+    return measure_answer(source, options)

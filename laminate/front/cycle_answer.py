@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.front.answer import Answer, Rows
+from laminate.front.answer import Answer, Rows, Shown
 from laminate.front.picture import axes_or_new, undrawn
 
 if TYPE_CHECKING:
@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 class CycleAnswer(Answer):
     """The answer of `cycle`: one row a zone, or a zone and planned cycle."""
+
+    _shown = Shown("zones", "cycle_json", "cycle_page.cycle_document", "good")
 
     def planned(self, cycle: str, zone: str | None = None) -> Rows:
         """A planned cycle: one answer for each zone and humidity.
@@ -53,7 +55,7 @@ class CycleAnswer(Answer):
         ------
         Refused : where there are no curves
         """
-        drawable = [zone for zone in self.found.zones if zone.curves is not None]
+        drawable = [zone for zone in self.result.zones if zone.curves is not None]
         zones = [zone for zone in drawable if attribute in (None, zone.zone, zone.cycle)]
         if not zones:
             known = dict.fromkeys(name for zone in drawable for name in (zone.zone, zone.cycle) if name)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from numbers import Integral, Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from laminate.front.answer import Answer, Fields, Shown
 from laminate.front.call import Call, as_percent, path_of
 from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, missing_file, refuse_all, wrong_word
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from laminate.files.plain_table import PlainTable
     from laminate.files.table import Heading
     from laminate.files.tables import Tables
-    from laminate.show.document import Document
 
 TABLE = "table"
 UNWRITTEN = "readings are numbers, not text: digits are not checked, resolution counts only where it is given"
@@ -98,56 +98,59 @@ def is_frame(source: Any) -> bool:
     return hasattr(source, "columns")
 
 
-class Asked:
-    """What was measured of coupons, and the labels of their rows in a DataFrame; nothing is read again.
+class MeasureAnswer(Answer):
+    """The answer of `measure`: one row a specimen; names: the column of them in a DataFrame, else None."""
 
-    source, options: as of `measured_of`, whose findings a DataFrame gets at its row labels. Raises `Refused`
-    with every finding.
-    """
+    _shown = Shown("specimens", document="measured_words.measure_document", more="prepreg")
 
-    def __init__(self, source: Any, options: Mapping[str, Any]) -> None:
-        from laminate.files.heading import read_heading
+    def __init__(self, measurement: Measurement, names: pd.Series[Any] | None = None) -> None:
+        super().__init__(measurement)
+        self.__dict__["_names"] = names
 
-        self.names: pd.Series[Any] | None = None
-        if not is_frame(source):
-            self.measurement = measured_of(source, options)
-            return
-
-        def labelled(problems: Sequence[Problem]) -> list[Problem]:
-            return [at_label(problem, source) for problem in problems]
-
-        try:
-            self.measurement = measured_of(source, options)
-        except Refused as refusal:
-            raise Refused(labelled(refusal.problems)) from None
-        self.measurement.reword(labelled)
-        self.measurement.notes = [_labelled(note, source, 0, f"{TABLE}: ") for note in self.measurement.notes]
-        self.measurement.on_top += [n for n in self.measurement.notes if n == f"{TABLE}: {UNWRITTEN}"]
-        headings = [read_heading(str(name), at, ["specimen"]).name for at, name in enumerate(source.columns)]
-        # the frame is the caller's, who may change it
-        self.names = source.iloc[:, headings.index("specimen")].copy()
-
-    def labels(self, specimens: Sequence[str]) -> pd.Index[Any] | None:
-        """The labels of the first rows of specimens, None where no DataFrame has them."""
-        if self.names is None:
-            return None
-        first = {name: at for at, name in reversed([*enumerate(texts_of(self.names))])}
-        rows = [first[name] for name in specimens if name in first]
-        index: pd.Index[Any] = self.names.index.take(rows)
-        return index if len(rows) == len(specimens) else None
-
-    def keys(self) -> dict[str, Any]:
-        """The answer as JSON."""
+    @cached_property
+    def _data(self) -> Any:
         from laminate.show.plain_json import measure_json, unfolded
 
-        return dict(unfolded(measure_json(self.measurement)))
+        return dict(unfolded(measure_json(self.result)))
+
+    @property
+    def average(self) -> Fields:
+        """The averages by attribute, none where nothing was averaged."""
+        return Fields(self._data.get("average", {}))
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a specimen, as of any answer; its index the labels of their first rows in a DataFrame."""
+        frame = super().to_frame()
+        if self._names is None or frame.empty:
+            return frame
+        first = {name: at for at, name in reversed([*enumerate(texts_of(self._names))])}
+        places = [first[name] for name in frame["specimen"] if name in first]
+        return frame.set_axis(self._names.index.take(places)) if len(places) == len(frame) else frame
 
 
-def document_of(asked: Asked, units: str) -> Document:
-    """The answer as people read it."""
-    from laminate.show.measured_words import measure_document
+def measure_answer(source: Any, options: Mapping[str, Any]) -> MeasureAnswer:
+    """The answer of `measure`; arguments as of `measured_of`, whose findings a DataFrame gets at its labels.
 
-    return measure_document(asked.measurement, units)
+    Raises `Refused` with every finding.
+    """
+    from laminate.files.heading import read_heading
+
+    if not is_frame(source):
+        return MeasureAnswer(measured_of(source, options))
+
+    def labelled(problems: Sequence[Problem]) -> list[Problem]:
+        return [at_label(problem, source) for problem in problems]
+
+    try:
+        measurement = measured_of(source, options)
+    except Refused as refusal:
+        raise Refused(labelled(refusal.problems)) from None
+    measurement.reword(labelled)
+    measurement.notes = [_labelled(note, source, 0, f"{TABLE}: ") for note in measurement.notes]
+    measurement.on_top += [note for note in measurement.notes if note == f"{TABLE}: {UNWRITTEN}"]
+    headings = [read_heading(str(name), at, ["specimen"]).name for at, name in enumerate(source.columns)]
+    # the frame is the caller's, who may change it
+    return MeasureAnswer(measurement, source.iloc[:, headings.index("specimen")].copy())
 
 
 def _by_columns(table: PlainTable, call: Call) -> Measurement | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.answer import Answer
+from laminate.front.answer import Answer, Shown
 from laminate.front.picture import axes_or_new, undrawn
 
 if TYPE_CHECKING:
@@ -17,6 +17,8 @@ SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 
 class FillAnswer(Answer):
     """The answer of `fill`: one row a zone and count."""
+
+    _shown = Shown("zones.counts", "fill_json", "engineer_page.fill_document", "every_zone_fits")
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first zone that rubber presses; without one, each count's value with ± two u.
@@ -38,7 +40,7 @@ class FillAnswer(Answer):
         from laminate.press.pressed import PressedFill
         from laminate.show.engineer_page import asked_of, neighbours
 
-        answer = self.found
+        answer = self.result
         for zone in answer.zones if attribute in (None, BLEED, SECTION) else ():
             ask = asked_of(answer, zone)
             if ask is None or (attribute != SECTION and not isinstance(zone, PressedFill)):
@@ -52,6 +54,8 @@ class FillAnswer(Answer):
 
 class CoreAnswer(Answer):
     """The answer of `core`: one row a core."""
+
+    _shown = Shown("cores", "core_json", "engineer_page.core_document", "good")
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first core of rubber.
@@ -70,7 +74,7 @@ class CoreAnswer(Answer):
         ------
         Refused : where there is nothing to draw
         """
-        answer = self.found
+        answer = self.result
         if attribute not in (None, SECTION, BLEED, TEMPERATURE):
             return super().plot(ax, attribute)
         for core in answer.cores:

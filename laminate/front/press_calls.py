@@ -145,7 +145,7 @@ def filled(call: Call) -> FillAnswer:
         "void_content": call.share("void_content", VolumeFraction),
         "humidity": _humidity(call),
     }
-    return FillAnswer("fill", call.answer(ask, made=call.made, **wanted, **call.runs()))
+    return FillAnswer(call.answer(ask, made=call.made, **wanted, **call.runs()))
 
 
 def pressed(call: Call) -> CoreAnswer:
@@ -174,7 +174,7 @@ def pressed(call: Call) -> CoreAnswer:
             expected = f"a gap that leaves room for core {core.core}"
             call.say("wrong-value", "gap_wanted", f"'{gap.text}'", expected)
     call.check()
-    return CoreAnswer("core", answer)
+    return CoreAnswer(answer)
 
 
 def cycled(call: Call) -> CycleAnswer:
@@ -191,8 +191,8 @@ def cycled(call: Call) -> CycleAnswer:
     }
     call.check()
     if isinstance(call.source, str):
-        return CycleAnswer("cycle", ask(call.source, call.name, **wanted))
-    return CycleAnswer("cycle", planned_cycles(read_part(call.source), "part", **wanted))
+        return CycleAnswer(ask(call.source, call.name, **wanted))
+    return CycleAnswer(planned_cycles(read_part(call.source), "part", **wanted))
 
 
 def _humidity(call: Call) -> Any:

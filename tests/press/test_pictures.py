@@ -177,7 +177,7 @@ def test_an_answer_draws_itself_on_axes(checkout):
     part, axes = checkout / "examples" / "oil" / "part.toml", Figure().add_subplot()
     answer = lam.core(part, plies=17, draws=1000)
     assert answer.plot(axes) is axes
-    ask = answer.found.cores[0].ask
+    ask = answer.result.cores[0].ask
     expected = along_temperature(ask, "oil")
     drawn = [tuple(line.get_ydata()) for line in axes.get_lines()]
     for curve in (expected.nominal, expected.locked, expected.lowest):
