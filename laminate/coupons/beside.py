@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.checks import LOOSE
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.expected import (
     COVERAGE,
@@ -25,7 +24,7 @@ from laminate.coupons.expected import (
 )
 from laminate.coupons.grouped import Alike, Grouped
 from laminate.coupons.listed import means_of
-from laminate.coupons.peers import MANY, Interval, intervals
+from laminate.coupons.peers import LOOSE, MANY, Interval, intervals
 from laminate.coupons.recipes import Inputs
 from laminate.coupons.slips import decimals_of
 from laminate.coupons.table_checks import reading_scatter

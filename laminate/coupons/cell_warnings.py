@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.coupons.checks import COLDEST, HOTTEST, LOOSE, margin_of, maybe_disordered, maybe_no_laminate
 from laminate.coupons.copied import FEW, Finding, copied_counts, copied_down, copies
 from laminate.coupons.grouped import Grouped
-from laminate.coupons.listed import Like, means_of
-from laminate.coupons.methods import attributes
-from laminate.coupons.peers import WEIGHT, factor
-from laminate.coupons.readings import constants_of
+from laminate.coupons.listed import Like
+from laminate.coupons.peers import LOOSE, WEIGHT, factor
 from laminate.coupons.resolution import shown_step
 from laminate.coupons.shifted import shifts
 from laminate.coupons.table_checks import (
@@ -38,23 +35,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
-
-
-def maybe_impossible(grouped: Grouped) -> Mask:
-    """Rows of which `checks.impossible` may find something (n,)."""
-    mask = np.zeros(len(grouped), bool)
-    for part in grouped.alike:
-        recipe, x = part.made.recipe, dict[Any, Any](means_of(grouped.table, part.first, part.rows))
-        gauge = grouped.bench.gauge_of("liquid temperature", part.first)
-        disordered = maybe_disordered(x, len(part.rows), margin_of(gauge))
-        if "liquid temperature" in x:
-            x["liquid temperature"] = np.clip(x["liquid temperature"], COLDEST, HOTTEST)
-        constants = constants_of(part.plan, recipe, grouped.bench, [part.first])
-        x |= {name: value.value for name, value in constants.items()}
-        with np.errstate(all="ignore"):
-            results = attributes(x, part.plan, recipe)
-        mask[part.rows] = disordered | maybe_no_laminate(results, recipe, len(part.rows))
-    return mask
 
 
 def table_warnings(grouped: Grouped) -> list[Finding]:

@@ -29,11 +29,9 @@ from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.listed import Like, alike_coupons, listed
 from laminate.coupons.measured import Specimen, ZoneResult, outliers, scatter_notes, zone_result
 from laminate.coupons.measurement import Measurement
-from laminate.coupons.methods import Plan
 from laminate.coupons.mistakes import OTHER_PLIES, beside_cells, find_mistakes
 from laminate.coupons.monte_check import MOST_GROUPS, Check
 from laminate.coupons.pooling import Cell, doubted_repeats
-from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import untold_words, with_steps
 from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
@@ -174,12 +172,10 @@ def _grouped(usable: Rows, only_shown: Rows, bench: Bench, level: tuple[float, f
         )
         for at, made in enumerate(made_of)
     ]
-    alike: list[Alike] = []
-    for rows, first in alike_coupons(coupons, like):
-        made, computed = made_of[rows[0]], bool(rows[0] < len(usable))
-        volatile = made.volatiles in made.recipe.values
-        plan = plan_of(first, bench, basis=made.basis, volatiles=volatile) if computed else Plan()
-        alike.append(Alike(rows, first, made, plan, computed))
+    alike = [
+        Alike.of(rows, first, made_of[rows[0]], bench, computed=bool(rows[0] < len(usable)))
+        for rows, first in alike_coupons(coupons, like)
+    ]
     zones, retests = [made.zone for made in made_of], _retests(coupons, made_of)
     return Grouped(listed(coupons), bench, alike, zones, level, retests)
 

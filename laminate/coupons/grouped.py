@@ -19,7 +19,7 @@ from laminate.coupons.listed import Listed, means_of, readings_of_rows
 from laminate.coupons.measured import Chunk, Part, Specimen
 from laminate.coupons.methods import Key, Plan
 from laminate.coupons.pooling import Cell
-from laminate.coupons.readings import columns_of, pooled_spreads, signature
+from laminate.coupons.readings import columns_of, plan_of, pooled_spreads, signature
 from laminate.files.coupons import base_name
 from laminate.files.plain_table import CouponTable
 from laminate.values.sequences import LazySequence, by_key
@@ -52,6 +52,13 @@ class Alike:
     plan: Plan
     computed: bool = True
     group: Group | None = None
+
+    @classmethod
+    def of(cls, rows: Rows, first: Coupon, made: Made, bench: Bench, *, computed: bool = True) -> Alike:
+        """With the methods that the readings of the first support."""
+        volatile = made.volatiles in made.recipe.values
+        plan = plan_of(first, bench, basis=made.basis, volatiles=volatile) if computed else Plan()
+        return cls(rows, first, made, plan, computed)
 
     @property
     def composition(self) -> Composition:

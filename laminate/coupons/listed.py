@@ -79,6 +79,8 @@ def _like(coupon: Coupon) -> Hashable:
 
 def alike_rows(table: CouponTable) -> list[Like]:
     """The same of the rows of one table, without looking at each, in the order of their first."""
+    if not len(table):
+        return []
     codes: list[Any] = [
         (~np.isnan(column.number)).astype(np.int64)
         for column in table.columns.values()

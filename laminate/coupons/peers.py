@@ -16,6 +16,8 @@ CHANCE = 1e-3
 WEIGHT = 8.0
 """Degrees of freedom that the plausible scatter is worth beside that of the peers."""
 MANY = 40
+LOOSE = 1.0 - 1e-9
+"""Masks take a little more than the words need: these look again."""
 
 
 @dataclass(frozen=True, slots=True)

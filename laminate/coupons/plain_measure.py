@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.blanks import blamed_on, open_doubts, with_blanks
-from laminate.coupons.cell_warnings import maybe_impossible
-from laminate.coupons.checks import MISSING, impossible
+from laminate.coupons.checks import impossible, suspects
 from laminate.coupons.evaluation import evaluated, row_of, told_of, waiting_notes
 from laminate.coupons.grouped import Alike, Grouped, chunks_of
 from laminate.coupons.groups import Chooser
-from laminate.coupons.listed import Like, alike_rows
+from laminate.coupons.listed import alike_rows
 from laminate.coupons.measured import Rows, Specimen, zone_result
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.monte_check import MOST_GROUPS
-from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import too_long, with_steps
 from laminate.values.problems import Problem, refuse_all
 from laminate.values.sequences import LazySequence
 
 if TYPE_CHECKING:
     from laminate.coupons.instruments import Bench
+    from laminate.files.coupons import Coupon
     from laminate.files.plain_table import PlainTable
 
 
@@ -44,13 +42,13 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     beside = [(rows[counted[rows]], first) for rows, first in parts]
     bench, notes, warnings = with_blanks(others, bench, table, beside, problems)
     places, kept = np.cumsum(kinds) - 1, [(rows, first) for rows, first in parts if kinds[rows[0]]]
-    alike = _alike([(places[rows], first) for rows, first in kept], bench, made_of)
-    if problems or alike is None:
+    alike = [Alike.of(places[rows], first, made_of(first), bench) for rows, first in kept]
+    if problems or any(part.plan.prepreg or _own_balance(part.first, bench) for part in alike):
         return None
     table = table.rows(kinds)
     zones, doubts = [zone or None for zone in table.word("zone")], open_doubts(others, warnings)
     grouped = Grouped(table, bench, alike, zones, (confidence, None))
-    for at in np.flatnonzero(maybe_impossible(grouped)).tolist():
+    for at in np.flatnonzero(suspects(table, alike, bench)).tolist():
         specimen = grouped[at]
         if faults := impossible(specimen.coupon, bench, specimen.recipe):
             if specimen.excluded:
@@ -75,18 +73,10 @@ def measure_plain(table: PlainTable, bench: Bench, made_of: Chooser, confidence:
     return told_of(grouped, measured)
 
 
-def _alike(parts: Sequence[Like], bench: Bench, made_of: Chooser) -> list[Alike] | None:
-    """The rows with their recipe and plan; None where these wait for a reading that they need."""
-    alike: list[Alike] = []
-    for rows, first in parts:
-        made = made_of(first)
-        plan = plan_of(first, bench, basis=made.basis)
-        named = {first.word("balance"), first.word("liquid balance")} & {*bench.gauges} - {"balance"}
-        codes = {problem.code for problem in impossible(first, bench, made.recipe)}
-        if plan.prepreg or named or codes & {MISSING, "aramid-burnt"}:
-            return None
-        alike.append(Alike(rows, first, made, plan))
-    return alike
+def _own_balance(first: Coupon, bench: Bench) -> bool:
+    """Whether rows name another of the instruments than the balance that weighs the others."""
+    named = {first.word("balance"), first.word("liquid balance")}
+    return not named.isdisjoint({*bench.gauges} - {"balance"})
 
 
 class _Rows(LazySequence[Specimen]):

@@ -3,17 +3,42 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 
+from laminate.coupons.checks import impossible, suspects
+from laminate.coupons.grouped import Alike
+from laminate.coupons.instruments import GAUGES
+from laminate.coupons.listed import alike_rows, readings_of_rows
+from laminate.coupons.methods import DENSITY_COLUMNS, DIMENSIONS, attributes, preferred
+from laminate.coupons.readings import PREPREG_COLUMNS, columns_of, constants_of, plan_of
+from laminate.coupons.resolution import SUFFIX, step_of
+from laminate.files.coupons import (
+    COLUMNS,
+    LOSS_METHODS,
+    NO_LOSS,
+    NUMBERS,
+    POINTS,
+    Coupon,
+    coupons_of,
+    no_names,
+    within,
+)
+from laminate.files.grid import Grid
+from laminate.files.plain_table import Column, PlainTable, is_no_word
+from laminate.files.table import number_in
+from laminate.files.totals import total_word
 from laminate.front.call import Call
 from laminate.front.measuring import (
     TABLE,
     Setting,
     at_label,
+    chooser_of,
     is_frame,
     row_of,
     setting_of,
@@ -22,18 +47,18 @@ from laminate.front.measuring import (
     wrong_types,
 )
 from laminate.front.options import ROWS, Framed
-from laminate.values.input_key import NUMBER, Key
+from laminate.values.input_key import NUMBER, Key, Name
 from laminate.values.problems import Problem, Refused, given_twice, refuse_all
+from laminate.values.quantities import ATTRIBUTES
+from laminate.values.uncertainty import Result, propagate, sources_of
+from laminate.values.units import Unreadable, column_unit
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-    from laminate.coupons.methods import Plan
-    from laminate.files.coupons import Coupon
+    from laminate.coupons.instruments import Bench
     from laminate.files.table import Heading
-    from laminate.values.input_key import Name
-    from laminate.values.uncertainty import Source
 
     Array = NDArray[np.float64]
     Mask = NDArray[np.bool_]
@@ -43,6 +68,8 @@ OPTIONS = "options of measure_frame"
 """What the frame keeps in `attrs`: the options as they were given, by name."""
 OF_ROWS = ("kind", "replaces", "field", "balance", "liquid balance")
 """Columns that take a whole table, or a batch file, to understand."""
+Parts = Mapping[str, int]
+"""What headings say behind an attribute, and the power of its unit."""
 
 
 @ROWS.takes
@@ -88,7 +115,7 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFram
     >>> round(float(m["void_content [%]"][0]), 2)  # Kaw, Mechanics of Composite Materials, ch. 3
     5.08
     """
-    from laminate.coupons.checks import margin_of, maybe_disordered
+    import pandas as pd
 
     if not is_frame(frame):
         raise TypeError(f"a DataFrame is measured, not {type(frame).__name__}")
@@ -97,48 +124,41 @@ def measure_frame(frame: pd.DataFrame, **options: Unpack[Framed]) -> pd.DataFram
     call = Call(ROWS, None, options)
     headings = _headings(frame)
     setting = setting_of(call, [frozenset(heading.name for heading in headings).__contains__])
-    table = _read(frame, headings, setting)
-    out: dict[str, Any] = {}  # the columns of the answer, filled with nothing
-    for attribute in table.attributes:
-        for what, power in _parts(table).items():
-            out[column_name(attribute, what, power)] = np.full(table.rows, math.nan)
-        out[f"{attribute} method"] = np.full(table.rows, "", object)
-    margin = margin_of(table.setting.bench.gauges.get("thermometer"))
-    disorder = maybe_disordered(table.numbers, table.rows, margin)
-    _refuse(frame, table, table.bad | disorder | _maybe_refused(table))
-    suspect = np.zeros(table.rows, bool)
-    for rows, stand_in, plies in _patterns(table):
-        suspect[rows] |= _evaluate(table, out, rows, stand_in, plies)
-    _refuse(frame, table, suspect)
-    measured = _as_frame(frame, table, out)[~table.empty]
+    table, bench, made_of = _read(frame, headings), setting.bench, chooser_of(setting)
+    alike = [Alike.of(rows, first, made_of(first), bench) for rows, first in alike_rows(table)]
+    _refuse(frame, table, table.bad | _other_rows(table) | suspects(table, alike, bench), setting)
+    out: dict[str, Any] = {name: np.array(table.word(name), object) for name in ("specimen", "zone")}
+    out["counts"] = table.counted()
+    computed, parts = _layout(table, setting)
+    for attribute in computed:
+        names = [column_name(attribute, what, power) for what, power in parts.items()]
+        out |= {name: np.full(len(table), math.nan) for name in names}
+        out[f"{attribute} method"] = np.full(len(table), "", object)
+    for part in alike:
+        _fill(out, parts, part, table, bench)
+    columns = {name: pd.Series(column, frame.index, column.dtype) for name, column in out.items()}
+    measured = pd.DataFrame(columns, index=frame.index)[~table.empty]
     measured.attrs[OPTIONS] = {n: str(v) for n, v in sorted(call.given.items())}
     return measured
 
 
 @dataclass
-class _Table:
-    """A frame as columns: numbers [SI] by column, NaN where empty; words by column; rows that are wrong, and
-    those of empty cells alone.
-    """
+class _Table(PlainTable):
+    """A frame as a plain table; bad, empty: rows with a wrong cell, and those of empty cells alone (n,)."""
 
-    setting: Setting
-    rows: int
-    numbers: dict[str, Array]
-    words: dict[str, Any]
-    bad: Mask
-    empty: Mask
-    attributes: list[str] = field(default_factory=list)
-    causes: dict[Name, float] = field(default_factory=dict)
-    own: list[float] = field(default_factory=list)
+    bad: Mask = field(kw_only=True)
+    empty: Mask = field(kw_only=True)
+
+    def coupon(self, at: int) -> Coupon:
+        """One row, of which no cell is read again as text."""
+        numbers = {label: float(column.number[at]) for label, column in self.columns.items()}
+        numbers = {label: number for label, number in numbers.items() if not math.isnan(number)}
+        words = {name: column[at] for name, column in self.words.items()}
+        return Coupon(words["specimen"], TABLE, numbers, texts=dict.fromkeys(numbers, "1.0000"), words=words)
 
 
 def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     """The headings, each checked as those of a coupon table."""
-
-    from laminate.coupons.readings import PREPREG_COLUMNS
-    from laminate.files.coupons import COLUMNS, POINTS, no_names
-    from laminate.files.grid import Grid
-
     problems: list[Problem] = []
     names = [str(name) for name in frame.columns]
     table = Grid(TABLE, "", [(1, names), (2, ["x"] * len(names))], COLUMNS, problems).table()
@@ -158,19 +178,16 @@ def _headings(frame: pd.DataFrame) -> tuple[Heading, ...]:
     return table.headings
 
 
-def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) -> _Table:
-    import pandas as pd
-
-    from laminate.files.coupons import LOSS_METHODS, NO_LOSS, NUMBERS, within
-    from laminate.values.units import Unreadable, column_unit
-
-    table = _Table(setting, len(frame), {}, {}, np.zeros(len(frame), bool), np.ones(len(frame), bool))
+def _read(frame: pd.DataFrame, headings: tuple[Heading, ...]) -> _Table:
+    bad, empty = np.zeros(len(frame), bool), np.ones(len(frame), bool)
+    words: dict[str, list[str]] = {}
+    columns: dict[str, Column] = {}
     problems: list[Problem] = []
     for heading in headings:
         cells = frame.iloc[:, heading.index]
         if heading.name not in NUMBERS:
-            table.words[heading.name] = words = pd.Series(texts_of(cells), frame.index, object)
-            table.empty &= words.eq("").to_numpy()
+            words[heading.name] = texts_of(cells)
+            empty &= np.array([not word for word in words[heading.name]], bool)
             continue
         try:
             factor, offset = column_unit(heading.unit, NUMBERS[heading.name])
@@ -181,27 +198,27 @@ def _read(frame: pd.DataFrame, headings: Sequence[Heading], setting: Setting) ->
             continue
         value, wrong = _numbers(cells)
         number = value * factor + offset
-        table.numbers[heading.name] = number
-        table.empty &= np.isnan(value) & ~wrong
-        table.bad |= wrong | (np.isfinite(value) & ~within(heading.name, number, value))
-    for column, unsaid in (("method", NO_LOSS), ("kind", ["specimen"])):
-        if column in table.words:
-            plain = table.words[column].str.casefold().str.split().str.join(" ")
-            table.words[column] = plain.replace([*unsaid], "")
-    problems += _not_of_rows(frame, table)
-    refuse_all(problems)
-    if "method" in table.words:
-        table.bad |= ~table.words["method"].isin(["", *LOSS_METHODS]).to_numpy()
-    table.bad |= table.words["specimen"].eq("").to_numpy() & ~table.empty
-    _say_columns(table)
-    return table
+        empty &= np.isnan(value) & ~wrong
+        wrong = wrong | (np.isfinite(value) & ~within(heading.name, number, value))
+        bad |= wrong
+        columns[heading.name] = Column(
+            heading, np.where(wrong, math.nan, number), b"", -1, factor, value, typed=False
+        )
+    for name, unsaid in (("method", NO_LOSS), ("kind", ("specimen",))):
+        plain = {word: " ".join(word.casefold().split()) for word in {*words.get(name, ())}}
+        plain |= {word: "" for word in plain if plain[word] in unsaid}
+        words |= {name: [plain[word] for word in words[name]]} if plain else {}
+    refuse_all([*problems, *_not_of_rows(frame, words)])
+    if "method" in words:
+        bad |= np.array([word not in ("", *LOSS_METHODS) for word in words["method"]], bool)
+    bad |= np.array([not name for name in words["specimen"]], bool) & ~empty
+    lines = np.arange(2, len(frame) + 2)
+    return _Table(words, columns, frozenset(), TABLE, ".", headings, lines, bad=bad, empty=empty)
 
 
 def _numbers(cells: pd.Series[Any]) -> tuple[Array, Mask]:
     """Numbers of a column (n,), NaN where it is empty, and the cells that are none."""
     from pandas.api.types import is_float_dtype, is_integer_dtype
-
-    from laminate.files.table import number_in
 
     if is_float_dtype(cells.dtype) or is_integer_dtype(cells.dtype):
         value = cells.to_numpy(float, na_value=math.nan)
@@ -211,105 +228,59 @@ def _numbers(cells: pd.Series[Any]) -> tuple[Array, Mask]:
     return value, np.isnan(value) & np.array([*map(bool, texts)], bool)
 
 
-def _not_of_rows(frame: pd.DataFrame, table: _Table) -> Iterator[Problem]:
+def _not_of_rows(frame: pd.DataFrame, words: Mapping[str, list[str]]) -> Iterator[Problem]:
     """What is no function of one row: blanks, retests, several rows of a specimen."""
     for column in OF_ROWS:
-        if column in table.words:
-            for at in np.flatnonzero(table.words[column].ne("").to_numpy())[:MOST_TOLD]:
-                place = f"{row_of(frame, at)}, column '{column}'"
-                cell = f"'{table.words[column].iloc[at]}'"
-                hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
-                yield Problem("not-of-one-row", TABLE, place, cell, "an empty cell", hint)
-    names = table.words.get("specimen")
-    if names is not None:
-        for at in np.flatnonzero((names.duplicated() & names.ne("")).to_numpy())[:MOST_TOLD]:
-            place = f"{row_of(frame, at)}, column 'specimen'"
-            first = f"in {row_of(frame, np.flatnonzero((names == names.iloc[at]).to_numpy())[0])}"
-            what, expected = f"'{names.iloc[at]}'", "one row per coupon; 'measure' merges several"
-            yield given_twice(TABLE, place, what, first, expected)
+        filled = ((at, word) for at, word in enumerate(words.get(column, ())) if word)
+        for at, word in islice(filled, MOST_TOLD):
+            place = f"{row_of(frame, at)}, column '{column}'"
+            hint = "blanks come as residue_share and fiber_loss; 'measure' takes the rest"
+            yield Problem("not-of-one-row", TABLE, place, f"'{word}'", "an empty cell", hint)
+    first: dict[str, int] = {}
+    named = ((at, name) for at, name in enumerate(words["specimen"]) if name)
+    again = ((at, name) for at, name in named if first.setdefault(name, at) != at)
+    for at, name in islice(again, MOST_TOLD):
+        place, expected = (
+            f"{row_of(frame, at)}, column 'specimen'",
+            "one row per coupon; 'measure' merges several",
+        )
+        yield given_twice(TABLE, place, f"'{name}'", f"in {row_of(frame, first[name])}", expected)
 
 
-def _stand_in(columns: Iterable[str], method: str = "") -> Coupon:
-    """A coupon that only tells which readings there are."""
-    from laminate.files.coupons import Coupon
+def _layout(table: _Table, setting: Setting) -> tuple[list[str], dict[str, int]]:
+    """Attributes that headings and arguments allow, whatever the rows hold, and the parts of each.
 
-    words = {"method": method} if method else {}
-    numbers = dict.fromkeys(columns, 1.0)
-    return Coupon("", TABLE, numbers, texts=dict.fromkeys(numbers, "1.0000"), words=words)
-
-
-def _patterns(table: _Table) -> Iterable[tuple[NDArray[np.intp], Coupon, int | None]]:
-    """Rows that have the same readings, method and plies, with what they have."""
-    import pandas as pd
-
-    columns = [name for name in table.numbers if name != "plies"]
-    keys = pd.DataFrame({name: np.isfinite(table.numbers[name]) for name in columns}, index=range(table.rows))
-    keys["method"] = table.words["method"].to_numpy() if "method" in table.words else ""
-    keys["plies"] = np.nan_to_num(table.numbers.get("plies", 0.0))
-    groups: dict[Any, Any] = dict(keys.groupby([*keys], sort=False).indices)
-    for key, rows in groups.items():
-        there = [name for name, has in zip(columns, key, strict=False) if has]
-        yield rows, _stand_in(there, key[-2]), int(key[-1]) or table.setting.plies
-
-
-def _say_columns(table: _Table) -> None:
-    """Attributes, shared causes and own degrees that headings and arguments allow, whatever the rows hold."""
-    from laminate.coupons.instruments import GAUGES
-    from laminate.coupons.methods import attributes
-    from laminate.coupons.readings import constants_of, plan_of
-    from laminate.coupons.resolution import SUFFIX, step_of
-    from laminate.values.uncertainty import sources_of
-
-    setting = table.setting
-    bench, coupon = setting.bench, _stand_in(name for name in table.numbers if name != "plies")
+    Parts: what headings say behind it, its shared causes too, and the power of its unit.
+    """
+    bench, coupon = setting.bench, Coupon("", TABLE, dict.fromkeys(table.columns, 1.0))
     plan = plan_of(coupon, bench)
-    recipe = setting.recipe(1 if "plies" in table.numbers or setting.plies else None)
-    computed: dict[str, None] = {}
-    for way in (*_ways(coupon, plan), ""):
+    recipe = setting.recipe(1 if coupon.has("plies") or setting.plies else None)
+    ways = [way for way, names in DENSITY_COLUMNS.items() if coupon.has(*names)]
+    computed: set[str] = set()
+    for way in (*(way for way in ways if way != DIMENSIONS or plan.area), ""):
         for loss in (plan.loss, ""):
             tried = replace(plan, density=way, loss=loss)
-            names = [*table.numbers, *constants_of(tried, recipe, bench, [coupon]), "liquid density",
+            names = [*table.columns, *constants_of(tried, recipe, bench, [coupon]), "liquid density",
                      "liquid temperature", "specimen mass", "mass in air"]  # fmt: skip
             x: dict[Any, Any] = {name: np.full(1, 300.0) for name in names}
             with np.errstate(all="ignore"):
-                computed |= dict.fromkeys(key[0] for key in attributes(x, tried, recipe))
-    table.attributes = sorted(computed)
+                computed |= {attribute for attribute, _ in attributes(x, tried, recipe)}
     constants = {**recipe.values, "air density": bench.air_density, "residue share": bench.residue_share,
                  "fiber loss": bench.fiber_loss}  # fmt: skip
     if bench.liquid_density is not None:
         constants["liquid density"] = bench.liquid_density
-    table.causes = {source.name: source.dof for source in sources_of(constants)}
-    own_dofs: set[float] = set()
-    for name in GAUGES:
-        gauge = bench.gauges.get(name)
-        if gauge and gauge.calibration:
-            table.causes[Key("instrument", name, "calibration")] = gauge.calibration.dof
-        if gauge and gauge.repeatability and math.isfinite(gauge.repeatability.dof):
-            own_dofs.add(gauge.repeatability.dof)
-    table.own = sorted(own_dofs)
-    stepped = [name for name in table.numbers if name != "plies" and step_of(coupon, name, bench)]
-    table.causes |= {name + SUFFIX: math.inf for name in stepped}
-
-
-def _ways(coupon: Coupon, plan: Plan) -> list[str]:
-    """The ways of a density whose readings are all there."""
-    from laminate.coupons.methods import DENSITY_COLUMNS, DIMENSIONS
-
-    needs = DENSITY_COLUMNS.items()
-    return [way for way, names in needs if coupon.has(*names) and (way != DIMENSIONS or plan.area)]
-
-
-def _parts(table: _Table) -> dict[str, int]:
-    """What headings say behind an attribute, and the power of its unit."""
-    variances = (" own variance", *(f" own variance, dof {dof!r}" for dof in table.own))
-    causes = (_cause(name, dof) for name, dof in table.causes.items())
-    return {"": 1, " u": 1, **dict.fromkeys(variances, 2), **dict.fromkeys(causes, 1)}
+    causes: dict[Name, float] = {source.name: source.dof for source in sources_of(constants)}
+    gauges = [bench.gauges[name] for name in GAUGES if name in bench.gauges]
+    causes |= {Key("instrument", g.name, "calibration"): g.calibration.dof for g in gauges if g.calibration}
+    causes |= {name + SUFFIX: math.inf for name in table.columns if step_of(coupon, name, bench)}
+    own_dofs = sorted({g.repeatability.dof for g in gauges if g.repeatability} - {math.inf})
+    variances = [f" own variance{_of_dof(dof)}" for dof in (math.inf, *own_dofs)]
+    shared = [_cause(name, dof) for name, dof in causes.items()]
+    return sorted(computed), {"": 1, " u": 1} | dict.fromkeys(variances, 2) | dict.fromkeys(shared, 1)
 
 
 def column_name(attribute: str, what: str, power: int) -> str:
-    """The heading of a column of an attribute; what: as of `_parts`, with the power of its unit."""
-    from laminate.values.quantities import ATTRIBUTES
-
+    """The heading of a column of an attribute; what: as of `_layout`, with the power of its unit."""
     unit = ATTRIBUTES[attribute].unit.text
     return f"{attribute}{what} [{unit if power == 1 else f'({unit})^{power}'}]"
 
@@ -317,83 +288,61 @@ def column_name(attribute: str, what: str, power: int) -> str:
 def _cause(name: Name, dof: float) -> str:
     if isinstance(name, Key) and name.table == NUMBER:  # a tag may hold anything, and read like another cause
         return f" from '{name.quantity}'{name.name and f' #{name.name}'}"
-    return f" from {name}" + (f", dof {dof!r}" if math.isfinite(dof) else "")
+    return f" from {name}{_of_dof(dof)}"
 
 
-def _evaluate(table: _Table, out: dict[str, Any], rows: Any, coupon: Coupon, plies: int | None) -> Mask:
-    """Fill in the attributes of one group; returns which of its rows cannot be."""
-    from laminate.coupons.checks import MISSING, impossible, maybe_no_laminate
-    from laminate.coupons.methods import attributes, preferred
-    from laminate.coupons.readings import columns_of, plan_of
-    from laminate.coupons.recipes import Constituents
-    from laminate.values.quantities import ATTRIBUTES
-    from laminate.values.uncertainty import propagate
+def _of_dof(dof: float) -> str:
+    return f", dof {dof!r}" if math.isfinite(dof) else ""
 
-    setting = table.setting
-    recipe, bench = setting.recipe(plies), setting.bench
-    plan = plan_of(coupon, bench, basis="with volatiles")
-    wrong = np.zeros(len(rows), bool)
-    kinds = Constituents(recipe.constituents.fiber_kinds)  # of any density
-    findings = impossible(coupon, bench, replace(recipe, constituents=kinds))
-    if any(problem.code in (MISSING, "aramid-burnt") for problem in findings):
-        return ~wrong
-    readings = {name: column[rows] for name, column in table.numbers.items()}
-    x, sources, _ = columns_of([coupon], plan, recipe, bench, readings)
 
-    def formula(x: Any) -> Any:
-        return attributes(x, plan, recipe)
-
+def _fill(out: dict[str, Any], parts: Parts, part: Alike, table: _Table, bench: Bench) -> None:
+    """Write the attributes of like rows into the columns of the answer."""
+    plan, recipe, readings = part.plan, part.made.recipe, readings_of_rows(table, part.first, part.rows)
+    x, sources, _ = columns_of([part.first], plan, recipe, bench, readings)
+    formula: Any = partial(attributes, plan=plan, recipe=recipe)
     with np.errstate(all="ignore"):
-        results: dict[Any, Any] = propagate(formula, x, sources)
-    values = {key: result.value for key, result in results.items()}
-    wrong |= maybe_no_laminate(values, recipe, len(rows))
+        results: dict[Any, Result] = propagate(formula, x, sources)
     for attribute, key in preferred(results).items():
         unit = ATTRIBUTES[attribute].unit
-        shown = _shown(table, results[key].value, results[key].contributions, sources)
-        for what, power in _parts(table).items():
-            out[column_name(attribute, what, power)][rows] = shown[what] * unit.per_si**power
-        out[f"{attribute} method"][rows] = key[1]
-    return wrong
+        for what, column in _shown(results[key], parts).items():
+            name = column_name(attribute, what, parts[what])
+            out[name][part.rows] = column * unit.per_si ** parts[what]
+        out[f"{attribute} method"][part.rows] = key[1]
 
 
-def _shown(table: _Table, value: Array, parts: Array, sources: list[Source]) -> dict[str, Array]:
+def _shown(result: Result, parts: Parts) -> dict[str, Array]:
     """Value, u, own variance, and a signed column for each shared cause [SI], by part of the heading."""
-    none = np.zeros(len(value))
-    u = np.sqrt(np.square(parts).sum(axis=0)) + none
-    columns = dict.fromkeys(_parts(table), none)
-    columns |= {"": np.broadcast_to(value, none.shape), " u": np.where(u > 0.0, u, math.nan)}
-    for part, source in zip(parts, sources, strict=True):
+    none, u = np.zeros(len(result.value)), result.standard_uncertainty
+    columns = dict.fromkeys(parts, none) | {"": result.value, " u": np.where(u > 0.0, u, math.nan)}
+    for column, source in zip(result.contributions, result.sources, strict=True):
         if source.shared:
-            columns[_cause(source.name, table.causes[source.name])] = part
+            columns[_cause(source.name, source.dof)] = column
             continue
-        columns[" own variance"] = columns[" own variance"] + part**2
-        if math.isfinite(source.dof):
-            what = f" own variance, dof {source.dof!r}"
-            columns[what] = columns[what] + part**2
+        for what in {" own variance", " own variance" + _of_dof(source.dof)}:
+            columns[what] = columns[what] + column**2
     return columns
 
 
-def _maybe_refused(table: _Table) -> Mask:
+def _other_rows(table: _Table) -> Mask:
     """Rows of which `measure` may refuse a word, or whose name may be that of a mean or a signature."""
-    from laminate.files.plain_table import is_no_word
-    from laminate.files.totals import total_word
-
     names = table.words["specimen"]
-    totals = names.map(total_word)
-    lengths = {len(name) for name in names[totals.eq("")] if name.isalpha()}
-    like_others = totals.eq("short") & names.str.isalpha() & names.str.len().isin(lengths)
-    odd: Mask = (totals.ne("") & ~like_others).to_numpy(bool)
+    totals = [*map(total_word, names)]
+    like = {len(name) for name, total in zip(names, totals, strict=True) if name.isalpha() and not total}
+    odd = np.array(
+        [
+            total and not (total == "short" and name.isalpha() and len(name) in like)
+            for name, total in zip(names, totals, strict=True)
+        ],
+        bool,
+    )
     for column, cells in table.words.items():
         if is_no_word(column, {*cells}):
-            odd = odd | np.array([is_no_word(column, [cell]) for cell in cells])
+            odd |= np.array([is_no_word(column, [cell]) for cell in cells], bool)
     return odd
 
 
-def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
+def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask, setting: Setting) -> None:
     """Look at the suspect rows as `measure` does. Raises `Refused` where one of them cannot be."""
-    from laminate.coupons.checks import impossible
-    from laminate.files.coupons import coupons_of
-
     problems: list[Problem] = []
     for at in np.flatnonzero(suspect & ~table.empty).tolist():
         try:
@@ -403,14 +352,9 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         else:
             read = [*coupons.problems]
             for coupon in coupons.coupons if not read else ():
-                plies = coupon.readings("plies")
-                recipe = table.setting.recipe(int(plies[0]) if plies else table.setting.plies)
-                read += impossible(coupon, table.setting.bench, recipe)
+                read += impossible(coupon, setting.bench, chooser_of(setting)(coupon).recipe)
         if any(problem.code == "no-rows" for problem in read):
-            name, expected = (
-                f"'{table.words['specimen'].iloc[at]}'",
-                "a coupon, not what 'measure' leaves out",
-            )
+            name, expected = f"'{table.words['specimen'][at]}'", "a coupon, not what 'measure' leaves out"
             hint = "take the row out; if it is a coupon, write 'specimen' in its column 'kind'"
             read = [Problem("not-of-one-row", TABLE, "row 2", name, expected, hint)]
         if not read and table.bad[at]:
@@ -420,13 +364,3 @@ def _refuse(frame: pd.DataFrame, table: _Table, suspect: Mask) -> None:
         if len(problems) >= MOST_TOLD:
             break
     refuse_all(problems)
-
-
-def _as_frame(frame: pd.DataFrame, table: _Table, out: dict[str, Any]) -> pd.DataFrame:
-    import pandas as pd
-
-    none = pd.Series("", index=frame.index, dtype=object)
-    out = {name: pd.Series(column, frame.index, column.dtype) for name, column in out.items()}
-    words = {name: table.words.get(name, none).astype(object) for name in ("specimen", "zone")}
-    counts = table.words.get("excluded", none).eq("").astype(bool)
-    return pd.DataFrame({**words, "counts": counts, **out}, index=frame.index)

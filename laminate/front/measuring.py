@@ -160,7 +160,7 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
     from laminate.coupons.plain_measure import measure_plain
 
     setting = setting_of(call)
-    plain = measure_plain(table, setting.bench, _made_of(setting), setting.confidence)
+    plain = measure_plain(table, setting.bench, chooser_of(setting), setting.confidence)
     counts = table.columns["plies"].number.tolist() if "plies" in table.columns else []
     return _on_top(plain, [*setting.unlike, *_unused(call, setting, counts)]) if plain is not None else None
 
@@ -265,7 +265,7 @@ def _evaluate(call: Call, coupons: Coupons) -> Measurement:
 
     read, problems = coupons.coupons, coupons.problems
     setting = setting_of(call, [c.has for c in read] if read or problems else None, problems)
-    measurement = measure(coupons, setting.bench, _made_of(setting), confidence=setting.confidence)
+    measurement = measure(coupons, setting.bench, chooser_of(setting), confidence=setting.confidence)
     counts = [count for coupon in read for count in coupon.readings("plies")]
     return _on_top(measurement, [*setting.unlike, *_unused(call, setting, counts)])
 
@@ -278,7 +278,7 @@ def _unused(call: Call, setting: Setting, counts: Iterable[float]) -> Iterator[s
         yield f"{call.place('plies')} {setting.plies} is for rows without a count: {says}, which holds there"
 
 
-def _made_of(setting: Setting) -> Chooser:
+def chooser_of(setting: Setting) -> Chooser:
     """What a coupon is made of, as the options say."""
     from laminate.coupons.evaluation import Made
 

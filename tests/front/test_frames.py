@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import laminate as lam
 from laminate.bench.sheet import columns_of, heading
+from laminate.coupons import checks
 from laminate.coupons.methods import DENSITY_COLUMNS
 from laminate.coupons.plan_readings import columns_lacking, lacking
 from laminate.files.coupons import NUMBERS, Coupon
@@ -381,3 +382,21 @@ def test_only_the_densities_that_a_figure_is_made_of_are_asked_for(call):
         with pytest.raises(lam.Refused) as refusal:
             call(frame, **options)
         assert {problem.place for problem in refusal.value.problems} == missing
+
+
+@pytest.mark.parametrize("count", [12, 260])
+@pytest.mark.parametrize("call", [lam.measure, lam.measure_frame])
+def test_a_check_that_is_added_stops_tables_of_any_length_and_frames(call, count, monkeypatch):
+    """A thickness above 2.9 mm, as no reading of these can be: from 200 rows on a table goes by columns."""
+
+    def thick(rows):
+        coupon = rows.first
+        yield rows.x["thickness"] > 0.0029, lambda: coupon.problem("wrong-order", "thickness", "", "")
+
+    monkeypatch.setattr(checks, "CHECKS", (*checks.CHECKS, thick))
+    frame = table(count, thickness=True).astype(str).assign(**{"thickness [mm]": "2.87"})
+    call(frame, **MATERIAL)
+    frame.loc["r4", "thickness [mm]"] = "2.91"
+    with pytest.raises(lam.Refused) as refusal:
+        call(frame, **MATERIAL)
+    assert [problem.place for problem in refusal.value.problems] == ["row r4, column 'thickness'"]
