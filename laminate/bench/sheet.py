@@ -16,7 +16,7 @@ from laminate.files.table import TABLE_WORDS
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Refused, refusal, unknown_name
 from laminate.values.quantities import DEG_C
-from laminate.values.said import Said, between, in_units
+from laminate.values.said import Said, between, say_in
 from laminate.values.units import Unreadable, parse_spread, scale
 
 if TYPE_CHECKING:
@@ -384,7 +384,7 @@ def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[fl
     least, most = (round((bound - offset) / factor, 9) for bound in (low, high))
     if unit == TABLE_WORDS["units"]["metric"][kind]:
         units = "metric"  # as the heading: masses are in grams on every sheet
-    return least, equal, most, f"{in_units(words, units)}{', in halves' if STEPS.get(name) == HALF else ''}"
+    return least, equal, most, f"{say_in(words, units)}{', in halves' if STEPS.get(name) == HALF else ''}"
 
 
 def _orders(name: str, names: Sequence[str]) -> Iterator[tuple[str, str, bool]]:

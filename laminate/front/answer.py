@@ -15,8 +15,8 @@ from laminate.front.options import UNITS
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
 from laminate.show.document import Document
-from laminate.show.numbers import with_size
 from laminate.values.problems import Refused, did_you_mean, refusal, wrong_word
+from laminate.values.said import with_size
 
 if TYPE_CHECKING:
     import pandas as pd

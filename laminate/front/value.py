@@ -181,7 +181,7 @@ class Value:
         """Value ± standard uncertainty or tolerance, to the digits that it supports, as the files take it."""
         if not self.u:
             return f"{self.value:.6g} {self.unit}".rstrip()
-        from laminate.show.numbers import with_size
+        from laminate.values.said import with_size
 
         return f"{with_size(self.value, self._size, self.unit)} {self._meaning(f'{self.dof:g}')}"
 

@@ -10,9 +10,10 @@ from typing import Any, NamedTuple
 
 from laminate.show.blocks import Block, Grid, Heading, columned
 from laminate.show.fields import FIGURE, KEY, STEP, TEXT, UNIT, rows, table
-from laminate.show.numbers import fixed, spread, spread_text, unit_of
+from laminate.show.numbers import spread, spread_text, unit_of
 from laminate.values.input_key import Name, in_words
 from laminate.values.quantities import ATTRIBUTES
+from laminate.values.said import fixed
 from laminate.values.uncertainty import ROUNDING
 
 WORTH_SAYING = 0.05

@@ -23,7 +23,7 @@ from laminate.show.numbers import chance, column, degrees, in_units, kn, mpa, si
 from laminate.show.pressed_words import core_size_words as window_words
 from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA
-from laminate.values.said import in_units as said_in_units
+from laminate.values.said import say_in
 
 STATES = ("lowest", "expected", "nominal", "locked_maximum")
 STATES_EXPLAINED = (
@@ -184,7 +184,7 @@ def unlikely(core: CoreAnswer, units: str) -> Iterator[str]:
     """Inputs of a core that its material cannot have."""
     cases = (core.ask.press.cases[zone] for zone in core.ask.room.zones)
     unlike = dict.fromkeys(words for case in cases for words in inputs_unlikely(case).values())
-    yield from (f"{said_in_units(words, units)}." for words in unlike)
+    yield from (f"{say_in(words, units)}." for words in unlike)
 
 
 def pressure_headline(core: CoreAnswer, units: str) -> str:
@@ -381,7 +381,7 @@ def core_blocks(answer: Cores, units: str, *, why: bool = True) -> list[Block]:
         if core.rubber or (core.forces.at_worst and core.forces.at_worst.value):
             lines = press_words(core.forces, units, brief=not why)
             windows = window_words(core.windows, units)
-            supposed = (said_in_units(words, units) for words in core.ask.press.inputs.supposed)
+            supposed = (say_in(words, units) for words in core.ask.press.inputs.supposed)
             more = [*lines, *windows, *supposed] if why else [" ".join(lines)]
             more = [*judged_with(core.ask.supposed), *more]
             blocks += sentences([line for line in more if line not in press_lines])

@@ -14,10 +14,11 @@ from laminate.show.correct_screen import screen_blocks
 from laminate.show.correct_words import blocks, named, proposes
 from laminate.show.document import Document
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import size, typeset, unit_of, value_text, with_size
+from laminate.show.numbers import size, typeset, unit_of, value_text
 from laminate.show.page_words import capital
 from laminate.show.rubber_words import change_words
 from laminate.values.quantities import ATTRIBUTES, Unit, shown, shown_difference
+from laminate.values.said import with_size
 
 ONE = "Each change is made alone. Bars are ± the expanded uncertainty; a change stands without one."
 

@@ -22,7 +22,7 @@ from laminate.show.numbers import size as length
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import capital
 from laminate.values.quantities import MM
-from laminate.values.said import in_units as in_system
+from laminate.values.said import say_in
 
 AUTHORITY = (
     "These are proposals: whoever owns the part file and the tooling decides, and a changed tool, core or "
@@ -321,7 +321,7 @@ def first_lines(correction: Correction, units: str) -> list[str]:
 
 def asides(correction: Correction, units: str, most: int | None = None) -> Iterator[str]:
     """The open doubts and the exclusions of the batches, and what is left out, the first so many of each."""
-    lines = (("", [capital(in_system(doubt, units)) for doubt in correction.doubts]),
+    lines = (("", [capital(say_in(doubt, units)) for doubt in correction.doubts]),
              ("Excluded: ", list(correction.excluded)), ("", list(correction.notes)))  # fmt: skip
     for start, each in lines:
         yield from (f"{start}{line}." for line in each[:most])

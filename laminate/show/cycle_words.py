@@ -35,7 +35,7 @@ from laminate.show.plan_words import (
     time_text,
 )
 from laminate.values.quantities import DEG_C, MPA, Unit
-from laminate.values.said import in_units as said_in_units
+from laminate.values.said import say_in
 
 CAUTIONS = (
     "The press is hot and closes with force: this replaces no interlock or guard.",
@@ -66,9 +66,9 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
 
 def _in_units(zone_cycle: ZoneCycle, units: str) -> ZoneCycle:
     """The same, with the figures in its reasons and remarks in the units to show."""
-    unknown = {key: said_in_units(words, units) for key, words in zone_cycle.unknown.items()}
+    unknown = {key: say_in(words, units) for key, words in zone_cycle.unknown.items()}
     texts = (zone_cycle.why, zone_cycle.warnings, zone_cycle.left_out)
-    why, warnings, left_out = ([said_in_units(words, units) for words in some] for some in texts)
+    why, warnings, left_out = ([say_in(words, units) for words in some] for some in texts)
     return replace(zone_cycle, why=why, warnings=warnings, left_out=left_out, unknown=unknown)
 
 

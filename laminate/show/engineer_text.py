@@ -11,8 +11,7 @@ from laminate.show.blocks import Block, Heading, sentences
 from laminate.show.numbers import DASH, in_units, size, text, value_text
 from laminate.show.page_words import several
 from laminate.values.quantities import CM3, Unit
-from laminate.values.said import NoSpread
-from laminate.values.said import in_units as said_in_units
+from laminate.values.said import NoSpread, say_in
 
 AT_95 = "± at 95 %"
 
@@ -91,7 +90,7 @@ def assumed_exact(notes: Iterable[str], most: int | None = None) -> list[str]:
 
 def assumption_blocks(notes: Iterable[str], units: str) -> list[Block]:
     """A part of its own, which a telephone folds."""
-    lines = [f"{said_in_units(words, units).rstrip('.')}." for words in assumed(notes)]
+    lines = [f"{say_in(words, units).rstrip('.')}." for words in assumed(notes)]
     return [Heading("Assumptions and inputs without ±", detail=True), *sentences(lines)] if lines else []
 
 

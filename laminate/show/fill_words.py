@@ -42,7 +42,7 @@ from laminate.show.numbers import (
 )
 from laminate.show.page_words import capital
 from laminate.values.quantities import G_M2, GRAM, MM, MPA, NUMBER, PERCENT
-from laminate.values.said import in_units as said_in_units
+from laminate.values.said import say_in
 
 VERDICTS = (
     "Too few: nothing presses, so voids stay. Too many: the tool does not close. Fill: how many times the "
@@ -333,7 +333,7 @@ def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
 def kind_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     """What of a zone is unlikely of its kind, or contradicts itself; '' where each is as usual."""
     kinds = unlike_kinds(fill.part, prepregs_of(fill.part, zone.case.zone), zone.case.made)
-    return " ".join(f"{said_in_units(words, units)}." for words in [*kinds, *unlikely(zone.case).values()])
+    return " ".join(f"{say_in(words, units)}." for words in [*kinds, *unlikely(zone.case).values()])
 
 
 def _answer(zone: ZoneFill | PressedFill, units: str) -> tuple[str, str]:

@@ -7,8 +7,9 @@ from typing import Any
 
 from laminate.show.blocks import Sentence, sentences
 from laminate.show.document import Document
-from laminate.show.numbers import Scale, unit_named, with_size
+from laminate.show.numbers import Scale, unit_named
 from laminate.show.page_words import capital, chance
+from laminate.values.said import with_size
 
 
 def judged_document(answer: Mapping[str, Any], units: str) -> Document:

@@ -23,7 +23,7 @@ from laminate.show.screenful import screenful
 from laminate.values.averages import Average
 from laminate.values.problems import Problem
 from laminate.values.quantities import PERCENT
-from laminate.values.said import Figure, in_units
+from laminate.values.said import Figure, say_in
 from laminate.values.sequences import by_key
 
 MANY, MOST_NAMED = 10, 20
@@ -239,7 +239,7 @@ def _reconciliation(measurement: Measurement, units: str) -> Iterator[Block]:
     """What would reconcile methods that disagree, one line a specimen, and the adjustment."""
     weightiest = sorted(measurement.discrepancies, key=lambda d: d.attribute not in FIRST[:2])
     first = [of_it[0] for of_it in by_key((d.specimen, d) for d in weightiest).values()]
-    changes = [f"coupon {d.specimen}: {in_units(d.sentence(), units)}" for d in first if d.suspects]
+    changes = [f"coupon {d.specimen}: {say_in(d.sentence(), units)}" for d in first if d.suspects]
     heading = "One change that would make the methods agree, the smallest first (nothing was changed):"
     yield from listing(heading, changes)
     if (adjusted := measurement.adjustment) is not None:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 from laminate.values.problems import marked
 from laminate.values.quantities import (
@@ -23,9 +24,8 @@ from laminate.values.quantities import (
     shown,
     shown_difference,
 )
-from laminate.values.said import Figure, Said
+from laminate.values.said import Figure, Said, fixed, with_size
 
-DIGITS_WITHOUT_SPREAD = 4
 DASH = "–"
 _BLANKS = "\n\u00a0\u2009\u202f\u3000"
 """Kept as they are: the ends of lines in a cell, and blanks that take room."""
@@ -73,23 +73,6 @@ def without_text(unit: Unit) -> Unit:
     return replace(unit, text="")
 
 
-def decimals(value: float, spread: float | None) -> int:
-    """Decimal places worth showing: two digits of the ±, else four digits of the value."""
-    size = spread if spread else value
-    if not size or not math.isfinite(size):
-        return 2
-    digits = 2 if spread else DIGITS_WITHOUT_SPREAD
-    # rounding may carry into another digit (0.0996 -> 0.10), so look at the rounded size
-    exponent = int(f"{abs(size):.{digits - 1}e}".partition("e")[2])
-    return max(0, digits - 1 - exponent)
-
-
-def fixed(number: float, places: int) -> str:
-    """A number with so many decimal places, never '-0.00'."""
-    text = f"{number:.{places}f}"
-    return text[1:] if text.startswith("-") and float(text) == 0.0 else text
-
-
 def value_text(value: float, spread: float | None, unit: Unit, *, bare: bool = False) -> str:
     """The value alone [SI] in its unit, to the digits that its ± [SI] supports; bare: without the unit.
 
@@ -97,8 +80,7 @@ def value_text(value: float, spread: float | None, unit: Unit, *, bare: bool = F
     >>> value_text(0.57418, 0.0061, PERCENT)
     '57.42 %'
     """
-    size = shown_difference(spread, unit) if spread else None
-    return with_size(shown(value, unit), size, "" if bare else unit.text, alone=True)
+    return Figure(value, unit, 0, spread, bare, alone=True).text()
 
 
 def spread_text(spread: float | None, unit: Unit, *, bare: bool = False) -> str:
@@ -108,16 +90,12 @@ def spread_text(spread: float | None, unit: Unit, *, bare: bool = False) -> str:
     >>> spread_text(0.0000123, MM)
     '0.012 mm'
     """
-    if spread is None:
-        return ""
-    size = shown_difference(spread, unit)
-    return with_size(size, size, "" if bare else unit.text, alone=True)
+    return "" if spread is None else Figure(spread, unit, 0, spread, bare, True, alone=True).text()
 
 
 def step_text(value: float, spread: float, unit: Unit) -> str:
     """A difference [SI] without its unit, to the digits that its ± [SI] supports, with its sign."""
-    number, size = shown_difference(value, unit), shown_difference(spread, unit)
-    return f"{'+' if number > 0 else ''}{with_size(number, size, alone=True)}"
+    return f"{'+' if value > 0.0 else ''}{Figure(value, unit, 0, spread, True, True, alone=True).text()}"
 
 
 def text(value: float, spread: float | None, unit: Unit, *, bare: bool = False) -> str:
@@ -127,19 +105,7 @@ def text(value: float, spread: float | None, unit: Unit, *, bare: bool = False) 
     >>> text(0.57418, 0.0061, PERCENT)
     '57.42 ± 0.61 %'
     """
-    size = shown_difference(spread, unit) if spread else None
-    return with_size(shown(value, unit), size, "" if bare else unit.text)
-
-
-def with_size(number: float, size: float | None, unit: str = "", *, alone: bool = False) -> str:
-    """A number and its ±, both in the unit already, to the digits that the ± supports; alone: without the ±.
-
-    >>> with_size(1.65234, 0.0996, "g")
-    '1.65 ± 0.10 g'
-    """
-    places = decimals(number, size)
-    spread = f" ± {fixed(size, places)}" if size and not alone else ""
-    return f"{fixed(number, places)}{spread} {unit}".rstrip()
+    return Figure(value, unit, 0, spread, bare).text()
 
 
 def column(value: float | None, unit: Unit, places: int) -> str:
@@ -275,6 +241,12 @@ def unit_named(text: str) -> Unit:
     return _RECORDED.get(text) or (Unit(text, 1.0) if text else NUMBER)
 
 
+def recorded(value: float, unit: Unit, u: float | None = None, digits: int = 0, **how: Any) -> Figure:
+    """A number of an answer, with unit and ± as they stand there, as a figure; how: as of `Figure`."""
+    zero = 0.0 if how.get("difference") else unit.offset
+    return Figure((value - zero) / unit.per_si, unit, digits, u / unit.per_si if u else None, **how)
+
+
 @dataclass(frozen=True, slots=True)
 class Scale:
     """From the unit of a record to the unit shown."""
@@ -289,13 +261,11 @@ class Scale:
 
     def to(self, value: float) -> float:
         """A value in the unit shown."""
-        if self.recorded is self.shown:
-            return value
-        return (value - self.recorded.offset) / self.recorded.per_si * self.shown.per_si + self.shown.offset
+        return shown(recorded(value, self.recorded).value, self.shown)
 
     def by(self, difference: float) -> float:
         """A difference in the unit shown."""
-        return difference / self.recorded.per_si * self.shown.per_si
+        return shown_difference(difference / self.recorded.per_si, self.shown)
 
     def number(self, value: float, spread: float | None) -> str:
         """A value without its unit, to two digits of its spread."""
@@ -326,34 +296,13 @@ def scale_of(name: str, unit: str, units: str) -> Scale:
     return Scale(metric, us if units == "us" else metric)
 
 
-@dataclass(frozen=True, slots=True)
-class Recorded(Figure):
-    """A number that an answer has, with unit and ± as they stand there, to the digits that its ± supports.
-
-    alone: its ± is not said; limit: as it was set.
-    """
-
-    alone: bool = False
-    limit: bool = False
-
-    def text(self, units: str = "metric") -> str:
-        """The number with its unit; units: 'metric' or 'us'."""
-        usual = self.us or US.get(self.unit, self.unit)
-        scale = Scale(self.unit, usual if units == "us" else self.unit)
-        unit = "" if self.bare else scale.unit
-        number = (scale.by if self.difference else scale.to)(self.value)
-        if self.limit:
-            return f"{number:.{10 if scale.shown is self.unit else 6}g} {unit}".rstrip()
-        return with_size(number, scale.by(self.u) if self.u else None, unit, alone=self.alone)
-
-
 def quantity(value: float | None, spread: float | None, unit: str, *, alone: bool = False) -> str:
     """Value ± spread of an answer with its unit, a dash where there is no value; alone: without the ±.
 
     >>> quantity(58.79190, 0.31420, "%"), quantity(58.79190, 0.31420, "%", alone=True)
     ('58.79 ± 0.31 %', '58.79 %')
     """
-    return DASH if value is None else Said(Recorded(value, unit_named(unit), u=spread, alone=alone))
+    return DASH if value is None else Said(recorded(value, unit_named(unit), spread, alone=alone))
 
 
 def spread(value: float | None, unit: str) -> str:
@@ -364,7 +313,7 @@ def spread(value: float | None, unit: str) -> str:
     """
     if value is None:
         return DASH
-    return Said(Recorded(value, unit_named(unit), u=value, alone=True, difference=True))
+    return Said(recorded(value, unit_named(unit), value, alone=True, difference=True))
 
 
 def interval(values: Sequence[float], size: float | None, unit: str, key: str = "") -> Said:
@@ -374,7 +323,7 @@ def interval(values: Sequence[float], size: float | None, unit: str, key: str = 
     ('2.8663 to 2.8720 ± 0.0037 mm', '2.8720 ± 0.0037 mm')
     """
     scale = scale_of(key, unit, "us")
-    low, high = (Recorded(pick(values), scale.recorded, u=size, us=scale.shown) for pick in (min, max))
+    low, high = (recorded(pick(values), scale.recorded, size, us=scale.shown) for pick in (min, max))
     first = replace(low, alone=True, bare=True)
     same = first.text() == replace(high, alone=True, bare=True).text()
     return Said(high) if same else Said(first, " to ", high)
@@ -387,8 +336,11 @@ def bounds(limits: Mapping[str, float | None], unit: str, key: str = "", *, bare
     ('at most 2 %', '54 to 64')
     """
     scale = scale_of(key, unit, "us")
-    known = [limit for limit in (limits["min"], limits["max"]) if limit is not None]
-    ends = [Recorded(limit, scale.recorded, us=scale.shown, bare=bare, limit=True) for limit in known]
+    ends = [
+        recorded(limit, scale.recorded, digits=6, us=scale.shown, bare=bare, written=f"{limit:.10g}")
+        for limit in (limits["min"], limits["max"])
+        if limit is not None
+    ]
     if len(ends) == 2:
         return Said(replace(ends[0], bare=True), " to ", ends[1])
     words = ("at most ", "max ") if limits["min"] is None else ("at least ", "min ")

@@ -15,7 +15,7 @@ from laminate.show.page_words import capital
 from laminate.show.predict_json import estimate
 from laminate.values.input_key import in_words
 from laminate.values.quantities import ATTRIBUTES
-from laminate.values.said import in_units
+from laminate.values.said import say_in
 from laminate.values.sequences import by_key
 
 FIRST = ("fiber_volume", "cured_ply_thickness", "thickness", "density")
@@ -84,7 +84,7 @@ def _why(predictions: Sequence[Prediction], units: str) -> Iterator[str]:
         elif why and prediction is predictions[0]:
             yield f"{capital(why)}."
         for warning in prediction.warnings:
-            yield f"Warning: {in_units(warning, units)}."
+            yield f"Warning: {say_in(warning, units)}."
     if any(prediction.why for prediction in predictions):
         yield "No bleed is counted unless --bleed states it. 'laminate fill' computes how the tool closes."
 

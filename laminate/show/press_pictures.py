@@ -29,7 +29,7 @@ from laminate.show.chart import (
 from laminate.show.core_words import WHEN
 from laminate.show.engineer_text import listed
 from laminate.show.numbers import column, degrees, in_percent, in_units, mpa, typeset
-from laminate.values.quantities import DEG_C, MPA, Unit, shown
+from laminate.values.quantities import DEG_C, MPA, PERCENT, Unit, shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,8 +57,9 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
     end, top = max(100.0 * row.bleed[-1] for row in every), shown(_top(along), press)
     axes.set(xlim=(0.0, end), ylim=(0.0, top))
     if (shaded := _shaded(along)) is not None:
-        low, high = (100.0 * bleed for bleed in shaded)
-        axes.axvspan(low, high, color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds")
+        axes.axvspan(
+            *scaled(shaded, PERCENT), color=WASH, linewidth=0, zorder=0, label="presses, and the tool holds"
+        )
     thin, _, _ = _others(along)
     for row in every:
         asked = row is along.asked
@@ -67,14 +68,14 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
             label = f"pressure at {moment}" if asked else None
             if thin and row is thin[0] and moment == "gel":
                 label = f"thin: {_listed(thin, along)} plies"
-            bleeds = [100.0 * bleed for bleed in row.bleed]
+            bleeds = scaled(row.bleed, PERCENT)
             axes.plot(bleeds, scaled(values, press), linestyle=line, color=color, linewidth=wide, label=label)
     clamps = [(along.clamp_at_gel, 0.9, "clamp, at gel"), (along.clamp_at_worst, 1.6, "clamp, at worst")]
     if along.clamp_at_worst == along.clamp_at_gel:
         clamps = [(along.clamp_at_gel, 0.9, "clamp gives way")]
     for clamp, wide, words in clamps:
         if clamp is not None:
-            bleeds = [100.0 * bleed for bleed in along.asked.bleed]
+            bleeds = scaled(along.asked.bleed, PERCENT)
             axes.plot(bleeds, scaled(clamp, press), color=INK, linewidth=wide, linestyle=MIXED, label=words)
     _limit(axes, along.pressure_limit, press)
     if along.needed > 0.0:
@@ -82,7 +83,7 @@ def draw_bleed(axes: Axes, along: AlongBleed, units: str = "metric") -> None:
         axes.axhline(needed, color=INK, linewidth=1.0, linestyle=DOTS, label="needed at gel")
     _count_words(axes, every, press, end, top)
     if along.stated is not None:
-        value, *ends = (100.0 * bleed for bleed in along.stated)
+        value, *ends = scaled(along.stated, PERCENT)
         axes.plot(ends, [0.022 * top] * 2, color=INK, linewidth=4.5, solid_capstyle="butt", zorder=4)
         axes.plot([value], [0.022 * top], color="white", marker="|", markersize=5, zorder=5)
         axes.text(

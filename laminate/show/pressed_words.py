@@ -20,7 +20,7 @@ from laminate.show.fill_answer import (
     which_plies,
 )
 from laminate.show.numbers import chance, degrees, in_percent, kn, mpa, size
-from laminate.values.said import in_units as said_in_units
+from laminate.values.said import say_in
 
 ZERO = ("compliance", "volatiles", "corner_radius", "corner-radius")
 """How a key or an option ends that can be stated as 0."""
@@ -197,7 +197,7 @@ def details(zone: PressedFill, units: str) -> Iterator[str]:
     yield from (_window(row, units) for row in zone.rows)
     if zone.grade not in ("risky", "do not"):
         yield from core_size_words(zone.cores, units)
-    yield from (said_in_units(words, units) for words in zone.supposed)
+    yield from (say_in(words, units) for words in zone.supposed)
 
 
 def wish_words(zone: PressedFill, units: str) -> str:

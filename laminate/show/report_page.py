@@ -22,7 +22,7 @@ from laminate.show.report_summary import (
     open_words,
     ways,
 )
-from laminate.values.said import in_units
+from laminate.values.said import say_in
 
 Signatures = Sequence[Json]
 
@@ -42,7 +42,7 @@ def report_document(
     signatures: each `role`, `name`, `time`, `key`, `goods` and `remark` as the statements beside the record
     say, a text or None. Equal input gives an equal page.
     """
-    batch, converted = answer["batch"], partial(in_units, units=units)
+    batch, converted = answer["batch"], partial(say_in, units=units)
     return Document(
         f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}",
         batch["part_name"] or "",

@@ -27,7 +27,7 @@ from laminate.show.report_summary import (
 )
 from laminate.show.report_view import held_to, key_of, result_words
 from laminate.show.screenful import screenful
-from laminate.values.said import Said, in_units, joined
+from laminate.values.said import Said, joined, say_in
 
 ONE_LINE = 20
 """Characters of a result, above which it stands on two lines."""
@@ -41,8 +41,8 @@ def screen_blocks(answer: Json, units: str, *, every_row: bool = False) -> Seque
     rule = f"Rule of the part: {rule_words(answer['decision_rule'])}. Where each ± comes from: --why."
     after = [rule, RESPONSIBILITY]
     parts, last = max(len(answer["covers"]["zones"]), 1), answer_line(answer, short=True)
-    lines = [in_units(sentence, units) for sentence in (*under, low_chance(answer)) if sentence]
-    grid = grid.changed(partial(in_units, units=units))
+    lines = [say_in(sentence, units) for sentence in (*under, low_chance(answer)) if sentence]
+    grid = grid.changed(partial(say_in, units=units))
     if every_row:
         return [Sentence(answer_line(answer), strong=True), *sentences(lines), grid, *sentences(after)]
     return screenful(answer_line(answer), lines, grid, after, spare=spare, parts=parts, last=last)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.show.blocks import Block, Grid, Sentence, items, sentences
 from laminate.show.document import Document
-from laminate.show.numbers import fixed, with_size
 from laminate.show.page_words import chance
+from laminate.values.said import fixed, with_size
 
 if TYPE_CHECKING:
     from laminate.records.signature import Signature, Signed, Verification

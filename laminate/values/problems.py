@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 from typing import TypeVar
 
-from laminate.values.said import Figure, Said, in_units
+from laminate.values.said import Figure, Said, say_in
 
 K = TypeVar("K", bound=Hashable)
 T = TypeVar("T")
@@ -86,7 +86,7 @@ class Problem:
         str : place, what was found and expected, and the hint
         """
         where = ": ".join(part for part in (self.file, self.place) if part)
-        fault, expected, hint = (in_units(text, units) for text in (self.found, self.expected, self.hint))
+        fault, expected, hint = (say_in(text, units) for text in (self.found, self.expected, self.hint))
         bare = _BARE.fullmatch(fault)
         if self.code == "unknown-key" and where:
             text = fault

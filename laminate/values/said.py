@@ -10,15 +10,17 @@ from typing import Any, Self
 from laminate.values.input_key import Name
 from laminate.values.quantities import US, Unit, shown, shown_difference
 
+DIGITS_WITHOUT_SPREAD = 4
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:
     """A quantity inside a sentence.
 
-    value: [SI]; unit: metric, shown; digits: significant ones; u: a ± of it [SI], to two digits; bare: its
-    unit stands with the next one; difference: a step, not a point of its scale; us: the customary unit where
-    it is not the usual one; written: the number as it is said in metric units, where that is not by digits;
-    down: rounded to its digits towards zero.
+    value: [SI]; unit: metric, shown; digits: significant ones, 0: as many as its ± supports; u: a ± of it
+    [SI], to two digits; bare: its unit stands with the next one; difference: a step, not a point of its
+    scale; us: the customary unit where it is not the usual one; written: the number as it is said in metric
+    units, where that is not by digits; down: rounded to its digits towards zero; alone: its ± is not said.
     """
 
     value: float
@@ -30,6 +32,7 @@ class Figure:
     us: Unit | None = None
     written: str = ""
     down: bool = False
+    alone: bool = False
 
     def text(self, units: str = "metric") -> str:
         """The number with its unit; units: 'metric' or 'us'.
@@ -42,6 +45,9 @@ class Figure:
         """
         unit = (self.us or US.get(self.unit, self.unit)) if units == "us" else self.unit
         size = (shown_difference if self.difference else shown)(self.value, unit)
+        if not self.digits:
+            u = shown_difference(self.u, unit) if self.u else None
+            return with_size(size, u, "" if self.bare else unit.text, alone=self.alone)
         if self.down and size:
             step = 10.0 ** (math.floor(math.log10(abs(size))) - self.digits + 1)
             size = math.trunc(size / step) * step
@@ -55,6 +61,34 @@ class Figure:
             number = f"{size:.{places}f}"
         space = "" if unit.text.startswith("e") else " "  # a power of ten is part of the number
         return number if self.bare else f"{number}{space}{unit.text}".rstrip()
+
+
+def decimals(value: float, spread: float | None) -> int:
+    """Decimal places worth showing: two digits of the ±, else four digits of the value."""
+    size = spread if spread else value
+    if not size or not math.isfinite(size):
+        return 2
+    digits = 2 if spread else DIGITS_WITHOUT_SPREAD
+    # rounding may carry into another digit (0.0996 -> 0.10), so look at the rounded size
+    exponent = int(f"{abs(size):.{digits - 1}e}".partition("e")[2])
+    return max(0, digits - 1 - exponent)
+
+
+def fixed(number: float, places: int) -> str:
+    """A number with so many decimal places, never '-0.00'."""
+    text = f"{number:.{places}f}"
+    return text[1:] if text.startswith("-") and float(text) == 0.0 else text
+
+
+def with_size(number: float, size: float | None, unit: str = "", *, alone: bool = False) -> str:
+    """A number and its ±, both in the unit already, to the digits that the ± supports; alone: without the ±.
+
+    >>> with_size(1.65234, 0.0996, "g")
+    '1.65 ± 0.10 g'
+    """
+    places = decimals(number, size)
+    spread = f" ± {fixed(size, places)}" if size and not alone else ""
+    return f"{fixed(number, places)}{spread} {unit}".rstrip()
 
 
 class Said(str):
@@ -134,11 +168,11 @@ def joined(separator: str, texts: Sequence[str]) -> Said:
     return Said(*parts[1:])
 
 
-def in_units(text: str, units: str) -> str:
+def say_in(text: str, units: str) -> str:
     """A text in a system of units, 'metric' or 'us': its figures are said in it, the rest stays.
 
     >>> from laminate.values.quantities import MM
-    >>> in_units(Said("a gap of ", Figure(0.0254, MM)), "us"), in_units("a gap of '25.4 mm'", "us")
+    >>> say_in(Said("a gap of ", Figure(0.0254, MM)), "us"), say_in("a gap of '25.4 mm'", "us")
     ('a gap of 1 in', "a gap of '25.4 mm'")
     """
     if units != "us" or not isinstance(text, Said):

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from laminate.files.reference_tables import SourcesDisagree, UnknownMaterial, find, listing
-from laminate.values.said import in_units
+from laminate.values.said import say_in
 from tests.messages.wording import says
 
 
@@ -131,7 +131,7 @@ def test_loading_needs_no_heavy_library() -> None:
 def test_a_figure_is_said_in_the_units_of_the_reader(name, property, us):
     """Callister prints 126 to 216 (x 1e-6 /K), the data sheet of P20 7.0 (x 1e-6 /degF)."""
     row = find(name, property)
-    assert in_units(row.shown, "us") == us
-    assert us in in_units(row.note(), "us")
+    assert say_in(row.shown, "us") == us
+    assert us in say_in(row.note(), "us")
     assert row.shown in row.note()
-    assert "/K" not in in_units(row.note(), "us")
+    assert "/K" not in say_in(row.note(), "us")
