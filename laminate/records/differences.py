@@ -110,8 +110,7 @@ def _walk(recorded: Any, again: Any, place: str, held: _Strictness) -> Iterator[
         for key in {**recorded, **again}:
             inner = f"{place}.{key}" if place else str(key)
             if key not in again:
-                words = _shown(recorded[key])
-                yield f"{inner}: the record says {words}, computed again it is missing"
+                yield f"{inner}: the record says {_shown(recorded[key])}, computed again it is missing"
             elif key not in recorded:
                 yield f"{inner}: it is missing in the record, computed again it is {_shown(again[key])}"
             elif key in CHANCES and held.chances and _near(recorded[key], again[key]):

@@ -79,5 +79,4 @@ def _as_they_came(rows: list[dict[str, str | None]]) -> Iterator[list[dict[str, 
     yield rows
     by_time = sorted(rows, key=lambda row: row["time"] or "")
     for count in range(min(len(rows), MOST_TRIED)):
-        early = by_time[:count]
-        yield [row for row in rows if row in early]
+        yield [row for row in rows if row in by_time[:count]]

@@ -138,8 +138,7 @@ def _last_day(content: dict[str, Any]) -> str:
     """The last day on which the batch was molded or measured, or an exclusion approved; '' without any."""
     for row in _rows(content, "exclusions"):
         _rows(row, "approvals")
-    peek = Peek(content, "")
-    moments = [place for pattern in _MOMENTS for place in peek.places(pattern)]
+    moments = [place for pattern in _MOMENTS for place in Peek(content, "").places(pattern)]
     days = [day for _, text in moments if isinstance(text, str) for day in days_in(text)]
     return str(max(days)) if days else ""
 

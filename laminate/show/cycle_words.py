@@ -60,8 +60,7 @@ def cycle_blocks(cycles: Cycles, units: str, *, why: bool = True) -> list[Block]
     if why:
         mind = sentences([f"Caution: {GLASSY}."] if GLASSY in assumed else [])
         return [*answers, *blocks, Heading("Cautions"), *mind, *cautions]
-    again = plan_answers(planned, why=False) if planned else answers
-    return [*answers, *blocks, *cautions, *again]
+    return [*answers, *blocks, *cautions, *(plan_answers(planned, why=False) if planned else answers)]
 
 
 def _in_units(zone_cycle: ZoneCycle, units: str) -> ZoneCycle:

@@ -9,7 +9,6 @@ from typing import Any
 
 from laminate.press.charge_list import ChargeList
 from laminate.press.filling import Fill, ZoneFill
-from laminate.press.inverse import ToleranceWanted
 from laminate.press.pressed import Band, PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE, Estimate
 from laminate.press.stack import prepregs_of
@@ -167,14 +166,10 @@ def tolerance_blocks(zone: ZoneFill | PressedFill) -> list[Block]:
     if all(need.factor is None for need in tolerances):
         none = f"no tolerance brings the chance to {wanted}; the nominal values must change"
         return [Sentence(f"{zone.zone}: {none}.")]
-    columns: dict[str, Callable[[ToleranceWanted], str]] = {
-        "input": lambda need: str(need.input),
-        "now": lambda need: need.stated or DASH,
-        f"for {wanted}": lambda need: _narrower(need.factor),
-        "chance if exact": lambda need: chance(need.best),
-    }
+    rows = ((str(t.input), t.stated or DASH, _narrower(t.factor), chance(t.best)) for t in tolerances)
+    grid = Grid(("input", "now", f"for {wanted}", "chance if exact"), tuple(rows), (2, 3))
     which = f"which tolerance would bring the chance to {wanted}"
-    return [Sentence(f"{zone.zone}, {plies(count)}: {which}"), columned(tolerances, columns, 2, 3)]
+    return [Sentence(f"{zone.zone}, {plies(count)}: {which}"), grid]
 
 
 def _narrower(factor: float | None) -> str:
@@ -216,8 +211,7 @@ def _reasons(zone: ZoneFill, units: str) -> Iterator[Block]:
         part = f"{held} thick with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
         yield Sentence(f"If the part stays as thick as the hot gap, it is {part}.")
     if sides := zone.against.sides:
-        gaps = (f"{size(of['hot_gap'], units)} with {in_percent(of['fiber_volume'])}" for of in sides)
-        each = listed(gaps)
+        each = listed(f"{size(of['hot_gap'], units)} with {in_percent(of['fiber_volume'])}" for of in sides)
         yield Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
     if zone.toleranced:
         yield from (Sentence("What the chance is made of:"), chances_grid(zone))
@@ -254,8 +248,7 @@ def charge_words(charge: ChargeList, units: str) -> str:
     if not masses:
         return ""
     if charge.mass is None:
-        missing = listed(charge.left_out)
-        return f"Charge as laid up: {listed(masses)}. Its sum is not known without {missing}."
+        return f"Charge as laid up: {listed(masses)}. Its sum is not known without {listed(charge.left_out)}."
     whole = with_spread(charge.mass, GRAM, units)
     parts = "" if len(masses) == 1 and charge.zones[0].walls == 1 else f": {listed(masses)}"
     return f"Charge as laid up {whole}{parts}."
@@ -298,8 +291,7 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
 
 def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     """What becomes of the count that the part file states, where the answer is about another; else ''."""
-    stated = zone.case.zone.plies
-    row = next((row for row in zone.rows if row.plies == stated), None)
+    row = next((row for row in zone.rows if row.plies == zone.case.zone.plies), None)
     if row is None or row is zone.best or zone.zone in fill.asked_about:
         return ""
     share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"

@@ -16,7 +16,7 @@ from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listi
 from laminate.show.budget import budget
 from laminate.show.document import Document
 from laminate.show.measure_json import contributions_of, result
-from laminate.show.numbers import spread_text, text, unit_of, value_text, without_text
+from laminate.show.numbers import spread_text, text, unit_of, value_text
 from laminate.show.page_words import attribute as words_of
 from laminate.show.page_words import several
 from laminate.show.screenful import screenful
@@ -95,8 +95,7 @@ def _answer(measurement: Measurement, zone: ZoneResult, name: str, keys: Sequenc
         + (f" ({several(zone.averages[key].n, 'coupon')})" if each else "")
         for key in first
     ]
-    start = f"{name}, {several(n, 'coupon')}"
-    return f"{start}: {', '.join(averages) or _lacking(zone)}."
+    return f"{name}, {several(n, 'coupon')}: {', '.join(averages) or _lacking(zone)}."
 
 
 def _losses(zone: ZoneResult) -> Iterator[str]:
@@ -144,20 +143,21 @@ def _counted(zone: ZoneResult) -> int:
 def _values(measurement: Measurement, units: str) -> Grid:
     """A row a specimen, values alone to the digits that their ± supports, and the largest ± above."""
     widest = measurement.widest()
-    bare = {key: without_text(unit_of(key, units)) for key in FIRST if key in widest}
+    units_of = {key: unit_of(key, units) for key in FIRST if key in widest}
 
     def cell(key: str, s: Specimen) -> str:
         of = s.best.get(key)
-        return value_text(of.value, measurement.expanded(of)[1], bare[key]) if of else ""
+        return value_text(of.value, measurement.expanded(of)[1], units_of[key], bare=True) if of else ""
 
     columns: dict[str, Callable[[Specimen], str]] = {
         "coupon": lambda s: f"{s.name} ({fate})" if (fate := _fate(s)) else s.name,
-        **{f"{words_of(key)} [{unit_of(key, units).text}]": partial(cell, key) for key in bare},
+        **{f"{words_of(key)} [{unit.text}]": partial(cell, key) for key, unit in units_of.items()},
     }
     grid = columned(_shown(measurement), columns)
-    most = ("U, at most", *(spread_text(widest[key] or None, unit) for key, unit in bare.items()))
+    widths = (spread_text(widest[key] or None, unit, bare=True) for key, unit in units_of.items())
     left_out = len(measurement.specimens) - len(grid.rows)
-    return replace(grid, rows=(most, *grid.rows), left_out=left_out) if grid.rows else grid
+    rows = (("U, at most", *widths), *grid.rows)
+    return replace(grid, rows=rows, left_out=left_out) if grid.rows else grid
 
 
 def _fate(specimen: Specimen) -> str:

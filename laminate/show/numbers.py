@@ -68,11 +68,6 @@ def unit_of(attribute: str, units: str = "metric") -> Unit:
     return known.us if units == "us" else known.unit
 
 
-def without_text(unit: Unit) -> Unit:
-    """The same unit, not written: for a column whose heading has it."""
-    return replace(unit, text="")
-
-
 def value_text(value: float, spread: float | None, unit: Unit, *, bare: bool = False) -> str:
     """The value alone [SI] in its unit, to the digits that its ± [SI] supports; bare: without the unit.
 
@@ -267,9 +262,10 @@ class Scale:
         """A difference in the unit shown."""
         return shown_difference(difference / self.recorded.per_si, self.shown)
 
-    def number(self, value: float, spread: float | None) -> str:
-        """A value without its unit, to two digits of its spread."""
-        return with_size(self.to(value), self.by(spread) if spread else None, alone=True)
+    def number(self, value: float | None, spread: float | None) -> str:
+        """A value without its unit, to two digits of its spread, – where there is none."""
+        size = self.by(spread) if spread else None
+        return DASH if value is None else with_size(self.to(value), size, alone=True)
 
     def text(self, value: float, spread: float | None) -> str:
         """A value with its unit."""

@@ -69,8 +69,7 @@ def _cells(prediction: Prediction, units: str) -> dict[str, str]:
         cells[ATTRIBUTES[key].words] = text(of.value, of.expanded, unit_of(key, units))
         if key == "mass" and prediction.walls > 1:
             whole = of.times(prediction.walls)
-            name = "mass of both walls"
-            cells[name] = text(whole.value, whole.expanded, unit_of(key, units))
+            cells["mass of both walls"] = text(whole.value, whole.expanded, unit_of(key, units))
     return cells
 
 

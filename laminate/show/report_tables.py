@@ -123,8 +123,7 @@ def _side_by_side(
         filled = [(row, texts) for row, texts in cells.items() if any(name in texts for name in some)]
         rows = [(*row, *(or_dash(texts.get(name)) for name in some)) for row, texts in filled]
         of = f"{caption}: {some[0]} to {some[-1]}" if len(names) > beside else caption
-        right = tuple(range(len(columns), len(columns) + len(some)))
-        yield Grid((*columns, *some), tuple(rows), right, of)
+        yield Grid((*columns, *some), tuple(rows), tuple(range(len(columns), len(columns) + len(some))), of)
 
 
 def specimens(answer: Json) -> Iterator[Grid]:

@@ -81,8 +81,7 @@ def example_of(schema: Schema, root: Schema) -> Any:
     if "object" in kinds or "properties" in schema:
         return _table(schema, root)
     if "array" in kinds:
-        least = max(1, schema.get("minItems", 1))
-        return [example_of(schema.get("items", {"type": "string"}), root)] * least
+        return [example_of(schema.get("items", {"type": "string"}), root)] * schema.get("minItems", 1)
     return next((PLAIN[kind] for kind in PLAIN if kind in kinds), "text")
 
 

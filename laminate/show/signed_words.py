@@ -40,8 +40,7 @@ def signed_document(done: Signed) -> Document:
     files = [f"{name}: {getattr(done, name)}" for name in ("key", "statement", "signature")]
     lines = items([*beside_lines(done.beside), *under, f"record SHA-256: {done.record}", *files])
     notes = sentences(f"Note: {note}." for note in done.notes)
-    last = sentences([RELEASE if done.role == "released" else ""])
-    blocks = [first, *notes, *lines, *last]
+    blocks = [first, *notes, *lines, *sentences([RELEASE if done.role == "released" else ""])]
     return Document("Signed record", "", lambda: blocks, blocks)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 
 from laminate.files.grid import few
 from laminate.formulas.conformity import FAILS, UNDECIDED
@@ -14,10 +15,11 @@ from laminate.history.trending import Studied, Trend
 from laminate.show.attribute_words import RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, changed, columned, sentences
 from laminate.show.engineer_text import listed
-from laminate.show.numbers import DASH, Scale, chance, scale_of
+from laminate.show.numbers import DASH, Scale, chance, column, scale_of
 from laminate.show.page_words import several
 from laminate.show.page_words import title as words_of
 from laminate.values.problems import marked
+from laminate.values.quantities import NUMBER
 from laminate.values.sequences import by_key
 
 PROVISIONAL = 20
@@ -27,6 +29,8 @@ TOO_FEW = "too few to say"
 """State of a chart, and of a series without one."""
 MOST_ANSWERS, MOST_RECORDS, MOST_SERIES = 6, 6, 8
 """Lines of answers, of records and of series on one screen."""
+_ratio = partial(column, unit=NUMBER, places=2)
+"""A capability index, a dash where there is none."""
 LESSER = ("far-on-one-side", "off-on-one-side")
 """Signals that are told above the table alone."""
 
@@ -277,9 +281,7 @@ def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bo
         f"limits{_in(scale)}": lambda capable: scale.limits(*capable.limits),
         "of": lambda capable: capable.of,
         "n": lambda capable: str(capable.n),
-        f"mean{_in(scale)}": lambda capable: (
-            DASH if capable.mean is None else scale.number(capable.mean, capable.deviation)
-        ),
+        f"mean{_in(scale)}": lambda capable: scale.number(capable.mean, capable.deviation),
         f"deviation{_in(scale)}": lambda capable: scale.spread(capable.deviation),
         "Cpk": lambda capable: _ratio(capable.cpk),
         "95 % interval": lambda capable: (
@@ -291,10 +293,6 @@ def _capability(capabilities: tuple[Capable, ...], scale: Scale, *, unsteady: bo
     yield columned(capabilities, columns, 3, 4, 5, 6)
     if unsteady:
         yield Sentence("The chart is not steady: until it is, these say nothing about the next batch.")
-
-
-def _ratio(number: float | None) -> str:
-    return DASH if number is None else f"{number:.2f}"
 
 
 def basis_words(basis: Basis, scale: Scale) -> str:
@@ -415,12 +413,7 @@ def _whole(trend: Trend, units: str) -> Iterator[Block]:
         yield from (Heading(name, place=place_of(at)), *series_blocks(studied, units))
     if trend.used:
         yield Heading("Records used", detail=True)
-        columns: dict[str, Callable[[Filed], str]] = {
-            "record": lambda filed: filed.file,
-            "batch": lambda filed: filed.batch,
-            "answer": lambda filed: filed.answer,
-            "its SHA-256 begins": lambda filed: filed.sha256[:16],
-        }
-        yield columned(trend.used, columns)
+        rows = tuple((filed.file, filed.batch, filed.answer, filed.sha256[:16]) for filed in trend.used)
+        yield Grid(("record", "batch", "answer", "its SHA-256 begins"), rows)
     yield Heading("How it is computed", detail=True)
     yield from sentences([CONSTANTS, alarm_words(trend), AUTHORITY])
