@@ -67,7 +67,7 @@ def sign(
         done = signature.sign(
             record, role, name, key, secret, None, goods, among, page_of, recompute=recompute
         )
-    except signature.Rule as rule:
+    except signature.NotAllowed as rule:
         first = Sentence("Not signed:", strong=True)
         print_done(
             ANSWER.json(rule), [first, *items(finding.words for finding in rule.findings)], as_json=as_json

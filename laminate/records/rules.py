@@ -46,7 +46,7 @@ class Finding:
     words: str
 
 
-class Rule(Exception):
+class NotAllowed(Exception):
     """A signature that the rules do not allow; carries every `Finding`."""
 
     def __init__(self, findings: Iterable[Finding]) -> None:

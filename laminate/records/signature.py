@@ -30,8 +30,8 @@ from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.rules import (
     FORMAT,
     Finding,
+    NotAllowed,
     Record,
-    Rule,
     conflicts,
     read_content,
     record_of,
@@ -57,7 +57,7 @@ from laminate.values.problems import Problem, refusal, refuse_all
 if TYPE_CHECKING:
     from asyncssh import SSHKey
 
-__all__ = ["ROLES", "Finding", "Rule", "Signature", "Signed", "Verification", "sign", "verify"]
+__all__ = ["ROLES", "Finding", "NotAllowed", "Signature", "Signed", "Verification", "sign", "verify"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,8 @@ def sign(
     those beside it (in all of them, what is signed beside a file with the same bytes counts in every role);
     page, recompute: as of `verify`; what differs stands against every role but rejected, where it is a note.
 
-    Raises Rule where a rule does not allow it, Refused where the call or a file is wrong: nothing is written.
+    Raises NotAllowed where a rule stands against it, Refused where the call or a file is wrong: nothing is
+    written.
     """
     role, name, time, goods = _checked_call(role, name, time, goods)
     data = read_file(record_path, "record", MOST_TABLE)
@@ -168,7 +169,7 @@ def sign(
         notes += [*in_words(archived, there), *_comparison_notes(this_record, others, among)]
         notes += [] if faults else copied_from(this_record, others.seen)
     if faults:
-        raise Rule(faults)
+        raise NotAllowed(faults)
     path, today = record_path.with_name(statement_name(record_path, role, name)), said_today(again)
     _place(record_path, path, statement.write(), _armored(key, statement, key_path), before)
     return Signed(
@@ -250,7 +251,9 @@ def _checked_call(
 def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Sequence[str]) -> None:
     """Write the pair, and take it back where somebody else signed between looking and writing."""
     pair = [path, path.with_name(f"{path.name}.sig")]
-    meanwhile = Rule([Finding("signed-meanwhile", "somebody else signed at the same moment; sign again")])
+    meanwhile = NotAllowed(
+        [Finding("signed-meanwhile", "somebody else signed at the same moment; sign again")]
+    )
     try:
         write_pair(path, written, armored)
     except FileExistsError:

@@ -89,7 +89,7 @@ class Facts:
 class Entry:
     """One of several things told alike: its name, sentences, facts beside a picture, tables that fold.
 
-    more: what stands over its tables where they are folded; draw: makes its picture, a `Figure`
+    more: what stands over its tables where they are folded; draw: makes its picture, a `Picture`
     or None.
     """
 

@@ -48,7 +48,7 @@ _NUMBER = re.compile(r"(?<=\d) (?=\S)")
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class Picture:
     """A picture as SVG, what it shows in a line and in words, its letters, its numbers as a table.
 
     aloud: what is read aloud of it before the words, where a table beside it has the same; narrow: the same

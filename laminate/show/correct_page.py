@@ -9,7 +9,7 @@ from laminate.history.centring import Aim
 from laminate.history.correcting import Correction, ZoneCorrection
 from laminate.history.pooled import Difference
 from laminate.history.rubber import RubberCorrection
-from laminate.show.chart import Figure
+from laminate.show.chart import Picture
 from laminate.show.correct_screen import screen_blocks
 from laminate.show.correct_words import blocks, named, proposes
 from laminate.show.document import Document
@@ -27,7 +27,7 @@ def _row(name: str, value: float, expanded: float, unit: Unit) -> Row:
     return Row(name, shown(value, unit), shown_difference(expanded, unit), 0.0)
 
 
-def _figure(zone: str, aim: Aim, rows: list[Row], changes: dict[str, float], u: float, units: str) -> Figure:
+def _figure(zone: str, aim: Aim, rows: list[Row], changes: dict[str, float], u: float, units: str) -> Picture:
     """The picture of one attribute: rows above, then a row for each change, with its letter.
 
     u: of the next batch [SI], to whose digits a change is told.
@@ -42,7 +42,7 @@ def _figure(zone: str, aim: Aim, rows: list[Row], changes: dict[str, float], u: 
     seen = "; ".join(f"{row.name} {_number(row)} {unit.text}" for row in rows)
     limits = "" if low is None or high is None else f"; {aim.words} {low:g} to {high:g} {unit.text}"
     title = f"Zone {zone}: {ATTRIBUTES[aim.attribute].words}, predicted, achieved and proposed"
-    return Figure(svg, title, f"{capital(seen)}{limits}. {ONE}", marks)
+    return Picture(svg, title, f"{capital(seen)}{limits}. {ONE}", marks)
 
 
 def _number(row: Row) -> str:
@@ -59,7 +59,7 @@ def _compared(differences: tuple[Difference, ...], attribute: str, units: str) -
     ]
 
 
-def _gap_figures(zone: ZoneCorrection, units: str) -> Iterator[Figure]:
+def _gap_figures(zone: ZoneCorrection, units: str) -> Iterator[Picture]:
     """Of a zone between rigid faces."""
     changes: dict[str, dict[str, float]] = {}
     between = zone.centring.between if zone.centring.cannot_both else None
@@ -75,7 +75,7 @@ def _gap_figures(zone: ZoneCorrection, units: str) -> Iterator[Figure]:
         yield _figure(zone.zone, aim.aim, rows, made, aim.now.u, units)
 
 
-def _rubber_figures(zone: RubberCorrection, units: str) -> Iterator[Figure]:
+def _rubber_figures(zone: RubberCorrection, units: str) -> Iterator[Picture]:
     """Of a zone that rubber presses."""
     for aim, coming in zone.aims:
         unit = unit_of(aim.attribute, units)
@@ -91,7 +91,7 @@ def _rubber_figures(zone: RubberCorrection, units: str) -> Iterator[Figure]:
         yield _figure(zone.zone, aim, rows, changes, coming.u, units)
 
 
-def correct_figures(correction: Correction, units: str) -> list[Figure]:
+def correct_figures(correction: Correction, units: str) -> list[Picture]:
     """One picture for each attribute that a zone is centred by."""
     figures = [figure for zone in correction.zones for figure in _gap_figures(zone, units)]
     return figures + [figure for zone in correction.rubber for figure in _rubber_figures(zone, units)]

@@ -14,7 +14,7 @@ from laminate.show.chart import (
     INK,
     MIXED,
     PALE,
-    Figure,
+    Picture,
     drawn,
     key_below,
     plain_axes,
@@ -42,7 +42,7 @@ def cycle_document(cycles: Cycles, units: str) -> Document:
     """The answer of `cycle`: its words, and a picture of each zone and cycle with curves."""
     each = by_key(((zone.zone, zone.cycle), zone) for zone in cycles.zones if zone.curves is not None)
 
-    def draw() -> list[Figure]:
+    def draw() -> list[Picture]:
         return [cycle_figure(zones[0], units, f"cycle{i}") for i, zones in enumerate(each.values())]
 
     failed = any(zone.verdict not in (IN_TIME, CANNOT) for zone in cycles.zones)
@@ -120,9 +120,9 @@ def _mark(axes: Axes, zone_cycle: ZoneCycle, curves: Curves) -> None:
         ring(axes, time, axes.get_ylim()[1], letter, shift=(0.0, -7.0 - 14.0 * row), dot=False)
 
 
-def cycle_figure(zone_cycle: ZoneCycle, units: str, name: str) -> Figure:
+def cycle_figure(zone_cycle: ZoneCycle, units: str, name: str) -> Picture:
     """The curves of one zone, with a letter for each moment."""
     title = f"{title_of(zone_cycle)}: temperature and pressure along the cycle"
     marks = _marks(zone_cycle)
     words = f"{capital(zone_cycle.verdict)}{'' if marks else '; no moment of gel'}."
-    return Figure(drawn(lambda axes: draw_cycle(axes, zone_cycle, units), name), title, words, marks)
+    return Picture(drawn(lambda axes: draw_cycle(axes, zone_cycle, units), name), title, words, marks)

@@ -14,7 +14,7 @@ from laminate.show.terminal import WIDTH, answer_lines
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from laminate.show.chart import Figure
+    from laminate.show.chart import Picture
 
 LINES = 24
 _OPTION = re.compile(r"(?<![\w-])--([a-z]+(?:-[a-z]+)*)")
@@ -39,7 +39,7 @@ class Document:
     write: Callable[[], Iterable[Block]]
     short: Sequence[Block]
     kind: str = ""
-    draw: Callable[[], Iterable[Figure]] = tuple
+    draw: Callable[[], Iterable[Picture]] = tuple
     verdict: str = ""
     foot: str = ""
     notebook: Sequence[Block] = ()

@@ -10,7 +10,7 @@ from laminate.press.pressed import PressedFill
 from laminate.press.pressing import Cores
 from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
-from laminate.show.chart import Figure
+from laminate.show.chart import Picture
 from laminate.show.core_words import core_blocks
 from laminate.show.document import Document
 from laminate.show.engineer_plots import fiber_volume_figure, gaps_figure
@@ -49,7 +49,7 @@ def _state(ask: RoomQuestion) -> str:
     return ", with the stated bleed" if stated else ", with no bleed where none is stated"
 
 
-def fill_figures(answer: Fill, units: str) -> Iterator[Figure]:
+def fill_figures(answer: Fill, units: str) -> Iterator[Picture]:
     """In the order of the zones: the gaps of each count, or of its room the cross-section and the pressure
     against bleed; then the fiber volume.
     """
@@ -80,7 +80,7 @@ def fill_document(answer: Fill, units: str) -> Document:
     )
 
 
-def core_figures(answer: Cores, units: str) -> Iterator[Figure]:
+def core_figures(answer: Cores, units: str) -> Iterator[Picture]:
     """Of every room its cross-section and pressure against bleed, of every core that against temperature."""
     seen = set()
     for number, core in enumerate(answer.cores):

@@ -13,7 +13,7 @@ from laminate.show.chart import (
     PALE,
     SIZE,
     WASH,
-    Figure,
+    Picture,
     drawn,
     in_numbers,
     key_below,
@@ -66,7 +66,7 @@ def _limits(zone: ZoneFill | PressedFill) -> list[tuple[str, float]]:
     return [(words, bound) for words, bound in ends if abs(bound) < 10.0]
 
 
-def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
+def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Picture:
     """Fiber volume of the cured part against ply count."""
     title = f"{zone.zone}: fiber volume of the cured part against ply count"
     values = [(row, in_percent(row.part["fiber_volume"].value)) for row in zone.rows]
@@ -77,7 +77,7 @@ def fiber_volume_figure(zone: ZoneFill | PressedFill, name: str) -> Figure:
     filled = "the filled mark is the count to use" if advised else "no count is advised"
     marks = f"Bars are the expanded uncertainty at 95 %; {filled}."
     svg = drawn(lambda axes: draw_fiber_volume(axes, zone), name)
-    return Figure(svg, title, f"{limits} {marks}", aloud=f"{'; '.join(each)}.")
+    return Picture(svg, title, f"{limits} {marks}", aloud=f"{'; '.join(each)}.")
 
 
 def draw_gaps(axes: Axes, zone: ZoneFill, units: str = "metric") -> None:
@@ -101,7 +101,7 @@ def draw_gaps(axes: Axes, zone: ZoneFill, units: str = "metric") -> None:
     key_below(axes)
 
 
-def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
+def gaps_figure(zone: ZoneFill, units: str, name: str) -> Picture:
     """The gap window of every count, with the hot gap across."""
     unit, gap = in_units(MM, units), zone.hot_gap
     title = f"{zone.zone}: hot gaps that each count fills and closes to"
@@ -115,4 +115,4 @@ def gaps_figure(zone: ZoneFill, units: str, name: str) -> Figure:
         f"A count fits where the hot gap, {size(gap.value, units)}, crosses its bar. A gap above the bar is "
         f"not filled, to one below it the tool does not close.{chosen}"
     )
-    return Figure(drawn(lambda axes: draw_gaps(axes, zone, units), name), title, words, numbers=numbers)
+    return Picture(drawn(lambda axes: draw_gaps(axes, zone, units), name), title, words, numbers=numbers)

@@ -32,7 +32,7 @@ class Field:
 
     schema: its JSON Schema; make: its value from what was computed and the unit of its table; read: what was
     computed, from the owner of the table (None: its attribute of the key's name); left_out: whether the key
-    is missing where that is None; spread: whether the keys of its value stand in the owner's table itself;
+    is missing where that is None; merged: whether the keys of its value stand in the owner's table itself;
     members: of a table, or of the tables of a list, what stands under its keys; unit: in which its numbers
     are shown, where that is one.
     """
@@ -41,7 +41,7 @@ class Field:
     make: Make = lambda value, unit: value
     read: Callable[[Any], Any] | None = None
     left_out: bool = False
-    spread: bool = False
+    merged: bool = False
     members: Mapping[str, Field] = of_class(default_factory=dict)
     unit: Unit | None = None
 
@@ -64,7 +64,7 @@ def table(name: str = "", /, **fields: Field) -> Field:
         values: dict[str, Any] = {}
         for key, member, read, made in rows:
             value = read(owner)
-            if member.spread:
+            if member.merged:
                 values |= made(value, unit)
             elif value is not None or not member.left_out:
                 values[key] = made(value, unit)
@@ -73,9 +73,9 @@ def table(name: str = "", /, **fields: Field) -> Field:
     schema: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
     members: dict[str, Field] = {}
     for key, field in fields.items():
-        members |= field.members if field.spread else {key: field}
+        members |= field.members if field.merged else {key: field}
         one_key = {"properties": {key: field.schema}, "required": [] if field.left_out else [key]}
-        keys = field.schema if field.spread else one_key
+        keys = field.schema if field.merged else one_key
         schema["properties"] |= keys["properties"]
         schema["required"] += keys.get("required", [])
     if name:
@@ -284,11 +284,11 @@ def of_attribute(field: Field) -> Field:
     return in_unit_of(field, lambda row: ATTRIBUTES[row.attribute].unit)
 
 
-def boxed(field: Field) -> Field:
+def from_single(field: Field) -> Field:
     """From a tuple of one, so that a null stays where a missing key is left out."""
     return replace(field, make=lambda box, unit: field.make(box[0], unit))
 
 
-def spread(field: Field) -> Field:
+def merged(field: Field) -> Field:
     """A table whose keys stand among those of its owner."""
-    return replace(field, spread=True)
+    return replace(field, merged=True)

@@ -21,17 +21,17 @@ from laminate.show.fields import (
     YES,
     Field,
     any_of,
-    boxed,
     by_attribute,
     by_name,
     each,
+    from_single,
     in_its_unit,
     in_unit_of,
     maybe,
+    merged,
     one_of,
     quantity,
     rows,
-    spread,
     table,
 )
 from laminate.show.fill_answer import opener_words, why
@@ -81,7 +81,7 @@ _ROW = table(
     **each(NULL, "bleed_window", "bleed_at_no_pressure"),
     chance=table(**each(CHANCE, *CHANCES), **each(NULL, "pressed", "holds")),
     sampling_error=errors(CHANCES),
-    attributes=spread(by_attribute(maybe(QUANTITY)))(others),
+    attributes=merged(by_attribute(maybe(QUANTITY)))(others),
     outside_limits=TEXTS("outside"),
     sides=rows(_END)(lambda row: _ends(row.sides), left_out=True),
 )
@@ -117,7 +117,7 @@ _GAP = table(
 
 def _weight(of_prepreg: bool) -> Field:
     """The areal weight to order, of the prepreg or of its fiber: the one that the part file has."""
-    return boxed(quantity(G_M2))(
+    return from_single(quantity(G_M2))(
         lambda order: (order.areal_weight,) if order.of_prepreg is of_prepreg else None, left_out=True
     )
 

@@ -37,11 +37,11 @@ from laminate.show.fields import (
     in_unit,
     in_unit_of,
     maybe,
+    merged,
     of_attribute,
     one_of,
     rows,
     second,
-    spread,
     table,
     within,
 )
@@ -155,7 +155,7 @@ SPECIMEN = table(
     **within("specimen.coupon", **words_of_row("operator", "time", "remark", "excluded", "replaces")),
     replaced_by=WORDS("specimen.replaced_by"),
     prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
-    attributes=spread(by_attribute(MEASURED))("best"),
+    attributes=merged(by_attribute(MEASURED))("best"),
     other_methods=rows(in_its_unit(table(attribute=ATTRIBUTE(first), **within(second, **_MEASURED))))(
         lambda row: [((key, other), ATTRIBUTES[key].unit) for key, other in row.others]
     ),
@@ -249,7 +249,7 @@ MEASUREMENT = {
     "specimens": rows(SPECIMEN)(lambda m: _every(m, m.specimens)),
     "prepreg": rows(SPECIMEN)(lambda m: _every(m, m.prepregs)),
     "average": grouped(
-        attributes=spread(_WHOLE.pop("average")),
+        attributes=merged(_WHOLE.pop("average")),
         zones=by_name(by_attribute(AVERAGE))(
             lambda m: {zone.zone: _averages((m, zone)) for zone in m.zones if zone.zone is not None}
         ),

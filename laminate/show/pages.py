@@ -20,7 +20,7 @@ from laminate.show.numbers import typeset, typeset_text
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from laminate.show.chart import Figure
+    from laminate.show.chart import Picture
 
 DIGEST = 64
 """Characters of a SHA-256."""
@@ -38,7 +38,7 @@ class Section:
     heading: str
     blocks: Sequence[Piece]
     detail: bool = False
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[Picture, ...] = ()
     place: str = ""
 
 
@@ -75,7 +75,7 @@ def page_of(document: Document) -> str:
     )
 
 
-def _drawn(section: Section, figures: Iterable[Figure]) -> Section:
+def _drawn(section: Section, figures: Iterable[Picture]) -> Section:
     """A section with its pictures, without the sentences that they tell."""
     pictures = tuple(figure for figure in figures if figure.place and figure.place == section.place)
     blocks = tuple(block for block in section.blocks if not (isinstance(block, Sentence) and block.drawn))

@@ -11,12 +11,12 @@ from laminate.show.fields import (
     TEXT,
     TEXTS,
     any_of,
-    boxed,
     by_attribute,
     by_name,
+    from_single,
     in_unit,
+    merged,
     rows,
-    spread,
     table,
 )
 from laminate.values.input_key import in_words
@@ -46,7 +46,7 @@ PREDICTION = table(
     zone=TEXT("zone", left_out=True),
     plies=COUNT,
     plies_from=TEXT(lambda prediction: prediction.why or None, left_out=True),
-    attributes=spread(by_attribute(QUANTITY))(
+    attributes=merged(by_attribute(QUANTITY))(
         lambda prediction: {key: estimate(prediction, key) for key in prediction.attributes}
     ),
     mass_of_all_walls=in_unit(QUANTITY, ATTRIBUTES["mass"].unit)(_of_walls, left_out=True),
@@ -60,6 +60,6 @@ PREDICTION = table(
 ANSWER = any_of(
     lambda predictions: predictions[0].zone is not None,
     table(zones=rows(PREDICTION)(lambda predictions: predictions)),
-    boxed(PREDICTION),
+    from_single(PREDICTION),
 )
 """Of a part its zones, of options one laminate."""

@@ -16,7 +16,7 @@ from laminate.show.chart import (
     PALE,
     SIZE,
     WASH,
-    Figure,
+    Picture,
     blank,
     drawn,
     in_numbers,
@@ -140,13 +140,13 @@ def _count_words(axes: Axes, every: Sequence[CountAlongBleed], press: Unit, end:
                 on_line(axes, 100.0 * row.bleed[k], pressures[k], words, INK if row is every[0] else GRAY)
 
 
-def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Figure:
+def bleed_figure(along: AlongBleed, room: str, units: str, name: str) -> Picture:
     """Pressure against bleed, for one room."""
     count = _count(along.asked, along.others)
     title = f"{room}: pressure against bleed{f', {count} plies' if count else ''}"
     svg = drawn(lambda axes: draw_bleed(axes, along, units), name)
     words = " ".join(_bleed_words(along, units))
-    return Figure(svg, title, words, numbers=_bleed_numbers(along, units, title))
+    return Picture(svg, title, words, numbers=_bleed_numbers(along, units, title))
 
 
 def _bleed_words(along: AlongBleed, units: str) -> Iterator[str]:
@@ -253,12 +253,12 @@ def _drawn_moments(along: AlongTemperature) -> list[Moment]:
     return list({(round(m.core, 3), round(m.pressure, 1)): m for m in along.moments}.values())
 
 
-def temperature_figure(along: AlongTemperature, core: str, units: str, name: str) -> Figure:
+def temperature_figure(along: AlongTemperature, core: str, units: str, name: str) -> Picture:
     """Pressure against temperature, for one core."""
     title, marks = f"{core}: pressure against temperature, core and tool together", _marks(along, units)
     svg = drawn(lambda axes: draw_temperature(axes, along, units), name)
     words, numbers = " ".join(_temperature_words(along, units)), _temperature_numbers(along, units, title)
-    return Figure(svg, title, words, tuple(marks), numbers)
+    return Picture(svg, title, words, tuple(marks), numbers)
 
 
 def _temperature_words(along: AlongTemperature, units: str) -> Iterator[str]:

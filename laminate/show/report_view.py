@@ -9,7 +9,7 @@ from typing import Any
 from laminate.formulas.conformity import CONFORMS
 from laminate.show.blocks import Entry, Facts, Grid, Sentence, items
 from laminate.show.budget import budget_grid
-from laminate.show.chart import Figure
+from laminate.show.chart import Picture
 from laminate.show.interval_drawing import Group, Row, drawing
 from laminate.show.numbers import bounds, interval, spread, typeset
 from laminate.show.page_words import Json, chance, factors, several, title
@@ -84,7 +84,7 @@ def _facts(row: Json) -> Iterator[tuple[str, str]]:
         yield "its name for a concession", row["label"]
 
 
-def _figure(row: Json) -> Figure | None:
+def _figure(row: Json) -> Picture | None:
     groups = [
         Group(tuple(_drawn(row, held["readings"])), limits["min"], limits["max"], words == "average")
         for words, limits, held in held_to(row)
@@ -96,7 +96,7 @@ def _figure(row: Json) -> Figure | None:
     held = row["result"]["individual"]
     count = f"{several(len(held['readings']), 'value')}; " if held and len(held["readings"]) > 1 else ""
     words = f"{count}results {results}, limits {limits}. Decision: {row['decision']}."
-    return Figure(drawing(groups, typeset(row["limits"]["unit"])), title(row), words.replace("\n", "; "))
+    return Picture(drawing(groups, typeset(row["limits"]["unit"])), title(row), words.replace("\n", "; "))
 
 
 def _drawn(row: Json, readings: Iterable[Json]) -> Iterator[Row]:

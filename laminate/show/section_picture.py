@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press.section import BOX, ROUND, SLICE, VOLUME
 from laminate.show.blocks import Grid, columned, holding
-from laminate.show.chart import DOTS, FULL, GRAY, INK, KEY, SIZE, WASH, WIDTH, Figure, drawn, in_lines, ring
+from laminate.show.chart import DOTS, FULL, GRAY, INK, KEY, SIZE, WASH, WIDTH, Picture, drawn, in_lines, ring
 from laminate.show.engineer_text import plies, volume
 from laminate.show.numbers import DASH, body, column, in_units, percent, size
 from laminate.values.quantities import MM, NUMBER, PERCENT
@@ -286,7 +286,7 @@ def _numbers(section: Section, units: str) -> Grid:
     return columned(section.walls, columns, 2, 3, 4, caption=f"Room {section.room}: what each wall takes")
 
 
-def section_figure(section: Section, units: str, name: str, state: str = "") -> Figure:
+def section_figure(section: Section, units: str, name: str, state: str = "") -> Picture:
     """The cross-section of a room with its letters; without a picture for a room given by its volume."""
     svg = ""
     if section.kind != VOLUME:
@@ -296,7 +296,7 @@ def section_figure(section: Section, units: str, name: str, state: str = "") -> 
         broad = WIDTH if share <= MOST_TALL else WIDTH * MOST_TALL / share
         svg = drawn(lambda axes: draw_section(axes, section, units), name, size=(broad, broad * share))
     title, words = f"Room {section.room}: cross-section", section_words(section, units, state)
-    return Figure(svg, title, words, marks_of(section, units), _numbers(section, units))
+    return Picture(svg, title, words, marks_of(section, units), _numbers(section, units))
 
 
 def with_letters(axes: Axes, marks: Iterable[tuple[str, str]]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from laminate.records.rules import Rule
+from laminate.records.rules import NotAllowed
 from laminate.show.fields import MAYBE_TEXT, NAME, TEXT, TEXTS, Field, any_of, each, table
 from laminate.show.report_json import DIGEST
 from laminate.show.verify_json import FINDINGS, SAID_BESIDE
@@ -13,7 +13,7 @@ def _signed(answer: bool) -> Field:
 
 
 ANSWER = any_of(
-    lambda done: isinstance(done, Rule),
+    lambda done: isinstance(done, NotAllowed),
     table(signed=_signed(False), reasons=FINDINGS("findings")),
     table(
         signed=_signed(True),

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from laminate.history.control import Chart
 from laminate.history.trending import Studied, Trend
 from laminate.show import trend_plot, trend_words
-from laminate.show.chart import Figure, drawn
+from laminate.show.chart import Picture, drawn
 from laminate.show.document import Document
 from laminate.show.numbers import typeset
 from laminate.show.trend_plot import HIGH, MOST_NAMES, NARROWEST, WIDEST, draw_chart
 from laminate.values.problems import marked
 
 
-def chart_figure(studied: Studied, chart: Chart, units: str, title: str, answer: str, place: str) -> Figure:
+def chart_figure(studied: Studied, chart: Chart, units: str, title: str, answer: str, place: str) -> Picture:
     """The control chart of a series, with a letter for each signal."""
     series, scale = studied.series, trend_words.series_scale(studied.series, units)
     names = [marked(trend_words.name_of(series, at)) for at in range(len(series.points))]
@@ -30,10 +30,10 @@ def chart_figure(studied: Studied, chart: Chart, units: str, title: str, answer:
 
     wide, narrow = svg("laminate", WIDEST, MOST_NAMES), svg("narrow", NARROWEST, MOST_NAMES // 2)
     caption, aloud = trend_plot.caption(studied, chart, scale), f"{answer}."
-    return Figure(wide, f"Control chart: {title}", caption, marks, aloud=aloud, narrow=narrow, place=place)
+    return Picture(wide, f"Control chart: {title}", caption, marks, aloud=aloud, narrow=narrow, place=place)
 
 
-def trend_figures(trend: Trend, units: str) -> Iterator[Figure]:
+def trend_figures(trend: Trend, units: str) -> Iterator[Picture]:
     """The control chart of each series that has one."""
     each = zip(trend.studied, trend_words.titles(trend), trend_words.answers(trend), strict=True)
     for at, (studied, title, answer) in enumerate(each):

@@ -14,7 +14,7 @@ import pytest
 from laminate.judging.reported import report
 from laminate.records.differences import Rejudged
 from laminate.records.record import seal
-from laminate.records.signature import Rule, Signed, Verification, sign, verify
+from laminate.records.signature import NotAllowed, Signed, Verification, sign, verify
 from laminate.values.canonical import canonical, read_canonical
 
 NOW = "2026-12-01T00:00:00Z"
@@ -199,6 +199,6 @@ def put(first: Shop, data: bytes, name: str = "other") -> None:
 def released(first: Shop, **more: object) -> list[str]:
     try:
         first.sign("eve", time="2026-11-22T00:00:00Z", **more)
-    except Rule as rule:
+    except NotAllowed as rule:
         return [finding.code for finding in rule.findings if finding.code not in ("not-conforming",)]
     return []

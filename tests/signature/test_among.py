@@ -13,7 +13,7 @@ from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import same_readings
 from laminate.records.differences import Rejudged
 from laminate.records.record import recompute
-from laminate.records.signature import Rule
+from laminate.records.signature import NotAllowed
 from laminate.records.statement import seconds
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -249,7 +249,7 @@ def test_trend_names_all_three(first: Shop) -> None:
 
 def test_a_claimed_day_before_measuring_or_molding_is_refused_and_not_proven(shop: Shop) -> None:
     shop.record.write_bytes(record_bytes(batch={"molded": "2026-11-18", "measured": "2026-11-21"}))
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         shop.sign("ann", time="2026-11-20T23:59:59Z")
     assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
     shop.sign("ann", time="2026-11-21T00:00:00Z")
@@ -276,7 +276,7 @@ def test_the_day_of_signing_begins_by_the_clock_of_the_signer(
     time.tzset()
     try:
         shop.record.write_bytes(record_bytes(batch={"molded": "2026-11-18", "measured": "2026-11-21"}))
-        with pytest.raises(Rule) as refused:
+        with pytest.raises(NotAllowed) as refused:
             shop.sign("ann", time=utc(seconds(first) - 1))
         assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
         shop.sign("ann", time=first)
@@ -292,7 +292,7 @@ def test_the_day_of_signing_begins_by_the_clock_of_the_signer(
 def test_a_claimed_day_before_that_of_a_row_is_refused_however_the_row_writes_it(time, shop: Shop) -> None:
     rows = [{"specimen": "0101", "time": time}]
     shop.record.write_bytes(record_bytes(specimens=rows))
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         shop.sign("ann", time="2026-12-04T23:59:59Z")
     assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
     shop.sign("ann", time="2026-12-05T00:00:00Z")
@@ -309,7 +309,7 @@ def test_an_exclusion_approved_after_the_claimed_time_is_refused(shop: Shop) -> 
     }
     rows = [{"specimen": "0102", "approvals": [approval]}]
     shop.record.write_bytes(record_bytes(exclusions=rows))
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         shop.sign("ann", time="2026-11-21T00:00:00Z")
     assert [finding.code for finding in refused.value.findings] == ["before-measuring"]
     rows[0]["approvals"][0]["date"] = "2026-11-20"

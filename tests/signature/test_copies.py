@@ -10,7 +10,7 @@ import pytest
 from laminate.history.trending import Trend, trend
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
-from laminate.records.signature import Rule
+from laminate.records.signature import NotAllowed
 
 from .conftest import Shop, record_bytes
 
@@ -19,7 +19,7 @@ def codes_of(shop: Shop, who: str, role: str | None = None, **more: object) -> l
     """Why a signature is refused; none where it is made."""
     try:
         shop.sign(who, role, **more)
-    except Rule as rule:
+    except NotAllowed as rule:
         return [finding.code for finding in rule.findings]
     return []
 
@@ -51,7 +51,7 @@ def copy(rejected: Shop) -> Shop:
 
 def test_a_rejected_record_is_not_released_as_a_copy(rejected: Shop, copy: Shop) -> None:
     assert codes_of(copy, "ann") == []  # who prepared the one may prepare the other
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         copy.sign("eve")
     assert [finding.code for finding in refused.value.findings] == ["released-and-rejected"]
     assert str(rejected.record) in str(refused.value)

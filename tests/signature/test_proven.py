@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from laminate.records.differences import Rejudged
-from laminate.records.signature import Rule, sign, verify
+from laminate.records.signature import NotAllowed, sign, verify
 from laminate.show.verify_json import ANSWER
 from laminate.values.canonical import read_canonical, sha256
 from laminate.values.problems import Refused
@@ -239,7 +239,7 @@ def test_a_mistyped_name_tells_its_way_out(shop: Shop, signed_as: dict[str, str]
     (slip,) = [one for one in shop.verify().signatures if one.role == "reviewed"]
     assert [reason.code for reason in slip.reasons] == ["unknown-signer"]
     assert says("signature: the way out of a slip", slip.reasons[0].words, **pair)
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         shop.sign("bob")
     assert says("signature: the way out of a slip", str(refused.value), **pair)
     shop.sign("eve")
@@ -254,6 +254,6 @@ def test_a_mistyped_name_tells_its_way_out(shop: Shop, signed_as: dict[str, str]
 
 def test_no_way_out_is_told_of_a_rejection(shop: Shop) -> None:
     shop.sign("bob", "rejected", goods="scrapped")
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         shop.sign("ann", "released")
     assert "record.rejected.Bob_Ray" not in str(refused.value)

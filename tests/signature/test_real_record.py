@@ -12,7 +12,7 @@ from laminate.cli import app
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
 from laminate.records.rules import read_record
-from laminate.records.signature import Rule
+from laminate.records.signature import NotAllowed
 from laminate.values.canonical import canonical, read_canonical
 from tests.messages.wording import says
 
@@ -37,7 +37,7 @@ def test_a_real_record_is_read_signed_and_proven(real: Shop) -> None:
         real.sign("eve")
         assert real.verify(recompute=recompute, need="released").proven
     else:
-        with pytest.raises(Rule) as caught:
+        with pytest.raises(NotAllowed) as caught:
             real.sign("eve")
         assert says("signature: a real record is read signed", str(caught.value))
 
@@ -77,7 +77,7 @@ def sealed_with(real: Shop, old: str, new: str) -> dict[str, object]:
 
 @pytest.mark.parametrize("who", ["ann", "bob", "eve"])
 def test_nobody_prepares_reviews_or_releases_an_answer_that_is_not_computed(forged: Shop, who: str) -> None:
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         forged.sign(who, recompute=recompute)
     assert "recomputed-differs" in [finding.code for finding in refused.value.findings]
     assert says("signature: a record that was forged and then", str(refused.value))
@@ -121,7 +121,7 @@ def test_figures_that_are_not_computed_are_signed_in_no_role_but_rejected(
         {**content["batch"], **change["batch"]} if isinstance(change.get("batch"), dict) else content["batch"]
     )
     real.record.write_bytes(canonical({**content, **change, "batch": batch}))
-    with pytest.raises(Rule) as caught:
+    with pytest.raises(NotAllowed) as caught:
         real.sign(who, recompute=recompute)
     codes = {finding.code for finding in caught.value.findings}
     assert codes == {"recomputed-differs", *(["not-prepared"] if who == "eve" else [])}

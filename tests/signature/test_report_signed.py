@@ -12,7 +12,7 @@ import pytest
 
 from laminate.cli import app
 from laminate.records.record import page_of, recompute
-from laminate.records.signature import Rule
+from laminate.records.signature import NotAllowed
 from laminate.records.signed_beside import signed_beside
 from laminate.show.verify_json import ANSWER
 from laminate.values.canonical import canonical, read_canonical
@@ -224,7 +224,7 @@ def test_who_signs_is_told_that_the_page_is_not_the_page_of_the_record(shop: Sho
     right = page.read_bytes()
     page.write_bytes(right.replace(b"58.79", b"60.00"))
     for who in PEOPLE:
-        with pytest.raises(Rule) as refused:
+        with pytest.raises(NotAllowed) as refused:
             shop.sign(who, recompute=recompute, page=page_of)
         assert "page-differs" in [finding.code for finding in refused.value.findings]
         page.write_bytes(right)
@@ -272,7 +272,7 @@ def test_a_release_under_concession_says_so(
     batch.write_text(text, "utf-8")
     assert reported(shop, batch) == 1
     shop.sign("ann")
-    with pytest.raises(Rule, match=r"'undecided'.* core\.fore$"):
+    with pytest.raises(NotAllowed, match=r"'undecided'.* core\.fore$"):
         shop.sign("eve")
     for file in shop.folder.glob("record.*"):
         file.unlink()

@@ -11,7 +11,7 @@ import pytest
 
 from laminate.records import files as signature_files
 from laminate.records import signature
-from laminate.records.signature import Rule
+from laminate.records.signature import NotAllowed
 from laminate.records.sshsig import FileSignature, Unsound
 from laminate.records.statement import Malformed, checked_name, read_statement, statement_name
 from laminate.values.canonical import canonical, sha256
@@ -37,7 +37,7 @@ def concession(*names: str) -> dict[str, Any]:
 
 def refused(shop: Shop, who: str, role: str | None = None, **more: Any) -> list[str]:
     before = {path.name: path.read_bytes() for path in shop.folder.iterdir()}
-    with pytest.raises(Rule) as rule:
+    with pytest.raises(NotAllowed) as rule:
         shop.sign(who, role, **more)
     assert {path.name: path.read_bytes() for path in shop.folder.iterdir()} == before
     assert str(rule.value) == "\n".join(finding.words for finding in rule.value.findings)
@@ -155,7 +155,7 @@ def test_nothing_held_to_limits_cannot_be_released_through_an_instrument(shop: S
 def test_what_is_not_covered_is_named(shop: Shop) -> None:
     shop.record.write_bytes(record_bytes("undecided", [WEB, SKIN], concession("thickness.web")))
     shop.sign("ann")
-    with pytest.raises(Rule, match=r"'undecided'.* thickness\.skin$"):
+    with pytest.raises(NotAllowed, match=r"'undecided'.* thickness\.skin$"):
         shop.sign("eve")
 
 
@@ -178,7 +178,7 @@ def test_nobody_signs_after_an_unsound_signature(signed: Shop, copy_of: Any) -> 
 
 def test_nobody_adds_to_the_signatures_of_another_record(signed: Shop) -> None:
     signed.record.write_bytes(record_bytes(n=1.0))
-    with pytest.raises(Rule) as caught:
+    with pytest.raises(NotAllowed) as caught:
         signed.sign("stranger", "reviewed")
     assert says("signature: the record was changed", str(caught.value))
 
@@ -358,7 +358,7 @@ def test_nothing_is_ever_overwritten(
     if not links:
         monkeypatch.setattr(os, "link", no_links)
     monkeypatch.setattr(signature, "write_pair", late)
-    with pytest.raises(Rule) as caught:
+    with pytest.raises(NotAllowed) as caught:
         shop.sign("ann")
     assert says("signature: nothing is ever overwritten", str(caught.value))
     assert target.read_bytes() == b"somebody's"
@@ -377,7 +377,7 @@ def test_somebody_else_signs_at_the_same_moment(shop: Shop, monkeypatch: pytest.
         real(*arguments)
 
     monkeypatch.setattr(signature, "write_pair", late)
-    with pytest.raises(Rule) as caught:
+    with pytest.raises(NotAllowed) as caught:
         shop.sign("eve")
     assert says("signature: nothing is ever overwritten", str(caught.value))
     assert [one.role for one in shop.verify().signatures] == ["prepared", "rejected"]

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from laminate.records.signature import Rule
+from laminate.records.signature import NotAllowed
 
 from .conftest import OTHER_ID, Shop, put, released, sealed
 
@@ -46,7 +46,7 @@ def test_what_may_be_a_record_in_a_named_folder_is_read_or_refuses(
 
 def unread(first: Shop, among: Path | None = None) -> str:
     """The file that alone refuses a release."""
-    with pytest.raises(Rule) as refused:
+    with pytest.raises(NotAllowed) as refused:
         first.sign("eve", time="2026-11-22T00:00:00Z", among=among)
     (finding,) = refused.value.findings
     assert finding.code == "unread-record"
