@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar
 
+from laminate.press.shared_inputs import NORMAL
 from laminate.values.uncertainty import ROUNDING
 
 if TYPE_CHECKING:
@@ -42,6 +43,11 @@ class Known:
     def __post_init__(self) -> None:
         if self.u and self.u < ROUNDING * abs(self.value):
             object.__setattr__(self, "u", None)
+
+    @property
+    def expanded(self) -> float | None:
+        """Its expanded uncertainty at 95 % [SI]."""
+        return None if self.u is None else NORMAL * self.u
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,10 +120,10 @@ def clamp_reached(view: View) -> list[Event]:
     often = pressing.opens_before(np.full(pressing.cores.draws, np.inf))
     reached = _crosses(view, "clamp reached", pressing.cores.seconds, over)
     if reached or often > OFTEN:
-        how = "" if reached else f", in {100.0 * often:.0f} % of the draws"
-        view.notes.warnings.append(f"clamp or pressure limit reached{how}: {GIVES_WAY}")
+        how = "" if reached else f"chance {100.0 * often:.0f} % that "
+        view.notes.warnings.append(f"{how}the limit of clamp or tool is reached: {GIVES_WAY}")
     if not reached:
-        view.notes.unknown["clamp reached"] = "not reached in this cycle, as best known"
+        view.notes.unknown["clamp reached"] = "not reached with the nominal values"
     return reached
 
 
@@ -318,6 +318,6 @@ def _wanted(view: View, applied: np.ndarray) -> None:
         return
     short = float(np.mean(applied < wanted.value))
     if short > OFTEN:
-        ask = f" wanted: pressed_at in [zone.{view.zone}] makes the verdict ask for it"
-        start = f"in {100.0 * short:.0f} % of the draws it has less at gel than the "
+        ask = f" wanted; write pressed_at in [zone.{view.zone}] to include that in the verdict"
+        start = f"chance {100.0 * short:.0f} % that it has less at gel than the "
         view.notes.warnings.append(Said(start, Figure(wanted.value, MPA), ask))

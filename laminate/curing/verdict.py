@@ -30,7 +30,7 @@ IS_ON = 0.05
 """From such a share of what is wanted, and of the highest, a pressure is on; no source."""
 LATE_OR_OFF = "the resin gelled before the pressure was on, or after it was released"
 SCREENING = "until the shop's own batches with measured voids are in"
-GLASSY = "a resin that turns glassy before it gels does so minutes before its clock"
+GLASSY = "a resin that turns glassy before it gels stops flowing minutes before the computed gel"
 """On the page and with --why."""
 
 
@@ -114,7 +114,7 @@ def conclude(
         check_fast_lot(view, pressed)
     _not_there(view, figures)
     if matters is None:
-        notes.unknown["matters_most"] = "computed only where the chance leaves it open"
+        notes.unknown["matters_most"] = "computed only where the chance does not settle the verdict"
     if columns is not None and columns.usual:
         why = [*ask_for(inputs, columns.bare, worst.slack), *why]
     check_outer_plies(view, figures)
@@ -225,7 +225,9 @@ def _not_there(view: View, figures: Figures) -> None:
     no_pressure = "; ".join(pressing.why) or "no pressure is logged"
     never = no_pressure if pressing.reading is None else "never in this cycle"
     reasons = {
-        "first pressure": "a core presses as soon as it is liquid full" if pressing.by_balance else never,
+        "first pressure": "the same moment as liquid full, from which a core presses"
+        if pressing.by_balance
+        else never,
         "touch": "no rubber core presses",
         "liquid full": never,
         "released": never,

@@ -10,7 +10,7 @@ from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.verdict import GLASSY, SCREENING
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import READING_UNITS
-from laminate.show.engineer_text import assumption_blocks
+from laminate.show.engineer_text import assumption_blocks, with_spread
 from laminate.show.numbers import (
     chance,
     column,
@@ -21,11 +21,10 @@ from laminate.show.numbers import (
     percent,
     span,
     spread_text,
-    text,
 )
 from laminate.show.page_words import several
 from laminate.show.plan_words import (
-    PLUS_MINUS,
+    MOMENTS,
     counted_exact,
     dangers,
     hidden,
@@ -79,7 +78,7 @@ def verdict_words(zone: str, verdict: str, both: float | None, why: Sequence[str
 
 
 def _zone(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[Block]:
-    yield Heading(f"{zone_cycle.zone} ({PLUS_MINUS}; absolute pressures)")
+    yield Heading(f"{zone_cycle.zone} ({MOMENTS})")
     if zone_cycle.events:
         heat, press = in_units(DEG_C, units), in_units(MPA, units)
         columns = ("moment", "time [min]", f"laminate [{heat.text}]", f"resin pressure [{press.text}]")
@@ -103,7 +102,7 @@ def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     pressed = "" if clock.when_pressed is None else f", {percent(clock.when_pressed)} when pressed"
     far = spread_text(BELOW_RANGE, in_units(DEG_C, units))
     share = clock.below_tested_range
-    below = f"; {percent(share)} of the clock ran more than {far} below that" if share else ""
+    below = f"; {percent(share)} was used up more than {far} below that" if share else ""
     yield f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
 
 
@@ -111,13 +110,11 @@ def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     """How far the resin's pressure lies above that of its water, before gel and after it."""
     stated = "" if zone_cycle.humidity_stated else ", not stated: the worst is taken"
     if zone_cycle.vapor_margin is not None:
-        above, why = (
-            margin(zone_cycle.vapor_margin.value, units),
-            f"humidity {percent(zone_cycle.humidity)}{stated}",
-        )
+        smallest, why = zone_cycle.vapor_margin, f"humidity {percent(zone_cycle.humidity)}{stated}"
+        above = margin(smallest.value, units, smallest.expanded)
         if "vapor_margin" in zone_cycle.unknown:
-            above = _range(zone_cycle.vapor_margin, MPA, units)
-            why = "; ".join((why, *zone_cycle.vapor_margin.unread))
+            above = _range(smallest, MPA, units)
+            why = "; ".join((why, *smallest.unread))
         yield f"Smallest vapor margin, from pressed to gel: {above} ({why})."
     if zone_cycle.vapor_margin_after_gel is not None:
         above = margin(zone_cycle.vapor_margin_after_gel, units)
@@ -145,7 +142,7 @@ def _sentences(zone_cycle: ZoneCycle, units: str, *, why: bool) -> Iterator[str]
     for name, value in sorted(zone_cycle.readings.items()):
         if name != "vapor margin":
             unit = in_units(READING_UNITS[name], units)
-            known = text(value.value, value.u, unit)
+            known = with_spread(value, unit, units)
             if name in zone_cycle.unknown:
                 known = f"{_range(value, unit, units)} ({'; '.join(value.unread)})"
             yield f"{name.capitalize()}: {known}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from functools import partial
 
+from laminate.curing.answers import Known
 from laminate.press.shared_inputs import Estimate
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Block, Heading, sentences
@@ -16,7 +17,7 @@ from laminate.values.said import NoSpread, say_in
 AT_95 = "± at 95 %"
 
 
-def with_spread(estimate: Estimate | None, unit: Unit, units: str, *, bare: bool = False) -> str:
+def with_spread(estimate: Estimate | Known | None, unit: Unit, units: str, *, bare: bool = False) -> str:
     """Value ± expanded uncertainty at 95 % with its unit, a dash without it; bare: without the unit."""
     if estimate is None:
         return DASH

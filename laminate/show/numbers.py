@@ -142,14 +142,16 @@ def percent(share: float) -> str:
     return "over 99.9 %" if 0.999 < share < 1.0 else f"{100.0 * share:.3g} %"
 
 
-def margin(value: float, units: str) -> str:
-    """A margin of pressure [Pa] to a kilopascal or a tenth of a psi; a shortfall says so.
+def margin(value: float, units: str, spread: float | None = None) -> str:
+    """A margin of pressure [Pa] with its ±, else to a kilopascal or a tenth of a psi; a shortfall says so.
 
-    >>> margin(230.4e3, "metric"), margin(-230.4e3, "us")
-    ('0.230 MPa', '33.4 psi short')
+    >>> margin(230.4e3, "metric"), margin(-230.4e3, "us"), margin(230.4e3, "metric", 12e3)
+    ('0.230 MPa', '33.4 psi short', '0.230 ± 0.012 MPa')
     """
     unit = in_units(MPA, units)
     words = f"{column(abs(value), unit, 3 if unit is MPA else 1)} {unit.text}"
+    if spread:
+        words = text(abs(value), spread, unit)
     return f"{words} short" if value < 0.0 else words
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from laminate.curing.answers import CANNOT, Event, Known, ZoneCycle
+from laminate.curing.answers import CANNOT, Event, ZoneCycle
 from laminate.curing.events import GIVES_WAY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, sentences
 from laminate.show.cycle_json import EVENTS
-from laminate.show.engineer_text import assumed_exact, assumption_blocks, without_spread
+from laminate.show.engineer_text import AT_95, assumed_exact, assumption_blocks, with_spread, without_spread
 from laminate.show.numbers import (
     DASH,
     bare_chance,
@@ -17,7 +17,6 @@ from laminate.show.numbers import (
     in_units,
     percent,
     span,
-    text,
 )
 from laminate.show.page_words import capital, several
 from laminate.values.quantities import DEG_C, MINUTE, MPA, Unit
@@ -29,7 +28,7 @@ SHORT = {"pressed in time": "in time", "pressed late": "late", "vapor above pres
 BESIDE = 3
 NAMED = 3
 MOST_REASONS = 2
-PLUS_MINUS = "± standard, the rest nominal"
+MOMENTS = f"{AT_95}; absolute pressures"
 LOCKED = "highest pressure, locked"
 NAMES = {
     "clamp reached": "when the clamp's limit is reached",
@@ -107,8 +106,10 @@ def _moments(some: Plans, units: str, *, why: bool) -> list[Block]:
         return [span(each if why else each and [min(each)], press, places(press)) for each in known]
 
     pressures = {
-        "applied at gel": [_bare(f.applied_pressure_at_gel if why else None, MPA, units) for f in firsts],
-        "locked, max": [_bare(first.readings.get(LOCKED), MPA, units) for first in firsts],
+        "applied at gel": [
+            with_spread(f.applied_pressure_at_gel if why else None, MPA, units, bare=True) for f in firsts
+        ],
+        "locked, max": [with_spread(f.readings.get(LOCKED), MPA, units, bare=True) for f in firsts],
         "vapor margin": margins("vapor margin") if why else [],
         "margin at gel": margins("vapor margin at gel"),
     }
@@ -121,7 +122,7 @@ def _moments(some: Plans, units: str, *, why: bool) -> list[Block]:
     ]
     if not rows:
         return []
-    key = f"{PLUS_MINUS}; absolute pressures; below 0: short"
+    key = f"{MOMENTS}; a margin below 0 is missing pressure"
     return [Heading(f"Moments ({key})"), Grid(tuple(columns), tuple(rows), tuple(range(1, len(columns))))]
 
 
@@ -144,12 +145,7 @@ def time_text(event: Event) -> str:
     time = event.time
     if time.ends is not None:
         return span(time.ends, MINUTE, 1)
-    return _bare(time, MINUTE, "metric") if time.u else column(time.value, MINUTE, 1)
-
-
-def _bare(known: Known | None, unit: Unit, units: str) -> str:
-    """A result with its standard uncertainty for a column whose heading has the unit."""
-    return DASH if known is None else text(known.value, known.u, in_units(unit, units), bare=True)
+    return with_spread(time, MINUTE, "metric", bare=True) if time.u else column(time.value, MINUTE, 1)
 
 
 def counted_exact(zones: Iterable[ZoneCycle], named: int = NAMED) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from laminate.press.shared_inputs import NORMAL
 from laminate.show.blocks import Grid
 from laminate.show.cycle_words import verdict_words
 from laminate.show.numbers import quantity
@@ -16,7 +17,7 @@ def tables(answer: Json) -> Iterator[Grid]:
     """The moments of each zone, and what must be weighed."""
     columns: dict[str, Any] = {
         "moment": "event",
-        "time": lambda row: f"{row['time']['value']:.1f} {row['time']['unit']}",
+        "time ± (95 %)": lambda row: _time(row["time"]),
         "laminate": lambda row: _quantity(row["temperature"]),
         "resin, absolute": lambda row: _quantity(row["resin_pressure_absolute"]),
     }
@@ -26,6 +27,11 @@ def tables(answer: Json) -> Iterator[Grid]:
         yield from moments or [Grid(("moment",), (("no moment is known",),), caption=sentence)]
         rows = [(words,) for key in ("mended", "left_out", "warnings", "screening") for words in zone[key]]
         yield Grid(("what",), tuple(rows), (), f"{zone['zone']}: to be weighed")
+
+
+def _time(row: Json) -> str:
+    u, unit = row["standard_uncertainty"], row["unit"]
+    return quantity(row["value"], NORMAL * u, unit) if u else f"{row['value']:.1f} {unit}"
 
 
 def _quantity(row: Json | None) -> str:

@@ -4,8 +4,10 @@ import json
 
 import pytest
 
+from laminate.cli import app
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
+from laminate.show.numbers import with_size
 from laminate.values.problems import Refused
 
 from .shop import BATCH, PART, Press, changed
@@ -134,3 +136,17 @@ def test_the_record_of_a_core_along_a_log_says_the_same_again(tmp_path):
     assert zone["applied_pressure_at_gel"]["value"] > 5.0
     assert {one["event"] for one in zone["events"]} >= {"liquid full", "pressed", "gel first"}
     assert list(recompute(data).findings) == []
+
+
+def test_the_screen_has_the_spread_at_95_percent_of_each_number_whose_json_has_one(tmp_path, capsys):
+    """The margin too, which can be smaller than its ±."""
+    judged(tmp_path)
+    assert app.status(["cycle", str(tmp_path / "batch.toml"), "--json"]) == 0
+    zone = json.loads(capsys.readouterr().out)["zones"][0]
+    assert app.status(["cycle", str(tmp_path / "batch.toml")]) == 0
+    screen = capsys.readouterr().out
+    quantities = [event["time"] for event in zone["events"]]
+    quantities += [zone["vapor_margin"], *zone["readings"].values()]
+    spreads = [(q["value"], 1.959964 * u) for q in quantities if q and (u := q["standard_uncertainty"])]
+    assert len(spreads) >= 5
+    assert [with_size(*both) for both in spreads if with_size(*both) not in screen] == []
