@@ -141,7 +141,7 @@ def filled(call: Call) -> FillAnswer:
     wanted = {
         "zones": call.names("zones", part.zone if part is not None else ()),
         "plies": call.zone_counts(),
-        "wanted": Wanted(None, volume.value if volume else None, chance.value if chance else None),
+        "wanted": Wanted(volume.value if volume else None, chance.value if chance else None),
         "void_content": call.share("void_content", VolumeFraction),
         "humidity": _humidity(call),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -53,6 +53,10 @@ class Opener:
         """By how much [SI]."""
         return None if self.now is None or self.needed is None else self.needed - self.now
 
+    def at_least(self, share: float) -> Opener:
+        """The same where a gap closes only with a chance besides: the least that both together can be."""
+        return replace(self, chance=self.chance and max(self.chance - (1.0 - share), 0.0))
+
 
 @dataclass(frozen=True, slots=True)
 class ClosingWindow:
@@ -99,27 +103,30 @@ def _at(case: ZoneCase, count: int, x: Numbers) -> dict[str, Any]:
 
 
 def closing_window(
-    case: ZoneCase, row: GapRow, rows: Sequence[GapRow], *, draws: int, seed: int
+    case: ZoneCase, row: GapRow, rows: Sequence[GapRow], closes: float = 1.0, *, draws: int, seed: int
 ) -> ClosingWindow:
-    """The window of a row, and what opens it where it is shut; draws, seed: with which a way is tried."""
+    """The window of a row, and what opens it where it is shut.
+
+    closes: chance with which the press closes a gap; draws, seed: with which a way is tried.
+    """
     x, count = case.inputs.numbers(), row.fill_plies
     laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.inputs)
-    fills, closes = (bool(flag) for flag in fills_and_closes(laid))
-    cold = closes_cold(case)
+    is_open, cold = all(map(bool, fills_and_closes(laid))), closes_cold(case)
+    ways = [] if is_open else _openers(case, row, rows, x, Tried(draws, seed))
     shortfall = cavity.cold_window_shortfall(
         cold_gap=case.cold_gap(x), hot_gap=case.hot_gap(x), laid_up=laid.layup.laid_up,
         stack=laid.full - laid.layup.layers, layers=laid.layup.layers,
     )  # fmt: skip
     return ClosingWindow(
         plies=row.plies,
-        open=fills and closes,
+        open=is_open,
         smallest_hot_gap=at["smallest"],
         largest_hot_gap=at["largest"],
         governs="bleed limit" if laid.bled >= laid.layup.packed + laid.layup.layers else "packing limit",
         smallest_cold_gap=at["laid_up"] if cold else None,
         shortfall=float(shortfall) if cold else None,
         middle=case.change_for(float((laid.smallest + laid.full) / 2.0), x),
-        what_opens_it=() if fills and closes else tuple(_openers(case, row, rows, x, Tried(draws, seed))),
+        what_opens_it=tuple(way.at_least(closes) for way in ways),
     )
 
 

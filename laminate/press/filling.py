@@ -20,7 +20,6 @@ from laminate.press.closing_window import (
 from laminate.press.counts import (
     FITS,
     NOT_JUDGED,
-    TOO_MANY,
     GapRow,
     chance_of_all,
     counts_near,
@@ -29,9 +28,11 @@ from laminate.press.counts import (
     rows,
     verdict,
 )
+from laminate.press.gap_closing import CLOSES, Closing, closing_of
 from laminate.press.inputs import zone_case
 from laminate.press.inverse import (
     CHANCE,
+    NOTHING,
     GapWanted,
     Order,
     ToleranceWanted,
@@ -43,12 +44,10 @@ from laminate.press.inverse import (
 from laminate.press.names import FORCE
 from laminate.press.press import Press, press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
-from laminate.press.pressed_zone import do_not_press, is_pressed, wishes_of, zones_together
+from laminate.press.pressed_zone import is_pressed, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy
-from laminate.press.shared_inputs import DRAWS, FEW_DRAWS, NO_TOLERANCE, SEED, Estimate, estimates, plain
-from laminate.press.state import State
+from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.unfavorable import fit_not_known, unstated
-from laminate.press.unstated import as_asked
 from laminate.press.zone_answer import ZoneAnswer
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, each
@@ -67,12 +66,12 @@ class ZoneFill(ZoneAnswer):
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
     does; against: the row that window and inverse answers are for; toleranced: whether any input carries
-    a ±, without which a chance says only inside or outside; missing: what is not stated and may cost the
-    grade; least: the chance where that is unfavorable; exact: inputs that count as exact, as they carry
-    no ±; left_to_close: what the clamp has left to close the gap [Pa], None where left_out names what is
-    not given; remedy: the gap in which a count would, where that row is not advised; gaps: smallest and
+    a ±, without which a chance says only inside or outside; exact: inputs that count as exact, as they
+    carry no ±; left_to_close: what the clamp has left to close the gap [Pa], None where left_out names what
+    is not given; remedy: the gap in which a count would, where that row is not advised; gaps: smallest and
     largest hot gap that each row fills and closes to [m]; forced: by how much core and stacks as laid up are
-    larger than the tool leaves them, by direction in which it does not open [m].
+    larger than the tool leaves them, by direction in which it does not open [m]; goes_in: whether the core
+    goes in all the same, within the ± of the sizes.
     """
 
     hot_gap: Estimate
@@ -90,18 +89,12 @@ class ZoneFill(ZoneAnswer):
     chance_wanted: float
     toleranced: bool
     remedy: Remedy | None
-    missing: tuple[str, ...] = ()
-    least: float = 1.0
-    exact: tuple[str, ...] = ()
-    left_to_close: float | None = None
-    left_out: tuple[str, ...] = ()
-    gaps: tuple[tuple[float, float], ...] = ()
-    forced: Mapping[str, Estimate] = field(default_factory=dict)
-
-    @property
-    def goes_in(self) -> bool:
-        """Whether its core goes in cold where the tool does not open for it, within the ± of the sizes."""
-        return all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in self.forced.values())
+    exact: tuple[str, ...]
+    left_to_close: float | None
+    left_out: tuple[str, ...]
+    gaps: tuple[tuple[float, float], ...]
+    forced: Mapping[str, Estimate]
+    goes_in: bool
 
     @property
     def best(self) -> GapRow:
@@ -118,15 +111,6 @@ class ZoneFill(ZoneAnswer):
     def advised(self) -> bool:
         """Whether the count to use is likelier to come out within limits than not, nominally inside too."""
         return self.use is not None and self.use.advised
-
-    @property
-    def grade(self) -> str:
-        """How far the count can be advised, even where what is not stated is unfavorable."""
-        if self.use is None or not self.advised:
-            return DO_NOT
-        least = min(self.use.chance.at_most, self.least)
-        good = self.goes_in and least >= self.case.part.limits.chance
-        return USE if good else RISKY if least >= 0.5 else DO_NOT
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,63 +200,82 @@ def _against(
 
 def fill_zone(
     case: ZoneCase,
+    asked: int | None = None,
     *,
-    wanted: Wanted | None = None,
+    wanted: Wanted = NOTHING,
+    closing: Closing = CLOSES,
     draws: int = DRAWS,
     seed: int = SEED,
-    file: str = "",
     inverse: bool = True,
 ) -> ZoneFill:
     """The answer for one zone in a gap.
 
-    wanted: what is asked the other way round; draws, seed: of the chances; file: as the person called it;
-    inverse: whether to look for gap, order and tolerances too.
+    asked: count of all fiber plies asked about; wanted: what is asked the other way round; closing: what the
+    press leaves the gap; draws, seed: of the chances; inverse: whether to look for gap, order and tolerances
+    too.
     """
-    wish = wanted or Wanted()
-    goal = CHANCE if wish.chance is None else wish.chance
-    asked = None if wish.plies is None else case.fill_plies(wish.plies, file)
-    shown = asked if asked is not None else case.stated_fill_plies
+    goal = CHANCE if wanted.chance is None else wanted.chance
+    shown = case.stated_fill_plies if asked is None else case.fill_plies(asked, "")
     counted = tuple(rows(case, counts_near(case, shown), draws=draws, seed=seed))
-    open_keys = tuple(fit_not_known(case))
-    if open_keys:
+    if open_keys := tuple(fit_not_known(case)):
         counted = tuple(row.judged(NOT_JUDGED) for row in counted)
     use, tied = best(counted)
     near = nearest_two(case, counted, draws=draws, seed=seed)
-    against = _against(case, counted, near, wish.plies, use)
+    against = _against(case, counted, near, asked, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
     graded = use or against  # whatever count is asked about
     silent = unstated(case, graded.fill_plies, graded.chance.at_most, draws=draws, seed=seed)
-    volume, toleranced = wish.fiber_volume, bool(case.inputs.sources())
+    forced = estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs)
+    goes_in = all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in forced.values())
+
+    def grade_of(closing: Closing, least: float) -> str:
+        row = use and closing.of(use)
+        if row is None or not row.advised:
+            return DO_NOT
+        least = min(row.chance.at_most, least, 0.5 if closing.missing else 1.0)
+        return USE if goes_in and least >= case.part.limits.chance else RISKY if least >= 0.5 else DO_NOT
+
+    grade, missing = grade_of(closing, silent.least), (*silent.names, *closing.missing)
+    if closing.advised is not None and grade == USE != grade_of(closing.advised, silent.least):
+        grade, missing = grade_of(closing, min(silent.least, 0.5)), (*missing, *closing.moved)
+    closed = {row.plies: closing.of(row) for row in counted}
+    volume, toleranced = wanted.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < goal
-    not_measured = [*case.inputs.not_measured(), *assumptions_of(case)]
     chance_with = partial(chance_of_all, case, against.fill_plies, draws=draws, seed=seed)
+    without = () if toleranced else (NO_TOLERANCE,)
     return ZoneFill(
         case,
-        hot_gap=sizes["hot"],
-        cold_gap=sizes["cold"],
         core=", ".join(case.cores) or None,
         core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
         packing_limit=_packing(case, against.fill_plies),
-        rows=counted,
-        use=use,
-        against=against,
+        not_measured=(*without, *case.inputs.not_measured(), *assumptions_of(case), *closing.taken),
+        grade=grade,
+        missing=missing,
+        hot_gap=sizes["hot"],
+        cold_gap=sizes["cold"],
+        rows=tuple(closed.values()),
+        use=closed[use.plies] if use and closing.verdict == FITS else None,
+        against=closed[against.plies],
         tied=tied,
-        window=closing_window(case, against, counted, draws=draws, seed=seed),
+        window=closing_window(case, against, counted, closing.chance, draws=draws, seed=seed),
         nearest=near,
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
         order=order_for(case, against.fill_plies, volume) if inverse else None,
-        tolerances=tolerances_for(case.inputs, goal, chance_with, draws=draws) if short else (),
+        tolerances=(  # of the gap alone
+            tolerances_for(case.inputs, goal, chance_with, draws=draws)
+            if short and closing.chance == 1.0
+            else ()
+        ),
         chance_wanted=goal,
         toleranced=toleranced,
         remedy=remedy(case, counted, draws=draws, seed=seed) if use and not use.advised else None,
-        not_measured=tuple(not_measured if toleranced else [NO_TOLERANCE, *not_measured]),
-        missing=silent.names,
-        least=silent.least,
         exact=silent.exact,
-        left_out=open_keys,
+        left_to_close=closing.left,
+        left_out=(*open_keys, *closing.left_out),
         gaps=_gaps(case, counted),
-        forced=estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs),
+        forced=forced,
+        goes_in=goes_in,
     )
 
 
@@ -294,7 +297,7 @@ def fill(
     *,
     zones: Sequence[str] | None = None,
     made: stack.Ingredients | None = None,
-    wanted: Wanted | None = None,
+    wanted: Wanted = NOTHING,
     plies: Counts | None = None,
     void_content: SIValue | None = None,
     humidity: SIValue | None = None,
@@ -309,9 +312,7 @@ def fill(
     plies: all fiber plies asked about, by zone.
     Raises `Refused` with what is missing or impossible in any zone.
     """
-    names = list(zones if zones is not None else part.zone)
-    wish, asked = wanted or Wanted(), plies or {}
-    wishes = {name: replace(wish, plies=asked.get(name, wish.plies)) for name in names}
+    names, asked = list(zones if zones is not None else part.zone), plies or {}
     press = _press(
         part, file, made=made, humidity=humidity, void_content=void_content, draws=draws, seed=seed
     )
@@ -320,25 +321,26 @@ def fill(
     def ready(name: str) -> ZoneCase:
         by_press = press.cases if press is not None and name in under else {}
         case = by_press.get(name) or make_case(part, name, file, made, void_content)
-        if (count := wishes[name].plies) is not None:
-            case.fill_plies(count, file)
+        if name in asked:
+            case.fill_plies(asked[name], file)
         return case
 
     cases = each(ready, names)
-    press = press if press is not None and _judges(press) else None
     answers: dict[str, ZoneFill | PressedFill] = {}
     counts: dict[str, int] = {}
     advised: dict[str, int] = {}
     if press is not None:
-        wanted_counts = {name: wishes[name].plies for name in names if name in under}
+        wanted_counts = {name: asked.get(name) for name in names if name in under}
         of_rubber, counts = zones_together(press, wanted_counts, asked)
         for name, pressed in of_rubber.items():
-            answers[name] = replace(pressed, wishes=wishes_of(press, pressed, counts, wishes[name]))
+            answers[name] = replace(pressed, wishes=wishes_of(press, pressed, counts, wanted))
         advised = {name: pressed.best.plies for name, pressed in of_rubber.items()}
     for name in (name for name in names if name not in under):
-        case, wish = cases[name], wishes[name]
-        zone_fill = fill_zone(case, wanted=wish, draws=draws, seed=seed, file=file, inverse=inverse)
-        answers[name] = zone_fill if press is None else _with_press(zone_fill, press, counts, asked, advised)
+        case = cases[name]
+        closing = CLOSES if press is None else closing_of(press, case, counts, asked, advised)
+        answers[name] = fill_zone(
+            case, asked.get(name), wanted=wanted, closing=closing, draws=draws, seed=seed, inverse=inverse
+        )
     forces = None
     if press is not None and under:
         of_press = [a for a in answers.values() if isinstance(a, PressedFill)]
@@ -351,7 +353,7 @@ def fill(
         forces = advice.forces(press, counts, least)
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
     zone_fills = tuple(answers[name] for name in names)
-    about = {name: count for name in names if (count := wishes[name].plies) is not None}
+    about = {name: asked[name] for name in names if name in asked}
     return Fill(part, zone_fills, draws, seed, forces, charge, press, counts, about)
 
 
@@ -362,74 +364,12 @@ def _press(part: Part, file: str, **asked: Any) -> Press | None:
     """
     clamped = part.tool is not None and part.tool.clamp_force is not None
     pressed = any(z.core or z.room or z.bladder or z.wanted_pressure for z in part.zone.values())
-    return press_of(part, file, **asked) if clamped or pressed else None
-
-
-def _judges(press: Press) -> bool:
-    """Whether the press says anything of gaps: something presses, is wanted, or clamp and areas are known."""
+    if not (clamped or pressed):
+        return None
+    press = press_of(part, file, **asked)
     x = press.inputs.values
     areas = [room.projected_area(press.inputs.numbers()) for room in press.rooms]
     areas += [x.get(Key("zone", name, "projected_area")) for name in press.alone]
     known = FORCE in x and None not in areas
-    return known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
-
-
-def _with_press(
-    zone_fill: ZoneFill, press: Press, counts: Counts, asked: Counts, advised: Counts
-) -> ZoneFill:
-    """Whether the press closes a gap too: the clamp has pressure left for it beside rubber and bladders.
-
-    asked: counts that were asked for; advised: of other zones, where it has to close beside these, too.
-    """
-    alone = _beside(zone_fill, press, counts, do_not_press(press, asked, counts))
-    moved = [zone for zone, count in advised.items() if count != counts.get(zone)]
-    if not moved or alone.grade != USE or _beside(zone_fill, press, {**counts, **advised}, []).grade == USE:
-        return alone
-    changed = as_asked(press.part, [Key("zone", zone, "plies") for zone in moved])
-    return replace(alone, missing=(*alone.missing, *changed), least=min(alone.least, 0.5))
-
-
-def _beside(zone_fill: ZoneFill, press: Press, counts: Counts, unknown: Sequence[Key]) -> ZoneFill:
-    """A gap as the press closes it; unknown: plies of other zones that may leave it less."""
-    state, need = press.state(counts), zone_fill.wanted or 0.0
-    left = state.left_to_close
-    if state.left_out or left is None:
-        word, left, share = NOT_JUDGED, None, 1.0
-    else:
-        few = replace(press, draws=min(press.draws, FEW_DRAWS))
-        drawn = few.simulate(lambda c: {"closes": State(c, counts).closes_with(need)})
-        word, share = FITS if state.closes_with(need) else TOO_MANY, float(drawn["closes"].mean())
-    changed = tuple(replace(row, chance=row.chance.at_least(share)).judged(word) for row in zone_fill.rows)
-    same = {row.plies: row for row in changed}
-    use = same[zone_fill.use.plies] if zone_fill.use is not None else None
-    window = zone_fill.window
-    ways = (replace(o, chance=o.chance and max(o.chance + share - 1.0, 0.0)) for o in window.what_opens_it)
-    silent = as_asked(press.part, [*_wanted_unless(left, state, zone_fill), *unknown])
-    return replace(
-        zone_fill,
-        rows=changed,
-        use=use if use is not None and use.verdict == FITS else None,
-        against=same[zone_fill.against.plies],
-        window=replace(window, what_opens_it=tuple(ways)),
-        tolerances=zone_fill.tolerances if share == 1.0 else (),  # of the gap alone
-        missing=(*zone_fill.missing, *silent),
-        least=min(zone_fill.least, 0.5) if silent else zone_fill.least,
-        left_to_close=plain(left),
-        left_out=(*zone_fill.left_out, *map(str, state.left_out)),
-        not_measured=(*zone_fill.not_measured, *_taken(press, counts)),
-    )
-
-
-def _wanted_unless(left: Any, state: State, zone_fill: ZoneFill) -> list[Key]:
-    """The pressure wanted, where none is stated and the clamp leaves less than the vapor in the resin has."""
-    if zone_fill.wanted is not None or left is None or float(left) >= state.conditions.needed(zone_fill.zone):
-        return []
-    room = zone_fill.case.zone.room
-    return [Key("zone" if room is None else "room", room or zone_fill.zone, "wanted_pressure")]
-
-
-def _taken(press: Press, counts: Counts) -> list[str]:
-    """At which counts the press is judged that the part file does not state."""
-    silent = [z for z in counts if z not in press.counts({}) and is_pressed(press, z)]
-    taken = " and ".join(f"{counts[z]} plies in {z}" for z in silent)
-    return [f"the press: judged with {taken}, not stated in the part file"] if taken else []
+    judges = known or any(is_pressed(press, n) or press.cases[n].wanted is not None for n in press.cases)
+    return press if judges else None

@@ -25,11 +25,13 @@ ALL = "all of them"
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a person asks for: a count of all fiber plies, a fiber volume, a chance; None where not asked."""
+    """What a person asks for: a fiber volume, a chance; None where not asked."""
 
-    plies: int | None = None
     fiber_volume: float | None = None
     chance: float | None = None
+
+
+NOTHING = Wanted()
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,16 +157,13 @@ class PressedFill(ZoneAnswer):
     """The answer for one zone under rubber or a bladder.
 
     bladder: its pressure [Pa], None under rubber; use: the row to lay up, None unless its grade is 'use';
-    best: the row that comes nearest; missing: what the part file must say before any count can be advised;
-    beside: at which counts other zones were taken that nothing states, in sentences; together: the row to
-    use as it is with what is advised for every zone, None where that is what all zones are judged with.
+    best: the row that comes nearest; beside: at which counts other zones were taken that
+    nothing states, in sentences; together: the row to use as it is with what is advised for every zone, None where that is what all zones are judged with.
     """
 
     bladder: float | None
     rows: tuple[PressedRow, ...]
     best: PressedRow
-    grade: str
-    missing: tuple[str, ...]
     needed: float
     cores: tuple[VolumeWindow, ...]
     supposed: tuple[str, ...]

@@ -11,13 +11,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ZoneAnswer:
-    """The answer for one zone, of what it shares between a gap, rubber and a bladder; case: as stated."""
+    """The answer for one zone, of what it shares between a gap, rubber and a bladder.
+
+    case: as stated; grade: how far its count can be advised; missing: what must be stated first.
+    """
 
     case: ZoneCase
     core: str | None
     core_shared_with: tuple[str, ...]
     packing_limit: float
     not_measured: tuple[str, ...]
+    grade: str
+    missing: tuple[str, ...]
 
     @property
     def zone(self) -> str:
