@@ -117,7 +117,7 @@ def what_moves_it(press: Press, zone: str, row: PressedRow, plies: Counts) -> li
 def chance_with(press: Press, zone: str, count: int, plies: Counts, scaled: Mapping[Any, float]) -> float:
     """The chance of a count that all holds together; scaled: as of `simulate`."""
     drawn = draw_counts(press, zone, plies, [count], scaled)
-    return chance_of(drawn, count, {"pressed": "", "holds": ""}, press.draws).at_most
+    return chance_of(drawn, count, {"pressed": "", "holds": ""}, press.inputs.draws).at_most
 
 
 def forces(

@@ -81,6 +81,10 @@ class ZoneCase:
         """The zone with other values of some inputs."""
         return replace(self, inputs=replace(self.inputs, values={**self.inputs.values, **values}))
 
+    def of_draws(self, draws: int, seed: int | None = None) -> ZoneCase:
+        """The zone with so many draws for its chances; seed: of them, as it is where None."""
+        return replace(self, inputs=self.inputs.of_draws(draws, seed))
+
     # geometry
 
     def rise(self, x: Numbers) -> Any:

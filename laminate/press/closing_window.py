@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,11 +20,11 @@ from laminate.press.counts import (
     fills_and_closes,
     lay,
 )
-from laminate.press.shared_inputs import Estimate, estimates, simulate
+from laminate.press.shared_inputs import Estimate, estimates
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from laminate.press.case import ZoneCase
     from laminate.press.names import Numbers
@@ -97,22 +97,16 @@ class Nearest:
     chance: float
 
 
-def _at(case: ZoneCase, count: int, x: Numbers) -> dict[str, Any]:
-    laid = lay(case, count, x)
+def _at(laid: Laid) -> dict[str, Any]:
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
 
 
-def closing_window(
-    case: ZoneCase, row: GapRow, rows: Sequence[GapRow], closes: float = 1.0, *, draws: int, seed: int
-) -> ClosingWindow:
-    """The window of a row, and what opens it where it is shut.
-
-    closes: chance with which the press closes a gap; draws, seed: with which a way is tried.
-    """
-    x, count = case.inputs.numbers(), row.fill_plies
-    laid, at = lay(case, count, x), estimates(lambda y: _at(case, count, y), case.inputs)
+def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], closes: float = 1.0) -> ClosingWindow:
+    """The window of a row, and what opens it; closes: chance with which the press closes a gap."""
+    laid = lay(case, row.fill_plies)
+    x, at = laid.x, estimates(lambda y: _at(lay(case, row.fill_plies, y)), case.inputs)
     is_open, cold = all(map(bool, fills_and_closes(laid))), closes_cold(case)
-    ways = [] if is_open else _openers(case, row, rows, x, Tried(draws, seed))
+    ways = [] if is_open else _openers(laid, row, rows)
     shortfall = cavity.cold_window_shortfall(
         cold_gap=case.cold_gap(x), hot_gap=case.hot_gap(x), laid_up=laid.layup.laid_up,
         stack=laid.full - laid.layup.layers, layers=laid.layup.layers,
@@ -130,12 +124,13 @@ def closing_window(
     )
 
 
-def hot_gaps(case: ZoneCase, laid: Laid, x: Mapping[Any, float], rate: float) -> tuple[float, float]:
+def hot_gaps(laid: Laid, rate: float) -> tuple[float, float]:
     """Least and largest hot gap, centered, at which so many plies fit; the first above the second: none.
 
     On every side of an off-center core, and where the tool is shut cold with room for the stack as laid up;
     rate: how much the hot gap grows with the cold one.
     """
+    case, x = laid.case, laid.x
     aside = case.aside(x)
     low, high = float(laid.smallest) + aside, float(laid.full) - aside
     if closes_cold(case):
@@ -143,64 +138,49 @@ def hot_gaps(case: ZoneCase, laid: Laid, x: Mapping[Any, float], rate: float) ->
     return low, high
 
 
-def targets(case: ZoneCase, laid: Laid, x: Mapping[Any, float]) -> dict[str, float]:
+def targets(laid: Laid) -> dict[str, float]:
     """The hot gap nearest to the one now at which so many plies fit, by the cold size that is changed.
 
     A size that cannot do it is left out.
     """
-    gap, target_by_name = float(case.hot_gap(x)), {}
-    for what, (_, rate) in case.sizes(x).items():
-        low, high = hot_gaps(case, laid, x, rate)
+    gap, target_by_name = float(laid.case.hot_gap(laid.x)), {}
+    for what, (_, rate) in laid.case.sizes(laid.x).items():
+        low, high = hot_gaps(laid, rate)
         if low <= high * (1.0 + 1e-12):
             target_by_name[what] = min(max(gap, low), high)
     return target_by_name
 
 
-class Tried(NamedTuple):
-    """Draws with which a way out is tried before it is named."""
+def _chance(case: ZoneCase, fill_plies: int) -> float:
+    """That a count fills and the tool closes; 1 without tolerances, where nominal values say it."""
 
-    draws: int
-    seed: int
+    def formula(x: Numbers) -> dict[str, Any]:
+        return {"fits": np.logical_and(*fills_and_closes(lay(case, fill_plies, x)))}
 
-    def chance(self, case: ZoneCase, fill_plies: int) -> float:
-        """That a count fills and the tool closes; 1 without tolerances, where nominal values say it."""
-
-        def formula(x: Numbers) -> dict[str, Any]:
-            return {"fits": np.logical_and(*fills_and_closes(lay(case, fill_plies, x)))}
-
-        if not case.inputs.sources():
-            return 1.0
-        drawn = simulate(formula, case.inputs, draws=self.draws, seed=self.seed, block=BLOCK)
-        return float(np.mean(drawn["fits"]))
-
-    def of_all(self, case: ZoneCase, fill_plies: int) -> float:
-        """That a count fills, the tool closes and the limits are met."""
-        return chance_of_all(case, fill_plies, draws=self.draws, seed=self.seed)
-
-    def sizes(
-        self, case: ZoneCase, laid: Laid, fill_plies: int, hot_gaps: Mapping[str, float]
-    ) -> tuple[dict[str, float], dict[str, float], float]:
-        """Cold sizes, each alone, for hot gaps and for the middle of the window, and the chance at the first.
-
-        No sizes where with the tolerances neither does.
-        """
-        x, middle = case.inputs.numbers(), float((laid.smallest + laid.full) / 2.0)
-        at = {what: case.size_for(what, gap, x) for what, gap in hot_gaps.items()}
-        at_middle = {what: case.size_for(what, middle, x) for what in hot_gaps}
-        chances = [
-            self.chance(case.with_size(*next(iter(to.items()))), fill_plies) for to in (at, at_middle) if to
-        ]
-        return (at, at_middle, chances[0]) if max(chances, default=0.0) >= LEAST else ({}, {}, 0.0)
+    drawn = case.inputs.simulate(formula, block=BLOCK) if case.inputs.sources() else {"fits": 1.0}
+    return float(np.mean(drawn["fits"]))
 
 
-def _openers(
-    case: ZoneCase, row: GapRow, rows: Sequence[GapRow], x: Mapping[Any, float], tried: Tried
-) -> list[Opener]:
-    laid, now = lay(case, row.fill_plies, x), case.sizes(x)
-    sizes, _, _ = tried.sizes(case, laid, row.fill_plies, targets(case, laid, x))
+def _to_fit(laid: Laid) -> tuple[dict[str, float], dict[str, float], float]:
+    """Cold sizes, each alone, to fit and for the middle of the window, and the chance at the first.
+
+    No sizes where with the tolerances neither does.
+    """
+    case, x, middle = laid.case, laid.x, float((laid.smallest + laid.full) / 2.0)
+    at = {what: case.size_for(what, gap, x) for what, gap in targets(laid).items()}
+    at_middle = {what: case.size_for(what, middle, x) for what in at}
+    chances = [
+        _chance(case.with_size(*next(iter(to.items()))), laid.fill_plies) for to in (at, at_middle) if to
+    ]
+    return (at, at_middle, chances[0]) if max(chances, default=0.0) >= LEAST else ({}, {}, 0.0)
+
+
+def _openers(laid: Laid, row: GapRow, rows: Sequence[GapRow]) -> list[Opener]:
+    """What alone opens the window of a row, or of another; each is tried before it is named."""
+    case, x, now = laid.case, laid.x, laid.case.sizes(laid.x)
     openers = [
-        Opener(what, row.plies, now[what][0], to, tried.of_all(case.with_size(what, to), row.fill_plies))
-        for what, to in sizes.items()
+        Opener(what, row.plies, now[what][0], to, chance_of_all(case.with_size(what, to), row.fill_plies))
+        for what, to in _to_fit(laid)[0].items()
     ]
     for other in rows:
         if other.verdict == FITS and other is not row:
@@ -208,14 +188,14 @@ def _openers(
             openers.append(Opener("ply count", other.plies, row.plies, other.plies, chance))
     limit, cold_gap = case.zone.bleed_limit.value, case.cold_gap(x)
     narrowest, widest = (float(edge(case.sides(x))) for edge in (min, max))
-    all_laid = [(other, lay(case, other.fill_plies, x)) for other in (row, *rows)]
+    all_laid = [(other, lay(case, other.fill_plies)) for other in (row, *rows)]
     goes_in = [not closes_cold(case) or laid.layup.laid_up <= cold_gap for _, laid in all_laid]
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
         bleed = float(laid.layup.bleed_for(narrowest))
         fits = laid.full >= widest and narrowest >= laid.layup.packed + laid.layup.layers
         may = other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold
-        if may and tried.chance(bled := case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
-            chance = tried.of_all(bled, other.fill_plies)
+        if may and _chance(bled := case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
+            chance = chance_of_all(bled, other.fill_plies)
             openers.append(Opener("bleed limit", other.plies, limit, bleed, chance))
             break
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
@@ -245,26 +225,21 @@ def least_bulk_factor(case: ZoneCase, count: int, x: Numbers) -> float:
     return float(press.debulk_floor(fiber=fiber, liquid=liquid, cured=cured))
 
 
-def nearest_two(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int) -> tuple[Nearest, ...]:
-    """Where no count fits: the last that is too few and the first that is too many.
-
-    draws, seed: of the chances with which their gaps are tried.
-    """
+def nearest_two(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[Nearest, ...]:
+    """Where no count fits: the last that is too few and the first that is too many."""
     if any(row.verdict == FITS for row in rows):
         return ()
     few = [row for row in rows if row.verdict == TOO_FEW][-1:]
     many = [row for row in rows if row.verdict == TOO_MANY][:1]
-    x, tried = case.inputs.numbers(), Tried(draws, seed)
-    gap, counts = float(case.hot_gap(x)), []
+    gap, counts = float(case.hot_gap(case.inputs.numbers())), []
     for row in (*few, *many):
-        laid = lay(case, row.fill_plies, x)
-        hot = targets(case, laid, x)
-        to_fit, to_middle, chance = tried.sizes(case, laid, row.fill_plies, hot)
+        laid = lay(case, row.fill_plies)
+        to_fit, to_middle, chance = _to_fit(laid)
         counts.append(
             Nearest(
                 plies=row.plies,
                 verdict=row.verdict,
-                change=min((target - gap for target in hot.values()), key=abs, default=None),
+                change=min((target - gap for target in targets(laid).values()), key=abs, default=None),
                 to_fit=to_fit,
                 to_middle=to_middle,
                 laid_up=float(laid.layup.laid_up) if closes_cold(case) else None,
@@ -276,6 +251,6 @@ def nearest_two(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int
 
 def bleed_rule(case: ZoneCase, row: GapRow) -> float:
     """The bleed limit from which on a count always exists for about so many plies (formula 5)."""
-    laid = lay(case, row.fill_plies, case.inputs.numbers())
+    laid = lay(case, row.fill_plies)
     share = float(laid.sums.liquid_thickness / (laid.full - laid.layup.layers))
     return float(cavity.smallest_bleed_limit(plies=row.plies, resin_volume=share))

@@ -21,7 +21,7 @@ from laminate.press.cured import PREDICTED, cured
 from laminate.press.extremes import larger
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import VOID, Numbers
-from laminate.press.shared_inputs import FEW_DRAWS, SEED, Estimate, estimates, sampling_error, simulate
+from laminate.press.shared_inputs import FEW_DRAWS, SEED, Estimate, estimates, sampling_error
 from laminate.press.stack import Sums
 
 Verdict = Literal["too few", "fits", "too many", "not judged"]
@@ -188,6 +188,7 @@ class Laid:
     """One count in a zone: its laminate, and the numbers it stands on."""
 
     case: ZoneCase
+    fill_plies: int
     x: Numbers
     layup: Layup
 
@@ -222,9 +223,10 @@ class Laid:
         return cured(self.sums, bleed=self.layup.within(bleed), void_content=self.x[VOID], only=only)
 
 
-def lay(case: ZoneCase, fill_plies: int, x: Numbers) -> Laid:
-    """A count of the filling plies in the zone, on these numbers."""
-    return Laid(case, x, lay_up(case, fill_plies, x))
+def lay(case: ZoneCase, fill_plies: int, x: Numbers | None = None) -> Laid:
+    """A count of the filling plies in the zone, on these numbers, the nominal ones where None."""
+    x = case.inputs.numbers() if x is None else x
+    return Laid(case, fill_plies, x, lay_up(case, fill_plies, x))
 
 
 def numbers_at(case: ZoneCase, fill_plies: int, x: Numbers) -> dict[str, Any]:
@@ -318,10 +320,8 @@ def chance_of(drawn: Mapping[str, Any], count: int, needed: Mapping[str, str], d
     )
 
 
-def chances(
-    case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int, scaled: Mapping[Any, float] | None = None
-) -> list[Chance]:
-    """Chances of every count, the same draws for each; draws, seed, scaled: as of `simulate`."""
+def chances(case: ZoneCase, fill_plies: list[int], scaled: Mapping[Any, float] | None = None) -> list[Chance]:
+    """Chances of every count, the same draws for each; scaled: as of `simulate`."""
     held_to = rules(case)
 
     def formula(x: Numbers) -> dict[str, Any]:
@@ -332,15 +332,13 @@ def chances(
             for what, mask in masks(lay(case, count, x), gaps, held_to).items()
         }
 
-    drawn = simulate(formula, case.inputs, draws=draws, seed=seed, block=BLOCK, scaled=scaled)
-    return [chance_of(drawn, count, NEEDED, draws) for count in fill_plies]
+    drawn = case.inputs.simulate(formula, scaled, block=BLOCK)
+    return [chance_of(drawn, count, NEEDED, case.inputs.draws) for count in fill_plies]
 
 
-def chance_of_all(
-    case: ZoneCase, fill_plies: int, scaled: Mapping[Any, float] | None = None, *, draws: int, seed: int
-) -> float:
+def chance_of_all(case: ZoneCase, fill_plies: int, scaled: Mapping[Any, float] | None = None) -> float:
     """The chance of one count that all holds together; as `chances`."""
-    return chances(case, [fill_plies], draws=draws, seed=seed, scaled=scaled)[0].at_most
+    return chances(case, [fill_plies], scaled)[0].at_most
 
 
 def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verdict:
@@ -348,7 +346,7 @@ def verdict(case: ZoneCase, fill_plies: int, *, hot_alone: bool = False) -> Verd
 
     hot_alone: as in `fills_and_closes`.
     """
-    laid = lay(case, fill_plies, case.inputs.numbers())
+    laid = lay(case, fill_plies)
     if case.has_gap:
         fills, closes = fills_and_closes(laid, hot_alone=hot_alone)
         return TOO_FEW if not fills else FITS if closes else TOO_MANY
@@ -397,21 +395,20 @@ def counts_near(
         last += 1
 
     def in_gap(counts: range) -> int:
-        by_few = chances(case, [*counts], draws=FEW_DRAWS, seed=SEED)
+        by_few = chances(case.of_draws(FEW_DRAWS, SEED), [*counts])
         return max(zip(counts, by_few, strict=True), key=lambda pair: pair[1].at_most)[0]
 
     shown = {n for n in around(range(first, last), MOST_ROWS, likeliest or in_gap) if n >= least}
     return sorted(shown if wanted is None else shown | {wanted})
 
 
-def rows(case: ZoneCase, fill_plies: list[int], *, draws: int, seed: int) -> list[GapRow]:
+def rows(case: ZoneCase, fill_plies: list[int]) -> list[GapRow]:
     """A row for each count of the filling plies."""
     rows = []
-    x, held_to = case.inputs.numbers(), rules(case)
-    for count, chance in zip(fill_plies, chances(case, fill_plies, draws=draws, seed=seed), strict=True):
+    gaps, held_to = case.sides(case.inputs.numbers()), rules(case)
+    for count, chance in zip(fill_plies, chances(case, fill_plies), strict=True):
         at = estimates(lambda y, n=count: numbers_at(case, n, y), case.inputs)
-        gaps = case.sides(x)
-        each = [(gap, lay(case, count, x).part(gap)) for gap in gaps] if len(gaps) > 1 else []
+        each = [(gap, lay(case, count).part(gap)) for gap in gaps] if len(gaps) > 1 else []
         sides = [{"hot_gap": gap} | {key: part[key] for key in ON_A_SIDE} for gap, part in each]
         rows.append(
             GapRow(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -185,7 +185,7 @@ def along_temperature(ask: RoomQuestion, core: str, *, seed: int = 1) -> AlongTe
     def along(of: State) -> Points:
         return tuple(float(of.together(name, t)) for t in temperatures)
 
-    drawn = replace(press, draws=DRAWS, seed=seed).simulate(
+    drawn = press.of_draws(DRAWS, seed).simulate(
         lambda c: {str(i): ask.state(c.x).together(name, t) for i, t in enumerate(temperatures)}
     )
     low, high = np.quantile([drawn[str(i)] for i in range(len(temperatures))], FAR_ENDS, axis=1).tolist()

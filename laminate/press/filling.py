@@ -204,27 +204,24 @@ def fill_zone(
     *,
     wanted: Wanted = NOTHING,
     closing: Closing = CLOSES,
-    draws: int = DRAWS,
-    seed: int = SEED,
     inverse: bool = True,
 ) -> ZoneFill:
     """The answer for one zone in a gap.
 
     asked: count of all fiber plies asked about; wanted: what is asked the other way round; closing: what the
-    press leaves the gap; draws, seed: of the chances; inverse: whether to look for gap, order and tolerances
-    too.
+    press leaves the gap; inverse: whether to look for gap, order and tolerances too.
     """
     goal = CHANCE if wanted.chance is None else wanted.chance
     shown = case.stated_fill_plies if asked is None else case.fill_plies(asked, "")
-    counted = tuple(rows(case, counts_near(case, shown), draws=draws, seed=seed))
+    counted = tuple(rows(case, counts_near(case, shown)))
     if open_keys := tuple(fit_not_known(case)):
         counted = tuple(row.judged(NOT_JUDGED) for row in counted)
     use, tied = best(counted)
-    near = nearest_two(case, counted, draws=draws, seed=seed)
+    near = nearest_two(case, counted)
     against = _against(case, counted, near, asked, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
     graded = use or against  # whatever count is asked about
-    silent = unstated(case, graded.fill_plies, graded.chance.at_most, draws=draws, seed=seed)
+    silent = unstated(case, graded.fill_plies, graded.chance.at_most)
     forced = estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs)
     goes_in = all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in forced.values())
 
@@ -241,7 +238,7 @@ def fill_zone(
     closed = {row.plies: closing.of(row) for row in counted}
     volume, toleranced = wanted.fiber_volume, bool(case.inputs.sources())
     short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < goal
-    chance_with = partial(chance_of_all, case, against.fill_plies, draws=draws, seed=seed)
+    chance_with = partial(chance_of_all, case, against.fill_plies)
     without = () if toleranced else (NO_TOLERANCE,)
     return ZoneFill(
         case,
@@ -257,19 +254,17 @@ def fill_zone(
         use=closed[use.plies] if use and closing.verdict == FITS else None,
         against=closed[against.plies],
         tied=tied,
-        window=closing_window(case, against, counted, closing.chance, draws=draws, seed=seed),
+        window=closing_window(case, against, counted, closing.chance),
         nearest=near,
         bleed_rule=bleed_rule(case, against) if use is None else None,
         gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
         order=order_for(case, against.fill_plies, volume) if inverse else None,
         tolerances=(  # of the gap alone
-            tolerances_for(case.inputs, goal, chance_with, draws=draws)
-            if short and closing.chance == 1.0
-            else ()
+            tolerances_for(case.inputs, goal, chance_with) if short and closing.chance == 1.0 else ()
         ),
         chance_wanted=goal,
         toleranced=toleranced,
-        remedy=remedy(case, counted, draws=draws, seed=seed) if use and not use.advised else None,
+        remedy=remedy(case, counted) if use and not use.advised else None,
         exact=silent.exact,
         left_to_close=closing.left,
         left_out=(*open_keys, *closing.left_out),
@@ -281,13 +276,13 @@ def fill_zone(
 
 def _gaps(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[tuple[float, float], ...]:
     """The smallest and the largest hot gap that each count fills and closes to [m]."""
-    laid = [lay(case, row.fill_plies, case.inputs.numbers()) for row in rows]
+    laid = [lay(case, row.fill_plies) for row in rows]
     return tuple((float(gap.smallest), float(gap.full)) for gap in laid)
 
 
 def _packing(case: ZoneCase, fill_plies: int) -> float:
     """Fiber volume to which the stack packs, each form to its own limit."""
-    laid = lay(case, fill_plies, case.inputs.numbers())
+    laid = lay(case, fill_plies)
     return float(laid.sums.fiber_thickness / laid.layup.packed) if laid.sums.plies else 1.0
 
 
@@ -323,7 +318,7 @@ def fill(
         case = by_press.get(name) or make_case(part, name, file, made, void_content)
         if name in asked:
             case.fill_plies(asked[name], file)
-        return case
+        return case.of_draws(draws, seed)
 
     cases = each(ready, names)
     answers: dict[str, ZoneFill | PressedFill] = {}
@@ -338,9 +333,7 @@ def fill(
     for name in (name for name in names if name not in under):
         case = cases[name]
         closing = CLOSES if press is None else closing_of(press, case, counts, asked, advised)
-        answers[name] = fill_zone(
-            case, asked.get(name), wanted=wanted, closing=closing, draws=draws, seed=seed, inverse=inverse
-        )
+        answers[name] = fill_zone(case, asked.get(name), wanted=wanted, closing=closing, inverse=inverse)
     forces = None
     if press is not None and under:
         of_press = [a for a in answers.values() if isinstance(a, PressedFill)]

@@ -78,7 +78,7 @@ def _beside(press: Press, case: ZoneCase, counts: Counts, unknown: Sequence[Key]
     if state.left_out or left is None:
         return closing
     need = 0.0 if wanted is None else wanted.value
-    few = replace(press, draws=min(press.draws, FEW_DRAWS))
+    few = press.of_draws(min(press.inputs.draws, FEW_DRAWS))
     drawn = few.simulate(lambda c: {"closes": State(c, counts).closes_with(need)})
     verdict = FITS if state.closes_with(need) else TOO_MANY
     return replace(closing, verdict=verdict, chance=float(drawn["closes"].mean()), left=float(left))

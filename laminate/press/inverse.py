@@ -167,7 +167,7 @@ def order_for(case: ZoneCase, fill_plies: int, fiber_volume: float | None) -> Or
 
 
 def tolerances_for(
-    inputs: SharedInputs, wanted: float, chance_with: Callable[[Mapping[Any, float]], float], *, draws: int
+    inputs: SharedInputs, wanted: float, chance_with: Callable[[Mapping[Any, float]], float]
 ) -> tuple[ToleranceWanted, ...]:
     """Which tolerance of which input, each alone, brings the chance of all to the one wanted.
 
@@ -186,6 +186,6 @@ def tolerances_for(
             low, high = (middle, high) if reached else (low, middle)
         factor = low / 100.0 if best >= wanted else None
         value = inputs.values.get(label, SIValue(0.0))
-        error = sampling_error(best, draws)
+        error = sampling_error(best, inputs.draws)
         tolerances.append(ToleranceWanted(label, value.text, value.spread, factor, best, error))
     return tuple(sorted(tolerances, key=lambda n: (n.input == ALL, -(n.factor or 0.0), -n.best)))

@@ -15,7 +15,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import GEL, VOID
 from laminate.press.rooms import Room, directions
 from laminate.press.setup import Setup
-from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs, simulate
+from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
 from laminate.press.state import State
 from laminate.values.problems import Problem, Refused, each, refuse_all, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
@@ -68,7 +68,7 @@ class Press(Setup):
         def on(x: Numbers) -> Mapping[str, Any]:
             return formula(Conditions(self, x))
 
-        return simulate(on, self.inputs, draws=self.draws, seed=self.seed, block=BLOCK, scaled=scaled)
+        return self.inputs.simulate(on, scaled, block=BLOCK)
 
 
 def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:
@@ -111,7 +111,7 @@ def press_of(
     the nominal ones; humidity: relative, of the store, 100 % where None; draws, seed: of the chances. Raises
     `Refused` with every finding.
     """
-    inputs, made = SharedInputs(), made or stack.ingredients(part)
+    inputs, made = SharedInputs(draws=draws, seed=seed), made or stack.ingredients(part)
     take_cycle(part, inputs, file)
     take_areas(part, inputs)
     rooms = _rooms(part, inputs, file)
@@ -126,7 +126,7 @@ def press_of(
         take_stack(case)
         take_gap(name, part.zone[name], inputs)
     alone = tuple(name for name in cases if name not in inside)
-    press = Press(part, file, made, inputs, rooms, alone, cases, humidity, draws, seed)
+    press = Press(part, file, made, inputs, rooms, alone, cases, humidity)
     _check_space(press)
     return press
 

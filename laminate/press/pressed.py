@@ -8,7 +8,7 @@ from __future__ import annotations
 import bisect
 import functools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -157,8 +157,9 @@ class PressedFill(ZoneAnswer):
     """The answer for one zone under rubber or a bladder.
 
     bladder: its pressure [Pa], None under rubber; use: the row to lay up, None unless its grade is 'use';
-    best: the row that comes nearest; beside: at which counts other zones were taken that
-    nothing states, in sentences; together: the row to use as it is with what is advised for every zone, None where that is what all zones are judged with.
+    best: the row that comes nearest; beside: at which counts other zones were taken that nothing states, in
+    sentences; together: the row to use as it is with what is advised for every zone, None where that is what
+    all zones are judged with.
     """
 
     bladder: float | None
@@ -308,10 +309,10 @@ def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, ju
 
 def likeliest(press: Press, zone: str, plies: Counts, counts: range) -> int:
     """Of many counts the one with the highest chance of all by few draws; of `by_window` without a bleed."""
-    few = replace(press, draws=min(press.draws, FEW_DRAWS))
+    few = press.of_draws(min(press.inputs.draws, FEW_DRAWS))
     if not open_bleeds(press, zone, press.state({**plies, zone: counts.start})):
         drawn, known = draw_counts(few, zone, plies, counts), {"pressed": "", "holds": ""}
-        return max(counts, key=lambda count: chance_of(drawn, count, known, few.draws).at_most)
+        return max(counts, key=lambda count: chance_of(drawn, count, known, few.inputs.draws).at_most)
 
     def window(count: int) -> tuple[bool, float, int]:
         at = {**plies, zone: count}
@@ -399,10 +400,10 @@ def _row(
         for moment in pressures:
             ends_of_it = [float(_pressures(s, zone, room)[moment]) for s in both]
             bands[moment] = Band(ends_of_it[0], min(ends_of_it), max(ends_of_it))
-        chance = Chance(press.draws, reason=f"no bleed is stated for zone {' and '.join(missing)}")
+        chance = Chance(press.inputs.draws, reason=f"no bleed is stated for zone {' and '.join(missing)}")
     else:
         drawn = draw()
-        chance = chance_of(drawn, count, needed_of(press, zone, state), press.draws)
+        chance = chance_of(drawn, count, needed_of(press, zone, state), press.inputs.draws)
         part |= {a: _farther(part[a], drawn[f"{count} {a}"]) for a in SHOWN}
         bleed = _spread(bleed.value, drawn[f"{count} bleed"])
         bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}

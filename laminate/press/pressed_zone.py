@@ -83,7 +83,7 @@ def counts_of_all(press: Press, plies: Counts, but: str = "") -> dict[str, int]:
     rubber = [room for room in press.rooms if room.rubber]
     open_counts = [[zone for zone in room.zones if zone not in known_counts] for room in rubber]
     bare = [zones[0] for zones in open_counts if len(zones) == 1 and zones != [but]]
-    few = replace(press, draws=FEW_DRAWS)
+    few = press.of_draws(FEW_DRAWS)
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
             counts[zone] = advice.best_of(pressed.rows(few, zone, counts)).plies
@@ -220,5 +220,5 @@ def wishes_of(press: Press, answer: PressedFill, plies: Counts, wanted: Wanted) 
     tolerances: tuple[ToleranceWanted, ...] = ()
     if goal is not None and row.chance.all is not None and row.chance.all < goal:
         chance_with = partial(advice.chance_with, press, zone, row.plies, plies)
-        tolerances = tolerances_for(press.inputs, goal, chance_with, draws=press.draws)
+        tolerances = tolerances_for(press.inputs, goal, chance_with)
     return Wishes(volume, bleed, float(layup.end), goal, tolerances)

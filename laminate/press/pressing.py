@@ -21,7 +21,7 @@ from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_growth, check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion
 from laminate.press.rooms import CoreShape, Room
-from laminate.press.shared_inputs import SEED, Estimate, estimates
+from laminate.press.shared_inputs import FEW_DRAWS, SEED, Estimate, estimates
 from laminate.press.steam import Steam, steam
 from laminate.press.unfavorable import fit_not_known
 from laminate.values.input_key import Key
@@ -145,7 +145,8 @@ def _counts(press: Press, room: Room, plies: Counts) -> dict[str, int]:
         if zone in plies:
             press.fill_plies(zone, plies[zone])
         elif zone not in known_counts and not room.rubber:
-            counts[zone] = fill_zone(press.cases[zone], draws=2000, inverse=False).against.plies
+            case = press.cases[zone].of_draws(FEW_DRAWS, SEED)
+            counts[zone] = fill_zone(case, inverse=False).against.plies
     if room.rubber and any(zone not in known_counts for zone in room.zones):
         return counts_of_all(press, plies)
     return counts

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from laminate.press.case import packing_limit
 from laminate.press.closing_window import hot_gaps
-from laminate.press.counts import GapRow, chance_of_all, inside, lay, rules
+from laminate.press.counts import GapRow, Laid, chance_of_all, inside, lay, rules
 from laminate.press.shared_inputs import sampling_error
 from laminate.press.stack import prepregs_of, sums
 
@@ -42,7 +42,7 @@ class Overfull:
     limit_stated: bool
 
 
-def remedy(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int) -> Remedy | None:
+def remedy(case: ZoneCase, rows: Sequence[GapRow]) -> Remedy | None:
     """The count and its gap, in the middle of what is allowed, with the best chance, else the least change.
 
     Allowed are the gaps that the count fills, on which the tool closes and in which every limit is met. None
@@ -51,26 +51,26 @@ def remedy(case: ZoneCase, rows: Sequence[GapRow], *, draws: int, seed: int) -> 
     x = case.inputs.numbers()
     gap, ways = float(case.hot_gap(x)), []
     for row in rows:
-        allowed = _allowed(case, row.fill_plies, x)
+        allowed = _allowed(lay(case, row.fill_plies))
         if allowed is None:
             continue
         middle = (allowed[0] + allowed[1]) / 2.0
         sizes = case.change_for(middle, x)
         other = case.with_size(*next(iter(sizes.items())))
-        chance = chance_of_all(other, row.fill_plies, draws=draws, seed=seed)
+        chance = chance_of_all(other, row.fill_plies)
         ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance))
     top = max((way.chance for way in ways), default=0.0)
-    near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, draws)]
+    near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, case.inputs.draws)]
     return min(near, key=lambda candidate: abs(candidate.change), default=None)
 
 
-def _allowed(case: ZoneCase, fill_plies: int, x: Mapping[Any, float]) -> tuple[float, float] | None:
+def _allowed(laid: Laid) -> tuple[float, float] | None:
     """Least and greatest hot gap that a count may have [m], None where there is none."""
-    laid = lay(case, fill_plies, x)
+    case, x = laid.case, laid.x
     if not laid.sums.plies:
         return None
     rate = max(rate for _, rate in case.sizes(x).values())
-    low, high = hot_gaps(case, laid, x, rate)
+    low, high = hot_gaps(laid, rate)
     if low > high:
         return None
     gaps, aside = np.linspace(low, high, POINTS), case.aside(x)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Self
 
 from laminate.press import stack
 from laminate.press.case import ZoneCase
 from laminate.press.layup import Layup, lay_up
 from laminate.press.names import CURE, MAXIMUM, TOOL_MAXIMUM
 from laminate.press.rooms import Room
-from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
+from laminate.press.shared_inputs import SharedInputs
 from laminate.values.input_key import Key
 from laminate.values.units import SIValue
 
@@ -26,7 +26,7 @@ class Setup:
 
     inputs: by name; rooms: rubber and hard ones; alone: zones without a core or room: matched tool
     halves, or under a bladder; cases: every zone; humidity: relative, of the store, None where not
-    stated; draws, seed: of the chances.
+    stated.
     """
 
     part: Part
@@ -37,8 +37,10 @@ class Setup:
     alone: tuple[str, ...]
     cases: Mapping[str, ZoneCase]
     humidity: SIValue | None = None
-    draws: int = DRAWS
-    seed: int = SEED
+
+    def of_draws(self, draws: int, seed: int | None = None) -> Self:
+        """The same with so many draws; seed: as it is where None."""
+        return replace(self, inputs=self.inputs.of_draws(draws, seed))
 
     def room(self, name: str) -> Room:
         """A room by its name: of [room], or for older keys that of its core."""

@@ -54,7 +54,7 @@ class SharedInputs:
     values: what is computed with [SI]; notes: name -> the sentence that says where a value that nobody
     measured comes from, or what stands in for one that is not given; exact: names that are settings, not
     measurements; steady: sentences about temperatures that are told by a cycle, where there is one; supposed:
-    what the part file leaves open and is supposed, in sentences.
+    what the part file leaves open and is supposed, in sentences; draws, seed: of the chances.
     """
 
     values: dict[Name, SIValue] = field(default_factory=dict)
@@ -62,10 +62,16 @@ class SharedInputs:
     exact: set[Name] = field(default_factory=set)
     steady: dict[Name, str] = field(default_factory=dict)
     supposed: list[str] = field(default_factory=list)
+    draws: int = DRAWS
+    seed: int = SEED
 
     def take(self, given: Mapping[Name, SIValue | None]) -> None:
         """Take the values that are given."""
         self.values |= {name: value for name, value in given.items() if value is not None}
+
+    def of_draws(self, draws: int, seed: int | None = None) -> SharedInputs:
+        """The same with so many draws; seed: as it is where None."""
+        return replace(self, draws=draws, seed=self.seed if seed is None else seed)
 
     def numbers(self) -> dict[Name, float]:
         """The plain number of every input [SI]."""
@@ -116,6 +122,38 @@ class SharedInputs:
                 sentences.append(NoSpread(name, value.value, value.text) if value.text else taken)
         return sentences
 
+    def simulate(
+        self,
+        formula: Callable[[dict[Name, Any]], Mapping[str, Any]],
+        scaled: Mapping[Any, float] | None = None,
+        *,
+        block: int,
+    ) -> dict[str, Any]:
+        """Draws (draws,) of whatever a formula makes of the inputs, over all tolerances (JCGM 101:2008).
+
+        formula: from the inputs of a block of draws to numbers by name; scaled: name of an input -> factor on
+        its standard uncertainty, to ask what another tolerance would do; block: draws in one piece.
+        """
+        from laminate.values.uncertainty import monte_carlo
+
+        factors, draws = scaled or {}, self.draws
+        sources = [
+            replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
+            for s in self.sources()
+        ]
+
+        def blocks(x: Numbers) -> dict[str, Any]:
+            columns: dict[str, list[Any]] = {}
+            for start in range(0, draws, block):
+                rows = slice(start, min(start + block, draws))
+                numbers = {name: value[rows, 0] if np.ndim(value) else value for name, value in x.items()}
+                for name, value in formula(numbers).items():
+                    columns.setdefault(name, []).append(np.broadcast_to(value, rows.stop - rows.start))
+            return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
+
+        drawn = monte_carlo(blocks, self.numbers(), sources, draws=draws, seed=self.seed)
+        return {name: value[:, 0] for name, value in drawn.items()}
+
 
 def estimate(result: Result) -> Estimate:
     """The one row of a first-order result; a u that is rounding alone is none."""
@@ -133,41 +171,6 @@ def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:
     from laminate.values.uncertainty import propagate
 
     return {k: estimate(r) for k, r in propagate(formula, inputs.numbers(), inputs.sources()).items()}
-
-
-def simulate(
-    formula: Callable[[dict[Name, Any]], Mapping[str, Any]],
-    inputs: SharedInputs,
-    *,
-    draws: int,
-    seed: int,
-    block: int,
-    scaled: Mapping[Any, float] | None = None,
-) -> dict[str, Any]:
-    """Draws (draws,) of whatever a formula makes of the inputs, over all tolerances (JCGM 101:2008).
-
-    formula: from the inputs of a block of draws to numbers by name; block: draws in one piece; scaled: name
-    of an input -> factor on its standard uncertainty, to ask what another tolerance would do.
-    """
-    from laminate.values.uncertainty import monte_carlo
-
-    factors = scaled or {}
-    sources = [
-        replace(s, moves={name: move * factors.get(s.name, 1.0) for name, move in s.moves.items()})
-        for s in inputs.sources()
-    ]
-
-    def blocks(x: Numbers) -> dict[str, Any]:
-        columns: dict[str, list[Any]] = {}
-        for start in range(0, draws, block):
-            rows = slice(start, min(start + block, draws))
-            numbers = {name: value[rows, 0] if np.ndim(value) else value for name, value in x.items()}
-            for name, value in formula(numbers).items():
-                columns.setdefault(name, []).append(np.broadcast_to(value, rows.stop - rows.start))
-        return {name: np.concatenate(parts)[:, None] for name, parts in columns.items()}
-
-    drawn = monte_carlo(blocks, inputs.numbers(), sources, draws=draws, seed=seed)
-    return {name: value[:, 0] for name, value in drawn.items()}
 
 
 def plain(number: Any) -> float | None:

@@ -56,7 +56,7 @@ class Unstated(NamedTuple):
     exact: tuple[str, ...] = ()
 
 
-def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: int) -> Unstated:
+def unstated(case: ZoneCase, fill_plies: int, now: float) -> Unstated:
     """What would bring the chance of a count below a grade, of all that a gap leaves unstated.
 
     now: its chance of all as the part file stands. Of a call by options only what an option states, by its
@@ -66,10 +66,10 @@ def unstated(case: ZoneCase, fill_plies: int, now: float, *, draws: int, seed: i
     if now < 0.5:  # another value may give another count
         keys = [key for key in dict.fromkeys(material_keys([case])) if key.quantity in _ASKED]
         return Unstated((*names, *as_asked(case.part, keys)), now)
-    few, quick = min(draws, TRIAL), asked_by_options(case.part)
+    few, quick = min(case.inputs.draws, TRIAL), asked_by_options(case.part)
 
     def chance(other: ZoneCase) -> float:
-        return chance_of_all(other, fill_plies, draws=few, seed=seed)
+        return chance_of_all(other.of_draws(few), fill_plies)
 
     marks = (case.part.limits.chance, 0.5)
 

@@ -42,7 +42,7 @@ def cases():
 
 
 def whole(cases):
-    return [chances(case, counts_near(case), draws=DRAWS, seed=1) for case in cases]
+    return [chances(case.of_draws(DRAWS, 1), counts_near(case)) for case in cases]
 
 
 def bare(cases):

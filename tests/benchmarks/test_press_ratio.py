@@ -6,7 +6,6 @@ Run alone: `pytest -m benchmark --benchmark-only tests/benchmarks`.
 
 import time
 import tomllib
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -38,7 +37,7 @@ def whole(press):
             found[f"{count} gel"], found[f"{count} worst"] = state.pressure("fore"), state.worst("fore")
         return found
 
-    return replace(press, draws=DRAWS, seed=1).simulate(formula)
+    return press.of_draws(DRAWS, 1).simulate(formula)
 
 
 def bare(press):

@@ -26,10 +26,12 @@ DRAWS = 20_000
 def tolerances(case, wanted):
     """Which tolerances bring the chance of 16 plies there."""
 
-    def chance_with(scaled):
-        return chance_of_all(case, 16, draws=DRAWS, seed=1, scaled=scaled)
+    case = case.of_draws(DRAWS, 1)
 
-    return tolerances_for(case.inputs, wanted, chance_with, draws=DRAWS)
+    def chance_with(scaled):
+        return chance_of_all(case, 16, scaled)
+
+    return tolerances_for(case.inputs, wanted, chance_with)
 
 
 def example(case):

@@ -2,7 +2,6 @@
 
 import copy
 import tomllib
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -76,7 +75,7 @@ def test_each_room_is_judged_with_the_count_of_the_other():
     def formula(conditions):
         return {"holds": State(conditions, {"fore": 20, "aft": 20}).holds}
 
-    share = replace(press, draws=DRAWS, seed=1).simulate(formula)["holds"].mean()
+    share = press.of_draws(DRAWS, 1).simulate(formula)["holds"].mean()
     assert [z.best.chance.holds for z in answer.zones] == [share, share]
     assert all(zone.beside for zone in answer.zones)
     told = fill_json.ANSWER.json(answer)["zones"]

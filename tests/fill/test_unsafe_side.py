@@ -1,7 +1,6 @@
 """Over random parts: what is printed is never on the unsafe side of what the press does."""
 
 import random
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -120,7 +119,7 @@ def opening(press, counts):
                 opens = opens | (force > tool.clamp_force.value)
         return {"opens": opens}
 
-    return float(np.mean(replace(press, draws=DRAWS, seed=1).simulate(formula)["opens"]))
+    return float(np.mean(press.of_draws(DRAWS, 1).simulate(formula)["opens"]))
 
 
 def check_row(zone, row, press, counts):

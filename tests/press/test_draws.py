@@ -1,7 +1,5 @@
 """The state on columns of draws and on complex numbers: chances of two programs, and exact derivatives."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -27,7 +25,7 @@ def chances(made, counts, **more):
             found[f"{n} pressed"], found[f"{n} holds"] = state.pressed("skin"), state.holds
         return found
 
-    drawn = replace(made, draws=DRAWS, seed=1).simulate(formula, **more)
+    drawn = made.of_draws(DRAWS, 1).simulate(formula, **more)
     return {
         n: [
             100 * float(np.mean(mask))
@@ -57,7 +55,7 @@ def test_a_draw_is_the_state_of_its_numbers():
         kept = {name: value for name, value in conditions.x.items() if np.ndim(value)}
         return {"P": state.pressure("fore"), "worst": state.worst("fore"), "b": state.bleed["skin"], **kept}
 
-    drawn = replace(made, draws=200, seed=2).simulate(formula)
+    drawn = made.of_draws(200, 2).simulate(formula)
     for i in range(0, 200, 7):
         x = {name: float(drawn[name][i]) if name in drawn else v for name, v in made.inputs.numbers().items()}
         state = made.state({"skin": 20, "web": 20}, x=x)
