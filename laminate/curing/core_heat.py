@@ -14,6 +14,7 @@ from laminate.curing.heat_stack import Stack
 from laminate.files.press_checks import DIRECTIONS
 from laminate.formulas.conduction import conduct, gap_conductance
 from laminate.press.names import FORCE, PRESSURE_LIMIT
+from laminate.press.state import State
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -200,7 +201,7 @@ def clamp_limit(laid: LaidUp, room: str, force: Any, shape: tuple[int, int]) -> 
     """
 
     x = dict(laid.x) if force is None else {**laid.x, FORCE: force}
-    state = laid.press.state(laid.plies, x=x, layups=laid.layups)
+    state = State(laid.press.at(x), laid.plies, laid=laid.layups)
     clamp, walls = state.clamp_limit(room), x.get(PRESSURE_LIMIT)
     if clamp is None or walls is None:
         return None

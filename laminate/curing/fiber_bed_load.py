@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
     from laminate.curing.view import View
     from laminate.files.part import Part
+    from laminate.press.conditions import Press
     from laminate.press.layup import Layup
     from laminate.press.names import Counts, Numbers
-    from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.stack import Ingredients
 

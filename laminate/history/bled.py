@@ -18,8 +18,10 @@ from laminate.history.achieved import (
 )
 from laminate.history.identities import Identities
 from laminate.history.pooled import Coverage, Covered
-from laminate.press.press import Press, press_of
+from laminate.press.conditions import Press
+from laminate.press.press import press_of
 from laminate.press.pressed_zone import is_pressed
+from laminate.press.state import State
 from laminate.values.problems import Problem, Refused
 
 if TYPE_CHECKING:
@@ -89,7 +91,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     if press.stated(name) is not None:
 
         def predicted(y: Mapping[Any, Any]) -> dict[str, Any]:
-            return as_measured(press.state(counts, x=y).attributes(name))
+            return as_measured(State(press.at(y), counts).attributes(name))
 
         beside = compared(zone, with_causes(predicted, press.inputs, identities), identities)
     where = room.name if room else ""

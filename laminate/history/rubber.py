@@ -18,8 +18,9 @@ from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.hinges import Hinge, hold_back
 from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool
 from laminate.press import cold
+from laminate.press.conditions import Press
 from laminate.press.names import FORCE, VOID
-from laminate.press.press import Press, press_of
+from laminate.press.press import press_of
 from laminate.press.stack import ingredients
 from laminate.press.state import State
 from laminate.press.unstated import tool_not_judged
@@ -172,7 +173,7 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     press = press_from(made=ingredients(part)) if nominal else as_made
     bleed, half = run.bleed.value, run.bleed.expanded
     ask = _Asked(press, name, run.room, run.counts, bleed, half)
-    state, now = as_made.state(run.counts, {name: max(bleed, 0.0)}), ask.at()
+    state, now = State(as_made.at(), run.counts, {name: max(bleed, 0.0)}), ask.at()
     by_room = run.room and state.pressure(run.room) is not None
     none_left = bleed_at_no_pressure(state, run.room, name) if by_room else None
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)

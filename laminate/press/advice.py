@@ -29,15 +29,15 @@ from laminate.press.windows import by_window, gives_way_at, volume_window
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
+    from laminate.press.conditions import Press
     from laminate.press.names import Counts, Numbers
-    from laminate.press.press import Press
 
 
 def missing_for_use(press: Press, zone: str, state: State, plies: Counts) -> tuple[str, ...]:
     """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
     bleeds = as_asked(press.part, (Key("zone", name, "bleed") for name in open_bleeds(press, zone, state)))
     held = {rule.attribute for rule in rules(press.cases[zone])}
-    open_ = not_stated(state, lambda x: press.state(plies, x=x), zone, held)
+    open_ = not_stated(state, lambda x: State(press.at(x), plies), zone, held)
     return tuple(dict.fromkeys([*bleeds, *open_]))
 
 
@@ -81,7 +81,7 @@ def grade_of(
 
 def core_windows(press: Press, zone: str, plies: Counts) -> list[VolumeWindow]:
     """For each core of the room the volumes with which the counts press and the tool holds, if judged."""
-    room, state = press.room_of(zone), press.state(plies)
+    room, state = press.room_of(zone), State(press.at(), plies)
     if room is None or room.free or state.pressure(room.name) is None:
         return []
     low, high = bleed_ranges(press, state, room)
@@ -134,13 +134,13 @@ def forces(
     """
     zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
     stated = state is None and any(press.stated(zone) is not None for zone in zones)
-    state = state or press.state(plies)
+    state = state or State(press.at(), plies)
     top = max(state.rubber, key=lambda room: float(state.worst(room.name)), default=None)
     whole = all(missing.what == "clamp force" for missing in state.left_out)
     known = float(state.worst_force) > 0.0 or (whole and state.presses)
 
     def opening(x: Numbers) -> dict[str, Any]:
-        other = at(x) if at else press.state(plies, x=x)
+        other = at(x) if at else State(press.at(x), plies)
         return {"gel": other.opening_force("gel"), "worst": other.worst_force}
 
     force = estimates(opening, press.inputs) if known else {}

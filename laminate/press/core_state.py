@@ -24,6 +24,7 @@ from laminate.press.layup import Layup
 from laminate.press.names import ROOM
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
+from laminate.press.state import State
 from laminate.press.unstated import not_stated, presses_less, tool_not_judged
 from laminate.press.windows import touch, volume_for
 from laminate.values.input_key import Key
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from laminate.press.names import Numbers
     from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
-    from laminate.press.state import State
 
 STATES = ("lowest", "nominal", "locked_maximum", "expected")
 NO_ROOM = "laminate and inserts leave the core no room in a rigid cavity"
@@ -99,7 +99,7 @@ def _sizes(ask: RoomQuestion, core: CoreShape, zone: str, gap: float) -> dict[st
             width = room.core_size(core, across, x) + more
         elif not room.free:
             laid = {**(ask.layups(x) if ask.layups else {}), zone: Layup.of_thickness(gap)}
-            state = press.state(ask.plies, 0.0, x=x, layups=laid)
+            state = State(press.at(x), ask.plies, 0.0, laid=laid)
             width = room.core_width(core, volume_for(state, core.name, 0.0), x)
         if width is not None:
             sizes["cold_width"] = width

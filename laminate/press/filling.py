@@ -17,6 +17,7 @@ from laminate.press.closing_window import (
     closing_window,
     nearest_two,
 )
+from laminate.press.conditions import Press
 from laminate.press.counts import (
     FITS,
     NOT_JUDGED,
@@ -42,7 +43,7 @@ from laminate.press.inverse import (
     tolerances_for,
 )
 from laminate.press.names import FORCE
-from laminate.press.press import Press, press_of
+from laminate.press.press import press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy

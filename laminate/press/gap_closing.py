@@ -15,8 +15,8 @@ from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.press.case import ZoneCase
+    from laminate.press.conditions import Press
     from laminate.press.names import Counts
-    from laminate.press.press import Press
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def closing_of(press: Press, case: ZoneCase, counts: Counts, asked: Counts, advi
 
 def _beside(press: Press, case: ZoneCase, counts: Counts, unknown: Sequence[Key]) -> Closing:
     """With so many plies in other zones; unknown: plies of these that may leave less."""
-    state, wanted, name = press.state(counts), case.wanted, case.name
+    state, wanted, name = State(press.at(), counts), case.wanted, case.name
     left, keys = state.left_to_close, [*unknown]
     if wanted is None and left is not None and float(left) < state.conditions.needed(name):
         room = case.zone.room

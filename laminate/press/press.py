@@ -1,22 +1,17 @@
-"""The press of a part: its rooms, its inputs by name, and its state for given counts and bleed."""
+"""The press of a part, from its files: its rooms and its inputs by name, checked."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.files.press_checks import HOTTEST, core_too_wide, wrong_size
 from laminate.press import stack
 from laminate.press.case import ZoneCase, core_temperature, take_stack
-from laminate.press.conditions import Conditions
+from laminate.press.conditions import Press
 from laminate.press.inputs import new_room, old_room, take_areas, take_cycle, take_gap
-from laminate.press.layup import Layup
 from laminate.press.names import GEL, VOID
 from laminate.press.rooms import Room, directions
-from laminate.press.setup import Setup
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
-from laminate.press.state import State
 from laminate.values.problems import Problem, Refused, each, refuse_all, wrong_order
 from laminate.values.quantities import CM3, DEG_C, MM
 from laminate.values.said import Figure, Said
@@ -24,51 +19,7 @@ from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
-    from laminate.press.names import Counts, Numbers
-
-
-BLOCK = 50_000
-"""Draws in one piece: fewer cost more calls than they save in memory."""
-
-
-@dataclass(frozen=True, slots=True)
-class Press(Setup):
-    """A part in its tool and press, and its states on any numbers."""
-
-    def at(self, x: Numbers | None = None) -> Conditions:
-        """The press on one set of numbers, the nominal ones where None: for several states on them."""
-        return Conditions(self, self.inputs.numbers() if x is None else x)
-
-    def state(
-        self,
-        plies: Counts | None = None,
-        bleed: Any = None,
-        *,
-        x: Numbers | None = None,
-        layups: Mapping[str, Layup] | None = None,
-    ) -> State:
-        """The state of the press.
-
-        plies: all fiber plies by zone, those of the part file where left out; bleed: one number for every
-        zone, or a mapping zone -> number; a zone left out, or None, takes the stated bleed, 0 where none is
-        stated; more than the end of bleed is the end of bleed; x: numbers by name, the nominal ones where
-        None; layups: instead of plies.
-        """
-        return State(self.at(x), plies or {}, bleed, layups)
-
-    def simulate(
-        self, formula: Callable[[Conditions], Mapping[str, Any]], scaled: Mapping[Any, float] | None = None
-    ) -> dict[str, Any]:
-        """Draws (draws,) of whatever a formula makes of the press, over all tolerances (JCGM 101:2008).
-
-        formula: from the press on a block of draws to numbers by name; the same draws for every count that it
-        asks of; scaled: name of an input -> factor on its standard uncertainty.
-        """
-
-        def on(x: Numbers) -> Mapping[str, Any]:
-            return formula(Conditions(self, x))
-
-        return self.inputs.simulate(on, scaled, block=BLOCK)
+    from laminate.press.names import Numbers
 
 
 def _check_core(part: Part, core: str, inputs: SharedInputs, file: str) -> None:

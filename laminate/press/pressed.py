@@ -34,9 +34,9 @@ from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window, b
 from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
+    from laminate.press.conditions import Press
     from laminate.press.inverse import ToleranceWanted
     from laminate.press.names import Counts
-    from laminate.press.press import Press
     from laminate.press.rooms import Room
     from laminate.press.steam import Steam
     from laminate.values.units import SIValue
@@ -231,7 +231,7 @@ def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
 
 def verdict(press: Press, zone: str, plies: Counts) -> Verdict:
     """The first verdict that applies, of nominal values, with the bleed window."""
-    state = press.state(plies)
+    state = State(press.at(), plies)
     layup, room = state.layups[zone], press.room_of(zone)
     if float(layup.packed) > float(layup.fiber + layup.liquid):
         return TOO_MANY, None
@@ -243,7 +243,7 @@ def verdict(press: Press, zone: str, plies: Counts) -> Verdict:
             return OPENS, None
         limited = by_limits(press.cases[zone], press.fill_plies(zone, state.press.counts(plies)[zone]))
         return (limited if limited != FITS or judged else NOT_JUDGED), None
-    least, most = (press.state(plies, bleed) for bleed in bleed_ranges(press, state, room))
+    least, most = (State(press.at(), plies, bleed) for bleed in bleed_ranges(press, state, room))
     if state.pressure(room.name) is None:
         empty = not room.free and float(least.spare(room, least.bleed)) >= 0.0
         return (NOT_PRESSED if empty else NOT_JUDGED), None
@@ -264,13 +264,13 @@ def all_pressed(state: State, room: Room) -> bool:
 
 def _not_pressed(press: Press, zone: str, plies: Counts) -> bool:
     """Whether a zone in a room is not pressed as it needs at the least bleed, nor packed full."""
-    state, room = press.state(plies), press.room_of(zone)
+    state, room = State(press.at(), plies), press.room_of(zone)
     layup = state.layups[zone]
     if room is None or float(layup.packed) > float(layup.fiber + layup.liquid):
         return False
     if state.pressure(room.name) is None:
         return verdict(press, zone, plies)[0] == NOT_PRESSED
-    return not all_pressed(press.state(plies, bleed_ranges(press, state, room)[0]), room)
+    return not all_pressed(State(press.at(), plies, bleed_ranges(press, state, room)[0]), room)
 
 
 def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, judged: Judged) -> list[int]:
@@ -310,13 +310,13 @@ def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, ju
 def likeliest(press: Press, zone: str, plies: Counts, counts: range) -> int:
     """Of many counts the one with the highest chance of all by few draws; of `by_window` without a bleed."""
     few = press.of_draws(min(press.inputs.draws, FEW_DRAWS))
-    if not open_bleeds(press, zone, press.state({**plies, zone: counts.start})):
+    if not open_bleeds(press, zone, State(press.at(), {**plies, zone: counts.start})):
         drawn, known = draw_counts(few, zone, plies, counts), {"pressed": "", "holds": ""}
         return max(counts, key=lambda count: chance_of(drawn, count, known, few.inputs.draws).at_most)
 
     def window(count: int) -> tuple[bool, float, int]:
         at = {**plies, zone: count}
-        part = press.state(at).attributes(zone)
+        part = State(press.at(), at).attributes(zone)
         missed = [rule for rule in rules(press.cases[zone]) if not rule.met(part[rule.attribute])]
         word, bleeds = verdict(press, zone, at)
         return by_window(bleeds, word in USABLE, len(missed))
@@ -384,17 +384,17 @@ def rows(press: Press, zone: str, plies: Counts, asked: int | None = None) -> li
 def _row(
     press: Press, zone: str, plies: Counts, known: Verdict, draw: Callable[[], Mapping[str, Any]]
 ) -> PressedRow:
-    room, state = press.room_of(zone), press.state(plies)
+    room, state = press.room_of(zone), State(press.at(), plies)
     missing = open_bleeds(press, zone, state)
     (verdict, window), count = known, plies[zone]
-    part = estimates(lambda x: press.state(plies, x=x).attributes(zone), press.inputs)
+    part = estimates(lambda x: State(press.at(x), plies).attributes(zone), press.inputs)
     ends: tuple[dict[str, float], ...] = ()
     bands: dict[str, Band] = {}
     bleed = Band(*3 * (float(state.bleed[zone]),))
     pressures = {moment: float(p) for moment, p in _pressures(state, zone, room).items()}
     if missing:
         full = dict.fromkeys(missing, 1.0)
-        both = [press.state(plies, dict.fromkeys(full, 0.0)), press.state(plies, full)]
+        both = [State(press.at(), plies, dict.fromkeys(full, 0.0)), State(press.at(), plies, full)]
         ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
         bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
         for moment in pressures:

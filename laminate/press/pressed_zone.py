@@ -14,13 +14,14 @@ from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
 from laminate.press.names import VOID
 from laminate.press.pressed import PressedFill, Wishes
 from laminate.press.shared_inputs import FEW_DRAWS
+from laminate.press.state import State
 from laminate.press.steam import steam
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, refuse_all
 
 if TYPE_CHECKING:
+    from laminate.press.conditions import Press
     from laminate.press.names import Counts
-    from laminate.press.press import Press
     from laminate.press.rooms import Room
 
 TURNS = 4
@@ -59,7 +60,7 @@ def check_left(press: Press, plies: Counts, rooms: Collection[Room] | None = Non
     """
     least = {name: max(press.cases[name].fixed_plies, 1) for name in press.part.zone}
     counts = {**least, **press.counts(plies)}
-    state = press.state(counts, 1.0)
+    state = State(press.at(), counts, 1.0)
     problems = []
     for room in state.rooms if rooms is None else rooms:
         if not room.rubber or room.free:
@@ -174,7 +175,7 @@ def pressed_zone(
     rows = tuple(pressed.rows(press, zone, plies, stated))
     best = next((row for row in rows if row.plies == asked), None) or advice.best_of(rows)
     at = {**plies, zone: best.plies}
-    state = press.state(at)
+    state = State(press.at(), at)
     layup = state.layups[zone]
     missing = (*advice.missing_for_use(press, zone, state, at), *(f"zone.{name}.plies" for name in guessed))
     bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
@@ -211,7 +212,7 @@ def wishes_of(press: Press, answer: PressedFill, plies: Counts, wanted: Wanted) 
     plies: at which all zones were judged.
     """
     zone, row = answer.zone, answer.best
-    layup = press.state({**plies, zone: row.plies}).layups[zone]
+    layup = State(press.at(), {**plies, zone: row.plies}).layups[zone]
     volume, goal = wanted.fiber_volume, wanted.chance
 
     bleed = None

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.press import stack
 from laminate.press.case import core_temperature
+from laminate.press.conditions import Press
 from laminate.press.core_results import CoreAnswer, CoreInZone
 from laminate.press.core_state import core_in_room, of_press
 from laminate.press.counts import FITS, TOO_MANY
 from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
 from laminate.press.layup import Layup
-from laminate.press.press import Press, press_of
+from laminate.press.press import press_of
 from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
 from laminate.press.pressed_zone import check_growth, check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from laminate.press.shared_inputs import plain
+from laminate.press.state import State
 
 if TYPE_CHECKING:
+    from laminate.press.conditions import Press
     from laminate.press.layup import Layup
     from laminate.press.names import Counts, Numbers
-    from laminate.press.press import Press
     from laminate.press.rooms import Room
-    from laminate.press.state import State
 
 BLEEDS = {"lowest": 1.0, "nominal": 0.0, "locked_maximum": 0.0}
 """The bleed of each state of a laminate; as stated where it is none of these."""
@@ -38,7 +38,7 @@ class RoomQuestion:
         """The state on one set of numbers with one bleed in every zone of the press; None: as stated."""
         numbers = self.press.inputs.numbers() if x is None else x
         laid = self.layups(numbers) if self.layups is not None else None
-        return self.press.state(self.plies, bleed, x=numbers, layups=laid)
+        return State(self.press.at(numbers), self.plies, bleed, laid=laid)
 
     @property
     def stated(self) -> bool:

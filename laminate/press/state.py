@@ -39,17 +39,23 @@ class Missing(NamedTuple):
 class State:
     """What cores, laminates and bladders do at gel, cure and maximum.
 
-    plies, bleed, laid: as of `Press.state`, which calls the last layups; layups: zone -> what lies on one
-    wall, of the zones whose count is known; rooms: those all of whose zones are; left_out: rooms that are
-    not, and force or areas that are missing.
+    plies: all fiber plies by zone, those of the part file where left out; bleed: one number for every zone,
+    or a mapping zone -> number; a zone left out, or None, takes the stated bleed, 0 where none is stated;
+    more than the end of bleed is the end of bleed; laid: laminates in place of plies. layups: zone -> what
+    lies on one wall, of the zones whose count is known; rooms: those all of whose zones are; left_out: rooms
+    that are not, and force or areas that are missing.
     """
 
     def __init__(
-        self, conditions: Conditions, plies: Counts, bleed: Any = None, laid: Layups | None = None
+        self,
+        conditions: Conditions,
+        plies: Counts | None = None,
+        bleed: Any = None,
+        laid: Layups | None = None,
     ) -> None:
         self.conditions, self.asked = conditions, bleed
         self.press, self.x = conditions.press, conditions.x
-        self.layups = self.press.layups(plies, self.x, laid)
+        self.layups = self.press.layups(plies or {}, self.x, laid)
         self.rooms = tuple(room for room in self.press.rooms if all(z in self.layups for z in room.zones))
         self._stopped: dict[str, Any] = {}
         self._pressure: dict[tuple[str, str], Any] = {}

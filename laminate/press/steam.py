@@ -9,7 +9,7 @@ from laminate.formulas.press import AMBIENT
 from laminate.formulas.water import water_vapor_pressure
 
 if TYPE_CHECKING:
-    from laminate.press.setup import Setup
+    from laminate.press.conditions import Press
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Steam:
 
 
 def steam(
-    press: Setup, *, resin: float, lowest: float | None = None, evacuated: bool = False
+    press: Press, *, resin: float, lowest: float | None = None, evacuated: bool = False
 ) -> Steam | None:
     """Compare the resin pressure with the water vapor pressure at cure temperature times the stored humidity.
 

@@ -19,9 +19,9 @@ from laminate.values.input_key import Key, Name
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
+    from laminate.press.conditions import Press
     from laminate.press.names import Numbers
     from laminate.press.rooms import Room
-    from laminate.press.setup import Setup
     from laminate.press.shared_inputs import SharedInputs
     from laminate.press.state import State
     from laminate.values.units import SIValue
@@ -198,7 +198,7 @@ def _volatiles_stated(case: ZoneCase) -> set[Key]:
     return written | {Key("prepreg", n, "volatiles") for n, t in tables if "volatiles" in t.model_fields_set}
 
 
-def _hottest_stated(press: Setup, rubber: Iterable[Room]) -> bool:
+def _hottest_stated(press: Press, rubber: Iterable[Room]) -> bool:
     """Whether the highest temperatures are stated, of the cycle or of tool and every core of rubber apart."""
     apart = [TOOL_MAXIMUM, *(Key("core", core.name, "maximum") for room in rubber for core in room.cores)]
     return MAXIMUM in press.inputs.values or all(name in press.inputs.values for name in apart)

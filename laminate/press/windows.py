@@ -21,9 +21,8 @@ from laminate.press.state import Layups, State
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
+    from laminate.press.conditions import Press
     from laminate.press.names import Counts
-    from laminate.press.press import Press
-    from laminate.press.setup import Setup
 
 POINTS, ROUNDS = 513, 5
 ABOVE = 100.0
@@ -86,7 +85,7 @@ def _last(good: Callable[[Any], Any], low: float, high: float) -> float | None:
 
 def with_bleed(press: Press, room: str, bleed: float, plies: Counts, layups: Layups | None = None) -> State:
     """The state with one bleed in all zones of a room, the others as stated."""
-    return press.state(plies, dict.fromkeys(press.room(room).zones, bleed), layups=layups)
+    return State(press.at(), plies, dict.fromkeys(press.room(room).zones, bleed), laid=layups)
 
 
 def end_of_bleed(state: State, room: str) -> float:
@@ -94,7 +93,7 @@ def end_of_bleed(state: State, room: str) -> float:
     return max(float(real_part(state.layups[zone].end)) for zone in state.press.room(room).zones)
 
 
-def bleeding_alike(press: Setup, room: str, zone: str) -> tuple[str, ...]:
+def bleeding_alike(press: Press, room: str, zone: str) -> tuple[str, ...]:
     """The zones of a room that bleed as one of them: all but those that state another bleed; all where ''."""
     zones, stated = press.room(room).zones, press.stated(zone) if zone else None
     bleeds = {z: press.stated(z) for z in zones if zone}
@@ -245,7 +244,7 @@ def volume_window(
     """
     room = press.room_with(core)
     laid = press.layups(plies, press.inputs.numbers())
-    state = press.state(plies, low, layups=laid)
+    state = State(press.at(), plies, low, laid=laid)
     needed = max(float(real_part(state.conditions.needed(zone))) for zone in room.zones)
     least, fills = (
         float(volume_for(state, core, pressure, bleed={z: min(bleed[z], laid[z].end) for z in room.zones}))

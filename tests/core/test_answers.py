@@ -10,6 +10,7 @@ from laminate.files.part import part_of, read_part
 from laminate.press.curves import along_temperature
 from laminate.press.filling import fill
 from laminate.press.pressing import core
+from laminate.press.state import State
 from laminate.show.blocks import Sentence
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused
@@ -36,7 +37,7 @@ def test_the_clamp_bears_every_projected_area_but_a_bladder_by_its_own_pressure(
         raw["bladder"] = {"b": {"pressure": "0.5 MPa"}}
         raw["zone"]["tip"] = {"bladder": "b", "stack": ["10 ud150"], "projected_area": "0.02 m^2"}
 
-    state = press_of(part(with_bladder), "part.toml").state({"skin": 20, "web": 20})
+    state = State(press_of(part(with_bladder), "part.toml").at(), {"skin": 20, "web": 20})
     assert state.clamp_limit("fore") == pytest.approx((600e3 - 0.5e6 * 0.02) / 0.042, rel=1e-12)
     assert state.left_out == ()
 

@@ -14,6 +14,7 @@ from laminate.press.curves import along_bleed
 from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressing import core
+from laminate.press.state import State
 from laminate.show import core_json
 from laminate.show.blocks import Heading, Sentence
 from laminate.show.core_words import core_blocks, verdict_words
@@ -319,12 +320,12 @@ def test_worst_is_never_below_the_pressure_of_any_moment(width, hot, top, plies,
     tables["core"]["fore"].update(width=f"{width!r} mm", temperature=f"{hot!r} degC")
     tables["temperature"].update(cure=f"{(120 + top) / 2!r} degC", maximum=f"{top!r} degC")
     press = press_of(part_of(tables, "p"), "p")
-    state = press.state({"skin": plies}, bleed)
+    state = State(press.at(), {"skin": plies}, bleed)
     found = {m: state.pressure("fore", m) for m in ("gel", "cure", "maximum")}
     assert state.worst("fore") == max(found.values())
     assert found[state.worst_moment("fore")] == state.worst("fore")
     free = core(part_of(tables, "p"), "p", plies={"skin": plies}, draws=50).cores[0]
-    nominal = press.state({"skin": plies}, 0.0)
+    nominal = State(press.at(), {"skin": plies}, 0.0)
     assert free.state.worst("fore") == max(nominal.pressure("fore", m) for m in found) >= state.worst("fore")
 
 

@@ -6,6 +6,7 @@ from laminate.formulas.press import compression
 from laminate.press.core_results import MOMENTS
 from laminate.press.press import press_of
 from laminate.press.pressing import Stacks
+from laminate.press.state import State
 from laminate.press.windows import touch
 from tests.messages.wording import says
 
@@ -19,7 +20,7 @@ FULL, LAID_UP = FIBER + RESIN / 1120, 1.1 * (FIBER + RESIN / 1220)
 
 @pytest.fixture(scope="module")
 def state(part):
-    return press_of(part(), "part.toml").state(COUNTS, 0.0)
+    return State(press_of(part(), "part.toml").at(), COUNTS, 0.0)
 
 
 @pytest.mark.parametrize("moment", ["gel", "maximum"])
@@ -71,7 +72,7 @@ def volumes(raw):
 
 @pytest.mark.parametrize("locked", [False, True])
 def test_volumes_balance(part, locked):
-    state = press_of(part(volumes), "part.toml").state(COUNTS, 0.0)
+    state = State(press_of(part(volumes), "part.toml").at(), COUNTS, 0.0)
     pressure = state.locked("fore", "maximum") if locked else state.pressure("fore", "maximum")
     squeezed = compression(pressure=pressure, bulk_modulus=0.85e9, bulk_modulus_rise=10)
     filled = 1e-3 * (1 + RUBBER * 107) ** 3 * squeezed + 0.0653 * (LAID_UP if locked else FULL)

@@ -10,6 +10,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.history.correcting import correct
 from laminate.press.press import press_of
+from laminate.press.state import State
 
 from .calls import call, swap
 
@@ -57,7 +58,7 @@ def tube(folder, bleed, *edit):
     """A batch of the tube whose wall has bled so much."""
     shutil.copy(EXAMPLES / "bladder" / "part.toml", folder / "part.toml")
     swap(folder / "part.toml", *edit)
-    (height,) = (press_in(folder).state({"wall": 12}, bleed).attributes("wall", ("thickness",))["thickness"],)
+    height = State(press_in(folder).at(), {"wall": 12}, bleed).attributes("wall", ("thickness",))["thickness"]
     return write_batch(folder, "TUBE-09", {"wall": 12}, {"wall": height})
 
 
@@ -68,8 +69,10 @@ def test_under_a_bladder_the_thickness_tells_the_bleed(tmp_path, bleed):
     assert (answer.check, answer.none_left_at, answer.core_alone) == ("", None, None)
     assert (answer.now.gel, answer.now.worst) == (0.6e6, 0.6e6)
     (difference,) = (d for d in answer.differences if d.attribute == "thickness")
-    stated = press_in(tmp_path).state({"wall": 12}).attributes("wall", ("thickness",))["thickness"]
-    achieved = press_in(tmp_path).state({"wall": 12}, bleed).attributes("wall", ("thickness",))["thickness"]
+    stated = State(press_in(tmp_path).at(), {"wall": 12}).attributes("wall", ("thickness",))["thickness"]
+    achieved = State(press_in(tmp_path).at(), {"wall": 12}, bleed).attributes("wall", ("thickness",))[
+        "thickness"
+    ]
     assert difference.difference.mean.value == pytest.approx(stated - achieved, abs=1e-8)
     # each change alone, but whole plies, brings the thickness to the middle of its limits
     for proposal in answer.proposals:
@@ -121,7 +124,7 @@ def box(tmp_path):
         ('width = "39.02 mm', 'width = "39.80 mm'), ('height = "26.02 mm', 'height = "26.55 mm'),
         ('bleed = "2 % ± 0.5 (tolerance)"\n', ""),
     )  # fmt: skip
-    state = press_in(tmp_path).state({"sides": 20, "caps": 24})
+    state = State(press_in(tmp_path).at(), {"sides": 20, "caps": 24})
     cured = {zone: state.attributes(zone, ("thickness",))["thickness"] for zone in SIZES}
     assert all(0.0 < state.bleed[zone] < 0.15 for zone in SIZES)
     return write_batch(
@@ -140,11 +143,11 @@ def test_each_wall_of_a_box_beside_a_hard_core_is_centered_by_its_own_sizes(box)
         assert aim.hindrance == ""
         assert [change.size for change in aim.changes] == [f"room {size}", f"core {size}"]
         # the press of the changed part has the gap that is wanted, and the other wall keeps its own
-        plain = press_in(box.parent).state({"sides": 20, "caps": 24})
+        plain = State(press_in(box.parent).at(), {"sides": 20, "caps": 24})
         for place, change in zip(("room", "core"), aim.changes, strict=True):
             raw = tomllib.loads((box.parent / "part.toml").read_text("utf-8"))
             raw[place]["box"][size] = f"{1e3 * change.then!r} mm"
-            state = press_of(part_of(raw, "part.toml"), "part.toml").state({"sides": 20, "caps": 24})
+            state = State(press_of(part_of(raw, "part.toml"), "part.toml").at(), {"sides": 20, "caps": 24})
             (other,) = SIZES.keys() - {zone.zone}
             assert state.gap(zone.zone) == pytest.approx(aim.hot_gap, rel=1e-9)
             assert state.gap(other) == plain.gap(other)

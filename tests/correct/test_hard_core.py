@@ -7,6 +7,7 @@ import pytest
 from laminate.files.part import part_of
 from laminate.history.correcting import correct_cases
 from laminate.press.press import press_of
+from laminate.press.state import State
 
 from .bench import PART, Bench, measured
 
@@ -62,5 +63,5 @@ def test_each_size_alone_brings_the_gap_that_centers(tmp_path, part, sizes, plac
     for key in place[:-1]:
         table = table[key]
     table[place[-1]] = f"{1e3 * aim.changes[0].then!r} mm"
-    state = press_of(part_of(raw, "part.toml"), "part.toml").state({"web": 20})
+    state = State(press_of(part_of(raw, "part.toml"), "part.toml").at(), {"web": 20})
     assert state.gap("web") == pytest.approx(aim.hot_gap, rel=1e-9)

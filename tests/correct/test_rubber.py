@@ -18,6 +18,7 @@ from laminate.files.part import part_of
 from laminate.history.correcting import correct
 from laminate.history.rubber import BEYOND, THICKER
 from laminate.press.press import press_of
+from laminate.press.state import State
 from laminate.show.correct_words import blocks
 from laminate.show.rubber_words import first_line
 from tests.messages.wording import reads, says
@@ -105,7 +106,7 @@ def test_a_wider_core_presses_harder_and_is_no_thinner():
     found = []
     for width in ("30.64 mm ± 0.03 (tolerance)", "30.80 mm ± 0.03 (tolerance)"):
         wide = press(lambda t, w=width: t["core"]["fore"].update(width=w))
-        state = wide.state({"skin": 20, "web": 20}, 0.03)
+        state = State(wide.at(), {"skin": 20, "web": 20}, 0.03)
         thick = float(state.attributes("skin", ("thickness",))["thickness"])
         found.append((state.pressure("fore") / 1e6, state.worst("fore") / 1e6, thick))
     assert [one[0] for one in found] == pytest.approx([1.93, 6.57], abs=0.006)
@@ -134,7 +135,7 @@ def test_the_bleed_is_as_uncertain_as_the_material_leaves_it(mast):
 
 def test_voids_that_were_measured_are_bleed_as_well(mast):
     """b = 1 - [h(1 - V_v) - f]/r: 1 % of voids in 2.86 mm is 0.0286 mm of 1.2184 mm of resin."""
-    layup = press().state({"skin": 20, "web": 20}).layups["skin"]
+    layup = State(press().at(), {"skin": 20, "web": 20}).layups["skin"]
     more = layup.bleed_of(2.86e-3, 0.01) - layup.bleed_of(2.86e-3)
     assert more == pytest.approx(0.0286 / 1.2184, rel=1e-4)
     assert rubber(mast, 2.860).run.void_content is None
@@ -210,7 +211,7 @@ def test_no_proposal_written_into_the_part_opens_the_tool_or_unpresses_it(mast, 
             changed, count, bleed = written(now, one)
             again = press_of(part_of(changed, "part.toml"), "part.toml")
             used = zone.bleed if bleed is None else bleed
-            state = again.state({"skin": count or 20, "web": 20}, {"skin": max(used, 0.0)})
+            state = State(again.at(), {"skin": count or 20, "web": 20}, {"skin": max(used, 0.0)})
             assert state.worst_force <= 1e3 * round(force)
             assert state.pressed("skin")
             assert state.pressure("fore") == pytest.approx(one.after.gel, rel=1e-6)
@@ -227,8 +228,10 @@ def test_the_core_that_keeps_the_pressure_does(mast):
     for one in zone.proposals:
         changed, count, bleed = written(now, one)
         changed["core"]["fore"]["width"] = f"{1e3 * one.core.width[1]:.12f} mm"
-        state = press_of(part_of(changed, "part.toml"), "part.toml").state(
-            {"skin": count or 20, "web": 20}, {"skin": zone.bleed if bleed is None else bleed}
+        state = State(
+            press_of(part_of(changed, "part.toml"), "part.toml").at(),
+            {"skin": count or 20, "web": 20},
+            {"skin": zone.bleed if bleed is None else bleed},
         )
         assert state.pressure("fore") == pytest.approx(zone.now.gel, rel=1e-5)
         checked += 1

@@ -138,7 +138,7 @@ def test_the_spread_under_rubber_holds_95_percent_of_the_draws_where_bleed_stops
     part, plies = part_of(raw, "part.toml"), {"sides": 20, "caps": 24}
     press = press_of(part, "part.toml", draws=10_000)
     shown = fill(part, "part.toml", zones=["sides"], plies=plies, draws=10_000).zones[0].best.part
-    first_order = estimates(lambda x: press.state(plies, x=x).attributes("sides"), press.inputs)
+    first_order = estimates(lambda x: State(press.at(x), plies).attributes("sides"), press.inputs)
     drawn = press.simulate(lambda at: State(at, plies).attributes("sides"))
 
     def held(of, key):

@@ -212,7 +212,7 @@ def test_a_tool_shut_cold_must_hold_the_stacks_as_they_are_laid_up():
     """20 plies are 2.894 mm cured and a quarter more as laid up: cold they are pressed harder than hot."""
     part = rooms(shut_cold, ("fore",))
     (zone,) = filled(part).zones
-    state = press_of(part, "part.toml").state({"fore": 20})
+    state = State(press_of(part, "part.toml").at(), {"fore": 20})
     room = state.press.room("fore")
     cold = 30.94 * 59.90 * 599.5 / ((37.55 - 2 * 20 * 0.1447205 * 1.25) * 60.0 * 600.0)
     by_hand = 0.85e9 / 10 * (cold**10 - 1)
@@ -227,7 +227,7 @@ def test_a_tool_shut_cold_must_hold_the_stacks_as_they_are_laid_up():
         shut_cold(raw)
         raw["tool"]["closes"] = "hot"
 
-    later = press_of(rooms(hot, ("fore",)), "part.toml").state({"fore": 20})
+    later = State(press_of(rooms(hot, ("fore",)), "part.toml").at(), {"fore": 20})
     assert (bool(later.holds), later.cold_force) == (True, None)
     told = fill_json.ANSWER.json(filled(part, plies={"fore": 20}))["press"]["opening_force"]
     assert told["shut_cold"]["value"] == pytest.approx(1e-3 * by_hand * 0.036, rel=1e-4)

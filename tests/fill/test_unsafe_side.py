@@ -127,12 +127,12 @@ def check_row(zone, row, press, counts):
     if row.pressure_at_worst is None or press.room_of(zone.zone) is None:
         return
     worst, name = row.pressure_at_worst, press.room_of(zone.zone).name
-    state = press.state({**counts, zone.zone: row.plies})
+    state = State(press.at(), {**counts, zone.zone: row.plies})
     moments = [state.pressure(name, moment) for moment in press.moments]
     assert worst.value >= max(moments) * (1 - 1e-12)
     assert worst.high >= worst.low
     if row.chance.within_limits is None:  # no bleed: between no bleed and its end
-        none = press.state({**counts, zone.zone: row.plies}, dict.fromkeys(press.room(name).zones, 0.0))
+        none = State(press.at(), {**counts, zone.zone: row.plies}, dict.fromkeys(press.room(name).zones, 0.0))
         assert worst.high >= max(none.pressure(name, m) for m in press.moments) * (1 - 1e-12)
     gel = row.pressure_at_gel
     assert (worst.value, worst.high) >= (gel.value, gel.high)

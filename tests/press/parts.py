@@ -6,7 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from laminate.files.part import part_of
-from laminate.press.press import Press, press_of
+from laminate.press.conditions import Press
+from laminate.press.press import press_of
 
 MAST = tomllib.loads((Path(__file__).parent / "data" / "mast_before.toml").read_text("utf-8"))
 

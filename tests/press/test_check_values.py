@@ -6,6 +6,7 @@ import pytest
 
 from laminate.formulas import press as formulas
 from laminate.press import cold
+from laminate.press.state import State
 from laminate.press.windows import (
     bleed_at_no_pressure,
     bleed_window,
@@ -50,7 +51,7 @@ def over_hot_face(state, room, moment, thickness=None):
     ],
 )
 def test_mast_by_its_mass(bleed, gel, highest, thickness, fiber):
-    state = press().state(MAST, bleed)
+    state = State(press().at(), MAST, bleed)
     assert both(state) == (mpa(gel), mpa(highest))
     found = state.attributes("skin")
     assert found["thickness"] == pytest.approx(thickness * 1e-3, abs=0.51e-7)
@@ -62,7 +63,7 @@ def test_mast_by_its_mass(bleed, gel, highest, thickness, fiber):
     ("plies", "gel", "highest"), [(19, 0.0, 3.493), (21, 12.620, 21.226), (22, 22.098, 31.530)]
 )
 def test_mast_with_other_counts(plies, gel, highest):
-    assert both(press().state({"skin": plies, "web": 20}, 0.0)) == (mpa(gel), mpa(highest))
+    assert both(State(press().at(), {"skin": plies, "web": 20}, 0.0)) == (mpa(gel), mpa(highest))
 
 
 @pytest.mark.parametrize(
@@ -71,20 +72,20 @@ def test_mast_with_other_counts(plies, gel, highest):
      (0.04, 1.940, 9.693), (0.06, 0.544, 8.174)],
 )  # fmt: skip
 def test_mast_over_the_hot_face(bleed, gel, highest):
-    state = press().state(MAST, bleed)
+    state = State(press().at(), MAST, bleed)
     assert over_hot_face(state, "fore", "gel") == mpa(gel)
     assert over_hot_face(state, "fore", "maximum") == mpa(highest)
 
 
 def test_mast_locked_over_the_hot_face():
-    state = press().state(MAST, 0.0)
+    state = State(press().at(), MAST, 0.0)
     laid_up = {"skin": state.layups["skin"].laid_up}
     assert over_hot_face(state, "fore", "gel", laid_up) == mpa(15.365)
     assert over_hot_face(state, "fore", "maximum", laid_up) == mpa(24.312)
 
 
 def test_mast_temperatures():
-    state = press().state(MAST, 0.0)
+    state = State(press().at(), MAST, 0.0)
     found = [
         touch(state, "fore", liquid=li, together=to) - 273.15 for li in (False, True) for to in (False, True)
     ]
@@ -92,19 +93,19 @@ def test_mast_temperatures():
 
 
 def test_mast_forces_and_clamp():
-    state = press().state(MAST, 0.0)
+    state = State(press().at(), MAST, 0.0)
     assert (state.opening_force(), state.opening_force("maximum")) == pytest.approx((170e3, 453e3), abs=510)
     assert state.worst_force == state.opening_force("maximum")
     assert state.clamp_limit("fore") == pytest.approx(14.3e6, abs=0.051e6)
     assert state.clamp_limit("fore", "maximum") == pytest.approx(16.0e6, abs=0.051e6)
     assert gives_way_at(state) - 273.15 == pytest.approx(135.98, abs=0.0051)
-    assert gives_way_at(press().state(MAST, 0.03)) - 273.15 == pytest.approx(140.00, abs=0.0051)
+    assert gives_way_at(State(press().at(), MAST, 0.03)) - 273.15 == pytest.approx(140.00, abs=0.0051)
     assert state.worst_moment("fore") == "maximum"
     assert state.left_out == ()
 
 
 def test_mast_tool_behind_its_core():
-    state = press(lambda t: t["tool"].update(maximum="120 degC")).state(MAST, 0.03)
+    state = State(press(lambda t: t["tool"].update(maximum="120 degC")).at(), MAST, 0.03)
     assert state.pressure("fore", "maximum") == mpa(10.390)
 
 
@@ -112,7 +113,7 @@ def test_mast_tool_behind_its_core():
     ("compliance", "gel", "wide"), [("2e-5", 3.973, 4.706), ("1e-4", 3.673, 4.348), ("1e-3", 1.995, 2.356)]
 )
 def test_mast_in_a_tool_that_yields(compliance, gel, wide):
-    state = press(lambda t: t["tool"].update(compliance=f"{compliance} MPa^-1")).state(MAST, 0.0)
+    state = State(press(lambda t: t["tool"].update(compliance=f"{compliance} MPa^-1")).at(), MAST, 0.0)
     assert state.pressure("fore") == mpa(gel)
     assert over_hot_face(state, "fore", "gel") == mpa(wide)
 
@@ -127,15 +128,15 @@ def test_mast_windows():
     assert (window(20).holds, window(20).presses) == (0.0, pytest.approx(0.0535, abs=0.51e-4))
     assert (window(21).holds, window(21).presses) == (pytest.approx(0.0656, abs=0.51e-4), 0.15)
     assert window(22).holds is None
-    assert bleed_at_no_pressure(made.state(MAST, 0.0), "fore") == pytest.approx(0.05784, abs=0.51e-5)
-    assert bleed_at_no_pressure(made.state({"skin": 19, "web": 20}, 0.0), "fore") is None
+    assert bleed_at_no_pressure(State(made.at(), MAST, 0.0), "fore") == pytest.approx(0.05784, abs=0.51e-5)
+    assert bleed_at_no_pressure(State(made.at(), {"skin": 19, "web": 20}, 0.0), "fore") is None
 
 
 def test_mast_core_sizes():
     made = press(lambda t: t["zone"]["skin"].update(wanted_pressure="0.3 MPa"))
     room = made.room("fore")
     for bleed, width in ((0.02, 30.6529), (0.0, 30.6035)):
-        state = made.state(MAST, bleed)
+        state = State(made.at(), MAST, bleed)
         found = room.core_width(room.cores[0], volume_for(state, "fore", 3e6), state.x)
         assert found == pytest.approx(width * 1e-3, abs=0.51e-7)
     bleeds = ({"skin": 0.01}, {"skin": 0.05})
@@ -159,7 +160,7 @@ def test_mast_core_sizes():
 )  # fmt: skip
 def test_clearance_of_the_bare_sides(size, clearance, gel, highest):
     length = {"60": "600 mm", "40": "400 mm"}[size]
-    state = press(in_room(f"{size} mm", length, clearance)).state(MAST, 0.0)
+    state = State(press(in_room(f"{size} mm", length, clearance)).at(), MAST, 0.0)
     assert state.pressure("box") == mpa(gel)
     if highest is not None:
         assert state.pressure("box", "maximum") == mpa(highest)
@@ -174,14 +175,14 @@ def test_clearance_of_the_bare_sides(size, clearance, gel, highest):
     ],
 )
 def test_box(bleed, gel, highest, wide, wide_highest):
-    state = box().state(bleed=bleed)
+    state = State(box().at(), bleed=bleed)
     assert both(state, "box") == (mpa(gel), mpa(highest))
     assert over_hot_face(state, "box", "gel") == mpa(wide)
     assert over_hot_face(state, "box", "maximum") == mpa(wide_highest)
 
 
 def test_box_without_pressure_and_locked():
-    state = box().state(bleed=0.10)
+    state = State(box().at(), bleed=0.10)
     assert bleed_at_no_pressure(state, "box") == pytest.approx(0.04982, abs=0.51e-5)
     assert both(state, "box") == (0.0, mpa(7.339))
     assert state.bleed["side"] == pytest.approx(0.04982, abs=0.51e-5)
@@ -189,9 +190,9 @@ def test_box_without_pressure_and_locked():
 
 
 def test_box_area_counts_the_laminates():
-    assert box().state(bleed=0.0).press.room("box").projected_area(box().inputs.numbers()) == pytest.approx(
-        0.0276
-    )
+    assert State(box().at(), bleed=0.0).press.room("box").projected_area(
+        box().inputs.numbers()
+    ) == pytest.approx(0.0276)
 
 
 @pytest.mark.parametrize(("caps", "expected"), [((23,), 4.929), ((20,), 0.0)])
@@ -200,7 +201,7 @@ def test_box_with_unequal_caps(caps, expected):
         tables["zone"]["cap"]["walls"] = 1
         tables["zone"]["lower"] = {**tables["zone"]["cap"], "stack": [f"{caps[0]} ud150"]}
 
-    state = box(change).state(bleed=0.0)
+    state = State(box(change).at(), bleed=0.0)
     assert over_hot_face(state, "box", "gel") == mpa(expected)
 
 
@@ -209,12 +210,12 @@ def test_box_with_caps_along_its_length():
         tables["zone"]["cap"]["share"] = "60 %"
         tables["zone"]["end"] = {**tables["zone"]["cap"], "share": "40 %", "stack": ["22 ud150"]}
 
-    state = box(change).state(bleed=0.0)
+    state = State(box(change).at(), bleed=0.0)
     assert over_hot_face(state, "box", "gel") == mpa(1.985)
 
 
 def test_box_one_millimeter_longer():
-    state = box(lambda t: t["room"]["box"].update(length="601 mm")).state(bleed=0.02)
+    state = State(box(lambda t: t["room"]["box"].update(length="601 mm")).at(), bleed=0.02)
     assert over_hot_face(state, "box", "gel") == mpa(5.124)
 
 
@@ -227,16 +228,16 @@ def test_box_with_round_edges(tool, core, expected):
         tables["room"]["box"]["corner_radius"] = f"{tool} mm"
         tables["core"]["fore"]["corner_radius"] = f"{core} mm"
 
-    assert box(change).state(bleed=0.02).pressure("box") == mpa(expected)
+    assert State(box(change).at(), bleed=0.02).pressure("box") == mpa(expected)
 
 
 def test_two_cores_and_a_web():
-    state = webbed().state(bleed=0.0)
+    state = State(webbed().at(), bleed=0.0)
     assert state.pressure("box") == mpa(6.206)
     assert over_hot_face(state, "box", "gel") == mpa(6.707)
     assert over_hot_face(state, "box", "maximum") == mpa(14.166)
-    assert over_hot_face(webbed().state(bleed=0.03), "box", "gel") == mpa(5.261)
-    colder = webbed(lambda t: t["core"]["aft"].update(temperature="108 degC")).state(bleed=0.0)
+    assert over_hot_face(State(webbed().at(), bleed=0.03), "box", "gel") == mpa(5.261)
+    colder = State(webbed(lambda t: t["core"]["aft"].update(temperature="108 degC")).at(), bleed=0.0)
     assert over_hot_face(colder, "box", "gel") == mpa(3.515)
 
 
@@ -244,7 +245,7 @@ def test_two_cores_and_a_web():
     ("bleed", "gel", "wide"), [(0.0, 3.621, 4.462), (0.03, 1.344, 2.151), (0.06, 0.0, 0.0)]
 )
 def test_round_room(bleed, gel, wide):
-    state = tube().state(bleed=bleed)
+    state = State(tube().at(), bleed=bleed)
     assert state.pressure("box") == mpa(gel)
     assert over_hot_face(state, "box", "gel") == mpa(wide)
 
@@ -258,14 +259,14 @@ def test_round_room(bleed, gel, wide):
     ],
 )
 def test_oil_heated(tool, mass, locked, wide, wide_locked):
-    state = oil(lambda t: t["tool"].update(temperature=f"{tool} degC")).state({"skin": 17}, 0.0)
+    state = State(oil(lambda t: t["tool"].update(temperature=f"{tool} degC")).at(), {"skin": 17}, 0.0)
     assert (state.pressure("fore"), state.locked("fore")) == (mpa(mass), mpa(locked))
     assert over_hot_face(state, "fore", "gel") == mpa(wide)
     assert over_hot_face(state, "fore", "gel", {"skin": state.layups["skin"].laid_up}) == mpa(wide_locked)
 
 
 def test_oil_heated_core_is_never_taken_colder_than_it_was():
-    state = oil().state({"skin": 17}, 0.0)
+    state = State(oil().at(), {"skin": 17}, 0.0)
     assert state.worst_moment("fore") == "gel"
     assert state.worst("fore") == mpa(2.412)
 
@@ -277,15 +278,15 @@ def test_hard_core():
             "temperature": "155 degC",
         }  # fmt: skip
 
-    state = oil(hard).state({"skin": 16})
+    state = State(oil(hard).at(), {"skin": 16})
     assert state.gap("skin") == pytest.approx(2.4336e-3, abs=0.51e-7)
     assert state.pressure("fore") is None
-    found = [oil(hard).state({"skin": n}).bleed["skin"] for n in (15, 16, 17)]
+    found = [State(oil(hard).at(), {"skin": n}).bleed["skin"] for n in (15, 16, 17)]
     assert found == [0.0, pytest.approx(0.0033, abs=0.51e-4), pytest.approx(0.133, abs=0.51e-3)]
 
 
 def test_debulk_floor():
-    layup = press().state(MAST, 0.0).layups["skin"]
+    layup = State(press().at(), MAST, 0.0).layups["skin"]
     floor = formulas.debulk_floor(fiber=layup.fiber, liquid=layup.liquid, cured=layup.cured)
     assert floor == pytest.approx(1.038, abs=0.51e-3)
     colder = layup.liquid * 1.12 / 1.18
@@ -301,7 +302,7 @@ def test_resin_film_is_liquid_when_hot():
         tables["layer"]["film"].update(film)
         tables["zone"]["skin"]["stack"] = ["1 film"]
 
-    layup, bare = (press(edit).state(MAST, 0.0).layups["skin"] for edit in (change, None))
+    layup, bare = (State(press(edit).at(), MAST, 0.0).layups["skin"] for edit in (change, None))
     assert layup.thickness(0.0) - bare.thickness(0.0) == pytest.approx(0.0536e-3, abs=0.51e-7)
     assert layup.laid_up - bare.laid_up == pytest.approx(0.05e-3)
 
@@ -310,24 +311,24 @@ def test_resin_film_is_liquid_when_hot():
     ("thickness", "bleed", "gel", "highest"), [(2.860, 0.028, 2.05, 9.73), (2.830, 0.053, 0.34, 7.87)]
 )
 def test_what_a_measured_thickness_tells(thickness, bleed, gel, highest):
-    layup = press().state(MAST, 0.0).layups["skin"]
+    layup = State(press().at(), MAST, 0.0).layups["skin"]
     found = layup.bleed_of(thickness * 1e-3)
     assert found == pytest.approx(bleed, abs=0.51e-3)
-    state = press().state(MAST, {"skin": found})
+    state = State(press().at(), MAST, {"skin": found})
     assert both(state) == (pytest.approx(gel * 1e6, abs=0.0051e6), pytest.approx(highest * 1e6, abs=0.0051e6))
 
 
 def test_vapor_and_absolute_pressure():
-    state = press().state(MAST, 0.06)
+    state = State(press().at(), MAST, 0.06)
     assert state.conditions.needed("skin") == pytest.approx(0.097e6, abs=510)
     assert state.resin_pressure("skin") == formulas.AMBIENT
-    empty = press(lambda t: t["tool"].update(evacuated="yes")).state(MAST, 0.06)
+    empty = State(press(lambda t: t["tool"].update(evacuated="yes")).at(), MAST, 0.06)
     assert empty.resin_pressure("skin") == 0.0
-    assert press().state(MAST, 0.0).resin_pressure("skin") == mpa(4.056 + 0.101325)
+    assert State(press().at(), MAST, 0.0).resin_pressure("skin") == mpa(4.056 + 0.101325)
 
 
 def test_cold_clearances():
-    state = press().state(MAST, 0.0)
+    state = State(press().at(), MAST, 0.0)
     up = 20 * 0.1591925e-3
     assert cold.clearance(state, "fore") == {"width": pytest.approx(38.60e-3 - 2 * up - 30.64e-3, abs=1e-9)}
     assert cold.pull_out(state, "fore")["width"] == pytest.approx(

@@ -58,7 +58,7 @@ def test_a_draw_is_the_state_of_its_numbers():
     drawn = made.of_draws(200, 2).simulate(formula)
     for i in range(0, 200, 7):
         x = {name: float(drawn[name][i]) if name in drawn else v for name, v in made.inputs.numbers().items()}
-        state = made.state({"skin": 20, "web": 20}, x=x)
+        state = State(made.at(x), {"skin": 20, "web": 20})
         assert state.pressure("fore") == pytest.approx(drawn["P"][i], abs=1e-3)
         assert state.worst("fore") == pytest.approx(drawn["worst"][i], abs=1e-3)
         assert state.bleed["skin"] == pytest.approx(drawn["b"][i], abs=1e-12)
@@ -70,7 +70,7 @@ def test_derivatives_are_those_of_differences(make, bleed):
     room = made.rooms[0].name
 
     def formula(x):
-        state = made.state({"skin": 20, "web": 20}, bleed, x=x)
+        state = State(made.at(x), {"skin": 20, "web": 20}, bleed)
         return {
             "gel": state.pressure(room) + 0.0 * state.x[GEL],
             "worst": state.worst(room),
@@ -123,7 +123,7 @@ def test_an_example_that_is_used():
     assert found[20] == pytest.approx([95.8, 99.4, 95.3], abs=0.6)
     assert found[21] == pytest.approx([100, 57.1, 57.1], abs=1.4)
     plies = {"skin": 20, "web": 20}
-    state, none = made.state(plies), made.state(plies, 0.0)
+    state, none = State(made.at(), plies), State(made.at(), plies, 0.0)
     assert state.pressure("skin") == pytest.approx(4.89e6, abs=0.0051e6)
     assert state.worst("skin") == pytest.approx(12.83e6, abs=0.0051e6)
     assert (none.pressure("skin"), none.worst("skin")) == pytest.approx((7.10e6, 15.22e6), abs=0.0051e6)

@@ -9,6 +9,7 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.names import GEL, ROOM
 from laminate.press.pressing import Stacks, core
+from laminate.press.state import State
 from laminate.press.windows import touch
 from laminate.show import core_json, core_words, fill_json
 from laminate.show.fill_answer import closing_words, headline
@@ -81,7 +82,7 @@ def test_ptfe(plies, ratio, bleed):
     assert row.verdict == ("too few" if bleed is None else "fits")
     if bleed is not None:
         assert row.bleed.value == pytest.approx(bleed, abs=0.51e-3)
-        assert made.state({"skin": plies}).bleed["skin"] == pytest.approx(row.bleed.value, rel=1e-12)
+        assert State(made.at(), {"skin": plies}).bleed["skin"] == pytest.approx(row.bleed.value, rel=1e-12)
 
 
 @pytest.mark.parametrize("material", HARD)
@@ -93,7 +94,7 @@ def test_fill_core_and_press_have_one_gap_however_it_is_written(material):
         sized = core(made, "part.toml", plies={"skin": 24}, gap_wanted=asked.hot_gap.value, draws=500).cores[
             0
         ]
-        gaps += [press(edit).state(COUNTS).gap("skin"), asked.hot_gap.value]
+        gaps += [State(press(edit).at(), COUNTS).gap("skin"), asked.hot_gap.value]
         # the core for the gap that it has is the core that it is
         assert sized.governing.cold_width.value == pytest.approx(31.2e-3, rel=1e-12)
         assert sized.governing.now.value == 31.2e-3
@@ -105,7 +106,7 @@ def test_fill_core_and_press_have_one_gap_however_it_is_written(material):
 @pytest.mark.parametrize("together", [False, True])
 @pytest.mark.parametrize("liquid", [False, True])
 def test_where_it_touches_the_gap_is_the_stack(material, together, liquid):
-    state = press(new(material)).state(COUNTS)
+    state = State(press(new(material)).at(), COUNTS)
     at = touch(state, "box", "skin", together=together, liquid=liquid)
     layup, x = state.layups["skin"], state.x
     stack = layup.thickness(0.0) if liquid else layup.laid_up
@@ -118,7 +119,7 @@ def test_where_it_touches_the_gap_is_the_stack(material, together, liquid):
 
 
 def test_a_core_that_grows_less_than_its_tool_never_closes_the_gap():
-    state = press(old("aluminium 7075", "30 mm")).state(COUNTS)
+    state = State(press(old("aluminium 7075", "30 mm")).at(), COUNTS)
     assert touch(state, "fore", together=True) == float("inf")
     found = core(part(old("aluminium 7075", "30 mm")), "part.toml", plies={"skin": 24}, draws=500).cores[0]
     assert found.governing.contact_together is None
@@ -133,7 +134,7 @@ def test_touch_has_exact_derivatives(edit, together):
     room = made.rooms[0].name
 
     def formula(x):
-        return {"touch": touch(made.state(COUNTS, x=x), room, together=together)}
+        return {"touch": touch(State(made.at(x), COUNTS), room, together=together)}
 
     x, sources = made.inputs.numbers(), made.inputs.sources()
     result = propagate(formula, x, sources)["touch"]
@@ -152,7 +153,7 @@ def test_two_hard_cores_and_a_web_share_the_row():
         for made in tables["core"].values():
             made.update(acts_as="hard", expansion="150e-6 /K")
 
-    state = webbed(hard).state()
+    state = State(webbed(hard).at())
     gap = (72 * (1 + 23.6e-6 * 97) - 60.4 * (1 + 150e-6 * 95)) / 3
     assert [1e3 * state.gap(name) for name in ("side", "web")] == pytest.approx([gap, gap], rel=1e-12)
 
@@ -165,7 +166,7 @@ def test_across_the_row_the_largest_core_leaves_the_gap():
         tables["zone"]["cap"] = zone("height", 20)
 
     gap = (40 * (1 + 23.6e-6 * 97) - 34 * (1 + 150e-6 * 95)) / 2
-    assert 1e3 * webbed(hard).state().gap("cap") == pytest.approx(gap, rel=1e-12)
+    assert 1e3 * State(webbed(hard).at()).gap("cap") == pytest.approx(gap, rel=1e-12)
 
 
 def test_stacks_along_one_side_have_one_gap():
@@ -174,7 +175,7 @@ def test_stacks_along_one_side_have_one_gap():
         tables["zone"]["side"]["share"] = "60 %"
         tables["zone"]["tip"] = zone("width", 16, share="40 %")
 
-    state = box(hard).state()
+    state = State(box(hard).at())
     gap = (46 * (1 + 23.6e-6 * 97) - 39.02 * (1 + 150e-6 * 95)) / 2
     assert [1e3 * state.gap(name) for name in ("side", "tip")] == pytest.approx([gap, gap], rel=1e-12)
 
@@ -248,7 +249,7 @@ def test_the_balance_of_rubber_is_named_as_it_is(kind, word):
 def test_a_film_in_a_gap_is_the_same_for_fill_and_press():
     """The web of the mast has a resin film between matched halves."""
     made = press()
-    state = made.state({"skin": 20, "web": 20})
+    state = State(made.at(), {"skin": 20, "web": 20})
     row = next(
         r for r in fill(made.part, zones=["web"], draws=500, inverse=False).zones[0].rows if r.plies == 20
     )

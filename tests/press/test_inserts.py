@@ -6,6 +6,7 @@ Numbers: explicit volumes of the section and bisection, one other code; MPa with
 import pytest
 
 from laminate.press.pressing import core
+from laminate.press.state import State
 from laminate.press.unstated import not_stated
 from laminate.show.core_words import verdict_words
 from laminate.values.input_key import Key
@@ -34,7 +35,7 @@ def test_the_inserts_of_all_cores_lie_in_the_room(fore, aft, gel, top):
         tables["core"]["fore"].update(fore)
         tables["core"]["aft"].update(aft)
 
-    state = webbed(edit).state(bleed=0.0)
+    state = State(webbed(edit).at(), bleed=0.0)
     pressures = [state.pressure("box", moment) / 1e6 for moment in ("gel", "maximum")]
     assert pressures == pytest.approx([gel, top], abs=1e-5)
 
@@ -69,8 +70,8 @@ def test_in_an_older_file_too():
         )
 
     made = press(volumes)
-    state = made.state({"skin": 20})
-    asked = not_stated(state, lambda x: made.state({"skin": 20}, x=x), "skin")
+    state = State(made.at(), {"skin": 20})
+    asked = not_stated(state, lambda x: State(made.at(x), {"skin": 20}), "skin")
     assert "core.fore.insert_expansion" in asked
     (room,) = state.rooms
     hot = 1e-5 * (1.0 + 23.6e-6 * 97.0) ** 3

@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 from laminate.formulas import press as formulas
 from laminate.press.names import GEL
 from laminate.press.pressed import verdict
+from laminate.press.state import State
 from laminate.press.windows import bleed_window
 from laminate.values.input_key import Key
 
@@ -30,7 +31,7 @@ def over_hot(state, room, thickness, tool, core):
 
 def gone_over_hot_face(made, room, plies):
     """Bleed at which no pressure is left at gel, by k = 1."""
-    state = made.state(plies, 0.0)
+    state = State(made.at(), plies, 0.0)
     tool = state.conditions.tool_temperature("gel")
     core = state.conditions.core_temperature(state.press.room(room).cores[0].name, "gel")
 
@@ -44,14 +45,14 @@ def gone_over_hot_face(made, room, plies):
 def test_no_pressure_is_left_over_the_hot_face():
     gone = gone_over_hot_face(press(), "fore", MAST)
     assert gone == pytest.approx(0.06790, abs=0.51e-5)
-    state = press().state(MAST, 0.0)
+    state = State(press().at(), MAST, 0.0)
     thick = {"skin": state.layups["skin"].thickness(gone)}
     assert over_hot_face(state, "fore", "maximum", thick) == mpa(7.581)
     assert gone_over_hot_face(box(), "box", {}) == pytest.approx(0.06086, abs=0.51e-5)
 
 
 def test_temperatures_over_the_hot_face():
-    state = press().state(MAST, 0.0)
+    state = State(press().at(), MAST, 0.0)
     gel = state.x[GEL]
     found = []
     for thick in (state.layups["skin"].laid_up, state.layups["skin"].thickness(0.0)):
@@ -72,7 +73,7 @@ def test_a_stiffer_core_bleeds_toward_the_rigid_gap():
         stiff = {**x, Key("core", "fore", "bulk_modulus"): modulus}
 
         def excess(bleed, stiff=stiff):
-            state = made.state(MAST, 0.0, x=stiff)
+            state = State(made.at(stiff), MAST, 0.0)
             thick = {"skin": state.layups["skin"].thickness(bleed)}
             return over_hot_face(state, "fore", "gel", thick) - 1e6
 
@@ -96,8 +97,8 @@ def test_a_stiffer_core_bleeds_toward_the_rigid_gap():
 def test_how_far_each_tolerance_moves_the_pressure(name, half, moves, digit):
     """At 3 % bleed, of 1.93 MPa [MPa], where no pressure is below 0; one number for both ways. One code."""
     made = press()
-    x, at = made.inputs.numbers(), made.state(MAST, 0.03).pressure("fore")
-    both = [made.state(MAST, 0.03, x={**x, name: x[name] + s * half}).pressure("fore") for s in (1, -1)]
+    x, at = made.inputs.numbers(), State(made.at(), MAST, 0.03).pressure("fore")
+    both = [State(made.at({**x, name: x[name] + s * half}), MAST, 0.03).pressure("fore") for s in (1, -1)]
     found = sorted(abs(value - at) / 1e6 for value in both)
     assert (both[0] - at) * (both[1] - at) < 0
     for moved in moves:
@@ -107,9 +108,9 @@ def test_how_far_each_tolerance_moves_the_pressure(name, half, moves, digit):
 
 
 def test_how_far_the_bleed_moves_it():
-    low, middle, high = (press().state(MAST, b).pressure("fore") / 1e6 for b in (0.01, 0.03, 0.05))
+    low, middle, high = (State(press().at(), MAST, b).pressure("fore") / 1e6 for b in (0.01, 0.03, 0.05))
     assert (low - middle, high - middle) == pytest.approx((1.4, -1.4), abs=0.051)
-    more = [press().state({"skin": 21, "web": 20}, b).pressure("fore") / 1e6 for b in (0.0, 0.15)]
+    more = [State(press().at(), {"skin": 21, "web": 20}, b).pressure("fore") / 1e6 for b in (0.0, 0.15)]
     assert more == pytest.approx([12.6, 0.9], abs=0.051)
 
 
@@ -142,7 +143,7 @@ def test_a_window_without_a_bleed_limit():
 
 def test_one_millimeter_of_end_room_takes_off_almost_one_and_a_half():
     """1 mm in 600 mm is 0.17 % of the volume and 1.4 to 1.5 MPa."""
-    made = [press(in_room("60 mm", length, "0")).state(MAST, 0.0) for length in ("600 mm", "601 mm")]
+    made = [State(press(in_room("60 mm", length, "0")).at(), MAST, 0.0) for length in ("600 mm", "601 mm")]
     sizes = [state.press.room("box").bare(state.x) for state in made]
     assert sizes[1] / sizes[0] - 1 == pytest.approx(0.0017, abs=0.51e-4)
 
@@ -155,7 +156,7 @@ def test_one_millimeter_of_end_room_takes_off_almost_one_and_a_half():
             core.pop("clearance")
             core.update(height="60 mm", length="600 mm")
 
-        return press(edit).state(MAST, 0.0)
+        return State(press(edit).at(), MAST, 0.0)
 
     fall = (shimmed(0).pressure("box") - shimmed(1).pressure("box")) / 1e6
     assert 1.35 <= fall <= 1.55
@@ -163,7 +164,7 @@ def test_one_millimeter_of_end_room_takes_off_almost_one_and_a_half():
 
 def test_corners_counted_twice_would_press_far_too_hard():
     """Four-walled box, k = 1: 10.083 MPa where the laminates meet once, 58.3 where they overlap."""
-    state = box().state(bleed=0.0)
+    state = State(box().at(), bleed=0.0)
     g, big = (
         state.conditions.growth("gel"),
         state.conditions.core_growth_at("fore", state.x[Key("core", "fore", "temperature")]),
@@ -183,7 +184,7 @@ def test_corners_counted_twice_would_press_far_too_hard():
 
 def test_the_laminate_over_a_hot_face_is_more_than_was_laid_up():
     """0.46 % for aluminum from 23 to 120 degC."""
-    g = press().state(MAST, 0.0).conditions.growth("gel")
+    g = State(press().at(), MAST, 0.0).conditions.growth("gel")
     assert g**2 - 1 == pytest.approx(0.0046, abs=0.51e-4)
 
 
@@ -196,7 +197,7 @@ def test_a_hard_core_is_filled_by_so_many_plies():
 
     found = []
     for n in (15, 16, 17):
-        state = oil(hard).state({"skin": n})
+        state = State(oil(hard).at(), {"skin": n})
         found.append(state.layups["skin"].thickness(0.0) / state.gap("skin"))
     assert found == pytest.approx([0.9389, 1.0015, 1.0641], abs=0.51e-4)
 
@@ -211,7 +212,7 @@ def test_laminates_beside_a_core_press_the_tool_too():
 
 def test_pressure_falls_with_the_clearance():
     found = [
-        press(in_room("60 mm", "600 mm", c)).state(MAST, 0.0).pressure("box", "maximum")
+        State(press(in_room("60 mm", "600 mm", c)).at(), MAST, 0.0).pressure("box", "maximum")
         for c in ("0", "0.03", "0.06", "0.1", "0.2")
     ]
     assert found == sorted(found, reverse=True)
@@ -220,7 +221,7 @@ def test_pressure_falls_with_the_clearance():
 
 def test_a_round_room_loses_no_volume():
     """Core and laminate by mass fill it: area of the cold wall, once, times the thickness."""
-    state = tube().state(bleed=0.0)
+    state = State(tube().at(), bleed=0.0)
     g = state.conditions.growth("gel")
     thick = state.thickness("skin")
     inner = math.pi / 4 * (40e-3 * g - 2 * thick) ** 2 * 500e-3 * g

@@ -8,6 +8,7 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.layup import Layup
 from laminate.press.pressing import core
+from laminate.press.state import State
 from laminate.show import core_json
 from laminate.values.problems import Refused
 from tests.messages.wording import says
@@ -73,7 +74,7 @@ def test_rubber_that_nothing_holds_has_a_touch_and_no_pressure():
 def test_a_hard_core_that_nothing_holds_leaves_a_gap():
     """(38.6 (1 + 23.6e-6 97) - 31.2 (1 + 150e-6 95))/2 (arithmetic)."""
     gap = (38.6 * (1 + 23.6e-6 * 97) - 31.2 * (1 + 150e-6 * 95)) / 2
-    state = press(fore(**PTFE)).state(COUNTS)
+    state = State(press(fore(**PTFE)).at(), COUNTS)
     assert 1e3 * state.gap("skin") == pytest.approx(gap, rel=1e-12)
     assert state.pressure("fore") is None
 
@@ -170,8 +171,10 @@ def test_places_beside_a_hard_core_have_the_gap_of_their_own_walls():
 
     made, alone = press(edit), press(fore(**PTFE))
     counts = {**COUNTS, "tip": 24}
-    assert made.state(counts).gap("skin") == pytest.approx(alone.state(COUNTS).gap("skin"), rel=1e-12)
-    assert made.state(counts).gap("tip") == made.state(counts).gap("skin")
+    assert State(made.at(), counts).gap("skin") == pytest.approx(
+        State(alone.at(), COUNTS).gap("skin"), rel=1e-12
+    )
+    assert State(made.at(), counts).gap("tip") == State(made.at(), counts).gap("skin")
 
 
 def test_a_wanted_gap_is_a_core_without_pressure():
@@ -181,7 +184,7 @@ def test_a_wanted_gap_is_a_core_without_pressure():
         tables["core"]["fore"]["width"] = f"{1e3 * zone.cold_width.value!r} mm"
 
     made = press(as_wide)
-    state = made.state(COUNTS, 0.0, layups={"skin": Layup.of_thickness(2.9e-3)})
+    state = State(made.at(), COUNTS, 0.0, laid={"skin": Layup.of_thickness(2.9e-3)})
     assert state.pressure("fore") == pytest.approx(0.0, abs=1.0)
     assert abs(state.spare(made.rooms[0], {"skin": 0.0})) < 1e-15
 
@@ -190,10 +193,12 @@ def test_an_offset_moves_a_hard_core_alone():
     aside = {"offset": "0.1 mm"}
     plain, moved = (press(fore(**PTFE, **more)) for more in ({}, aside))
     gaps = moved.cases["skin"].sides(moved.inputs.numbers())
-    gap = plain.state(COUNTS).gap("skin")
+    gap = State(plain.at(), COUNTS).gap("skin")
     assert gaps == pytest.approx([gap + 1e-4, gap - 1e-4], rel=1e-12)
     pressed = press(fore(**aside))
-    assert pressed.state(COUNTS, 0.0).pressure("fore") == press().state(COUNTS, 0.0).pressure("fore")
+    assert State(pressed.at(), COUNTS, 0.0).pressure("fore") == State(press().at(), COUNTS, 0.0).pressure(
+        "fore"
+    )
     assert "offset" in said(pressed)
 
 

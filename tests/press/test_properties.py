@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from laminate.press.state import State
 from laminate.press.windows import bleed_at_no_pressure
 from laminate.values.input_key import Key
 
@@ -22,21 +23,21 @@ def stiff(modulus):
 
 def test_a_stiff_core_is_a_rigid_gap():
     """Bleed at 1 MPa goes to the bleed without pressure as the bulk modulus grows."""
-    state = stiff(499).state(MAST, 0.0)
+    state = State(stiff(499).at(), MAST, 0.0)
     gone = bleed_at_no_pressure(state, "fore")
     assert gone == pytest.approx(0.05784, abs=0.51e-5)
     found = []
     for modulus in (0.85, 8.5, 85, 499):
         made = stiff(modulus)
         found.append(
-            brentq(lambda b, made=made: made.state(MAST, b).pressure("fore") - 1e6, 0.0, gone - 1e-12)
+            brentq(lambda b, made=made: State(made.at(), MAST, b).pressure("fore") - 1e6, 0.0, gone - 1e-12)
         )
     assert found == sorted(found)
     assert found[-1] == pytest.approx(gone, abs=3e-5)
 
 
 def test_a_volume_is_its_sizes():
-    whole = box().state(bleed=0.02).pressure("box")
+    whole = State(box().at(), bleed=0.02).pressure("box")
 
     def volume(tables):
         core = tables["core"]["fore"]
@@ -50,8 +51,8 @@ def test_a_volume_is_its_sizes():
         core.pop("volume")
         core.update(mass=f"{39.02 * 26.02 * 599.0 * 1.25e-3:.9f} g", density="1.25 g/cm^3")
 
-    assert box(volume).state(bleed=0.02).pressure("box") == pytest.approx(whole, rel=1e-6)
-    assert box(mass).state(bleed=0.02).pressure("box") == pytest.approx(whole, rel=1e-6)
+    assert State(box(volume).at(), bleed=0.02).pressure("box") == pytest.approx(whole, rel=1e-6)
+    assert State(box(mass).at(), bleed=0.02).pressure("box") == pytest.approx(whole, rel=1e-6)
 
 
 def test_a_room_by_volume_is_its_sizes():
@@ -75,7 +76,7 @@ def test_a_room_by_volume_is_its_sizes():
         tables["zone"]["skin"].pop("side")
         tables["zone"]["skin"]["area"] = "0.036 m^2"
 
-    sized, whole = (press(edit).state({"skin": 21, "web": 20}, 0.02) for edit in (flat, volume))
+    sized, whole = (State(press(edit).at(), {"skin": 21, "web": 20}, 0.02) for edit in (flat, volume))
     for moment in ("gel", "cure", "maximum"):
         assert sized.pressure("box", moment) > 1e6
         assert whole.pressure("box", moment) == pytest.approx(sized.pressure("box", moment), rel=1e-9)
@@ -86,8 +87,8 @@ def test_one_core_in_halves_is_one_core():
         core = tables["core"].pop("fore")
         tables["core"] = {name: {**core, "width": "19.51 mm"} for name in ("left", "right")}
 
-    whole = box().state(bleed=0.02)
-    cut = box(halves).state(bleed=0.02)
+    whole = State(box().at(), bleed=0.02)
+    cut = State(box(halves).at(), bleed=0.02)
     for moment in ("gel", "cure", "maximum"):
         assert cut.pressure("box", moment) == pytest.approx(whole.pressure("box", moment), rel=1e-12)
 
@@ -106,14 +107,14 @@ def test_no_side_laminates_and_no_clearance_is_the_slab():
         skin.update(room="box", side="width")
 
     for bleed in (0.0, 0.02, 0.05):
-        slab, room = press().state(MAST, bleed), press(flat).state(MAST, bleed)
+        slab, room = State(press().at(), MAST, bleed), State(press(flat).at(), MAST, bleed)
         for moment in ("gel", "maximum"):
             assert room.pressure("box", moment) == pytest.approx(slab.pressure("fore", moment), rel=1e-12)
 
 
 def test_no_bleed_left_is_one_number():
     made = press(lambda t: t["zone"]["skin"].update(bleed_limit="0 %"))
-    assert made.state(MAST, 1.0).pressure("fore") == made.state(MAST, 0.0).pressure("fore") > 0
+    assert State(made.at(), MAST, 1.0).pressure("fore") == State(made.at(), MAST, 0.0).pressure("fore") > 0
 
 
 def falls(values):
@@ -125,9 +126,9 @@ def test_pressure_falls_and_rises():
         return box(lambda t: t[table][{"room": "box", "core": "fore"}[table]].update({key: value}))
 
     def at(made):
-        return made.state(bleed=0.0).pressure("box")
+        return State(made.at(), bleed=0.0).pressure("box")
 
-    assert falls([box().state(bleed=b).pressure("box") for b in np.linspace(0, 0.045, 7)])
+    assert falls([State(box().at(), bleed=b).pressure("box") for b in np.linspace(0, 0.045, 7)])
     assert falls([at(sized("corner_radius", "core", f"{r} mm")) for r in (0, 1, 2)])
     assert falls([at(sized("length", "room", f"{600 + d} mm")) for d in (0, 1, 2)])
     assert falls([at(box(lambda t, h=h: t["tool"].update(temperature=f"{h} degC"))) for h in (110, 120, 130)])
@@ -142,7 +143,7 @@ def test_pressure_falls_and_rises():
 @pytest.mark.parametrize("make", [press, box, webbed])
 @pytest.mark.parametrize("bleed", [0.0, 0.03, 0.15])
 def test_volume_is_kept_and_the_worst_is_the_worst(make, bleed):
-    state = make().state(MAST if make is press else {}, bleed)
+    state = State(make().at(), MAST if make is press else {}, bleed)
     room = state.rooms[0]
     for moment in ("gel", "cure", "maximum"):
         found = state.pressure(room.name, moment)
@@ -189,7 +190,7 @@ def test_another_solver_on_a_thousand_rooms():
     made = box()
     draw = random.Random(7)
     nominal = made.inputs.numbers()
-    liquid = made.state(bleed=0.0).layups["side"].liquid / 20
+    liquid = State(made.at(), bleed=0.0).layups["side"].liquid / 20
     pressed = 0
     for _ in range(1000):
         bleed = draw.uniform(0, 0.04)
@@ -220,7 +221,7 @@ def test_another_solver_on_a_thousand_rooms():
             "core fore temperature": gel[1],
         }
         x = {**nominal, **{named[words]: value for words, value in changed.items()}}
-        state = made.state(bleed=bleed, x=x)
+        state = State(made.at(x), bleed=bleed)
         for moment in ("gel", "maximum"):
             used = state.bleed["side"]
             found = state.pressure("box", moment)

@@ -9,6 +9,8 @@ import random
 import pytest
 from scipy.optimize import brentq
 
+from laminate.press.state import State
+
 from .parts import _alone, core, press, zone
 
 PLY_FIBER = 0.150 / 1790
@@ -191,7 +193,7 @@ def test_another_solver_on_a_thousand_parts():
     """To 1e-6 Pa, or the last two or three digits that a pressure of tens of MPa has."""
     seen = {"pressed": 0, "stopped": 0, "none": 0, "round": 0, "two": 0, "edges": 0, "gives": 0, "floor": 0}
     for case in cases(PARTS):
-        state = press(tables_of(case)).state()
+        state = State(press(tables_of(case)).at())
         bleed, stopped = other_bleed(case)
         for name in filter(case["plies"].get, case["plies"]):
             assert state.bleed[name] == pytest.approx(bleed, abs=1e-12)

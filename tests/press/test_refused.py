@@ -5,6 +5,7 @@ import pytest
 from laminate.press.filling import fill
 from laminate.press.names import CURE, GEL
 from laminate.press.pressing import core
+from laminate.press.state import State
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
@@ -206,8 +207,8 @@ def test_two_open_counts_in_one_room():
             tables["zone"][name]["fill_with"] = "ud150"
 
     made = box(change)
-    assert made.state({"cap": 24}, 0.0).rooms == ()
-    assert "plies of side" in map(str, made.state({"cap": 24}, 0.0).left_out)
+    assert State(made.at(), {"cap": 24}, 0.0).rooms == ()
+    assert "plies of side" in map(str, State(made.at(), {"cap": 24}, 0.0).left_out)
 
 
 @pytest.mark.parametrize(
@@ -242,25 +243,26 @@ def test_places_along_one_core_share_its_length():
         tables["zone"]["tip"] = {**tables["zone"]["skin"], "area": "0.01 m^2"}
 
     plies = {"skin": 20, "web": 20}
-    whole = press().state(plies, 0.0).pressure("fore")
+    whole = State(press().at(), plies, 0.0).pressure("fore")
     made = press(change)
     assert made.inputs.supposed
-    assert made.state({**plies, "tip": 20}, 0.0).pressure("fore") == pytest.approx(whole, rel=1e-12)
-    less, more = (made.state({**plies, "tip": n}, 0.0).pressure("fore") for n in (19, 21))
+    assert State(made.at(), {**plies, "tip": 20}, 0.0).pressure("fore") == pytest.approx(whole, rel=1e-12)
+    less, more = (State(made.at(), {**plies, "tip": n}, 0.0).pressure("fore") for n in (19, 21))
     assert less < whole < more
 
 
 def test_rubber_between_free_sides_touches_and_no_more():
-    state = press(lambda t: t["core"]["fore"].update(held="no", width="32.2 mm")).state(
-        {"skin": 20, "web": 20}
+    state = State(
+        press(lambda t: t["core"]["fore"].update(held="no", width="32.2 mm")).at(), {"skin": 20, "web": 20}
     )
     assert state.pressure("fore") is None
     assert says("press: rubber between free sides touches", map(str, state.left_out))
 
 
 def test_what_is_missing_for_the_force_is_named():
-    state = press(lambda t: (t["tool"].pop("clamp_force"), t["core"]["fore"].pop("projected_area"))).state(
-        {"skin": 20, "web": 20}
+    state = State(
+        press(lambda t: (t["tool"].pop("clamp_force"), t["core"]["fore"].pop("projected_area"))).at(),
+        {"skin": 20, "web": 20},
     )
     assert set(map(str, state.left_out)) == {"clamp force", "projected area of core fore"}
 
@@ -272,7 +274,7 @@ def test_a_bladder_presses_with_its_own_pressure():
             "bladder": "bag", "stack": ["20 ud150"], "bleed_limit": "15 %", "projected_area": "0.05 m^2",
         }  # fmt: skip
 
-    state = press(change).state({"web": 20}, 0.05)
+    state = State(press(change).at(), {"web": 20}, 0.05)
     assert (state.pressed_by("skin"), state.bleed["skin"], state.pressed("skin")) == (0.7e6, 0.05, True)
     assert state.opening_force() == pytest.approx(0.7e6 * 0.056)
     assert state.left_to_close == pytest.approx((600e3 - 0.7e6 * 0.05) / 0.006)

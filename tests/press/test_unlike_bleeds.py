@@ -16,6 +16,7 @@ from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressed import half_width, verdict
 from laminate.press.room_question import RoomQuestion
+from laminate.press.state import State
 from laminate.press.windows import bleed_at_no_pressure, bleed_window
 from laminate.show import fill_json
 from laminate.show.pressed_words import details
@@ -55,7 +56,7 @@ def test_each_zone_bleeds_as_it_states(plies, verdict_of_it, presses):
 
 
 def test_the_window_is_that_of_the_zone_with_the_other_as_it_states():
-    state = press_of(unlike(), "part.toml").state({"sides": 21, "caps": 24})
+    state = State(press_of(unlike(), "part.toml").at(), {"sides": 21, "caps": 24})
     window = bleed_window(state.press, "box", {"sides": 21, "caps": 24}, zone="caps")
     assert (window.presses, window.beside) == (pytest.approx(0.1360109, abs=1e-7), {"sides": 0.005})
     assert bleed_at_no_pressure(state, "box", "sides") == pytest.approx(0.0871834, abs=1e-7)
