@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from laminate.press import cold
-from laminate.press.counts import FITS, chance_of, near_top, rules
+from laminate.press.counts import FITS, near_top, rules
 from laminate.press.pressed import (
     DEPENDS,
     DO_NOT,
@@ -18,10 +18,8 @@ from laminate.press.pressed import (
     PressedRow,
     PressForces,
     VolumeWindow,
-    bleed_ranges,
-    draw_counts,
-    open_bleeds,
 )
+from laminate.press.pressed_count import PressedCount, chance_with
 from laminate.press.shared_inputs import estimates
 from laminate.press.state import State
 from laminate.press.unstated import as_asked, not_stated, tool_not_judged
@@ -33,11 +31,11 @@ if TYPE_CHECKING:
     from laminate.press.names import Counts, Numbers
 
 
-def missing_for_use(press: Press, zone: str, state: State, plies: Counts) -> tuple[str, ...]:
+def missing_for_use(of: PressedCount) -> tuple[str, ...]:
     """Keys that must be stated, and inputs that need a ±, before a count may be advised."""
-    bleeds = as_asked(press.part, (Key("zone", name, "bleed") for name in open_bleeds(press, zone, state)))
-    held = {rule.attribute for rule in rules(press.cases[zone])}
-    open_ = not_stated(state, lambda x: State(press.at(x), plies), zone, held)
+    bleeds = as_asked(of.press.part, (Key("zone", name, "bleed") for name in of.open_bleeds))
+    held = {rule.attribute for rule in rules(of.case)}
+    open_ = not_stated(of.state, lambda x: State(of.press.at(x), of.plies), of.zone, held)
     return tuple(dict.fromkeys([*bleeds, *open_]))
 
 
@@ -79,45 +77,41 @@ def grade_of(
     return RISKY if chance.all >= 0.5 else DO_NOT
 
 
-def core_windows(press: Press, zone: str, plies: Counts) -> list[VolumeWindow]:
+def core_windows(of: PressedCount) -> list[VolumeWindow]:
     """For each core of the room the volumes with which the counts press and the tool holds, if judged."""
-    room, state = press.room_of(zone), State(press.at(), plies)
+    room, state = of.room, of.state
     if room is None or room.free or state.pressure(room.name) is None:
         return []
-    low, high = bleed_ranges(press, state, room)
-    x, windows, unjudged = press.inputs.numbers(), [], room.open_ends or tool_not_judged(state)
+    low, high = of.bleeds
+    x, windows, unjudged = state.x, [], room.open_ends or tool_not_judged(state)
     left = {what: float(size) for what, size in cold.clearance(state, room.name).items()}
     for core in room.cores:
         now = float(room.core_volume(core, x))
-        least, most = (None, None) if unjudged else volume_window(press, core.name, plies, low, high)
+        least, most = (None, None) if unjudged else volume_window(of.press, core.name, of.plies, low, high)
         if least is not None and most is not None and most < least:
             most = None
         width: tuple[float, ...] | None = None
         if core.kind == "box":
             ends = (now, least, least if most is None else most)
             width = tuple(float(room.core_width(core, v, x)) for v in ends if v is not None)
-        at_least = State(state.conditions.with_volume(core.name, now if least is None else least), plies, low)
+        at_least = State(
+            state.conditions.with_volume(core.name, now if least is None else least), of.plies, low
+        )
         holds = bool(at_least.stays_shut), bool(at_least.within_pressure_limit)
         windows.append(VolumeWindow(core.name, now, least, most, width, left, *holds))
     return windows
 
 
-def what_moves_it(press: Press, zone: str, row: PressedRow, plies: Counts) -> list[tuple[Any, float]]:
+def what_moves_it(of: PressedCount, row: PressedRow) -> list[tuple[Any, float]]:
     """Inputs that move the chance most: chance of all with the ± of one alone halved, largest first.
 
     Of the draws of the row: an input that does not enter moves nothing.
     """
     if row.chance.all is None:
         return []
-    names = [source.name for source in press.inputs.sources()]
-    shares = [(name, chance_with(press, zone, row.plies, plies, {name: 0.5})) for name in names]
+    names = [source.name for source in of.press.inputs.sources()]
+    shares = [(name, chance_with(of, row.plies, {name: 0.5})) for name in names]
     return sorted(shares, key=lambda pair: -pair[1])[:5]
-
-
-def chance_with(press: Press, zone: str, count: int, plies: Counts, scaled: Mapping[Any, float]) -> float:
-    """The chance of a count that all holds together; scaled: as of `simulate`."""
-    drawn = draw_counts(press, zone, plies, [count], scaled)
-    return chance_of(drawn, count, {"pressed": "", "holds": ""}, press.inputs.draws).at_most
 
 
 def forces(

@@ -23,6 +23,7 @@ from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.names import ROOM
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
+from laminate.press.pressed_count import PressedCount
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.state import State
 from laminate.press.unstated import not_stated, presses_less, tool_not_judged
@@ -237,7 +238,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
     vapor: tuple[Estimate, Estimate, Estimate] | None = None
     if known and ask.layups is None:
         zone = room.zones[0]
-        windows = tuple(w for w in core_windows(press, zone, ask.plies) if w.core == core.name)
+        windows = tuple(w for w in core_windows(PressedCount(press, zone, ask.plies)) if w.core == core.name)
 
         def absolute(x: Numbers) -> dict[str, Any]:
             expected = ask.state(x, None)

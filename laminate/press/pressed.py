@@ -1,43 +1,24 @@
-"""Ply counts of a zone that a rubber core or a bladder presses: verdict, bleed window, chances, advice.
-
-Bleed is given or unknown, and pressure follows. SI units; pressures are above ambient.
-"""
+"""What is said of a zone that a rubber core or a bladder presses, as plain data; pressures above ambient."""
 
 from __future__ import annotations
 
-import bisect
-import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NamedTuple
-
-import numpy as np
 
 from laminate.press.counts import (
     FITS,
     NOT_JUDGED,
-    TOO_MANY,
-    Chance,
     Row,
-    around,
-    chance_of,
-    counts_near,
-    inside,
-    outside,
-    rules,
 )
-from laminate.press.counts import verdict as by_limits
-from laminate.press.shared_inputs import CONFIDENCE, FEW_DRAWS, NORMAL, Estimate, estimates
+from laminate.press.shared_inputs import CONFIDENCE, Estimate
 from laminate.press.state import State
-from laminate.press.unstated import tool_not_judged
-from laminate.press.windows import Window, bleed_at_no_pressure, bleed_window, by_window
+from laminate.press.windows import Window
 from laminate.press.zone_answer import ZoneAnswer
 
 if TYPE_CHECKING:
     from laminate.press.conditions import Press
     from laminate.press.inverse import ToleranceWanted
-    from laminate.press.names import Counts
-    from laminate.press.rooms import Room
     from laminate.press.steam import Steam
     from laminate.values.units import SIValue
 
@@ -46,11 +27,6 @@ PRESSES, DEPENDS = "presses", "depends on the bleed"
 USABLE = (PRESSES, DEPENDS, FITS, NOT_JUDGED)
 """Verdicts with which a count may still be laid up."""
 USE, RISKY, DO_NOT, STATE_BLEED = "use", "risky", "do not", "state the bleed"
-MOST_PLIES, MOST_ROWS = 400, 7
-Verdict = tuple[str, Window | None]
-Judged = dict[int, Verdict]
-SHOWN = ("fiber_volume", "thickness")
-"""Attributes whose ± is held against the draws: bleed stops where the pressure is gone, which is a kink."""
 FAR_ENDS = (0.025, 0.975)
 OPENS_AT_MOST = 0.05
 """Largest chance that the tool opens beside which a count is shown as pressed or fitting and no more."""
@@ -213,231 +189,3 @@ def bleed_range(press: Press, zone: str, end: float) -> tuple[float, float]:
         return 0.0, end
     half = half_width(stated)
     return min(max(stated.value - half, 0.0), end), min(stated.value + half, end)
-
-
-def bleed_ranges(press: Press, state: State, room: Room) -> tuple[dict[str, float], dict[str, float]]:
-    """The least and the most bleed of every zone of a room, as of `bleed_range`."""
-    ranges = {zone: bleed_range(press, zone, float(state.layups[zone].end)) for zone in room.zones}
-    least, most = ({zone: ends[at] for zone, ends in ranges.items()} for at in (0, 1))
-    return least, most
-
-
-def open_bleeds(press: Press, zone: str, state: State) -> list[str]:
-    """The zones beside and with this one whose bleed nobody states though some can leave."""
-    room = press.room_of(zone)
-    zones = room.zones if room is not None else (zone,)
-    return [z for z in zones if press.stated(z) is None and float(state.layups[z].end) > 0.0]
-
-
-def verdict(press: Press, zone: str, plies: Counts) -> Verdict:
-    """The first verdict that applies, of nominal values, with the bleed window."""
-    state = State(press.at(), plies)
-    layup, room = state.layups[zone], press.room_of(zone)
-    if float(layup.packed) > float(layup.fiber + layup.liquid):
-        return TOO_MANY, None
-    judged = not state.left_out
-    if room is None:
-        if not bool(state.pressed(zone)):
-            return NOT_PRESSED, None
-        if not bool(state.holds):
-            return OPENS, None
-        limited = by_limits(press.cases[zone], press.fill_plies(zone, state.press.counts(plies)[zone]))
-        return (limited if limited != FITS or judged else NOT_JUDGED), None
-    least, most = (State(press.at(), plies, bleed) for bleed in bleed_ranges(press, state, room))
-    if state.pressure(room.name) is None:
-        empty = not room.free and float(least.spare(room, least.bleed)) >= 0.0
-        return (NOT_PRESSED if empty else NOT_JUDGED), None
-    window = bleed_window(press, room.name, plies, zone=zone)
-    if not all_pressed(least, room):
-        return NOT_PRESSED, window
-    if not bool(most.holds) or window.apart:
-        return OPENS, window
-    if room.open_ends or not judged:
-        return NOT_JUDGED, window
-    return (PRESSES if bool(least.holds) and all_pressed(most, room) else DEPENDS), window
-
-
-def all_pressed(state: State, room: Room) -> bool:
-    """Whether every zone of a room is pressed as it needs; for plain numbers."""
-    return all(bool(state.pressed(zone)) for zone in room.zones)
-
-
-def _not_pressed(press: Press, zone: str, plies: Counts) -> bool:
-    """Whether a zone in a room is not pressed as it needs at the least bleed, nor packed full."""
-    state, room = State(press.at(), plies), press.room_of(zone)
-    layup = state.layups[zone]
-    if room is None or float(layup.packed) > float(layup.fiber + layup.liquid):
-        return False
-    if state.pressure(room.name) is None:
-        return verdict(press, zone, plies)[0] == NOT_PRESSED
-    return not all_pressed(State(press.at(), plies, bleed_ranges(press, state, room)[0]), room)
-
-
-def counts_to_show(press: Press, zone: str, plies: Counts, asked: int | None, judged: Judged) -> list[int]:
-    """All fiber plies: the counts that may be used, two on each side, and the one asked about.
-
-    judged: takes the verdicts that are found on the way, by count.
-    """
-    case = press.cases[zone]
-    fixed = case.fixed_plies
-    if not press.part.zone[zone].fill_with:
-        return [fixed]
-    best = functools.partial(likeliest, press, zone, plies)
-    if press.room_of(zone) is None:  # a bladder: limits say how many
-        near = counts_near(
-            case,
-            None if asked is None else asked - fixed,
-            lambda counts: best(range(counts.start + fixed, counts.stop + fixed)) - fixed,
-        )
-        return [n + fixed for n in near if n + fixed]
-    first = max(fixed, 1)
-    pressed = (n for n in range(first, MOST_PLIES) if not _not_pressed(press, zone, {**plies, zone: n}))
-    low = next(pressed, max(first, MOST_PLIES))
-
-    def past(count: int) -> bool:
-        judged[count] = verdict(press, zone, {**plies, zone: count})
-        return judged[count][0] in (OPENS, TOO_MANY)
-
-    few = range(low, min(low + MOST_ROWS, MOST_PLIES))
-    top = next((n for n in few if past(n)), None)
-    if top is None:  # pressure rises with every ply
-        more = range(few.stop, MOST_PLIES)
-        top = few.stop + bisect.bisect_left(more, True, key=past)
-    shown = {n for n in around(range(low, max(top, low + 1)), MOST_ROWS, best) if n >= first}
-    return sorted(shown if asked is None else shown | {asked})
-
-
-def likeliest(press: Press, zone: str, plies: Counts, counts: range) -> int:
-    """Of many counts the one with the highest chance of all by few draws; of `by_window` without a bleed."""
-    few = press.of_draws(min(press.inputs.draws, FEW_DRAWS))
-    if not open_bleeds(press, zone, State(press.at(), {**plies, zone: counts.start})):
-        drawn, known = draw_counts(few, zone, plies, counts), {"pressed": "", "holds": ""}
-        return max(counts, key=lambda count: chance_of(drawn, count, known, few.inputs.draws).at_most)
-
-    def window(count: int) -> tuple[bool, float, int]:
-        at = {**plies, zone: count}
-        part = State(press.at(), at).attributes(zone)
-        missed = [rule for rule in rules(press.cases[zone]) if not rule.met(part[rule.attribute])]
-        word, bleeds = verdict(press, zone, at)
-        return by_window(bleeds, word in USABLE, len(missed))
-
-    return max(counts, key=window)
-
-
-def _pressures(state: State, zone: str, room: Room | None) -> dict[str, Any]:
-    """Pressure on a zone at gel and at worst [Pa], a bladder's at both; empty where none is known."""
-    if (at_gel := state.pressed_by(zone)) is None:
-        return {}
-    return {"gel": at_gel, "worst": at_gel if room is None else state.worst(room.name)}
-
-
-def draw_counts(
-    press: Press, zone: str, plies: Counts, counts: Sequence[int], scaled: Mapping[Any, float] | None = None
-) -> dict[str, Any]:
-    """One set of draws for every count: pressed, holds, inside limits, pressures, bleed."""
-    held_to, room = rules(press.cases[zone]), press.room_of(zone)
-    shown = () if scaled else SHOWN
-    wanted = {rule.attribute for rule in held_to}.union(shown)
-
-    def formula(conditions: Any) -> dict[str, Any]:
-        drawn: dict[str, Any] = {}
-        for count in counts:
-            state = State(conditions, {**plies, zone: count})
-            pressed = state.pressed(zone)
-            drawn[f"{count} pressed"] = np.True_ if pressed is None else pressed
-            drawn[f"{count} holds"] = state.holds
-            drawn[f"{count} bleed"] = state.bleed[zone]
-            drawn |= {f"{count} {moment}": p for moment, p in _pressures(state, zone, room).items()}
-            part = state.attributes(zone, wanted)
-            drawn |= {f"{count} {scope}": met for scope, met in inside(held_to, part).items()}
-            drawn |= {f"{count} {attribute}": part[attribute] for attribute in shown}
-        return drawn
-
-    return press.simulate(formula, scaled)
-
-
-def needed_of(press: Press, zone: str, state: State) -> dict[str, str]:
-    """What a zone needs beside limits, as of `chance_of`: to be pressed, and that the tool holds."""
-    room = press.room_of(zone)
-    pressed = ""
-    if room is not None and room.open_ends:
-        pressed = f"the ends of room {room.name} are open: close them or measure the pressure"
-    elif room is not None and state.pressure(room.name) is None:
-        pressed = f"the pressure of room {room.name} is not known: give bulk_modulus, and sizes in [room]"
-    holds = f"not given: {', '.join(map(str, state.left_out))}" if state.left_out else ""
-    return {"pressed": pressed, "holds": holds}
-
-
-def rows(press: Press, zone: str, plies: Counts, asked: int | None = None) -> list[PressedRow]:
-    """A row for each count to show, of all fiber plies, on one set of draws; asked: one to show besides."""
-    judged: Judged = {}
-    counts = counts_to_show(press, zone, plies, asked, judged)
-    draw = functools.cache(lambda: draw_counts(press, zone, plies, counts))
-    rows = []
-    for count in counts:
-        at = {**plies, zone: count}
-        known = judged.get(count) or verdict(press, zone, at)
-        rows.append(_row(press, zone, at, known, draw))
-    return rows
-
-
-def _row(
-    press: Press, zone: str, plies: Counts, known: Verdict, draw: Callable[[], Mapping[str, Any]]
-) -> PressedRow:
-    room, state = press.room_of(zone), State(press.at(), plies)
-    missing = open_bleeds(press, zone, state)
-    (verdict, window), count = known, plies[zone]
-    part = estimates(lambda x: State(press.at(x), plies).attributes(zone), press.inputs)
-    ends: tuple[dict[str, float], ...] = ()
-    bands: dict[str, Band] = {}
-    bleed = Band(*3 * (float(state.bleed[zone]),))
-    pressures = {moment: float(p) for moment, p in _pressures(state, zone, room).items()}
-    if missing:
-        full = dict.fromkeys(missing, 1.0)
-        both = [State(press.at(), plies, dict.fromkeys(full, 0.0)), State(press.at(), plies, full)]
-        ends = tuple({k: float(v) for k, v in s.attributes(zone).items()} for s in both)
-        bleed = Band(bleed.value, 0.0, float(state.layups[zone].end))
-        for moment in pressures:
-            ends_of_it = [float(_pressures(s, zone, room)[moment]) for s in both]
-            bands[moment] = Band(ends_of_it[0], min(ends_of_it), max(ends_of_it))
-        chance = Chance(press.inputs.draws, reason=f"no bleed is stated for zone {' and '.join(missing)}")
-    else:
-        drawn = draw()
-        chance = chance_of(drawn, count, needed_of(press, zone, state), press.inputs.draws)
-        part |= {a: _farther(part[a], drawn[f"{count} {a}"]) for a in SHOWN}
-        bleed = _spread(bleed.value, drawn[f"{count} bleed"])
-        bands = {moment: _spread(p, drawn[f"{count} {moment}"]) for moment, p in pressures.items()}
-    none_left = bleed_at_no_pressure(state, room.name, zone) if room is not None else None
-    fixed = press.cases[zone].fixed_plies
-    return PressedRow(
-        plies=count,
-        fill_plies=count - fixed,
-        part=part,
-        bleed=bleed,
-        pressure_at_gel=bands.get("gel"),
-        pressure_at_worst=bands.get("worst"),
-        window=window,
-        none_left_at=none_left,
-        verdict=verdict,
-        chance=chance,
-        outside=outside(part, rules(press.cases[zone])),
-        ends=ends,
-        unjudged=tool_not_judged(state),
-    )
-
-
-def _farther(by_first_order: Estimate, drawn: Any) -> Estimate:
-    """An estimate with the ± of the draws where it is larger, past their sampling error (formula 19)."""
-    from laminate.values.uncertainty import numerical_tolerance
-
-    value, u, k = by_first_order
-    half = NORMAL * float(np.std(drawn))
-    if not u or half <= k * u * (1.0 + 3.0 / (2.0 * len(drawn)) ** 0.5) + k * numerical_tolerance(u, 2):
-        return by_first_order
-    _, low, high = _spread(value, drawn)
-    return Estimate(value, max(half, high - value, value - low) / k, k)
-
-
-def _spread(value: float, drawn: Any) -> Band:
-    low, high = np.quantile(drawn, FAR_ENDS, method="inverted_cdf")  # infinite where there is no room
-    return Band(value, float(low), float(high))

@@ -13,6 +13,7 @@ from laminate.press.counts import is_bounded
 from laminate.press.inverse import ToleranceWanted, Wanted, tolerances_for
 from laminate.press.names import VOID
 from laminate.press.pressed import PressedFill, Wishes
+from laminate.press.pressed_count import PressedCount, chance_with, rows
 from laminate.press.shared_inputs import FEW_DRAWS
 from laminate.press.state import State
 from laminate.press.steam import steam
@@ -87,7 +88,7 @@ def counts_of_all(press: Press, plies: Counts, but: str = "") -> dict[str, int]:
     few = press.of_draws(FEW_DRAWS)
     for _ in range(2 if len(bare) > 1 else 1):  # once more, as the first ones were judged without the last
         for zone in bare:
-            counts[zone] = advice.best_of(pressed.rows(few, zone, counts)).plies
+            counts[zone] = advice.best_of(rows(PressedCount(few, zone, counts))).plies
     return counts
 
 
@@ -150,7 +151,7 @@ def do_not_press(press: Press, plies: Counts, counts: Counts) -> list[Key]:
     return [
         Key("zone", zone, "plies")
         for zone in silent
-        if pressed.verdict(press, zone, counts)[0] not in pressed.USABLE
+        if PressedCount(press, zone, counts).verdict not in pressed.USABLE
     ]
 
 
@@ -170,38 +171,36 @@ def pressed_zone(
     asked: the count asked about, None for the best; chosen: those among them that nothing states; guessed:
     those of these that nobody asked about.
     """
-    part, table, room = press.part, press.part.zone[zone], press.room_of(zone)
-    stated = table.plies if asked is None else asked
-    rows = tuple(pressed.rows(press, zone, plies, stated))
-    best = next((row for row in rows if row.plies == asked), None) or advice.best_of(rows)
-    at = {**plies, zone: best.plies}
-    state = State(press.at(), at)
-    layup = state.layups[zone]
-    missing = (*advice.missing_for_use(press, zone, state, at), *(f"zone.{name}.plies" for name in guessed))
-    bounded = asked is not None or room is not None or is_bounded(press.cases[zone])
-    windows = tuple(advice.core_windows(press, zone, at))
+    part, table, of = press.part, press.part.zone[zone], PressedCount(press, zone, plies)
+    counted = tuple(rows(of, table.plies if asked is None else asked))
+    best = next((row for row in counted if row.plies == asked), None) or advice.best_of(counted)
+    room, at = of.room, of.at(best.plies)
+    layup = at.state.layups[zone]
+    missing = (*advice.missing_for_use(at), *(f"zone.{name}.plies" for name in guessed))
+    bounded = asked is not None or room is not None or is_bounded(of.case)
+    windows = tuple(advice.core_windows(at))
     grade = advice.grade_of(press, best, missing, windows) if bounded else pressed.DO_NOT
     cores = room.cores if room is not None else ()
     weak = grade in (pressed.RISKY, pressed.DO_NOT)
     others = [n for n, z in part.zone.items() if z.core is not None and z.core == table.core and n != zone]
-    bladder = None if room is not None else float(state.bladder_pressure(zone))
+    bladder = None if room is not None else float(at.state.bladder_pressure(zone))
     return PressedFill(
-        press.cases[zone],
+        of.case,
         core=table.core or (cores[0].name if len(cores) == 1 else None),
         core_shared_with=tuple(others),
         bladder=bladder,
         packing_limit=float(layup.fiber / layup.packed),
-        rows=rows,
+        rows=counted,
         best=best,
         grade=grade,
         missing=missing,
-        needed=float(state.conditions.needed(zone)),
+        needed=float(at.state.conditions.needed(zone)),
         cores=windows,
         supposed=tuple(press.inputs.supposed),
-        not_measured=(*press.inputs.not_measured(), *assumptions_of(press.cases[zone])),
+        not_measured=(*press.inputs.not_measured(), *assumptions_of(of.case)),
         bounded=bounded,
         steam=None if bladder is None else steam(press, resin=bladder),
-        moves=tuple(advice.what_moves_it(press, zone, best, plies)) if weak else (),
+        moves=tuple(advice.what_moves_it(of, best)) if weak else (),
         beside=judged_with(chosen),
     )
 
@@ -211,8 +210,8 @@ def wishes_of(press: Press, answer: PressedFill, plies: Counts, wanted: Wanted) 
 
     plies: at which all zones were judged.
     """
-    zone, row = answer.zone, answer.best
-    layup = State(press.at(), {**plies, zone: row.plies}).layups[zone]
+    row, of = answer.best, PressedCount(press, answer.zone, plies)
+    layup = of.at(row.plies).state.layups[of.zone]
     volume, goal = wanted.fiber_volume, wanted.chance
 
     bleed = None
@@ -220,6 +219,5 @@ def wishes_of(press: Press, answer: PressedFill, plies: Counts, wanted: Wanted) 
         bleed = layup.bleed_for_volume(volume, press.inputs.numbers().get(VOID, 0.0))
     tolerances: tuple[ToleranceWanted, ...] = ()
     if goal is not None and row.chance.all is not None and row.chance.all < goal:
-        chance_with = partial(advice.chance_with, press, zone, row.plies, plies)
-        tolerances = tolerances_for(press.inputs, goal, chance_with)
+        tolerances = tolerances_for(press.inputs, goal, partial(chance_with, of, row.plies))
     return Wishes(volume, bleed, float(layup.end), goal, tolerances)

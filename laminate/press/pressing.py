@@ -18,7 +18,8 @@ from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
 from laminate.press.layup import Layup
 from laminate.press.press import press_of
-from laminate.press.pressed import NOT_PRESSED, OPENS, verdict
+from laminate.press.pressed import NOT_PRESSED, OPENS
+from laminate.press.pressed_count import PressedCount
 from laminate.press.pressed_zone import check_growth, check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion
 from laminate.press.rooms import CoreShape, Room
@@ -168,7 +169,7 @@ def _fits(ask: RoomQuestion, zone: str) -> bool:
     if ask.layups is not None:
         return True
     if ask.room.rubber:
-        return verdict(ask.press, zone, ask.plies)[0] not in MISSES
+        return PressedCount(ask.press, zone, ask.plies).verdict not in MISSES
     case = ask.press.cases[zone]
     return not fit_not_known(case) and in_gap(case, ask.press.fill_plies(zone, ask.plies[zone])) == FITS
 

@@ -11,8 +11,8 @@ from laminate.press.advice import missing_for_use
 from laminate.press.filling import fill
 from laminate.press.names import TOOL_MAXIMUM
 from laminate.press.press import press_of
+from laminate.press.pressed_count import PressedCount
 from laminate.press.pressing import core
-from laminate.press.state import State
 from laminate.show.blocks import Grid
 from laminate.show.core_words import core_blocks, verdict_words
 from laminate.show.pressed_words import advice, to_state
@@ -83,7 +83,7 @@ def bare(key, more=""):
 
 def missing(edit=lambda raw: None):
     press = press_of(rooms(edit, ("fore",)), "part.toml")
-    return missing_for_use(press, "fore", State(press.at(), COUNTS), COUNTS)
+    return missing_for_use(PressedCount(press, "fore", COUNTS))
 
 
 def test_the_example_lacks_nothing():

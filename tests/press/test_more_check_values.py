@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from laminate.formulas import press as formulas
 from laminate.press.names import GEL
-from laminate.press.pressed import verdict
+from laminate.press.pressed_count import PressedCount
 from laminate.press.state import State
 from laminate.press.windows import bleed_window
 from laminate.values.input_key import Key
@@ -133,7 +133,7 @@ def stated(tables):
 def test_verdicts_of_the_mast(edit, verdicts):
     """19 to 22 plies, 0.3 MPa wanted, 600 kN."""
     made = press(edit)
-    assert [verdict(made, "skin", {"skin": n, "web": 20})[0] for n in (19, 20, 21, 22)] == verdicts
+    assert [PressedCount(made, "skin", {"skin": n, "web": 20}).verdict for n in (19, 20, 21, 22)] == verdicts
 
 
 def test_a_window_without_a_bleed_limit():

@@ -14,7 +14,8 @@ from laminate.press.advice import core_windows
 from laminate.press.curves import along_bleed
 from laminate.press.filling import fill
 from laminate.press.press import press_of
-from laminate.press.pressed import half_width, verdict
+from laminate.press.pressed import half_width
+from laminate.press.pressed_count import PressedCount
 from laminate.press.room_question import RoomQuestion
 from laminate.press.state import State
 from laminate.press.windows import bleed_at_no_pressure, bleed_window
@@ -49,8 +50,9 @@ def unlike():
 )
 def test_each_zone_bleeds_as_it_states(plies, verdict_of_it, presses):
     press, counts = press_of(unlike(), "part.toml"), {"sides": plies, "caps": 24}
-    judged, window = verdict(press, "sides", counts)
-    assert judged == verdict(press, "caps", counts)[0] == verdict_of_it
+    judged, caps = (PressedCount(press, zone, counts) for zone in ("sides", "caps"))
+    assert judged.verdict == caps.verdict == verdict_of_it
+    window = judged.window
     assert window.presses == (None if presses is None else pytest.approx(presses, abs=1e-7))
     assert window.beside == {"caps": pytest.approx(0.09)}
 
@@ -64,7 +66,9 @@ def test_the_window_is_that_of_the_zone_with_the_other_as_it_states():
 
 @pytest.mark.parametrize(("plies", "widths"), [(20, (39.130044, 39.750004)), (21, (38.839939, 39.454984))])
 def test_the_core_presses_at_the_most_of_each_and_holds_at_the_least_of_each(plies, widths):
-    (window,) = core_windows(press_of(unlike(), "part.toml"), "sides", {"sides": plies, "caps": 24})
+    (window,) = core_windows(
+        PressedCount(press_of(unlike(), "part.toml"), "sides", {"sides": plies, "caps": 24})
+    )
     assert [1e3 * width for width in window.width[1:]] == pytest.approx(widths, abs=1e-6)
 
 
@@ -81,7 +85,7 @@ def test_what_the_others_bleed_is_said():
 @pytest.mark.parametrize("bleeds", [{}, {"sides": "", "caps": ""}, {"caps": ""}])
 def test_zones_that_state_no_other_bleed_share_one(bleeds):
     press = press_of(box(**bleeds), "part.toml")
-    window = verdict(press, "sides", {"sides": 20})[1]
+    window = PressedCount(press, "sides", {"sides": 20}).window
     assert window == bleed_window(press, "box", {"sides": 20})
     assert not window.beside
 
@@ -89,7 +93,7 @@ def test_zones_that_state_no_other_bleed_share_one(bleeds):
 def test_beside_a_zone_that_states_none_the_other_keeps_its_own():
     """20 and 24 plies, 2 % in the caps: presses up to 9.789 % in the sides, holds with none, 13.8 of 25."""
     press, counts = press_of(box(sides=""), "part.toml"), {"sides": 20, "caps": 24}
-    window = verdict(press, "sides", counts)[1]
+    window = PressedCount(press, "sides", counts).window
     assert (window.holds, window.presses) == (0.0, pytest.approx(0.0978904, abs=1e-7))
     assert window.beside == {"caps": pytest.approx(0.02)}
 
