@@ -27,6 +27,10 @@ KEY_OF = {"vapor margin": "vapor_margin"}
 WORST_FIRST = (LATE, VAPOR, CANNOT, IN_TIME)
 
 
+class NotComputed(Exception):
+    """Why heat or pressure of a zone cannot be computed, with what to write."""
+
+
 @dataclass(frozen=True, slots=True)
 class Known:
     """A number and its standard uncertainty [SI], None where it has none, or one that is rounding alone.

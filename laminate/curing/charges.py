@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from laminate.curing.answers import NotComputed
 from laminate.formulas.gel_clock import GelLine, gel_line, share_used
 from laminate.press.stack import prepregs_of
 from laminate.values.units import SIValue
@@ -64,6 +65,12 @@ class Contents:
     missing: tuple[str, ...]
     humidities: tuple[SIValue, ...]
     releases: tuple[tuple[str, str | None], ...]
+
+    def check_gel_times(self, part: Part) -> None:
+        """Raise `NotComputed` where a prepreg has no gel times."""
+        if self.missing or not self.charges:
+            resins = ", ".join(part.prepreg[name].resin for name in self.missing) or "its resin"
+            raise NotComputed(f"no gel times: gel_time in [resin.{resins}]")
 
 
 def contents_of(part: Part, zone: str, lots: Sequence[Lot], *, planned: bool = False) -> Contents:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import IN_TIME, LATE, VAPOR
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, NotComputed
 from laminate.curing.core_heat import (
     CoreFit,
     Grown,
@@ -51,29 +51,25 @@ if TYPE_CHECKING:
 
 def core_pressing(
     pressing: Pressing, case: Case, file: LogFile, zone: str, thermometers: Thermometers, columns: Columns
-) -> str:
-    """Add to what presses on a zone the pressure of its core; why it is not known, '' where it is.
+) -> None:
+    """Add to what presses on a zone the pressure of its core; raises `NotComputed`.
 
     Least: the coldest sensor drives laminate and core, all bleeds that can unless bleed is stated. Most: the
     hottest sensor touches the core, nothing bleeds unless it is stated. A sensor in the core tells where it
     lies, not the mean: it is held against what conduction gives.
     """
     laid = laid_up(case.part, zone, case.batch.batch.plies, case.ingredients(), columns)
-    if isinstance(laid, str):
-        return laid
     room = laid.press.room_of(zone)
     assert room is not None  # a zone against a core lies in a room
     log = _Log(case, file, thermometers, laid, room, columns)
     grid = log.grid
     if missing := log.missing():
         pressing.not_measured.append("resin pressure")
-        return "; ".join(missing)
+        raise NotComputed("; ".join(missing))
     curves: list[np.ndarray] = []
     grown: list[dict[str, Grown]] = []
     for most in (False, True):
         cores = log.cores(most=most)
-        if isinstance(cores, str):
-            return cores
         tool = log.along(log.tool(most=most)) + log.error
         pressure = pressure_along(laid, room, cores, tool, laid.bled(room, most=not most))
         assert pressure is not None  # a bulk modulus was asked for before
@@ -92,7 +88,6 @@ def core_pressing(
     pressing.limit = clamp_limit(laid, room.name, force, (len(grid), columns.width))
     pressing.not_measured += [*laid.press.inputs.not_measured(cycle=True), *laid.one_modulus(room)]
     pressing.not_measured += not_stated(columns)
-    return ""
 
 
 @dataclass
@@ -168,15 +163,13 @@ class _Log:
             return np.full(around.shape[1], float(around.max()))
         return np.asarray(around.min(axis=0) if most else around.max(axis=0))
 
-    def cores(self, *, most: bool) -> dict[str, Grown] | str:
-        """What each core does with what is unknown taken to one side, or what to write."""
+    def cores(self, *, most: bool) -> dict[str, Grown]:
+        """What each core does with what is unknown taken to one side."""
         part, grid, tool = self.case.part, self.grid, self.tool(most=most)
         outermost = INSIDE if most and self.thermometers.own else self.outermost
         grown_cores: dict[str, Grown] = {}
         for shape in self.room.cores:
             behind = core_behind(part, self.room, shape, self.laid, self.columns)
-            if isinstance(behind, str):
-                return behind
             if self.between and most:
                 behind = replace(behind, half=behind.half / 2.0)
             core_fit = CoreFit(self.laid, self.room, shape, behind)

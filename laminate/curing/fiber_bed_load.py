@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.curing.answers import IN_TIME, VAPOR
+from laminate.curing.answers import IN_TIME, VAPOR, NotComputed
 from laminate.curing.draws import Columns, generator
 from laminate.curing.straight_lines import each_at
 from laminate.values.input_key import Key
 from laminate.values.problems import Refused
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from typing import Any
 
     from laminate.curing.view import View
@@ -99,8 +99,8 @@ class LaidUp:
 
 def laid_up(
     part: Part, zone: str, plies: Counts, made: Ingredients | None = None, columns: Columns | None = None
-) -> LaidUp | str:
-    """What lies in a zone of a part, or why that is not known; plies: all fiber plies by zone."""
+) -> LaidUp:
+    """What lies in a zone of a part; plies: all fiber plies by zone. Raises `NotComputed`."""
     from laminate.press.press import press_of
     from laminate.press.unfavorable import usual_half
     from laminate.press.unstated import bare_inputs
@@ -116,7 +116,8 @@ def laid_up(
         counts = press.counts(plies)
         if zone not in counts:
             where = f"--plies {zone}=20" if made is None else "of the batch"
-            return f"plies of zone {zone} are not stated: write plies = 20 in [zone.{zone}], or {where}"
+            write = f"write plies = 20 in [zone.{zone}], or {where}"
+            raise NotComputed(f"plies of zone {zone} are not stated: {write}")
         laid_up = LaidUp(press, x, zone, plies)
         for core, heat in part.heat.core.items():
             if heat.bulk_modulus:
@@ -125,11 +126,12 @@ def laid_up(
                 laid_up.moduli[core] = warm, columns.curve(name, [value for _, value in heat.bulk_modulus])
         return laid_up
     except Refused as refusal:
-        return f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
+        why = f"what lies in zone {zone} is not known: {refusal.problems[0].sentence()}"
+        raise NotComputed(why) from refusal
 
 
-def check_fiber_bed_load(view: View, laid: LaidUp | str) -> None:
-    """Note where the fiber bed may take a share of the pressure.
+def check_fiber_bed_load(view: View, find: Callable[[], LaidUp]) -> None:
+    """Note where the fiber bed may take a share of the pressure; find: what lies in the zone.
 
     Nothing bleeds: the resin bears all of it. It bleeds: taken to bear all of it up to the packing limit of
     the form; there the bed carries, and how much is not known (with a bleeder the resin's pressure drops and
@@ -140,8 +142,10 @@ def check_fiber_bed_load(view: View, laid: LaidUp | str) -> None:
         line = f'bleed_limit = "0 %" in [zone.{view.zone}] where no resin leaves it'
         view.objections.add(f"how much resin leaves is not stated: bleed, or {line}", *verdicts)
         return
-    if isinstance(laid, str):
-        view.objections.add(laid, *verdicts)
+    try:
+        laid = find()
+    except NotComputed as why:
+        view.objections.add(str(why), *verdicts)
         return
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):

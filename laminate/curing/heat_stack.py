@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from laminate.curing.answers import NotComputed
 from laminate.formulas.conduction import Layer, Mesh, mesh
 
 if TYPE_CHECKING:
@@ -82,8 +83,8 @@ def between_cores(room: Room, zone: str) -> bool:
     return len(room.cores) > 1 and room.side(zone).walls == 1
 
 
-def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns: Columns) -> CoreBehind | str:
-    """The core behind a zone's laminate, or what to write.
+def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns: Columns) -> CoreBehind:
+    """The core behind a zone's laminate; raises `NotComputed`.
 
     Cores in a row pass their heat on to each other: the row, with the laminates in it, is one wide core.
     Between two cores a laminate has one of them behind it, whose far face is taken as insulated: the slower
@@ -109,7 +110,7 @@ def core_behind(part: Part, room: Room, shape: CoreShape, laid: LaidUp, columns:
         whole = np.minimum.reduce(sizes)
         direction = names[int(np.argmin([float(np.ravel(size)[0]) for size in sizes]))]
     else:
-        return f"thickness in [heat.core.{shape.name}]: it has no size across the laminate"
+        raise NotComputed(f"thickness in [heat.core.{shape.name}]: it has no size across the laminate")
     return CoreBehind(shape.name, whole / (2.0 if side.walls == 2 else 1.0), side.side == "round", direction)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import rules
-from laminate.curing.answers import Figures, Notes, ZoneCycle
+from laminate.curing.answers import Figures, NotComputed, Notes, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents_of
 from laminate.curing.core_log import core_pressing
 from laminate.curing.draws import Columns, generator
@@ -69,8 +69,10 @@ def of_zone(
         return [nothing(blank, notes, "no temperature of the zone is logged")]
     if pressing.rubber and pressing.reading is None:
         columns = Columns(generator(seed), CORES, usual=usual)
-        why = core_pressing(pressing, case, file, zone, thermometers, columns)
-        pressing.why += [f"the core's pressure is not known: {why}"] if why else []
+        try:
+            core_pressing(pressing, case, file, zone, thermometers, columns)
+        except NotComputed as why:
+            pressing.why.append(f"the core's pressure is not known: {why}")
     notes.not_measured.extend(pressing.not_measured)
     since = log.charge_heated_since.value if log.charge_heated_since is not None else 0.0
     view = LogView(
@@ -79,9 +81,10 @@ def of_zone(
         case=case, log=log, file=file,
     )  # fmt: skip
     blank = replace(blank, readings=log_readings(view))
-    if contents.missing or not contents.charges:
-        resins = ", ".join(case.part.prepreg[name].resin for name in contents.missing) or "its resin"
-        return [nothing(blank, notes, f"no gel times: gel_time in [resin.{resins}], or of the lot")]
+    try:
+        contents.check_gel_times(case.part)
+    except NotComputed as why:
+        return [nothing(blank, notes, f"{why}, or of the lot")]
     return [_answered(blank, view, draws, seed)]
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.curing.answers import NotComputed
 from laminate.curing.core_heat import CoreFit, Grown, Heated, given_core, heated
 from laminate.curing.fiber_bed_load import LaidUp, laid_up
 from laminate.curing.heat_stack import PLATEN, between_cores, core_behind, lacking, stack_of
@@ -69,12 +70,10 @@ class PlanHeat:
     hottest: str = ""
 
 
-def heat_of(part: Part, name: str, zone: str, plies: Counts, columns: Columns) -> PlanHeat | list[str]:
-    """Heat of a cycle of a part in a zone, or why it cannot be computed, with what to write."""
+def heat_of(part: Part, name: str, zone: str, plies: Counts, columns: Columns) -> PlanHeat:
+    """Heat of a cycle of a part in a zone; raises `NotComputed`."""
     cycle = part.cycle[name]
     laid = laid_up(part, zone, plies, columns=columns)
-    if isinstance(laid, str):
-        return [laid]
     room = laid.press.room_of(zone)
     shapes = room.cores if room is not None else ()
     inside = tuple(shape.name for shape in shapes if shape.name in cycle.core)
@@ -83,19 +82,22 @@ def heat_of(part: Part, name: str, zone: str, plies: Counts, columns: Columns) -
     missing = [f"plies = 20 in [zone.{z}], or --plies {z}=20" for z in bare]
     missing += lacking(part, tuple(s.name for s in shapes if s.name not in inside), PLATEN)
     if missing:
-        return _to_write(*missing)
+        raise _to_write("; ".join(missing))
     platen = curve_of(f"platen of {name}", cycle.platen, columns)
     seconds = _times(part, cycle, platen)
     if room is not None and between_cores(room, zone):
         return _between(part, name, laid, room, columns)
-    return _Run(part, cycle, laid, room, columns, platen, seconds).whole(inside)
+    try:
+        return _Run(part, cycle, laid, room, columns, platen, seconds).whole(inside)
+    except NotComputed as why:
+        raise _to_write(str(why)) from why
 
 
-def _to_write(*missing: str) -> list[str]:
-    return [f"write in the part file: {'; '.join(missing)}"]
+def _to_write(missing: str) -> NotComputed:
+    return NotComputed(f"write in the part file: {missing}")
 
 
-def _between(part: Part, name: str, laid: LaidUp, room: Room, columns: Columns) -> PlanHeat | list[str]:
+def _between(part: Part, name: str, laid: LaidUp, room: Room, columns: Columns) -> PlanHeat:
     """Heat of a laminate between cores, which heat reaches through them and along its edges.
 
     Neither is one direction: the laminate is taken as hot as the platen, which gels it the soonest, and the
@@ -105,10 +107,8 @@ def _between(part: Part, name: str, laid: LaidUp, room: Room, columns: Columns) 
     if outer is None:
         where = f"a zone of room {room.name} at the tool, with walls = 2"
         between = f"zone {laid.zone} lies between cores, and nothing else passes heat into them"
-        return _to_write(f"{where}: {between}")
+        raise _to_write(f"{where}: {between}")
     beside = heat_of(part, name, outer, laid.plies, columns)
-    if isinstance(beside, list):
-        return beside
     platen = np.broadcast_to(beside.platen, (len(beside.seconds), columns.width))[:, None]
     thickness = float(np.ravel(laid.thickness)[0])
     hottest = f"zone {laid.zone} lies between cores: it is taken as hot as the platen"
@@ -143,15 +143,10 @@ class _Run:
     platen: Curve
     seconds: np.ndarray
 
-    def whole(self, inside: tuple[str, ...]) -> PlanHeat | list[str]:
+    def whole(self, inside: tuple[str, ...]) -> PlanHeat:
         """Heat with every core of the room; the first stands for the laminate; inside: those so heated."""
         shapes = self.room.cores if self.room is not None else ()
-        stages: list[Heated] = []
-        for shape in shapes:
-            stage = self._with_core(shape, inside)
-            if isinstance(stage, str):
-                return _to_write(stage)
-            stages.append(stage)
+        stages = [self._with_core(shape, inside) for shape in shapes]
         if not stages:
             stages.append(self._heated(halved=kind_of(self.part, self.laid.zone) != "bladder"))
         cores = {s.name: h.core for s, h in zip(shapes, stages, strict=False) if h.core is not None}
@@ -165,11 +160,9 @@ class _Run:
             "a core heated from inside: the laminate is taken as hot as the core" if inside else "",
         )  # fmt: skip
 
-    def _with_core(self, shape: CoreShape, inside: tuple[str, ...]) -> Heated | str:
+    def _with_core(self, shape: CoreShape, inside: tuple[str, ...]) -> Heated:
         assert self.room is not None
         behind = core_behind(self.part, self.room, shape, self.laid, self.columns)
-        if isinstance(behind, str):
-            return behind
         core_fit = CoreFit(self.laid, self.room, shape, behind)
         if shape.name in inside:
             alone = self._heated()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from laminate.curing import rules
-from laminate.curing.answers import IN_TIME, LATE, VAPOR, Figures, Notes, ZoneCycle
+from laminate.curing.answers import IN_TIME, LATE, VAPOR, Figures, NotComputed, Notes, ZoneCycle
 from laminate.curing.charges import UNKNOWN_START, contents_of
 from laminate.curing.core_heat import highest_locked, widest_gap
 from laminate.curing.draws import BELOW_RANGE, Columns, gel_lines, generator
@@ -74,17 +74,15 @@ def planned(
     """
     columns = Columns(generator(seed), draws, usual=usual)
     contents = contents_of(part, zone, (), planned=True)
-    heat = heat_of(part, cycle, zone, plies, columns)
     blanks = [
         ZoneCycle(zone, cycle=cycle, humidity=1.0 if h is None else h.value, humidity_stated=h is not None)
         for h in humidities
     ]
-    if isinstance(heat, list):
-        return [nothing(blank, Notes(screening=[*SCREENED]), "; ".join(heat)) for blank in blanks]
-    if contents.missing or not contents.charges:
-        resins = ", ".join(part.prepreg[name].resin for name in contents.missing) or "its resin"
-        why = f"no gel times: gel_time in [resin.{resins}]"
-        return [nothing(blank, Notes(screening=[*SCREENED]), why) for blank in blanks]
+    try:
+        heat = heat_of(part, cycle, zone, plies, columns)
+        contents.check_gel_times(part)
+    except NotComputed as why:
+        return [nothing(blank, Notes(screening=[*SCREENED]), str(why)) for blank in blanks]
     pressing = pressing_of(part, cycle, heat, columns)
     pressing.doubt(heat_doubts(part, heat.room, heat.laid))
     lines = [gel_lines(charge, columns) for charge in contents.charges]
@@ -188,7 +186,7 @@ def _rules(view: PlanView, worst: Outcome) -> None:
     if any(charge.start is not None for charge in view.contents.charges):
         view.notes.screening.append("prepreg at the end of its out-life")
     if view.pressing.applied is not None:
-        check_fiber_bed_load(view, view.plan.laid)
+        check_fiber_bed_load(view, lambda: view.plan.laid)
     if view.pressing.by_balance and view.plan.room is not None:
         view.notes.screening.extend(_heat_left_out(view.zone, view.plan.room))
 

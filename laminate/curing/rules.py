@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -63,8 +64,8 @@ def apply(view: LogView, first: np.ndarray) -> None:
     _unstated(view)
     _traced(view)
     if view.pressing.absolute is None and view.pressing.applied is not None:
-        case = view.case
-        check_fiber_bed_load(view, laid_up(view.part, view.zone, case.batch.batch.plies, case.ingredients()))
+        plies, made = view.case.batch.batch.plies, view.case.ingredients()
+        check_fiber_bed_load(view, partial(laid_up, view.part, view.zone, plies, made))
     of_any_cycle(view, first)
 
 
