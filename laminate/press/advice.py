@@ -28,7 +28,7 @@ from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
     from laminate.press.conditions import Press
-    from laminate.press.names import Counts, Numbers
+    from laminate.press.names import Numbers
 
 
 def missing_for_use(of: PressedCount) -> tuple[str, ...]:
@@ -114,27 +114,17 @@ def what_moves_it(of: PressedCount, row: PressedRow) -> list[tuple[Any, float]]:
     return sorted(shares, key=lambda pair: -pair[1])[:5]
 
 
-def forces(
-    press: Press,
-    plies: Counts,
-    chance_holds: float | None,
-    *,
-    state: State | None = None,
-    at: Callable[[Numbers], State] | None = None,
-) -> PressForces:
-    """The press with these counts at the stated bleed, or in a state without bleed that is known already.
-
-    at: the state that is known, on other numbers.
-    """
-    zones = [zone for room in press.rooms if room.rubber for zone in room.zones]
-    stated = state is None and any(press.stated(zone) is not None for zone in zones)
-    state = state or State(press.at(), plies)
+def forces(at: Callable[[Numbers | None], State], chance_holds: float | None) -> PressForces:
+    """The press in one state; at: it on any numbers, the nominal ones where None."""
+    state = at(None)
+    press, zones = state.press, [zone for room in state.press.rooms if room.rubber for zone in room.zones]
+    stated = state.bleed_given is None and any(press.stated(zone) is not None for zone in zones)
     top = max(state.rubber, key=lambda room: float(state.worst(room.name)), default=None)
     whole = all(missing.what == "clamp force" for missing in state.left_out)
     known = float(state.worst_force) > 0.0 or (whole and state.presses)
 
     def opening(x: Numbers) -> dict[str, Any]:
-        other = at(x) if at else State(press.at(x), plies)
+        other = at(x)
         return {"gel": other.opening_force("gel"), "worst": other.worst_force}
 
     force = estimates(opening, press.inputs) if known else {}

@@ -261,7 +261,7 @@ def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]
         "clearance": {k: float(v) for k, v in cold.clearance(state, room.name).items()},
         "windows": windows,
         "vapor": vapor,
-        "forces": forces(press, ask.plies, share, state=state, at=ask.state),
+        "forces": forces(ask.state, share),
         "vapor_first": _vapor_first(ask, state),
         "missing": (
             *(not_stated(state, lambda x: ask.state(x, None), room.zones[0]) if known else ()),

@@ -48,6 +48,7 @@ from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, wishes_of, zones_together
 from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
+from laminate.press.state import State
 from laminate.press.unfavorable import fit_not_known, unstated
 from laminate.press.zone_answer import ZoneAnswer
 from laminate.values.input_key import Key
@@ -344,7 +345,7 @@ def fill(
             counts |= advised
         holds = ((a.together or a.best).chance.holds for a in of_press)
         least = min((share for share in holds if share is not None), default=None)
-        forces = advice.forces(press, counts, least)
+        forces = advice.forces(lambda x: State(press.at(x), counts), least)
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
     zone_fills = tuple(answers[name] for name in names)
     about = {name: asked[name] for name in names if name in asked}

@@ -53,7 +53,7 @@ class State:
         bleed: Any = None,
         laid: Layups | None = None,
     ) -> None:
-        self.conditions, self.asked = conditions, bleed
+        self.conditions, self.bleed_given = conditions, bleed
         self.press, self.x = conditions.press, conditions.x
         self.layups = self.press.layups(plies or {}, self.x, laid)
         self.rooms = tuple(room for room in self.press.rooms if all(z in self.layups for z in room.zones))
@@ -69,8 +69,9 @@ class State:
 
     def stated(self, zone: str) -> Any:
         """The bleed asked for or stated, cut to 0 and the end of bleed; 0 where there is none."""
-        asked = self.asked.get(zone) if isinstance(self.asked, Mapping) else self.asked
-        value = self.x.get(Key("zone", zone, "bleed"), 0.0) if asked is None else asked
+        given = self.bleed_given
+        given = given.get(zone) if isinstance(given, Mapping) else given
+        value = self.x.get(Key("zone", zone, "bleed"), 0.0) if given is None else given
         return self.layups[zone].within(value)
 
     @cached_property

@@ -32,7 +32,7 @@ def both(state, room="fore"):
 def over_hot_face(state, room, moment, thickness=None):
     """The pressure with the laminate over the grown face of the tool, as by widths (k = 1)."""
     table, conditions = state.press.room(room), state.conditions
-    thick = thickness or {zone: state.layups[zone].thickness(state.asked) for zone in table.zones}
+    thick = thickness or {zone: state.layups[zone].thickness(state.bleed_given) for zone in table.zones}
     left = table.left(thick, conditions.growth(moment), state.x, cover=1.0)
     free = [conditions.free_volume(table, core, moment) for core in table.cores]
     return conditions.pressure(table, free, left)
