@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -34,7 +34,7 @@ LEAST = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Opener:
+class WindowChange:
     """One change that alone opens the window for so many plies.
 
     what: 'gap', 'cavity', 'core width', 'ply count', 'bleed limit', 'bulk factor' or 'closes'; now and
@@ -52,10 +52,6 @@ class Opener:
     def change(self) -> float | None:
         """By how much [SI]."""
         return None if self.now is None or self.needed is None else self.needed - self.now
-
-    def at_least(self, share: float) -> Opener:
-        """The same where a gap closes only with a chance besides: the least that both together can be."""
-        return replace(self, chance=self.chance and max(self.chance - (1.0 - share), 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +72,7 @@ class ClosingWindow:
     smallest_cold_gap: Estimate | None
     shortfall: float | None
     middle: dict[str, float]
-    what_opens_it: tuple[Opener, ...]
+    what_opens_it: tuple[WindowChange, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +97,12 @@ def _at(laid: Laid) -> dict[str, Any]:
     return {"smallest": laid.smallest, "largest": laid.full, "laid_up": laid.layup.laid_up}
 
 
-def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], closes: float = 1.0) -> ClosingWindow:
-    """The window of a row, and what opens it; closes: chance with which the press closes a gap."""
+def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow]) -> ClosingWindow:
+    """The window of a row, and what opens it."""
     laid = lay(case, row.fill_plies)
     x, at = laid.x, estimates(lambda y: _at(lay(case, row.fill_plies, y)), case.inputs)
     is_open, cold = all(map(bool, fills_and_closes(laid))), closes_cold(case)
-    ways = [] if is_open else _openers(laid, row, rows)
+    ways = [] if is_open else _changes(laid, row, rows)
     shortfall = cavity.cold_window_shortfall(
         cold_gap=case.cold_gap(x), hot_gap=case.hot_gap(x), laid_up=laid.layup.laid_up,
         stack=laid.full - laid.layup.layers, layers=laid.layup.layers,
@@ -120,7 +116,7 @@ def closing_window(case: ZoneCase, row: GapRow, rows: Sequence[GapRow], closes: 
         smallest_cold_gap=at["laid_up"] if cold else None,
         shortfall=float(shortfall) if cold else None,
         middle=case.change_for(float((laid.smallest + laid.full) / 2.0), x),
-        what_opens_it=tuple(way.at_least(closes) for way in ways),
+        what_opens_it=tuple(ways),
     )
 
 
@@ -175,17 +171,17 @@ def _to_fit(laid: Laid) -> tuple[dict[str, float], dict[str, float], float]:
     return (at, at_middle, chances[0]) if max(chances, default=0.0) >= LEAST else ({}, {}, 0.0)
 
 
-def _openers(laid: Laid, row: GapRow, rows: Sequence[GapRow]) -> list[Opener]:
+def _changes(laid: Laid, row: GapRow, rows: Sequence[GapRow]) -> list[WindowChange]:
     """What alone opens the window of a row, or of another; each is tried before it is named."""
-    case, x, now = laid.case, laid.x, laid.case.sizes(laid.x)
-    openers = [
-        Opener(what, row.plies, now[what][0], to, chance_of_all(case.with_size(what, to), row.fill_plies))
+    case, x, now, count = laid.case, laid.x, laid.case.sizes(laid.x), laid.fill_plies
+    changes = [
+        WindowChange(what, row.plies, now[what][0], to, chance_of_all(case.with_size(what, to), count))
         for what, to in _to_fit(laid)[0].items()
     ]
     for other in rows:
         if other.verdict == FITS and other is not row:
             chance = other.chance.at_most
-            openers.append(Opener("ply count", other.plies, row.plies, other.plies, chance))
+            changes.append(WindowChange("ply count", other.plies, row.plies, other.plies, chance))
     limit, cold_gap = case.zone.bleed_limit.value, case.cold_gap(x)
     narrowest, widest = (float(edge(case.sides(x))) for edge in (min, max))
     all_laid = [(other, lay(case, other.fill_plies)) for other in (row, *rows)]
@@ -196,7 +192,7 @@ def _openers(laid: Laid, row: GapRow, rows: Sequence[GapRow]) -> list[Opener]:
         may = other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold
         if may and _chance(bled := case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
             chance = chance_of_all(bled, other.fill_plies)
-            openers.append(Opener("bleed limit", other.plies, limit, bleed, chance))
+            changes.append(WindowChange("bleed limit", other.plies, limit, bleed, chance))
             break
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
         if not cold and all(fills_and_closes(laid, hot_alone=True)):
@@ -204,10 +200,10 @@ def _openers(laid: Laid, row: GapRow, rows: Sequence[GapRow]) -> list[Opener]:
             needed = float((cold_gap - laid.layup.layers) / bare)
             if needed >= least_bulk_factor(case, other.fill_plies, x):
                 now_factor = float(laid.sums.bulk_thickness / bare)
-                openers.append(Opener("bulk factor", other.plies, now_factor, needed))
-            openers.append(Opener("closes", other.plies, None, None))
+                changes.append(WindowChange("bulk factor", other.plies, now_factor, needed))
+            changes.append(WindowChange("closes", other.plies, None, None))
             break
-    return openers
+    return changes
 
 
 def least_bulk_factor(case: ZoneCase, count: int, x: Numbers) -> float:

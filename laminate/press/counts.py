@@ -90,7 +90,7 @@ class Chance:
     def at_least(self, share: float) -> Chance:
         """The same where a gap closes only with a chance besides: the least that both together can be."""
         parts = {name: getattr(self, name) for name in ("closes", "all", "at_most")}
-        less = {name: max(part - (1.0 - share), 0.0) for name, part in parts.items() if part is not None}
+        less = {name: max(part + share - 1.0, 0.0) for name, part in parts.items() if part is not None}
         return replace(self, **less)
 
 

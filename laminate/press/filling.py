@@ -29,6 +29,7 @@ from laminate.press.counts import (
     rows,
     verdict,
 )
+from laminate.press.gap_change import GapChange, gap_change
 from laminate.press.gap_closing import CLOSES, Closing, closing_of
 from laminate.press.inputs import zone_case
 from laminate.press.inverse import (
@@ -46,10 +47,9 @@ from laminate.press.names import FORCE
 from laminate.press.press import press_of
 from laminate.press.pressed import DO_NOT, RISKY, USE, PressedFill, PressForces
 from laminate.press.pressed_zone import is_pressed, wishes_of, zones_together
-from laminate.press.remedy import Remedy, remedy
 from laminate.press.shared_inputs import DRAWS, NO_TOLERANCE, SEED, Estimate, estimates
 from laminate.press.state import State
-from laminate.press.unfavorable import fit_not_known, unstated
+from laminate.press.unfavorable import Unstated, fit_not_known, unstated
 from laminate.press.zone_answer import ZoneAnswer
 from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, each
@@ -67,21 +67,22 @@ class ZoneFill(ZoneAnswer):
     """The answer for one zone in a gap between hard walls.
 
     use: the row to lay up, None where no count fits; nearest: the two counts that nearly fit, where none
-    does; against: the row that window and inverse answers are for; toleranced: whether any input carries
-    a ±, without which a chance says only inside or outside; exact: inputs that count as exact, as they
-    carry no ±; left_to_close: what the clamp has left to close the gap [Pa], None where left_out names what
-    is not given; remedy: the gap in which a count would, where that row is not advised; gaps: smallest and
-    largest hot gap that each row fills and closes to [m]; forced: by how much core and stacks as laid up are
-    larger than the tool leaves them, by direction in which it does not open [m]; goes_in: whether the core
-    goes in all the same, within the ± of the sizes.
+    does; discussed: the row that window and inverse answers are for; equal_chance: counts that chance alone
+    does not tell apart from it; toleranced: whether any input carries a ±, without which a chance says only
+    inside or outside; assumed_exact: inputs that count as exact, as they carry no ±; left_to_close: what the
+    clamp has left to close the gap [Pa], None where left_out names what is not given; gap_change: the gap in
+    which a count would, where that row is not advised; gaps: smallest and largest hot gap that each row fills
+    and closes to [m]; forced: by how much core and stacks as laid up are larger than the tool leaves them, by
+    direction in which it does not open [m]; goes_in: whether the core goes in all the same, within the ± of
+    the sizes.
     """
 
     hot_gap: Estimate
     cold_gap: Estimate
     rows: tuple[GapRow, ...]
     use: GapRow | None
-    against: GapRow
-    tied: tuple[int, ...]
+    discussed: GapRow
+    equal_chance: tuple[int, ...]
     window: ClosingWindow
     nearest: tuple[Nearest, ...]
     bleed_rule: float | None
@@ -90,8 +91,8 @@ class ZoneFill(ZoneAnswer):
     tolerances: tuple[ToleranceWanted, ...]
     chance_wanted: float
     toleranced: bool
-    remedy: Remedy | None
-    exact: tuple[str, ...]
+    gap_change: GapChange | None
+    assumed_exact: tuple[str, ...]
     left_to_close: float | None
     left_out: tuple[str, ...]
     gaps: tuple[tuple[float, float], ...]
@@ -101,7 +102,7 @@ class ZoneFill(ZoneAnswer):
     @property
     def best(self) -> GapRow:
         """The row to use, or the one that comes nearest."""
-        return self.use or self.against
+        return self.use or self.discussed
 
     @property
     def pressure_limit(self) -> float | None:
@@ -148,9 +149,9 @@ def best(rows: Sequence[GapRow]) -> tuple[GapRow | None, tuple[int, ...]]:
     fitting = [row for row in rows if row.verdict == FITS]
     if not fitting:
         return None, ()
-    tied = near_top(fitting)
-    chosen = min(tied, key=lambda row: (row.bleed.value, row.plies))
-    return chosen, tuple(row.plies for row in tied if row is not chosen)
+    equal_chance = near_top(fitting)
+    chosen = min(equal_chance, key=lambda row: (row.bleed.value, row.plies))
+    return chosen, tuple(row.plies for row in equal_chance if row is not chosen)
 
 
 def check_gap(case: ZoneCase, file: str) -> None:
@@ -183,7 +184,7 @@ def make_case(
     return case
 
 
-def _against(
+def _discussed(
     case: ZoneCase, rows: tuple[GapRow, ...], near: tuple[Nearest, ...], asked: int | None, use: GapRow | None
 ) -> GapRow:
     """The count that the rest of the answer is about: asked, used, or the one that needs the least change."""
@@ -218,14 +219,62 @@ def fill_zone(
     counted = tuple(rows(case, counts_near(case, shown)))
     if open_keys := tuple(fit_not_known(case)):
         counted = tuple(row.judged(NOT_JUDGED) for row in counted)
-    use, tied = best(counted)
+    use, equal_chance = best(counted)
     near = nearest_two(case, counted)
-    against = _against(case, counted, near, asked, use)
+    discussed = _discussed(case, counted, near, asked, use)
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
-    graded = use or against  # whatever count is asked about
+    graded = use or discussed  # whatever count is asked about
     silent = unstated(case, graded.fill_plies, graded.chance.at_most)
     forced = estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs)
     goes_in = all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in forced.values())
+    grade, missing = _graded(case, use, closing, silent, goes_in=goes_in)
+    closed = {row.plies: closing.of(row) for row in counted}
+    volume, toleranced = wanted.fiber_volume, bool(case.inputs.sources())
+    short = inverse and toleranced and discussed.verdict == FITS and discussed.chance.at_most < goal
+    short &= closing.chance in (None, 1.0)  # else it is not of the gap alone
+    chance_with = partial(chance_of_all, case, discussed.fill_plies)
+    window = closing_window(case, discussed, counted)
+    ways = tuple(replace(way, chance=closing.least(way.chance)) for way in window.what_opens_it)
+    without = () if toleranced else (NO_TOLERANCE,)
+    return ZoneFill(
+        case,
+        core=", ".join(case.cores) or None,
+        core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
+        packing_limit=_packing(case, discussed.fill_plies),
+        not_measured=(*without, *case.inputs.not_measured(), *assumptions_of(case), *closing.taken),
+        grade=grade,
+        missing=missing,
+        hot_gap=sizes["hot"],
+        cold_gap=sizes["cold"],
+        rows=tuple(closed.values()),
+        use=closed[use.plies] if use and closing.verdict == FITS else None,
+        discussed=closed[discussed.plies],
+        equal_chance=equal_chance,
+        window=replace(window, what_opens_it=ways),
+        nearest=near,
+        bleed_rule=bleed_rule(case, discussed) if use is None else None,
+        gap_wanted=gap_for(case, discussed.fill_plies, volume) if inverse and volume else None,
+        order=order_for(case, discussed.fill_plies, volume) if inverse else None,
+        tolerances=tolerances_for(case.inputs, goal, chance_with) if short else (),
+        chance_wanted=goal,
+        toleranced=toleranced,
+        gap_change=gap_change(case, counted) if use and not use.advised else None,
+        assumed_exact=silent.assumed_exact,
+        left_to_close=closing.left,
+        left_out=(*open_keys, *closing.left_out),
+        gaps=_gaps(case, counted),
+        forced=forced,
+        goes_in=goes_in,
+    )
+
+
+def _graded(
+    case: ZoneCase, use: GapRow | None, closing: Closing, silent: Unstated, *, goes_in: bool
+) -> tuple[str, tuple[str, ...]]:
+    """How far a count can be advised, even where what is not stated is unfavorable, and what to state.
+
+    silent: what is not stated; goes_in: whether its core goes in cold.
+    """
 
     def grade_of(closing: Closing, least: float) -> str:
         row = use and closing.of(use)
@@ -237,43 +286,7 @@ def fill_zone(
     grade, missing = grade_of(closing, silent.least), (*silent.names, *closing.missing)
     if closing.advised is not None and grade == USE != grade_of(closing.advised, silent.least):
         grade, missing = grade_of(closing, min(silent.least, 0.5)), (*missing, *closing.moved)
-    closed = {row.plies: closing.of(row) for row in counted}
-    volume, toleranced = wanted.fiber_volume, bool(case.inputs.sources())
-    short = inverse and toleranced and against.verdict == FITS and against.chance.at_most < goal
-    chance_with = partial(chance_of_all, case, against.fill_plies)
-    without = () if toleranced else (NO_TOLERANCE,)
-    return ZoneFill(
-        case,
-        core=", ".join(case.cores) or None,
-        core_shared_with=tuple(n for n in (case.room.zones if case.room else ()) if n != case.name),
-        packing_limit=_packing(case, against.fill_plies),
-        not_measured=(*without, *case.inputs.not_measured(), *assumptions_of(case), *closing.taken),
-        grade=grade,
-        missing=missing,
-        hot_gap=sizes["hot"],
-        cold_gap=sizes["cold"],
-        rows=tuple(closed.values()),
-        use=closed[use.plies] if use and closing.verdict == FITS else None,
-        against=closed[against.plies],
-        tied=tied,
-        window=closing_window(case, against, counted, closing.chance),
-        nearest=near,
-        bleed_rule=bleed_rule(case, against) if use is None else None,
-        gap_wanted=gap_for(case, against.fill_plies, volume) if inverse and volume else None,
-        order=order_for(case, against.fill_plies, volume) if inverse else None,
-        tolerances=(  # of the gap alone
-            tolerances_for(case.inputs, goal, chance_with) if short and closing.chance == 1.0 else ()
-        ),
-        chance_wanted=goal,
-        toleranced=toleranced,
-        remedy=remedy(case, counted) if use and not use.advised else None,
-        exact=silent.exact,
-        left_to_close=closing.left,
-        left_out=(*open_keys, *closing.left_out),
-        gaps=_gaps(case, counted),
-        forced=forced,
-        goes_in=goes_in,
-    )
+    return grade, missing
 
 
 def _gaps(case: ZoneCase, rows: Sequence[GapRow]) -> tuple[tuple[float, float], ...]:

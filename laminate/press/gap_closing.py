@@ -23,14 +23,15 @@ if TYPE_CHECKING:
 class Closing:
     """What the press leaves a gap; as it stands, all that it takes to close.
 
-    verdict: of a count that fills and closes; chance: share of the draws in which enough is left; left:
-    pressure that the clamp has left [Pa], None where left_out names what is not given; missing: what is not
-    stated and may leave less; taken: at which counts of other zones, a sentence; advised: the same beside
-    what is advised for zones that state other counts, None where none does; moved: the plies of these.
+    verdict: of a count that fills and closes; chance: share of the draws in which enough is left, None
+    without a press; left: pressure that the clamp has left [Pa], None where left_out names what is not given;
+    missing: what is not stated and may leave less; taken: at which counts of other zones, a sentence;
+    advised: the same beside what is advised for zones that state other counts, None where none does; moved:
+    the plies of these.
     """
 
     verdict: Verdict = FITS
-    chance: float = 1.0
+    chance: float | None = None
     left: float | None = None
     left_out: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
@@ -40,7 +41,13 @@ class Closing:
 
     def of(self, row: GapRow) -> GapRow:
         """A count of a gap as the press closes it."""
+        if self.chance is None:
+            return row
         return replace(row, chance=row.chance.at_least(self.chance)).judged(self.verdict)
+
+    def least(self, chance: float | None) -> float | None:
+        """The least that a chance can be together with that of closing."""
+        return chance if chance is None or self.chance is None else max(chance + self.chance - 1.0, 0.0)
 
 
 CLOSES = Closing()
@@ -71,6 +78,7 @@ def _beside(press: Press, case: ZoneCase, counts: Counts, unknown: Sequence[Key]
     taken = " and ".join(f"{counts[z]} plies in {z}" for z in silent)
     closing = Closing(
         NOT_JUDGED,
+        chance=1.0,
         left_out=tuple(map(str, state.left_out)),
         missing=tuple(as_asked(press.part, keys)),
         taken=(f"the press: judged with {taken}, not stated in the part file",) if taken else (),

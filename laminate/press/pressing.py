@@ -148,7 +148,7 @@ def _counts(press: Press, room: Room, plies: Counts) -> dict[str, int]:
             press.fill_plies(zone, plies[zone])
         elif zone not in known_counts and not room.rubber:
             case = press.cases[zone].of_draws(FEW_DRAWS, SEED)
-            counts[zone] = fill_zone(case, inverse=False).against.plies
+            counts[zone] = fill_zone(case, inverse=False).discussed.plies
     if room.rubber and any(zone not in known_counts for zone in room.zones):
         return counts_of_all(press, plies)
     return counts

@@ -48,12 +48,12 @@ SIZE = 5e-5
 class Unstated(NamedTuple):
     """What is not stated and costs a count its grade; least: chance of all that grades it, one grade less.
 
-    exact: inputs of the part file that count as exact, as they carry no ±.
+    assumed_exact: inputs of the part file that count as exact, as they carry no ±.
     """
 
     names: tuple[str, ...]
     least: float
-    exact: tuple[str, ...] = ()
+    assumed_exact: tuple[str, ...] = ()
 
 
 def unstated(case: ZoneCase, fill_plies: int, now: float) -> Unstated:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-from laminate.press.closing_window import Nearest, Opener
+from laminate.press.closing_window import Nearest, WindowChange
 from laminate.press.counts import GapRow, Row, rules
 from laminate.press.filling import ZoneFill
+from laminate.press.gap_change import overfull
 from laminate.press.pressed import PressedFill
-from laminate.press.remedy import overfull
 from laminate.press.shared_inputs import NO_TOLERANCE
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
@@ -163,7 +163,7 @@ def _why_not(zone: ZoneFill, row: GapRow, units: str) -> str:
 
 def _remedy(zone: ZoneFill, units: str) -> str:
     """What to change where a count fits and is not advised."""
-    remedy = zone.remedy
+    remedy = zone.gap_change
     if remedy is None and zone.advised:
         return "Closer tolerances help."
     if remedy is None:
@@ -227,30 +227,30 @@ def ways_words(zone: ZoneFill, units: str) -> str:
     least = zone.case.part.limits.chance if zone.goes_in and not zone.missing else math.inf
     within = " within limits" if rules(zone.case) else ""
     would: dict[str, list[str]] = {"work": [], "fit": []}
-    for opener in zone.window.what_opens_it:
-        share = opener.chance
+    for way in zone.window.what_opens_it:
+        share = way.chance
         odds = f" ({chance(share)} of the time{within})" if zone.toleranced and share is not None else ""
-        would["work" if (share or 0.0) >= least else "fit"].append(opener_words(opener, units) + odds)
+        would["work" if (share or 0.0) >= least else "fit"].append(change_words(way, units) + odds)
     return " ".join(f"Each of these alone would {verb}: {'; '.join(of)}." for verb, of in would.items() if of)
 
 
-def opener_words(opener: Opener, units: str) -> str:
+def change_words(way: WindowChange, units: str) -> str:
     """One change that opens the window."""
-    if opener.what == "closes":
-        return f"a tool that closes hot instead of cold, for {plies(opener.plies)}"
-    if opener.what == "ply count":
-        return plies(opener.plies)
-    now, needed = opener.now or 0.0, opener.needed or 0.0
-    if opener.what == "bleed limit":
+    if way.what == "closes":
+        return f"a tool that closes hot instead of cold, for {plies(way.plies)}"
+    if way.what == "ply count":
+        return plies(way.plies)
+    now, needed = way.now or 0.0, way.needed or 0.0
+    if way.what == "bleed limit":
         more = in_percent(past(needed, now, units, PERCENT))
         what = f"a bleed path for {more} of the resin instead of {in_percent(now)}"
-    elif opener.what == "bulk factor":
+    elif way.what == "bulk factor":
         less = column(needed - 0.0005, NUMBER, 3)
         what = f"debulking from a bulk factor of {column(now, NUMBER, 3)} to {less}"
     else:
-        name, needed = "cold gap" if opener.what == "gap" else opener.what, past(needed, now, units)
+        name, needed = "cold gap" if way.what == "gap" else way.what, past(needed, now, units)
         what = f"a {name} of {size(needed, units)} ({change(needed - now, units)})"
-    return f"{what}, for {plies(opener.plies)}"
+    return f"{what}, for {plies(way.plies)}"
 
 
 def why(zone: ZoneFill, units: str) -> str:
@@ -267,8 +267,8 @@ def why(zone: ZoneFill, units: str) -> str:
     bleed = f"{alone(row.bleed, PERCENT, units)} of the resin must leave, {in_percent(may)} may"
     closes = f"packed to {packed} fiber in the gap, {in_percent(zone.packing_limit)} is the most"
     others = [other.plies for other in zone.rows if other.verdict == "fits" and other is not row]
-    if zone.tied:
-        tied = listed(str(count) for count in zone.tied)
+    if zone.equal_chance:
+        tied = listed(str(count) for count in zone.equal_chance)
         choice = f"Within the sampling error {tied} have the same chance; this one has the least to bleed."
     elif others:
         choice = f"Of the counts that fit, also {listed(str(n) for n in others)}, it has the highest chance."

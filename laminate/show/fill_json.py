@@ -34,7 +34,7 @@ from laminate.show.fields import (
     rows,
     table,
 )
-from laminate.show.fill_answer import opener_words, why
+from laminate.show.fill_answer import change_words, why
 from laminate.show.pressed_json import OF_ZONE, PRESS, PRESSED_ZONE, TOLERANCE, WITHIN, errors, others
 from laminate.values.quantities import G_M2, GRAM, M2, MM, MPA, NUMBER, PERCENT
 
@@ -88,11 +88,11 @@ _ROW = table(
 
 
 _OPENER = table(
-    change=TEXT(lambda opener: opener.what.replace(" ", "_")),
+    change=TEXT(lambda way: way.what.replace(" ", "_")),
     plies=COUNTED,
     **each(maybe(QUANTITY), **{"from": "now"}, to="needed", by="change"),
     chance=CHANCE,
-    words=TEXT(lambda opener: opener_words(opener, "metric")),
+    words=TEXT(lambda way: change_words(way, "metric")),
 )
 _WINDOW = table(
     plies=COUNT,
@@ -101,7 +101,7 @@ _WINDOW = table(
     smallest_hot_gap_set_by=WORDS("governs"),
     cold_shortfall=quantity(MM)("shortfall"),
     cold_sizes_for_middle=SIZES(lambda window: _sizes(window.middle)),
-    what_opens_it=rows(in_unit_of(_OPENER, lambda opener: OPENER_UNITS.get(opener.what, MM))),
+    what_opens_it=rows(in_unit_of(_OPENER, lambda way: OPENER_UNITS.get(way.what, MM))),
 )
 _GAP = table(
     plies=COUNT,

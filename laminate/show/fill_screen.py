@@ -65,8 +65,8 @@ def _doubts(answer: Fill, units: str) -> list[str]:
         if measured := only_measured(zone.case):
             doubts.append((f"Limits on {listed(measured)} are not predicted, only measured.", ""))
         if isinstance(zone, ZoneFill):
-            if zone.use is not None and zone.toleranced and zone.exact:
-                doubts.append((f"Assumed exact, as no ± is stated: {few(zone.exact)}.", zone.zone))
+            if zone.use is not None and zone.toleranced and zone.assumed_exact:
+                doubts.append((f"Assumed exact, as no ± is stated: {few(zone.assumed_exact)}.", zone.zone))
             continue
         if zone.steam is not None and zone.steam.possible:
             doubts += [(words, "") for words in steam_words(zone.steam, units)]

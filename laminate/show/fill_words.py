@@ -157,7 +157,7 @@ def inverse_words(zone: ZoneFill, units: str) -> Iterator[str]:
 def tolerance_blocks(zone: ZoneFill | PressedFill) -> list[Block]:
     """Which tolerance of which input would bring the chance to the one wanted."""
     if isinstance(zone, ZoneFill):
-        goal, tolerances, count = zone.chance_wanted, zone.tolerances, zone.against.plies
+        goal, tolerances, count = zone.chance_wanted, zone.tolerances, zone.discussed.plies
     else:
         goal, tolerances, count = zone.wishes.chance or 0.0, zone.wishes.tolerances, zone.best.plies
     if not tolerances:
@@ -204,13 +204,13 @@ def _reasons(zone: ZoneFill, units: str) -> Iterator[Block]:
     if zone.bleed_rule is not None and zone.bleed_rule < 1.0:
         rule = f"a bleed limit below {in_percent(zone.bleed_rule)} leaves gaps that no count fits"
         because = "one ply more is 1/n of the stack, and bleed takes only resin"
-        yield Sentence(f"With about {plies(zone.against.plies)}, {rule}: {because}.")
+        yield Sentence(f"With about {plies(zone.discussed.plies)}, {rule}: {because}.")
     yield from sentences(pressed_words.needed_words(zone))
     if zone.use is not None:
         held = size(zone.use.thickness_if_gap_holds.value, units, MM)
         part = f"{held} thick with up to {alone(zone.use.void_if_gap_holds, PERCENT, units)} voids"
         yield Sentence(f"If the part stays as thick as the hot gap, it is {part}.")
-    if sides := zone.against.sides:
+    if sides := zone.discussed.sides:
         each = listed(f"{size(of['hot_gap'], units)} with {in_percent(of['fiber_volume'])}" for of in sides)
         yield Sentence(f"The core lies off center: hot gap and fiber volume of the sides are {each}.")
     if zone.toleranced:

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from laminate.press.filling import fill
-from laminate.press.remedy import overfull
+from laminate.press.gap_change import overfull
 from laminate.press.shared_inputs import Estimate
 from laminate.show import fill_json
 from laminate.show.fill_words import PRESSED, VERDICTS, fill_blocks, headline
@@ -44,7 +44,7 @@ def test_a_count_inside_every_limit_is_laid_up(zone):
     answer = zone("web")
     assert answer.advised
     assert "".join(headline(answer, "metric")).startswith("web: use 20 plies")
-    assert answer.remedy is None
+    assert answer.gap_change is None
 
 
 def test_a_count_that_misses_a_limit_is_not_laid_up(zone, part):
@@ -63,7 +63,7 @@ def test_a_count_that_misses_a_limit_is_not_laid_up(zone, part):
 
 def test_the_gap_that_it_names_brings_the_count_inside(zone):
     edit = at_most("58.5 %")
-    found = zone("web", edit).remedy
+    found = zone("web", edit).gap_change
 
     def mended(raw):
         edit(raw)
@@ -79,7 +79,7 @@ def test_the_gap_that_it_names_brings_the_count_inside(zone):
 def test_limits_that_no_gap_reaches_are_said_so(zone):
     """20 plies hold 56.8 % of fiber before anything bleeds: nothing makes it 50 %."""
     answer = zone("web", at_most("50 %"))
-    assert answer.remedy is None
+    assert answer.gap_change is None
     assert says("fill: limits that no gap reaches are said so", "".join(headline(answer, "metric")))
 
 

@@ -35,5 +35,5 @@ def test_a_bleed_limit_of_eleven_percent_always_leaves_a_count(zone):
     """The rule printed with formula 5: n 20, 11 %."""
     answer = zone("web", lambda raw: raw["zone"]["web"].update(bleed_limit="1 %"))
     assert answer.use is None
-    assert answer.against.plies in (19, 20)
+    assert answer.discussed.plies in (19, 20)
     assert 100 * answer.bleed_rule == pytest.approx(11, abs=1)

@@ -83,7 +83,7 @@ def test_mixed_forms_pack_each_to_its_own_limit(zone):
         raw["zone"]["web"]["stack"] = ["4 cloth", "1 film"]
 
     answer = zone("web", mixed)
-    n = answer.against.fill_plies
+    n = answer.discussed.fill_plies
     assert answer.packing_limit == pytest.approx((n + 4) / (n / 0.68 + 4 / 0.50), rel=1e-12)
 
 

@@ -206,7 +206,7 @@ def words_of(shop, *call, status=(0,)):
 
 def test_fill_asks_them_all_at_once(zone):
     answer = zone("web", inverse=True, wanted=Wanted(fiber_volume=0.60, chance=0.99), plies={"web": 20})
-    assert answer.gap_wanted.plies == answer.order.plies == answer.against.plies == 20
+    assert answer.gap_wanted.plies == answer.order.plies == answer.discussed.plies == 20
     assert answer.tolerances
     assert answer.chance_wanted == 0.99
 

@@ -182,9 +182,9 @@ def test_a_liquid_density_left_out_buys_no_count_beside_a_hard_core(cavity, limi
 def test_an_input_that_counts_as_exact_is_named_on_the_screen():
     """A gap of ± 0.1 mm is risky; without its ± it may be used, and the screen says which input that is."""
     found = zone(put("zone.panel.gap", "2.02 mm ± 0.1 (tolerance)"))
-    assert (found.grade, found.exact) == ("risky", ())
+    assert (found.grade, found.assumed_exact) == ("risky", ())
     bare = answer(put("zone.panel.gap", "2.02 mm"))
-    assert (bare.zones[0].grade, bare.zones[0].exact) == ("use", ("panel gap",))
+    assert (bare.zones[0].grade, bare.zones[0].assumed_exact) == ("use", ("panel gap",))
     assert "panel gap" in " ".join(
         block.text for block in screen_blocks(bare, "metric") if hasattr(block, "text")
     )

@@ -6,7 +6,7 @@ import pytest
 
 from laminate.press.closing_window import least_bulk_factor
 from laminate.press.filling import make_case
-from laminate.show.fill_answer import headline, opener_words, ways_words
+from laminate.show.fill_answer import change_words, headline, ways_words
 from laminate.values.problems import Refused
 from tests.messages.wording import says
 
@@ -101,8 +101,8 @@ def test_sizes_as_they_are_printed_do_what_they_say(zone, row, name, units):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_a_bleed_limit_and_a_bulk_factor_as_they_are_printed_open_it(zone, units):
     def printed(edit, what):
-        (opener,) = [o for o in zone("web", edit).window.what_opens_it if o.what == what]
-        return re.findall(r"\d+\.\d+", opener_words(opener, units))
+        (way,) = [o for o in zone("web", edit).window.what_opens_it if o.what == what]
+        return re.findall(r"\d+\.\d+", change_words(way, units))
 
     def debulked(raw):
         dense(raw)
@@ -114,12 +114,10 @@ def test_a_bleed_limit_and_a_bulk_factor_as_they_are_printed_open_it(zone, units
 
 
 def test_a_longer_bleed_path_opens_it(zone):
-    opener = next(o for o in zone("web", no_bleed).window.what_opens_it if o.what == "bleed limit")
-    assert opener.change == pytest.approx(opener.needed - 0.02)
-    answer = zone(
-        "web", lambda raw: raw["zone"]["web"].update(bleed_limit=f"{100 * opener.needed + 1e-9!r} %")
-    )
-    assert answer.use.plies == opener.plies == 20
+    way = next(o for o in zone("web", no_bleed).window.what_opens_it if o.what == "bleed limit")
+    assert way.change == pytest.approx(way.needed - 0.02)
+    answer = zone("web", lambda raw: raw["zone"]["web"].update(bleed_limit=f"{100 * way.needed + 1e-9!r} %"))
+    assert answer.use.plies == way.plies == 20
 
 
 def test_a_tool_shut_cold_needs_room_for_the_stack_as_laid_up(zone):
@@ -171,12 +169,12 @@ def test_no_debulk_is_advised_that_nobody_can_reach(zone, part):
 
 
 def test_debulking_as_far_as_it_says_opens_it(zone):
-    opener = next(o for o in zone("web", dense).window.what_opens_it if o.what == "bulk factor")
-    assert opener.now == pytest.approx(1.10)
+    way = next(o for o in zone("web", dense).window.what_opens_it if o.what == "bulk factor")
+    assert way.now == pytest.approx(1.10)
 
     def debulked(raw):
         dense(raw)
-        raw["prepreg"]["ud150"]["bulk_factor"] = opener.needed - 1e-9
+        raw["prepreg"]["ud150"]["bulk_factor"] = way.needed - 1e-9
 
     assert zone("web", debulked).use.plies == 20
 
@@ -207,13 +205,13 @@ def test_an_off_centre_core_opens_with_room_on_both_sides(zone):
 
     answer = zone("skin", aside)
     assert answer.use is None
-    opener = next(o for o in answer.window.what_opens_it if o.what == "core width")
+    way = next(o for o in answer.window.what_opens_it if o.what == "core width")
 
     def mended(raw):
         aside(raw)
-        raw["core"]["fore"]["width"] = millimeters(opener.needed + (1e-9 if opener.change > 0 else -1e-9))
+        raw["core"]["fore"]["width"] = millimeters(way.needed + (1e-9 if way.change > 0 else -1e-9))
 
-    assert zone("skin", mended).use.plies == opener.plies
+    assert zone("skin", mended).use.plies == way.plies
 
 
 def bleeding(limit):
@@ -242,10 +240,10 @@ def test_no_gap_is_named_where_it_cannot_fill_and_close_with_its_tolerance(zone)
         (19, {}, {}),
         (20, {}, {}),
     ]
-    openers = [opener for opener in answer.window.what_opens_it if opener.what != "closes"]
-    assert [opener.what for opener in openers] == ["bleed limit"]
-    opened = zone("web", bleeding(f"{100 * openers[0].needed!r} %"))
-    chance = next(row.chance for row in opened.rows if row.plies == openers[0].plies)
+    ways = [way for way in answer.window.what_opens_it if way.what != "closes"]
+    assert [way.what for way in ways] == ["bleed limit"]
+    opened = zone("web", bleeding(f"{100 * ways[0].needed!r} %"))
+    chance = next(row.chance for row in opened.rows if row.plies == ways[0].plies)
     assert chance.fills + chance.closes - 1.0 >= 0.05
 
 
@@ -270,10 +268,10 @@ def test_without_any_tolerance_the_gap_that_is_filled_is_named(zone):
 def test_the_chance_of_a_bleed_path_is_that_of_the_count_once_it_is_made(zone, row, limit):
     """Just enough for the nominal gap is too little half of the time: it would fit, it would not do."""
     answer = zone("web", bleeding(limit))
-    (opener,) = [way for way in answer.window.what_opens_it if way.what == "bleed limit"]
-    then = zone("web", bleeding(f"{100 * opener.needed!r} %"))
-    assert opener.chance == pytest.approx(row(then, opener.plies).chance.all, abs=0.01)
-    assert 0.4 < opener.chance < 0.6
+    (way,) = [way for way in answer.window.what_opens_it if way.what == "bleed limit"]
+    then = zone("web", bleeding(f"{100 * way.needed!r} %"))
+    assert way.chance == pytest.approx(row(then, way.plies).chance.all, abs=0.01)
+    assert 0.4 < way.chance < 0.6
     assert then.grade != "use"
     words = ways_words(answer, "metric")
     assert says("fill: a way out that would fit", words)

@@ -21,7 +21,7 @@ POINTS = 401
 
 
 @dataclass(frozen=True, slots=True)
-class Remedy:
+class GapChange:
     """A hot gap [m] in which so many plies fill, close and meet every limit; cold sizes for it, chance."""
 
     plies: int
@@ -42,7 +42,7 @@ class Overfull:
     limit_stated: bool
 
 
-def remedy(case: ZoneCase, rows: Sequence[GapRow]) -> Remedy | None:
+def gap_change(case: ZoneCase, rows: Sequence[GapRow]) -> GapChange | None:
     """The count and its gap, in the middle of what is allowed, with the best chance, else the least change.
 
     Allowed are the gaps that the count fills, on which the tool closes and in which every limit is met. None
@@ -58,7 +58,7 @@ def remedy(case: ZoneCase, rows: Sequence[GapRow]) -> Remedy | None:
         sizes = case.change_for(middle, x)
         other = case.with_size(*next(iter(sizes.items())))
         chance = chance_of_all(other, row.fill_plies)
-        ways.append(Remedy(row.plies, middle, middle - gap, sizes, chance))
+        ways.append(GapChange(row.plies, middle, middle - gap, sizes, chance))
     top = max((way.chance for way in ways), default=0.0)
     near = [way for way in ways if way.chance >= top - 2.0 * sampling_error(top, case.inputs.draws)]
     return min(near, key=lambda candidate: abs(candidate.change), default=None)
