@@ -120,19 +120,19 @@ class ZoneFill(ZoneAnswer):
 class Fill:
     """The answer for every zone.
 
-    asked: the press where rubber or a bladder presses in it; counts: its counts, by zone; asked_about: all
-    fiber plies that a person asked about, by zone.
+    press: where rubber or a bladder presses in it, or it says anything of a gap; forces: on it; counts: its
+    counts, by zone; plies_asked: all fiber plies that a person asked about, by zone.
     """
 
     part: Part
     zones: tuple[ZoneFill | PressedFill, ...]
     draws: int
     seed: int
-    press: PressForces | None
+    forces: PressForces | None
     charge: ChargeList
-    asked: Press | None = None
+    press: Press | None = None
     counts: Counts = field(default_factory=dict)
-    asked_about: Counts = field(default_factory=dict)
+    plies_asked: Counts = field(default_factory=dict)
 
     @property
     def every_zone_fits(self) -> bool:

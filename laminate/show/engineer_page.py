@@ -31,7 +31,7 @@ def _named(answer: Fill | Cores) -> str:
 
 def asked_of(answer: Fill, zone: ZoneFill | PressedFill) -> RoomQuestion | None:
     """The room of a zone with its best count; None without a room, or where a count is not known."""
-    press = answer.asked
+    press = answer.press
     room = press.room_of(zone.zone) if press is not None else None
     if press is None or room is None or not set(room.zones) <= set(press.counts(answer.counts)):
         return None

@@ -188,7 +188,7 @@ _CHARGE = table("charge", zones=rows(_CHARGED), mass_of_part=quantity(GRAM)("mas
 ANSWER = table(
     part=table(number=TEXT, issue=TEXT)("part.part"),
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneFill), _ZONE, PRESSED_ZONE)),
-    press=PRESS,
+    press=PRESS("forces"),
     charge=_CHARGE,
     **each(COUNT, "draws", "seed"),
 )

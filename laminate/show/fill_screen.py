@@ -109,7 +109,7 @@ def screen_blocks(fill: Fill, units: str) -> list[Block]:
     def whole(rows: int, tables: int) -> list[Block]:
         middle: list[Block] = []
         for zone, lines in list(zip(fill.zones, shown, strict=True))[:tables]:
-            grid = _near(zone, units, rows, fill.asked_about.get(zone.zone))
+            grid = _near(zone, units, rows, fill.plies_asked.get(zone.zone))
             middle += [Heading(pressed_words.named(zone)), grid, *sentences(lines)]
         hidden = sum(map(len, notes)) - sum(map(len, shown))
         left = [zone.zone for zone in fill.zones[tables:]]

@@ -292,7 +292,7 @@ def wanted_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
 def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     """What becomes of the count that the part file states, where the answer is about another; else ''."""
     row = next((row for row in zone.rows if row.plies == zone.case.zone.plies), None)
-    if row is None or row is zone.best or zone.zone in fill.asked_about:
+    if row is None or row is zone.best or zone.zone in fill.plies_asked:
         return ""
     share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
     beside = isinstance(zone, PressedFill) and zone.pressed_by == "rubber" and len(fill.zones) > 1
@@ -306,12 +306,12 @@ def force_words(fill: Fill, units: str, *, brief: bool = False) -> list[str]:
     """The force of the press, with its count where the part file states another."""
     zone = fill.zones[0]
     other = len(fill.zones) == 1 and stated_words(fill, zone, units)
-    return pressed_words.press_words(fill.press, units, brief=brief, of=zone.best.plies if other else None)
+    return pressed_words.press_words(fill.forces, units, brief=brief, of=zone.best.plies if other else None)
 
 
 def clamp_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     """That the clamp presses harder on what keeps the tool open than the tool is said to hold; else ''."""
-    if isinstance(zone, PressedFill) or fill.press is not None or zone.left_to_close is None:
+    if isinstance(zone, PressedFill) or fill.forces is not None or zone.left_to_close is None:
         return ""  # beside rubber and bladders less is left before the tool is shut
     left, limit = zone.left_to_close, zone.pressure_limit
     until = f"until the gap is shut it presses with {mpa(left, units)}"

@@ -60,9 +60,9 @@ def test_it_fits_a_screen_and_leaves_no_answer_out(name, units, capsys, monkeypa
     for zone in answer.zones:
         assert any(line.startswith(f"{zone.zone}: ") for line in lines)
         assert f"{zone.zone}: " in " ".join(lines[-3:])
-    if answer.press is not None:
+    if answer.forces is not None:
         said = " ".join(lines)
-        assert all(str(missing) in said for missing in answer.press.state.left_out)
+        assert all(str(missing) in said for missing in answer.forces.state.left_out)
     assert len(printed(fill_blocks(answer, units), capsys)) > len(lines)
 
 

@@ -100,7 +100,7 @@ def test_the_answers_and_the_press_are_of_what_is_advised_for_every_zone():
         assert getattr(caps.best, moment).value > alike.value
     assert caps.together.chance == laid.zones[1].best.chance
     for force in ("at_gel", "at_worst", "gives_way_at", "chance_holds"):
-        assert getattr(answer.press, force) == pytest.approx(getattr(laid.press, force), rel=1e-9)
+        assert getattr(answer.forces, force) == pytest.approx(getattr(laid.forces, force), rel=1e-9)
 
 
 def test_json_says_with_which_counts_the_press_was_judged_and_holds_the_rows_that_reasons_are_of():
@@ -120,7 +120,7 @@ def test_json_says_with_which_counts_the_press_was_judged_and_holds_the_rows_tha
 def test_the_press_is_of_what_is_stated_where_not_all_are_advised():
     answer, laid = (filled(BOX, wide(sides=sides, caps=caps)) for sides, caps in ((21, 25), (18, 23)))
     assert [zone.together for zone in answer.zones] == [None, None]
-    assert answer.press.at_worst.value > 1.1 * laid.press.at_worst.value
+    assert answer.forces.at_worst.value > 1.1 * laid.forces.at_worst.value
     words = stated_words(answer, answer.zones[0], "metric")
     assert says("fill: a stated count that other zones are judged with", words)
 

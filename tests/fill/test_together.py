@@ -58,12 +58,12 @@ def test_two_rooms_that_hold_alone_open_the_tool_together():
     (alone,) = filled(rooms(clamp("900 kN"), ("fore",))).zones
     assert (alone.grade, alone.best.plies, alone.best.verdict) == ("use", 20, "presses")
     answer = filled(rooms(clamp("900 kN")))
-    assert answer.press.at_worst.value == pytest.approx(2 * 491e3, rel=0.07)
+    assert answer.forces.at_worst.value == pytest.approx(2 * 491e3, rel=0.07)
     for zone in answer.zones:
         assert zone.use is None
         assert zone.best.chance.holds < 0.6
         assert zone.best.verdict != "presses"
-    assert answer.press.chance_holds == pytest.approx(min(z.best.chance.holds for z in answer.zones))
+    assert answer.forces.chance_holds == pytest.approx(min(z.best.chance.holds for z in answer.zones))
 
 
 def test_each_room_is_judged_with_the_count_of_the_other():
@@ -122,7 +122,7 @@ def test_answers_do_not_depend_on_the_order_of_the_zones():
 
 def test_three_rooms():
     answer = filled(rooms(clamp("1200 kN"), ("one", "two", "three")))
-    assert answer.press.at_worst.value > 1.2e6
+    assert answer.forces.at_worst.value > 1.2e6
     assert all(z.use is None and z.best.chance.holds < 0.5 for z in answer.zones)
 
 
@@ -138,7 +138,7 @@ def test_without_a_clamp_force_nothing_is_judged(names):
         assert told["chance"]["pressed"] > 0.9
         assert told["chance"]["reason"]
         assert (told["bleed_window"]["tool_holds_from"], told["bleed_window"]["empty"]) == (None, None)
-    assert answer.press.chance_holds is None
+    assert answer.forces.chance_holds is None
 
 
 def test_without_a_bleed_and_without_a_force_nothing_is_judged():

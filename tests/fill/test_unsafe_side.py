@@ -181,7 +181,7 @@ def test_nothing_printed_is_on_the_unsafe_side(seed):
                 assert opening(press, advised) <= 0.01
             else:
                 assert zone.use is None
-        if answer.press.chance_holds is not None:
+        if answer.forces.chance_holds is not None:
             told = fill_json.ANSWER.json(answer)["press"]
             assert told["opening_force"]["at_worst"]["value"] >= told["opening_force"]["at_gel"]["value"]
     assert min(seen.values()) >= 1, seen
