@@ -12,7 +12,7 @@ from laminate.files.grid import few
 from laminate.history.achieved import ZoneRun, as_it_is, zone_run
 from laminate.history.bled import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
-from laminate.history.hinges import Hinge, Trial, asides_of, hold_back, trials
+from laminate.history.dependence import Dependence, Variant, asides_of, hold_back, variants
 from laminate.history.misfits import Misfit, misfit_of
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.files.batch import Case
     from laminate.history.achieved import Vary
-    from laminate.history.hinges import Measured
+    from laminate.history.dependence import Measured
     from laminate.press.case import ZoneCase
     from laminate.records.contradictions import Readings
 
@@ -37,8 +37,8 @@ class ZoneCorrection:
     """The answer for one zone.
 
     like: the batch that the next one is taken to be like; misfit: where its gap and plies make no such part;
-    beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone; hinges:
-    what has to be cleared up before the answer stands.
+    beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone;
+    depends_on: what has to be cleared up before the answer stands.
     """
 
     zone: str
@@ -49,7 +49,7 @@ class ZoneCorrection:
     misfit: Misfit | None
     not_measured: tuple[str, ...]
     beyond: tuple[tuple[str, float, float], ...] = ()
-    hinges: tuple[Hinge, ...] = ()
+    depends_on: tuple[Dependence, ...] = ()
 
     @property
     def change(self) -> bool:
@@ -73,7 +73,7 @@ class ZoneCorrection:
     def worth_changing(self) -> bool | None:
         """Whether a change is worth it; None where that is open, as there is no middle or it is not sure."""
         middles = any(aim.aim.low is not None for aim in self.centring.aims)
-        if self.misfit is not None or hold_back(self.hinges):
+        if self.misfit is not None or hold_back(self.depends_on):
             return None
         is_open = self.contradict or self.beyond or self.open_aims or not middles
         return True if self.change else None if is_open else False
@@ -201,10 +201,11 @@ def correct_cases(measured: Sequence[Measured], *, nominal: bool = False) -> Cor
         lacking, expected = "no coupons to compare", "coupons with thickness or fiber volume"
         raise Refused(problems or [Problem("nothing-to-compare", names, "", lacking, expected)])
     plain = dict(answers)
-    for trial in trials(ordered, [z for z, answer in plain.items() if isinstance(answer, ZoneCorrection)]):
-        others = _answers(trial.measured, nominal, [], trial.vary)
-        for zone in plain.keys() & trial.names.keys():
-            answers[zone] = _hinged(answers[zone], plain[zone], others.get(zone), trial)
+    between_faces = [zone for zone, answer in plain.items() if isinstance(answer, ZoneCorrection)]
+    for variant in variants(ordered, between_faces):
+        others = _answers(variant.measured, nominal, [], variant.vary)
+        for zone in plain.keys() & variant.names.keys():
+            answers[zone] = _dependent(answers[zone], plain[zone], others.get(zone), variant)
     last, (doubts, excluded) = ordered[-1][0], asides_of(ordered)
     return Correction(
         last.part.part.number,
@@ -269,17 +270,17 @@ def _answers(
     return answers
 
 
-def _hinged(answer: Answer, plain: Answer, other: Answer | None, trial: Trial) -> Answer:
-    """An answer with what it hangs on, where it is another one the other way; plain: it without any."""
+def _dependent(answer: Answer, plain: Answer, other: Answer | None, variant: Variant) -> Answer:
+    """An answer with what it depends on, where it is another one the other way; plain: it without any."""
     side = {d.attribute: d.side for d in (other.differences if other is not None else ())}
     open_ = [d for d in plain.differences if side.get(d.attribute) != d.side]
     advice = not plain.advises_like(other)
     if not (advice or open_):
         return answer
     names = [difference.attribute for difference in open_]
-    differences = tuple(replace(d, hangs=d.hangs or d.attribute in names) for d in answer.differences)
-    hinge = Hinge(trial.kind, trial.names[answer.zone], advice)
-    return replace(answer, hinges=(*answer.hinges, hinge), differences=differences)
+    differences = tuple(replace(d, depends=d.depends or d.attribute in names) for d in answer.differences)
+    dependence = Dependence(variant.kind, variant.names[answer.zone], advice)
+    return replace(answer, depends_on=(*answer.depends_on, dependence), differences=differences)
 
 
 def _coverage(case: Case) -> Coverage:

@@ -133,8 +133,8 @@ def pool(batches: Sequence[Causes], coverage: Coverage) -> Pooled:
 class Difference:
     """One attribute of a zone over the batches: predicted minus achieved.
 
-    batches: the name of each and its comparison; hangs: whether it means something hangs on what has to be
-    cleared up first.
+    batches: the name of each and its comparison; depends: whether it means something depends on what has to
+    be cleared up first.
     """
 
     attribute: str
@@ -142,7 +142,7 @@ class Difference:
     predicted: Pooled
     achieved: Pooled
     difference: Pooled
-    hangs: bool = False
+    depends: bool = False
 
     @property
     def means_something(self) -> bool:
@@ -157,7 +157,7 @@ class Difference:
     @property
     def real(self) -> bool | None:
         """The same, None where that is open."""
-        return None if self.hangs else self.means_something
+        return None if self.depends else self.means_something
 
 
 def differences_of(

@@ -15,7 +15,7 @@ from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes, total
 from laminate.history.bled import RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
-from laminate.history.hinges import Hinge, hold_back
+from laminate.history.dependence import Dependence, hold_back
 from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool
 from laminate.press import cold
 from laminate.press.conditions import Press
@@ -102,7 +102,7 @@ class RubberCorrection:
     pressure is left; predicted: at the stated bleed; now: at the achieved one, nominal: of the part file's
     material; aims: middles of the limits and what a batch like this one has of it, the first is what the
     proposals bring about; check: why there is no proposal; differences: from what the stated bleed gives;
-    hinges: what has to be cleared up before the answer stands.
+    depends_on: what has to be cleared up before the answer stands.
     """
 
     zone: str
@@ -121,7 +121,7 @@ class RubberCorrection:
     nominal: bool
     not_measured: tuple[str, ...]
     differences: tuple[Difference, ...]
-    hinges: tuple[Hinge, ...] = ()
+    depends_on: tuple[Dependence, ...] = ()
 
     @property
     def bleed(self) -> float:
@@ -141,7 +141,7 @@ class RubberCorrection:
     @property
     def worth_changing(self) -> bool | None:
         """Whether a change is worth it; None where what is aimed at may lie outside its limits."""
-        if hold_back(self.hinges):
+        if hold_back(self.depends_on):
             return None
         sure = all(aim.holds(now.value, now.expanded) for aim, now in self.aims[:1])
         return True if self.change else False if sure else None

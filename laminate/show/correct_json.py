@@ -99,7 +99,7 @@ _HEAD = {
     "from_batches": TEXTS,
     "differences": rows(of_attribute(_DIFFERENCE)),
     "worth_changing": maybe(YES)("worth_changing"),
-    "hangs_on": rows(table(kind=TEXT, names=TEXTS, advice=YES))("hinges"),
+    "hangs_on": rows(table(kind=TEXT, names=TEXTS, advice=YES))("depends_on"),
 }
 _ZONE = table(
     "corrected_zone",

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from laminate.history.centring import Centred
 from laminate.history.correcting import Correction, ZoneCorrection
-from laminate.history.hinges import hold_back
+from laminate.history.dependence import hold_back
 from laminate.history.misfits import THICKER, UNFILLED, Misfit
 from laminate.history.pooled import Coverage, Covered, Difference
 from laminate.history.rubber import RubberCorrection
@@ -47,15 +47,15 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """What to do in a zone, then why."""
     advice = f"Zone {zone.zone}, {plies(zone.plies)}: {_advice(zone, units, coverage)}"
     meaning = [difference for difference in zone.differences if difference.real]
-    held = hold_back(zone.hinges)
+    held = hold_back(zone.depends_on)
     shown = () if held or zone.misfit is not None else zone.centring.aims
     off = [_off(aim, units) for aim in shown if aim.means_something]
     compared = "" if zone.contradict else "It came out as predicted, within the uncertainty"
     if meaning:
         deviations = capital(listed(_came_out(difference, units) for difference in meaning))
         compared = f"{deviations} than predicted, by more than the uncertainty"
-    elif open_ := [words_of(difference.attribute) for difference in zone.differences if difference.hangs]:
-        first = "" if held else f": {rubber_words.first_do(zone.hinges)}"
+    elif open_ := [words_of(difference.attribute) for difference in zone.differences if difference.depends]:
+        first = "" if held else f": {rubber_words.first_do(zone.depends_on)}"
         compared = f"Whether {listed(open_)} came out as predicted is open{first}"
     lone = f" {rubber_words.LONE_COUPON}" if zone.lone else ""
     rest = "; ".join(filter(None, [compared, listed(off)]))
@@ -65,7 +65,7 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
 def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     """The proposal of a zone with its numbers, or what must be measured before there is one."""
     aims, best = zone.centring.aims, zone.best
-    held = rubber_words.held_words(zone.hinges) if hold_back(zone.hinges) else ""
+    held = rubber_words.held_words(zone.depends_on) if hold_back(zone.depends_on) else ""
     if zone.misfit is not None:
         return f"{held}. Only then: " * bool(held) + misfit_words(zone, zone.misfit, units)
     if held:
@@ -152,7 +152,7 @@ def differences_grid(differences: Sequence[Difference], units: str, coverage: Co
     rows = []
     for row in differences:
         means = (row.predicted.mean, row.achieved.mean, row.difference.mean)
-        real = "open" if row.hangs else "yes" if row.means_something else "no"
+        real = "open" if row.depends else "yes" if row.means_something else "no"
         rows.append((*_compared(row.attribute, means, units), real))
     return Grid(("attribute", *_columns(coverage), "real difference"), tuple(rows), (1, 2, 3, 4))
 
@@ -252,7 +252,7 @@ def zone_heading(zone: ZoneCorrection) -> str:
 
 def proposes(zone: ZoneCorrection) -> bool:
     """Whether sizes are proposed at all."""
-    return zone.misfit is None and not hold_back(zone.hinges)
+    return zone.misfit is None and not hold_back(zone.depends_on)
 
 
 def centre_sentences(zone: ZoneCorrection, units: str, coverage: Coverage) -> Iterator[Sentence]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from laminate.history.bled import RubberRun
-from laminate.history.hinges import DOUBT, EXCLUSION, LEFT_OUT, Hinge, hold_back
+from laminate.history.dependence import DOUBT, EXCLUSION, LEFT_OUT, Dependence, hold_back
 from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences
 from laminate.show.engineer_text import AT_95, few, listed, plies
@@ -31,17 +31,17 @@ _FIRST = {
                 "approve the exclusions of {} by [[exclusion]], or count them"),
     LEFT_OUT: ("state {}", "state {}"),
 }  # fmt: skip
-"""What to do about what an answer hangs on: of one thing, and of several."""
+"""What to do about what an answer depends on: of one thing, and of several."""
 
 
-def first_do(hinges: Sequence[Hinge]) -> str:
+def first_do(depends_on: Sequence[Dependence]) -> str:
     """What has to be done before an answer stands."""
-    return "; ".join(_FIRST[hinge.kind][len(hinge.names) > 1].format(few(hinge.names)) for hinge in hinges)
+    return "; ".join(_FIRST[of.kind][len(of.names) > 1].format(few(of.names)) for of in depends_on)
 
 
-def held_words(hinges: Sequence[Hinge]) -> str:
+def held_words(depends_on: Sequence[Dependence]) -> str:
     """That nothing is proposed yet, and what has to be done first."""
-    return f"no change proposed: {first_do([hinge for hinge in hinges if hinge.advice])}"
+    return f"no change proposed: {first_do([dependence for dependence in depends_on if dependence.advice])}"
 
 
 def _bled(run: RubberRun) -> str:
@@ -57,8 +57,8 @@ def first_line(zone: RubberCorrection, units: str) -> str:
     if run.bleed.value + run.bleed.expanded >= 0.0:
         outcome += f", so {_bled(run)} of the resin has bled"
         outcome += f" ({AT_95})" if run.bleed.u else ""
-    if hold_back(zone.hinges):
-        return f"{start}{held_words(zone.hinges)}. {outcome}."
+    if hold_back(zone.depends_on):
+        return f"{start}{held_words(zone.depends_on)}. {outcome}."
     if zone.check:
         problem, _, checks = zone.check.partition(": ")
         return f"{start}{checks}; nothing is proposed until then. {outcome}: {problem}."
@@ -187,7 +187,7 @@ def blocks(zone: RubberCorrection, units: str) -> Iterator[Block]:
     core, lines = zone.core_alone, [scatter_words(zone)]
     if core is None and zone.run.room and zone.now.gel is not None and not zone.check:
         lines.append("No core size is sure to press and to hold over the whole ± of the bleed.")
-    if not hold_back(zone.hinges):
+    if not hold_back(zone.depends_on):
         lines += [core_alone_words(core, units)] if core is not None else []
         lines += _keep(zone, units) if zone.worth_changing is not None else []
     lines += [*notes(zone, units), screening(units) if zone.run.room else ""]

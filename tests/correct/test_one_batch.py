@@ -123,7 +123,7 @@ def test_without_the_spread_of_the_gap_no_order_is_bought(mast):
     read_thicker(mast, 0.01)
     swap(mast / "part.toml", ('gap = "2.95 mm ± 0.03 (tolerance)"', 'gap = "2.95 mm"'))
     zone, _, _ = of_thickness(mast)
-    assert [hinge.kind for hinge in zone.hinges if hinge.advice] == ["left out"]
+    assert [dependence.kind for dependence in zone.depends_on if dependence.advice] == ["left out"]
     assert zone.worth_changing is None
 
 

@@ -1,4 +1,4 @@
-"""What an answer of `correct` hangs on: coupons in doubt and excluded ones, each tried the other way."""
+"""What an answer of `correct` depends on: coupons in doubt and excluded ones, each tried the other way."""
 
 from __future__ import annotations
 
@@ -39,11 +39,11 @@ SPECIMEN = "specimen"
 
 
 @dataclass(frozen=True, slots=True)
-class Hinge:
+class Dependence:
     """What has to be cleared up before an answer stands.
 
-    kind: `DOUBT`, `EXCLUSION` or `LEFT_OUT`; names: of coupons, or keys; advice: what to change hangs on it,
-    else only whether an attribute differs from the prediction.
+    kind: `DOUBT`, `EXCLUSION` or `LEFT_OUT`; names: of coupons, or keys; advice: what to change depends on
+    it, else only whether an attribute differs from the prediction.
     """
 
     kind: str
@@ -51,13 +51,13 @@ class Hinge:
     advice: bool
 
 
-def hold_back(hinges: Sequence[Hinge]) -> bool:
-    """Whether what to change hangs on any of them."""
-    return any(hinge.advice for hinge in hinges)
+def hold_back(depends_on: Sequence[Dependence]) -> bool:
+    """Whether what to change depends on any of them."""
+    return any(dependence.advice for dependence in depends_on)
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class Variant:
     """The batches the other way; names: zone -> what is in question there; vary: of the prediction."""
 
     kind: str
@@ -78,7 +78,7 @@ def asides_of(measured: Sequence[Measured]) -> tuple[tuple[str, ...], tuple[str,
     return told(lambda result: (doubt.what for doubt in every_doubt(result))), excluded
 
 
-def trials(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Trial]:
+def variants(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Variant]:
     """Without what is in doubt, with coupons counted that are excluded without an approval, and with what is
     left out at usual values.
 
@@ -95,12 +95,12 @@ def trials(measured: Sequence[Measured], between_faces: Collection[str]) -> Iter
             for zone, mine in in_zones.items():
                 names[zone] = (*names.get(zone, ()), *(f"{name}{of_batch}" for name in mine))
         if names:
-            yield Trial(kind, others, names)
+            yield Variant(kind, others, names)
     yield from _left_out(measured, between_faces)
     yield from _without_blanks(measured)
 
 
-def _left_out(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Trial]:
+def _left_out(measured: Sequence[Measured], between_faces: Collection[str]) -> Iterator[Variant]:
     """Each key that is left out of the part, at an unfavorable usual value; then the ±."""
     case, _ = measured[-1]
     keys: dict[Key, list[str]] = {}
@@ -115,9 +115,9 @@ def _left_out(measured: Sequence[Measured], between_faces: Collection[str]) -> I
         bare[zone] = tuple(f"± of {name}" for name in without_spread(made) if counts_as_exact(made, name))
     for key, zones in keys.items():
         (words,) = as_asked(case.part, [key])
-        yield Trial(LEFT_OUT, measured, dict.fromkeys(zones, (words,)), partial(_at, key))
+        yield Variant(LEFT_OUT, measured, dict.fromkeys(zones, (words,)), partial(_at, key))
     if any(bare.values()):
-        yield Trial(LEFT_OUT, measured, {z: names for z, names in bare.items() if names}, with_usual_spread)
+        yield Variant(LEFT_OUT, measured, {z: names for z, names in bare.items() if names}, with_usual_spread)
 
 
 def _at(key: Key, case: ZoneCase) -> ZoneCase:
@@ -130,7 +130,7 @@ def _at(key: Key, case: ZoneCase) -> ZoneCase:
     return replace(case, part=case.part.model_copy(update={"zone": {**case.part.zone, case.name: zone}}))
 
 
-def _without_blanks(measured: Sequence[Measured]) -> Iterator[Trial]:
+def _without_blanks(measured: Sequence[Measured]) -> Iterator[Variant]:
     """The batches with usual blanks, where coupons lose their matrix and no blanks are told."""
     others, zones = [], dict[str, tuple[str, ...]]()
     for case, result in measured:
@@ -141,7 +141,7 @@ def _without_blanks(measured: Sequence[Measured]) -> Iterator[Trial]:
         other = replace(case, batch=batch)
         others.append((other, measure_batch(other)) if lacking else (case, result))
     if zones:
-        yield Trial(LEFT_OUT, others, zones)
+        yield Variant(LEFT_OUT, others, zones)
 
 
 def _without_doubts(case: Case, measured: Measurement) -> tuple[Measurement, dict[str, list[str]]]:

@@ -1,4 +1,4 @@
-"""What an answer hangs on: doubts and exclusions that would make it another one hold it back."""
+"""What an answer depends on: doubts and exclusions that would make it another one hold it back."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def test_an_exclusion_that_decides_holds_the_answer_back_until_it_is_approved(ma
     write(mast, rows)
     correction = correct([mast / "batch.toml"])
     (zone,) = correction.zones
-    assert [(h.kind, h.names) for h in zone.hinges if h.advice] == [("exclusion", ("0102", "0103"))]
+    assert [(h.kind, h.names) for h in zone.depends_on if h.advice] == [("exclusion", ("0102", "0103"))]
     assert correction.excluded == ("0102: on a ridge", "0103: on a ridge")
     words = first_words(capsys, mast)
     assert says("correct: exclusions that decide", words)
@@ -91,7 +91,7 @@ def test_an_exclusion_that_decides_holds_the_answer_back_until_it_is_approved(ma
     with (mast / "batch.toml").open("a", encoding="utf-8") as file:
         file.write(approved)
     (zone,) = correct([mast / "batch.toml"]).zones
-    assert not any(hinge.kind == "exclusion" for hinge in zone.hinges)
+    assert not any(dependence.kind == "exclusion" for dependence in zone.depends_on)
 
 
 def test_a_zone_under_rubber_hangs_on_its_doubts_too(mast, capsys):
@@ -100,13 +100,13 @@ def test_a_zone_under_rubber_hangs_on_its_doubts_too(mast, capsys):
     (mast / "coupons.csv").write_text(re.sub(r"\b2\.8(\d\d)\b", r"28.\1", text), "utf-8")
     (zone,) = correct([mast / "batch.toml"]).rubber
     assert zone.worth_changing is None
-    assert [(h.kind, h.names) for h in zone.hinges] == [("doubt", ("0101", "0102", "0103"))]
+    assert [(h.kind, h.names) for h in zone.depends_on] == [("doubt", ("0101", "0102", "0103"))]
     assert says("correct: doubts that decide", first_words(capsys, mast))
 
 
 def test_sound_coupons_hang_on_nothing(mast):
     correction = correct([mast / "batch.toml"])
-    assert correction.zones[0].hinges == ()
+    assert correction.zones[0].depends_on == ()
     assert (correction.doubts, correction.excluded) == ((), ())
 
 
@@ -118,15 +118,15 @@ def without(path, pattern):
     path.write_text(less, "utf-8")
 
 
-def hinges(mast):
-    return [(h.kind, h.names, h.advice) for h in correct([mast / "batch.toml"]).zones[0].hinges]
+def depends_on(mast):
+    return [(h.kind, h.names, h.advice) for h in correct([mast / "batch.toml"]).zones[0].depends_on]
 
 
 def test_a_liquid_density_left_out_makes_no_difference_real(mast, capsys):
     """Taken as the cured one, the part looks 0.088 mm thinner than predicted; the gap to have is the same."""
     swap(mast / "part.toml", *OFF)
     without(mast / "part.toml", "liquid_density")
-    assert hinges(mast) == [("left out", ("resin.epoxy.liquid_density",), False)]
+    assert depends_on(mast) == [("left out", ("resin.epoxy.liquid_density",), False)]
     (zone,) = correct([mast / "batch.toml"]).zones
     assert [d.real for d in zone.differences if d.attribute in ("fiber_volume", "thickness")] == [None, None]
     assert zone.worth_changing is True
@@ -139,7 +139,7 @@ def test_a_bleed_limit_left_out_is_asked_for(mast, capsys):
     (mast / "part.toml").write_text(
         before + web + re.sub(r"(?m)^bleed_limit.*\n", "", after, count=1), "utf-8"
     )
-    assert ("left out", ("zone.web.bleed_limit",), True) in hinges(mast)
+    assert ("left out", ("zone.web.bleed_limit",), True) in depends_on(mast)
     assert correct([mast / "batch.toml"]).zones[0].worth_changing is None
     assert says("correct: a bleed limit left out", first_words(capsys, mast))
 
@@ -153,15 +153,15 @@ def test_blanks_left_out_are_asked_for_where_usual_ones_change_the_answer(mast):
     rest = text[begin + 1 :]
     end = rest.index("\n[") if "\n[" in rest else len(rest)
     (mast / "batch.toml").write_text(text[:begin] + rest[end:], "utf-8")
-    assert hinges(mast) == [("left out", ("blank.residue_share, blank.fiber_loss",), True)]
+    assert depends_on(mast) == [("left out", ("blank.residue_share, blank.fiber_loss",), True)]
 
 
 def test_a_spread_left_out_makes_no_difference_real(mast):
     """Thicker by 0.05 mm: more than the ± of a gap without ±, and less than its usual one."""
     swap(mast / "part.toml", ('gap = "2.95 mm ± 0.03 (tolerance)"', 'gap = "2.91 mm"'))
     (zone,) = correct([mast / "batch.toml"]).zones
-    assert [h.kind for h in zone.hinges] == ["left out"]
-    assert any("gap" in name for name in zone.hinges[0].names)
+    assert [h.kind for h in zone.depends_on] == ["left out"]
+    assert any("gap" in name for name in zone.depends_on[0].names)
     assert None in {d.real for d in zone.differences}
 
 
