@@ -296,7 +296,7 @@ def temperatures(part: Part, inputs: SharedInputs, file: str, zones: list[str]) 
     """Take the temperatures and the growth of the tool; raises `Refused` for those that are missing."""
     problems = []
     if part.tool is None and not any(part.zone[z].core or part.zone[z].room for z in zones):
-        inputs.notes["tool"] = "growth of the tool: not given, the gap is taken as that at gel temperature"
+        inputs.notes[TOOL] = "growth of the tool: not given, the gap is taken as that at gel temperature"
         return
     if part.temperature is None:
         expected = "a table with room and gel temperature"

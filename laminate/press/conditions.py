@@ -13,7 +13,7 @@ from laminate.formulas.water import water_vapor_pressure
 from laminate.press.case import ZoneCase, core_temperature
 from laminate.press.extremes import larger, smaller
 from laminate.press.layup import lay_up
-from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T
+from laminate.press.names import COMPLIANCE, CURE, GEL, HUMIDITY, MAXIMUM, ROOM, TOOL, TOOL_MAXIMUM, TOOL_T
 from laminate.press.rooms import CoreShape, Room
 from laminate.values.input_key import Key
 
@@ -213,9 +213,7 @@ class Conditions:
     def vapor(self) -> Any:
         """Absolute pressure of the water in the resin at gel, by the humidity of the store [Pa]."""
         x = self.x
-        return self._once(
-            ("vapor",), lambda: x["relative humidity"] * water_vapor_pressure(temperature=x[GEL])
-        )
+        return self._once(("vapor",), lambda: x[HUMIDITY] * water_vapor_pressure(temperature=x[GEL]))
 
     def give(self, room: Room) -> Any:
         """Volume that the room gains per pressure [m^3/Pa]."""

@@ -21,7 +21,7 @@ from laminate.press.advice import core_windows, forces
 from laminate.press.core_results import CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
-from laminate.press.names import ROOM
+from laminate.press.names import HUMIDITY, ROOM
 from laminate.press.pressed import FAR_ENDS, VolumeWindow
 from laminate.press.pressed_count import PressedCount
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
@@ -217,7 +217,7 @@ def _vapor_first(ask: RoomQuestion, state: State) -> tuple[float, float] | None:
     hottest = max(float(state.conditions.core_temperature(core.name, ask.last)) for core in ask.room.cores)
     if not float(state.x[ROOM]) < at <= hottest:
         return None
-    water = float(state.x["relative humidity"] * water_vapor_pressure(temperature=at))
+    water = float(state.x[HUMIDITY] * water_vapor_pressure(temperature=at))
     return (at, water) if water > AMBIENT else None
 
 

@@ -53,12 +53,13 @@ def take_modulus(inputs: SharedInputs, core: Core, name: str, hottest: float) ->
             inputs.values[label] = SIValue(10.0)
             inputs.notes[label] = f"{label}: not given, taken as 10 (silicone rubber; no source)"
     at, label = core.bulk_modulus_at, Key("core", name, "bulk_modulus")
+    note = label._replace(quantity="bulk_modulus_at")
     if core.bulk_modulus is not None and at is None:
-        inputs.notes[f"{label} at"] = f"{label}: the temperature it was measured at is not stated"
+        inputs.notes[note] = f"{label}: the temperature it was measured at is not stated"
     elif core.bulk_modulus is not None and at is not None and hottest - at.value > 5.0:
         measured, used = (Figure(k, DEG_C, written=f"{k - 273.15:.0f}") for k in (at.value, hottest))
         softer = ", where rubber is softer: the highest pressure is overestimated"
         at_which = Said(f"{label}: measured at ", measured, ", used up to ", used)
-        inputs.notes[f"{label} at"] = Said(at_which, softer)
+        inputs.notes[note] = Said(at_which, softer)
         less = " it presses less well than computed"
-        inputs.steady[f"{label} at"] = Said(f"{label}: above ", measured, less)
+        inputs.steady[note] = Said(f"{label}: above ", measured, less)

@@ -18,6 +18,8 @@ TOOL, TOOL_T = Key("tool", "", "expansion"), Key("tool", "", "temperature")
 TOOL_MAXIMUM, COMPLIANCE = Key("tool", "", "maximum"), Key("tool", "", "compliance")
 FORCE, PRESSURE_LIMIT = Key("tool", "", "clamp_force"), Key("tool", "", "pressure_limit")
 VOID = Key("supposed", "", "void_content")
+HUMIDITY = "relative humidity"
+"""Of the store, which no table of a part states."""
 
 
 def scatter_name(zone: str, prepreg: str) -> Key:

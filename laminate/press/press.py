@@ -9,7 +9,7 @@ from laminate.press import stack
 from laminate.press.case import ZoneCase, core_temperature, take_stack
 from laminate.press.conditions import Press
 from laminate.press.inputs import new_room, old_room, take_areas, take_cycle, take_gap
-from laminate.press.names import GEL, VOID
+from laminate.press.names import GEL, HUMIDITY, VOID
 from laminate.press.rooms import Room, directions
 from laminate.press.shared_inputs import DRAWS, SEED, SharedInputs
 from laminate.values.problems import Problem, Refused, each, refuse_all, wrong_order
@@ -69,8 +69,8 @@ def press_of(
     for core in part.core:
         _check_core(part, core, inputs, file)
     inputs.values[VOID] = void_content or SIValue(0.0)
-    inputs.values["relative humidity"] = humidity or SIValue(1.0)
-    inputs.exact |= {VOID, "relative humidity"}
+    inputs.values[HUMIDITY] = humidity or SIValue(1.0)
+    inputs.exact |= {VOID, HUMIDITY}
     inside = {zone: room for room in rooms for zone in room.zones}
     cases = {name: ZoneCase(part, name, made, inputs, inside.get(name)) for name in part.zone}
     for name, case in cases.items():
