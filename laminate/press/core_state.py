@@ -18,19 +18,23 @@ from laminate.formulas.roots import bracketed_root
 from laminate.formulas.water import water_vapor_pressure
 from laminate.press import cold
 from laminate.press.advice import core_windows, forces
-from laminate.press.core_results import CoreInZone, Pressure
+from laminate.press.case import core_temperature
+from laminate.press.core_results import CoreAnswer, CoreInZone, Pressure
 from laminate.press.inputs import zone_case
 from laminate.press.layup import Layup
 from laminate.press.names import HUMIDITY, ROOM
-from laminate.press.pressed import FAR_ENDS, VolumeWindow
+from laminate.press.pressed import FAR_ENDS
 from laminate.press.pressed_count import PressedCount
 from laminate.press.shared_inputs import Estimate, SharedInputs, estimates, plain
 from laminate.press.state import State
+from laminate.press.steam import Steam, steam
 from laminate.press.unstated import not_stated, presses_less, tool_not_judged
 from laminate.press.windows import touch, volume_for
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
+    from laminate.files.part import Core
+    from laminate.press.conditions import Press
     from laminate.press.names import Numbers
     from laminate.press.room_question import RoomQuestion
     from laminate.press.rooms import CoreShape, Room
@@ -150,10 +154,10 @@ def _why_none(ask: RoomQuestion, core: CoreShape) -> str:
 
 
 def core_in_room(
-    ask: RoomQuestion, core: CoreShape, zone: str, gap_wanted: float | None, *, fits: bool
+    ask: RoomQuestion, name: str, zone: str, gap_wanted: float | None, *, fits: bool
 ) -> CoreInZone:
     """One core against one zone of its room."""
-    state = ask.state()
+    state, core = ask.state(), next(core for core in ask.room.cores if core.name == name)
     touches = _touches(ask, zone)
     contact, full = touches["contact"], touches["liquid_full"]
     solved = _why_none(ask, core) or _drawn(ask, _names(ask))
@@ -221,50 +225,96 @@ def _vapor_first(ask: RoomQuestion, state: State) -> tuple[float, float] | None:
     return (at, water) if water > AMBIENT else None
 
 
-def of_press(ask: RoomQuestion, core: CoreShape, state: State) -> dict[str, Any]:
-    """What the press says of one core beside its pressures, by field of its answer.
+def _growth(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
+    """Of a core: its mean temperature at gel, and of its size across the growth, free and in the tool."""
+    press, room, name = ask.press, ask.room, core.name
 
-    state: liquid full and with no bleed.
-    """
-    press, room = ask.press, ask.room
-    known = state.pressure(room.name) is not None
-    judged = known and not room.open_ends
+    def formula(y: Numbers) -> dict[str, Any]:
+        at = press.at(y)
+        mean = at.core_temperature(name, "gel")
+        grown = at.core_growth_at(name, mean)
+        sizes = {"mean": mean}
+        across = "diameter" if core.kind == "round" else "width"
+        if across in core.sizes or across in core.bare or Key("core", name, "width") in y:
+            sized = core.kind in ("box", "round")
+            width = room.core_size(core, across, y) if sized else y[Key("core", name, "width")]
+            sizes |= {"width": width, "growth": width * (grown - 1.0)}
+            if not room.rubber:
+                sizes["movement"] = width * (grown - 1.0)
+            elif not room.free:
+                sizes["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
+        return sizes
+
+    return estimates(formula, press.inputs)
+
+
+def _steam(press: Press, zone: CoreInZone) -> Steam | None:
+    """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
+    pressure, tool = zone.pressure, press.part.tool
+    if not pressure:
+        return None
+    resin = min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value)
+    lowest = min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None)
+    return steam(press, resin=resin, lowest=lowest, evacuated=tool is not None and tool.evacuated)
+
+
+def _vapor(ask: RoomQuestion, zone: str) -> tuple[Estimate, Estimate, Estimate]:
+    """At gel: absolute resin pressure, that of the water in it, and what is needed above ambient [Pa]."""
+
+    def formula(x: Numbers) -> dict[str, Any]:
+        expected = ask.state(x, None)
+        needed, water = expected.conditions.needed(zone), expected.conditions.vapor
+        return {"resin": expected.resin_pressure(zone), "water": water, "needed": needed}
+
+    known = estimates(formula, ask.press.inputs)
+    return known["resin"], known["water"], known["needed"]
+
+
+def core_answer(ask: RoomQuestion, name: str, zones: list[CoreInZone], moldings: int | None) -> CoreAnswer:
+    """The answer for one core, from the state of the press; zones: against each zone of its room."""
+    press, room, state = ask.press, ask.room, ask.state()
+    core = next(core for core in room.cores if core.name == name)
+    if not room.rubber:  # the first one that is touched governs
+        zones = sorted(zones, key=lambda zone: zone.contact.value if zone.contact else math.inf)
+    sizes, known = _growth(ask, core), state.pressure(room.name) is not None
     shut, within = _judged(state)
     opens, stated = None, ask.stated
-    if judged and not tool_not_judged(state):
+    if known and not room.open_ends and not tool_not_judged(state):
         drawn = press.simulate(lambda c: {"holds": ask.state(c.x, None if stated else 0.0).holds})
         opens = float(np.mean(~drawn["holds"].astype(bool)))
-    windows: tuple[VolumeWindow, ...] = ()
-    vapor: tuple[Estimate, Estimate, Estimate] | None = None
-    if known and ask.layups is None:
-        zone = room.zones[0]
-        windows = tuple(w for w in core_windows(PressedCount(press, zone, ask.plies)) if w.core == core.name)
+    of_plies, zone = known and ask.layups is None, room.zones[0]
+    windows = core_windows(PressedCount(press, zone, ask.plies)) if of_plies else []
+    open_keys = not_stated(state, lambda x: ask.state(x, None), zone) if known else []
+    return CoreAnswer(
+        core=name,
+        ask=ask,
+        state=state,
+        zones=tuple(zones),
+        width=sizes.get("width"),
+        mean_temperature=sizes["mean"],
+        free_growth=sizes.get("growth"),
+        movement=sizes.get("movement"),
+        warming=_warming(press.part.core[name], name, state.x),
+        moldings=moldings,
+        steam=_steam(press, zones[0]),
+        expected_moment=ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
+        stays_shut=shut,
+        within_limit=within,
+        opens=opens,
+        limits={word: plain(state.clamp_limit(room.name, at)) for word, at in ask.moments.items()},
+        clearance={k: float(v) for k, v in cold.clearance(state, room.name).items()},
+        windows=tuple(window for window in windows if window.core == name),
+        vapor=_vapor(ask, zone) if of_plies else None,
+        forces=forces(ask.state, 1.0 - opens if opens is not None and stated else None),
+        vapor_first=_vapor_first(ask, state),
+        missing=(*open_keys, *(f"zone.{zone}.plies" for zone in ask.supposed)),
+    )
 
-        def absolute(x: Numbers) -> dict[str, Any]:
-            expected = ask.state(x, None)
-            conditions = expected.conditions
-            return {
-                "resin": expected.resin_pressure(zone),
-                "water": conditions.vapor,
-                "needed": conditions.needed(zone),
-            }
 
-        known_pressures = estimates(absolute, press.inputs)
-        vapor = known_pressures["resin"], known_pressures["water"], known_pressures["needed"]
-    share = 1.0 - opens if opens is not None and stated else None
-    return {
-        "expected_moment": ask.state(bleed=None).worst_moment(room.name) if ask.bleed_stated else None,
-        "stays_shut": shut,
-        "within_limit": within,
-        "opens": opens,
-        "limits": {word: plain(state.clamp_limit(room.name, at)) for word, at in ask.moments.items()},
-        "clearance": {k: float(v) for k, v in cold.clearance(state, room.name).items()},
-        "windows": windows,
-        "vapor": vapor,
-        "forces": forces(ask.state, share),
-        "vapor_first": _vapor_first(ask, state),
-        "missing": (
-            *(not_stated(state, lambda x: ask.state(x, None), room.zones[0]) if known else ()),
-            *(f"zone.{name}.plies" for name in ask.supposed),
-        ),
-    }
+def _warming(core: Core, name: str, x: Numbers) -> tuple[tuple[float, float], ...]:
+    """Mean temperature of a core between platens over time [s, K]."""
+    if core.heating is None:
+        return ()
+    key, whole = Key("core", name, "heating_time"), core.heating.time.value
+    times = (whole * share / 20.0 for share in range(31))
+    return tuple((time, float(core_temperature(core, name, {**x, key: time}))) for time in times)

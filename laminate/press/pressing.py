@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from laminate.press import stack
-from laminate.press.case import core_temperature
 from laminate.press.conditions import Press
-from laminate.press.core_results import CoreAnswer, CoreInZone
-from laminate.press.core_state import core_in_room, of_press
+from laminate.press.core_results import CoreAnswer
+from laminate.press.core_state import core_answer, core_in_room
 from laminate.press.counts import FITS, TOO_MANY
 from laminate.press.counts import verdict as in_gap
 from laminate.press.filling import check_gap, fill_zone
@@ -22,16 +20,14 @@ from laminate.press.pressed import NOT_PRESSED, OPENS
 from laminate.press.pressed_count import PressedCount
 from laminate.press.pressed_zone import check_growth, check_left, check_room, counts_of_all
 from laminate.press.room_question import RoomQuestion
-from laminate.press.rooms import CoreShape, Room
-from laminate.press.shared_inputs import FEW_DRAWS, SEED, Estimate, estimates
-from laminate.press.steam import Steam, steam
+from laminate.press.rooms import Room
+from laminate.press.shared_inputs import FEW_DRAWS, SEED
 from laminate.press.unfavorable import fit_not_known
-from laminate.values.input_key import Key
 from laminate.values.problems import Problem, Refused, each
 from laminate.values.units import SIValue
 
 if TYPE_CHECKING:
-    from laminate.files.part import Core, Part
+    from laminate.files.part import Part
     from laminate.press.names import Counts, Numbers
 
 DRAWS = 20_000
@@ -100,7 +96,8 @@ def core(
     for name, ask in ready.items():
         supposed = {z: ask.plies[z] for z in zones if z in ask.plies and z not in known_counts}
         ask = replace(ask, supposed=supposed)
-        answers.append(_answer(ask, name, gap_wanted, (moldings or {}).get(name)))
+        each_zone = [core_in_room(ask, name, z, gap_wanted, fits=_fits(ask, z)) for z in ask.room.zones]
+        answers.append(core_answer(ask, name, each_zone, (moldings or {}).get(name)))
     return Cores(part, tuple(answers), draws, seed)
 
 
@@ -172,70 +169,3 @@ def _fits(ask: RoomQuestion, zone: str) -> bool:
         return PressedCount(ask.press, zone, ask.plies).verdict not in MISSES
     case = ask.press.cases[zone]
     return not fit_not_known(case) and in_gap(case, ask.press.fill_plies(zone, ask.plies[zone])) == FITS
-
-
-def _sizes(ask: RoomQuestion, core: CoreShape) -> dict[str, Estimate]:
-    """Of a core: its mean temperature at gel, and of its size across the growth, free and in the tool."""
-    press, room, name = ask.press, ask.room, core.name
-
-    def formula(y: Numbers) -> dict[str, Any]:
-        at = press.at(y)
-        mean = at.core_temperature(name, "gel")
-        grown = at.core_growth_at(name, mean)
-        sizes = {"mean": mean}
-        across = "diameter" if core.kind == "round" else "width"
-        if across in core.sizes or across in core.bare or Key("core", name, "width") in y:
-            sized = core.kind in ("box", "round")
-            width = room.core_size(core, across, y) if sized else y[Key("core", name, "width")]
-            sizes |= {"width": width, "growth": width * (grown - 1.0)}
-            if not room.rubber:
-                sizes["movement"] = width * (grown - 1.0)
-            elif not room.free:
-                sizes["movement"] = width * (grown**3 / at.growth("gel") ** 2 - 1.0)
-        return sizes
-
-    return estimates(formula, press.inputs)
-
-
-def _steam(press: Press, zone: CoreInZone) -> Steam | None:
-    """Steam held against the pressure of a zone; None where there is no pressure or no cure temperature."""
-    pressure, tool = zone.pressure, press.part.tool
-    if not pressure:
-        return None
-    resin = min(pressure["nominal at_gel"].value, pressure["nominal at_maximum"].value)
-    lowest = min((p.value for n, p in pressure.items() if n.startswith("lowest ")), default=None)
-    return steam(press, resin=resin, lowest=lowest, evacuated=tool is not None and tool.evacuated)
-
-
-def _answer(ask: RoomQuestion, name: str, gap_wanted: float | None, moldings: int | None) -> CoreAnswer:
-    """The answer for one core, from the state of the press."""
-    room, part, state = ask.room, ask.press.part, ask.state()
-    core = next(core for core in room.cores if core.name == name)
-    zones = [core_in_room(ask, core, zone, gap_wanted, fits=_fits(ask, zone)) for zone in room.zones]
-    if not room.rubber:
-        zones.sort(key=lambda zone: zone.contact.value if zone.contact else math.inf)  # the first one governs
-
-    sizes = _sizes(ask, core)
-    return CoreAnswer(
-        core=name,
-        ask=ask,
-        state=state,
-        zones=tuple(zones),
-        width=sizes.get("width"),
-        mean_temperature=sizes["mean"],
-        free_growth=sizes.get("growth"),
-        movement=sizes.get("movement"),
-        warming=_warming(part.core[name], name, state.x),
-        moldings=moldings,
-        steam=_steam(ask.press, zones[0]),
-        **of_press(ask, core, state),
-    )
-
-
-def _warming(core: Core, name: str, x: Numbers) -> tuple[tuple[float, float], ...]:
-    """Mean temperature of a core between platens over time [s, K]."""
-    if core.heating is None:
-        return ()
-    key, whole = Key("core", name, "heating_time"), core.heating.time.value
-    times = (whole * share / 20.0 for share in range(31))
-    return tuple((time, float(core_temperature(core, name, {**x, key: time}))) for time in times)
