@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from laminate.curing.answers import Cycles, Notes, ZoneCycle
 from laminate.curing.draws import DRAWS, SEED
-from laminate.curing.logged import of_zone
-from laminate.curing.planned import DRAWS as PLAN_DRAWS
-from laminate.curing.planned import planned
+from laminate.curing.logged_cycle import of_zone
+from laminate.curing.planned_cycle import DRAWS as PLAN_DRAWS
+from laminate.curing.planned_cycle import planned
 from laminate.curing.sensors import below_zero, clean
 from laminate.curing.verdict import nothing
 from laminate.curing.view import room_of

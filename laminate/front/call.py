@@ -28,7 +28,7 @@ from laminate.values.problems import (
 if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.part import Part
-    from laminate.press.pressing import Stacks
+    from laminate.press.cores import Stacks
     from laminate.press.stack import Ingredients
     from laminate.values.units import SIValue
 
@@ -207,7 +207,7 @@ class Call:
     def _stacks(self) -> Stacks | None:
         """The thicknesses of a laminate that is not given by its prepreg."""
         from laminate.files.toml import Length
-        from laminate.press.pressing import Stacks
+        from laminate.press.cores import Stacks
 
         full, laid_up, bled = (self.quantity(name, Length) for name in STACK)
         self.problems = list(dict.fromkeys(self.problems))  # what is wrong with one is told with the part too

@@ -152,7 +152,7 @@ def pressed(call: Call) -> CoreAnswer:
     """The answer of `core` to a call."""
     from laminate.files.toml import Length
     from laminate.front.press_answer import CoreAnswer
-    from laminate.press.pressing import core as ask
+    from laminate.press.cores import core as ask
 
     part = call.read()
     zones, cores = (part.zone, part.core) if part is not None else ((), ())

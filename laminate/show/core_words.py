@@ -9,10 +9,10 @@ from operator import itemgetter
 
 from laminate.press.cold import shut
 from laminate.press.core_results import MOMENTS, CoreAnswer, CoreInZone, Pressure
+from laminate.press.cores import Cores
 from laminate.press.counts import closes_cold
 from laminate.press.names import FORCE, PRESSURE_LIMIT, ROOM
 from laminate.press.pressed_zone import judged_with
-from laminate.press.pressing import Cores
 from laminate.press.shared_inputs import Estimate
 from laminate.press.unlikely import unlikely as inputs_unlikely
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY

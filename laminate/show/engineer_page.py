@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from laminate.press.cores import Cores
 from laminate.press.curves import along_bleed, along_temperature
 from laminate.press.filling import Fill, ZoneFill
 from laminate.press.pressed import PressedFill
-from laminate.press.pressing import Cores
 from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
 from laminate.show.chart import Picture

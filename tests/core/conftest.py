@@ -6,7 +6,7 @@ import pytest
 
 from laminate.files.part import Part, part_of
 from laminate.press.core_results import CoreAnswer
-from laminate.press.pressing import core
+from laminate.press.cores import core
 from tests.press.parts import raw
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from laminate.files.part import part_of, read_part
+from laminate.press.cores import core
 from laminate.press.curves import along_temperature
 from laminate.press.filling import fill
-from laminate.press.pressing import core
 from laminate.press.state import State
 from laminate.show.blocks import Sentence
 from laminate.show.core_words import core_blocks

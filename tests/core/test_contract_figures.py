@@ -43,7 +43,7 @@ def test_the_locked_maximum_is_above_the_clamp_and_said_so(answer):
 def test_a_core_heated_from_inside_is_worst_at_gel(fore):
     """Its mean of 155 degC, the tool at 122: 2.412 MPa at gel, 1.834 with the tool at 130 (arithmetic)."""
     from laminate.files.part import part_of
-    from laminate.press.pressing import core
+    from laminate.press.cores import core
 
     raw = {
         "format": 1,

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from laminate.files.part import part_of
+from laminate.press.cores import core
 from laminate.press.curves import along_bleed
 from laminate.press.filling import fill
 from laminate.press.press import press_of
-from laminate.press.pressing import core
 from laminate.press.state import State
 from laminate.show import core_json
 from laminate.show.blocks import Heading, Sentence

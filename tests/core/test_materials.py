@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.press.pressing import core
+from laminate.press.cores import core
 from laminate.show import core_json
 from laminate.show.core_words import core_blocks
 from laminate.values.problems import Refused

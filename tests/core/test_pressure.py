@@ -4,8 +4,8 @@ import pytest
 
 from laminate.formulas.press import compression
 from laminate.press.core_results import MOMENTS
+from laminate.press.cores import Stacks
 from laminate.press.press import press_of
-from laminate.press.pressing import Stacks
 from laminate.press.state import State
 from laminate.press.windows import touch
 from tests.messages.wording import says
@@ -127,7 +127,7 @@ def test_the_highest_temperature_takes_its_tolerance_in(fore):
 
 
 def test_a_stack_not_known_as_laid_up_is_taken_liquid_full_and_said_so(part):
-    from laminate.press.pressing import core
+    from laminate.press.cores import core
     from laminate.values.units import SIValue
 
     answer = core(part(), "part.toml", stacks=Stacks(SIValue(3.0e-3)), draws=2000).cores[0].governing

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from laminate.curing import heat_stack, time_grid
-from laminate.curing.planned import planned as planned_zone
+from laminate.curing.planned_cycle import planned as planned_zone
 from laminate.curing.pressing import vapor_pressure
 from laminate.values.units import SIValue
 

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from laminate.curing.planned import planned as planned_zone
+from laminate.curing.planned_cycle import planned as planned_zone
 
 from .planned_shop import PART
 from .test_planned import NO_CYCLE, PLATEN, part

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from laminate.cli import app
 from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR
-from laminate.curing.planned import planned as planned_zone
+from laminate.curing.planned_cycle import planned as planned_zone
 from laminate.files.part import part_of
 from laminate.files.toml import load
 from laminate.show.plan_words import plans

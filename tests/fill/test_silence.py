@@ -8,11 +8,11 @@ import pytest
 import laminate as lam
 from laminate.files.part import part_of
 from laminate.press.advice import missing_for_use
+from laminate.press.cores import core
 from laminate.press.filling import fill
 from laminate.press.names import TOOL_MAXIMUM
 from laminate.press.press import press_of
 from laminate.press.pressed_count import PressedCount
-from laminate.press.pressing import core
 from laminate.show.blocks import Grid
 from laminate.show.core_words import core_blocks, verdict_words
 from laminate.show.pressed_words import advice, to_state

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from laminate.files.part import part_of
+from laminate.press.cores import core
 from laminate.press.filling import fill
-from laminate.press.pressing import core
 from laminate.press.unfavorable import unstated
 from laminate.show import fill_json
 from laminate.show.fill_answer import headline

@@ -5,10 +5,10 @@ import random
 import numpy as np
 import pytest
 
+from laminate.press.cores import core
 from laminate.press.filling import fill
 from laminate.press.press import press_of
 from laminate.press.pressed import PressedFill
-from laminate.press.pressing import core
 from laminate.press.state import State
 from laminate.show import fill_json
 from laminate.show.core_words import verdict_words

@@ -6,9 +6,9 @@ PTFE figures: computed by two other codes (arithmetic).
 import pytest
 
 from laminate.files.part import part_of
+from laminate.press.cores import Stacks, core
 from laminate.press.filling import fill
 from laminate.press.names import GEL, ROOM
-from laminate.press.pressing import Stacks, core
 from laminate.press.state import State
 from laminate.press.windows import touch
 from laminate.show import core_json, core_words, fill_json

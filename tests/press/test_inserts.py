@@ -5,7 +5,7 @@ Numbers: explicit volumes of the section and bisection, one other code; MPa with
 
 import pytest
 
-from laminate.press.pressing import core
+from laminate.press.cores import core
 from laminate.press.state import State
 from laminate.press.unstated import not_stated
 from laminate.show.core_words import verdict_words

@@ -5,9 +5,9 @@ import math
 import pytest
 
 from laminate.files.part import part_of
+from laminate.press.cores import core
 from laminate.press.filling import fill
 from laminate.press.layup import Layup
-from laminate.press.pressing import core
 from laminate.press.state import State
 from laminate.show import core_json
 from laminate.values.problems import Refused

@@ -2,9 +2,9 @@
 
 import pytest
 
+from laminate.press.cores import core
 from laminate.press.filling import fill
 from laminate.press.names import CURE, GEL
-from laminate.press.pressing import core
 from laminate.press.state import State
 from laminate.values.problems import Refused
 from tests.messages.wording import says

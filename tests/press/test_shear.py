@@ -6,10 +6,10 @@ import math
 import pytest
 
 from laminate.files.part import part_of
+from laminate.press.cores import core
 from laminate.press.filling import fill
 from laminate.press.prediction import predict_zone
 from laminate.press.press import press_of
-from laminate.press.pressing import core
 from laminate.values.input_key import Key
 from tests.fill.test_silence import missing
 from tests.fill.test_together import EXAMPLE
