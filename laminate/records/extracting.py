@@ -13,7 +13,7 @@ from pathlib import Path
 from laminate.records.inputs import Embedded, parent_levels
 from laminate.values.canonical import sha256
 from laminate.values.durable import draft_beside, put, sync_folder
-from laminate.values.problems import Refused, refusal
+from laminate.values.problems import Refused, disk_words, refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,7 @@ def extract(files: Sequence[Embedded], folder: Path) -> Extracted:
         if new:
             with contextlib.suppress(OSError):
                 folder.rmdir()
-        reason = (error.strerror or str(error)).lower()
-        raise refuse("not-written", reason, "room for the files of the record") from None
+        raise refuse("not-written", disk_words(error), "room for the files of the record") from None
     rows = tuple((folder / placed[file.name], file.role, sha256(file.data)) for file in files)
     return Extracted(next(path for path, role, _ in rows if role == "batch"), rows)
 

@@ -16,7 +16,7 @@ from laminate.records.sshsig import FileSignature, PublicKey, Unsound, read
 from laminate.records.statement import ROLES, Earlier, Malformed, Statement, read_statement, statement_name
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TEXT, draft_beside, put, read_regular, sync_folder
-from laminate.values.problems import refusal
+from laminate.values.problems import disk_words, refusal
 
 T = TypeVar("T")
 LARGEST = 1 << 20
@@ -231,5 +231,4 @@ def read_file(path: Path, what: str, most: int = MOST_TEXT) -> bytes:
     try:
         return read_regular(path, most)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise refusal("file-access", str(path), "", reason, f"a readable {what}") from None
+        raise refusal("file-access", str(path), "", disk_words(error), f"a readable {what}") from None

@@ -88,7 +88,7 @@ def parent_levels(name: str) -> int:
     return -deepest
 
 
-def own_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> list[tuple[str, str, str]]:
+def record_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> list[tuple[str, str, str]]:
     """Role, key path and name of every file of a batch, each once, the batch file first.
 
     files: the called names of what was read, of which the histories count.
@@ -169,7 +169,7 @@ def _one(row: object) -> Embedded:
     return Embedded(name, texts["role"], data)
 
 
-def held(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
+def file_bytes(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     """The name of the batch file, and the bytes of each file by the name that it has beside that one.
 
     Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.

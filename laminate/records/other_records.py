@@ -16,7 +16,7 @@ from laminate.records.packed import Member, Unpacking
 from laminate.records.rules import ANSWERS
 from laminate.values.canonical import read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
-from laminate.values.problems import Problem, Refused, missing_file, wrong_file
+from laminate.values.problems import Problem, Refused, disk_words, missing_file, wrong_file
 
 RECORD = "record.json"
 _ASIDE = re.compile(r"\.json(?!l).+(?<!\.json)(?<!\.sig)$", re.IGNORECASE)
@@ -138,7 +138,7 @@ def is_record(content: Any) -> TypeGuard[dict[str, Any]]:
 
 def unreadable(fault: OSError) -> str:
     """Why something cannot be read, in words."""
-    return f"cannot be read ({(fault.strerror or str(fault)).lower()})"
+    return f"cannot be read ({disk_words(fault)})"
 
 
 def read_seen(path: Path, name: str, holding: bytes = b"") -> OtherRecord | None:

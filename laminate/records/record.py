@@ -11,8 +11,7 @@ from laminate.files.batch import beside
 from laminate.formulas import joint_conformity
 from laminate.judging.reported import Report, report_of
 from laminate.records.differences import Rejudged, differences
-from laminate.records.inputs import Damaged, Embedded, embedded, own_names, why_not_a_name
-from laminate.records.inputs import held as held_files
+from laminate.records.inputs import Damaged, Embedded, embedded, file_bytes, record_names, why_not_a_name
 from laminate.records.rules import FORMAT
 from laminate.values.canonical import DIGITS, canonical, read_canonical, rounded, sha256
 from laminate.values.problems import Problem, Refused, refuse_all
@@ -34,7 +33,7 @@ def seal(judged: Report) -> bytes:
     batch_file = judged.case.name
     files: list[Embedded] = []
     problems: list[Problem] = []
-    for role, place, name in own_names(judged.case.batch, batch_file, judged.files):
+    for role, place, name in record_names(judged.case.batch, batch_file, judged.files):
         if reason := why_not_a_name(name):
             expected = "a path relative to the batch file, which a record can keep"
             problems.append(Problem("name-not-portable", batch_file, place, f"'{name}'; {reason}", expected))
@@ -82,7 +81,7 @@ def recompute(data: bytes) -> Rejudged:
     """
     try:
         content = _read(data)
-        name, files = held_files(embedded(content["inputs"]))
+        name, files = file_bytes(embedded(content["inputs"]))
         today = rounded(_content(report_of(name, files), []))
     except Damaged as fault:
         return Rejudged(tuple(fault.findings))

@@ -52,7 +52,7 @@ from laminate.records.statement import (
 from laminate.records.verification import Signature, Verification, said_today, verify
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
-from laminate.values.problems import Problem, refusal, refuse_all
+from laminate.values.problems import Problem, disk_words, refusal, refuse_all
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey
@@ -259,8 +259,7 @@ def _place(record: Path, path: Path, written: bytes, armored: bytes, before: Seq
     except FileExistsError:
         raise meanwhile from None
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise refusal("not-written", str(path), "", reason, "room for two new files") from None
+        raise refusal("not-written", str(path), "", disk_words(error), "room for two new files") from None
     if signature_names(record) != sorted([*before, *(file.name for file in pair)]):
         remove(pair)
         raise meanwhile

@@ -205,22 +205,22 @@ def proven(
     whole = (match.statement for match in matches if not match.faults)
     current = any(statement is not None and statement.record == digest for statement in whole)
     by_name = {match.path.name: match for match in matches}
-    held = [row for row in copies if allowed(row[0], signers, at)]
-    alone: dict[str, list[Finding]] = {}
+    of_copies = [row for row in copies if allowed(row[0], signers, at)]
+    faults_of: dict[str, list[Finding]] = {}
     for match in matches:
         faults = [*match.faults, *other_record(match, digest, others_match=current)]
         faults += _not_allowed(match, signers, at, matches)
         faults += _not_as_before(record_path, match, by_name)
         faults += backdated(match.statement, matches) if match.statement else []
-        alone[match.path.name] = faults
+        faults_of[match.path.name] = faults
     judged: list[Signature] = []
     for match in matches:
-        statement, faults = match.statement, list(alone[match.path.name])
+        statement, faults = match.statement, list(faults_of[match.path.name])
         if statement is not None:
             others = [(other, "") for other in matches if other is not match]
-            faults += conflicts(statement, match.key, statements_of([*others, *held]))
+            faults += conflicts(statement, match.key, statements_of([*others, *of_copies]))
             if statement.role == "released" and statement.record == digest:
-                faults += _not_releasable(record_path, today, statement, alone)
+                faults += _not_releasable(record_path, today, statement, faults_of)
             if today is not None and statement.record == digest:
                 faults += too_early(statement, today)
         concession = statement.concession if statement else None
@@ -285,7 +285,7 @@ def _not_as_before(record: Path, file: SignatureFile, by_name: dict[str, Signatu
 
 
 def _not_releasable(
-    record_path: Path, record: Record | None, statement: Statement, alone: dict[str, list[Finding]]
+    record_path: Path, record: Record | None, statement: Statement, faults_of: dict[str, list[Finding]]
 ) -> Iterator[Finding]:
     if record is None:
         words = "what the batch does not meet is not known: the record cannot be computed again here"
@@ -293,7 +293,7 @@ def _not_releasable(
         return
     earlier = (listed for listed in statement.earlier if listed.role == "prepared")
     names = [statement_name(record_path, listed.role, listed.name) for listed in earlier]
-    yield from release_faults(record, prepared=any(alone.get(name) == [] for name in names))
+    yield from release_faults(record, prepared=any(faults_of.get(name) == [] for name in names))
     if statement.concession != record.concession:
         words = "the concession in the record is not the one that was signed"
         yield Finding("other-concession", words)

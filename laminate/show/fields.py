@@ -52,8 +52,7 @@ class Field:
 
     def json(self, owner: Any) -> dict[str, Any]:
         """The whole answer, of a table."""
-        schema: dict[str, Any] = self.make(owner, NUMBER)
-        return schema
+        return dict(self.make(owner, NUMBER))
 
 
 def table(name: str = "", /, **fields: Field) -> Field:

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
-from laminate.values.problems import Problem, Refused, refusal
+from laminate.values.problems import Problem, Refused, disk_words, refusal
 
 MOST_TEXT = 4 << 20
 """Most bytes of a file that people write: TOML, keys, lists of signers."""
@@ -207,8 +207,8 @@ def disk_problem(error: OSError, file: str) -> Problem:
     if error.errno in (errno.EINVAL, errno.EISDIR):
         words = error.strerror or str(error)
         return Problem("not-a-file", file, "", words, "a new or a regular file", "nothing was changed")
-    reason = (error.strerror or str(error)).lower()
-    return Problem("file-access", file, "", f"cannot be written: {reason}", "", "nothing was changed")
+    reason = f"cannot be written: {disk_words(error)}"
+    return Problem("file-access", file, "", reason, "", "nothing was changed")
 
 
 def write_whole(path: Path, data: bytes) -> None:
@@ -247,12 +247,9 @@ def write_page(path: Path, data: bytes) -> None:
         raise refusal(
             "wrong-format", str(path), "--html", f"'{path.suffix}'", "a name that ends in .html", hint
         )
-    try:
+    with on_disk(str(path)):
         through = path.exists() and not (path.is_file() or path.is_dir())
         if through:
-            with path.open("wb") as stream:
-                stream.write(data)
-    except OSError as error:
-        raise Refused(disk_problem(error, str(path))) from None
+            path.write_bytes(data)
     if not through:
         write_whole(path, data)

@@ -225,6 +225,11 @@ def given_twice(file: str, place: str, what: str, first: str, expected: str, hin
     return Problem("given-twice", file, place, f"{what} again, first {first}", expected, hint)
 
 
+def disk_words(error: OSError) -> str:
+    """What the system says of an error of the disk."""
+    return (error.strerror or str(error)).lower()
+
+
 def unreadable_file(file: str, error: OSError, what: str) -> Problem:
     """A file that the disk does not give."""
     return Problem("file-unreadable", file, "", error.strerror or str(error), f"{what} that can be read")

@@ -9,7 +9,7 @@ import json
 from pathlib import Path
 
 from laminate.judging.reported import report_of
-from laminate.records.inputs import held
+from laminate.records.inputs import file_bytes
 from laminate.records.record import inputs_of, program, seal
 
 FROZEN = Path(__file__).parent / "frozen"
@@ -17,7 +17,7 @@ FROZEN = Path(__file__).parent / "frozen"
 
 def again(data: bytes) -> bytes:
     """A record of the same inputs as another one."""
-    return seal(report_of(*held(inputs_of(data))))
+    return seal(report_of(*file_bytes(inputs_of(data))))
 
 
 if __name__ == "__main__":
