@@ -50,15 +50,6 @@ class Embedded:
     role: str
     data: bytes
 
-    def as_json(self) -> dict[str, str]:
-        """The file as it stands in a record."""
-        return {
-            "file": self.name,
-            "role": self.role,
-            "sha256": sha256(self.data),
-            "base64": base64.b64encode(self.data).decode("ascii"),
-        }
-
 
 def why_not_a_name(name: str) -> str:
     """Why a name cannot stand in a record, '' where it can.

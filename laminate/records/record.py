@@ -6,14 +6,12 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
 
-from laminate.coupons import monte_check
 from laminate.files.batch import beside
-from laminate.formulas import joint_conformity
 from laminate.judging.reported import Report, report_of
 from laminate.records.differences import Rejudged, differences
 from laminate.records.inputs import Damaged, Embedded, embedded, file_bytes, record_names, why_not_a_name
 from laminate.records.rules import FORMAT
-from laminate.values.canonical import DIGITS, canonical, read_canonical, rounded, sha256
+from laminate.values.canonical import canonical, read_canonical, rounded, sha256
 from laminate.values.problems import Problem, Refused, refuse_all
 
 FIRST = ("answer", "characteristics", "process", "specimens")
@@ -45,19 +43,9 @@ def seal(judged: Report) -> bytes:
 
 
 def _content(judged: Report, files: list[Embedded]) -> dict[str, Any]:
-    from laminate.show.report_json import report_json
+    from laminate.show.record_json import RECORD
 
-    return {
-        "format": FORMAT,
-        "program": program(),
-        "settings": {
-            "significant_digits": DIGITS,
-            "joint": {"draws": joint_conformity.DRAWS, "seed": joint_conformity.SEED},
-            "check": {"draws": monte_check.DRAWS, "seed": monte_check.SEED},
-        },
-        **report_json(judged),
-        "inputs": [file.as_json() for file in files],
-    }
+    return RECORD.json((judged, program(), files))
 
 
 @cache

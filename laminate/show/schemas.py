@@ -103,22 +103,10 @@ def _part() -> Schema:
 
 def _record() -> Schema:
     """The record that `report --out` writes: what was said, and every file that it was read from."""
-    from laminate.records.rules import FORMAT
-    from laminate.show.fields import COUNT, TEXT, Field, one_of, rows, schema_of, table
-    from laminate.show.report_json import DIGEST, REPORT
+    from laminate.show.fields import schema_of
+    from laminate.show.record_json import RECORD
 
-    drawn = table(draws=COUNT, seed=COUNT)
-    file = {"type": "string", "description": "relative to the batch file"}
-    roles = one_of("batch", "part", "coupons", "history", "log")
-    content = Field({"type": "string", "contentEncoding": "base64"})
-    fields = {
-        "format": Field({"const": FORMAT}),
-        "program": table(name=Field({"const": "laminate"}), version=TEXT, formulas_sha256=DIGEST),
-        "settings": table(significant_digits=COUNT, joint=drawn, check=drawn),
-        **REPORT,
-        "inputs": rows(table(file=Field(file), role=roles, sha256=DIGEST, base64=content)),
-    }
-    return schema_of(table(**fields))
+    return schema_of(RECORD)
 
 
 def _limits() -> Schema:
