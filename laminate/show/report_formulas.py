@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import cache
-from importlib.resources import files
-from typing import Any
-
 from laminate.show.blocks import Grid
 from laminate.show.page_words import Json
 from laminate.show.report_tables import listing
+from laminate.show.words_file import words_file
 
 LOSSES = ("digestion", "ignition", "loss of matrix")
 COLUMNS = {
@@ -35,16 +31,10 @@ UNCERTAINTY = (
 )
 
 
-@cache
-def _known() -> list[dict[str, Any]]:
-    """Every formula, its symbols and source, and when it is used."""
-    return list(tomllib.loads(files("laminate.show").joinpath("formulas.toml").read_text("utf-8"))["formula"])
-
-
 def formulas(answer: Json) -> list[Grid]:
     """The formula of each result on the page, its symbols and source; none where nothing was measured."""
-    holds = _holds(answer)
-    used = [row for row in _known() if holds.issuperset(row["when"]) and holds.isdisjoint(row["unless"])]
+    holds, known = _holds(answer), words_file("formulas")["formula"]
+    used = [row for row in known if holds.issuperset(row["when"]) and holds.isdisjoint(row["unless"])]
     return listing("Formulas", used, {key: key for key in ("result", "formula", "symbols", "source")})
 
 

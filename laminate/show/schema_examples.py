@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
+from laminate.show.words_file import words_file
 from laminate.values.quantities import ATTRIBUTES
 
 Schema = dict[str, Any]
@@ -19,8 +18,8 @@ SHA256 = "^[0-9a-f]{64}$"
 
 @cache
 def _meanings() -> dict[str, tuple[str, Any]]:
-    read = tomllib.loads(files("laminate.show").joinpath("answer_keys.toml").read_text("utf-8"))
-    meanings = {key: tuple(of) if isinstance(of, list) else (of, None) for key, of in read.items()}
+    read = words_file("answer_keys").items()
+    meanings = {key: tuple(of) if isinstance(of, list) else (of, None) for key, of in read}
     return {**{key: (attribute.words, None) for key, attribute in ATTRIBUTES.items()}, **meanings}
 
 

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import json
-import tomllib
-from functools import cache
 from importlib import import_module
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from laminate.show.schema_examples import explain
+from laminate.show.words_file import words_file
 from laminate.values.quantities import ATTRIBUTES
 
 if TYPE_CHECKING:
@@ -69,21 +67,13 @@ def _of(model: type[BaseModel]) -> Schema:
 
     model_schema = model.model_json_schema(schema_generator=OfFiles)
     model_schema.pop("title", None)
-    words = _words()
     for name, table in {model.__name__: model_schema, **model_schema.get("$defs", {})}.items():
-        for key, (meaning, example) in words.get(name, {}).items():
+        for key, (meaning, example) in words_file("keys").get(name, {}).items():
             key_schema = table["properties"][key]
             key_schema["description"] = meaning
             if example != "":
                 key_schema["examples"] = [example]
     return model_schema
-
-
-@cache
-def _words() -> dict[str, dict[str, tuple[str, Any]]]:
-    """Meaning and example of each key, by the name of its table's model."""
-    text = files("laminate.show").joinpath("keys.toml").read_text("utf-8")
-    return {name: {k: (v[0], v[1]) for k, v in keys.items()} for name, keys in tomllib.loads(text).items()}
 
 
 def _batch() -> Schema:
