@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.comparisons import Key, compared_of, numbers, readings_of
 from laminate.coupons.expected import (
-    COVERAGE,
     ONE_PIECE,
     SAME_PIECE,
-    Deviation,
     Expected,
     agreeing_within,
     of_specimen,
@@ -57,9 +55,9 @@ class Beside:
     """Specimens beside each other: what is compared of them, what their peers tell, what is off.
 
     values: quantities (n,) [SI], NaN where a specimen does not give one; off: specimens to look at; cut:
-    those that lost their matrix as a piece cut off them, as most of several did: that is no slip; expected,
-    told: of the specimens looked at what is expected, and what of it does not fit; zones: rows of like
-    specimens. Of those that are not excluded.
+    those that lost their matrix as a piece cut off them, as most of several did: that is no slip; zones: rows
+    of like specimens; readings: every input of one of them by name [SI]; intervals: what every quantity of it
+    should be. Of those that are not excluded.
     """
 
     def __init__(self, specimens: Grouped) -> None:
@@ -67,12 +65,11 @@ class Beside:
         self.values: dict[Key, Any] = {}
         self.off, self.cut = np.zeros((2, len(specimens)), bool)
         self.zones: list[Any] = []
-        self._readings: dict[int, dict[Any, Any]] = {}
-        self.expected: dict[int, Expected] = {}
-        self.told: dict[int, list[Deviation]] = {}
+        self.readings: Callable[[int], dict[Any, Any]] = cache(self._readings)
+        self.intervals: Callable[[int], Expected] = cache(self._intervals)
         self._many: dict[int, dict[Key, Interval]] = {}
         self._few: dict[int, dict[Key, Interval]] = defaultdict(dict)
-        self._variances: dict[Key, Any] = {}
+        self._scatter: dict[Key, Any] = {}
         counted = specimens.counted
         parts = [(part, rows) for part in specimens.alike if (rows := part.rows[counted[part.rows]]).size]
         for part, rows in parts:
@@ -104,7 +101,7 @@ class Beside:
         scatter = {name: reading_scatter(part.first, name, bench, x[name]) for name in columns}
         with np.errstate(all="ignore"):
             for key, square in _own_squares(first, x, results, scatter).items():
-                self._variances.setdefault(key, np.full(len(self.specimens), np.nan))[rows] = square
+                self._scatter.setdefault(key, np.full(len(self.specimens), np.nan))[rows] = np.sqrt(square)
 
     def _by_itself(self, part: Alike, rows: Any) -> None:
         """Mark what lot, recipe and the row itself do not let expect."""
@@ -148,7 +145,7 @@ class Beside:
                     self.off[rows] |= self.outside(key, interval, rows)
                     break
                 self._few[i][key] = interval
-                self.off[i] |= not interval.low <= column[i] <= interval.high
+                self.off[i] |= not interval.holds(column[i])
         self._many |= dict.fromkeys(zone.tolist(), many)
 
     def _voids(self, zone: Any) -> float:
@@ -163,30 +160,23 @@ class Beside:
 
         interval: of all rows, or of each (n,).
         """
-        value, low, center, high = self.values[key][rows], interval.low, interval.center, interval.high
-        out = ~((low <= value) & (value <= high))
+        value = self.values[key][rows]
+        out = ~interval.holds(value)
         if key[0] == "read":
             return out & (value > 0.0)
-        side = np.where(value >= center, high - center, center - low)
-        own_square = self._variances[key][rows] if key in self._variances else 0.0
-        with np.errstate(all="ignore"):
-            far, share = np.abs(value - center) / side, COVERAGE**2 * own_square / side**2
-            out &= ~(far <= np.sqrt(1.0 + share) * LOOSE)
-        return out | (value < low) if key[0] == "void content" else out
+        out &= interval.beyond(value, self._scatter[key][rows] if key in self._scatter else 0.0)
+        return out | (value < interval.low) if key[0] == "void content" else out
 
     def quantities(self, at: int) -> dict[Key, float]:
         """What is compared of one specimen [SI]."""
         return {key: float(column[at]) for key, column in self.values.items() if not math.isnan(column[at])}
 
-    def readings(self, at: int) -> dict[Any, Any]:
-        """Every input of one specimen by name [SI]."""
-        if at not in self._readings:
-            self._readings[at] = readings_of(self.specimens[at], self.bench)
-        return self._readings[at]
+    def _readings(self, at: int) -> dict[Any, Any]:
+        return readings_of(self.specimens[at], self.bench)
 
     def own(self, at: int) -> dict[Key, float]:
         """Standard deviation of every quantity [SI] from steps and repeatability of its readings."""
-        return {key: math.sqrt(column[at]) for key, column in self._variances.items() if column[at] >= 0.0}
+        return {key: float(column[at]) for key, column in self._scatter.items() if column[at] >= 0.0}
 
     def counted_alike(self, at: int) -> bool:
         """Whether all of the zone of a row, three or more, say one count of plies: then it is no slip."""
@@ -203,12 +193,11 @@ class Beside:
             for label, text in specimen.coupon.texts.items()
         )
 
-    def intervals(self, at: int) -> Expected:
-        """What every quantity of a specimen should be."""
+    def _intervals(self, at: int) -> Expected:
         specimen, mine, expected = self.specimens[at], self.quantities(at), Expected(list)
         for key, interval in of_specimen(specimen, mine, cut=bool(self.cut[at])).items():
             expected[key].append(("itself" if key[0] in ITSELF else "prediction", interval))
-        weighed_twice = ONE_PIECE.low <= mine.get(("same piece", ""), 0.0) <= ONE_PIECE.high
+        weighed_twice = ONE_PIECE.holds(mine.get(("same piece", ""), 0.0))
         for key, value in mine.items():
             if key[0] == "size" and weighed_twice:  # cut larger or smaller, not read wrongly
                 continue

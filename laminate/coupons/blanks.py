@@ -177,17 +177,17 @@ def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str
     """Warnings about blanks far from what blanks give, from each other, or run in another way."""
     values = [float(part.value[0]) for part in parts]
     peers = intervals(values, SCATTER, f"like the other {blanks[0].kind} rows")
-    fits = [PLAUSIBLE.low <= value <= PLAUSIBLE.high for value in values]
+    fits = [PLAUSIBLE.holds(value) for value in values]
     if len(values) == 2 and sum(fits) == 1:  # of two that differ, the one that blanks can give is right
         peers = [None, None]
     for blank, value, like in zip(blanks, values, peers, strict=True):
         for interval in (PLAUSIBLE, like):
-            if interval is None or interval.low <= value <= interval.high:
+            if interval is None or interval.holds(value):
                 continue
             share_text = f"{WHAT[blank.kind]} {100.0 * value:.3g} %"
             expected = f"{100.0 * interval.low:.2g} to {100.0 * interval.high:.2g} %, {interval.words}"
             (other,) = {*WHAT} - {blank.kind}
-            exchanged = PLAUSIBLE.low <= 1.0 - value <= PLAUSIBLE.high
+            exchanged = PLAUSIBLE.holds(1.0 - value)
             hint = f"are the kinds exchanged? this is like a {other}; {AGAIN}" if exchanged else AGAIN
             yield blank.problem("blank-unlikely", "specimen", share_text, expected, hint)
             break

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from laminate.coupons.copied import FEW, Finding, copied_counts, copied_down, copies
 from laminate.coupons.grouped import Grouped
 from laminate.coupons.listed import Like
-from laminate.coupons.peers import LOOSE, WEIGHT, factor
+from laminate.coupons.peers import LOOSE, from_others
 from laminate.coupons.resolution import shown_step
 from laminate.coupons.shifted import shifts
 from laminate.coupons.table_checks import (
@@ -86,17 +86,10 @@ def _maybe_unlike(parts: Sequence[Like], bench: Bench) -> Callable[[str, Array, 
     return maybe
 
 
-def _outside_others(values: Array, scatter: Array) -> Mask:
-    """Rows of repeats (n, k) of which one lies outside what the others say: see `peers`."""
-    count = values.shape[1] - 1
-    mask = np.ones(len(values), bool)
-    if count > 3:  # the farthest is left out of so many: looked at one by one
-        return mask
-    reach = factor(count, count) * LOOSE
-    mask[:] = np.isnan(values).any(axis=1)
-    for repeat in range(count + 1):
-        others = np.delete(values, repeat, axis=1)
-        squares = WEIGHT * scatter**2 + np.square(others - others.mean(axis=1)[:, None]).sum(axis=1)
-        half = reach * np.sqrt(squares / (WEIGHT + count - 1) * (1.0 + 1.0 / count))
-        mask |= np.abs(values[:, repeat] - np.median(others, axis=1)) > half
+def _outside_others(values: Any, scatter: Any) -> Any:
+    """Rows of repeats (n, k) of which one lies outside what the others say, or lacks one."""
+    mask = np.isnan(values).any(axis=1)
+    for repeat in range(values.shape[1]):
+        center, half = from_others(np.delete(values, repeat, axis=1), scatter)
+        mask |= np.abs(values[:, repeat] - center) > half * LOOSE
     return mask

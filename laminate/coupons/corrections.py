@@ -12,6 +12,7 @@ import numpy as np
 
 from laminate.coupons.checks import COLDEST, HOTTEST
 from laminate.coupons.comparisons import compared_of, numbers
+from laminate.coupons.expected import Deviation, Deviations
 from laminate.coupons.slips import (
     DOUBLED,
     DROPPED,
@@ -60,12 +61,12 @@ class Correction:
         return f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
 
 
-def likely_corrections(at: int, beside: Beside) -> list[Correction]:
+def likely_corrections(at: int, beside: Beside, deviations: Deviations) -> list[Correction]:
     """The likeliest change that makes everything fit, with another of as good; empty where there is none.
 
-    at: row of the specimen.
+    at: row of the specimen; deviations: of every one.
     """
-    coupon, x, off = beside.specimens[at].coupon, beside.readings(at), beside.told[at]
+    coupon, x, off = beside.specimens[at].coupon, beside.readings(at), deviations[at]
     columns = {c for d in off for c in compared_of(d.key).columns}
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
@@ -77,7 +78,7 @@ def likely_corrections(at: int, beside: Beside) -> list[Correction]:
         if column == "plies" and beside.counted_alike(at):
             continue
         candidates = [
-            *_swapped_between(at, label, beside),
+            *_swapped_between(at, label, beside, deviations),
             *((meant, None) for meant in _other_readings(at, label, beside)),
         ]
         if candidates:
@@ -87,13 +88,13 @@ def likely_corrections(at: int, beside: Beside) -> list[Correction]:
     pairs = [(a, b) for a, b in combinations(once, 2) if NUMBERS[base_name(a)] == NUMBERS[base_name(b)]]
     for a, b in (map(base_name, pair) for pair in pairs):
         changes.append({a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)})
-    misses = iter(_misses(at, beside, changes) if changes else ())
+    misses = iter(_misses(at, beside, off, changes) if changes else ())
     fitting: list[tuple[float, Correction]] = []
     for label, readings in tried.items():
         likely = [
             (meant.cost + float(far), meant)
             for (meant, other), far in zip(readings, next(misses), strict=True)
-            if far <= FITS and (other is None or _would_fit(other, label, coupon, beside))
+            if far <= FITS and (other is None or _would_fit(other, label, coupon, beside, deviations[other]))
         ]
         if likely:
             score, meant = min(likely, key=lambda scored: scored[0])
@@ -110,11 +111,13 @@ def likely_corrections(at: int, beside: Beside) -> list[Correction]:
     return [best, *alike[:1]]
 
 
-def _misses(at: int, beside: Beside, changes: Sequence[Mapping[str, Any]]) -> list[Any]:
+def _misses(
+    at: int, beside: Beside, off: Sequence[Deviation], changes: Sequence[Mapping[str, Any]]
+) -> list[Any]:
     """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
 
-    changes: inputs (k,) by name [SI], each change with a length of its own. Infinite where something else
-    no longer fits.
+    off: what does not fit; changes: inputs (k,) by name [SI], each change with a length of its own. Infinite
+    where something else no longer fits.
     """
     ends = np.cumsum([len(next(iter(change.values()))) for change in changes])
     x: dict[Any, Any] = dict(beside.readings(at))
@@ -123,7 +126,7 @@ def _misses(at: int, beside: Beside, changes: Sequence[Mapping[str, Any]]) -> li
             x[name] = x[name] + np.zeros(ends[-1])
             x[name][end - len(column) : end] = column
     recounted = np.not_equal(x.get("plies", 0.0), beside.readings(at).get("plies", 0.0))
-    wrong = {(d.key, id(d.interval)) for d in beside.told[at]}
+    wrong = {(d.key, id(d.interval)) for d in off}
     worst = np.zeros(ends[-1])
     temperature = np.asarray(x.get("liquid temperature", COLDEST))
     if temperature.ndim:
@@ -132,7 +135,7 @@ def _misses(at: int, beside: Beside, changes: Sequence[Mapping[str, Any]]) -> li
         worst[outside] = np.inf
     with np.errstate(all="ignore"):
         numbers_there = numbers(x, beside.specimens[at])
-    for key, known in beside.expected[at].items():
+    for key, known in beside.intervals(at).items():
         for _, interval in known:
             far = interval.distance(np.asarray(numbers_there[key], dtype=float))
             if key[0] == "between":  # another count of plies is another recipe, which this does not follow
@@ -144,11 +147,13 @@ def _misses(at: int, beside: Beside, changes: Sequence[Mapping[str, Any]]) -> li
     return np.split(worst, ends[:-1])
 
 
-def _swapped_between(at: int, label: str, beside: Beside) -> Iterator[tuple[Slip, int]]:
+def _swapped_between(
+    at: int, label: str, beside: Beside, deviations: Deviations
+) -> Iterator[tuple[Slip, int]]:
     """Readings of others that do not fit either, each with its row."""
     mine = number_of(beside.specimens[at].coupon.texts[label])
-    lone_peers = {d.interval.peer if d.source == "peers" else "" for d in beside.told[at]}
-    for j in list(beside.told)[:SWAPS]:
+    lone_peers = {d.interval.peer if d.source == "peers" else "" for d in deviations[at]}
+    for j in list(deviations)[:SWAPS]:
         other = beside.specimens[j].coupon
         if lone_peers == {other.specimen}:  # held against each other alone, two always fit when swapped
             continue
@@ -157,11 +162,11 @@ def _swapped_between(at: int, label: str, beside: Beside) -> Iterator[tuple[Slip
             yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1), j
 
 
-def _would_fit(at: int, label: str, other: Coupon, beside: Beside) -> bool:
+def _would_fit(at: int, label: str, other: Coupon, beside: Beside, off: Sequence[Deviation]) -> bool:
     """Whether a row that does not fit would with the reading of another coupon."""
     coupon, column = beside.specimens[at].coupon, base_name(label)
     new = _moved(coupon, label, [float(number_of(other.texts[label]) or 0.0)], beside.readings(at)[column])
-    return bool(_misses(at, beside, [{column: new}])[0][0] <= FITS)
+    return bool(_misses(at, beside, off, [{column: new}])[0][0] <= FITS)
 
 
 def _other_readings(at: int, label: str, beside: Beside) -> list[Slip]:

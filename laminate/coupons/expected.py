@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.coupons.comparisons import TWICE, Key, compared_of, piece_for_loss
-from laminate.coupons.peers import Interval
+from laminate.coupons.peers import COVERAGE, Interval
 from laminate.coupons.slips import number_of, one_slip_away
 from laminate.formulas.cavity import CLOSE_PACKED
 
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
 
 Intervals = dict[Key, Interval]
-COVERAGE = 4.0
-"""Standard deviations beyond which a reading does not fit its prediction."""
 VOIDS = 0.05
 """Void content above which a weighing is doubted first (common practice, no source)."""
 SAME_PIECE = 0.15
@@ -61,6 +59,10 @@ class Deviation:
     value: float
     interval: Interval
     source: str
+
+
+Deviations = dict[int, list[Deviation]]
+"""Row -> what of it does not fit."""
 
 
 def of_specimen(specimen: Specimen, numbers: Mapping[Key, Any], *, cut: bool) -> Intervals:

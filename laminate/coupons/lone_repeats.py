@@ -64,7 +64,7 @@ def _fits(beside: Beside, at: int, thickness: float) -> bool:
         for source, interval in sourced:
             if source != "peers" and key in alone and float(alone[key]) != beside.quantities(at)[key]:
                 known = _without_scatter(key, specimen) or interval
-                if not known.low <= float(alone[key]) <= known.high:
+                if not known.holds(alone[key]):
                     return False
     return True
 

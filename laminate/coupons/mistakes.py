@@ -8,10 +8,9 @@ named.
 
 from __future__ import annotations
 
-import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +20,7 @@ from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, pie
 from laminate.coupons.copied import Finding
 from laminate.coupons.corrections import Correction, likely_corrections
 from laminate.coupons.doubt_reasons import about, may_be_answered
-from laminate.coupons.expected import COVERAGE, Deviation, Expected
+from laminate.coupons.expected import Deviation, Deviations, Expected
 from laminate.coupons.lone_repeats import lone_repeats
 from laminate.coupons.methods import IMMERSION
 from laminate.coupons.recipes import Inputs
@@ -94,46 +93,51 @@ def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
     but beside its peers.
     """
     beside = Beside(specimens)
-    left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
-
-    def may_be_blank(d: Deviation, loss: str) -> bool:
-        """Whether a blank enters it alone; what that takes away makes specimens scatter more."""
-        entered = bool(loss) and any(loss in method for method in d.key[1:])
-        return entered and (d.source != "peers" or float(d.interval.distance(d.value)) * left <= 1.0)
-
-    for at in np.flatnonzero(beside.off).tolist():
-        loss, known, mine = beside.specimens[at].plan.loss, beside.intervals(at), beside.quantities(at)
-        raw = [
-            Deviation(key, mine[key], interval, source)
-            for key, sourced_intervals in known.items()
-            for source, interval in sourced_intervals
-            if not interval.low <= mine[key] <= interval.high
-        ]
-        raw = [d for d in raw if not (blank_doubted and may_be_blank(d, loss))]
-        if raw:
-            beside.expected[at], beside.told[at] = known, raw
-    beside.told = _not_cleared(beside)
-    problems = _worded(beside)
+    off = _not_cleared(beside, _deviations(beside, blank_doubted=blank_doubted))
+    problems = _worded(beside, off)
     problems |= {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
     for at, problem in lone_repeats(beside):
         problems.setdefault(at, [problem])
     return problems
 
 
-def _not_cleared(beside: Beside) -> dict[int, list[Deviation]]:
-    """Row -> what does not fit, in the order of telling, whatever its own readings and its peers explain."""
-    specimens, left = beside.specimens, dict[int, list[Deviation]]()
-    rows = beside.told.items()
+def _deviations(beside: Beside, *, blank_doubted: bool) -> Deviations:
+    """Everything of a specimen that lies outside what is expected of it."""
+    left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
+    deviations: Deviations = {}
+
+    def may_be_blank(d: Deviation, loss: str) -> bool:
+        """Whether a blank enters it alone; what that takes away makes specimens scatter more."""
+        entered = bool(loss) and any(loss in method for method in d.key[1:])
+        return entered and (d.source != "peers" or bool(d.interval.distance(d.value) * left <= 1.0))
+
+    for at in np.flatnonzero(beside.off).tolist():
+        loss, mine = beside.specimens[at].plan.loss, beside.quantities(at)
+        off = [
+            Deviation(key, mine[key], interval, source)
+            for key, sourced_intervals in beside.intervals(at).items()
+            for source, interval in sourced_intervals
+            if not interval.holds(mine[key])
+        ]
+        if off := [d for d in off if not (blank_doubted and may_be_blank(d, loss))]:
+            deviations[at] = off
+    return deviations
+
+
+def _not_cleared(beside: Beside, deviations: Deviations) -> Deviations:
+    """What neither its own readings nor its peers explain, in the order of telling."""
+    specimens, left = beside.specimens, Deviations()
+    rows = deviations.items()
     astray = {(specimens[i].name, d.key) for i, off in rows for d in off if d.source == "prediction"}
     for i, off in rows:
         values = beside.quantities(i)
         off = [d for d in off if not _beside_astray(d, specimens[i].name, astray)]
-        off = [d for d in off if not (d.key[0] == "read" and _cleared(d, beside.expected[i], values))]
+        off = [d for d in off if not (d.key[0] == "read" and _cleared(d, beside.intervals(i), values))]
         scatter_by_key = beside.own(i) if off else {}
         off = [
             d
             for d in off
-            if float(d.interval.distance(d.value)) > 1.0 + _allowance(d, scatter_by_key)
+            if d.interval.beyond(d.value, scatter_by_key.get(d.key, 0.0))
             or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
         ]
         if off:
@@ -141,16 +145,16 @@ def _not_cleared(beside: Beside) -> dict[int, list[Deviation]]:
     return left
 
 
-def _worded(beside: Beside) -> Warned:
+def _worded(beside: Beside, deviations: Deviations) -> Warned:
     specimens = beside.specimens
     have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
-    common, explained = _common(beside.told, have), specimens.discrepancies.explanation
+    common, explained = _common(deviations, have), specimens.discrepancies.explanation
     problems: dict[int, list[Problem]] = {}
-    for n, (i, off) in enumerate(beside.told.items()):
+    for n, (i, off) in enumerate(deviations.items()):
         row, first, coupon = _Row(specimens[i], common, explained), off[0].key, specimens[i].coupon
         corrections: list[Correction] = []
         if n < SEARCHED and (first not in common or first[0] in TWICE):
-            corrections = likely_corrections(i, beside)
+            corrections = likely_corrections(i, beside, deviations)
         # a slip of its own in each of several rows is no common cause
         why = "" if corrections else common.get(first, "")
         mine = problems[i] = [row.problem(off[0], off, why, corrections)]
@@ -172,8 +176,7 @@ def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Devia
     values, scatter = numbers(x, beside.specimens[row]), beside.own(row)
 
     def stays(d: Deviation) -> bool:
-        away = float(d.interval.distance(float(values[d.key])))
-        return away > 1.0 + _allowance(replace(d, value=float(values[d.key])), scatter)
+        return bool(d.interval.beyond(values[d.key], scatter.get(d.key, 0.0)))
 
     return [d for d in off if d.key in values and TEMPERATURE not in d.key and stays(d)]
 
@@ -189,7 +192,7 @@ def _beside_astray(d: Deviation, name: str, astray: Collection[tuple[str, Key]])
 def _cleared(d: Deviation, expected: Expected, values: Mapping[Key, float]) -> bool:
     """Whether a reading unlike its peers gives what lot or part file predict: then they are wrong."""
     predictions_met = [
-        interval.low <= values[key] <= interval.high
+        interval.holds(values[key])
         for key, known in expected.items()
         if key in values and d.key[1] in compared_of(key).columns and key[0] != "between"
         for source, interval in known
@@ -216,15 +219,6 @@ def _common(by_row: Mapping[int, list[Deviation]], have: Mapping[Key, int]) -> d
         for (key, _), n in off.items()
         if n >= 2 and 2 * n > have[key]
     }
-
-
-def _allowance(d: Deviation, scatter_by_key: Mapping[Key, float]) -> float:
-    """What the steps and the repeatability of the readings add to an interval, in half-widths."""
-    side = d.interval.side(d.value)
-    if side <= 0.0:
-        return 0.0
-    share = COVERAGE * scatter_by_key.get(d.key, 0.0) / side
-    return math.sqrt(1.0 + share * share) - 1.0
 
 
 def _unexplained(

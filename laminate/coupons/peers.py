@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +15,8 @@ CHANCE = 1e-3
 WEIGHT = 8.0
 """Degrees of freedom that the plausible scatter is worth beside that of the peers."""
 MANY = 40
+COVERAGE = 4.0
+"""Standard deviations beyond which a reading does not fit its prediction."""
 LOOSE = 1.0 - 1e-9
 """Masks take a little more than the words need: these look again."""
 
@@ -33,23 +34,30 @@ class Interval:
     words: str
     peer: str = ""
 
-    def side(self, value: float) -> float:
-        """How far the interval reaches from its center on the side of a value."""
-        return self.high - self.center if value >= self.center else self.center - self.low
+    def holds(self, value: Any) -> Any:
+        """Whether a value, or each of a column, lies inside."""
+        return (self.low <= value) & (value <= self.high)
 
     def distance(self, value: Any) -> Any:
         """How far a value, or each of a column, lies from the center, in half-widths of the side it lies on.
 
-        >>> Interval(1.0, 2.0, 4.0, "").distance(3.0)
+        >>> float(Interval(1.0, 2.0, 4.0, "").distance(3.0))
         0.5
         """
-        if isinstance(value, float):
-            side = self.side(value)
-            return abs(value - self.center) / side if side else math.inf
-        sides = np.where(np.asarray(value) >= self.center, self.high - self.center, self.center - self.low)
         with np.errstate(all="ignore"):
-            far = np.abs(value - self.center) / sides
+            far = np.abs(value - self.center) / self._side(value)
         return np.where(np.isfinite(far), far, np.inf)
+
+    def beyond(self, value: Any, scatter: Any) -> Any:
+        """Whether a value, or each of a column, lies outside by more than its own scatter explains.
+
+        scatter: standard deviation of each from steps and repeatability of its readings.
+        """
+        return ~(np.abs(value - self.center) <= np.hypot(self._side(value), COVERAGE * scatter))
+
+    def _side(self, value: Any) -> Any:
+        """How far it reaches from its center on the side of a value, or of each of a column."""
+        return np.where(value >= self.center, self.high - self.center, self.center - self.low)
 
 
 def factor(near: int, others: int) -> float:
@@ -72,27 +80,27 @@ def scatter_left(count: int) -> float:
     return 1.0 - 4.54 / (count + 3.14)
 
 
-def from_others(others: Sequence[float], scatter: float) -> tuple[float, float]:
-    """Center and half-width of the interval for one more value of a few.
+def from_others(others: Any, scatter: Any) -> tuple[Any, Any]:
+    """Center and half-width of the interval for one more value of a few, or of each row (n,) for one more.
 
-    others: of like specimens, one or more; scatter: the plausible standard deviation between them. The median
-    is the center. The scatter of the others is pooled with the plausible one; of four or more the farthest is
-    left out of it, so that a second slip does not hide the first, and what that takes from it is added again.
+    others: of like specimens (k,) or (n, k); scatter: the plausible standard deviation between them. The
+    median is the center. The scatter of the others is pooled with the plausible one; of four or more the
+    farthest is left out of it, so that a second slip does not hide the first, and what that takes from it is
+    added again.
 
     >>> center, half = from_others([1.54, 1.55], 0.006)
-    >>> round(center, 3), round(half, 3)
+    >>> round(float(center), 3), round(float(half), 3)
     (1.545, 0.036)
     """
-    values = np.sort(np.asarray(others, dtype=float))
-    center = float(np.median(values))
-    near, left = values, 1.0
-    if len(values) >= 4:
-        near = np.delete(values, int(np.argmax(np.abs(values - center))))
-        left = scatter_left(len(values))
-    n = len(near)
-    squares = WEIGHT * scatter**2 + float(np.square(near - near.mean()).sum()) / left
-    dof = WEIGHT + n - 1
-    return center, factor(n, len(values)) * math.sqrt(squares / dof * (1.0 + 1.0 / n))
+    near, left = np.sort(np.asarray(others, dtype=float)), 1.0
+    count, center = near.shape[-1], np.median(near, axis=-1)
+    if count >= 4:
+        farthest = np.abs(near - center[..., None]).argmax(axis=-1)[..., None]
+        near = near[np.arange(count) != farthest].reshape(*near.shape[:-1], count - 1)
+        left = scatter_left(count)
+    n = near.shape[-1]
+    squares = WEIGHT * scatter**2 + np.square(near - near.mean(axis=-1, keepdims=True)).sum(axis=-1) / left
+    return center, factor(n, count) * np.sqrt(squares / (WEIGHT + n - 1) * (1.0 + 1.0 / n))
 
 
 def intervals(values: Any, scatter: float, words: str) -> list[Interval | None]:
@@ -111,5 +119,6 @@ def intervals(values: Any, scatter: float, words: str) -> list[Interval | None]:
         # among many good ones some lie far out: the chance is that of one in the whole table
         half = float(students_t(confidence=1.0 - CHANCE * MANY / n / 4.0, dof=math.inf)) * size
         return [Interval(center - half, center, center + half, words)] * n
-    halves = (from_others(np.delete(sample, i), scatter) for i in range(n))  # type: ignore[arg-type]
-    return [Interval(center - half, center, center + half, words) for center, half in halves]
+    centers, halves = from_others([np.delete(sample, i) for i in range(n)], scatter)
+    both = zip(centers.tolist(), halves.tolist(), strict=True)
+    return [Interval(center - half, center, center + half, words) for center, half in both]

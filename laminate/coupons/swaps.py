@@ -122,10 +122,10 @@ def _refuted(beside: Beside, row: int, x: Inputs) -> bool:
     """Whether readings of a row no longer agree with each other; x: its inputs with an exchanged one [SI]."""
     there = numbers(x, beside.specimens[row])
     return any(
-        not interval.low <= there[key] <= interval.high
+        not interval.holds(there[key])
         for key, known in beside.intervals(row).items()
         for source, interval in known
-        if source == "itself" and interval.low <= beside.values[key][row] <= interval.high
+        if source == "itself" and interval.holds(beside.values[key][row])
     )
 
 

@@ -124,7 +124,7 @@ def unlike_repeat(
         guessed = bool(near) and far > CLEARLY * close
     for label, value, interval in known:
         assert interval is not None
-        if not interval.low <= value <= interval.high:
+        if not interval.holds(value):
             beside = [coupon.texts[other] for other in labels if other != label]
             return unlike(coupon, label, beside, interval if guessed else None)
     return None
@@ -231,9 +231,9 @@ def fields_unlike(coupon: Coupon) -> Iterable[Problem]:
     likely = {what: _likely_counts(coupon, what, usual) for what in ("fiber", "void")}
     for at, field in enumerate(coupon.fields):
         counts = {what: getattr(field, what) for what in likely if at in likely[what]}
-        off = [what for what in counts if not _inside(counts[what], likely[what][at])]
+        off = [what for what in counts if not likely[what][at].holds(counts[what])]
         if off == [*counts] == ["fiber", "void"] and all(
-            _inside(counts[what], likely[other][at]) for what, other in (off, off[::-1])
+            likely[other][at].holds(counts[what]) for what, other in (off, off[::-1])
         ):
             text = f"fiber points {field.fiber:g} and void points {field.void:g}"
             yield _field_unlike(coupon, field, "fiber", text, likely["fiber"][at], "are the two exchanged?")
@@ -266,10 +266,6 @@ def _likely_counts(coupon: Coupon, what: str, grid: float) -> dict[int, Interval
     }
 
 
-def _inside(count: float, likely: Interval) -> bool:
-    return likely.low <= count <= likely.high
-
-
 def _field_unlike(coupon: Coupon, field: Field, what: str, text: str, like: Interval, meant: str) -> Problem:
     """The warning about counts of one field; meant: what may have been."""
     points_text = f"{text} of {field.points:g} in field '{field.name}'"
@@ -282,7 +278,7 @@ def _field_unlike(coupon: Coupon, field: Field, what: str, text: str, like: Inte
 def _meant_count(count: float, expected: Interval) -> str:
     """The one count a slip away that fits, or the slip where several do; a count has no decimal point."""
     near = [m for m in one_slip_away(f"{count:g}", "number") if m.how != MOVED and (2 * m.number) % 1 == 0]
-    fitting = [m for m in near if _inside(m.number, expected)]
+    fitting = [m for m in near if expected.holds(m.number)]
     likely = [m for m in fitting if m.cost == min(fit.cost for fit in fitting)]
     if len(likely) == 1:
         return f"if the note on the bench reads {likely[0].text} ({likely[0].how}), correct it"

@@ -196,10 +196,10 @@ def test_they_say_it_of_a_dataframe_of_any_columns_at_its_labels(tmp_path, monke
     options = {k[2:].replace("-", "_"): v for k, _, v in (option.partition("=") for option in OPTIONS)}
     by_columns, used = measuring._by_columns, []
     monkeypatch.setattr(measuring, "_by_columns", lambda *given: used.append(by_columns(*given)) or used[-1])
-    whole = measuring.Asked(frame, options).keys()
+    whole = measuring.measure_answer(frame, options).to_dict()
     monkeypatch.setattr(measuring, "_by_columns", lambda *_: None)
     assert used[0] is not None
-    assert differences(whole, measuring.Asked(frame, options).keys()) == []
+    assert differences(whole, measuring.measure_answer(frame, options).to_dict()) == []
     names = {warning["place"].partition(",")[0] for warning in whole["warnings"]}
     assert len(names) > 3
     assert names == {f"row {frame.index[at]}" for at, one in enumerate(whole["specimens"]) if one["warnings"]}

@@ -6,7 +6,7 @@ from io import StringIO
 import pandas as pd
 import pytest
 
-from laminate.front.measuring import Asked
+from laminate.front.measuring import measure_answer
 from laminate.values.problems import Problem
 from tests.messages.wording import facts, reads, says
 
@@ -392,7 +392,7 @@ def test_a_whole_number_of_a_data_frame_is_not_known_to_one_unit(column, whole, 
     text = re.sub(r",[^,\n]+,[^,\n]+$", "", shop.read("coupons.csv"), flags=re.MULTILINE)
     frame = pd.read_csv(StringIO(text), dtype={"specimen": str})
     frame.loc[1, column] = whole
-    (told,) = Asked(frame, FRAMED).keys()["warnings"]
+    (told,) = measure_answer(frame, FRAMED).to_dict()["warnings"]
     assert told["code"] == code
 
 
