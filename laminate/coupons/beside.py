@@ -51,7 +51,7 @@ ITSELF = (*TWICE, "between", "void content", "by dimensions")
 """Quantities that compare readings of one specimen with each other."""
 
 
-class Beside:
+class Peers:
     """Specimens beside each other: what is compared of them, what their peers tell, what is off.
 
     values: quantities (n,) [SI], NaN where a specimen does not give one; off: specimens to look at; cut:

@@ -28,7 +28,7 @@ from laminate.coupons.table_checks import REPEATS
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 
 if TYPE_CHECKING:
-    from laminate.coupons.beside import Beside
+    from laminate.coupons.beside import Peers
 
 SWAPS = 25
 """So many specimens that do not fit are looked at for cells that were swapped."""
@@ -61,7 +61,7 @@ class Correction:
         return f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
 
 
-def likely_corrections(at: int, beside: Beside, deviations: Deviations) -> list[Correction]:
+def likely_corrections(at: int, beside: Peers, deviations: Deviations) -> list[Correction]:
     """The likeliest change that makes everything fit, with another of as good; empty where there is none.
 
     at: row of the specimen; deviations: of every one.
@@ -112,7 +112,7 @@ def likely_corrections(at: int, beside: Beside, deviations: Deviations) -> list[
 
 
 def _misses(
-    at: int, beside: Beside, off: Sequence[Deviation], changes: Sequence[Mapping[str, Any]]
+    at: int, beside: Peers, off: Sequence[Deviation], changes: Sequence[Mapping[str, Any]]
 ) -> list[Any]:
     """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
 
@@ -148,7 +148,7 @@ def _misses(
 
 
 def _swapped_between(
-    at: int, label: str, beside: Beside, deviations: Deviations
+    at: int, label: str, beside: Peers, deviations: Deviations
 ) -> Iterator[tuple[Slip, int]]:
     """Readings of others that do not fit either, each with its row."""
     mine = number_of(beside.specimens[at].coupon.texts[label])
@@ -162,14 +162,14 @@ def _swapped_between(
             yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1), j
 
 
-def _would_fit(at: int, label: str, other: Coupon, beside: Beside, off: Sequence[Deviation]) -> bool:
+def _would_fit(at: int, label: str, other: Coupon, beside: Peers, off: Sequence[Deviation]) -> bool:
     """Whether a row that does not fit would with the reading of another coupon."""
     coupon, column = beside.specimens[at].coupon, base_name(label)
     new = _moved(coupon, label, [float(number_of(other.texts[label]) or 0.0)], beside.readings(at)[column])
     return bool(_misses(at, beside, off, [{column: new}])[0][0] <= FITS)
 
 
-def _other_readings(at: int, label: str, beside: Beside) -> list[Slip]:
+def _other_readings(at: int, label: str, beside: Peers) -> list[Slip]:
     """The readings one slip away that the column could hold: no digits beyond its display, whole plies.
 
     One of repeats is meant to be like the others.
@@ -197,7 +197,7 @@ def _can_show(meant: Slip, places: int) -> bool:
     return written <= places or meant.how not in (TRANSPOSED, MOVED, REPLACED)
 
 
-def _places(at: int, column: str, beside: Beside) -> int | None:
+def _places(at: int, column: str, beside: Peers) -> int | None:
     """The decimal places of the column's other cells, else of the specimen's own cells of its kind."""
     others = Counter(places for j, places in beside.places.get(column, ()) if j != at) or Counter(
         decimals_of(text) or 0

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -56,23 +57,44 @@ _BY_WORDS = (("density", G_CM3), ("areal weight", G_M2), ("thickness", MM), ("di
 class Suspect:
     """One input or calibration that would reconcile two results alone, to first order.
 
-    input: key or words; value, reconciled: before and after [SI], None where it moves several readings; shift
-    [SI]; unit: shown; standard_uncertainties: shift in units of its own u, None where it was taken as exact.
-    Plies move to the count of the batch file alone.
+    Of one specimen numbers, of like ones columns (n,). input: key or words; value: before [SI], None where it
+    moves several readings; shift [SI]; unit: shown; standard_uncertainties: shift in units of its own u, None
+    where it was taken as exact; far: in order of telling, infinite where it cannot be. Plies move to the
+    count of the batch file alone.
     """
 
     input: Name
-    value: float | None
-    reconciled: float | None
-    shift: float
     unit: Unit
-    standard_uncertainties: float | None
+    value: Any
+    shift: Any
+    standard_uncertainties: Any
+    far: Any
+
+    @classmethod
+    def of(cls, name: Name, input_: Name, value: Any, shift: Any, size: Any, possible: Any) -> Suspect:
+        """From columns (n,) [SI]; possible: none else; no mass ends below zero, and no share above one."""
+        far = np.abs(shift / value) + _UNSTATED if size is None else np.abs(size)
+        if value is not None and name != "mass in liquid":
+            after = value + shift
+            share = quantity_of(name).endswith(_SHARES)
+            possible &= (after >= 0.0) & (after <= 1.0) if share else after > 0.0
+        return cls(name, unit_of_input(input_), value, shift, size, np.where(possible, far, np.inf))
+
+    def at(self, at: int) -> Suspect:
+        """That of one specimen."""
+        columns = (self.value, self.shift, self.standard_uncertainties, self.far)
+        return Suspect(self.input, self.unit, *(c if c is None else float(c[at]) for c in columns))
+
+    @property
+    def reconciled(self) -> Any:
+        """The value after it moved [SI]."""
+        return None if self.value is None else self.value + self.shift
 
     def sentence(self) -> str:
         """The suspect in one line: 'fiber density 1.790 -> 1.774 g/cm^3, 3.2 u'."""
         moved = self.standard_uncertainties
         size = ", no ± stated" if moved is None else f", {abs(moved):.1f} u"
-        if self.value is None or self.reconciled is None:
+        if self.value is None:
             sign, step = "+" if self.shift >= 0.0 else "", KELVIN if self.unit == DEG_C else self.unit
             return Said(f"{self.input}: {sign}", Figure(self.shift, step, 2, difference=True), size)
         if self.input == PLIES:
@@ -116,8 +138,8 @@ class Discrepancy:
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """What could explain it, the least moved first."""
-        able = [suspect for suspect in self.columns.suspected if suspect.possible[self.at]]
-        return tuple(suspect.at(self.at) for suspect in sorted(able, key=lambda s: float(s.far[self.at])))
+        able = (s.at(self.at) for s in self.columns.suspects if s.far[self.at] < math.inf)
+        return tuple(sorted(able, key=attrgetter("far")))
 
     @property
     def counted_otherwise(self) -> bool:
@@ -192,14 +214,13 @@ def apart(specimen: Specimen) -> Iterator[tuple[Together, bool]]:
         yield (("void_content", voids.method), None), True
 
 
-def _by_count(x: Inputs, pair: Together, u: Any, plan: Plan, laid: Recipe) -> Suspected:
+def _by_count(x: Inputs, pair: Together, u: Any, plan: Plan, laid: Recipe) -> Suspect:
     """The count of plies in the batch file, in place of that of the rows (n,); laid: the recipe by it."""
     of_batch, counted = attributes(x, plan, laid), x[PLIES]
     with np.errstate(all="ignore"):
         left = of_batch.get(pair[0], np.nan) - (of_batch.get(pair[1], np.nan) if pair[1] else 0.0)
-        possible = np.abs(left) <= NEGATIVE * np.array(u)
-    far = np.where(possible, 0.0, np.inf)
-    return Suspected(PLIES, NUMBER, counted, float(laid.plies or 0) - counted, None, far, possible)
+        far = np.where(np.abs(left) <= NEGATIVE * np.array(u), 0.0, np.inf)
+    return Suspect(PLIES, NUMBER, counted, float(laid.plies or 0) - counted, None, far)
 
 
 @dataclass(frozen=True)
@@ -211,7 +232,7 @@ class Differing:
     difference: Any
     u: Sequence[float]
     doubtful: Sequence[bool]
-    suspected: Sequence[Suspected]
+    suspects: Sequence[Suspect]
 
     @property
     def methods(self) -> tuple[str, ...]:
@@ -265,8 +286,8 @@ def differing(
     u = [math.hypot(*parts) for parts in zip(*(c.tolist() for c in contributions.values()), strict=True)]
     counted = laid if laid is not None and laid.plies is not None and PLIES in x else None
     by_count = [] if counted is None else [_by_count(x, pair, u, plan, counted)]
-    suspected = [suspect for suspect in (*stated, *exact, *by_count) if suspect.possible.any()]
-    return Differing(names, pair, difference, u, doubtful, suspected)
+    suspects = [suspect for suspect in (*stated, *exact, *by_count) if (suspect.far < math.inf).any()]
+    return Differing(names, pair, difference, u, doubtful, suspects)
 
 
 def _slopes(formula: Formula, x: Mapping[Name, Any], name: Name, pair: Together) -> Any:
@@ -279,42 +300,7 @@ def _slopes(formula: Formula, x: Mapping[Name, Any], name: Name, pair: Together)
     return (slope - without) * np.ones(len(x[name]))
 
 
-@dataclass(frozen=True, slots=True)
-class Suspected:
-    """One input of like specimens, columns (n,): see `Suspect`.
-
-    far: in order of telling, infinite where it cannot be; possible: where it can.
-    """
-
-    input: Name
-    unit: Unit
-    value: Any
-    shift: Any
-    size: Any
-    far: Any
-    possible: Any
-
-    @classmethod
-    def of(cls, name: Name, input_: Name, value: Any, shift: Any, size: Any, possible: Any) -> Suspected:
-        """From columns (n,) [SI]; possible: none else; no mass ends below zero, and no share above one."""
-        far = np.abs(shift / value) + _UNSTATED if size is None else np.abs(size)
-        if value is not None and name != "mass in liquid":
-            after = value + shift
-            share = quantity_of(name).endswith(_SHARES)
-            possible &= (after >= 0.0) & (after <= 1.0) if share else after > 0.0
-        far = np.where(possible, far, np.inf)
-        return cls(name, unit_of_input(input_), value, shift, size, far, far < np.inf)
-
-    def at(self, at: int) -> Suspect:
-        """That of one specimen."""
-        shift, size = float(self.shift[at]), None if self.size is None else float(self.size[at])
-        if self.value is None:
-            return Suspect(self.input, None, None, shift, self.unit, size)
-        value = float(self.value[at])
-        return Suspect(self.input, value, value + shift, shift, self.unit, size)
-
-
-def _of_source(source: Source, rows: Any, x: Inputs, size: Any, in_result: Any, possible: Any) -> Suspected:
+def _of_source(source: Source, rows: Any, x: Inputs, size: Any, in_result: Any, possible: Any) -> Suspect:
     """in_result: one standard uncertainty of it in the result, for one that moves no input."""
     moves = {
         name: np.asarray(move)[rows] if np.ndim(move) else move
@@ -324,15 +310,15 @@ def _of_source(source: Source, rows: Any, x: Inputs, size: Any, in_result: Any, 
     name, move = next(iter(moves.items()), ("", np.abs(in_result)))
     if quantity_of(source.name) == "ply scatter":  # a share of the areal weight that it moves
         share = size * move / x[name]
-        return Suspected.of(source.name, source.name, None, share, size, possible & (share > -1.0))
+        return Suspect.of(source.name, source.name, None, share, size, possible & (share > -1.0))
     if len(moves) == 1 and not (source.shared and name in NUMBERS):
         called = source.name if source.shared or name not in NUMBERS else name
-        return Suspected.of(called, name, x[name], size * move, size, possible)
-    return Suspected.of(source.name, name, None, size * move, size, possible)
+        return Suspect.of(called, name, x[name], size * move, size, possible)
+    return Suspect.of(source.name, name, None, size * move, size, possible)
 
 
-def _of_exact(name: Name, x: Mapping[Name, Any], slope: Any, difference: Any) -> Suspected:
+def _of_exact(name: Name, x: Mapping[Name, Any], slope: Any, difference: Any) -> Suspect:
     """An input that was taken as exact, by the share that it would have to change."""
     shift = -difference / slope
     possible = (slope != 0.0) & (x[name] != 0.0) & (np.abs(shift) <= np.abs(x[name]))
-    return Suspected.of(name, name, x[name], shift, None, possible)
+    return Suspect.of(name, name, x[name], shift, None, possible)

@@ -20,7 +20,7 @@ from laminate.coupons.table_checks import REPEATS, unlike
 from laminate.formulas.statistics import expanded_by_terms
 
 if TYPE_CHECKING:
-    from laminate.coupons.beside import Beside
+    from laminate.coupons.beside import Peers
     from laminate.coupons.measured import Specimen
 
 COLUMN = "thickness"
@@ -31,7 +31,7 @@ APART = 4.0
 """Two readings of one coupon are farther apart, in plausible standard deviations, once in 200 (normal)."""
 
 
-def lone_repeats(beside: Beside) -> Iterator[Finding]:
+def lone_repeats(beside: Peers) -> Iterator[Finding]:
     """Row and warning where one of two thicknesses alone does not fit, and the other and the mean do.
 
     Where several coupons have repeats, these tell how they scatter.
@@ -56,7 +56,7 @@ def lone_repeats(beside: Beside) -> Iterator[Finding]:
     yield at, unlike(coupon, labels[wrong], texts, intervals(values, scatter, "")[wrong])
 
 
-def _fits(beside: Beside, at: int, thickness: float) -> bool:
+def _fits(beside: Peers, at: int, thickness: float) -> bool:
     """Whether nothing but its peers contradicts a specimen of this thickness alone [m]."""
     specimen, x = beside.specimens[at], beside.readings(at)
     alone: Mapping[Key, Any] = numbers({**x, COLUMN: thickness}, specimen)

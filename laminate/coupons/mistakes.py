@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.coupons.beside import TWICE, Beside
+from laminate.coupons.beside import TWICE, Peers
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
 from laminate.coupons.copied import Finding
 from laminate.coupons.corrections import Correction, likely_corrections
@@ -64,7 +64,7 @@ def beside_cells(cells: Iterable[Finding], mistakes: Warned, specimens: Sequence
     problems: dict[int, list[Problem]] = defaultdict(list)
     for at, warning in cells:
         mine = mistakes.get(at)
-        if not mine or not told_better(warning, specimens[at].coupon, mine):
+        if not mine or not replaces_cell_warning(warning, specimens[at].coupon, mine):
             problems[at].append(warning)
     for at, mine in mistakes.items():
         coupon = specimens[at].coupon
@@ -73,7 +73,7 @@ def beside_cells(cells: Iterable[Finding], mistakes: Warned, specimens: Sequence
     return {at: mine for at, mine in sorted(problems.items()) if mine}
 
 
-def told_better(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:
+def replaces_cell_warning(warning: Problem, coupon: Coupon, problems: Sequence[Problem]) -> bool:
     """Whether what a cell or its one repeat amounts to says more than a warning about how the cell looks."""
     label_of = {place: label for label, place in coupon.places.items()}
     cells = {label_of.get(problem.place, "") for problem in problems}
@@ -92,8 +92,8 @@ def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
     specimens: evaluated; blank_doubted: one is in doubt, so that what it enters says nothing of a specimen
     but beside its peers.
     """
-    beside = Beside(specimens)
-    off = _not_cleared(beside, _deviations(beside, blank_doubted=blank_doubted))
+    beside = Peers(specimens)
+    off = _not_explained(beside, _deviations(beside, blank_doubted=blank_doubted))
     problems = _worded(beside, off)
     problems |= {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
     for at, problem in lone_repeats(beside):
@@ -101,7 +101,7 @@ def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
     return problems
 
 
-def _deviations(beside: Beside, *, blank_doubted: bool) -> Deviations:
+def _deviations(beside: Peers, *, blank_doubted: bool) -> Deviations:
     """Everything of a specimen that lies outside what is expected of it."""
     left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
     deviations: Deviations = {}
@@ -124,28 +124,29 @@ def _deviations(beside: Beside, *, blank_doubted: bool) -> Deviations:
     return deviations
 
 
-def _not_cleared(beside: Beside, deviations: Deviations) -> Deviations:
+def _not_explained(beside: Peers, deviations: Deviations) -> Deviations:
     """What neither its own readings nor its peers explain, in the order of telling."""
     specimens, left = beside.specimens, Deviations()
     rows = deviations.items()
     astray = {(specimens[i].name, d.key) for i, off in rows for d in off if d.source == "prediction"}
     for i, off in rows:
-        values = beside.quantities(i)
-        off = [d for d in off if not _beside_astray(d, specimens[i].name, astray)]
-        off = [d for d in off if not (d.key[0] == "read" and _cleared(d, beside.intervals(i), values))]
-        scatter_by_key = beside.own(i) if off else {}
+        values, known, scatter = beside.quantities(i), beside.intervals(i), beside.own(i)
         off = [
             d
             for d in off
-            if d.interval.beyond(d.value, scatter_by_key.get(d.key, 0.0))
-            or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
+            if not _peer_is_wrong(d, specimens[i].name, astray)
+            and not (d.key[0] == "read" and _matches_prediction(d, known, values))
+            and (
+                d.interval.beyond(d.value, scatter.get(d.key, 0.0))
+                or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
+            )
         ]
         if off:
-            left[i] = sorted(off, key=_plainest)
+            left[i] = sorted(off, key=_rank)
     return left
 
 
-def _worded(beside: Beside, deviations: Deviations) -> Warned:
+def _worded(beside: Peers, deviations: Deviations) -> Warned:
     specimens = beside.specimens
     have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
     common, explained = _common(deviations, have), specimens.discrepancies.explanation
@@ -170,7 +171,7 @@ def _worded(beside: Beside, deviations: Deviations) -> Warned:
     return problems
 
 
-def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Deviation]:
+def _still_off(beside: Peers, row: int, off: Sequence[Deviation]) -> list[Deviation]:
     """What is off still at the temperature that is expected of the liquid, which is off first."""
     x = {**beside.readings(row), TEMPERATURE: off[0].interval.center}
     values, scatter = numbers(x, beside.specimens[row]), beside.own(row)
@@ -181,7 +182,7 @@ def _still_off(beside: Beside, row: int, off: Sequence[Deviation]) -> list[Devia
     return [d for d in off if d.key in values and TEMPERATURE not in d.key and stays(d)]
 
 
-def _beside_astray(d: Deviation, name: str, astray: Collection[tuple[str, Key]]) -> bool:
+def _peer_is_wrong(d: Deviation, name: str, astray: Collection[tuple[str, Key]]) -> bool:
     """Whether the one peer that something is unlike does not fit its prediction, and this specimen does.
 
     astray: specimen and quantity of everything that its prediction does not fit.
@@ -189,7 +190,7 @@ def _beside_astray(d: Deviation, name: str, astray: Collection[tuple[str, Key]])
     return d.source == "peers" and (d.interval.peer, d.key) in astray and (name, d.key) not in astray
 
 
-def _cleared(d: Deviation, expected: Expected, values: Mapping[Key, float]) -> bool:
+def _matches_prediction(d: Deviation, expected: Expected, values: Mapping[Key, float]) -> bool:
     """Whether a reading unlike its peers gives what lot or part file predict: then they are wrong."""
     predictions_met = [
         interval.holds(values[key])
@@ -201,7 +202,7 @@ def _cleared(d: Deviation, expected: Expected, values: Mapping[Key, float]) -> b
     return bool(predictions_met) and all(predictions_met)
 
 
-def _plainest(d: Deviation) -> tuple[int, float]:
+def _rank(d: Deviation) -> tuple[int, float]:
     """Order of telling: a reading, what was read twice, what follows from them, differences of methods."""
     rank = 0 if d.key[0] == "read" else 1 if d.key[0] in TWICE else 3 if d.key[0] == "between" else 2
     return rank, -float(d.interval.distance(d.value))

@@ -19,7 +19,7 @@ from laminate.values.problems import Problem
 from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
-    from laminate.coupons.beside import Beside
+    from laminate.coupons.beside import Peers
     from laminate.coupons.measured import Specimen
 
 # what follows, and the readings that may be exchanged
@@ -49,7 +49,7 @@ def gain_needed(count: int) -> float:
     return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
 
 
-def find_swaps(beside: Beside, warned: Mapping[int, Sequence[Problem]]) -> Iterator[Finding]:
+def find_swaps(beside: Peers, warned: Mapping[int, Sequence[Problem]]) -> Iterator[Finding]:
     """Row and warning of each of two that seem to have exchanged a reading.
 
     warned: rows with other warnings, which are left out; one about the temperature of the liquid alone is
@@ -92,7 +92,7 @@ def _at_one_temperature(inputs: Mapping[int, Inputs], warm: Collection[int]) -> 
     return {i: {**x, **at} if i in warm else x for i, x in inputs.items()}
 
 
-def _best(beside: Beside, inputs: Mapping[int, Inputs], values: Mapping[int, float], key: Key) -> Swap | None:
+def _best(beside: Peers, inputs: Mapping[int, Inputs], values: Mapping[int, float], key: Key) -> Swap | None:
     """The exchange that makes most alike; None that the other readings of one of the rows speak against."""
     specimens, known = beside.specimens, compared_of(key)
     before = float(np.std(list(values.values()), ddof=1))
@@ -118,7 +118,7 @@ def _best(beside: Beside, inputs: Mapping[int, Inputs], values: Mapping[int, flo
     return best if best and best[4] * gain_needed(len(values)) < before else None
 
 
-def _refuted(beside: Beside, row: int, x: Inputs) -> bool:
+def _refuted(beside: Peers, row: int, x: Inputs) -> bool:
     """Whether readings of a row no longer agree with each other; x: its inputs with an exchanged one [SI]."""
     there = numbers(x, beside.specimens[row])
     return any(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from operator import methodcaller
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -53,7 +54,6 @@ from laminate.values.quantities import ATTRIBUTES
 if TYPE_CHECKING:
     from laminate.coupons.measured import Measured, Specimen, ZoneResult
     from laminate.coupons.measurement import Measurement
-    from laminate.coupons.methods import Key
 
     OfZone = tuple[Measurement, ZoneResult]
 
@@ -70,24 +70,6 @@ class Result(NamedTuple):
     dof: Any
     method: str
     of: Any
-
-
-class MeasuredSpecimen(NamedTuple):
-    """A specimen, what each attribute of it is by each method, and which of these is preferred."""
-
-    specimen: Any
-    results: Mapping[Key, Result]
-    preferred: Mapping[str, Key]
-
-    @property
-    def best(self) -> dict[str, Result]:
-        """Each attribute by its preferred method."""
-        return {attribute: self.results[key] for attribute, key in self.preferred.items()}
-
-    @property
-    def others(self) -> list[tuple[str, Result]]:
-        """Attribute and result of the methods that are not preferred."""
-        return [(key[0], other) for key, other in self.results.items() if key not in self.preferred.values()]
 
 
 def result(measurement: Measurement, of: Measured | Average, method: str = "") -> Result:
@@ -145,23 +127,30 @@ def words_of_row(*columns: str) -> dict[str, Field]:
     return {column: WORDS(methodcaller("word", column)) for column in columns}
 
 
+def _others(specimen: Specimen) -> list[Any]:
+    """Attribute and result of the methods that are not preferred, with the unit."""
+    best = specimen.best
+    others = [(name, of) for (name, _), of in specimen.every.items() if of is not best[name]]
+    return [(other, ATTRIBUTES[other[0]].unit) for other in others]
+
+
+_OTHER = table(attribute=ATTRIBUTE(first), **within(second, **_MEASURED))
 SPECIMEN = table(
     "specimen",
-    **each(TEXT, specimen="specimen.name", file="specimen.coupon.file"),
-    zone=WORDS("specimen.zone"),
-    **within("specimen.coupon", **words_of_row("position", "lot")),
-    plies=COUNTED("specimen.recipe.plies"),
-    methods=TEXTS("specimen.methods"),
-    **within("specimen.coupon", **words_of_row("operator", "time", "remark", "excluded", "replaces")),
-    replaced_by=WORDS("specimen.replaced_by"),
-    prepreg=TEXT(lambda row: row.specimen.prepreg or None, left_out=True),
+    **each(TEXT, specimen="name", file="coupon.file"),
+    zone=WORDS,
+    **within("coupon", **words_of_row("position", "lot")),
+    plies=COUNTED("recipe.plies"),
+    methods=TEXTS,
+    **within("coupon", **words_of_row("operator", "time", "remark", "excluded", "replaces")),
+    replaced_by=WORDS,
+    prepreg=TEXT(lambda specimen: specimen.prepreg or None, left_out=True),
     attributes=merged(by_attribute(MEASURED))("best"),
-    other_methods=rows(in_its_unit(table(attribute=ATTRIBUTE(first), **within(second, **_MEASURED))))(
-        lambda row: [((key, other), ATTRIBUTES[key].unit) for key, other in row.others]
-    ),
-    agreement=rows(of_attribute(_AGREEMENT))("specimen.agreement"),
-    warnings=rows(WARNING)("specimen.warnings"),
+    other_methods=rows(in_its_unit(_OTHER))(_others),
+    agreement=rows(of_attribute(_AGREEMENT)),
+    warnings=rows(WARNING),
 )
+"""One specimen, each of whose `every` is a `Result`."""
 
 
 def _averages(of: OfZone, which: str = "averages") -> dict[str, Result]:
@@ -238,10 +227,10 @@ _CHARGE = table(
 )
 
 
-def _every(measurement: Measurement, specimens: Iterable[Specimen]) -> Iterator[MeasuredSpecimen]:
+def _every(measurement: Measurement, specimens: Iterable[Specimen]) -> Iterator[Specimen]:
     for s in specimens:
-        results = {key: result(measurement, of, key[1]) for key, of in s.every.items()}
-        yield MeasuredSpecimen(s, results, {key: (key, of.method) for key, of in s.best.items()})
+        results: Any = {key: result(measurement, of, key[1]) for key, of in s.every.items()}
+        yield replace(s, every=results)
 
 
 _WHOLE = within(lambda m: (m, m.whole), **_ZONE)

@@ -14,6 +14,7 @@ import orjson
 from laminate.coupons.discrepancies import Discrepancy
 from laminate.coupons.grouped import Grouped
 from laminate.coupons.groups import Figures
+from laminate.coupons.measured import Specimen
 from laminate.coupons.measurement import Measurement
 from laminate.coupons.methods import Key
 from laminate.formulas.statistics import students_t
@@ -22,7 +23,6 @@ from laminate.show.measure_json import (
     DISCREPANCY,
     SPECIMEN,
     WARNING,
-    MeasuredSpecimen,
     Result,
     measurement_json,
 )
@@ -163,7 +163,7 @@ def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> Iterato
     group, table, rows = grouped.groups[at], grouped.table, grouped.within[places]
     figures = group.figures
 
-    def words(label: str) -> _Cells | None:
+    def words(label: str) -> Any:
         if label not in table.words:
             return None
         text = orjson.dumps([table.words[label][at] for at in places.tolist()]).decode()
@@ -171,29 +171,18 @@ def _block(grouped: Grouped, confidence: float, at: int, places: Any) -> Iterato
         return _Cells([f'"{cell}"' if cell else "null" for cell in text[2:-2].split('","')])
 
     agreement = [
-        SimpleNamespace(
-            attribute=agreement.attribute,
-            methods=agreement.methods,
-            difference=_Cells(agreement.difference[rows]),
-            allowed=_Cells(agreement.allowed[rows]),
-            agree=_Cells(np.where(agreement.agree[rows], "true", "false").tolist()),
+        replace(
+            methods,
+            difference=_Cells(methods.difference[rows]),
+            allowed=_Cells(methods.allowed[rows]),
+            agree=_Cells(np.where(methods.agree[rows], "true", "false").tolist()),
         )
-        for agreement in figures.agreements
+        for methods in figures.agreements
     ]
-    specimen = SimpleNamespace(
-        name=words("specimen"),
-        coupon=SimpleNamespace(file=table.coupon(0).file, word=words),
-        recipe=group.recipe,
-        methods=dict.fromkeys(method for _, method in figures.value),
-        agreement=agreement,
-        zone=words("zone"),
-        replaced_by=None,
-        prepreg=None,
-        warnings=(),
-    )
-    results = {key: _result(figures, key, rows, confidence) for key in figures.value}
+    coupon: Any = SimpleNamespace(specimen=words("specimen"), file=table.coupon(0).file, word=words)
+    results: Any = {key: _result(figures, key, rows, confidence) for key in figures.value}
     warnings = [grouped.warnings.get(at) for at in places.tolist()]
-    row = SPECIMEN.json(MeasuredSpecimen(specimen, results, group.best))
+    row = SPECIMEN.json(Specimen(coupon, words("zone"), group.recipe, group.plan, results, agreement))
     row["warnings"] = _Cells([f"[{','.join(map(_warning, w))}]" if w else "[]" for w in warnings])
     return _together(row, len(rows))
 

@@ -6,7 +6,7 @@ import pytest
 
 from laminate.cli.app import status
 from laminate.coupons import cell_warnings, recipes
-from laminate.coupons.beside import Beside
+from laminate.coupons.beside import Peers
 from laminate.coupons.cell_warnings import table_warnings
 from laminate.coupons.checks import impossible, suspects
 from laminate.coupons.evaluation import Made
@@ -422,13 +422,13 @@ def test_rows_that_no_mask_has_would_say_nothing(slipped, monkeypatch, count):
     cells, mistakes = table_warnings(rows), find_mistakes(rows)
     assert count < COUNT or {problem.code for _, problem in cells} >= {"digits-unlike", "rows-alike"}
     assert count < COUNT or mistakes
-    looked_at = Beside.__init__
+    looked_at = Peers.__init__
 
     def at_all(self, specimens):
         looked_at(self, specimens)
         self.off[specimens.counted] = True
 
-    monkeypatch.setattr(Beside, "__init__", at_all)
+    monkeypatch.setattr(Peers, "__init__", at_all)
     monkeypatch.setattr(cell_warnings, "_maybe_unlike", lambda *_: lambda name, values, typical: True)
     assert table_warnings(rows) == cells
     assert find_mistakes(rows) == mistakes
