@@ -8,7 +8,7 @@ import numpy as np
 
 from . import special
 from .joint_conformity import joint_probability as joint_probability
-from .number import Number, bounds
+from .number import NOTHING, Number, bounds, within
 
 CONFORMS, FAILS, UNDECIDED = "conforms", "does not conform", "undecided"
 
@@ -24,7 +24,8 @@ def decide(
     """Decide by guarded acceptance, for one value (text) or many (array of texts).
 
     Inside both limits by the guard band ``w = guard x U`` it conforms; outside one by w it does not; between
-    it is undecided (JCGM 106:2012, 8.3). guard 0 is simple acceptance: on the limit conforms.
+    it is undecided (JCGM 106:2012, 8.3). guard 0 is simple acceptance: on the limit conforms. What is equal
+    but for rounding is equal (`within`).
 
     value : measured [unit of the limits]
     expanded : U, expanded uncertainty, 0 or more [unit of the limits]
@@ -41,9 +42,8 @@ def decide(
     """
     value, band = np.asarray(value, dtype=float), guard * np.asarray(expanded, dtype=float)
     low, high = bounds(minimum, maximum)
-    conforms = (value >= low + band) & (value <= high - band)
-    fails = (value < low - band) | (value > high + band)
-    answer = np.where(conforms, CONFORMS, np.where(fails, FAILS, UNDECIDED))
+    near = within(value, low, high, -band) | np.isnan(value + band)
+    answer = np.where(within(value, low, high, band), CONFORMS, np.where(near, UNDECIDED, FAILS))
     return answer if answer.ndim else str(answer)
 
 
@@ -73,7 +73,8 @@ def has_acceptance_interval(
     band = guard * expanded
     low, high = bounds(minimum, maximum)
     hard_low, hard_high = bounds(hard_minimum, hard_maximum)
-    return max(low + band, hard_low) <= min(high - band, hard_high)
+    most = min(high - band, hard_high)
+    return max(low + band, hard_low) <= most + NOTHING * (abs(most) + band)
 
 
 def _below(distance: Number, spread: Number, dof: Number) -> Number:
@@ -108,5 +109,5 @@ def probability_of_conformity(
     value, spread, dof = (np.asarray(given, dtype=float) for given in (value, standard_uncertainty, dof))
     low, high = bounds(minimum, maximum)
     outside = _below(low - value, spread, dof) + _below(value - high, spread, dof)
-    inside = np.where(spread > 0, 1 - outside, (value >= low) & (value <= high))
+    inside = np.where(spread > 0, 1 - outside, within(value, low, high))
     return inside if inside.ndim else float(inside)

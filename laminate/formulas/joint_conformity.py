@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from . import special
-from .number import bounds
+from .number import bounds, within
 
 FARTHEST = 8.5
 """Standard deviations of a shared direction beyond which nothing is counted: 2e-17."""
@@ -190,7 +190,7 @@ def _not_sure(values: np.ndarray, whole: np.ndarray, low: float, high: float) ->
     """The individuals that may be outside, those left out adding up to less than `SURE`."""
     spread = np.where(whole > 0, whole, 1.0)
     outside = special.ndtr((low - values) / spread) + special.ndtr((values - high) / spread)
-    outside = np.where(whole > 0, outside, np.where((values >= low) & (values <= high), 0.0, 1.0))
+    outside = np.where(whole > 0, outside, np.where(within(values, low, high), 0.0, 1.0))
     order = np.argsort(outside)
     open_ = np.ones(values.size, dtype=bool)
     open_[order[np.cumsum(outside[order]) < SURE]] = False
@@ -290,7 +290,7 @@ def _inside(values: np.ndarray, unshared: np.ndarray, low: Any, high: Any) -> np
     """Chance of each value to be inside; on a limit counts as inside."""
     spread = np.where(unshared > 0, unshared, 1.0)
     inside = special.ndtr((high - values) / spread) - special.ndtr((low - values) / spread)
-    return np.asarray(np.where(unshared > 0, inside, (values >= low) & (values <= high)))
+    return np.asarray(np.where(unshared > 0, inside, within(values, low, high)))
 
 
 @lru_cache(2)

@@ -43,6 +43,22 @@ def bounds(minimum: float | None, maximum: float | None) -> tuple[float, float]:
     return -math.inf if minimum is None else minimum, math.inf if maximum is None else maximum
 
 
+NOTHING = 1e-9
+"""A difference below this share of a value is none: a number of a drawing has no more digits."""
+
+
+def within(value: Number, low: float, high: float, band: Number = 0.0) -> Number:
+    """Tell whether values are inside limits by a band or more (negative: at most so far outside).
+
+    A difference below `NOTHING` of value or band is none.
+
+    >>> bool(within((1.93 + 1.94 + 1.95) / 3, 1.90, 1.94))
+    True
+    """
+    slack = NOTHING * np.maximum(np.abs(value), np.abs(band))
+    return (value >= low + band - slack) & (value <= high - band + slack)
+
+
 def cosine(value: Number) -> Number:
     """Take the cosine of an angle [rad]; of a complex step or an uncertainty the first order alone.
 

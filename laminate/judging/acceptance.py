@@ -20,6 +20,7 @@ from laminate.formulas.conformity import (
     probability_of_conformity,
 )
 from laminate.formulas.joint_conformity import Mean, joint_probability
+from laminate.formulas.number import NOTHING
 from laminate.values.input_key import Name
 from laminate.values.quantities import ATTRIBUTES
 
@@ -144,10 +145,10 @@ class Acceptance:
         return [r.name for r, d in zip(self.readings, self.decisions, strict=True) if d == decision]
 
     def margin(self, reading: Reading) -> float:
-        """Distance inside the nearest limit [SI]; negative outside."""
+        """Distance inside the nearest limit [SI]; negative outside, 0 on it but for rounding."""
         low = reading.value - self.minimum if self.minimum is not None else math.inf
         high = self.maximum - reading.value if self.maximum is not None else math.inf
-        return min(low, high)
+        return min(low, high) if abs(min(low, high)) > NOTHING * abs(reading.value) else 0.0
 
 
 def room_for(minimum: float | None, maximum: float | None, attribute: str) -> float:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
+from laminate.formulas.number import within
 from laminate.judging.open_point import OpenPoint
 from laminate.press.pressed import half_width
 from laminate.press.stack import prepregs_of
@@ -85,6 +87,6 @@ def _past(case: Case, lot: Lot) -> Iterator[str]:
     lives = [life for life in (lot.out_life, stated.out_life) if isinstance(life, SIValue)]
     if lives and isinstance(lot.out_time, SIValue):
         out, least = lot.out_time, min(lives, key=lambda life: life.value - half_width(life))
-        if out.value + half_width(out) > least.value - half_width(least):
-            past = "past" if out.value > least.value else "within its ± perhaps past"
+        if not within(out.value, -math.inf, least.value, half_width(out) + half_width(least)):
+            past = "within its ± perhaps past" if within(out.value, -math.inf, least.value) else "past"
             yield f"{out.text} out of the freezer, {past} its out life of {least.text}"

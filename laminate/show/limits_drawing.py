@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from laminate.formulas.number import bounds, within
+
 WIDTH = 11
 """Columns: one beyond each limit, the limits, and those between them."""
 
@@ -23,10 +25,8 @@ def between(values: Sequence[float], expanded: float, low: float | None, high: f
     span = (last - first) or 1.0
 
     def at(value: float) -> int:
-        if low is not None and value < low:
-            return 0
-        if high is not None and value > high:
-            return WIDTH - 1
+        if not within(value, *bounds(low, high)):
+            return 0 if value < first else WIDTH - 1
         inside = round((value - first) / span * (WIDTH - 5))
         return 2 + min(max(inside, 0), WIDTH - 5)
 

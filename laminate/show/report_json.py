@@ -118,12 +118,16 @@ def _way_words(way: Way, unit: Unit) -> str:
         return f"{way.source} alone would not, even if it were exact"
     us = next((known.us for known in ATTRIBUTES.values() if known.unit == unit), None)
     wide = math.sqrt(3.0) if way.stated == "tolerance" else 1.0  # half-width over standard uncertainty
-    now, needed = (Figure(wide * u, unit, 2, difference=True, us=us) for u in (way.u_now, way.u_needed))
+    for digits in range(2, 9):
+        now = Figure(wide * way.u_now, unit, digits, difference=True, us=us)
+        needed = replace(now, value=wide * way.u_needed, down=True)
+        if now.text() != needed.text():
+            break
     what, tail = way.source, "of the result (standard)"
     if way.stated:
         what, tail = "a smaller ±", f"({way.stated})"
     fails = "" if way.inside else ", and it does not conform if the value stays"
-    return Said(f"{what}: from ± ", now, " to ± ", replace(needed, down=True), f" {tail}", fails)
+    return Said(f"{what}: from ± ", now, " to ± ", needed, f" {tail}", fails)
 
 
 WAY_TEXT = Field(TEXT.schema, _way_words, lambda way: way)

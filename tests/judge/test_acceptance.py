@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED, decide, probability_of_conformity
+from laminate.formulas.conformity import (
+    CONFORMS,
+    FAILS,
+    UNDECIDED,
+    decide,
+    has_acceptance_interval,
+    probability_of_conformity,
+)
+from laminate.formulas.joint_conformity import joint_probability
 from laminate.judging.acceptance import CANNOT, MISFIT, Reading, acceptance_of, both, room_for
 from tests.messages.wording import reads
 
@@ -29,6 +37,51 @@ def test_the_risk_at_the_edge_of_the_acceptance_interval():
     assert held.decision == CONFORMS
     assert round(100 * (1 - held.probability), 2) == 2.28
     assert against(reading(0.60 - 0.02 + 1e-9), high=0.60).decision == UNDECIDED
+
+
+MEAN = (1.93e-3 + 1.94e-3 + 1.95e-3) / 3
+KELVIN = 125 + 273.15
+
+
+@pytest.mark.parametrize(
+    ("value", "expanded", "low", "high", "guard", "decision"),
+    [
+        (MEAN, 0.018e-3, None, 1.94e-3, 0.0, CONFORMS),
+        (MEAN + 1e-8, 0.018e-3, None, 1.94e-3, 0.0, FAILS),
+        (KELVIN, 0.0, None, (257 + 459.67) / 1.8, 1.0, CONFORMS),
+        (KELVIN + 1e-4, 0.0, None, (257 + 459.67) / 1.8, 1.0, FAILS),
+        (KELVIN, 0.0, (257 + 459.67) / 1.8, None, 1.0, CONFORMS),
+        (0.1, 0.2, None, 0.3, 1.0, CONFORMS),  # 0.3 - 0.2 is less than 0.1 in binary numbers
+        (0.1, 0.2, None, 0.3 - 1e-7, 1.0, UNDECIDED),
+        (0.3, 0.2, None, 0.1, 1.0, UNDECIDED),  # by the guard band, not by more
+        (0.3 + 1e-7, 0.2, None, 0.1, 1.0, FAILS),
+        (0.0, 0.2, None, 0.3 - 0.1, 1.0, CONFORMS),
+        (math.nan, 0.2, None, 0.1, 1.0, UNDECIDED),
+        (0.1, math.nan, None, 0.3, 1.0, UNDECIDED),
+    ],
+)
+def test_what_is_equal_but_for_rounding_is_equal(value, expanded, low, high, guard, decision):
+    """JCGM 106:2012, 8.3: inside by the guard band conforms, and binary numbers round."""
+    limits = {"minimum": low, "maximum": high}
+    assert decide(value=value, expanded=expanded, guard=guard, **limits) == decision
+    if not expanded:
+        chance = probability_of_conformity(value=value, standard_uncertainty=0.0, **limits)
+        assert chance == float(decision == CONFORMS)
+        alike = {"values": [value] * 2, "own": [0.0] * 2, "shared": [], **limits}
+        assert joint_probability(**alike) == chance
+
+
+def test_a_limit_leaves_room_for_a_guard_band_that_just_fits():
+    exact = {"minimum": 0.1, "maximum": 0.3}
+    assert has_acceptance_interval(expanded=0.1, **exact)
+    assert has_acceptance_interval(expanded=0.1 * (1 + 1e-12), **exact)
+    assert not has_acceptance_interval(expanded=0.1 + 1e-7, **exact)
+    assert not has_acceptance_interval(expanded=0.01 + 1e-9, minimum=None, maximum=0.01, hard_minimum=0.0)
+
+
+def test_on_a_limit_but_for_rounding_nothing_is_to_be_improved():
+    assert against(reading(MEAN), high=1.94e-3).margin(reading(MEAN)) == 0.0
+    assert against(reading(1.95e-3), high=1.94e-3).margin(reading(1.95e-3)) == pytest.approx(-1e-5)
 
 
 @pytest.mark.parametrize(

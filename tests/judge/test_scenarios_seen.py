@@ -97,6 +97,7 @@ def test_the_lots_of_a_batch(case, shop):
         ("shelf_life", "365 d ± 5 (tolerance)", "2025-11-20", OPEN),
         ("shelf_life", "365 d", None, OPEN),
         ("out_life", "12 d", None, GOOD),
+        ("out_life", "288 h", None, GOOD),
         ("out_life", "287 h", None, OPEN),
     ],
 )
