@@ -203,13 +203,15 @@ def _at_a_terminal() -> bool:
 
 def _table(case: Case, table: Path | None) -> tuple[Path, str]:
     """The table to fill in, and what it is called."""
-    tables = [(path, name) for path, name in case.coupon_files() if path.suffix.lower() == ".csv"]
+    from laminate.files.named_file import NamedFile
+
+    tables = [file for file in case.coupon_files() if file.path.suffix.lower() == ".csv"]
     if table is not None:
-        tables = [(table, str(table))]
+        tables = [NamedFile.at(table)]
     if len(tables) != 1:
-        named = ", ".join(name for _, name in tables) or "no CSV table"
+        named = ", ".join(file.name for file in tables) or "no CSV table"
         raise refusal("which-table", case.name, "batch.coupons", named, "one: name it with --table")
-    [(path, name)] = tables
+    path, name = tables[0].path, tables[0].name
     if path.suffix.lower() != ".csv":
         hint = "a workbook is filled in with a spreadsheet program"
         raise refusal("wrong-format", name, "", f"'{path.suffix}'", "a name that ends in .csv", hint)
@@ -223,9 +225,9 @@ def _others(case: Case, path: Path) -> list[Table]:
 
     return [
         table
-        for other, name in case.coupon_files()
-        if other.exists() and not (path.exists() and other.samefile(path))
-        for table in read_table(other, known=COLUMNS, problems=[], name=name)
+        for file in case.coupon_files()
+        if file.exists and not (path.exists() and file.path.samefile(path))
+        for table in read_table(file, known=COLUMNS, problems=[])
     ]
 
 
@@ -257,7 +259,7 @@ def _blank(case: Case, others: list[Table]) -> Blank:
 
 def _listed(case: Case, path: Path) -> bool:
     """Whether the batch file names a table."""
-    return path.resolve() in [other.resolve() for other, _ in case.coupon_files()]
+    return path.resolve() in [file.path.resolve() for file in case.coupon_files()]
 
 
 def _planned(case: Case, labels: list[str], others: list[Table]) -> list[dict[str, str]]:

@@ -30,8 +30,8 @@ from laminate.files.entries import (
     lines_of,
     read_history,
 )
+from laminate.files.named_file import NamedFile
 from laminate.files.table import Heading, Row, Table
-from laminate.files.toml import file_bytes
 from laminate.values.durable import append, on_disk, replace_file
 from laminate.values.problems import Problem, Refused, refusal
 
@@ -264,7 +264,7 @@ class BenchTable:
 
 
 def _bytes(path: Path, name: str) -> bytes:
-    return file_bytes(path, name, None, "a coupon table (.csv)")
+    return NamedFile(path, name).read("a coupon table (.csv)")
 
 
 def _read(name: str, data: bytes) -> _Content:

@@ -25,7 +25,7 @@ from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.coupons.recipes import Recipe
 from laminate.coupons.resolution import take_typed_units
 from laminate.files.coupons import Coupon, Coupons, read_coupons
-from laminate.files.entries import SUFFIX, histories_of, read_history, standing
+from laminate.files.entries import histories_of, standing
 from laminate.press import stack
 from laminate.values.days import days_in, means_unread_day
 from laminate.values.input_key import Key
@@ -166,7 +166,7 @@ def measure_batch(case: Case, coupons: Coupons | None = None) -> Measurement:
     if coupons is None:
         case.check_coupon_files()
     coupons = coupons or read_coupons(case.coupon_files())
-    histories = {name.removesuffix(SUFFIX): read_history(data) for name, data in histories_of(case).items()}
+    histories = histories_of(case.coupon_files())
     take_typed_units(coupons.coupons, histories)
     _take_days(coupons.coupons, histories)
     wrong = [*unused_instruments(case, coupons.coupons), *wrong_only(case, coupons.coupons)]

@@ -11,7 +11,7 @@ from laminate.coupons.instruments import bench_of
 from laminate.coupons.methods import DENSITY_COLUMNS
 from laminate.coupons.readings import CRUCIBLE, PREPREG_COLUMNS, WEIGHED_IN_LIQUID
 from laminate.files.coupons import LOSS_METHODS, NUMBERS, Coupon, base_name
-from laminate.files.entries import histories_of, history_name, read_history
+from laminate.files.entries import histories_of
 from laminate.files.method_names import methods_in
 from laminate.press.stack import prepregs_of
 from laminate.values.problems import Problem, near_hint
@@ -88,10 +88,8 @@ def wrong_only(case: Case, coupons: Iterable[Coupon]) -> Iterator[Problem]:
 def _typed(case: Case) -> dict[str, set[str]]:
     """Specimen -> the columns that its history tells a reading of."""
     typed: dict[str, set[str]] = {}
-    histories = histories_of(case)
-    for _, called in case.coupon_files():
-        data = histories.get(history_name(called))
-        for line in read_history(data).lines if data is not None else ():
+    for history in histories_of(case.coupon_files()).values():
+        for line in history.lines:
             column = base_name(line.label)
             if column in NUMBERS and (line.new or line.old):
                 typed.setdefault(line.specimen, set()).add(column)

@@ -17,8 +17,9 @@ from laminate.curing.sensors import below_zero, clean
 from laminate.curing.verdict import nothing
 from laminate.curing.view import room_of
 from laminate.curing.without_spread import checked
-from laminate.files.batch import Case, beside, read_batch
+from laminate.files.batch import Case, read_batch
 from laminate.files.log_file import read_log
+from laminate.files.named_file import NamedFile
 from laminate.files.part import read_part
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
@@ -56,12 +57,12 @@ def cycle(
     """
     file = Path(path)
     called = name or str(path)
-    raw, _ = load(file, called)
+    raw, _ = load(NamedFile(file, called))
     if "batch" in raw:
         _no_plan(called, stored_humidity, plies)
         return _of_batch(file, called, draws or DRAWS, seed)
     if "part" in raw:
-        part, _ = read_part(file, called)
+        part, _ = read_part(NamedFile(file, called))
         return planned_cycles(
             part, called, stored_humidity=stored_humidity, plies=plies, draws=draws, seed=seed
         )
@@ -130,7 +131,7 @@ def logged_cycles(case: Case, *, draws: int = DRAWS, seed: int = SEED) -> dict[s
 
 
 def _of_log(case: Case, log: Log, draws: int, seed: int) -> dict[str, ZoneCycle]:
-    called = beside(case.name, log.file)
+    called = case.file.relative(log.file).name
     data = case.files[called]
     file = read_log(called, data, log)
     gone = clean(file, room_of(case.part))

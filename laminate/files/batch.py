@@ -16,6 +16,7 @@ from laminate.files.any_reading import AnyReading, AnySpread, AnyStep
 from laminate.files.batch_checks import check_batch
 from laminate.files.cycle_keys import GelPoint, Log
 from laminate.files.log_checks import check_batch_cycle
+from laminate.files.named_file import NamedFile
 from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Tally, Zero, read_part
 from laminate.files.peek import Peek
@@ -34,7 +35,6 @@ from laminate.files.toml import (
     Share,
     TomlTable,
     check,
-    file_bytes,
     load,
     misread,
     told_once,
@@ -245,40 +245,42 @@ class Batch(TomlTable):
 
 @dataclass(frozen=True)
 class Case:
-    """A batch with its part and where its files lie.
+    """A batch with its part.
 
-    files: the bytes of both by name as called; held: those of every file of the batch, where none is
-    read from the disk.
+    file: of the batch; files: the bytes of batch, part and logs by name as called.
     """
 
     batch: Batch
     part: Part
-    folder: Path = field(repr=False)
-    name: str
+    file: NamedFile = field(repr=False)
     files: dict[str, bytes] = field(repr=False)
-    held: Mapping[str, bytes] | None = field(default=None, repr=False)
+
+    @property
+    def name(self) -> str:
+        """The batch file as called."""
+        return self.file.name
 
     def __fspath__(self) -> str:
         """The path of its batch file, so that whatever takes that path takes the batch."""
-        return str(self.folder / Path(self.name).name)
+        return str(self.file.path)
 
-    def coupon_files(self) -> list[tuple[Path, str]]:
-        """Path and called name of every coupon table."""
-        return [(self.folder / name, beside(self.name, name)) for name in self.batch.batch.coupons]
+    def coupon_files(self) -> list[NamedFile]:
+        """Every coupon table."""
+        return [self.file.relative(name) for name in self.batch.batch.coupons]
 
-    def tables(self) -> list[tuple[bytes, str]]:
-        """The bytes and the called name of every coupon table, each read once. Raises `Refused`."""
-        if self.held is None:
-            self.check_coupon_files()
-        files, what = self.coupon_files(), "a coupon table"
-        contents = {name: file_bytes(path, name, self.held, what) for path, name in dict.fromkeys(files)}
-        return [(contents[name], name) for _, name in files]
+    def tables(self) -> list[NamedFile]:
+        """Every coupon table with its bytes, each read once. Raises `Refused`."""
+        self.check_coupon_files()
+        contents: dict[str, bytes] = {}
+        for file in self.coupon_files():
+            contents[file.name] = contents.get(file.name) or file.read("a coupon table")
+        return [replace(file, stored=contents) for file in self.coupon_files()]
 
     def check_coupon_files(self) -> None:
         """Raise `Refused` with every coupon table that is not there."""
         what, named = "a coupon table, relative to this file", enumerate(self.batch.batch.coupons, 1)
-        lacking = {f"batch.coupons[{n}]": name for n, name in named if not (self.folder / name).exists()}
-        _refuse_missing(self.name, self.folder, lacking, what)
+        lacking = [(n, name) for n, name in named if not self.file.relative(name).exists]
+        refuse_all([self.file.lacks(f"batch.coupons[{n}]", name, what) for n, name in lacking])
 
     def ingredients(self, lots: frozenset[str] = frozenset()) -> Ingredients:
         """The material values: those of the batch in the place of nominal ones.
@@ -307,35 +309,18 @@ class Case:
         return ingredients(self.part, overrides, bases, frozenset(of_prepreg))
 
 
-def beside(name: str, other: str) -> str:
-    """The called name of a file that another file names relative to itself."""
-    return str(Path(name).parent / other)
-
-
-def _refuse_missing(batch: str, folder: Path | None, lacking: Mapping[str, str], what: str) -> None:
-    """Raise `Refused` for files that a batch file names and that cannot be read.
-
-    folder: of the batch file, None where nothing is read from the disk; lacking: place -> name.
-    """
-    problems = []
-    for place, name in lacking.items():
-        there = [path.name for path in (folder / name).parent.glob("*.*")] if folder else []
-        problems.append(missing_file(batch, place, name, what, there))
-    refuse_all(problems)
-
-
-def _log_bytes(batch: Batch, folder: Path, called: str, held: Mapping[str, bytes] | None) -> dict[str, bytes]:
+def _log_bytes(batch: Batch, file: NamedFile) -> dict[str, bytes]:
     """The bytes of every log by name as called. Raises `Refused` with each that cannot be read."""
     contents: dict[str, bytes] = {}
-    lacking: dict[str, str] = {}
+    problems: list[Problem] = []
     for n, log in enumerate(batch.log, 1):
-        name = beside(called, log.file)
+        log_file = file.relative(log.file)
         try:
-            contents[name] = file_bytes(folder / log.file, name, held, "a log")
+            contents[log_file.name] = log_file.read("a log")
         except Refused:
-            lacking[f"log[{n}].file"] = log.file
-    on_disk = folder if held is None else None
-    _refuse_missing(called, on_disk, lacking, "a log that can be read, relative to this file")
+            what = "a log that can be read, relative to this file"
+            problems.append(file.lacks(f"log[{n}].file", log.file, what))
+    refuse_all(problems)
     return contents
 
 
@@ -380,41 +365,38 @@ def _mix(values: list[SIValue], shares: list[float], which: list[tuple[int, int,
     return replace(first, u=u, dof=min(value.dof for value in values), shape="normal")
 
 
-def read_batch(path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None) -> Case:
+def read_batch(path: Path, name: str | None = None, stored: Mapping[str, bytes] | None = None) -> Case:
     """The checked batch file and its part.
 
-    name: the batch file as the person called it; held: the bytes of every file by the name that it then has
-    (`beside`), which are read in the place of the disk. Raises `Refused` with every finding of both files.
+    name: the batch file as the person called it; stored: the bytes of every file by the name that it then has
+    (`relative_name`), which are read in the place of the disk. Raises `Refused` with every finding of both
+    files.
     """
-    called = name or str(path)
-    raw, data = load(path, called, held)
+    file = NamedFile(path, name or str(path), stored)
+    raw, data = load(file)
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
-        raise Refused(wrong_file(called, "a part file", expected, hint))
-    batch, part, files = told_once(lambda tables: _checked(tables, path, called, held), raw, called)
-    files = {called: data, **files}
-    files |= _log_bytes(batch, path.parent, called, held)
-    return Case(batch, part, path.parent, called, files, held)
+        raise Refused(wrong_file(file.name, "a part file", expected, hint))
+    batch, part, files = told_once(lambda tables: _checked(tables, file), raw, file.name)
+    return Case(batch, part, file, {file.name: data, **files, **_log_bytes(batch, file)})
 
 
-def _checked(
-    raw: dict[str, Any], path: Path, called: str, held: Mapping[str, bytes] | None
-) -> tuple[Batch, Part, dict[str, bytes]]:
+def _checked(raw: dict[str, Any], file: NamedFile) -> tuple[Batch, Part, dict[str, bytes]]:
     """The batch of the tables of a file, its part, and the bytes of that by its called name."""
-    peek = Peek(raw, called)
+    peek = Peek(raw, file.name)
     part: Part | None = None
     files: dict[str, bytes] = {}
     problems: list[Problem] = []
     part_name = peek.at("batch", "part")
     if isinstance(part_name, str):
-        part_called = beside(called, part_name)
+        part_file = file.relative(part_name)
         try:
-            part, files[part_called] = read_part(path.parent / part_name, part_called, held)
+            part, files[part_file.name] = read_part(part_file)
         except Refused as refused:
-            problems.extend(_named_by(problem, called) for problem in refused.problems)
+            problems.extend(_named_by(problem, file.name) for problem in refused.problems)
     check_batch(peek, part)
     check_batch_cycle(peek, part)
-    batch = check(Batch, raw, called, [*peek.problems, *problems])
+    batch = check(Batch, raw, file.name, [*peek.problems, *problems])
     assert part is not None
     return batch, part, files
 

@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 from laminate.files.cell_checks import NAMES, SEEN, unseen
 from laminate.files.method_names import METHODS, methods_in
+from laminate.files.named_file import NamedFile
 from laminate.files.reasons import gives_reasons
 from laminate.files.table import NUMBERS as NUMBERS
 from laminate.files.table import TABLE_WORDS, Heading, Row, Table, looks_like_number, parse_number
@@ -200,7 +200,7 @@ def base_name(label: str) -> str:
     return head if tail.isdigit() and head else label
 
 
-def read_coupons(files: Iterable[tuple[Path | bytes, str]]) -> Coupons:
+def read_coupons(files: Iterable[NamedFile]) -> Coupons:
     """The coupons of files, as `read_tables` reads them."""
     return coupons_of(read_tables(files, known=COLUMNS))
 

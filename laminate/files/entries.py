@@ -19,14 +19,12 @@ from pydantic import ConfigDict, TypeAdapter
 from laminate.files.coupons import COLUMNS, NUMBERS, base_name
 from laminate.files.heading import read_heading
 from laminate.files.table import Row, Table, looks_like_number
-from laminate.files.toml import file_bytes, read_fields
+from laminate.files.toml import read_fields
 from laminate.values.canonical import canonical, sha256
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from laminate.files.batch import Case
+    from laminate.files.named_file import NamedFile
 
 FORMAT: Literal[1] = 1
 SUFFIX = ".history.jsonl"
@@ -122,18 +120,15 @@ def history_name(table: str) -> str:
     return f"{table}{SUFFIX}"
 
 
-def histories_of(case: Case) -> dict[str, bytes]:
-    """The history beside each coupon table that has one, by its called name. Raises `Refused`."""
-    if case.held is None:
-        return histories_beside(case.coupon_files())
-    names = [history_name(called) for _, called in case.coupon_files()]
-    return {name: case.held[name] for name in names if name in case.held}
+def history_files(tables: Iterable[NamedFile]) -> dict[str, NamedFile]:
+    """The history beside each of some tables that has one, by the called name of the table."""
+    files = {table.name: table.relative(history_name(table.path.name)) for table in tables}
+    return {name: file for name, file in files.items() if file.exists}
 
 
-def histories_beside(tables: Iterable[tuple[Path, str]]) -> dict[str, bytes]:
-    """The history beside each of some tables that has one, by its called name. Raises `Refused`."""
-    beside = {history_name(called): path.parent / history_name(path.name) for path, called in tables}
-    return {name: file_bytes(path, name, None, "a history") for name, path in beside.items() if path.exists()}
+def histories_of(tables: Iterable[NamedFile]) -> dict[str, History]:
+    """What these files hold, by the called name of the table. Raises `Refused`."""
+    return {name: read_history(file.read("a history")) for name, file in history_files(tables).items()}
 
 
 def read_history(data: bytes) -> History:

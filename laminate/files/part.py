@@ -1,13 +1,12 @@
 """part.toml: what engineering fixes, as checked models."""
 
-from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import BeforeValidator, Field, PlainValidator, PrivateAttr, WithJsonSchema
 
 from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, HeatLayers, OutLife
 from laminate.files.limits import Limits, read_limits
+from laminate.files.named_file import NamedFile
 from laminate.files.part_checks import check_part
 from laminate.files.peek import Peek
 from laminate.files.press_checks import check_press
@@ -393,20 +392,13 @@ class Part(TomlTable):
         return self._pooled
 
 
-def read_part(
-    path: Path, name: str | None = None, held: Mapping[str, bytes] | None = None
-) -> tuple[Part, bytes]:
-    """The checked part file and its bytes.
-
-    name: the file as the person called it; held: as in `load`. Raises `Refused` with every finding of the
-    file.
-    """
-    called = name or str(path)
-    raw, data = load(path, called, held)
+def read_part(file: NamedFile) -> tuple[Part, bytes]:
+    """The checked part file and its bytes. Raises `Refused` with every finding of the file."""
+    raw, data = load(file)
     if "batch" in raw and "zone" not in raw:
         expected, hint = "a part file, with tables [part] and [zone.NAME]", "a batch file names its part file"
-        raise Refused(wrong_file(called, "a batch file", expected, hint))
-    return part_of(raw, called), data
+        raise Refused(wrong_file(file.name, "a batch file", expected, hint))
+    return part_of(raw, file.name), data
 
 
 def part_of(raw: dict[str, Any], name: str) -> Part:

@@ -6,7 +6,6 @@ import datetime as dt
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import (
@@ -22,9 +21,10 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import no_info_plain_validator_function
 
+from laminate.files.named_file import NamedFile
 from laminate.files.peek import path_text
 from laminate.files.toml_faults import explained, too_deep
-from laminate.values.durable import MOST_TABLE, MOST_TEXT, read_regular
+from laminate.values.durable import MOST_TEXT
 from laminate.values.problems import (
     Problem,
     Refused,
@@ -227,33 +227,16 @@ AirDensity = quantity("density", 0.0, 5.0, Said("of air, from ", between(0.0, 5.
 Share = quantity("fraction", -0.2, 0.9, "from -20 to 90 %")
 
 
-def file_bytes(path: Path, name: str, held: Mapping[str, bytes] | None, what: str) -> bytes:
-    """The bytes of a table or log: those held by its name, else those on the disk.
-
-    what: the file is, in words. Raises `Refused`.
-    """
-    try:
-        return read_regular(path, MOST_TABLE) if held is None else held[name]
-    except KeyError:
-        raise Refused(missing_file(name, "", "", what)) from None
-    except OSError as fault:
-        raise Refused(unreadable_file(name, fault, what)) from None
-
-
-def load(path: Path, name: str, held: Mapping[str, bytes] | None = None) -> tuple[dict[str, Any], bytes]:
-    """The tables and the bytes of a TOML file.
-
-    name: what the person called it; held: bytes by that name, which are read in the place of the disk. Raises
-    `Refused`.
-    """
-    if path.suffix.casefold() in (".csv", ".xlsx"):
+def load(file: NamedFile) -> tuple[dict[str, Any], bytes]:
+    """The tables and the bytes of a TOML file. Raises `Refused`."""
+    name = file.name
+    if file.path.suffix.casefold() in (".csv", ".xlsx"):
         hint = "'laminate measure' reads coupon tables"
         raise Refused(wrong_file(name, "a coupon table", "a TOML file", hint))
     try:
-        data = read_regular(path, MOST_TEXT) if held is None else held[name]
-    except (KeyError, FileNotFoundError):
-        folder = sorted(p.name for p in path.parent.glob("*.toml")) if held is None else []
-        raise Refused(missing_file(name, "", "", "a TOML file", folder)) from None
+        data = file.data(MOST_TEXT)
+    except FileNotFoundError:
+        raise Refused(missing_file(name, "", "", "a TOML file", file.names_near("*.toml"))) from None
     except IsADirectoryError:
         hint = "name the file inside it"
         raise refusal("file-is-a-directory", name, "", "a folder", "a TOML file", hint) from None

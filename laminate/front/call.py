@@ -63,12 +63,13 @@ def read_part(source: Part | Mapping[str, Any] | str | Path) -> Part:
     ('MAST-04', ['skin', 'web'])
     """
     from laminate.files import part as model
+    from laminate.files.named_file import NamedFile
 
     if isinstance(source, model.Part):
         return source
     if isinstance(source, Mapping):
         return model.part_of(call_text(source), "part")
-    return model.read_part(path_of(source))[0]
+    return model.read_part(NamedFile.at(path_of(source)))[0]
 
 
 def read_batch(source: str | Path) -> Case:
@@ -195,9 +196,10 @@ class Call:
             expected = "no such option with a file"
             self.say("option-beside-file", name, f"'{value}'", expected, "write it in the file")
         if isinstance(self.source, str):
+            from laminate.files.named_file import NamedFile
             from laminate.files.toml import load
 
-            if "batch" in load(Path(self.source), self.source)[0]:
+            if "batch" in load(NamedFile.at(Path(self.source)))[0]:
                 case = read_batch(self.source)
                 self.part, self.made, self.batch = case.part, case.ingredients(), case.batch
                 return self.part

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
     from laminate.coupons.recipes import Recipe
     from laminate.files.coupons import Coupon, Coupons
-    from laminate.files.entries import History
     from laminate.files.plain_table import PlainTable
     from laminate.files.table import Heading
     from laminate.files.tables import Tables
@@ -51,6 +50,8 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     """
     from laminate.coupons.resolution import take_typed_units
     from laminate.files.coupons import COLUMNS, coupons_of
+    from laminate.files.entries import histories_of
+    from laminate.files.named_file import NamedFile
     from laminate.files.plain_table import plain_of, read_plain
     from laminate.files.tables import read_tables
 
@@ -67,27 +68,19 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
         _check_files(call, paths)
         if call.problems:
             setting_of(call)  # raises, with what is wrong with the options too
-        typed = _typed_beside(paths)
+        files = [NamedFile.at(path) for path in paths]
+        typed = {n: known for n, known in histories_of(files).items() if any(x.typed for x in known.lines)}
         if typed:  # their steps stand in the history, which columns do not read
-            coupons = coupons_of(read_tables([(path, str(path)) for path in paths], known=COLUMNS))
+            coupons = coupons_of(read_tables(files, known=COLUMNS))
             take_typed_units(coupons.coupons, typed)
             return _evaluate(call, coupons)
         plain = read_plain(paths[0], str(paths[0])) if len(paths) == 1 else None
         if plain is not None and (measurement := _by_columns(plain, call)):
             return measurement
-        tables = read_tables([(path, str(path)) for path in paths], known=COLUMNS)
+        tables = read_tables(files, known=COLUMNS)
     if plain is None and (plain := plain_of(tables)) and (measurement := _by_columns(plain, call)):
         return measurement
     return _evaluate(call, coupons_of(tables))
-
-
-def _typed_beside(paths: Sequence[Path]) -> dict[str, History]:
-    """The histories beside tables in which a reading was typed in another unit, by the table's name."""
-    from laminate.files.entries import SUFFIX, histories_beside, read_history
-
-    beside = histories_beside((path, str(path)) for path in paths)
-    histories = {name.removesuffix(SUFFIX): read_history(data) for name, data in beside.items()}
-    return {name: history for name, history in histories.items() if any(n.typed for n in history.lines)}
 
 
 def is_frame(source: Any) -> bool:

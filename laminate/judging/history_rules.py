@@ -20,7 +20,6 @@ from laminate.files.entries import (
     history_name,
     key_of,
     lines_by_row,
-    read_history,
     standing,
     typed_elsewhere,
     with_old,
@@ -127,26 +126,19 @@ def _of_another_day(time: str, lines: Sequence[Line]) -> Line | None:
 
 def _tables(case: Case) -> Iterator[tuple[Table, History | None]]:
     """Each coupon table that has a history or should have one, and that history."""
-    histories = _histories(case)
-    for data, called in case.tables():
-        if called not in histories and _plain(data):
+    histories = histories_of(case.coupon_files())
+    for file in case.tables():
+        if file.name not in histories and _plain(file.data()):
             continue
-        for table in read_table(called, known=COLUMNS, problems=[], data=data):
-            yield table, histories.get(called)
-
-
-def _histories(case: Case) -> dict[str, History]:
-    """The history of each coupon table that has one, by the called name of the table."""
-    histories = histories_of(case)
-    names = [called for _, called in case.coupon_files() if history_name(called) in histories]
-    return {called: read_history(histories[history_name(called)]) for called in names}
+        for table in read_table(file, known=COLUMNS, problems=[]):
+            yield table, histories.get(file.name)
 
 
 def no_history(case: Case) -> tuple[list[str], list[str]]:
     """The tables that have no history and never had one, and the coupons that no history has."""
-    histories, pairs = _histories(case), list(_tables(case))
+    histories, pairs = histories_of(case.coupon_files()), list(_tables(case))
     lost = {table.file for table, history in pairs if history is None and compare(table, None).breaks}
-    tables = [called for _, called in case.coupon_files() if called not in histories]
+    tables = [file.name for file in case.coupon_files() if file.name not in histories]
     with_history = ((table, history) for table, history in pairs if history is not None)
     names = [name for table, history in with_history for name in typed_elsewhere(table, history)]
     return [table for table in tables if table not in lost], [*dict.fromkeys(names)]
@@ -165,9 +157,8 @@ def _of(specimen: str, judged: BatchEvidence) -> tuple[str, ...]:
 
 def corrected(case: Case) -> list[Correction]:
     """Every correction that the histories of a batch tell, as far as their chains are whole."""
-    histories = _histories(case)
-    names = [called for _, called in case.coupon_files() if called in histories]
-    return [correction for called in names for correction in corrections(histories[called], called)]
+    histories = histories_of(case.coupon_files())
+    return [correction for name, history in histories.items() for correction in corrections(history, name)]
 
 
 def corrections_rule(judged: BatchEvidence, corrections: Sequence[Correction]) -> list[OpenPoint]:
@@ -226,7 +217,7 @@ def _likeliest(judged: BatchEvidence, gone: Mapping[str, Sequence[Correction]]) 
     in no doubt and are judged best.
     """
     now, any_zone = judged.decisions(), {row.word("zone") for row in judged.rows} or {""}
-    lines = [line for history in _histories(judged.case).values() for line in history.lines]
+    lines = [line for history in histories_of(judged.case.coupon_files()).values() for line in history.lines]
     of_zone = [line for line in lines if line.label.casefold() == "zone"]
     typed = by_key((x.specimen, text) for x in of_zone for text in (x.old, x.new) if text)
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import awaited
 from laminate.coupons.plan_readings import NO_ZONE, alike_pairs, incomplete, methods_of, two_names
-from laminate.files.batch import beside, lot_name
+from laminate.files.batch import lot_name
 from laminate.files.coupons import base_name
+from laminate.files.named_file import relative_name
 from laminate.files.not_recorded import NotRecorded
 from laminate.files.reasons import is_told
 from laminate.judging.open_point import OpenPoint
@@ -56,7 +57,7 @@ def plan_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
             say = f"{case.name}, [batch]: cut = {{ {table} }} if so many were cut, with those "
             say += "excluded, replaced and retested"
             if not there and plan is not None and plan.most:  # no plan is met by none
-                tables = ", ".join(called for _, called in case.coupon_files())
+                tables = ", ".join(file.name for file in case.coupon_files())
                 say = f"{tables or f'{case.name}, [batch]: coupons'}, the coupons of zone {zone}"
             yield OpenPoint(INCOMPLETE, what, say)
 
@@ -80,7 +81,7 @@ def limited(case: Case) -> list[str]:
 def zones_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Zones under limits without a plan, or behind another one against a limit of their own."""
     case = judged.case
-    file = beside(case.name, case.batch.batch.part)
+    file = relative_name(case.name, case.batch.batch.part)
     for zone in limited(case):
         plan = case.part.plan.get(zone)
         attributes = [r.attribute for r in case.part.limits.rules if r.zone == zone]
@@ -154,7 +155,7 @@ def least_rows_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
             finished.append(row.kind)
     head = case.part.part
     blanks = sum(kind.startswith("blank") for kind in finished)
-    table = ", ".join(name for _, name in case.coupon_files()) or case.name
+    table = ", ".join(file.name for file in case.coupon_files()) or case.name
     without = f"; {case.name}: remove [blank], which these rows replace" if case.batch.blank else ""
     for there, least, what, kind, also in (
         (blanks, head.blanks, "blanks", "blank fiber' or 'blank resin", without),
@@ -184,7 +185,7 @@ def incoming_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
 def pieces_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """Lots of which fewer pieces were tested than the part wants; a row without a lot is of the only one."""
     case = judged.case
-    table = ", ".join(name for _, name in case.coupon_files()) or case.name
+    table = ", ".join(file.name for file in case.coupon_files()) or case.name
     for name, prepreg in case.part.prepreg.items():
         tested = [s.coupon.word("lot") for s in judged.measured.prepregs if s.prepreg == name and s.counts]
         lots = [lot.number for lot in case.batch.lot if lot.prepreg == name]

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from laminate.coupons.batch_measure import measure_batch
-from laminate.files.batch import Case, beside, read_batch
+from laminate.files.batch import Case, read_batch
 from laminate.files.coupons import Coupons, read_coupons
-from laminate.files.entries import histories_of
+from laminate.files.entries import history_files
+from laminate.files.named_file import relative_name
 from laminate.judging.concession import check_concession
 from laminate.judging.exclusions import check_exclusions
 from laminate.judging.judgement import Judgement, judge
@@ -59,7 +60,7 @@ def report(path: Path) -> Report:
         return _report(read_batch(path, path.name))
     except Refused as refusal:
         raise Refused(
-            replace(problem, file=beside(str(path), problem.file)) if problem.file else problem
+            replace(problem, file=relative_name(str(path), problem.file)) if problem.file else problem
             for problem in refusal.problems
         ) from None
 
@@ -67,7 +68,7 @@ def report(path: Path) -> Report:
 def report_of(name: str, files: Mapping[str, bytes]) -> Report:
     """Judge a batch of bytes alone, as a record holds them; nothing is read from the disk.
 
-    name: of the batch file; files: the bytes of each file by its name relative to that one (`beside`).
+    name: of the batch file; files: the bytes of each file by its name relative to that one (`relative_name`).
     Raises `Refused`.
     """
     return _report(read_batch(Path(name), name, files))
@@ -78,5 +79,6 @@ def _report(case: Case) -> Report:
     judgement = judge(case, measure_batch(case, read_coupons(tables) if tables else Coupons((), ())))
     check_exclusions(judgement)
     check_concession(case, judgement)
-    files = {**case.files, **{called: data for data, called in tables}, **histories_of(case)}
-    return Report(judgement, files)
+    more = [(table, "a coupon table") for table in tables]
+    more += [(history, "a history") for history in history_files(case.coupon_files()).values()]
+    return Report(judgement, case.files | {file.name: file.read(what) for file, what in more})

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
 from laminate.coupons.resolution import untold_steps
-from laminate.files.batch import OF_LOTS, beside
+from laminate.files.batch import OF_LOTS
+from laminate.files.named_file import relative_name
 from laminate.judging.evidence import BLANKS, Evidence
 from laminate.judging.open_point import OpenPoint
 from laminate.press.stack import prepregs_of
@@ -66,7 +67,7 @@ class Stated:
 
 def part_file(case: Case) -> str:
     """The part file as called."""
-    return beside(case.name, case.batch.batch.part)
+    return relative_name(case.name, case.batch.batch.part)
 
 
 def of_constant(case: Case, name: Name, evidence: Evidence) -> Iterator[Stated]:

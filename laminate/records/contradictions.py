@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from itertools import combinations
-from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
@@ -18,6 +17,7 @@ from pydantic import BaseModel
 from laminate.coupons.copied import ALIKE
 from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
+from laminate.files.named_file import NamedFile
 from laminate.files.part import read_part
 from laminate.files.peek import Peek
 from laminate.records.inputs import Damaged, Embedded, embedded, text_at
@@ -148,7 +148,7 @@ def replaced_by(record: OtherRecord, others: Iterable[OtherRecord]) -> set[str]:
 
 def readings(record: OtherRecord) -> dict[str, Readings]:
     """Specimen -> what was read of it, by column [SI]; nothing where its tables cannot be read."""
-    tables = [(file.data, file.name) for file in _files(record) if file.role == "coupons"]
+    tables = [NamedFile.of_bytes(file.name, file.data) for file in _files(record) if file.role == "coupons"]
     try:
         return readings_of(read_coupons(tables).coupons) if tables else {}
     except Refused:
@@ -260,7 +260,7 @@ def rules_of(record: OtherRecord) -> str:
 @lru_cache
 def _rules_in(name: str, data: bytes) -> str:
     try:
-        part, _ = read_part(Path(name), name, {name: data})
+        part, _ = read_part(NamedFile.of_bytes(name, data))
     except Refused:
         return sha256(data)
     kept: dict[str, Any] = {"plan": part.plan, "pooled": part.pooled, "limits": part.limits}

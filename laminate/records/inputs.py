@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.batch import beside
 from laminate.files.entries import history_name
+from laminate.files.named_file import NamedFile, relative_name
 from laminate.files.peek import Peek
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
@@ -85,11 +85,12 @@ def record_names(batch: Batch, batch_file: str, files: Collection[str] = ()) -> 
     files: the called names of what was read, of which the histories count.
     """
     histories = [history_name(name) for name in batch.batch.coupons]
+    read = [name for name in histories if relative_name(batch_file, name) in files]
     entries = [
         ("batch", "", batch_file),
         ("part", "batch.part", batch.batch.part),
         *(("coupons", "batch.coupons", name) for name in batch.batch.coupons),
-        *(("history", "batch.coupons", name) for name in histories if beside(batch_file, name) in files),
+        *(("history", "batch.coupons", name) for name in read),
         *(("log", f"log[{at}].file", log.file) for at, log in enumerate(batch.log, 1)),
     ]
     once: dict[str, tuple[str, str, str]] = {}
@@ -166,9 +167,10 @@ def file_bytes(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
     Raises Damaged where the batch file names a file that is not embedded, or an embedded one is not named.
     """
     batch = next(file for file in files if file.role == "batch")
-    contents = {file.name if file is batch else beside(batch.name, file.name): file.data for file in files}
+    others = {relative_name(batch.name, file.name): file.data for file in files if file is not batch}
+    contents = {batch.name: batch.data, **others}
     try:
-        raw, _ = load(Path(batch.name), batch.name, contents)
+        raw, _ = load(NamedFile(Path(batch.name), batch.name, contents))
     except Refused:  # said in full when the batch is read
         return batch.name, contents
     peek = Peek(raw, batch.name)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
 
-from laminate.files.batch import beside
+from laminate.files.named_file import relative_name
 from laminate.judging.reported import Report, report_of
 from laminate.records.differences import Rejudged, differences
 from laminate.records.inputs import Damaged, Embedded, embedded, file_bytes, record_names, why_not_a_name
@@ -36,7 +36,7 @@ def seal(judged: Report) -> bytes:
             expected = "a path relative to the batch file, which a record can keep"
             problems.append(Problem("name-not-portable", batch_file, place, f"'{name}'; {reason}", expected))
             continue
-        called = name if role == "batch" else beside(batch_file, name)
+        called = name if role == "batch" else relative_name(batch_file, name)
         files.append(Embedded(name, role, judged.files[called]))
     refuse_all(problems)
     return canonical(_content(judged, files))

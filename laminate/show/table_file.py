@@ -10,6 +10,7 @@ from typing import Any
 
 from laminate.coupons.measurement import Measurement
 from laminate.files.coupons import COLUMNS, NUMBERS
+from laminate.files.named_file import NamedFile
 from laminate.files.tables import read_table
 from laminate.values.durable import write_whole
 from laminate.values.problems import Problem, Refused
@@ -62,7 +63,7 @@ def _refuse_readings(path: Path) -> None:
     """Raise `Refused` where a file holds readings: a coupon table, and no earlier results."""
     if not path.is_file() or path.read_bytes().find(b"standard uncertainty") >= 0:
         return
-    for table in read_table(path, known=COLUMNS, problems=[]):
+    for table in read_table(NamedFile.at(path), known=COLUMNS, problems=[]):
         numbers = [at for at, heading in enumerate(table.headings) if heading.name in NUMBERS]
         if table.sheet != SHEET and any(row.cells[at] for row in table.rows for at in numbers):
             hint = "nothing was written; name a new file"

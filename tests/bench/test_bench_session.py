@@ -13,6 +13,7 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import read_batch
 from laminate.files.coupons import COLUMNS, gather, read_coupons
 from laminate.files.entries import Compared, compare, read_history
+from laminate.files.named_file import NamedFile
 from laminate.files.reasons import is_reason
 from laminate.files.tables import read_table
 from tests.messages.wording import begins, says, worded
@@ -170,7 +171,7 @@ def test_a_repeat_goes_beside_its_first(session, folder):
     assert session.labels[session.labels.index("mass in air") + 1] == "mass in air 2"
     assert session.type(row, "mass in air 2", "1442.9 mg").kept
     assert session.again("thickness 2") == "thickness 4"
-    (coupon, *_) = read_coupons([(folder / "coupons.csv", "coupons.csv")]).coupons
+    (coupon, *_) = read_coupons([NamedFile(folder / "coupons.csv", "coupons.csv")]).coupons
     assert coupon.readings("mass in air") == pytest.approx([1.4427e-3, 1.4429e-3], rel=1e-12)
 
 
@@ -242,7 +243,7 @@ def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
         "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]\n"
         "0101,web,1.4427,0.5117,22.8\n"
     )
-    tables = read_table(other, known=COLUMNS, problems=[], name="immersion.csv")
+    tables = read_table(NamedFile(other, "immersion.csv"), known=COLUMNS, problems=[])
     watching = Session(session.table, Watch(case, tables), "JM")
     assert [one.attribute for one in watching.findings(watching.rows[0]).derived] == ["density"]
 
@@ -251,7 +252,9 @@ def test_a_zone_that_is_not_told_is_waited_for(case, tmp_path):
     table = tmp_path / "other.csv"
     table.write_text("specimen,zone,mass in air [g]\n0101,,1.4427\n")
     (later,) = (
-        Watch(case).look(read_table(table, known=COLUMNS, problems=[], name="other.csv")[0], "0101").later
+        Watch(case)
+        .look(read_table(NamedFile(table, "other.csv"), known=COLUMNS, problems=[])[0], "0101")
+        .later
     )
     assert (later.code, later.place) == ("missing-reading", "row 2, column 'specimen'")
 
@@ -261,7 +264,9 @@ def test_a_field_that_has_others_below_it_is_no_single_field(case, tmp_path, row
     table = tmp_path / "other.csv"
     below = "0101,web,2,,,\n" * (rows - 1)
     table.write_text(f"specimen,zone,field,points,fiber points,void points\n0101,web,1,100,58,1\n{below}")
-    findings = Watch(case).look(read_table(table, known=COLUMNS, problems=[], name="other.csv")[0], "0101")
+    findings = Watch(case).look(
+        read_table(NamedFile(table, "other.csv"), known=COLUMNS, problems=[])[0], "0101"
+    )
     codes = [{problem.code for problem in part} for part in (findings.doubtful, findings.later)]
     assert ["one-field" in part for part in codes] == [rows == 1, rows == 2]
 

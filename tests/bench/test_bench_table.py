@@ -8,6 +8,7 @@ import pytest
 
 from laminate.bench.table import BenchTable, Changed
 from laminate.files.coupons import COLUMNS, read_coupons
+from laminate.files.named_file import NamedFile
 from laminate.files.tables import read_table
 from laminate.values import durable
 from laminate.values.problems import Refused
@@ -70,7 +71,7 @@ def test_new_rows_stand_below_the_specimens_and_above_the_means(messy):
     messy.keep({}, [{"specimen": "0014", "thickness 1": "2,7"}])
     lines = messy.path.read_bytes().decode().split("\r\n")
     assert lines[5:7] == ["0014;;;2,7;", "mean;;;;"]
-    (table,) = read_table(messy.path, known=COLUMNS, problems=[])
+    (table,) = read_table(NamedFile.at(messy.path), known=COLUMNS, problems=[])
     assert [row.cells[0] for row in table.rows] == ["0012", "0013", "0014"]
 
 
@@ -87,7 +88,7 @@ def test_a_header_alone_takes_its_first_row(tmp_path):
     table = BenchTable(path)
     assert (table.labels, table.view.rows) == (["specimen", "thickness", "lot"], ())
     table.keep({}, [{"specimen": "0012", "thickness": "2.5"}])
-    coupons = read_coupons([(path, "t.csv")]).coupons
+    coupons = read_coupons([NamedFile(path, "t.csv")]).coupons
     assert [(c.specimen, c.numbers["thickness"]) for c in coupons] == [("0012", 0.0025)]
 
 

@@ -10,6 +10,7 @@ from laminate.bench.sheet import WORDS, blank_table, prepregs_to_test
 from laminate.cli import app
 from laminate.files.batch import read_batch
 from laminate.files.coupons import read_coupons
+from laminate.files.named_file import NamedFile
 from laminate.values.cautions import DIGESTION, FURNACE
 from tests.messages.wording import begins, says
 
@@ -74,7 +75,7 @@ def test_filled_in_it_reads_back_as_the_example(case, tmp_path):
         for label, text in zip(FILLED, READINGS[sheet.cell(row, 1).value], strict=True):
             sheet.cell(row, at[label]).value = text if label == "crucible" else float(text)
     book.save(tmp_path / "filled.xlsx")
-    coupons = read_coupons([(tmp_path / "filled.xlsx", "filled.xlsx")])
+    coupons = read_coupons([NamedFile(tmp_path / "filled.xlsx", "filled.xlsx")])
     assert coupons.notes == ()
     assert [coupon.specimen for coupon in coupons.coupons] == ["0101", "0102", "0103"]
     assert coupons.coupons[1].numbers["mass in liquid"] == pytest.approx(0.5192e-3, rel=1e-12)
@@ -89,7 +90,7 @@ def test_filled_in_it_reads_back_as_the_example(case, tmp_path):
 
 def test_blank_it_is_a_table_without_readings(case, tmp_path):
     written(case, tmp_path / "blank.xlsx")
-    coupons = read_coupons([(tmp_path / "blank.xlsx", "blank.xlsx")])
+    coupons = read_coupons([NamedFile(tmp_path / "blank.xlsx", "blank.xlsx")])
     assert [len(coupon.numbers) for coupon in coupons.coupons] == [0, 0, 0]
 
 
@@ -156,7 +157,7 @@ def test_a_specimen_weighed_with_a_sinker_is_read(folder, capsys):
     cells = rows[0].split(",")
     cells[at : at + 4] = ["1.4427", "9.4883", "10.0000", "22.8"]
     out.write_text(f"{head}\n{','.join(cells)}\n", "utf-8")
-    coupon = read_coupons([(out, "blank.csv")]).coupons[0]
+    coupon = read_coupons([NamedFile(out, "blank.csv")]).coupons[0]
     assert coupon.numbers["sinker mass in liquid"] == pytest.approx(9.4883e-3, rel=1e-12)
 
 
@@ -347,7 +348,7 @@ def test_the_command_in_json(folder, capsys):
     answer = json.loads(capsys.readouterr().out)
     assert answer["specimens"] == ["0101", "0102", "0103", "0104"]
     assert answer["columns"][0] == "specimen"
-    assert read_coupons([(out, "blank.csv")]).coupons[3].specimen == "0104"
+    assert read_coupons([NamedFile(out, "blank.csv")]).coupons[3].specimen == "0104"
 
 
 @pytest.mark.parametrize(

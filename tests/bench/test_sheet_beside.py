@@ -12,6 +12,7 @@ from laminate.cli import app, sheets
 from laminate.cli.bench.page import Page
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import read_batch
+from laminate.files.named_file import NamedFile
 from laminate.files.tables import read_table
 from tests.messages.wording import says
 
@@ -160,7 +161,7 @@ async def test_a_new_coupon_beyond_the_plan_may_be_a_retest(with_column, session
         assert page.question is not None
         await pilot.press("escape")
         assert page.question is None
-    [table] = read_table(folder / "coupons.csv", known=["specimen", "replaces"], problems=[])
+    [table] = read_table(NamedFile.at(folder / "coupons.csv"), known=["specimen", "replaces"], problems=[])
     at = [heading.name for heading in table.headings].index("replaces")
     assert [row.cells[at] for row in table.rows] == ["", "", "", "0102", ""]
     assert [s.name for s in measure_batch(case).specimens if s.replaced_by] == ["0102"]

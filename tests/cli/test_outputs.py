@@ -10,6 +10,7 @@ import time
 import pytest
 
 from laminate.cli import app
+from laminate.files.named_file import NamedFile
 from laminate.files.toml import load
 from laminate.values import durable
 from laminate.values.problems import Refused
@@ -87,7 +88,7 @@ def test_a_pipe_or_a_device_is_not_read(tmp_path):
     os.mkfifo(tmp_path / "part.toml")
     for path in (tmp_path / "part.toml", durable.Path("/dev/zero")):
         with pytest.raises(Refused) as refused:
-            load(path, "part.toml")
+            load(NamedFile(path, "part.toml"))
         assert refused.value.problems[0].code == "file-unreadable"
 
 
@@ -96,7 +97,7 @@ def test_a_file_larger_than_its_kind_is_not_read(tmp_path):
     with path.open("wb") as file:
         file.truncate(durable.MOST_TEXT + 1)
     with pytest.raises(Refused) as refused:
-        load(path, "part.toml")
+        load(NamedFile(path, "part.toml"))
     assert (refused.value.problems[0].code, "4 MiB" in refused.value.problems[0].found) == (
         "file-unreadable",
         True,
@@ -115,14 +116,14 @@ def test_a_file_larger_than_its_kind_is_not_read(tmp_path):
 def test_deep_or_huge_toml_is_a_finding_with_its_place(tmp_path, text, place):
     (tmp_path / "part.toml").write_text(text)
     with pytest.raises(Refused) as refused:
-        load(tmp_path / "part.toml", "part.toml")
+        load(NamedFile(tmp_path / "part.toml", "part.toml"))
     assert [(one.code, one.place) for one in refused.value.problems] == [("not-toml", place)]
 
 
 def test_brackets_in_text_and_remarks_do_not_count(tmp_path):
     text = f'a = "{"[" * 99}"\n# {"{" * 99}\nb = """\n{"[" * 99}"""\nc = \'{"[" * 99}\'\n'
     (tmp_path / "part.toml").write_text(text)
-    assert set(load(tmp_path / "part.toml", "part.toml")[0]) == {"a", "b", "c"}
+    assert set(load(NamedFile(tmp_path / "part.toml", "part.toml"))[0]) == {"a", "b", "c"}
 
 
 def test_two_files_change_together_or_neither(tmp_path, monkeypatch):

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from laminate.files.named_file import NamedFile
 from laminate.files.part import part_of, read_part
 from laminate.press.cores import core
 from laminate.press.curves import along_temperature
@@ -56,7 +57,9 @@ def test_without_a_clamp_force_nothing_is_said_of_it(part):
 
 
 def test_a_worn_core():
-    fresh, worn = (core(read_part(EXAMPLE)[0], draws=2000, moldings={"fore": n}) for n in (50, 51))
+    fresh, worn = (
+        core(read_part(NamedFile.at(EXAMPLE))[0], draws=2000, moldings={"fore": n}) for n in (50, 51)
+    )
     assert fresh.good
     assert not worn.good
     assert says("core: a worn core", said(worn))
@@ -170,7 +173,9 @@ def test_sizes_for_a_wanted_gap(part):
 @pytest.mark.parametrize("tables", [None, "box"])
 def test_a_wanted_gap_is_answered_on_the_plain_screen(part, tables):
     """With core and zone where there are several; without a wish nothing is said of it."""
-    asked_of = part() if tables is None else read_part(EXAMPLE.parents[1] / tables / "part.toml")[0]
+    asked_of = (
+        part() if tables is None else read_part(NamedFile.at(EXAMPLE.parents[1] / tables / "part.toml"))[0]
+    )
 
     def screen(**wish):
         found = core(asked_of, draws=200, **wish)

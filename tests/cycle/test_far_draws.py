@@ -9,6 +9,7 @@ import pytest
 from laminate.curing.answers import IN_TIME
 from laminate.curing.charges import contents_of
 from laminate.curing.draws import ClockTable, Columns, gel_lines, generator
+from laminate.files.named_file import NamedFile
 from laminate.files.part import read_part
 
 from .shop import BATCH, PART, Press, answer
@@ -37,7 +38,7 @@ def by_rows(press: Press, b: float, error: float, target: float, coldest: float 
 
 def lines(tmp_path: Path, gel_time: str) -> tuple[np.ndarray, np.ndarray]:
     (tmp_path / "part.toml").write_text(PART.replace(TWO, gel_time), encoding="utf-8")
-    part, _ = read_part(tmp_path / "part.toml")
+    part, _ = read_part(NamedFile.at(tmp_path / "part.toml"))
     (charge, *_) = contents_of(part, "skin", (), planned=True).charges
     return gel_lines(charge, Columns(generator(), DRAWS))
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from laminate.cli import app
 from laminate.curing.answers import CANNOT, IN_TIME, LATE, VAPOR
 from laminate.curing.planned_cycle import planned as planned_zone
+from laminate.files.named_file import NamedFile
 from laminate.files.part import part_of
 from laminate.files.toml import load
 from laminate.show.plan_words import plans
@@ -36,7 +37,7 @@ def bladder(minutes, bar=6):
 
 def part(folder, text):
     (folder / "part.toml").write_text(text, "utf-8")
-    return part_of(load(folder / "part.toml", "part.toml")[0], "part.toml")
+    return part_of(load(NamedFile(folder / "part.toml", "part.toml"))[0], "part.toml")
 
 
 def times(found):

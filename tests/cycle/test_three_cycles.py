@@ -18,6 +18,7 @@ from laminate.curing.draws import Columns, generator
 from laminate.curing.heat_stack import core_behind
 from laminate.curing.plan_heat import heat_of
 from laminate.curing.plan_pressure import pressing_of
+from laminate.files.named_file import NamedFile
 from laminate.files.part import part_of
 from laminate.files.toml import load
 
@@ -60,7 +61,7 @@ def part(folder, width):
     )
     path = folder / "part.toml"
     path.write_text(text + CYCLES, "utf-8")
-    return part_of(load(path, "part.toml")[0], "part.toml")
+    return part_of(load(NamedFile(path, "part.toml"))[0], "part.toml")
 
 
 def gel(seconds, warm):

@@ -4,6 +4,7 @@ from importlib.resources import as_file, files
 
 import pytest
 
+from laminate.files.named_file import NamedFile
 from laminate.files.part import read_part
 from laminate.press.filling import fill
 from laminate.show.fill_words import fill_blocks
@@ -13,7 +14,7 @@ from tests.messages.wording import says
 @pytest.fixture(scope="module")
 def paddle():
     with as_file(files("laminate.examples") / "paddle" / "part.toml") as path:
-        return read_part(path)[0]
+        return read_part(NamedFile.at(path))[0]
 
 
 def test_no_count_fills_the_shaft_and_the_blade_has_one(paddle):

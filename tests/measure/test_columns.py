@@ -18,6 +18,7 @@ from laminate.coupons.mistakes import find_mistakes
 from laminate.coupons.readings import plan_of
 from laminate.coupons.resolution import last_digits
 from laminate.files.coupons import read_coupons
+from laminate.files.named_file import NamedFile
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
 from laminate.show.plain_json import without_dust
@@ -350,7 +351,7 @@ RECIPE = recipes.of_options(SIValue(1790.0, 5.0), SIValue(1280.0, 6.0), SIValue(
 def slipped(tmp_path_factory):
     """A table with every kind of slip, and its coupons."""
     path = table(tmp_path_factory.mktemp("slips") / "coupons.csv", seed=11, slips=40, kinds=SLIPS)
-    return read_plain(path, "coupons.csv"), read_coupons([(path, "coupons.csv")]).coupons
+    return read_plain(path, "coupons.csv"), read_coupons([NamedFile(path, "coupons.csv")]).coupons
 
 
 def grouped(rows, parts, **made):

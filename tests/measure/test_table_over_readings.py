@@ -19,8 +19,8 @@ def test_readings_are_never_written_over_and_results_are(tmp_path, ending):
     write_table(found, out)
     write_table(found, out)
     readings = tmp_path / "coupons.csv"
-    readings.write_bytes(case.tables()[0][0])
+    readings.write_bytes(case.tables()[0].data())
     with pytest.raises(Refused) as refusal:
         write_table(found, readings)
     assert [problem.code for problem in refusal.value.problems] == ["holds-readings"]
-    assert readings.read_bytes() == case.tables()[0][0]
+    assert readings.read_bytes() == case.tables()[0].data()

@@ -25,6 +25,7 @@ from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.measurement import Measurement
 from laminate.files.batch import Case, read_batch
 from laminate.files.coupons import NUMBERS, base_name, read_coupons
+from laminate.files.named_file import NamedFile
 from laminate.values.problems import Problem, Refused
 
 from .good_tables import OTHERS, TRADE, Table, good_table
@@ -64,7 +65,7 @@ def measured(kind: str, table: Table, folder: Path) -> Measurement:
     with path.open("w", newline="", encoding="utf-8") as file:
         csv.writer(file).writerows(table)
     with mock.patch("laminate.coupons.evaluation.MOST_GROUPS", 0):
-        return measure_batch(case(kind), read_coupons([(path, "coupons.csv")]))
+        return measure_batch(case(kind), read_coupons([NamedFile(path, "coupons.csv")]))
 
 
 def numeric_cells(table: Table) -> list[tuple[int, int]]:

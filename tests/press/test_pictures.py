@@ -6,6 +6,7 @@ import re
 import numpy as np
 import pytest
 
+from laminate.files.named_file import NamedFile
 from laminate.press.curves import along_bleed, along_temperature
 from laminate.press.room_question import RoomQuestion
 from laminate.press.section import section_of
@@ -200,7 +201,7 @@ def test_a_count_fits_where_the_hot_gap_crosses_its_bar(checkout):
     from laminate.press.filling import fill
     from laminate.show.engineer_plots import gaps_figure
 
-    part, _ = read_part(checkout / "examples" / "panel" / "part.toml")
+    part, _ = read_part(NamedFile.at(checkout / "examples" / "panel" / "part.toml"))
     seen = set()
     for zone in fill(part, draws=1000).zones:
         for row, (low, high) in zip(zone.rows, zone.gaps, strict=True):

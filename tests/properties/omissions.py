@@ -14,6 +14,7 @@ from typing import Any
 
 from laminate.coupons import groups
 from laminate.files import batch as batch_files
+from laminate.files.named_file import NamedFile
 from laminate.judging import acceptance, characteristics, judgement
 from laminate.judging.reported import report_of
 from laminate.values.problems import Refused
@@ -51,10 +52,10 @@ def without_figures(monkeypatch) -> None:
 
     @lru_cache(8)
     def read(name: str, data: bytes) -> Any:
-        return read_part(Path(name), name, {name: data})
+        return read_part(NamedFile.of_bytes(name, data))
 
-    def remembered(path: Path, name: str, held: Files | None) -> Any:
-        return read(name, held[name]) if held is not None else read_part(path, name)
+    def remembered(file: NamedFile) -> Any:
+        return read(file.name, file.stored[file.name]) if file.stored is not None else read_part(file)
 
     monkeypatch.setattr(batch_files, "read_part", remembered)
     monkeypatch.setattr(groups, "check", lambda *_: ({}, []))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from laminate.files.named_file import NamedFile
 from laminate.files.table import Table
 from laminate.files.tables import read_table
 from laminate.values.problems import Problem
@@ -40,7 +41,7 @@ def read(tmp_path: Path, known: frozenset[str]) -> Read:
         path = tmp_path / name
         path.write_bytes(data)
         problems: list[Problem] = []
-        tables = read_table(path, known=known, problems=problems)
+        tables = read_table(NamedFile.at(path), known=known, problems=problems)
         assert {problem.file for problem in problems} <= {str(path)}
         assert {table.file for table in tables} <= {str(path)}
         return tables, [replace(problem, file=name) for problem in problems]

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from laminate.files.named_file import NamedFile
 from laminate.files.tables import read_table
 from laminate.values.problems import Problem
 from tests.messages.wording import Catalog, reads
@@ -75,7 +76,7 @@ def test_all_findings_are_told_at_once(tmp_path, known, wording) -> None:  # typ
     path = tmp_path / "coupons.csv"
     path.write_text("specimen;zone;mas in air [g];thickness [mm]\n01;web;1,5;2,8;x\n02;web;1,6;2.9\n")
     problems: list[Problem] = []
-    read_table(path, known=known, problems=problems)
+    read_table(NamedFile.at(path), known=known, problems=problems)
     assert [problem.code for problem in problems] == [
         "unknown-column",
         "too-many-cells",
@@ -104,7 +105,7 @@ def test_what_is_no_file_is_told(make, sentence: str, tmp_path, known) -> None: 
     path = tmp_path / "coupons.csv"
     make(path)
     problems: list[Problem] = []
-    assert read_table(path, known=known, problems=problems) == []
+    assert read_table(NamedFile.at(path), known=known, problems=problems) == []
     assert [problem.sentence() for problem in problems] == [f"{path}: found {sentence}"]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from laminate.files.coupons import read_coupons
+from laminate.files.named_file import NamedFile
 from tests.messages.wording import says, worded
 
 from .conftest import Read
@@ -211,7 +212,7 @@ def test_a_block_at_the_end_is_left_out_whole(read: Read) -> None:
 def told(text: str, tmp_path) -> list[tuple[str, str, str]]:  # type: ignore[no-untyped-def]
     path = tmp_path / "coupons.csv"
     path.write_text(text, "utf-8")
-    problems = read_coupons([(path, "coupons.csv")]).problems
+    problems = read_coupons([NamedFile(path, "coupons.csv")]).problems
     return [(problem.code, problem.place, problem.found) for problem in problems]
 
 
@@ -260,4 +261,8 @@ def test_repeats_of_one_column_are_no_further_evidence(tmp_path) -> None:  # typ
         "specimen,thickness 1 [mm],thickness 2 [mm],thickness 3 [mm]\n"
         "T1,2.868,2.870,2.867\nT2,2.888,2.892,2.889\nT3,2.878,2.881,2.878\n"
     )
-    assert [coupon.specimen for coupon in read_coupons([(path, "coupons.csv")]).coupons] == ["T1", "T2", "T3"]
+    assert [coupon.specimen for coupon in read_coupons([NamedFile(path, "coupons.csv")]).coupons] == [
+        "T1",
+        "T2",
+        "T3",
+    ]
