@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import partial
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -14,7 +13,6 @@ if TYPE_CHECKING:
 
     from laminate.front.answer import Answer
     from laminate.show.blocks import Block
-    from laminate.show.document import Document
 
     from .options import Options
 
@@ -28,31 +26,13 @@ NO = 1
 def print_answer(
     options: Options, ask: Callable[[], Answer], *, page: str = "", keep: Writer | None = None
 ) -> None:
-    """Ask, and print the answer: exit status 1 where it is no.
+    """Ask, write the page where one is asked for, and print the answer: exit status 1 where it is no.
 
     page: key of the JSON with the page that was written, 'html', or 'written' for a list of every file; keep:
     writes files to keep, and names them.
     """
     answer = options.reads(ask)
     written = keep(answer) if keep else []
-    document = partial(answer.document, options.units)
-    write_and_print(options, answer.to_dict, document, page=page, written=written, good=answer.good)
-
-
-def write_and_print(
-    options: Options,
-    answer: Callable[[], Mapping[str, Any]],
-    document: Callable[[], Document],
-    *,
-    page: str = "",
-    written: Sequence[Path] = (),
-    good: bool = True,
-) -> None:
-    """Write the page of an answer where one is asked for, and print its JSON, or the answer itself.
-
-    page, written: as of `print_answer`, the files by name; good: the answer is not no, which has an exit
-    status of its own.
-    """
     html = options.html
     if html is not None:
         from laminate.records.page_beside import is_of_signed
@@ -64,18 +44,18 @@ def write_and_print(
             hint = "'laminate report BATCH --out DIR' makes that page again; nothing was written over it"
             there = "the page beside a signed record"
             raise refusal("signed-page", str(html), "--html", there, "another name or folder", hint)
-        write_page(html, page_of(document()).encode())
+        write_page(html, page_of(answer.document(options.units)).encode())
         written = [*written, html]
     if options.as_json:
         files: dict[str, Any] = {"html": str(html) if html else None} if page == "html" else {}
         if page == "written" and written:
             files["written"] = [str(path) for path in written]
-        print_json({**answer(), **files})
+        print_json({**answer.printed(), **files})
     else:
         from . import tables
 
-        tables.print_blocks(document().screen(why=options.why, written=written))
-    if not good:
+        tables.print_blocks(answer.document(options.units).screen(why=options.why, written=written))
+    if not answer.good:
         raise typer.Exit(NO)
 
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from laminate.front.options import MEASURE
 from laminate.values.problems import Problem
 
-from .answers import write_and_print
+from .answers import print_answer
 from .command_options import command
 from .options import Options, argument, option
+
+if TYPE_CHECKING:
+    from laminate.front.answer import Answer
 
 
 @command(MEASURE, "why units", why="with every average and ±, where it comes from, what is assumed")
@@ -30,16 +33,13 @@ def measure(
     if table is not None and table.suffix.casefold() not in (".csv", ".xlsx"):
         expected = "a file name that ends in .csv or .xlsx"
         options.problems.append(Problem("wrong-value", "", "--table", f"'{table}'", expected))
-    from laminate.front.measuring import measured_of
+    from laminate.front.measuring import MeasureAnswer, measured_of
 
-    measurement = options.reads(lambda: measured_of(files, given, spelled=True))
-    if table is not None:
-        from laminate.show.table_file import write_table
+    def keep(answer: Answer) -> list[Path]:
+        if table is not None:
+            from laminate.show.table_file import write_table
 
-        write_table(measurement, table)
-    from laminate.show.measured_words import measure_document
-    from laminate.show.plain_json import measure_json
+            write_table(answer.result, table)
+        return []
 
-    write_and_print(
-        options, lambda: measure_json(measurement), lambda: measure_document(measurement, options.units)
-    )
+    print_answer(options, lambda: MeasureAnswer(measured_of(files, given, spelled=True)), keep=keep)

@@ -222,6 +222,16 @@ class Answer:
         """
         return deepcopy(dict(self._data))
 
+    def printed(self) -> Mapping[str, Any]:
+        """What the command's JSON has of it.
+
+        Returns
+        -------
+        mapping : as `to_dict`, where it is long with lists that are written piece by piece
+        """
+        keys: Mapping[str, Any] = self._data
+        return keys
+
     def _one(self) -> Mapping[str, Any]:
         zones = self._data.get("zones")
         only_zone = zones[0] if isinstance(zones, list) and len(zones) == 1 else {}

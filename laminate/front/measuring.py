@@ -102,9 +102,15 @@ class MeasureAnswer(Answer):
 
     @cached_property
     def _data(self) -> Any:
-        from laminate.show.plain_json import measure_json, unfolded
+        from laminate.show.plain_json import unfolded
 
-        return dict(unfolded(measure_json(self.result)))
+        return dict(unfolded(self.printed()))
+
+    def printed(self) -> Mapping[str, Any]:
+        """What the command's JSON has of it, specimens as blocks."""
+        from laminate.show.plain_json import measure_json
+
+        return measure_json(self.result)
 
     @property
     def average(self) -> Fields:
