@@ -28,6 +28,7 @@ from laminate.values.durable import MOST_TEXT
 from laminate.values.problems import (
     Problem,
     Refused,
+    UnknownKey,
     missing_file,
     missing_key,
     refusal,
@@ -286,7 +287,6 @@ _TYPE_WORDS = {
 }
 """What a key of a type holds, by the first word of the error that it holds something else."""
 
-_MEANT = re.compile(r"did you mean '([^']+)'")
 _BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
 
 
@@ -298,12 +298,8 @@ def told_once(read: Callable[[dict[str, Any]], T], raw: dict[str, Any], name: st
     try:
         return read(raw)
     except Refused as refusal:
-        misspelled = {
-            problem.place: meant[1]
-            for problem in refusal.problems
-            if (problem.code, problem.file) == ("unknown-key", name)
-            and (meant := _MEANT.search(problem.hint))
-        }
+        unknown = [p for p in refusal.problems if isinstance(p, UnknownKey) and p.file == name]
+        misspelled = {problem.place: problem.meant for problem in unknown if problem.meant}
         if not misspelled:
             raise
         left: tuple[Problem, ...] = ()

@@ -88,7 +88,7 @@ class Problem:
         where = ": ".join(part for part in (self.file, self.place) if part)
         fault, expected, hint = (say_in(text, units) for text in (self.found, self.expected, self.hint))
         bare = _BARE.fullmatch(fault)
-        if self.code == "unknown-key" and where:
+        if isinstance(self, UnknownKey) and where:
             text = fault
         elif bare:
             text = f"{bare[1]} has no unit; write {expected}"
@@ -116,6 +116,13 @@ class Answered(Problem):
     """A finding that the row of a table answers with a reason."""
 
     reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UnknownKey(Problem):
+    """A key that nothing reads, and the known one that was most likely meant, '' where none is."""
+
+    meant: str = ""
 
 
 class Refused(Exception):
@@ -191,8 +198,8 @@ def unknown_name(
 
 def unknown_key(file: str, place: str, key: str, known: Collection[str]) -> Problem:
     """A key that nothing reads."""
-    hint = did_you_mean(key, known)
-    return Problem("unknown-key", file, place, f"unknown key '{key}'", "a known key", hint)
+    hint, meant = did_you_mean(key, known), nearest(key, known) or ""
+    return UnknownKey("unknown-key", file, place, f"unknown key '{key}'", "a known key", hint, meant)
 
 
 def unused_key(file: str, place: str, key: str, why: str) -> Problem:
