@@ -73,7 +73,7 @@ def _makers(trees: Iterable[ast.Module]) -> dict[str, tuple[str, ...]]:
                 names = tuple(a.arg for a in node.args.args if a.arg != "self")
                 if "code" in names[:2]:
                     forms[node.name] = max(forms.get(node.name, ()), names, key=len)
-    return forms | {"Problem": FIELDS, "Answered": FIELDS}
+    return forms | dict.fromkeys(("Problem", "Answered", "UnknownKey"), FIELDS)
 
 
 def _said(call: ast.Call, names: tuple[str, ...]) -> dict[str, ast.expr]:
