@@ -41,7 +41,7 @@ def fill(
     """Find the ply count for each gap, its fiber volume and its chance.
 
     From a part file, or from options alone: the material, with --gap or the sizes of a room and its core.
-    Exit status 1 where a zone has no count.
+    Exit status 1 where a zone has no count; under rubber or a bladder where its answer is not 'use'.
     """
     from laminate.front.press_calls import filled
 
@@ -57,8 +57,8 @@ def core(
     """Find how hard an expanding core presses, and its cold size.
 
     From a part file, or from options alone: the core, and --stack or the material. Exit status 1 where the
-    nominal pressure is above the clamp or a core is past its limit of moldings. A locked core can overload
-    clamp, bolts and tool.
+    nominal pressure is above the clamp or pressure_limit, or a core is past its limit of moldings. A locked
+    core can overload clamp, bolts and tool.
     """
     from laminate.front.press_calls import pressed
 

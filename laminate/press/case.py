@@ -350,7 +350,10 @@ def take_stack(case: ZoneCase) -> None:
     if "shear" not in case.zone.model_fields_set and prepregs:
         label = Key("zone", name, "shear")
         inputs.notes[label] = f"{label}: not given, taken as 0 (draped 20 degrees, plies hold 6 % more)"
-    limits: dict[Key, SIValue | None] = {Key("zone", name, "bleed_limit"): case.zone.bleed_limit}
+    label = Key("zone", name, "bleed_limit")
+    limits: dict[Key, SIValue | None] = {label: case.zone.bleed_limit}
+    if case.zone.bleed is None and "bleed_limit" not in case.zone.model_fields_set:
+        inputs.notes[label] = f"{label}: not given, taken as 0 %, so no resin can leave"
     limits[Key("zone", name, "wanted_pressure")] = case.wanted
     limits |= {Key("prepreg", p, "packing_limit"): part.prepreg[p].packing_limit for p in prepregs}
     for label, limit in limits.items():

@@ -37,7 +37,7 @@ OPTIONS = {
     "tool": ("clamp_force", "pressure_limit", "compliance", "tool_expansion"),
     "prepreg": ("volatiles", "form", "bulk_factor", "packing_limit"),
     "resin": ("liquid_density",),
-    "zone": ("walls", "wanted_pressure", "projected_area", "bleed"),
+    "zone": ("walls", "wanted_pressure", "projected_area", "bleed", "bleed_limit"),
     "room": ("wanted_pressure", "projected_area", "room_corner_radius"),
     "core": (
         "projected_area", "bulk_modulus", "bulk_modulus_rise", "insert_expansion",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from laminate.press.closing_window import Nearest, WindowChange
 from laminate.press.counts import GapRow, Row, rules
@@ -10,10 +11,12 @@ from laminate.press.filling import ZoneFill
 from laminate.press.gap_change import overfull
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
+from laminate.press.unstated import as_asked
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
 from laminate.show.numbers import chance, change, column, in_percent, mpa, past, size
 from laminate.show.page_words import capital
+from laminate.values.input_key import Key
 from laminate.values.quantities import ATTRIBUTES, MM, NUMBER, PERCENT
 
 HOLDS = {
@@ -24,6 +27,9 @@ HOLDS = {
     "within_limits": "to meet the limits",
 }
 """Parts of a chance in words, as `Chance` names them; what opens the tool before what does not press."""
+NARROW = 0.5e-6
+"""Half a window [m] that no size meets, as sizes are written to the micrometer."""
+NO_GAP = "with these tolerances no gap makes them fit"
 HINDRANCES = {
     "shortfall": "there is too little resin for it: voids would stay",
     "bleed limit": "more resin would have to leave than can bleed",
@@ -108,7 +114,10 @@ def forced_words(zone: ZoneFill, units: str) -> str:
 
 def _silent(zone: ZoneFill) -> str:
     """What is not stated and may change the answer."""
-    return f" Not stated: {few(zone.missing)}." if zone.missing else ""
+    case, limit = zone.case, [Key("zone", zone.case.name, "bleed_limit")]
+    taken_as_0 = zone.use is None and "bleed_limit" not in case.zone.model_fields_set
+    missing = [*(as_asked(case.part, limit) if taken_as_0 else []), *zone.missing]
+    return f" Not stated: {few(missing)}." if missing else ""
 
 
 def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
@@ -194,7 +203,9 @@ def overfull_words(zone: ZoneFill | PressedFill, units: str) -> str:
 
 def _what_would_fit(zone: ZoneFill, units: str) -> str:
     nearest = " ".join(_near(zone, near, units) for near in zone.nearest)
-    if not any(near.to_fit for near in zone.nearest) and (ways := ways_words(zone, units)):
+    if not any(_can_be_set(near.to_fit, near.to_middle) for near in zone.nearest) and (
+        ways := ways_words(zone, units)
+    ):
         return ways if all(near.change is None for near in zone.nearest) else f"{nearest} {ways}"
     return nearest or "No count of this stack meets the limits and packs."
 
@@ -205,14 +216,20 @@ def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
     if near.change is None:
         laid = f"; laid up they need a cold gap of {size(near.laid_up, units)}" if near.laid_up else ""
         return f"{which}: no gap makes them fit{laid}."
-    if not near.to_fit:
+    if not _can_be_set(near.to_fit, near.to_middle):
         by = size(abs(near.change), units)
-        return f"{which} by {by} of the hot gap: with these tolerances no gap makes them fit."
+        why = "their window has no width" if near.to_fit else NO_GAP
+        return f"{which} by {by} of the hot gap: {why}."
     now = zone.case.sizes(zone.case.inputs.numbers())
     to_fit = {what: past(to, now[what][0], units) for what, to in near.to_fit.items()}
     gap = _other_gap(past(near.change, 0.0, units), units)
     edge = f", {chance(near.chance)} of the time" if zone.toleranced else ""
     return f"{which}: {gap} would just make them fit ({sizes_words(to_fit, units)}){edge}."
+
+
+def _can_be_set(sizes: Mapping[str, float], middle: Mapping[str, float]) -> bool:
+    """Whether the window between its edge and its middle is wide enough for a size that can be made."""
+    return any(abs(middle[what] - to) > NARROW for what, to in sizes.items() if what in middle)
 
 
 def _other_gap(by: float, units: str) -> str:
@@ -227,7 +244,10 @@ def ways_words(zone: ZoneFill, units: str) -> str:
     least = zone.case.part.limits.chance if zone.goes_in and not zone.missing else math.inf
     within = " within limits" if rules(zone.case) else ""
     would: dict[str, list[str]] = {"work": [], "fit": []}
+    middle = zone.window.middle
     for way in zone.window.what_opens_it:
+        if way.what in middle and not _can_be_set({way.what: way.needed or 0.0}, middle):
+            continue
         share = way.chance
         odds = f" ({chance(share)} of the time{within})" if zone.toleranced and share is not None else ""
         would["work" if (share or 0.0) >= least else "fit"].append(change_words(way, units) + odds)

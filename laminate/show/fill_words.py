@@ -294,7 +294,7 @@ def stated_words(fill: Fill, zone: ZoneFill | PressedFill, units: str) -> str:
     row = next((row for row in zone.rows if row.plies == zone.case.zone.plies), None)
     if row is None or row is zone.best or zone.zone in fill.plies_asked:
         return ""
-    share = "" if row.chance.all is None else f" ({chance(row.chance.all)})"
+    share = "" if row.chance.all is None else f"; chance that this works: {chance(row.chance.all)}"
     beside = isinstance(zone, PressedFill) and zone.pressed_by == "rubber" and len(fill.zones) > 1
     judged = " The press and other zones use these plies." if beside else ""
     if judged and all(z.use for z in fill.zones if isinstance(z, PressedFill)):

@@ -9,7 +9,7 @@ from laminate.press.filling import ZoneFill
 from laminate.press.names import FORCE
 from laminate.press.pressed import USABLE, PressedFill, PressedRow, PressForces, VolumeWindow
 from laminate.show.blocks import holding
-from laminate.show.engineer_text import few, listed, plies, volume
+from laminate.show.engineer_text import few, listed, plies, volume, with_spread
 from laminate.show.fill_answer import (
     becomes,
     known_to,
@@ -20,6 +20,7 @@ from laminate.show.fill_answer import (
     which_plies,
 )
 from laminate.show.numbers import chance, degrees, in_percent, kn, mpa, size
+from laminate.values.quantities import KN
 from laminate.values.said import say_in
 
 ZERO = ("compliance", "volatiles", "corner_radius", "corner-radius")
@@ -235,7 +236,7 @@ def press_words(
     bled = {"as stated": " with the stated bleed", "none": " with no bleed"}.get(forces.with_bleed or "", "")
     opening = " not known"
     if forces.at_gel is not None and forces.at_worst is not None:
-        gel, worst = kn(forces.at_gel.value, units), kn(forces.at_worst.value, units)
+        gel, worst = (with_spread(force, KN, units) for force in (forces.at_gel, forces.at_worst))
         opening = f"{bled} {cold}{'' if forces.whole else 'at least '}{gel} at gel, {worst} at worst"
     line = f"Opening force{'' if of is None else f' of {plies(of)}'}{opening}; {clamp}{gives}.{missing}"
     return [line, screening(units, brief=brief)] if forces.worst_moment is not None else [line]

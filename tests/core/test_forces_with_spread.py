@@ -1,11 +1,14 @@
 """Forces and pressures of inputs with a ± carry theirs, held to differences of the answer itself."""
 
+import json
 import tomllib
 from importlib.resources import files
 
 import pytest
 
 import laminate as lam
+from laminate.cli import app
+from laminate.show.numbers import with_size
 
 PART = files("laminate.examples") / "mast" / "part.toml"
 MODULUS, U, STEP = 0.85, 0.02, 0.002
@@ -54,3 +57,14 @@ def test_a_force_conforms_with_its_uncertainty_or_not_at_all():
     assert force.u > 50
     assert lam.judge(force, max=(force.value + force.u, "kN")).decision == "undecided"
     assert lam.judge(force, max=(force.value + 2 * force.u, "kN")).decision == "conforms"
+
+
+def test_the_screens_have_the_forces_with_their_spread(capsys):
+    for command in ("core", "fill"):
+        assert app.status([command, str(PART), "--json"]) in (0, 1)
+        force = json.loads(capsys.readouterr().out)["press"]["opening_force"]
+        assert app.status([command, str(PART)]) in (0, 1)
+        screen = capsys.readouterr().out
+        quantities = [force["at_gel"], force["at_worst"]]
+        both = [with_size(q["value"], 1.959964 * q["standard_uncertainty"], "kN") for q in quantities]
+        assert [text for text in both if text not in screen] == []

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from laminate.cli import app
 from laminate.files.part import part_of
 from laminate.press.cores import core
 from laminate.press.filling import fill
@@ -299,3 +300,17 @@ def test_an_expansion_of_the_tables_is_as_wide_as_they_are():
     assert (table.grade, table.use.plies) == ("risky", measured.use.plies)
     (spread,) = table.missing
     assert spread.endswith("n expansion")
+
+
+@pytest.mark.parametrize(
+    ("limit", "asked_for", "gaps"),
+    [([], True, 0), (["--bleed-limit", "0 %"], False, 0), (["--bleed-limit", "5 %"], False, 2)],
+)
+def test_where_no_resin_may_bleed_no_gap_is_named_that_cannot_be_set(limit, asked_for, gaps, capsys):
+    """The window of a count has no width then: what would make one fit is a bleed limit."""
+    stated = ["--gap", "3 mm", "--fiber-areal-weight", "134 g/m^2", "--resin-content", "35 %"]
+    densities = ["--fiber-density", "1.79 g/cm^3", "--resin-density", "1.3 g/cm^3"]
+    assert app.status(["fill", *stated, *densities, *limit]) == 1
+    first = capsys.readouterr().out.split("\n\n")[0]
+    assert (first.count("cold gap of"), "--bleed-limit" in first) == (gaps, asked_for)
+    assert ("9.7 %" in first) == (gaps == 0)
