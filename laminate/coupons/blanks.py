@@ -205,8 +205,8 @@ def _sizes(blanks: Sequence[Coupon], table: CouponTable, beside: Sequence[Like])
     One digit of a crucible moved leaves the loss of bare fiber near nothing, as it was.
     """
     asked = beside if 0 < len(blanks) < 3 else ()  # of two, the specimens say which
-    of_parts = [_masses_of(means_of(table, first, rows)) for rows, first in asked]
-    masses = [_masses(blank) for blank in blanks]
+    of_parts = [_masses(means_of(table, first, rows)) for rows, first in asked]
+    masses = [_masses({n: blank.mean(n) for n in WEIGHED if blank.has(n)}) for blank in blanks]
     for at, (blank, mine) in enumerate(zip(blanks, masses, strict=True)):
         theirs = [*masses[:at], *masses[at + 1 :]]
         for column in SIZES:
@@ -229,13 +229,8 @@ def _sizes(blanks: Sequence[Coupon], table: CouponTable, beside: Sequence[Like])
             break
 
 
-def _masses(coupon: Coupon) -> dict[str, float]:
-    """The crucible, and the piece that lost its matrix [kg]."""
-    return _masses_of({name: float(np.mean(coupon.readings(name))) for name in WEIGHED if coupon.has(name)})
-
-
-def _masses_of(means: Mapping[str, Any]) -> dict[str, Any]:
-    """The same from the means of the readings by column, numbers or columns [kg]."""
+def _masses(means: Mapping[str, Any]) -> dict[str, Any]:
+    """The crucible, and the piece that lost its matrix, from means by column, numbers or columns [kg]."""
     piece = piece_for_loss(means)
     masses = {name: means[name] for name in WEIGHED if name in means}
     return masses | ({PIECE: piece} if piece is not None else {})

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from laminate.coupons.copied import ALIKE, ONE_MASS, CouponOf, Finding
-from laminate.coupons.peers import MANY, Interval, intervals
+from laminate.coupons.listed import Like
+from laminate.coupons.peers import LOOSE, MANY, Interval, from_others, intervals
 from laminate.coupons.readings import size_of
 from laminate.coupons.resolution import scale_of, shown_step
 from laminate.coupons.slips import DOUBLED, DROPPED, MOVED, decimals_of, number_of, one_slip_away
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from laminate.files.plain_table import Column
 
     Array = Any
-    Maybe = Callable[[str, Array, float], Array]
 
 # plausible scatter of repeats on one specimen (common practice, no source): a share of the value, or kelvin
 REPEATS = {
@@ -63,11 +63,12 @@ class Shown(NamedTuple):
     zeros: int
 
 
-def repeats(columns: Mapping[str, Array], coupon_of: CouponOf, bench: Bench, maybe: Maybe) -> list[Finding]:
+def repeats(
+    columns: Mapping[str, Array], coupon_of: CouponOf, bench: Bench, parts: Sequence[Like]
+) -> list[Finding]:
     """Row and warning where repeats on one specimen are unlike each other.
 
-    columns: readings by label (n,) [SI], NaN where there is none; maybe: of a column, its readings (n, k) and
-    their usual scatter [SI] the rows (n,) to look at, for which alone coupons are asked.
+    columns: readings by label (n,) [SI], NaN where there is none; parts: rows with like cells.
     """
     by_column = by_key((base_name(label), column) for label, column in columns.items())
     problems: list[Finding] = []
@@ -80,7 +81,7 @@ def repeats(columns: Mapping[str, Array], coupon_of: CouponOf, bench: Bench, may
         spreads[repeated] = np.nanstd(values[repeated], axis=1, ddof=1)
         typical = float(np.nanmedian(spreads))
         few = repeated.sum() <= MANY
-        looked = repeated & maybe(name, values, 0.0 if few else typical)
+        looked = repeated & maybe_unlike(name, values, 0.0 if few else typical, parts, bench)
         beside = by_column.get(WEIGHED_BESIDE.get(name, ""))
         with np.errstate(all="ignore"):
             peers = values if beside is None else mean_of(values) / mean_of(np.column_stack(beside))
@@ -107,13 +108,10 @@ def unlike_repeat(
     tells.
     """
     labels, values = coupon.labelled(column), coupon.readings(column)
-    middle, kind = float(np.median(values)), NUMBERS[column]
-    plausible = REPEATS[kind] * (1.0 if kind == "temperature" else abs(middle))
-    if others and kind == "length":
-        # of an even number the lower of the middle two: of two peers one may be mistyped as well
-        middle_one = sorted(others)[(len(others) - 1) // 2]
-        plausible = min(2.0 * plausible, max(0.2 * plausible, 1.5 * middle_one))
-    scatter = max(plausible, shown_step(coupon, column, bench), repeatability(coupon, column, bench, middle))
+    middle = float(np.median(values))
+    # of an even number the lower of the middle two: of two peers one may be mistyped as well
+    typical = sorted(others)[(len(others) - 1) // 2] if others else None
+    scatter = float(_plausible(coupon, column, abs(middle), typical, bench))
     if max(values) - min(values) <= ALWAYS_IN * scatter:
         return None
     known, guessed = [*zip(labels, values, intervals(values, scatter, ""), strict=True)], True
@@ -128,6 +126,30 @@ def unlike_repeat(
             beside = [coupon.texts[other] for other in labels if other != label]
             return unlike(coupon, label, beside, interval if guessed else None)
     return None
+
+
+def _plausible(coupon: Coupon, column: str, size: Any, typical: float | None, bench: Bench) -> Any:
+    """Plausible scatter of repeats of a size, or of each of (n,) [SI]; typical: of others, None unknown."""
+    kind = NUMBERS[column]
+    scatter = REPEATS[kind] * (1.0 if kind == "temperature" else size)
+    if kind == "length" and typical is not None:
+        scatter = np.minimum(2.0 * scatter, np.maximum(0.2 * scatter, 1.5 * typical))
+    stated = repeatability(coupon, column, bench, size)
+    return np.maximum(np.maximum(scatter, shown_step(coupon, column, bench)), stated)
+
+
+def maybe_unlike(name: str, values: Array, typical: float, parts: Sequence[Like], bench: Bench) -> Array:
+    """Rows (n,) of repeats (n, k) in which `unlike_repeat` may find something: it is asked of these alone."""
+    values = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)  # rows without any
+    least, scatter = np.nanmin(np.abs(values), axis=1), np.zeros(len(values))
+    for rows, first in parts:
+        scatter[rows] = _plausible(first, name, least[rows], typical, bench)
+    apart = np.nanmax(values, axis=1) - np.nanmin(values, axis=1) > LOOSE * ALWAYS_IN * scatter
+    outside = np.isnan(values).any(axis=1)
+    for repeat in range(values.shape[1]):
+        center, half = from_others(np.delete(values, repeat, axis=1), scatter)
+        outside |= np.abs(values[:, repeat] - center) > half * LOOSE
+    return apart & outside
 
 
 def elsewhere(coupon: Coupon, column: str, peers: Array, at: int, middle: float | None) -> float:

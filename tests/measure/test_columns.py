@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from laminate.cli.app import status
-from laminate.coupons import cell_warnings, recipes
+from laminate.coupons import recipes, table_checks
 from laminate.coupons.beside import Peers
 from laminate.coupons.cell_warnings import table_warnings
 from laminate.coupons.checks import impossible, suspects
@@ -21,8 +21,7 @@ from laminate.files.coupons import read_coupons
 from laminate.files.named_file import NamedFile
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
-from laminate.show.plain_json import without_dust
-from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_difference
+from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_columns, shown_difference
 from laminate.values.units import SIValue, Spread
 
 from .plain_tables import COUNT, LOST, OPTIONS, answers, differences, table
@@ -224,9 +223,9 @@ def test_numbers_of_a_column_are_shown_as_one_number_is():
     edges = [np.nextafter(powers, 0.0), powers, np.nextafter(powers, np.inf), [0.0]]
     column = np.concatenate([generator.standard_normal(4000) * sizes, *edges])
     for unit in (PERCENT, G_CM3, DEG_C):
-        at_point = without_dust(column * unit.per_si + unit.offset)
+        at_point = shown_columns(column * unit.per_si + unit.offset)
         assert at_point.tolist() == [shown(number, unit) for number in column.tolist()]
-        steps = without_dust(column * unit.per_si)
+        steps = shown_columns(column * unit.per_si)
         assert steps.tolist() == [shown_difference(number, unit) for number in column.tolist()]
 
 
@@ -430,6 +429,6 @@ def test_rows_that_no_mask_has_would_say_nothing(slipped, monkeypatch, count):
         self.off[specimens.counted] = True
 
     monkeypatch.setattr(Peers, "__init__", at_all)
-    monkeypatch.setattr(cell_warnings, "_maybe_unlike", lambda *_: lambda name, values, typical: True)
+    monkeypatch.setattr(table_checks, "maybe_unlike", lambda *_: True)
     assert table_warnings(rows) == cells
     assert find_mistakes(rows) == mistakes
