@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.batch_checks import INSTRUMENT_KINDS
 from laminate.files.coupons import IN_LIQUID, NUMBERS, Coupon
-from laminate.files.peek import path_text
+from laminate.files.raw_file import path_text
 from laminate.values.problems import Problem, nearest, unknown_name
 from laminate.values.units import SIValue, Spread, Unreadable, parse_spread
 

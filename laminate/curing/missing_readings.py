@@ -20,7 +20,7 @@ from laminate.curing.sensors import WARM
 from laminate.curing.suspect_sensors import suspect_sensors
 from laminate.curing.thermometers import FASTEST, speeds
 from laminate.curing.view import nominal_clock
-from laminate.files.peek import path_text
+from laminate.files.raw_file import path_text
 
 if TYPE_CHECKING:
     from laminate.curing.answers import Known

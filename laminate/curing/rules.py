@@ -18,7 +18,7 @@ from laminate.curing.unlogged_gel import check_substitute
 from laminate.curing.view import furthest, gel_row, gel_times, room_of
 from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
-from laminate.files.peek import path_text
+from laminate.files.raw_file import path_text
 from laminate.press.case import wanted_pressure
 from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.values.said import Figure, Said

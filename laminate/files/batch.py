@@ -19,7 +19,7 @@ from laminate.files.log_checks import check_batch_cycle
 from laminate.files.named_file import NamedFile
 from laminate.files.not_recorded import Day, Duration, Named, Untraced, Words
 from laminate.files.part import Count, Part, Tally, Zero, read_part
-from laminate.files.peek import Peek
+from laminate.files.raw_file import RawFile
 from laminate.files.toml import (
     AirDensity,
     AnyDensity,
@@ -37,7 +37,7 @@ from laminate.files.toml import (
     check,
     load,
     misread,
-    told_once,
+    report_once,
     word,
 )
 from laminate.press.stack import Ingredients, ingredients
@@ -377,26 +377,26 @@ def read_batch(path: Path, name: str | None = None, stored: Mapping[str, bytes] 
     if "batch" not in raw and "zone" in raw:
         expected, hint = "a batch file, with a table [batch]", "a batch file names its part file"
         raise Refused(wrong_file(file.name, "a part file", expected, hint))
-    batch, part, files = told_once(lambda tables: _checked(tables, file), raw, file.name)
+    batch, part, files = report_once(lambda tables: _checked(tables, file), raw, file.name)
     return Case(batch, part, file, {file.name: data, **files, **_log_bytes(batch, file)})
 
 
 def _checked(raw: dict[str, Any], file: NamedFile) -> tuple[Batch, Part, dict[str, bytes]]:
     """The batch of the tables of a file, its part, and the bytes of that by its called name."""
-    peek = Peek(raw, file.name)
+    raw_file = RawFile(raw, file.name)
     part: Part | None = None
     files: dict[str, bytes] = {}
     problems: list[Problem] = []
-    part_name = peek.at("batch", "part")
+    part_name = raw_file.at("batch", "part")
     if isinstance(part_name, str):
         part_file = file.relative(part_name)
         try:
             part, files[part_file.name] = read_part(part_file)
         except Refused as refused:
             problems.extend(_named_by(problem, file.name) for problem in refused.problems)
-    check_batch(peek, part)
-    check_batch_cycle(peek, part)
-    batch = check(Batch, raw, file.name, [*peek.problems, *problems])
+    check_batch(raw_file, part)
+    check_batch_cycle(raw_file, part)
+    batch = check(Batch, raw, file.name, [*raw_file.problems, *problems])
     assert part is not None
     return batch, part, files
 

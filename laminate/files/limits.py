@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from laminate.files.peek import Keys, Peek
+from laminate.files.raw_file import Keys, RawFile
 from laminate.files.toml import check_basis
 from laminate.values.problems import both_given, inexact_limit, missing_key, unknown_key
 from laminate.values.quantities import ATTRIBUTES
@@ -77,9 +77,9 @@ class Limits:
 class _LimitsReader:
     """The table [limits] on its way to rules; findings go to the view of the file."""
 
-    def __init__(self, peek: Peek) -> None:
-        self.peek, self.say, self.note = peek, peek.say, peek.note
-        self.zones, self.prepregs = list(peek.table("zone")), list(peek.table("prepreg"))
+    def __init__(self, file: RawFile) -> None:
+        self.file, self.say, self.note = file, file.say, file.note
+        self.zones, self.prepregs = list(file.table("zone")), list(file.table("prepreg"))
 
     def settings(self, raw: Mapping[str, Any]) -> dict[str, float | None]:
         settings: dict[str, float | None] = {}
@@ -92,7 +92,7 @@ class _LimitsReader:
                 settings[key] = float(number)
         for key, (example, least) in SHARES.items():
             if key in raw:
-                with self.peek.telling("unreadable-value", ("limits", key)):
+                with self.file.telling("unreadable-value", ("limits", key)):
                     settings[key] = _share(raw[key], example, least)
         if "coverage_factor" in raw:
             if "confidence" in raw:
@@ -103,7 +103,7 @@ class _LimitsReader:
     def bound(self, raw: Any, keys: Keys, kind: str, basis: str = "") -> SIValue | None:
         if kind == "any":
             kind = (kind_of(raw) if isinstance(raw, str) else None) or "number"
-        with self.peek.telling("unreadable-value", keys):
+        with self.file.telling("unreadable-value", keys):
             value = parse(raw, kind)
             check_basis(value, basis)
             if value.u is not None:
@@ -189,9 +189,9 @@ def _share(text: Any, example: str, least: float) -> float:
     return share
 
 
-def read_limits(peek: Peek) -> Limits:
+def read_limits(file: RawFile) -> Limits:
     """The limits of a part; every finding in them is noted."""
-    given, reader = peek.at("limits"), _LimitsReader(peek)
+    given, reader = file.at("limits"), _LimitsReader(file)
     raw = reader.table({} if given is None else given, ("limits",), "a table")
     settings = reader.settings(raw)
     reader.unknown(raw, ("limits",), [*NUMBERS, *SHARES, "prepreg", "process", *ATTRIBUTES])

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, PlainValidator, WithJsonSchema
 
-from laminate.files.reasons import is_reason, is_told
+from laminate.files.reasons import is_reason, is_stated
 from laminate.files.toml import as_typed, check_range, misread
 from laminate.values.units import SIValue, Unreadable, kind_words, parse
 
@@ -33,11 +33,11 @@ def after(text: Any, word: str) -> str | None:
     return tail.strip() if colon and " ".join(head.split()).casefold() == word else None
 
 
-def _told(says: Callable[[str], bool], expected: str) -> AfterValidator:
+def _says(enough: Callable[[str], bool], expected: str) -> AfterValidator:
     """The validator of a text that must say something."""
 
     def take(text: str) -> str:
-        if not says(text):
+        if not enough(text):
             raise misread("wrong-value", repr(text), expected)
         return text.strip()
 
@@ -52,7 +52,7 @@ def _untraced(text: str) -> str:
     return reason
 
 
-def _or_untold(read: Callable[[Any], Any], expected: str) -> Callable[[Any], Any]:
+def _or_not_recorded(read: Callable[[Any], Any], expected: str) -> Callable[[Any], Any]:
     def take(text: Any) -> Any:
         reason = after(text, NOT_RECORDED)
         if reason is None:
@@ -84,8 +84,8 @@ def _duration(text: Any) -> SIValue:
     return value
 
 
-Words = Annotated[str, _told(is_reason, "a text in words")]
-Named = Annotated[str, _told(is_told, "a number or name, in quotes")]
+Words = Annotated[str, _says(is_reason, "a text in words")]
+Named = Annotated[str, _says(is_stated, "a number or name, in quotes")]
 Untraced = Annotated[
     str,
     AfterValidator(_untraced),
@@ -93,11 +93,11 @@ Untraced = Annotated[
 ]
 Day = Annotated[
     dt.date | NotRecorded,
-    PlainValidator(_or_untold(_day, "a date such as 2026-11-18")),
+    PlainValidator(_or_not_recorded(_day, "a date such as 2026-11-18")),
     WithJsonSchema({"type": "string", "description": f"a date, {OR}"}),
 ]
 Duration = Annotated[
     SIValue | NotRecorded,
-    PlainValidator(_or_untold(_duration, 'a time, such as "12 d"')),
+    PlainValidator(_or_not_recorded(_duration, 'a time, such as "12 d"')),
     WithJsonSchema({"type": "string", "description": f'a time, such as "12 d", {OR}'}),
 ]

@@ -8,8 +8,8 @@ from laminate.files.cycle_keys import GEL_TESTS, RELEASES, Cycle, GelPoint, Heat
 from laminate.files.limits import Limits, read_limits
 from laminate.files.named_file import NamedFile
 from laminate.files.part_checks import check_part
-from laminate.files.peek import Peek
 from laminate.files.press_checks import check_press
+from laminate.files.raw_file import RawFile
 from laminate.files.toml import (
     Angle,
     AnyDensity,
@@ -43,8 +43,8 @@ from laminate.files.toml import (
     check,
     load,
     misread,
+    report_once,
     spread,
-    told_once,
     word,
 )
 from laminate.values.argument_text import call_text
@@ -403,14 +403,14 @@ def read_part(file: NamedFile) -> tuple[Part, bytes]:
 
 def part_of(raw: dict[str, Any], name: str) -> Part:
     """The checked part of the tables of a file. Raises `Refused`."""
-    return told_once(lambda tables: _checked(tables, name), raw, name)
+    return report_once(lambda tables: _checked(tables, name), raw, name)
 
 
 def _checked(raw: dict[str, Any], name: str) -> Part:
     rest = {key: value for key, value in raw.items() if key != "limits"}
-    peek = Peek(raw, name)
-    limits, pooled = read_limits(peek), check_part(peek)
-    check_press(peek)
-    part = check(Part, rest, name, peek.problems)
+    raw_file = RawFile(raw, name)
+    limits, pooled = read_limits(raw_file), check_part(raw_file)
+    check_press(raw_file)
+    part = check(Part, rest, name, raw_file.problems)
     part._limits, part._pooled = limits, fixed(pooled)
     return part

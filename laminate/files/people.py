@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from laminate.files.reasons import is_told
+from laminate.files.reasons import is_stated
 
 _IN_NAMES = ".'’-‐‑/"
 """Signs that may stand within one name, or in 'n/a': points, apostrophes, hyphens, strokes."""
@@ -44,7 +44,7 @@ def share_a_person(first: str, other: str) -> bool:
 
 def _listed(text: str) -> set[str]:
     """The whole names of a text, each as `same_person`, and all of it as one name."""
-    return {same_person(name) for name in (*_orders(text), *_LISTED.split(text)) if is_told(name)}
+    return {same_person(name) for name in (*_orders(text), *_LISTED.split(text)) if is_stated(name)}
 
 
 def _orders(text: str) -> tuple[str, ...]:
@@ -60,7 +60,7 @@ def people_in(text: str) -> set[str]:
     """
     normal = unicodedata.normalize("NFKC", text)
     parts = _BETWEEN.split("".join(";" if _parts_names(sign) else sign for sign in normal))
-    names = [name for part in parts if is_told(part) for name in part.split("/") if is_told(name)]
+    names = [name for part in parts if is_stated(part) for name in part.split("/") if is_stated(name)]
     return {same_person(name) for name in (*_orders(text), *names)} if names else set()
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-UNTOLD = (
+NOTHING_STATED = (
     "n/a", "n.a.", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told",
     "not recorded",
 )  # fmt: skip
@@ -13,17 +13,17 @@ UNTOLD = (
 
 _EMPTY = ("nan", "null", "<na>", "nat")
 """What programs write into a cell that is empty."""
-NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *_EMPTY, *UNTOLD)
+NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *_EMPTY, *NOTHING_STATED)
 
 
-def is_told(text: str) -> bool:
+def is_stated(text: str) -> bool:
     """Whether a text names something: an identity, a number, serials.
 
-    >>> is_told("BAL-02"), is_told("1"), is_told(" ? "), is_told("N/A")
+    >>> is_stated("BAL-02"), is_stated("1"), is_stated(" ? "), is_stated("N/A")
     (True, True, False, False)
     """
     plain = " ".join(text.casefold().split())
-    return plain not in UNTOLD and any(sign.isalnum() for sign in plain)
+    return plain not in NOTHING_STATED and any(sign.isalnum() for sign in plain)
 
 
 def is_reason(text: str) -> bool:

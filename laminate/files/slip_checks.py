@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from laminate.files.peek import Keys, Peek
+from laminate.files.raw_file import Keys, RawFile
 from laminate.values.quantities import M2, Unit
 from laminate.values.said import Figure, Said, between
 
@@ -15,22 +15,22 @@ MOST = 2e-3
 PER_KELVIN = Unit("ppm/K", 1e6)
 
 
-def check_slips(peek: Peek) -> None:
+def check_slips(file: RawFile) -> None:
     """Note expansions unlike the material, and areas far apart."""
-    for table, _ in peek.tables("core.*"):
-        _expansion(peek, table)
-    _expansion(peek, ("tool",))
-    for table, _ in peek.tables("zone.*"):
-        face, seen = (peek.value("area", *table, key) for key in ("area", "projected_area"))
+    for table, _ in file.tables("core.*"):
+        _expansion(file, table)
+    _expansion(file, ("tool",))
+    for table, _ in file.tables("zone.*"):
+        face, seen = (file.value("area", *table, key) for key in ("area", "projected_area"))
         if face and seen and not 1.0 / FAR_AREA <= seen.value / face.value <= FAR_AREA:
             expected = Said("a projected area near that of the face, ", Figure(face.value, M2))
             areas = f"'{seen.text}' beside area '{face.text}'"
-            peek.say("areas-far-apart", (*table, "projected_area"), areas, expected, "check the unit")
+            file.say("areas-far-apart", (*table, "projected_area"), areas, expected, "check the unit")
 
 
-def _expansion(peek: Peek, table: Keys) -> None:
+def _expansion(file: RawFile, table: Keys) -> None:
     """An expansion beside a material of the tables is near what they have."""
-    material, given = peek.table(*table).get("material"), peek.value("expansion", *table, "expansion")
+    material, given = file.table(*table).get("material"), file.value("expansion", *table, "expansion")
     if given is None or not isinstance(material, str):
         return
     if abs(given.value) > MOST:
@@ -42,7 +42,7 @@ def _expansion(peek: Peek, table: Keys) -> None:
     if known and not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
         expected = Said(f"an expansion of {material}, tabulated as ", between(low, high, PER_KELVIN, 3))
         hint = "check unit and digits, or give the material a name of its own"
-        peek.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)
+        file.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)
 
 
 def tabulated_range(material: str, given: float) -> tuple[float, float]:

@@ -22,7 +22,7 @@ from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import no_info_plain_validator_function
 
 from laminate.files.named_file import NamedFile
-from laminate.files.peek import path_text
+from laminate.files.raw_file import path_text
 from laminate.files.toml_faults import explained, too_deep
 from laminate.values.durable import MOST_TEXT
 from laminate.values.problems import (
@@ -290,7 +290,7 @@ _TYPE_WORDS = {
 _BOUNDS = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less")}
 
 
-def told_once(read: Callable[[dict[str, Any]], T], raw: dict[str, Any], name: str) -> T:
+def report_once(read: Callable[[dict[str, Any]], T], raw: dict[str, Any], name: str) -> T:
     """What is read of the tables of a file; a misspelled key is told alone, without what it brings about.
 
     Raises `Refused`.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.files.reasons import is_told
+from laminate.files.reasons import is_stated
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement
@@ -33,7 +33,7 @@ class Coverage:
         parts += [f"zone {zone}, represented by {by}" for zone, by in self.represented.items()]
         parts += [f"not zone {zone}: {why}" for zone, why in self.not_measured.items()]
         parts.append("quantity not stated" if self.quantity is None else f"quantity {self.quantity}")
-        parts.append(f"serials {self.serials}" if is_told(self.serials) else "serials not stated")
+        parts.append(f"serials {self.serials}" if is_stated(self.serials) else "serials not stated")
         return "It covers " + "; ".join(parts) + "."
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.curing.answers import CANNOT, LATE, ZoneCycle
 from laminate.files.cycle_keys import FROM_LOG
-from laminate.files.peek import path_text
+from laminate.files.raw_file import path_text
 from laminate.formulas.conformity import FAILS, UNDECIDED, decide
 from laminate.judging.acceptance import UNREAD
 from laminate.judging.open_point import OpenPoint

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from laminate.files.not_recorded import NotRecorded
-from laminate.files.reasons import is_told
+from laminate.files.reasons import is_stated
 from laminate.formulas.number import within
 from laminate.judging.open_point import OpenPoint
 from laminate.press.pressed import half_width
@@ -56,7 +56,7 @@ def lots_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
 def _held(case: Case, place: int, lot: Lot) -> Iterator[OpenPoint]:
     stated = case.part.prepreg[lot.prepreg]
     lives = {SHELF: stated.shelf_life, OUT: stated.out_life}
-    lacking = [] if is_told(lot.number) else [("no number", 'number = "..."')]
+    lacking = [] if is_stated(lot.number) else [("no number", 'number = "..."')]
     for key, (line, words, life) in TOLD.items():
         value, must = getattr(lot, key), lives[life] is not None
         if (key == "made" and not must) or not (value is None or (isinstance(value, NotRecorded) and must)):

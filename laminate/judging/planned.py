@@ -11,7 +11,7 @@ from laminate.files.batch import lot_name
 from laminate.files.coupons import base_name
 from laminate.files.named_file import relative_name
 from laminate.files.not_recorded import NotRecorded
-from laminate.files.reasons import is_told
+from laminate.files.reasons import is_stated
 from laminate.judging.open_point import OpenPoint
 
 if TYPE_CHECKING:
@@ -132,7 +132,7 @@ def _told(table: object, key: str) -> bool:
     value = getattr(table, key, None)
     if key not in given or value in (None, []) or isinstance(value, NotRecorded):
         return False
-    return is_told(value) if isinstance(value, str) else True
+    return is_stated(value) if isinstance(value, str) else True
 
 
 def unfinished(row: Coupon) -> str:

@@ -12,8 +12,8 @@ from laminate.coupons.readings import needed
 from laminate.files.batch import Instrument
 from laminate.files.coupons import NUMBERS
 from laminate.files.not_recorded import NOT_RECORDED, after
-from laminate.files.peek import path_text
-from laminate.files.reasons import is_told
+from laminate.files.raw_file import path_text
+from laminate.files.reasons import is_stated
 from laminate.judging.open_point import OpenPoint
 from laminate.values.days import days_in
 
@@ -110,7 +110,7 @@ def _state(case: Case, name: str, days: list[set[dt.date]]) -> InstrumentState:
 def _faults(instrument: Instrument, days: set[dt.date], undated: bool) -> Iterator[tuple[str, str]]:
     """What is not in order on the days of measuring, each with the line that would mend it."""
     start, due, untraced = instrument.calibrated, instrument.due, bool(instrument.traceable)
-    if not is_told(instrument.identity) or after(instrument.identity, NOT_RECORDED) is not None:
+    if not is_stated(instrument.identity) or after(instrument.identity, NOT_RECORDED) is not None:
         yield "no identity", 'identity = "..."'
     if due is None and not untraced:
         yield "no due date of calibration", 'due = YYYY-MM-DD, or traceable = "no: ..."'

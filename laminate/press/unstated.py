@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.files.peek import path_text
+from laminate.files.raw_file import path_text
 from laminate.press import stack
 from laminate.press.case import ZoneCase, form_supposed
 from laminate.press.cold import shut

@@ -19,7 +19,7 @@ from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
 from laminate.files.named_file import NamedFile
 from laminate.files.part import read_part
-from laminate.files.peek import Peek
+from laminate.files.raw_file import RawFile
 from laminate.records.inputs import Damaged, Embedded, embedded, text_at
 from laminate.values.canonical import sha256
 from laminate.values.problems import UNSEEN, Refused
@@ -70,7 +70,7 @@ class OtherRecord:
 
     def specimens(self) -> set[str]:
         """The names of its specimens."""
-        return {str(name) for _, name in Peek(self.content, "").places("specimens.*.specimen")}
+        return {str(name) for _, name in RawFile(self.content, "").places("specimens.*.specimen")}
 
 
 _ALIKE = str.maketrans("oil", "011")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.entries import history_name
 from laminate.files.named_file import NamedFile, relative_name
-from laminate.files.peek import Peek
+from laminate.files.raw_file import RawFile
 from laminate.files.toml import load
 from laminate.values.canonical import sha256
 from laminate.values.problems import Refused
@@ -173,10 +173,10 @@ def file_bytes(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
         raw, _ = load(NamedFile(Path(batch.name), batch.name, contents))
     except Refused:  # said in full when the batch is read
         return batch.name, contents
-    peek = Peek(raw, batch.name)
+    raw_file = RawFile(raw, batch.name)
     named: set[tuple[str, str]] = set()
     for role, pattern in (("part", "batch.part"), ("coupons", "batch.coupons.*"), ("log", "log.*.file")):
-        named |= {(role, name) for _, name in peek.places(pattern) if isinstance(name, str)}
+        named |= {(role, name) for _, name in raw_file.places(pattern) if isinstance(name, str)}
     there = {(file.role, file.name) for file in files if file.role != "batch"}
     named |= there & {("history", history_name(name)) for role, name in named if role == "coupons"}
     findings = [f"the batch file names '{name}', which is not embedded" for _, name in sorted(named - there)]
@@ -189,5 +189,5 @@ def file_bytes(files: Sequence[Embedded]) -> tuple[str, dict[str, bytes]]:
 
 def text_at(content: Any, *keys: str) -> str:
     """The text under keys within each other, '' where there is none."""
-    word = Peek(content, "").at(*keys)
+    word = RawFile(content, "").at(*keys)
     return word if isinstance(word, str) else ""

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from laminate.files.peek import Peek
 from laminate.files.people import same_person
+from laminate.files.raw_file import RawFile
 from laminate.formulas.conformity import CONFORMS, FAILS, UNDECIDED
 from laminate.records.allowed_signers import utc
 from laminate.records.sshsig import PublicKey
@@ -138,7 +138,7 @@ def _last_day(content: dict[str, Any]) -> str:
     """The last day on which the batch was molded or measured, or an exclusion approved; '' without any."""
     for row in _rows(content, "exclusions"):
         _rows(row, "approvals")
-    moments = [place for pattern in _MOMENTS for place in Peek(content, "").places(pattern)]
+    moments = [place for pattern in _MOMENTS for place in RawFile(content, "").places(pattern)]
     days = [day for _, text in moments if isinstance(text, str) for day in days_in(text)]
     return str(max(days)) if days else ""
 

@@ -35,7 +35,7 @@ def _within(content: Any, part: str) -> Iterable[tuple[Any, Any]]:
     return content.items() if part == "*" else [(part, content[part])] if part in content else ()
 
 
-class Peek:
+class RawFile:
     """A lenient view of a raw file, so that checks across keys run whatever else is wrong with it.
 
     A pattern such as `zone.*.core` means that key of every zone.
