@@ -124,10 +124,7 @@ def _at(key: Key, case: ZoneCase) -> ZoneCase:
     """A zone where a key that is left out has an unfavorable usual value: all that can bleed may."""
     if key.quantity != BLEED_LIMIT:
         return at_unfavorable(case, key)
-    if key.name != case.name:
-        return case
-    zone = case.zone.model_copy(update={BLEED_LIMIT: SIValue(1.0)})
-    return replace(case, part=case.part.model_copy(update={"zone": {**case.part.zone, case.name: zone}}))
+    return case.with_key(key, SIValue(1.0)) if key.name == case.name else case
 
 
 def _without_blanks(measured: Sequence[Measured]) -> Iterator[Variant]:

@@ -81,6 +81,13 @@ class ZoneCase:
         """The zone with other values of some inputs."""
         return replace(self, inputs=replace(self.inputs, values={**self.inputs.values, **values}))
 
+    def with_key(self, key: Key, value: Any) -> ZoneCase:
+        """The zone where a key of the part file has another value, its inputs as they are."""
+        tables = getattr(self.part, key.table)
+        changed = (tables[key.name] if key.name else tables).model_copy(update={key.quantity: value})
+        table = {**tables, key.name: changed} if key.name else changed
+        return replace(self, part=self.part.model_copy(update={key.table: table}))
+
     def of_draws(self, draws: int, seed: int | None = None) -> ZoneCase:
         """The zone with so many draws for its chances; seed: of them, as it is where None."""
         return replace(self, inputs=self.inputs.of_draws(draws, seed))
@@ -155,12 +162,6 @@ class ZoneCase:
         """The zone with one cold size of `sizes` changed [m], its tolerance as it is."""
         name = self.size_name(what)
         return self.with_values({name: replace(self.inputs.values[name], value=size)})
-
-    def with_bleed_limit(self, share: float) -> ZoneCase:
-        """The zone with another bleed limit [0..1]."""
-        limit = replace(self.zone.bleed_limit, value=share)
-        zones = {**self.part.zone, self.name: self.zone.model_copy(update={"bleed_limit": limit})}
-        return replace(self, part=self.part.model_copy(update={"zone": zones}))
 
     def sizes(self, x: Mapping[Any, float]) -> dict[str, tuple[float, float]]:
         """Cold sizes that set the gap: 'gap'; 'cavity', or 'room width' of a room; of one core 'core width'.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -182,17 +182,18 @@ def _changes(laid: Laid, row: GapRow, rows: Sequence[GapRow]) -> list[WindowChan
         if other.verdict == FITS and other is not row:
             chance = other.chance.at_most
             changes.append(WindowChange("ply count", other.plies, row.plies, other.plies, chance))
-    limit, cold_gap = case.zone.bleed_limit.value, case.cold_gap(x)
+    limit, cold_gap = case.zone.bleed_limit, case.cold_gap(x)
     narrowest, widest = (float(edge(case.sides(x))) for edge in (min, max))
     all_laid = [(other, lay(case, other.fill_plies)) for other in (row, *rows)]
     goes_in = [not closes_cold(case) or laid.layup.laid_up <= cold_gap for _, laid in all_laid]
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
         bleed = float(laid.layup.bleed_for(narrowest))
         fits = laid.full >= widest and narrowest >= laid.layup.packed + laid.layup.layers
-        may = other.verdict == TOO_MANY and limit < bleed < 1.0 and fits and cold
-        if may and _chance(bled := case.with_bleed_limit(bleed), other.fill_plies) >= LEAST:
+        may = other.verdict == TOO_MANY and limit.value < bleed < 1.0 and fits and cold
+        bled = case.with_key(Key("zone", case.name, "bleed_limit"), replace(limit, value=bleed))
+        if may and _chance(bled, other.fill_plies) >= LEAST:
             chance = chance_of_all(bled, other.fill_plies)
-            changes.append(WindowChange("bleed limit", other.plies, limit, bleed, chance))
+            changes.append(WindowChange("bleed limit", other.plies, limit.value, bleed, chance))
             break
     for (other, laid), cold in zip(all_laid, goes_in, strict=True):
         if not cold and all(fills_and_closes(laid, hot_alone=True)):

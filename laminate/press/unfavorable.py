@@ -35,7 +35,7 @@ VOLATILES = 0.01
 SCATTER = SIValue(0.0, 0.02, shape="normal")
 BULK = 1.15
 SHEAR = SIValue(math.radians(5.0))  # of plies laid over a gentle curve
-LOOSE = PACKING_LIMITS["woven"]
+LOOSE = PACKING_LIMITS["woven"]  # a form that packs no closer
 RELATIVE = {
     "density": 0.01, "liquid_density": 0.02, "areal_weight": 0.03, "expansion": 0.05, "thickness": 0.1,
     "bulk_factor": 0.03, "bulk_modulus": 0.2,
@@ -115,8 +115,8 @@ def _keys(case: ZoneCase, *, quick: bool) -> Iterator[tuple[Key, ZoneCase]]:
         yield shear, case.with_values({shear: SHEAR})
     tool = case.part.tool
     if tool is not None and "closes" not in tool.model_fields_set and not quick:
-        cold = case.part.model_copy(update={"tool": tool.model_copy(update={"closes": "cold"})})
-        yield Key("tool", "", "closes"), replace(case, part=cold)
+        closes = Key("tool", "", "closes")
+        yield closes, case.with_key(closes, "cold")
 
 
 _ASKED = ("liquid_density", "volatiles", "bulk_factor")
@@ -128,19 +128,12 @@ def _light(case: ZoneCase, resin: str, share: float = LIQUIDS[0]) -> ZoneCase:
     return case.with_values({Key("resin", resin, "liquid_density"): SIValue(share * cured.value)})
 
 
-def _loose(case: ZoneCase, prepreg: str) -> ZoneCase:
-    """The zone with a prepreg that packs no closer than a woven one."""
-    prepregs = case.part.prepreg
-    other = prepregs[prepreg].model_copy(update={"packing_limit": SIValue(LOOSE)})
-    return replace(case, part=case.part.model_copy(update={"prepreg": {**prepregs, prepreg: other}}))
-
-
 _UNFAVORABLE: dict[str, Callable[[ZoneCase, str], ZoneCase]] = {
     "liquid_density": _light,
     "volatiles": lambda case, name: case.with_values({Key("prepreg", name, "volatiles"): SIValue(VOLATILES)}),
     "bulk_factor": lambda case, name: case.with_values({Key("prepreg", name, "bulk_factor"): SIValue(BULK)}),
     "ply_scatter": lambda case, name: case.with_values({scatter_name(case.name, name): SCATTER}),
-    "form": _loose,
+    "form": lambda case, name: case.with_key(Key("prepreg", name, "packing_limit"), SIValue(LOOSE)),
 }
 
 
