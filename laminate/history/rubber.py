@@ -18,9 +18,10 @@ from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.dependence import Dependence, hold_back
 from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool
 from laminate.press import cold
-from laminate.press.conditions import Press
 from laminate.press.names import FORCE, VOID
 from laminate.press.press import press_of
+from laminate.press.pressed_count import PressedCount
+from laminate.press.shared_inputs import plain
 from laminate.press.stack import ingredients
 from laminate.press.state import State
 from laminate.press.unstated import tool_not_judged
@@ -171,13 +172,12 @@ def correct_rubber(runs: list[RubberRun], *, nominal: bool = False) -> RubberCor
     press_from = partial(press_of, part, run.case.name, void_content=void)
     as_made = press_from(made=run.case.ingredients())
     press = press_from(made=ingredients(part)) if nominal else as_made
-    bleed, half = run.bleed.value, run.bleed.expanded
-    ask = _Asked(press, name, run.room, run.counts, bleed, half)
-    state, now = State(as_made.at(), run.counts, {name: max(bleed, 0.0)}), ask.at()
+    ask = _Achieved(PressedCount(press, name, run.counts), run.bleed.value, run.bleed.expanded)
+    state, now = State(as_made.at(), run.counts, {name: max(ask.bleed, 0.0)}), ask.at()
     by_room = run.room and state.pressure(run.room) is not None
     none_left = bleed_at_no_pressure(state, run.room, name) if by_room else None
     coverage = Coverage(part.limits.confidence, part.limits.coverage_factor)
-    too_thin = none_left is not None and bleed > none_left
+    too_thin = none_left is not None and ask.bleed > none_left
     check = THICKER if run.thicker else BEYOND if too_thin else ""
     averages = _next_like(run, coverage)
     case = press.cases[name]
@@ -218,20 +218,12 @@ def _next_like(run: RubberRun, coverage: Coverage) -> dict[str, Covered]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
+class _Achieved:
     """A zone of the press with its counts and the bleed that was achieved, with its ±."""
 
-    press: Press
-    zone: str
-    room: str
-    counts: Mapping[str, int]
+    of: PressedCount
     bleed: float
     half: float
-
-    @property
-    def table(self) -> Room | None:
-        """The room it lies in, None under a bladder."""
-        return self.press.room_of(self.zone)
 
     def state(
         self,
@@ -243,12 +235,12 @@ class _Asked:
         volume: tuple[str, float] | None = None,
     ) -> State:
         """The press after a change; shift: of the bleed; volume: of one core [m^3]."""
-        counts = self.counts if plies is None else {**self.counts, self.zone: plies}
+        counts = self.of.plies if plies is None else {**self.of.plies, self.of.zone: plies}
         used = self.bleed if isinstance(bleed, str) else bleed
-        conditions = self.press.at(x)
+        conditions = self.of.press.at(x)
         if volume is not None:
             conditions = conditions.with_volume(*volume)
-        return State(conditions, counts, {self.zone: None if used is None else max(used + shift, 0.0)})
+        return State(conditions, counts, {self.of.zone: None if used is None else max(used + shift, 0.0)})
 
     def at(self, **change: Any) -> At:
         """The zone after a change, and over the ± of the achieved bleed."""
@@ -260,11 +252,9 @@ class _Asked:
 
     def _one(self, **change: Any) -> At:
         state = self.state(**change)
-        part = state.attributes(self.zone, ("thickness", "fiber_volume"))
-        gel = state.pressed_by(self.zone)
-        worst = state.worst(self.room) if self.room else gel
-        at_gel, at_worst = (None if pressure is None else float(pressure) for pressure in (gel, worst))
-        return At(float(part["thickness"]), float(part["fiber_volume"]), at_gel, at_worst)
+        part, pressures = state.attributes(self.of.zone, AIMED), self.of.pressures(state)
+        gel, worst = (plain(pressures.get(moment)) for moment in ("gel", "worst"))
+        return At(float(part["thickness"]), float(part["fiber_volume"]), gel, worst)
 
     def refused(self, **change: Any) -> str:
         """Why a change must not be made, '' where nothing speaks against it.
@@ -272,22 +262,22 @@ class _Asked:
         Force and pressure limit must hold at the least bleed that the ± leaves open too.
         """
         state = self.state(**change)
-        if state.pressed_by(self.zone) is None:
+        if state.pressed_by(self.of.zone) is None:
             return "not judged: the pressure is not known"
         both = (state, self.state(**change, shift=-self.half))
         if FORCE in state.x and not all(bool(at_bleed.stays_shut) for at_bleed in both):
             return "opens the tool"
         if not all(bool(at_bleed.within_pressure_limit) for at_bleed in both):
             return "above the pressure limit of the tool"
-        if not bool(state.pressed(self.zone)):
+        if not bool(state.pressed(self.of.zone)):
             return "not pressed"
-        if self.table is not None and self.table.open_ends:
+        if self.of.room is not None and self.of.room.open_ends:
             return "not judged: the ends are open"
         return f"not judged: no {', '.join(map(str, state.left_out))}" if state.left_out else ""
 
     def core(self, pressure: float | None, **change: Any) -> CoreSize | None:
         """The core that keeps the pressure at gel after a change; None without pressure, or for several."""
-        room = self.table
+        room = self.of.room
         if room is None or pressure is None or pressure <= 0.0 or len(room.cores) != 1:
             return None
         (core,), state = room.cores, self.state(**change)
@@ -300,8 +290,8 @@ class _Asked:
 
     def _dummy(self, room: Room, core: CoreShape, widths: Sizes) -> Sizes:
         """Dummies that cast a core of some widths; None where the part does not say how it is cast."""
-        x, walls = self.press.inputs.numbers(), 0
-        if self.press.part.core[core.name].cast is not None and core.kind == room.kind == "box":
+        x, walls = self.of.press.inputs.numbers(), 0
+        if self.of.press.part.core[core.name].cast is not None and core.kind == room.kind == "box":
             walls = sum(entry.walls for entry in room.sides if entry.side in ("width", "all"))
         if widths is None or not walls or Key("core", core.name, "cast_temperature") not in x:
             return None
@@ -314,7 +304,7 @@ def _widths(room: Room, core: CoreShape, volumes: tuple[float, ...], state: Stat
     return None if None in widths else tuple(float(width) for width in widths)
 
 
-def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
+def _proposals(ask: _Achieved, now: At, aim: Aim) -> list[Proposal]:
     """Each change alone that brings the attribute to its middle, or by one ply nearer to it."""
     proposals: list[Proposal] = []
 
@@ -329,10 +319,10 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
     def off_with(key: Key, value: float) -> float:
         return off(x={**x, key: value})
 
-    plies, step = ask.counts[ask.zone], 1 if off() < 0.0 else -1
-    fixed = ask.press.cases[ask.zone].fixed_plies
+    plies, step = ask.of.plies[ask.of.zone], 1 if off() < 0.0 else -1
+    fixed = ask.of.case.fixed_plies
     # at one bleed more plies are thicker, but of the same fiber volume
-    if ask.press.part.zone[ask.zone].fill_with and aim.attribute == "thickness":
+    if ask.of.press.part.zone[ask.of.zone].fill_with and aim.attribute == "thickness":
         then, least = plies + step, max(fixed, 1)
         while then + step >= least and abs(off(plies=then + step)) < abs(off(plies=then)):
             then += step
@@ -340,7 +330,7 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
             why = "" if abs(off(plies=then)) < abs(off()) else "no nearer"
             add("ply_count", plies, then, {"plies": then}, why)
     state = ask.state()
-    layup, void = state.layups[ask.zone], state.x.get(VOID, 0.0)
+    layup, void = state.layups[ask.of.zone], state.x.get(VOID, 0.0)
     thickness = aim.middle
     if aim.attribute == "fiber_volume":  # the fibers stay, so thickness times fiber volume does
         thickness = now.fiber_volume * now.thickness / aim.middle
@@ -348,8 +338,8 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
     if bleed <= end:
         less = "below no bleed: there is not so much resin" if bleed < 0.0 else ""
         add("bleed", max(ask.bleed, 0.0), max(bleed, 0.0), {"bleed": max(bleed, 0.0)}, less)
-    x = ask.press.inputs.numbers()
-    for name in ask.press.cases[ask.zone].counted(plies - fixed):
+    x = ask.of.press.inputs.numbers()
+    for name in ask.of.case.counted(plies - fixed):
         for quantity in ("resin_content", "areal_weight"):
             key = Key("prepreg", name, quantity)
             if key in x:
@@ -360,16 +350,16 @@ def _proposals(ask: _Asked, now: At, aim: Aim) -> list[Proposal]:
     return proposals
 
 
-def _core_alone(ask: _Asked, now: At) -> CoreAlone | None:
+def _core_alone(ask: _Achieved, now: At) -> CoreAlone | None:
     """The core sizes that press the zone as it came out, the tool holding; None where no core does both."""
-    room, state = ask.table, ask.state()
+    room, state = ask.of.room, ask.state()
     if room is None or now.gel is None or len(room.cores) != 1 or len(room.zones) != 1:
         return None
     if room.open_ends or tool_not_judged(state):
         return None
-    (core,), end = room.cores, float(state.layups[ask.zone].end)
-    low, high = ({ask.zone: min(max(ask.bleed + shift, 0.0), end)} for shift in (-ask.half, ask.half))
-    least, most = volume_window(ask.press, core.name, ask.counts, low, high)
+    (core,), end = room.cores, float(state.layups[ask.of.zone].end)
+    low, high = ({ask.of.zone: min(max(ask.bleed + shift, 0.0), end)} for shift in (-ask.half, ask.half))
+    least, most = volume_window(ask.of.press, core.name, ask.of.plies, low, high)
     if most is None or most < least:
         return None
     size = float(room.core_volume(core, state.x))
