@@ -71,7 +71,7 @@ def grade_of(
     if chance.all is None or row.verdict not in (PRESSES, DEPENDS, FITS):
         return DO_NOT
     good = chance.all >= limits.chance and (chance.holds or 0.0) >= limits.chance_holds
-    goes_in = not any(window.forced for window in windows)
+    goes_in = not any(window.interference for window in windows)
     if good and goes_in and not missing and not row.outside and not row.may_open:
         return USE
     return RISKY if chance.all >= 0.5 else DO_NOT

@@ -40,16 +40,16 @@ def dummy(room: Room, core: str, width: Any, walls: int, x: Numbers) -> Any:
     )
 
 
-def shut(room: Room | None, zone: str) -> tuple[str, ...]:
+def closed_directions(room: Room | None, zone: str) -> tuple[str, ...]:
     """Directions across a zone of a room of hard cores that the tool does not open in, hot or cold."""
     if room is None or not room.opens:
         return ()
     return tuple(what for what in room.directions_of(zone) if what != room.opens)
 
 
-def forced(case: ZoneCase, fill_plies: int, x: Numbers) -> dict[str, Any]:
-    """By how much hard cores and stacks as laid up exceed their room, by direction of `shut` [m]."""
-    room, directions = case.room, shut(case.room, case.name)
+def interference(case: ZoneCase, fill_plies: int, x: Numbers) -> dict[str, Any]:
+    """By how much hard cores and stacks as laid up exceed their room where it stays closed [m]."""
+    room, directions = case.room, closed_directions(case.room, case.name)
     if room is None or not directions:
         return {}
     gaps = room.gaps(case.name, 1.0, dict.fromkeys(case.cores, 1.0), x)

@@ -136,7 +136,7 @@ class CoreAnswer:
         return self.stated.held or ("sides" if self.rubber else "no")
 
     @property
-    def forced(self) -> dict[str, float]:
+    def interference(self) -> dict[str, float]:
         """Cold clearance below 0, by direction [m]; a tool that closes hot on a hard core opens for it."""
         tool, opens = self.ask.press.part.tool, self.ask.room.opens
         free = opens if not self.rubber and (tool is None or tool.closes == "hot") else ""

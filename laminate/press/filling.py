@@ -72,9 +72,9 @@ class ZoneFill(ZoneAnswer):
     inside or outside; assumed_exact: inputs that count as exact, as they carry no ±; left_to_close: what the
     clamp has left to close the gap [Pa], None where left_out names what is not given; gap_change: the gap in
     which a count would, where that row is not advised; gaps: smallest and largest hot gap that each row fills
-    and closes to [m]; forced: by how much core and stacks as laid up are larger than the tool leaves them, by
-    direction in which it does not open [m]; goes_in: whether the core goes in all the same, within the ± of
-    the sizes.
+    and closes to [m]; interference: by how much core and stacks as laid up are larger than the tool leaves
+    them, by direction in which it does not open [m]; goes_in: whether the core goes in all the same, within
+    the ± of the sizes.
     """
 
     hot_gap: Estimate
@@ -96,7 +96,7 @@ class ZoneFill(ZoneAnswer):
     left_to_close: float | None
     left_out: tuple[str, ...]
     gaps: tuple[tuple[float, float], ...]
-    forced: Mapping[str, Estimate]
+    interference: Mapping[str, Estimate]
     goes_in: bool
 
     @property
@@ -225,8 +225,8 @@ def fill_zone(
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
     graded = use or discussed  # whatever count is asked about
     silent = unstated(case, graded.fill_plies, graded.chance.at_most)
-    forced = estimates(lambda y: cold.forced(case, graded.fill_plies, y), case.inputs)
-    goes_in = all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in forced.values())
+    interference = estimates(lambda y: cold.interference(case, graded.fill_plies, y), case.inputs)
+    goes_in = all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in interference.values())
     grade, missing = _graded(case, use, closing, silent, goes_in=goes_in)
     closed = {row.plies: closing.of(row) for row in counted}
     volume, toleranced = wanted.fiber_volume, bool(case.inputs.sources())
@@ -263,7 +263,7 @@ def fill_zone(
         left_to_close=closing.left,
         left_out=(*open_keys, *closing.left_out),
         gaps=_gaps(case, counted),
-        forced=forced,
+        interference=interference,
         goes_in=goes_in,
     )
 

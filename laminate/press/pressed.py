@@ -89,7 +89,7 @@ class VolumeWindow:
     within: bool = True
 
     @property
-    def forced(self) -> float:
+    def interference(self) -> float:
         """By how much it is too large to go in cold [m]."""
         return -min((0.0, *self.left.values()))
 

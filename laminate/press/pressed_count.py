@@ -121,7 +121,7 @@ class PressedCount:
             return limited if limited != FITS or judged else NOT_JUDGED
         least, most = map(self.with_bleed, self.bleeds)
         if self.window is None:
-            empty = not room.free and float(least.spare(room, least.bleed)) >= 0.0
+            empty = not room.free and float(least.unfilled(room, least.bleed)) >= 0.0
             return NOT_PRESSED if empty else NOT_JUDGED
         if not all_pressed(least, room):
             return NOT_PRESSED

@@ -166,7 +166,7 @@ def section_of(ask: RoomQuestion, bleed: float | None = None) -> Section:
     up = left if kind == ROUND else None
     if kind == BOX and height is not None:
         up = height - float(room.across("height", thick, x))
-    filled = room.rubber and not room.free and float(state.spare(room, state.bleed)) <= 1e-9 * width**3
+    filled = room.rubber and not room.free and float(state.unfilled(room, state.bleed)) <= 1e-9 * width**3
     bodies = _pressed_bodies(room, state, left, up) if filled else _free_bodies(room, state)
     radius = float(room.corner_radius(x)) * growth
     inner = max(radius - min((wall.thickness for wall in walls), default=0.0), 0.0)

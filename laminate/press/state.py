@@ -57,7 +57,7 @@ class State:
         self.press, self.x = conditions.press, conditions.x
         self.layups = self.press.layups(plies or {}, self.x, laid)
         self.rooms = tuple(room for room in self.press.rooms if all(z in self.layups for z in room.zones))
-        self._stopped: dict[str, Any] = {}
+        self._pressure_lost: dict[str, Any] = {}
         self._pressure: dict[tuple[str, str], Any] = {}
 
     @cached_property
@@ -99,13 +99,13 @@ class State:
             return wanted
 
         def spare(share: Any) -> Any:
-            return self.spare(room, {zone: share * b for zone, b in wanted.items()})
+            return self.unfilled(room, {zone: share * b for zone, b in wanted.items()})
 
         end, start = spare(1.0), spare(0.0)
         gone, full = real_part(end) >= 0, real_part(start) < 0
         if not np.any(gone):
             return wanted
-        self._stopped[room.name] = gone
+        self._pressure_lost[room.name] = gone
         stop = gone & full
         slope = choose(stop, end - start, 1.0)
         share = choose(stop, -start / slope, choose(full, 1.0, 0.0))
@@ -117,7 +117,7 @@ class State:
                 break
         return {zone: share * b for zone, b in wanted.items()}
 
-    def spare(self, room: Room, bleed: Mapping[str, Any]) -> Any:
+    def unfilled(self, room: Room, bleed: Mapping[str, Any]) -> Any:
         """Room at gel that the free cores do not fill, with a bleed by zone [m^3]; below 0 they press."""
         conditions = self.conditions
         thick = {zone: self.layups[zone].thickness(bleed[zone]) for zone in room.zones}
@@ -146,8 +146,8 @@ class State:
             table = self.press.room(room)
             thick = {zone: self.thickness(zone) for zone in table.zones}
             computed = self.with_thickness(table, thick, moment)
-            if moment == "gel" and computed is not None and room in self._stopped:
-                computed = choose(self._stopped[room], 0.0, computed)
+            if moment == "gel" and computed is not None and room in self._pressure_lost:
+                computed = choose(self._pressure_lost[room], 0.0, computed)
             self._pressure[key] = computed
         return self._pressure[key]
 

@@ -11,7 +11,7 @@ import numpy as np
 from laminate.files.raw_file import path_text
 from laminate.press import stack
 from laminate.press.case import ZoneCase, form_supposed
-from laminate.press.cold import shut
+from laminate.press.cold import closed_directions
 from laminate.press.counts import closes_cold
 from laminate.press.names import MAXIMUM, TOOL_MAXIMUM
 from laminate.press.unlikely import unlikely
@@ -90,7 +90,7 @@ def shape_not_stated(case: ZoneCase) -> list[str]:
         table = case.part.core[core]
         if table.temperature is None and table.heating is None:
             keys.append(Key("core", core, "temperature"))
-    if shut(case.room, case.name):  # as laid up a stack is thicker than cured
+    if closed_directions(case.room, case.name):  # as laid up a stack is thicker than cured
         plies = stack.prepregs_of(case.part, case.zone)
         keys += _left_out({("prepreg", name): case.part.prepreg[name] for name in plies}, "bulk_factor")
     return as_asked(case.part, keys)

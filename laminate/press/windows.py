@@ -134,7 +134,7 @@ def bleed_at_no_pressure(state: State, room: str, zone: str = "") -> float | Non
     stated = {z: state.stated(z) for z in table.zones}
 
     def fills(bleed: Any) -> Any:
-        return real_part(state.spare(table, {**stated, **dict.fromkeys(alike, bleed)})) < 0
+        return real_part(state.unfilled(table, {**stated, **dict.fromkeys(alike, bleed)})) < 0
 
     root = None if table.free else _last(fills, 0.0, 1.0)
     return root if root is not None and root < 1.0 else None

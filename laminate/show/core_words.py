@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import chain
 from operator import itemgetter
 
-from laminate.press.cold import shut
+from laminate.press.cold import closed_directions
 from laminate.press.core_results import MOMENTS, CoreAnswer, CoreInZone, Pressure
 from laminate.press.cores import Cores
 from laminate.press.counts import closes_cold
@@ -85,7 +85,7 @@ def _touches(core: CoreAnswer, zone: CoreInZone, units: str) -> str:
         return f"does not touch the laid-up stack {_beyond(core, zone.contact, units)},"
     if zone.contact.value > core.state.x[ROOM]:
         return f"touches the laid-up stack at {with_spread(zone.contact, DEG_C, units)}"
-    if not core.rubber and shut(core.ask.room, zone.zone):
+    if not core.rubber and closed_directions(core.ask.room, zone.zone):
         return "touches the laid-up stack even cold, where the tool does not open,"
     if closes_cold(core.ask.press.cases[zone.zone]):
         return "touches the laid-up stack even cold, so it does not go in without crushing the plies"
@@ -111,7 +111,7 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> Iterator[str]
         yield f"{first} ({AT_95})." if "±" in first else f"{first}."
     if (why or core.governing.pressure is None) and core.rubber:
         yield pressure_headline(core, units)
-    if short := core.forced:
+    if short := core.interference:
         what, left = min(short.items(), key=itemgetter(1))
         yield f"It must be forced in: cold its {what} is {size(-left, units)} larger than the stacks leave."
     if core.worn:

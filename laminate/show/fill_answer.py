@@ -98,14 +98,14 @@ def _doubt(zone: ZoneFill) -> str:
 
 
 def _must(zone: ZoneFill) -> str:
-    return "must" if any(excess.value > 0.0 for excess in zone.forced.values()) else "may have to"
+    return "must" if any(excess.value > 0.0 for excess in zone.interference.values()) else "may have to"
 
 
 def forced_words(zone: ZoneFill, units: str) -> str:
     """That a core must be forced in, or may, where the tool does not open for it; '' where it goes in."""
     if zone.goes_in:
         return ""
-    what, excess = max(zone.forced.items(), key=lambda pair: pair[1].value)
+    what, excess = max(zone.interference.items(), key=lambda pair: pair[1].value)
     over = "larger" if excess.value > 0.0 else "smaller"
     by = with_spread(excess._replace(value=abs(excess.value)), MM, units)
     cold = f"cold, with the stacks as laid up, it is {by} {over} than the {what} of the tool"

@@ -160,7 +160,7 @@ _ZONE = table(
     ),
     left_to_close=quantity(MPA),
     **each(quantity(MM), "hot_gap", "cold_gap"),
-    forced_in_by=by_name(quantity(MM))("forced"),
+    forced_in_by=by_name(quantity(MM))("interference"),
     core=maybe(TEXT),
     core_shared_with=TEXTS,
     bladder_pressure=NULL,

@@ -108,9 +108,9 @@ def forced_words(cores: Sequence[VolumeWindow], units: str) -> str:
     """Which core is too large to go in cold, '' where each goes in."""
     than = "larger than the laid-up stacks leave"
     return " ".join(
-        f"Core {core.core} must be forced in: cold it is {size(core.forced, units)} {than}."
+        f"Core {core.core} must be forced in: cold it is {size(core.interference, units)} {than}."
         for core in cores
-        if core.forced
+        if core.interference
     )
 
 

@@ -214,7 +214,7 @@ def test_a_core_that_does_not_go_in_between_the_stacks_is_not_advised():
     plies, ply = zones["sides"].best.plies, zones["sides"].cores[0]
     stacks = 2 * plies * 1.10 * 1e3 * (FIBER + CURED)
     assert 1e3 * ply.left["width"] == pytest.approx(cold - stacks, rel=1e-9)
-    assert ply.forced == -min(ply.left.values()) > 0.0
+    assert ply.interference == -min(ply.left.values()) > 0.0
     assert {zone.grade for zone in zones.values()} == {"risky"}
 
 

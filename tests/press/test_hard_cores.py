@@ -295,9 +295,9 @@ def test_a_hard_core_is_forced_in_where_the_tool_does_not_open():
     answer = shut_in()
     side, cap = answer.zones
     over = 40.20 + 2 * 20 * 0.1591925 - 46.0
-    assert 1e3 * side.forced["width"].value == pytest.approx(over, abs=1e-4)
+    assert 1e3 * side.interference["width"].value == pytest.approx(over, abs=1e-4)
     assert (side.use.plies, side.use.verdict, side.grade) == (20, "fits", "risky")
-    assert (cap.forced, cap.goes_in) == ({}, True)
+    assert (cap.interference, cap.goes_in) == ({}, True)
     told = fill_json.ANSWER.json(answer)["zones"][0]["forced_in_by"]["width"]
     assert told["value"] == pytest.approx(over, abs=1e-4)
     assert told["standard_uncertainty"] > 0.0
@@ -314,7 +314,7 @@ def test_a_stack_whose_bulk_is_not_stated_is_asked_for():
 def test_a_hard_core_that_may_have_to_be_forced_in_is_told_with_its_spread():
     """40.15 mm leave 3 µm with plies debulked to 1.01: far less than the ± of the stacks."""
     side, _ = shut_in("40.15 mm ± 0.02 (tolerance)", 1.01).zones
-    assert -1e-5 < side.forced["width"].value < 0.0
+    assert -1e-5 < side.interference["width"].value < 0.0
     assert (side.goes_in, side.grade == "use") == (False, False)
     assert says("fill: a hard core that may have to be forced in", "".join(headline(side, "metric")))
 
@@ -328,7 +328,9 @@ def test_core_answers_for_each_zone_of_a_hard_core_by_its_own_direction():
     texts = {name: next(line for line in lines if f"zone {name}," in line) for name in zones}
     assert says("core: a hard core that the tool does not open for", texts["side"])
     assert says("core: contact cold crushes only", texts["cap"])
-    assert answer.forced == {"width": pytest.approx(-(40.20 + 2 * 20 * 0.1591925 - 46.0) * 1e-3, abs=1e-7)}
+    assert answer.interference == {
+        "width": pytest.approx(-(40.20 + 2 * 20 * 0.1591925 - 46.0) * 1e-3, abs=1e-7)
+    }
     assert any(says("core: a hard core that must be forced in", line) for line in lines)
     for name, size in {"side": 40.20, "cap": 27.0}.items():
         assert zones[name].growth.value == pytest.approx(size * 12e-6 * 95 * 1e-3, rel=1e-9)

@@ -186,7 +186,7 @@ def test_a_wanted_gap_is_a_core_without_pressure():
     made = press(as_wide)
     state = State(made.at(), COUNTS, 0.0, laid={"skin": Layup.of_thickness(2.9e-3)})
     assert state.pressure("fore") == pytest.approx(0.0, abs=1.0)
-    assert abs(state.spare(made.rooms[0], {"skin": 0.0})) < 1e-15
+    assert abs(state.unfilled(made.rooms[0], {"skin": 0.0})) < 1e-15
 
 
 def test_an_offset_moves_a_hard_core_alone():
