@@ -110,7 +110,7 @@ class Chart:
         return self.line is not None and self.line.chance < SLOPE_LEVEL
 
     @property
-    def told_first(self) -> list[Signal]:
+    def latest_signals(self) -> list[Signal]:
         """The last current signal of each kind: drifts first where it drifts, else values beyond limits."""
         latest = {signal.code: signal for signal in self.current}
         return sorted(latest.values(), key=lambda signal: signal.code not in _DRIFTS)

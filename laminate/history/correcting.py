@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from laminate.files.grid import few
 from laminate.history.achieved import ZoneRun, as_it_is, zone_run
-from laminate.history.bled import RubberRun, rubber_run
+from laminate.history.bleed_from_thickness import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
-from laminate.history.dependence import Dependence, Variant, asides_of, hold_back, variants
+from laminate.history.dependence import Dependence, Variant, doubts_and_exclusions, hold_back, variants
 from laminate.history.misfits import Misfit, misfit_of
 from laminate.history.points import natural
 from laminate.history.pooled import Coverage, Difference, differences_of
@@ -37,8 +37,8 @@ class ZoneCorrection:
     """The answer for one zone.
 
     like: the batch that the next one is taken to be like; misfit: where its gap and plies make no such part;
-    beyond: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side alone;
-    depends_on: what has to be cleared up before the answer stands.
+    one_sided_excess: attribute, value and expanded uncertainty [SI] of what may miss a limit on one side
+    alone; depends_on: what has to be cleared up before the answer stands.
     """
 
     zone: str
@@ -48,7 +48,7 @@ class ZoneCorrection:
     centring: Centring
     misfit: Misfit | None
     not_measured: tuple[str, ...]
-    beyond: tuple[tuple[str, float, float], ...] = ()
+    one_sided_excess: tuple[tuple[str, float, float], ...] = ()
     depends_on: tuple[Dependence, ...] = ()
 
     @property
@@ -75,7 +75,7 @@ class ZoneCorrection:
         middles = any(aim.aim.low is not None for aim in self.centring.aims)
         if self.misfit is not None or hold_back(self.depends_on):
             return None
-        is_open = self.contradict or self.beyond or self.open_aims or not middles
+        is_open = self.contradict or self.one_sided_excess or self.open_aims or not middles
         return True if self.change else None if is_open else False
 
     @property
@@ -86,7 +86,7 @@ class ZoneCorrection:
         return between if self.centring.cannot_both and between is not None else next(iter(able), None)
 
     @property
-    def lying(self) -> dict[str, float]:
+    def sides(self) -> dict[str, float]:
         """On which side of its middle each attribute lies that lies off it by more than its uncertainty."""
         off = (aim for aim in self.centring.aims if aim.means_something)
         return {aim.attribute: math.copysign(1.0, aim.away) for aim in off}
@@ -102,7 +102,7 @@ class ZoneCorrection:
             return False
         if self.misfit is not None:
             return True
-        if self.lying != other.lying or self.worth_changing != other.worth_changing:
+        if self.sides != other.sides or self.worth_changing != other.worth_changing:
             return False
         if not self.change:
             return True
@@ -171,11 +171,11 @@ def correct_zone(
     beside = {difference.attribute: difference.difference for difference in differences}
     centred = centring(Model(case, last.fill_plies, identities, beside, coverage))
     misfit, lacking = misfit_of(last, differences), tuple(case.inputs.not_measured())
-    beyond = tuple(_beyond(case, differences))
-    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, misfit, lacking, beyond)
+    excess = tuple(_excesses(case, differences))
+    return ZoneCorrection(case.name, last.batch, last.plies, differences, centred, misfit, lacking, excess)
 
 
-def _beyond(case: ZoneCase, differences: Sequence[Difference]) -> Iterator[tuple[str, float, float]]:
+def _excesses(case: ZoneCase, differences: Sequence[Difference]) -> Iterator[tuple[str, float, float]]:
     """What may lie outside a limit that has no other side, and so no middle."""
     held = rules(case)
     for difference in differences:
@@ -206,7 +206,7 @@ def correct_cases(measured: Sequence[Measured], *, nominal: bool = False) -> Cor
         others = _answers(variant.measured, nominal, [], variant.vary)
         for zone in plain.keys() & variant.names.keys():
             answers[zone] = _dependent(answers[zone], plain[zone], others.get(zone), variant)
-    last, (doubts, excluded) = ordered[-1][0], asides_of(ordered)
+    last, (doubts, excluded) = ordered[-1][0], doubts_and_exclusions(ordered)
     return Correction(
         last.part.part.number,
         tuple(case.batch.batch.id for case, _ in ordered),

@@ -66,7 +66,7 @@ class Variant:
     vary: Vary = as_it_is
 
 
-def asides_of(measured: Sequence[Measured]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def doubts_and_exclusions(measured: Sequence[Measured]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """A sentence for each open doubt and each exclusion, with its batch where there are several."""
     several = len(measured) > 1
 

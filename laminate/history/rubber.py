@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.formulas.roots import bracketed_root
 from laminate.history.achieved import Causes, total
-from laminate.history.bled import RubberRun
+from laminate.history.bleed_from_thickness import RubberRun
 from laminate.history.centring import AIMED, Aim, aim_of
 from laminate.history.dependence import Dependence, hold_back
 from laminate.history.pooled import Coverage, Covered, Difference, differences_of, pool

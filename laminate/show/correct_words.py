@@ -95,8 +95,8 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     def listing(figures: Iterable[tuple[str, float, float]]) -> str:
         return listed(f"{words_of(of)} {text(mean, half, unit_of(of, units))}" for of, mean, half in figures)
 
-    if zone.beyond:
-        may = f"{listing(zone.beyond)} may lie outside its limit"
+    if zone.one_sided_excess:
+        may = f"{listing(zone.one_sided_excess)} may lie outside its limit"
         return f"no change proposed: {may}; write limits on both sides for a middle"
     aims = zone.open_aims or zone.centring.aims
     values = rubber_words.NEXT + listing((aim.attribute, aim.now.value, aim.now.expanded) for aim in aims)

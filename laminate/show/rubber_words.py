@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from laminate.history.bled import RubberRun
+from laminate.history.bleed_from_thickness import RubberRun
 from laminate.history.dependence import DOUBT, EXCLUSION, LEFT_OUT, Dependence, hold_back
 from laminate.history.rubber import At, CoreAlone, Proposal, RubberCorrection
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, holding, sentences

@@ -99,7 +99,7 @@ def first_answer(studied: Studied, name: str) -> str:
     state, past = chart.state if chart else TOO_FEW, 0
     if chart is not None:
         past = len(chart.signals) - len(chart.current)
-        signals = "; ".join(signal_words(signal, series) for signal in chart.told_first[:2])
+        signals = "; ".join(signal_words(signal, series) for signal in chart.latest_signals[:2])
         state += f": {signals}{_more(chart.current, 2, '; and {} more')}" if chart.current else ""
     decisions = [point.decision for point in series.points]
     cpk = least_cpk(studied)

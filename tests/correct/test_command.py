@@ -271,7 +271,7 @@ def test_a_limit_on_one_side_is_no_middle_and_is_not_forgotten(mast, capsys):
     (mast / "part.toml").write_text(part[:begin] + only, "utf-8")
     (zone,) = correct([mast / "batch.toml"]).zones
     mean = next(d.achieved.mean for d in zone.differences if d.attribute == "thickness")
-    ((name, value, half),) = zone.beyond
+    ((name, value, half),) = zone.one_sided_excess
     assert (name, value) == ("thickness", mean.value)
     assert 1.9 < half / mean.u < 5.0  # Student's t at 95 %
     assert says("correct: a limit on one side", first_words(capsys, mast / "batch.toml"))
@@ -280,7 +280,7 @@ def test_a_limit_on_one_side_is_no_middle_and_is_not_forgotten(mast, capsys):
     assert json.loads(out)["zones"][0]["worth_changing"] is None
     (mast / "part.toml").write_text(part[:begin] + only.replace("2.80", "3.20"), "utf-8")
     (zone,) = correct([mast / "batch.toml"]).zones
-    assert zone.beyond == ()
+    assert zone.one_sided_excess == ()
 
 
 def test_a_change_smaller_than_its_spread_is_none(mast, capsys):

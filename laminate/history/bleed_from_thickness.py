@@ -83,7 +83,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     def layup(y: Mapping[Any, Any]) -> Layup:
         return press.layups(counts, y)[name]
 
-    bleed, volume = map(coverage.of, _told(press, layup, thick, void, identities))
+    bleed, volume = map(coverage.of, _bleed_and_volume(press, layup, thick, void, identities))
     share = None if void is None else max(void.value, 0.0)
     least = thick.value - thick.expanded
     thicker = float(layup(press.inputs.numbers()).bleed_of(least, share or 0.0)) < 0.0
@@ -98,7 +98,7 @@ def rubber_run(case: Case, measured: Measurement, zone: ZoneResult) -> RubberRun
     return RubberRun(case, name, where, counts, thick, share, volume, thicker, bleed, beside)
 
 
-def _told(
+def _bleed_and_volume(
     press: Press, layup: Layups, thick: Causes, void: Causes | None, identities: Identities
 ) -> tuple[Causes, Causes]:
     """Bleed and fiber volume that a cured thickness and its voids tell of, over material and coupons.
@@ -107,21 +107,21 @@ def _told(
     """
     x = press.inputs.numbers()
 
-    def told(y: Mapping[Any, Any], h: Any, v: Any) -> dict[str, Any]:
+    def formula(y: Mapping[Any, Any], h: Any, v: Any) -> dict[str, Any]:
         laid = layup(y)
         bleed = laid.bleed_of(h, v)
         return {"bleed": bleed, "fiber_volume": laid.attributes(bleed, v, ("fiber_volume",))["fiber_volume"]}
 
     v = 0.0 if void is None else max(void.value, 0.0)
-    of_material = with_causes(lambda y: told(y, thick.value, v), press.inputs, identities)
+    of_material = with_causes(lambda y: formula(y, thick.value, v), press.inputs, identities)
     tiny = 1e-30j
-    by_thickness, by_void = told(x, thick.value + tiny, v), told(x, thick.value, v + tiny)
-    told_causes = []
+    by_thickness, by_void = formula(x, thick.value + tiny, v), formula(x, thick.value, v + tiny)
+    results = []
     for name in ("bleed", "fiber_volume"):
         terms = [of_material[name]]
         for cause, moved in ((thick, by_thickness), (void, by_void)):
             if cause is not None:
                 slope = float(getattr(moved[name], "imag", 0.0)) / 1e-30
                 terms.append(replace(cause, value=0.0).times(slope))
-        told_causes.append(total(terms))
-    return told_causes[0], told_causes[1]
+        results.append(total(terms))
+    return results[0], results[1]
