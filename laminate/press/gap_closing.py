@@ -70,7 +70,7 @@ def closing_of(press: Press, case: ZoneCase, counts: Counts, asked: Counts, advi
 def _beside(press: Press, case: ZoneCase, counts: Counts, unknown: Sequence[Key]) -> Closing:
     """With so many plies in other zones; unknown: plies of these that may leave less."""
     state, wanted, name = State(press.at(), counts), case.wanted, case.name
-    left, keys = state.left_to_close, [*unknown]
+    left, keys = None if state.left_out else state.left_to_close, [*unknown]
     if wanted is None and left is not None and float(left) < state.conditions.needed(name):
         room = case.zone.room
         keys.insert(0, Key("zone" if room is None else "room", room or name, "wanted_pressure"))
@@ -83,7 +83,7 @@ def _beside(press: Press, case: ZoneCase, counts: Counts, unknown: Sequence[Key]
         missing=tuple(as_asked(press.part, keys)),
         taken=(f"the press: judged with {taken}, not stated in the part file",) if taken else (),
     )
-    if state.left_out or left is None:
+    if left is None:
         return closing
     need = 0.0 if wanted is None else wanted.value
     few = press.of_draws(min(press.inputs.draws, FEW_DRAWS))

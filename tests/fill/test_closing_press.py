@@ -83,6 +83,18 @@ def test_what_is_not_given_is_not_judged_and_named(edit, missing):
     assert chance["fills"] > 0.9
 
 
+def test_a_wanted_pressure_is_not_asked_for_where_what_is_left_is_not_known():
+    """0.5 kN leave 0.083 MPa at most, less than the vapor at gel has; beside a room of unknown area less."""
+
+    def edit(raw):
+        clamp("0.5 kN")(raw)
+        raw["room"]["skin"].pop("opens")
+
+    found = web(edit)
+    assert (found.best.verdict, found.left_out) == ("not judged", ("projected area of room skin",))
+    assert "zone.web.wanted_pressure" not in found.missing
+
+
 def test_a_gap_alone_in_its_tool_is_judged_by_a_wanted_pressure():
     """Nothing takes from the clamp: all of it closes the gap."""
     name = next(iter(PANEL["zone"]))
