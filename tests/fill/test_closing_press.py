@@ -91,7 +91,7 @@ def test_a_wanted_pressure_is_not_asked_for_where_what_is_left_is_not_known():
         raw["room"]["skin"].pop("opens")
 
     found = web(edit)
-    assert (found.best.verdict, found.left_out) == ("not judged", ("projected area of room skin",))
+    assert (found.best.verdict, len(found.left_out)) == ("not judged", 1)
     assert "zone.web.wanted_pressure" not in found.missing
 
 
@@ -110,7 +110,7 @@ def test_a_gap_alone_in_its_tool_is_judged_by_a_wanted_pressure():
     assert free.left_to_close == pytest.approx(5e6)
     assert (free.best.verdict, held.best.verdict) == ("fits", "too many")
     assert "6" in first_words(held)
-    assert asked("1 MPa").press is None
+    assert asked("1 MPa").forces is None
 
 
 def test_a_bladder_is_not_called_rubber():

@@ -160,8 +160,8 @@ def test_what_is_to_be_stated_is_asked_for_with_the_answer():
 def test_a_force_whose_areas_are_not_known_is_not_zero(names):
     """Where one area of two is known, the force is that of one and said to be the least."""
     part = rooms(without("room.fore.opens"), names)
-    forces = fill(part, "part.toml", draws=500, inverse=False, plies=dict.fromkeys(names, 20)).press
-    whole = fill(rooms(names=("aft",)), "part.toml", draws=500, inverse=False, plies={"aft": 20}).press
+    forces = fill(part, "part.toml", draws=500, inverse=False, plies=dict.fromkeys(names, 20)).forces
+    whole = fill(rooms(names=("aft",)), "part.toml", draws=500, inverse=False, plies={"aft": 20}).forces
     known = (whole.at_gel.value, whole.at_worst.value) if len(names) > 1 else (None, None)
     told = (forces.at_gel and forces.at_gel.value, forces.at_worst and forces.at_worst.value)
     assert told == pytest.approx(known)
