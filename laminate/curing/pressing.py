@@ -308,9 +308,6 @@ def pressing_along(log: LogFile, part: Part, zone: str) -> Pressing:
         if force is not None:
             pressing.earliest, pressing.channel = force, channel
         return pressing
-    most = float(np.max(pressing.applied.values))
-    opened = area if kind == "bladder" else None  # what closes it opens nothing
-    pressing.doubt([*far_above(part, zone, most), *_too_high(part, most, opened)])
     return pressing
 
 
@@ -319,23 +316,29 @@ def vapor_pressure(temperature: np.ndarray) -> np.ndarray:
     return np.asarray(water_vapor_pressure(temperature=np.clip(temperature, 273.16, 640.0)))
 
 
-def far_above(part: Part, zone: str, most: float) -> Iterator[str]:
-    """That the highest pressure of a zone in a cycle, over ambient [Pa], contradicts what the part states."""
+def far_above(part: Part, zone: str, most: float, force: float | None = None) -> Iterator[str]:
+    """That the highest pressure of a zone in a cycle, over ambient [Pa], contradicts what the part states.
+
+    force: the largest of the clamp in the log [N], None where none is logged.
+    """
     bladder, what, limit = part.zone[zone].bladder, "the clamp_force of [tool]", 0.0
     clamp, area = getattr(part.tool, "clamp_force", None), area_of(part)
     above = FAR_ABOVE * (1.0 - ROUNDING)
     if bladder is not None:
         what = f"the pressure of [bladder.{bladder}]"
         limit = above * part.bladder[bladder].pressure.value
+    elif force is not None and area is not None:
+        what, limit = "the clamp force that is logged beside it", above * force / area
     elif clamp is not None and area is not None:
         limit = above * clamp.value / area
     if most > limit > 0.0:
         yield f"the cycle has far more than {what}: check the unit of both"
 
 
-def _too_high(part: Part, most: float, area: float | None = None) -> Iterator[str]:
-    """What the highest pressure of a log, over ambient [Pa], contradicts; area: that it opens [m^2]."""
+def too_high(part: Part, zone: str, most: float) -> Iterator[str]:
+    """What the highest pressure of a zone in a log, over ambient [Pa], contradicts."""
     limit, clamp = (getattr(part.tool, key, None) for key in ("pressure_limit", "clamp_force"))
+    area = area_of(part) if kind_of(part, zone) != "press" else None  # what closes it opens nothing
     if limit is not None and most > limit.value:
         yield "the log reads more than the pressure_limit of the tool: check its unit; the tool can break"
     if clamp is not None and area is not None and most * area > clamp.value:

@@ -12,7 +12,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.fiber_bed_load import OFTEN, check_fiber_bed_load, laid_up
-from laminate.curing.pressing import ATMOSPHERE, known, where_wanted
+from laminate.curing.pressing import ATMOSPHERE, far_above, force_of, known, too_high, where_wanted
 from laminate.curing.thermometers import AT_THE_EDGE, GAUGE, ORDINARY_WORDS, ordinary
 from laminate.curing.unlogged_gel import check_substitute
 from laminate.curing.view import furthest, gel_row, gel_times, room_of
@@ -108,10 +108,11 @@ def _need(view: View) -> None:
 def _clamp(view: View, first: np.ndarray) -> None:
     """A core that opens the tool before gel lets resin out: then its pressure is not what was computed."""
     pressing = view.pressing
+    of_log = not view.cycle and pressing.logged is not None
     if view.cycle and (missing := _holding_not_stated(view)):
         view.notes.warnings.append(f"whether clamp and tool hold the bladder is not judged: write {missing}")
-    if pressing.limit is None and not view.cycle and view.part.zone[view.zone].bladder is not None:
-        held = "of a bladder's log only the highest pressure is compared with tool and clamp"
+    if pressing.limit is None and of_log:
+        held = "of a log's gauge only the highest pressure is compared with tool and clamp"
         view.notes.unknown["clamp reached"] = held
     elif pressing.limit is None:
         what = "clamp_force and pressure_limit in [tool], and what the tool opens: projected_area, or opens"
@@ -236,20 +237,33 @@ def _heated_since(view: LogView) -> None:
 
 
 def _gauge(view: LogView, end: int) -> Iterator[str]:
-    """A gauge that never moves, or rests well above its zero, or at one atmosphere as if it read absolute.
+    """A gauge of bladder or resin that reads more than can be, never moves, or rests far above its zero.
 
+    One that rests at one atmosphere may read absolute. A sensor counts until the resin around it has gelled.
     Keeps 'pressed in time' back where that could change it; yields what is said where it could not.
     """
-    channel, applied = view.file.channels.get(view.pressing.channel), view.pressing.applied
-    if channel is None or applied is None or channel.reads != "bladder pressure":
+    pressing, part, zone = view.pressing, view.part, view.zone
+    channel, reading = view.file.channels.get(pressing.channel), pressing.logged
+    if channel is None or reading is None:
         return
-    low, high, needed = float(applied.values.min()), float(applied.values.max()), view.pressing.needed or 0.0
+    of_resin, at_gel = pressing.absolute is not None, float(view.seconds[end])
+    seconds = reading.seconds[reading.seconds <= at_gel] if of_resin else reading.seconds
+    read = pressing.over_ambient(np.append(seconds, at_gel))
+    assert read is not None
+    low, high, last = float(read.min()), float(read.max()), float(read[-1])
+    logged, _ = force_of(view.file)
+    force = float(logged.values.max()) if of_resin and logged is not None else None
+    for doubt in (*far_above(part, zone, high, force), *too_high(part, zone, high)):
+        view.objections.add(doubt, IN_TIME)
+    if channel.reads not in ("bladder pressure", "resin pressure"):
+        return
+    needed = max(pressing.needed or 0.0, float(view.vapor()[end]) - ATMOSPHERE)
     flickers = high - low < ONE_DIGIT * channel.digit < low
     over = channel.column.base == "over ambient"
-    if over and (flickers or low == high != 0.0):
-        view.objections.add(f"the gauge of '{channel.name}' never moves in the whole log", IN_TIME)
-    at_gel = float(applied.at(view.seconds[[end]])[0])
-    if over and abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and at_gel - ATMOSPHERE <= needed:
+    if flickers or low == high != 0.0:
+        hint = "it may be stuck; else start the log before pressure is on"
+        view.objections.add(f"the gauge of '{channel.name}' never moves: {hint}", IN_TIME)
+    if over and abs(low - ATMOSPHERE) < NEAR_ONE * ATMOSPHERE and last - ATMOSPHERE <= needed:
         reason = f"the gauge of '{channel.name}' never reads less than one atmosphere"
         hint = 'write base = "absolute" if it is, or start the log before pressure is on'
         view.objections.add(f"{reason}: {hint}", IN_TIME)
@@ -260,11 +274,11 @@ def _gauge(view: LogView, end: int) -> Iterator[str]:
     if not 3.0 * u < low < needed:
         return
     words = f"the gauge of '{channel.name}' never reads less than ", Figure(low, MPA)
-    if at_gel - low - 2.0 * u > needed:
+    if last - low - 2.0 * u > needed:
         yield Said(*words, ": its zero may be off; even then it presses enough at gel")
     else:
         hint = "; if that is its zero, it may press too little at gel"
-        hint += ": set its zero, or log it before it is inflated"
+        hint += ": set its zero, or log it before pressure is on"
         view.objections.add(Said(*words, hint), IN_TIME)
 
 
