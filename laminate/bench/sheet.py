@@ -7,7 +7,8 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from laminate.coupons.checks import COLDEST, HOTTEST, LOSS_BLANKS, ORDERS, Order
+from laminate.coupons.checks import LOSS_BLANKS, ORDERS, Order
+from laminate.coupons.comparisons import COLDEST, HOTTEST
 from laminate.coupons.methods import DENSITY_COLUMNS
 from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name

@@ -24,6 +24,7 @@ from laminate.coupons.grouped import Alike, Grouped
 from laminate.coupons.listed import means_of
 from laminate.coupons.peers import LOOSE, MANY, Interval, intervals
 from laminate.coupons.recipes import Inputs
+from laminate.coupons.resolution import ROOT_12
 from laminate.coupons.slips import decimals_of
 from laminate.coupons.table_checks import reading_scatter
 from laminate.files.coupons import base_name
@@ -45,6 +46,7 @@ LEAST_PIECE = 0.03
 """Share of a specimen below which nobody cuts a piece off it to burn or digest."""
 TWICE = (
     "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
+    "liquid twice",
 )  # fmt: skip
 """Quantities that two readings of one thing give."""
 ITSELF = (*TWICE, "between", "void content", "by dimensions")
@@ -99,6 +101,8 @@ class Peers:
             column[rows] = np.where(np.isfinite(value), value, np.nan)
         columns = dict.fromkeys(map(base_name, part.first.numbers))
         scatter = {name: reading_scatter(part.first, name, bench, x[name]) for name in columns}
+        if "liquid density" in scatter:  # read from a table: rounded, and no more
+            scatter["liquid density"] /= ROOT_12
         with np.errstate(all="ignore"):
             for key, square in _own_squares(first, x, results, scatter).items():
                 self._scatter.setdefault(key, np.full(len(self.specimens), np.nan))[rows] = np.sqrt(square)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from laminate.coupons.comparisons import COLDEST, HOTTEST
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.listed import means_of
 from laminate.coupons.methods import (
@@ -102,7 +103,7 @@ NOISE = 4.0
 ALIKE = 0.01
 """Share by which nearly equal things may seem to be in the wrong order, however coarse the steps."""
 WIDE = 6.0
-COLDEST, HOTTEST, ROUNDING = 273.15, 313.15, 5e-10
+ROUNDING = 5e-10
 LIKELY_VOLUME = 0.6
 """Fiber volume that a slip of a factor is told against (common practice, no source)."""
 OTHER_UNIT = 30.0

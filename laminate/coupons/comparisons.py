@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from laminate.coupons.methods import (
     AREAL,
     DIMENSIONS,
@@ -26,6 +28,7 @@ from laminate.coupons.methods import (
 from laminate.coupons.readings import constants_of
 from laminate.coupons.recipes import Inputs
 from laminate.files.coupons import NUMBERS, base_name
+from laminate.formulas.water import water_density
 from laminate.values.quantities import ATTRIBUTES, CM2, DEG_C, G_CM3, G_M2, GRAM, MM, NUMBER, PERCENT, Unit
 from laminate.values.sequences import by_key
 
@@ -41,6 +44,12 @@ LOST = ("residue mass", "specimen mass", "crucible with residue", "crucible with
 SIZED = ("thickness", "length", "width", "area")
 TWICE = ("fiber_volume", "void_content")
 WEIGHED = ("mass in air", "dry mass")
+NEARLY_WATER = 0.05
+"""Share by which a liquid that nobody named differs from water at most (common practice, no source)."""
+COLDEST, HOTTEST = 273.15, 313.15
+"""From where to where the density of water is known [K]."""
+WATER = water_density(temperature=HOTTEST), 999.975
+"""The least and the largest density of water between these [kg/m^3]."""
 PREPREG = ("prepreg mass", "backing mass", "fiber mass", "dried mass", "area", "length", "width")
 
 
@@ -148,6 +157,10 @@ COMPARED: dict[str, Compared] = {
         "density given over density by immersion", ("density", "mass in liquid", "mass in air"), NUMBER,
         0.0, False, "the weighings are used: correct one of the two",
     ),
+    "liquid twice": Compared(
+        "liquid density over that of water", ("liquid density",), NUMBER, 0.0, False,
+        "read it again, or leave it out where the liquid is water",
+    ),
     "sinker": Compared(
         "sinker mass in liquid", ("sinker mass in liquid",), GRAM, 0.0002, True,
         "weigh sinker and wire alone again, wetted to the same depth",
@@ -232,6 +245,19 @@ def _given_twice(compared: dict[Key, Any], x: Inputs, plan: Plan, every: Results
         compared["area twice", ""] = x["area"] / (x["length"] * x["width"])
     if "density" in x and plan.density in (IMMERSION, SATURATED):
         compared["density twice", ""] = x["density"] / every["density", plan.density]
+    if plan.stated_water and plan.density in (IMMERSION, SATURATED):
+        compared["liquid twice", ""] = _over_water(x["liquid density"], x.get("liquid temperature"))
+
+
+def _over_water(stated: Any, temperature: Any) -> Any:
+    """A density of the liquid over that of water [kg/m^3, K]; NaN where nobody would call the liquid water.
+
+    temperature: None where it was not read, so that any from 0 to 40 degC may be.
+    """
+    liquid = np.clip(stated, *WATER)
+    if temperature is not None:
+        liquid = water_density(temperature=np.clip(temperature, COLDEST, HOTTEST))
+    return np.where(np.abs(stated / liquid - 1.0) < NEARLY_WATER, stated / liquid, np.nan)
 
 
 def _ratios(compared: dict[Key, Any], x: Inputs, specimen: Specimen, every: Results) -> None:

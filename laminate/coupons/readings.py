@@ -46,6 +46,7 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
         crucible=crucible,
         own_specimen=has("specimen mass"),
         water=not stated,
+        stated_water=stated and bench.liquid == "water",
         sinker=has("sinker mass in liquid"),
         wires=bench.wires,
         thickness=has("thickness"),

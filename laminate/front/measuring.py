@@ -160,8 +160,9 @@ def _by_columns(table: PlainTable, call: Call) -> Measurement | None:
 
     setting = setting_of(call)
     plain = measure_plain(table, setting.bench, chooser_of(setting), setting.confidence)
-    counts = table.columns["plies"].number.tolist() if "plies" in table.columns else []
-    return _on_top(plain, [*setting.unlike, *_unused(call, setting, counts)]) if plain is not None else None
+    numbers = {label: column.number.tolist() for label, column in table.columns.items()}
+    unused = _unused(call, setting, lambda column: numbers.get(column, ()))
+    return _on_top(plain, [*setting.unlike, *unused]) if plain is not None else None
 
 
 def _check_files(call: Call, paths: Sequence[Path]) -> None:
@@ -265,16 +266,21 @@ def _evaluate(call: Call, coupons: Coupons) -> Measurement:
     read, problems = coupons.coupons, coupons.problems
     setting = setting_of(call, [c.has for c in read] if read or problems else None, problems)
     measurement = measure(coupons, setting.bench, chooser_of(setting), confidence=setting.confidence)
-    counts = [count for coupon in read for count in coupon.readings("plies")]
-    return _on_top(measurement, [*setting.unlike, *_unused(call, setting, counts)])
+    unused = _unused(call, setting, lambda column: [x for coupon in read for x in coupon.readings(column)])
+    return _on_top(measurement, [*setting.unlike, *unused])
 
 
-def _unused(call: Call, setting: Setting, counts: Iterable[float]) -> Iterator[str]:
-    """That a table counts its plies itself, where an option says another count."""
-    others = sorted(count for count in {*counts} - {setting.plies} if count == count)
-    if setting.plies is not None and others:
-        says = f"the column 'plies' says {', '.join(f'{count:.0f}' for count in others)}"
-        yield f"{call.place('plies')} {setting.plies} is for rows without a count: {says}, which holds there"
+def _unused(call: Call, setting: Setting, read: Callable[[str], Iterable[float]]) -> Iterator[str]:
+    """That a table states itself, row by row, what an option states otherwise; read: by column [SI]."""
+    liquid = setting.bench.liquid_density
+    stated = {"plies": (setting.plies, 1.0), "liquid density": (liquid.value if liquid else None, 1e-3)}
+    for column, (option, unit) in stated.items():
+        others = sorted({number * unit for number in read(column) if number == number != option})
+        if option is not None and others:
+            name = column.replace(" ", "_")
+            says = " to ".join(f"{end:g}" for end in sorted({others[0], others[-1]}))
+            without = f"{call.place(name)} {call.given[name]} is for rows without"
+            yield f"{without} '{column}': the column '{column}' says {says}, which holds there"
 
 
 def chooser_of(setting: Setting) -> Chooser:

@@ -8,11 +8,7 @@ from laminate.show.report_tables import listing
 from laminate.show.words_file import words_file
 
 LOSSES = ("digestion", "ignition", "loss of matrix")
-COLUMNS = {
-    "sinker": "sinker mass in liquid",
-    "crucible": "crucible with residue",
-    "liquid temperature": "liquid temperature",
-}
+COLUMNS = {"sinker": "sinker mass in liquid", "crucible": "crucible with residue"}
 """What a column of readings says of how a result is computed."""
 UNCERTAINTY = (
     "Standard uncertainty u of an input: a ± marked (k=2) halved, (standard) as it stands, (tolerance) "
@@ -42,12 +38,17 @@ def _holds(answer: Json) -> set[str]:
     """By what the results on the page were measured."""
     methods = {method for specimen in answer["specimens"] for method in specimen["methods"]}
     read = {reading["column"] for reading in answer["readings"]}
+    warm, typed = (
+        {reading["specimen"] for reading in answer["readings"] if reading["column"] == column}
+        for column in ("liquid temperature", "liquid density")
+    )
     stated = {row["input"]: row["stated"] for row in answer["measuring"]}
     lost = [method for method in methods if method.startswith(LOSSES)]
     facts = {
         "loss": lost,
         "loss with density": any(" and " in method for method in lost),
         "thickness and areal weight": any(method.startswith("thickness and areal") for method in methods),
+        "liquid temperature": "liquid density" not in stated and warm - typed,
         "wires": stated.get("wires through the surface", "0") != "0",
         **{fact: column in read for fact, column in COLUMNS.items()},
     }

@@ -134,6 +134,9 @@ def test_a_loss_of_matrix_says_how_and_burnt_carbon_needs_a_blank(method, shop):
         )
 
 
+GLASS = ("--fiber-density", "2.55 g/cm^3", "--resin-density", "1.2 g/cm^3", "--fiber", "glass")
+
+
 @pytest.mark.parametrize("options", [(), ("--thermometer", "0.5 K (standard)")])
 @pytest.mark.parametrize(
     ("heading", "edges"),
@@ -169,3 +172,49 @@ def test_voids_below_what_half_digits_explain_are_a_warning(density, warned, tol
     )  # fmt: skip
     codes = {warning["code"] for warning in answer["warnings"]}
     assert ("negative-void-content" in codes) == warned
+
+
+@pytest.mark.parametrize(
+    ("water", "doubted"),
+    [
+        ("22.8,0.9975", False),
+        ("22.8,0.998", False),  # 0.99759 by Tanaka, rounded
+        ("22.8,1.00", False),
+        ("22.8,1.0035", True),
+        ("22.8,1.001", True),
+        ("22.8,0.9575", True),
+        ("22.8,0.9968", True),
+        (",0.9973", False),
+        (",1.0010", True),  # no water is so dense
+        ("22.8,0.7893", False),  # another liquid, which `measure` has no name for
+    ],
+)
+def test_a_liquid_of_a_density_that_water_of_its_temperature_has_not(water, doubted, shop):
+    head = "specimen,mass in air [g],mass in liquid [g],liquid temperature [degC],liquid density [g/cm^3]"
+    for count in (1, 3, 300):
+        shop.table(head, *(f"{n},1.4427,0.5517,{water}" for n in range(count)))
+        warned = shop.json("measure", "coupons.csv", *GLASS)["warnings"]
+        doubts = [w["place"] for w in warned if "liquid density" in w["place"]]
+        assert (doubts[:1] == ["row 2, column 'liquid density'"]) == doubted == bool(doubts)
+        if count == 1:
+            assert [w["code"] for w in warned] == ["unlike-itself"] * doubted
+
+
+@pytest.mark.parametrize(("liquid", "doubted"), [("water", True), ("water and wetting agent", False)])
+def test_a_density_of_the_batch_file_that_water_has_not(liquid, doubted, shop):
+    shop.change("batch.toml", 'liquid = "water"', f'liquid = "{liquid}"\nliquid_density = "1.0035 g/cm^3"')
+    warned = shop.json("measure", "batch.toml")["warnings"]
+    doubts = [(w["code"], w["place"]) for w in warned if w["code"] == "unlike-itself"]
+    assert doubts == [("unlike-itself", f"row {n}, column 'specimen'") for n in range(2, 5)] * doubted
+
+
+def test_a_liquid_density_of_an_option_that_a_column_replaces_is_said(shop):
+    for density, noted in (("0.9975", 0), ("0.9970", 1)):
+        shop.table(
+            "specimen,mass in air [g],mass in liquid [g],liquid density [g/cm^3]",
+            f"1,1.4427,0.5517,{density}",
+        )
+        notes = shop.json("measure", "coupons.csv", *GLASS, "--liquid-density", "0.9975 g/cm^3")["notes"]
+        told = [note for note in notes if "--liquid-density" in note]
+        assert len(told) == noted
+        assert all(words in note for note in told for words in ("0.9975 g/cm^3", "0.997,"))
