@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
@@ -67,6 +67,12 @@ COARSER = (2, 3, 5, 10)
 """Steps in which near pairs are looked for, the finest first."""
 NEAR_PAIRS = 10
 """So many near pairs tell how many are alike by chance."""
+LIKE = 0.01
+"""Plausible scatter between like coupons of different batches, a share of the reading (common practice, no
+source): coupons that differ more within a batch may do so in every batch alike."""
+STEPS_LOOKED_AT = np.array([unit * 10.0**power for power in range(3, -9, -1) for unit in (2.54, 1.0)])
+SAME_STEP = 0.001
+"""Of a step, what a whole number of them is off by rounding."""
 LOOKED_AT = 10_000
 """So many rows tell how many pairs are alike by chance."""
 
@@ -336,9 +342,35 @@ def by_chance_of_few(steps: Array) -> float:
     if len(rows) < 2:
         return 0.0
     scatters = float(rows[:, 0].std(ddof=1)), float(np.sqrt(rows.var(axis=1, ddof=1).mean()))
-    equal = [min(1.0, 0.5 / (np.pi**0.5 * scatter)) if scatter else 1.0 for scatter in scatters]
     pairs = len(steps) * (len(steps) - 1) / 2.0
-    return float(pairs * equal[0] * equal[1] ** (steps.shape[1] - 1))
+    return float(pairs * _equal(scatters[0]) * _equal(scatters[1]) ** (steps.shape[1] - 1))
+
+
+def _equal(scatter: float) -> float:
+    """The share of equal pairs of normal readings of a scatter in steps."""
+    return min(1.0, 0.5 / (math.sqrt(math.pi) * scatter)) if scatter else 1.0
+
+
+def chance_of_equal(rows: Collection[Sequence[float]]) -> float:
+    """How often chance makes all repeats of one column equal in two like coupons of different batches.
+
+    rows: the repeats of each coupon of the batches, once where they are equal [SI]. The first repeat scatters
+    as those of the rows do, by no more than `LIKE` of the reading. The step is the largest decimal one, of
+    meters or inches, of which all are multiples.
+
+    >>> round(chance_of_equal([[1.79e-3], [1.81e-3], [1.80e-3]]), 2)
+    0.28
+    """
+    every = np.array([reading for row in rows for reading in row])
+    counts = every[:, None] / STEPS_LOOKED_AT
+    whole = (np.abs(counts - np.rint(counts)) <= SAME_STEP * np.minimum(np.abs(counts), 1.0)).all(axis=0)
+    step = STEPS_LOOKED_AT[whole].max(initial=STEPS_LOOKED_AT[-1])
+    scatter = LIKE * float(np.abs(every).mean())
+    if len(rows) > 1:
+        scatter = min(scatter, float(np.std([row[0] for row in rows], ddof=1)))
+    within = [np.var(row, ddof=1) for row in rows if len(row) > 1]
+    repeats = max(map(len, rows)) - 1
+    return _equal(scatter / step) * _equal(math.sqrt(np.mean(within)) / step if within else 0.0) ** repeats
 
 
 def _codes(rows: Array) -> Codes:

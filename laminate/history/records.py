@@ -287,7 +287,7 @@ def _same_readings(
     by_file = {record.file: record for record in seen}
     pairs = {pair for files in by_reading.values() for pair in combinations(files, 2)}
     for first, second in sorted(pairs):
-        names = same_readings(read[first], read[second])
+        names = same_readings(read[first], read[second], (by_file[first].batch, by_file[second].batch))
         amended = second in _later(by_file, first) or first in _later(by_file, second)
         if names and by_file[first].of[2] != by_file[second].of[2] and not amended:
             yield first, second, names

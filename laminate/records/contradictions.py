@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import tomllib
 import unicodedata
@@ -14,7 +15,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from laminate.coupons.copied import ALIKE
+from laminate.coupons.copied import ALIKE, chance_of_equal
 from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
 from laminate.files.grid import few
 from laminate.files.named_file import NamedFile
@@ -26,6 +27,10 @@ from laminate.values.problems import UNSEEN, Refused
 from laminate.values.sequences import by_key
 
 Readings = tuple[tuple[str, float], ...]
+UNLIKELY = 1e-5
+"""Pairs of batches equal by chance, of one: among 45 batches it happens once in a hundred (no source)."""
+LEAST_ID = 4
+"""Characters of a batch's name that no specimen of another batch has by accident."""
 MOST_NAMES = 6
 """Specimens that one sentence names."""
 
@@ -114,7 +119,8 @@ def contradictions_of(record: OtherRecord, others: Iterable[OtherRecord]) -> Ite
             yield "same-batch", f"{words}replaces the other ([replaces])"
         elif theirs != batch or not batch:
             shared = not replaced and record.specimens() & other.specimens()
-            if alike := same_readings(mine, readings(other)) if shared else []:
+            batches = record.batch, other.batch
+            if alike := same_readings(mine, readings(other), batches) if shared else []:
                 words = f"'{other.file}', batch {other.batch}, has the same readings"
                 yield "same-readings", f"{words} of {few(alike, MOST_NAMES)}"
         if part == their_part and rules_of(record) != rules_of(other):
@@ -124,8 +130,10 @@ def contradictions_of(record: OtherRecord, others: Iterable[OtherRecord]) -> Ite
 
 def of_another_batch(record: OtherRecord, replaced: OtherRecord) -> bool:
     """Whether a record says that it replaces one of another batch, and has half its readings at most."""
-    earlier = readings(replaced)
-    kept = same_readings(readings(record), earlier)
+    mine, earlier = readings(record), readings(replaced)
+    kept = equal_readings(mine, earlier)
+    if len(kept) < min(len(mine), len(earlier)):
+        kept = same_readings(mine, earlier)
     return not replaced.of[2] == record.of[2] != "" and 2 * len(kept) <= len(earlier)
 
 
@@ -179,26 +187,50 @@ def signs(numbers: Readings) -> Iterator[Readings]:
     yield from combinations(_masses(numbers), 2)
 
 
-def same_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
+def same_readings(
+    row: Mapping[str, Readings], other: Mapping[str, Readings], batches: Iterable[str] = ()
+) -> list[str]:
     """The specimens of both with the same readings, where that is no accident.
 
-    Two readings or more that are equal, or every specimen of one of the two: one equal thickness may be
-    chance, and so may be two of one coupon alone. Columns that one of the two lacks do not count, if both
-    have two thirds of all.
+    Two readings or more that are equal, of them a mass, or so many that chance makes fewer than `UNLIKELY`
+    equal; one of a specimen that has the name of one of the batches. Columns that one of the two lacks do not
+    count, if both have two thirds of all.
     """
-    same = [name for name in row if name in other and _same(dict(row[name]), dict(other[name]))]
-    sure = [name for name in same if len(row[name]) > 1]
+    same = equal_readings(row, other)
+    ids = [batch for batch in map(spelled, batches) if len(batch) >= LEAST_ID]
+    sure = [name for name in same if len(row[name]) > 1 and _masses(row[name])]
     if len(sure) == 1 and len(row[sure[0]]) < ALIKE and len({base_name(c) for c, _ in row[sure[0]]}) == 1:
         sure = []
-    return same if same and len(same) == min(len(row), len(other)) else sure
+    named = any(batch in spelled(name) for name in same for batch in ids)
+    return same if named or _chance_of(same, row, other) < UNLIKELY else sure
+
+
+def equal_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
+    """The specimens of both with the same readings, be it by chance."""
+    return [name for name in row if name in other and _same(dict(row[name]), dict(other[name]))]
+
+
+def _chance_of(same: list[str], row: Mapping[str, Readings], other: Mapping[str, Readings]) -> float:
+    """How often chance makes so many specimens of two batches equal."""
+    different = [numbers for name, numbers in other.items() if name not in same]
+    repeats = [
+        by_key((base_name(c), value) for c, value in numbers) for numbers in (*row.values(), *different)
+    ]
+    rows = by_key((column, each[column]) for each in repeats for column in each)
+    chances = {
+        column: chance_of_equal(rows[column]) for column in rows if NUMBERS.get(column) != "temperature"
+    }
+    each = (chances.get(column, 1.0) for name in same for column in {base_name(c) for c, _ in row[name]})
+    return math.comb(min(len(row), len(other)), len(same)) * math.prod(each)
 
 
 def copied_from(record: OtherRecord, others: Iterable[OtherRecord]) -> Iterator[str]:
     """A sentence for each other batch that has the serials or, under other names, the readings of this one.
 
-    Two masses and one reading more are no accident.
+    Two masses and one reading more are no accident; all specimens alike under their names may be, where that
+    is no reason to refuse.
     """
-    mine = readings(record)
+    mine, by_chance = readings(record), dict[str, list[str]]()
     serials = record.of_batch("serials")
     numbered = any(map(str.isdigit, serials)) and not serials.startswith("not recorded")
     for other in others:
@@ -210,16 +242,17 @@ def copied_from(record: OtherRecord, others: Iterable[OtherRecord]) -> Iterator[
         if names := _under_other_names(mine, readings(other)):
             words = f"{also} has the readings of {few(names, MOST_NAMES)} under other names"
             yield f"{words}: was a table copied?"
+        names = equal_readings(mine, theirs := readings(other))
+        if names and len(names) == min(len(mine), len(theirs)):
+            by_chance.setdefault(few(names, MOST_NAMES), []).append(other.batch)
+    for alike, batches in by_chance.items():
+        words = f"{few(batches, MOST_NAMES)} has the same readings of {alike}, so few that it may be chance"
+        yield f"batch {words}: was a table copied?"
 
 
 def copied_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:
-    """The specimens of one batch that another has too, under the same names or under others.
-
-    One reading of one specimen may be equal by chance.
-    """
-    same = same_readings(row, other)
-    alone = len(same) == 1 and len(row[same[0]]) == 1
-    return [] if alone else same or _under_other_names(row, other)
+    """The specimens of one batch that another has too, under the same names or under others."""
+    return same_readings(row, other) or _under_other_names(row, other)
 
 
 def _under_other_names(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import time
+from itertools import combinations
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from laminate.history.trending import trend
 from laminate.records.allowed_signers import utc
-from laminate.records.contradictions import same_readings
+from laminate.records.contradictions import (
+    OtherRecord,
+    contradictions_of,
+    copied_from,
+    equal_readings,
+    same_readings,
+)
 from laminate.records.differences import Rejudged
 from laminate.records.record import recompute
 from laminate.records.signature import NotAllowed
@@ -119,17 +128,74 @@ THRICE = (*TWICE, ("thickness 3", 2.870e-3))
 
 @pytest.mark.parametrize(
     ("readings", "told"),
-    [(WEIGHED, True), (THRICE, True), ((*WEIGHED[:1], *TWICE[:1]), True), (TWICE, False), (TWICE[:1], False)],
+    [
+        (WEIGHED, True),
+        (THRICE, False),
+        ((*WEIGHED[:1], *TWICE[:1]), True),
+        (TWICE, False),
+        (TWICE[:1], False),
+    ],
 )
-def test_two_equal_repeats_of_one_of_several_specimens_are_chance(readings, told):
+def test_one_equal_specimen_without_a_mass_may_be_chance(readings, told):
     batch, other = {"1": readings, "2": WEIGHED}, {"1": readings, "2": WEIGHED[:1]}
     assert same_readings(batch, other) == (["1"] if told else [])
-    assert same_readings({"1": readings}, other) == ["1"]  # every specimen of a batch is no chance
+    assert same_readings({"1": readings}, other) == (["1"] if told else [])
+    assert same_readings({"26-0311": readings}, {"26-0311": readings}, ["26-031"]) == ["26-0311"]
 
 
-def test_two_equal_repeats_of_each_of_two_specimens_are_none():
-    batch = {"1": TWICE, "2": TWICE, "3": WEIGHED}
-    assert same_readings(batch, {**batch, "3": THRICE}) == ["1", "2"]
+def rounded(step, count, repeats=1, seed=7, unit=1e-3):
+    """Coupons about 1.80 mm thick, scatter 0.02 mm, repeats 0.003 mm, read in steps of a unit [m]."""
+    generator = np.random.default_rng(seed)
+    thick = generator.normal(1.80e-3, 0.02e-3, (count, 1)) + generator.normal(0, 0.003e-3, (count, repeats))
+    rows = np.rint(thick / step / unit) * step * unit
+    labels = [f"thickness {at}" for at in range(1, repeats + 1)]
+    return {
+        str(n): tuple((label, float(f"{v:.9g}")) for label, v in zip(labels, row, strict=True))
+        for n, row in enumerate(rows, 1)
+    }
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_no_two_of_many_batches_of_few_coarse_readings_are_copies(count):
+    """Of 30 batches of one coupon read to 0.01 mm most have the reading of another."""
+    batches = [rounded(0.01, count, seed=seed) for seed in range(30)]
+    pairs = [*combinations(batches, 2)]
+    assert sum(len(equal_readings(*pair)) == count for pair in pairs) >= (40, 3, 0)[count - 1]
+    assert not any(same_readings(*pair) for pair in pairs)
+
+
+@pytest.mark.parametrize(
+    ("step", "count", "repeats", "unit", "told"),
+    [
+        (0.01, 1, 1, 1e-3, False),
+        (0.01, 3, 1, 1e-3, False),
+        (0.01, 3, 3, 1e-3, False),
+        (0.01, 9, 1, 1e-3, True),
+        (0.001, 1, 3, 1e-3, False),
+        (0.001, 4, 1, 1e-3, True),
+        (0.001, 3, 3, 1e-3, True),
+        (0.001, 3, 1, 25.4e-3, False),
+        (0.0001, 6, 1, 25.4e-3, True),
+    ],
+)
+def test_so_many_equal_thicknesses_that_chance_does_not_make_them_are_a_copy(
+    step, count, repeats, unit, told
+):
+    batch = rounded(step, count, repeats, unit=unit)
+    assert same_readings(batch, batch) == (sorted(batch) if told else [])
+
+
+def test_equal_readings_that_may_be_chance_are_a_note(first: Shop) -> None:
+    """One thickness of one specimen in both batches."""
+    files = first.folder.parent / "files"
+    (files / "coupons.csv").write_text("specimen,zone,thickness [mm]\n1,web,2.87\n", "utf-8")
+    record, other = (
+        OtherRecord(name, name, json.loads(sealed(files, *changes)))
+        for name, changes in (("a", []), ("b", [OTHER_ID, ("batch.toml", "031-01 to 031-12", "12 pieces")]))
+    )
+    assert [*contradictions_of(record, [other])] == []
+    [note] = copied_from(record, [other])
+    assert "26-032" in note
 
 
 def test_a_column_less_or_more_leaves_the_same_readings():
