@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from laminate.files.batch import Case
     from laminate.files.table import Table
 
-    from .bench.page import Page
+    from .bench.page import EntryScreen
 
 TURNED = (
     "A spreadsheet program that opens this CSV file turns 0012 into 12 unless the column is set to "
@@ -106,7 +106,7 @@ def enter(
     """
     from contextlib import ExitStack
 
-    from laminate.bench.entry import Watch
+    from laminate.bench.entry import TableChecker
     from laminate.bench.lock import held
     from laminate.bench.session import Session
     from laminate.bench.sheet import stated_blanks
@@ -114,7 +114,7 @@ def enter(
     from laminate.files.batch import read_batch
     from laminate.values.durable import on_disk
 
-    from .bench.page import Page
+    from .bench.page import EntryScreen
 
     if not _at_a_terminal():
         hint = "'laminate sheet' writes a table to be filled in elsewhere"
@@ -129,7 +129,7 @@ def enter(
         bench = BenchTable(path, name)
         if not bench.view.rows:
             bench.keep({}, _planned(case, bench.labels, others))
-        session = Session(bench, Watch(case, others), operator)
+        session = Session(bench, TableChecker(case, others), operator)
         refusals = (f"'measure' will refuse: {problem.sentence()}" for problem in bench.told)
         head = case.batch.batch
         title = f"{head.id}  {head.part_number} {head.part_issue}"
@@ -139,7 +139,7 @@ def enter(
         of_table = (ended, late if bench.caught_up else "", _broken(bench), made)
         methods = [method for plan in case.part.plan.values() for method in plan.measured_by]
         greeting = (lacks, without, *of_table, *stated_blanks(case, methods), *refusals)
-        page = Page(session, title, tuple(filter(None, greeting)))
+        page = EntryScreen(session, title, tuple(filter(None, greeting)))
         page.run()
         lacks = _incomplete(case, [bench.view, *others])
     if page.failure is None or not as_json:
@@ -159,7 +159,7 @@ def _broken(bench: BenchTable) -> str:
     return f"{bench.breaks[0]}{more}: {held}."
 
 
-def _told_on_leaving(page: Page, name: str, lacks: str, without: str, *, as_json: bool) -> None:
+def _told_on_leaving(page: EntryScreen, name: str, lacks: str, without: str, *, as_json: bool) -> None:
     """Print what was done in a table, what it lacks and what was typed but not recorded."""
     kept, left, unsettled = page.session.kept, page.session.left(), page.session.unsettled()
     typed = page.line.value.strip()

@@ -13,7 +13,7 @@ PAIR = {"enter", "ctrl+j"}
 """A carriage return and a line feed, in either order, are one end."""
 
 
-class Line(Input):
+class InputLine(Input):
     """An input that hands over what was typed at once, before the next key is looked at.
 
     A balance types a reading, Enter, and perhaps the next one in the same instant. So every key of the page

@@ -20,7 +20,7 @@ from laminate.files.reasons import is_reason
 from laminate.values.problems import Refused
 
 from . import drawn
-from .line import Line
+from .line import InputLine
 from .words import ACROSS, ANSWERS, DOWN, HELP, OPEN, REFUSED, REPEATS, REPLY, TAKES_BACK, TYPE, WHO
 
 PARTS = ("head", "cells", "derived", "said", "asked", "next")
@@ -41,7 +41,7 @@ class Held:
     not_taken: list[str]
 
 
-class Page(App[None]):
+class EntryScreen(App[None]):
     """The entry page of one table.
 
     session: the work; title: batch and part; greeting: what is to be said at the beginning.
@@ -74,7 +74,7 @@ class Page(App[None]):
         self.question: str | None = None if session.operator else next(self.dialog)
         empty_cell = partial(self.ask, self.empty)
         take, empty = (partial(self._then_show, action) for action in (self.take, empty_cell))
-        self.line = Line(take, empty, self._keys())
+        self.line = InputLine(take, empty, self._keys())
         self.parts = {name: Static(id=name, markup=False) for name in PARTS}
 
     def compose(self) -> ComposeResult:

@@ -60,7 +60,7 @@ class Findings:
     elsewhere: tuple[str, ...] = ()
 
 
-class Watch:
+class TableChecker:
     """Looks at the specimens of a batch as they are measured.
 
     case: the batch; others: the batch's other coupon tables, whose readings of a specimen count too.
@@ -76,7 +76,7 @@ class Watch:
         coupons, _ = gather([table, *self.others])
         return next((c for c in coupons if c.specimen == specimen), Coupon(specimen, table.file))
 
-    def look(self, table: Table, specimen: str, history: History | None = None) -> Findings:
+    def check(self, table: Table, specimen: str, history: History | None = None) -> Findings:
         """Everything that is to be said of a specimen.
 
         table: as it stands or as it would stand; specimen: its name; history: of the table, if any.

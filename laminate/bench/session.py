@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.bench.catching_up import OPERATOR, TIME, Cell, time_cell, with_person
 from laminate.bench.cell import is_reading, read_cell
-from laminate.bench.entry import AWAITED, Findings, Watch
+from laminate.bench.entry import AWAITED, Findings, TableChecker
 from laminate.bench.sheet import BESIDE, choices_of, columns_of
 from laminate.bench.table import BenchTable, Changed
 from laminate.coupons.doubt_reasons import written
@@ -53,7 +53,7 @@ ADVICE = {
 
 
 @dataclass(frozen=True)
-class Answer:
+class Outcome:
     """What came of one thing typed: kept on the disk or not, whether to stay at the cell, and why.
 
     was: what the cell holds, where it changes only with a reason and none was given.
@@ -65,6 +65,7 @@ class Answer:
     was: str = ""
 
 
+Clock = Callable[[], dt.datetime]
 _Before = tuple[bytes, Cell, str, dict[str, tuple[str, str]]]
 """The table before a change, its cell, what it was, and the texts before and after by label."""
 
@@ -72,14 +73,14 @@ _Before = tuple[bytes, Cell, str, dict[str, tuple[str, str]]]
 class Session:
     """The work on one table.
 
-    table: held by this person alone; watch: looks at each specimen; operator: who measures; now: the clock.
+    table: held by this person alone; checker: of each specimen; operator: who measures; now: the clock.
     """
 
     def __init__(
-        self, table: BenchTable, watch: Watch, operator: str, now: Callable[[], dt.datetime] = dt.datetime.now
+        self, table: BenchTable, checker: TableChecker, operator: str, now: Clock = dt.datetime.now
     ) -> None:
-        self.table, self.watch, self.operator, self._now = table, watch, operator, now
-        self.choices = choices_of(watch.case)
+        self.table, self.checker, self.operator, self._now = table, checker, operator, now
+        self.choices = choices_of(checker.case)
         self.kept = 0
         self._before: deque[_Before] = deque(maxlen=UNDONE_AT_MOST)
         self._entries: dict[Cell, str] = {}
@@ -108,7 +109,7 @@ class Session:
             self._looked = self.table.data, (known := {})
         name = self.name(row)
         if name not in known:
-            known[name] = self.watch.look(self.table.view, name, self.table.history)
+            known[name] = self.checker.check(self.table.view, name, self.table.history)
         return known[name]
 
     def wanted(self, row: int, label: str) -> bool:
@@ -126,7 +127,7 @@ class Session:
                 return name in (*PIECES, "lot", "balance")
             if name in PIECES:
                 return False
-        part = self.watch.case.part
+        part = self.checker.case.part
         plan = part.plan.get(self.table.text(row, "zone"))
         if cut_for := methods_in(self.table.text(row, "only")) or (plan.measured_by if plan else []):
             mine = {column for method in cut_for for column in columns_of(method)}
@@ -202,7 +203,7 @@ class Session:
         named = reversed(rows.items())
         return [name for name, row in named if self.findings(row).cannot or self.open_doubts(row)]
 
-    def type(self, row: int, label: str, typed: str, why: str = "") -> Answer:
+    def type(self, row: int, label: str, typed: str, why: str = "") -> Outcome:
         """Check what was typed into a cell and put it on the disk.
 
         why: the reason of a change of what the cell holds already; without one it is asked for. Not kept,
@@ -213,17 +214,17 @@ class Session:
         try:
             entered = read_cell(typed, self.table.heading(label), self.table.decimal, self.choices)
         except Refused as refusal:
-            return Answer(False, True, tuple(_sentence(problem) for problem in refusal.problems))
+            return Outcome(False, True, tuple(_sentence(problem) for problem in refusal.problems))
         place = self.table.view.place(row, self.table.heading(label))
         before, changed = self.findings(row), self.table.with_cell(row, label, entered.text)
-        after = self.watch.look(changed, self.name(row), self.table.history)
+        after = self.checker.check(changed, self.name(row), self.table.history)
         known = {(problem.code, problem.place) for problem in before.cannot}
         bad = [p for p in after.cannot if (p.code, p.place) not in known or p.place == place]
         if bad:
-            return Answer(False, True, tuple(_sentence(problem) for problem in bad))
+            return Outcome(False, True, tuple(_sentence(problem) for problem in bad))
         was = self.table.typed_last(row, label)
         if was and not as_typed(entered.text, was) and not why:
-            return Answer(False, True, was=was)
+            return Outcome(False, True, was=was)
         what, others = f"{label} of {self.name(row)}", self._now_doubtful(before, after, changed)
         self._put({(row, label): entered.text}, (row, label), what, why, entered.typed)
         if entered.typed:
@@ -236,7 +237,7 @@ class Session:
         doubt_words = [*filter(None, (self._no_name(row, label, entered.text), *led, *others))]
         later = [p for p in after.later if p not in before.later or p.place == place]
         waits = [problem.found for problem in later if problem.code == AWAITED]
-        return Answer(True, bool(doubt_words), (*doubt_words, *filter(None, (entered.said,)), *waits))
+        return Outcome(True, bool(doubt_words), (*doubt_words, *filter(None, (entered.said,)), *waits))
 
     def _now_doubtful(self, before: Findings, after: Findings, changed: Table) -> list[str]:
         """What a reading puts in doubt about other rows.
@@ -245,11 +246,11 @@ class Session:
         """
         rows = {name: self.find(name) for name in after.elsewhere if name not in before.elsewhere}
         known = {name: self.findings(row) for name, row in rows.items() if row is not None}
-        looks = {name: self.watch.look(changed, name, self.table.history) for name in known}
+        looks = {name: self.checker.check(changed, name, self.table.history) for name in known}
         return [
             f"{name}: {_sentence(problem)}"
-            for name, look in looks.items()
-            for problem in (*look.cannot, *look.doubtful)
+            for name, check in looks.items()
+            for problem in (*check.cannot, *check.doubtful)
             if problem not in (*known[name].cannot, *known[name].doubtful)
             and not isinstance(problem, Answered)
         ]
@@ -297,7 +298,7 @@ class Session:
     def accept(self, row: int, reason: str, at: Cell | None = None) -> None:
         """Answer what is doubtful about a row with a reason; `at` as in `again`. Raises as `type` does."""
         open_ = self.open_doubts(row)
-        coupon = self.watch.coupon(self.table.view, self.name(row))
+        coupon = self.checker.coupon(self.table.view, self.name(row))
         before = self.table.text(row, "accepted")
         text = "; ".join(filter(None, (before, written(coupon, open_, reason))))
         what = f"the reason at {self.name(row)}"
@@ -327,7 +328,7 @@ class Session:
 
     def may_repeat(self, row: int) -> bool:
         """Whether a row may be a retest: the plan of its zone allows them, and has all its other coupons."""
-        plans = self.watch.case.part.plan
+        plans = self.checker.case.part.plan
         zones = {other: self.table.text(other, "zone") or next(iter(plans), "") for other in self.rows}
         alike = {self.name(other) for other, zone in zones.items() if zone == zones[row]}
         plan = plans.get(zones[row])

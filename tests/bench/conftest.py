@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from laminate.bench.coupon_sheet import csv_text
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.sheet import blank_table
 from laminate.bench.table import BenchTable
@@ -43,4 +43,4 @@ def table(folder: Path) -> BenchTable:
 
 @pytest.fixture
 def session(case: Case, table: BenchTable) -> Session:
-    return Session(table, Watch(case), "JM", lambda: dt.datetime(2026, 11, 20, 14, 2))
+    return Session(table, TableChecker(case), "JM", lambda: dt.datetime(2026, 11, 20, 14, 2))

@@ -5,7 +5,7 @@ import csv
 import pytest
 
 from laminate.bench.coupon_sheet import csv_text
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session, mark, sentences
 from laminate.bench.sheet import blank_table
 from laminate.bench.table import BenchTable, Changed
@@ -128,7 +128,7 @@ def test_swapped_cells_of_an_old_table_can_be_mended_one_after_the_other(session
             (row, "liquid temperature"): "22.8",
         }
     )
-    again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
+    again = Session(BenchTable(folder / "coupons.csv"), TableChecker(case), "JM")
     assert [problem.code for problem in again.findings(row).cannot] == ["wrong-order"]
     assert again.type(row, "mass in air", "1.4427", "swapped").kept
     assert again.type(row, "mass in liquid", "0.5117", "swapped").kept
@@ -224,7 +224,7 @@ def test_fields_of_a_point_count_ask_for_points_alone(case, tmp_path):
     path.write_text(
         "specimen,zone,field,points,fiber points,void points,thickness [mm]\n1,web,1,,,,\n1,web,2,,,,\n"
     )
-    session = Session(BenchTable(path), Watch(case), "JM")
+    session = Session(BenchTable(path), TableChecker(case), "JM")
     assert session.wanted(2, "thickness")
     assert not session.wanted(3, "thickness")
     assert session.type(2, "points", "100").kept
@@ -244,7 +244,7 @@ def test_readings_of_the_other_tables_count_too(session, case, tmp_path):
         "0101,web,1.4427,0.5117,22.8\n"
     )
     tables = read_table(NamedFile(other, "immersion.csv"), known=COLUMNS, problems=[])
-    watching = Session(session.table, Watch(case, tables), "JM")
+    watching = Session(session.table, TableChecker(case, tables), "JM")
     assert [one.attribute for one in watching.findings(watching.rows[0]).derived] == ["density"]
 
 
@@ -252,8 +252,8 @@ def test_a_zone_that_is_not_told_is_waited_for(case, tmp_path):
     table = tmp_path / "other.csv"
     table.write_text("specimen,zone,mass in air [g]\n0101,,1.4427\n")
     (later,) = (
-        Watch(case)
-        .look(read_table(NamedFile(table, "other.csv"), known=COLUMNS, problems=[])[0], "0101")
+        TableChecker(case)
+        .check(read_table(NamedFile(table, "other.csv"), known=COLUMNS, problems=[])[0], "0101")
         .later
     )
     assert (later.code, later.place) == ("missing-reading", "row 2, column 'specimen'")
@@ -264,7 +264,7 @@ def test_a_field_that_has_others_below_it_is_no_single_field(case, tmp_path, row
     table = tmp_path / "other.csv"
     below = "0101,web,2,,,\n" * (rows - 1)
     table.write_text(f"specimen,zone,field,points,fiber points,void points\n0101,web,1,100,58,1\n{below}")
-    findings = Watch(case).look(
+    findings = TableChecker(case).check(
         read_table(NamedFile(table, "other.csv"), known=COLUMNS, problems=[])[0], "0101"
     )
     codes = [{problem.code for problem in part} for part in (findings.doubtful, findings.later)]
@@ -296,10 +296,10 @@ def test_work_goes_on_at_the_row_that_was_typed_last(session, case, folder):
     fill(session, ("0101", "0102"))
     session.empty(session.rows[0], "thickness 3", "slipped")
     session.empty(session.rows[1], "thickness 3", "slipped")
-    again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
+    again = Session(BenchTable(folder / "coupons.csv"), TableChecker(case), "JM")
     assert again.resume() == (session.rows[1], "thickness 3")
     session.type(session.rows[1], "thickness 3", "2.869")
-    again = Session(BenchTable(folder / "coupons.csv"), Watch(case), "JM")
+    again = Session(BenchTable(folder / "coupons.csv"), TableChecker(case), "JM")
     assert again.resume() == (session.rows[2], "mass in air")
 
 
@@ -312,7 +312,7 @@ SINKER = (
 @pytest.fixture
 def sinking(case, tmp_path):
     (tmp_path / "sinker.csv").write_text(SINKER)
-    return Session(BenchTable(tmp_path / "sinker.csv", "sinker.csv"), Watch(case), "JM")
+    return Session(BenchTable(tmp_path / "sinker.csv", "sinker.csv"), TableChecker(case), "JM")
 
 
 def test_readings_with_a_sinker_are_taken_in_the_order_of_the_columns(sinking):
@@ -434,7 +434,7 @@ def test_of_blanks_and_check_standards_only_their_own_readings_are_asked(folder)
     batch.write_text(before + rest[rest.index("\n[") :])
     case = read_batch(batch)
     (folder / "coupons.csv").write_text(csv_text(blank_table(case)), "utf-8")
-    session = Session(BenchTable(folder / "coupons.csv", "coupons.csv"), Watch(case), "JM")
+    session = Session(BenchTable(folder / "coupons.csv", "coupons.csv"), TableChecker(case), "JM")
     asked = {session.name(row): [x for x in session.labels if session.wanted(row, x)] for row in session.rows}
     loss = ["crucible", "crucible mass", "crucible with specimen", "crucible with residue"]
     assert asked["B1"] == loss

@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.table import BenchTable
 from laminate.coupons.batch_measure import measure_batch
@@ -87,7 +87,7 @@ def test_one_more_reading_of_one_coupon_is_wanted_of_no_other(session, case):
     assert (label, session.left()) == ("thickness 4", left)
     assert session.type(session.rows[0], label, "2.872").kept
     assert session.left() == left
-    again = Session(BenchTable(session.table.path, "coupons.csv"), Watch(case), "JM")
+    again = Session(BenchTable(session.table.path, "coupons.csv"), TableChecker(case), "JM")
     assert again.left() == left
     fill(again, ["0102", "0103"])
     assert again.left() == 0
@@ -161,7 +161,7 @@ def test_a_count_unlike_the_other_fields_is_asked_about_in_its_own_cell(case, tm
     path.write_text(
         "\n".join(["specimen,zone,field,points,fiber points,void points", *rows, "1,web,7,100,,1"])
     )
-    session = Session(BenchTable(path), Watch(case), "JM")
+    session = Session(BenchTable(path), TableChecker(case), "JM")
     row = session.rows[-1]
     assert session.type(row, "fiber points", "5").stay
     (doubt,) = session.open_doubts(row)

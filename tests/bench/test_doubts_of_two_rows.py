@@ -2,7 +2,7 @@
 
 import pytest
 
-from laminate.cli.bench.page import Page
+from laminate.cli.bench.page import EntryScreen
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import read_batch
 from laminate.values.problems import Answered
@@ -59,7 +59,7 @@ def test_a_reading_that_puts_another_row_in_doubt_says_so(session):
 @pytest.mark.parametrize("answered", [True, False])
 async def test_the_page_shows_marks_and_answers_it(answered, session):
     fill(session, ("0101", "0102"))
-    page, third = Page(session, "26-031"), session.rows[2]
+    page, third = EntryScreen(session, "26-031"), session.rows[2]
     async with page.run_test(size=SIZE) as pilot:
         await burst(page, pilot, *COPIED[:3])
         assert page.cell == (third, "liquid temperature")

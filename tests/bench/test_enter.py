@@ -10,7 +10,7 @@ import pytest
 from laminate.bench.lock import held, lock_of
 from laminate.bench.table import BenchTable
 from laminate.cli import app, sheets
-from laminate.cli.bench.page import Page
+from laminate.cli.bench.page import EntryScreen
 from laminate.values.durable import disk_problem
 from laminate.values.problems import Refused
 from tests.messages.wording import begins, reads, says, worded
@@ -28,7 +28,7 @@ def keyboard(monkeypatch):
 
     keyboard_types = []
     monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
-    monkeypatch.setattr(Page, "run", run)
+    monkeypatch.setattr(EntryScreen, "run", run)
     return ran, keyboard_types
 
 
@@ -175,6 +175,6 @@ def test_a_disk_that_failed_last_ends_with_status_2(folder, keyboard, capsys, mo
     def run(page):
         page.failure = Refused(disk_problem(OSError(errno.ENOSPC, "full"), "coupons.csv"))
 
-    monkeypatch.setattr(Page, "run", run)
+    monkeypatch.setattr(EntryScreen, "run", run)
     assert enter(folder) == 2
     assert begins("bench: a disk that failed last ends", capsys.readouterr().err)

@@ -3,12 +3,12 @@
 import pytest
 
 from laminate.bench.coupon_sheet import csv_text
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.sheet import blank_table
 from laminate.bench.table import BenchTable
 from laminate.cli import app, sheets
-from laminate.cli.bench.page import Page
+from laminate.cli.bench.page import EntryScreen
 from laminate.files.batch import read_batch
 from laminate.files.entries import Compared, compare
 from laminate.values.problems import Refused
@@ -205,7 +205,7 @@ def test_after_a_row_that_was_taken_back_a_session_that_ended_is_taken_up(sessio
 def keyboard(monkeypatch):
     pages = []
     monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
-    monkeypatch.setattr(Page, "run", lambda page: pages.append(page))
+    monkeypatch.setattr(EntryScreen, "run", lambda page: pages.append(page))
     return pages
 
 
@@ -235,5 +235,5 @@ def test_a_row_taken_out_elsewhere_is_told_at_each_opening(session, folder, keyb
         assert enter(folder) == 0
         page = keyboard[-1]
         assert any(says("bench: what the history misses", words) for words in page.said)
-        again = Session(page.session.table, Watch(read_batch(folder / "batch.toml")), "JM")
+        again = Session(page.session.table, TableChecker(read_batch(folder / "batch.toml")), "JM")
         again.type(3, "mass in air", "1.4143" if len(keyboard) == 1 else "1.4144", "again")

@@ -7,7 +7,7 @@ from textual import events
 
 from laminate.bench.table import BenchTable
 from laminate.cli.bench.line import Line
-from laminate.cli.bench.page import Page
+from laminate.cli.bench.page import EntryScreen
 from laminate.cli.bench.words import HELP, REPLY, TYPE
 from laminate.values.durable import replace_file
 from tests.messages.wording import says
@@ -40,7 +40,7 @@ def screen(page, part):
 
 @pytest.fixture
 def page(session):
-    return Page(session, "26-031  MAST-04 B")
+    return EntryScreen(session, "26-031  MAST-04 B")
 
 
 async def test_a_batch_is_typed_as_a_balance_would(page, session):
@@ -231,7 +231,7 @@ async def test_the_other_keys(page, session):
 
 async def test_who_measures_is_asked_where_it_is_not_said(page, session):
     session.operator = ""
-    page = Page(session, "26-031")
+    page = EntryScreen(session, "26-031")
     async with page.run_test(size=SIZE) as pilot:
         assert "Who measures?" in screen(page, "#said")
         await pilot.press("escape", *typed("JM"), *typed("1.4427"))

@@ -7,7 +7,7 @@ import pytest
 
 from laminate.bench.table import BenchTable
 from laminate.cli import app, sheets
-from laminate.cli.bench.page import Page
+from laminate.cli.bench.page import EntryScreen
 from laminate.files.entries import read_history
 from laminate.values.durable import replace_file
 from laminate.values.problems import Refused
@@ -24,7 +24,7 @@ __all__ = ["page"]
 async def test_a_reading_is_no_name_of_a_person(sent, asked_first, session):
     """A balance that sends while the page asks who measures must not sign the record."""
     session.operator = "" if asked_first else "JM"
-    page = Page(session, "26-031")
+    page = EntryScreen(session, "26-031")
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press(*([] if asked_first else ["f8"]))
         await burst(page, pilot, sent)
@@ -93,7 +93,7 @@ def test_what_is_taken_from_the_history_is_told(session, folder, monkeypatch):
     replace_file(session.table.path, before)
     pages = []
     monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
-    monkeypatch.setattr(Page, "run", lambda page: pages.append(page))
+    monkeypatch.setattr(EntryScreen, "run", lambda page: pages.append(page))
     assert app.status(["enter", str(folder / "batch.toml"), "--operator", "JM"]) == 0
     assert any(says("bench: taken from the history", words) for words in pages[0].said)
     assert pages[0].session.table.text(2, "mass in air") == "1.4427"
@@ -106,8 +106,8 @@ def test_on_leaving_after_another_program_wrote_the_count_is_told(folder, monkey
         page._do(lambda: page.session.type(2, "mass in air", "1.4427"))
 
     monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
-    monkeypatch.setattr(Page, "run", run)
-    monkeypatch.setattr(Page, "bell", lambda _: None)
+    monkeypatch.setattr(EntryScreen, "run", run)
+    monkeypatch.setattr(EntryScreen, "bell", lambda _: None)
     assert app.status(["enter", str(folder / "batch.toml"), "--operator", "JM"]) == 2
     out, err = capsys.readouterr()
     assert says("bench: what is left after another program wrote", out)

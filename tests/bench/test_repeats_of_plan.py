@@ -7,7 +7,7 @@ import openpyxl
 import pytest
 
 from laminate.bench.coupon_sheet import csv_text
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.sheet import blank_table
 from laminate.bench.table import BenchTable
@@ -58,7 +58,7 @@ def test_a_coupon_is_asked_for_what_the_plan_of_its_zone_wants(folder):
     part.write_text(text.replace(skin, '[plan.skin]\ncoupons = 1\nmethods = ["thickness"]'), "utf-8")
     case = read_batch(folder / "batch.toml")
     path.write_text(csv_text(blank_table(case)), "utf-8")
-    session = Session(BenchTable(path, "coupons.csv"), Watch(case), "JM")
+    session = Session(BenchTable(path, "coupons.csv"), TableChecker(case), "JM")
     asked = {
         session.table.text(row, "zone"): {x for x in session.labels if session.wanted(row, x)}
         for row in session.rows
@@ -77,7 +77,7 @@ def test_a_coupon_cut_for_few_methods_is_asked_for_no_reading_of_others(folder, 
     part.write_text("\n".join(by_method if line == planned else line for line in kept), "utf-8")
     case = read_batch(folder / "batch.toml")
     path.write_text(csv_text(blank_table(case)), "utf-8")
-    session = Session(BenchTable(path, "coupons.csv"), Watch(case), "JM")
+    session = Session(BenchTable(path, "coupons.csv"), TableChecker(case), "JM")
     rows = {session.name(row): row for row in session.rows}
     only = {name: session.table.text(row, "only") for name, row in rows.items()}
     assert only == {"0101": "", "0102": "immersion; thickness", "0103": "thickness"}
@@ -103,7 +103,7 @@ def test_a_coupon_cut_for_few_methods_is_asked_for_no_reading_of_others(folder, 
 def test_a_piece_of_prepreg_and_a_coupon_are_asked_for_their_own_columns(folder):
     path, case = folder / "coupons.csv", read_batch(folder / "batch.toml")
     path.write_text(csv_text(blank_table(case, prepregs=["ud150"])), "utf-8")
-    session = Session(BenchTable(path, "coupons.csv"), Watch(case), "JM")
+    session = Session(BenchTable(path, "coupons.csv"), TableChecker(case), "JM")
     rows = {session.name(row): row for row in session.rows}
     asked = {name: [x for x in session.labels if session.wanted(row, x)] for name, row in rows.items()}
     assert asked["P0101"] == ["area", "prepreg mass", "backing mass", "fiber mass", "dried mass"]

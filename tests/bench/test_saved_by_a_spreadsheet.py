@@ -6,7 +6,7 @@ import re
 import pytest
 
 from laminate.bench.catching_up import names_with_zeros
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.table import BenchTable
 from laminate.coupons.batch_measure import measure_batch
@@ -40,7 +40,7 @@ def saved(path, *, sign=",", name=str, change=("", "")):
 
 
 def again(table, folder):
-    return Session(table, Watch(read_batch(folder / "batch.toml")), "KS")
+    return Session(table, TableChecker(read_batch(folder / "batch.toml")), "KS")
 
 
 def held(folder):
@@ -77,7 +77,7 @@ def test_zeros_count_up_to_the_last_decimal_of_the_column(session, typed, cell, 
     table = saved(session.table.path)
     table.keep({(2, "thickness 1"): cell})
     assert (compare(table.view, table.history).outside == ()) is same
-    assert Session(table, session.watch, "KS").type(2, "thickness 1", typed).kept
+    assert Session(table, session.checker, "KS").type(2, "thickness 1", typed).kept
     assert compare(table.view, table.history) == Compared()
 
 
@@ -142,7 +142,7 @@ def test_the_step_of_another_unit_stays(session, folder, case):
 def test_a_session_that_ended_early_is_taken_up_in_the_sign_of_the_table(session):
     fill(session)
     older = saved(session.table.path).path.read_bytes()
-    session = Session(BenchTable(session.table.path), session.watch, "KS")
+    session = Session(BenchTable(session.table.path), session.checker, "KS")
     session.type(2, "crucible mass", "20.1001", "read wrongly")
     session.table.path.write_bytes(older)
     table = BenchTable(session.table.path)

@@ -9,7 +9,7 @@ import pytest
 from laminate.bench.coupon_sheet import csv_text, workbook
 from laminate.bench.sheet import blank_table
 from laminate.cli import app, sheets
-from laminate.cli.bench.page import Page
+from laminate.cli.bench.page import EntryScreen
 from laminate.coupons.batch_measure import measure_batch
 from laminate.files.batch import read_batch
 from laminate.files.named_file import NamedFile
@@ -83,7 +83,7 @@ def test_blanks_of_the_batch_have_rows_where_shares_are_stated_and_one_of_both_g
 def test_the_page_begins_with_what_goes(folder, monkeypatch):
     part, pages = folder / "part.toml", []
     monkeypatch.setattr(sheets, "_at_a_terminal", lambda: True)
-    monkeypatch.setattr(Page, "run", lambda page: pages.append(page))
+    monkeypatch.setattr(EntryScreen, "run", lambda page: pages.append(page))
     for blanks in (0, 2):
         part.write_text(part.read_text().replace("[part]\n", f"[part]\nblanks = {blanks}\n"))
         assert app.status(["enter", str(folder / "batch.toml"), "--operator", "JM"]) == 0
@@ -146,7 +146,7 @@ async def test_a_new_coupon_beyond_the_plan_may_be_a_retest(with_column, session
         (folder / "coupons.csv").write_text("\n".join([*lines, ""]), "utf-8")
         session.table.__init__(folder / "coupons.csv", "coupons.csv")
     fill(session)
-    page = Page(session, "26-031")
+    page = EntryScreen(session, "26-031")
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press("f2")
         await burst(page, pilot, "0104", "1.4427")
@@ -169,7 +169,7 @@ async def test_a_new_coupon_beyond_the_plan_may_be_a_retest(with_column, session
 
 async def test_of_a_coupon_of_the_plan_nothing_more_is_asked(session):
     session.table.keep({(session.rows[2], "zone"): "skin"})
-    page = Page(session, "26-031")
+    page = EntryScreen(session, "26-031")
     async with page.run_test(size=SIZE) as pilot:
         await pilot.press("f2")
         await burst(page, pilot, "0104")

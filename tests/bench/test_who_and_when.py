@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.table import BenchTable
 from laminate.files.batch import read_batch
@@ -32,7 +32,7 @@ def zone(monkeypatch):
 
 def at(folder, who, now=DAY):
     table = BenchTable(folder / "coupons.csv", "coupons.csv")
-    return Session(table, Watch(read_batch(folder / "batch.toml")), who, lambda: now)
+    return Session(table, TableChecker(read_batch(folder / "batch.toml")), who, lambda: now)
 
 
 def write(folder, **cells):

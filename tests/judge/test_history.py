@@ -9,7 +9,7 @@ from importlib.resources import files
 import openpyxl
 import pytest
 
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.table import BenchTable
 from laminate.files.batch import read_batch
@@ -29,8 +29,9 @@ def folder(tmp_path):
 
 
 def bench(folder):
-    watch = Watch(read_batch(folder / "batch.toml"))
-    return Session(BenchTable(folder / "coupons.csv"), watch, "JM", lambda: dt.datetime(2026, 11, 20, 14, 2))
+    checker = TableChecker(read_batch(folder / "batch.toml"))
+    now = dt.datetime(2026, 11, 20, 14, 2)
+    return Session(BenchTable(folder / "coupons.csv"), checker, "JM", lambda: now)
 
 
 def correct(folder, text="2.868", why="read wrongly", label="thickness 1"):

@@ -136,16 +136,16 @@ def test_the_first_line_never_claims_a_zone_that_nobody_measured(shop):
 def test_corrections_are_counted_and_listed_everywhere(shop):
     import datetime as dt
 
-    from laminate.bench.entry import Watch
+    from laminate.bench.entry import TableChecker
     from laminate.bench.session import Session
     from laminate.bench.table import BenchTable
     from laminate.files.batch import read_batch
 
     for out, remark in (("", True), ("again", False)):
         if out:
-            watch = Watch(read_batch(shop.folder / "batch.toml"))
+            checker = TableChecker(read_batch(shop.folder / "batch.toml"))
             clock = lambda: dt.datetime(2026, 11, 20, 14, 2)  # noqa: E731
-            session = Session(BenchTable(shop.folder / "coupons.csv"), watch, "JM", clock)
+            session = Session(BenchTable(shop.folder / "coupons.csv"), checker, "JM", clock)
             assert session.type(session.rows[0], "thickness 1", "2.872", "read wrongly").kept
         found = judged(shop)[2]
         assert (

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import pytest
 
-from laminate.bench.entry import Watch
+from laminate.bench.entry import TableChecker
 from laminate.bench.session import Session
 from laminate.bench.table import BenchTable
 from laminate.files.batch import read_batch
@@ -207,9 +207,9 @@ def entered(changes, corrected):
         folder = Path(place)
         for name, data in files.items():
             (folder / name).write_bytes(data)
-        watch, clock = Watch(read_batch(folder / BATCH)), dt.datetime(2026, 11, 20, 14, 2)
+        checker, clock = TableChecker(read_batch(folder / BATCH)), dt.datetime(2026, 11, 20, 14, 2)
         for at, label, text, why in corrected:
-            session = Session(BenchTable(folder / "coupons.csv"), watch, "JM", lambda: clock)
+            session = Session(BenchTable(folder / "coupons.csv"), checker, "JM", lambda: clock)
             assert session.type(session.rows[at], label, text, why).kept
         return files_of(folder)
 
