@@ -81,13 +81,13 @@ def cells(session: Session, cell: Cell, marked: Mapping[str, str], height: int) 
         sign = marked.get(session.table.view.place(row, heading), " ")
         pointer = ">" if label == current else " "
         value = session.table.text(row, label) or ("____" if session.wanted(row, label) else "")
-        line = f"{pointer}{sign} {_beside(label, value)} {heading.unit[:6]}"
+        line = f"{pointer}{sign} {_label_and_value(label, value)} {heading.unit[:6]}"
         shown.append(f"{line}\n", style="reverse" if label == current else "")
     beyond = [f"{n} more {side}" for n, side in ((above, "above"), (below, "below")) if n]
     return shown.append(f"   {', '.join(beyond)}" if beyond else "")
 
 
-def _beside(label: str, value: str) -> str:
+def _label_and_value(label: str, value: str) -> str:
     """A label and the content of its cell: whole, or with an ellipsis where something is left out."""
     label = _cut(label, 23)
     return label + _cut(value, LABEL_AND_CELL - len(label) - 1).rjust(LABEL_AND_CELL - len(label))

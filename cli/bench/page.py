@@ -255,11 +255,11 @@ class EntryScreen(App[None]):
 
     def step(self, by: int) -> None:
         """Go to another cell, in the order of work, whether or not it is empty."""
-        self._move(_beside(list(self.session.cells(down=self.down)), self.cell, by))
+        self._move(_neighbor(list(self.session.cells(down=self.down)), self.cell, by))
 
     def step_row(self, by: int) -> None:
         """Go to the same cell of another row."""
-        self._move((_beside(self.session.rows, self.cell[0], by), self.cell[1]))
+        self._move((_neighbor(self.session.rows, self.cell[0], by), self.cell[1]))
 
     def _move(self, cell: Cell) -> None:
         if cell != self.cell:
@@ -401,6 +401,6 @@ class EntryScreen(App[None]):
         parts["next"].update(REPLY if self.question else TYPE)
 
 
-def _beside(order: Sequence[T], start: T, by: int) -> T:
+def _neighbor(order: Sequence[T], start: T, by: int) -> T:
     """What stands so many places after another of a sequence, or at its end."""
     return order[min(max(order.index(start) + by, 0), len(order) - 1)]

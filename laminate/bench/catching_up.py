@@ -101,13 +101,13 @@ def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
         if others or not as_typed(edits.get(cell, table.text(row, line.column)), line.old or ""):
             return None
         edits[cell] = line.spelled(line.new, table.decimal)
-        edits |= _beside(table, row, line, edits)
+        edits |= _written_along(table, row, line, edits)
         if line.key_after != line.key:
             rows.setdefault(line.key_after, []).extend(rows.pop(line.key))
     return edits
 
 
-def _beside(table: Table, row: Row, line: Line, edits: Mapping[Cell, str]) -> dict[Cell, str]:
+def _written_along(table: Table, row: Row, line: Line, edits: Mapping[Cell, str]) -> dict[Cell, str]:
     """What stands in a row beside a change: its number, who made it and when."""
     beside = {COLUMN: str(line.n), TIME: time_cell(line.time)}
     people = edits.get((row.number, OPERATOR), table.text(row, OPERATOR))

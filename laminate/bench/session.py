@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.bench.catching_up import OPERATOR, TIME, Cell, time_cell, with_person
 from laminate.bench.cell import is_reading, read_cell
 from laminate.bench.entry import AWAITED, Findings, TableChecker
-from laminate.bench.sheet import BESIDE, choices_of, columns_of
+from laminate.bench.sheet import OTHER_ROWS, choices_of, columns_of
 from laminate.bench.table import BenchTable, Changed
 from laminate.coupons.doubt_reasons import written
 from laminate.coupons.plan_readings import alike, two_names
@@ -120,8 +120,8 @@ class Session:
         again = self.name(row) in [self.name(other) for other in self.rows if other < row]
         if again and self.table.text(row, "field"):
             return name in POINTS
-        if (kind := self.table.text(row, "kind")) in BESIDE:
-            return name in BESIDE[kind]
+        if (kind := self.table.text(row, "kind")) in OTHER_ROWS:
+            return name in OTHER_ROWS[kind]
         if {*PREPREG_COLUMNS} <= {*map(base_name, self.table.labels)}:
             if self._of_prepreg(row):
                 return name in (*PIECES, "lot", "balance")

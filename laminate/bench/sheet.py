@@ -38,7 +38,7 @@ PIECES = 3
 SINKER = "sinker mass in liquid"
 _LOSS = ("crucible", *CRUCIBLE)
 _LIQUID = ("liquid temperature", "liquid density")
-BESIDE = {
+OTHER_ROWS = {
     **dict.fromkeys(LOSS_BLANKS, (*_LOSS, "method", "balance", "specimen mass", "residue mass")),
     "check standard": (*WEIGHED_IN_LIQUID["immersion"], *_LIQUID, SINKER, "balance", "density"),
 }
@@ -143,7 +143,7 @@ def blank_table(
         planned = case.part.plan[zone].fields if zone in case.part.plan else 1
         repeats = (fields or planned) if "point count" in used[zone] else 1
         rows += _rows(case, zone, used[zone], specimens, repeats, taken)
-    rows += _beside(case, every, taken)
+    rows += _other_rows(case, every, taken)
     for name in dict.fromkeys(prepregs):
         rows += _pieces(case, name, taken)
     if any(known.get("only") for known in rows):
@@ -251,7 +251,7 @@ def _rows(
             yield {"specimen": name, "zone": zone, "field": str(field)}
 
 
-def _beside(case: Case, methods: Sequence[str], taken: Collection[str]) -> Iterator[dict[str, str]]:
+def _other_rows(case: Case, methods: Sequence[str], taken: Collection[str]) -> Iterator[dict[str, str]]:
     """The rows of the blanks, of resin and fiber in turns, and check standards that the part asks for."""
     losses = [method for method in methods if method in LOSS_METHODS]
     blanks = range(_least_blanks(case, methods))

@@ -34,7 +34,7 @@ COPIED = ("zone", "lot", "method", "balance")
 """What a new specimen has from the one before it."""
 
 
-Key = tuple[str, str, str]
+RowKey = tuple[str, str, str]
 """Specimen, method and field of a row."""
 
 
@@ -65,12 +65,12 @@ class Line:
     format: Literal[1] = FORMAT
 
     @property
-    def key(self) -> Key:
+    def key(self) -> RowKey:
         """What names the row."""
         return self.specimen, self.method, self.field
 
     @property
-    def key_after(self) -> Key:
+    def key_after(self) -> RowKey:
         """What names the row once it has the change: a method or field may be told late."""
         name = self.column.casefold()
         late: dict[str, Any] = {name: self.new or ""} if name in _NAMES else {}
@@ -177,7 +177,7 @@ def _line(piece: bytes, n: int, before: str) -> Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Correction(Line):
+class CorrectedReading(Line):
     """A line by which a reading was corrected: what it took away was not nothing; table: name of its file."""
 
     table: str = ""
@@ -188,13 +188,13 @@ class Correction(Line):
         return {**{name: getattr(self, name) for name in names}, "doubts": list(self.doubts)}
 
 
-def corrections(history: History, table: str) -> list[Correction]:
+def corrections(history: History, table: str) -> list[CorrectedReading]:
     """Every reading that was corrected, in order; one that was emptied and measured again is told once.
 
     table: name of the file.
     """
-    corrections: list[Correction] = []
-    emptied: dict[tuple[Key, str], int] = {}
+    corrections: list[CorrectedReading] = []
+    emptied: dict[tuple[RowKey, str], int] = {}
     for line in history.lines:
         if base_name(line.label) not in NUMBERS or as_typed(line.new or "", line.old or ""):
             continue
@@ -202,7 +202,7 @@ def corrections(history: History, table: str) -> list[Correction]:
         if line.old is not None:
             if line.new is None:
                 emptied[cell] = len(corrections)
-            corrections.append(Correction(**asdict(line), table=table))
+            corrections.append(CorrectedReading(**asdict(line), table=table))
         elif cell in emptied:  # what took the place of the reading that had been taken out
             at = emptied.pop(cell)
             why = corrections[at].why or line.why
@@ -267,7 +267,7 @@ class Compared:
     renamed: tuple[Renamed, ...] = ()
 
 
-def key_of(table: Table, row: Row) -> Key:
+def key_of(table: Table, row: Row) -> RowKey:
     """Specimen, method and field of a row, '' where it has none."""
     return table.text(row, "specimen"), table.text(row, "method"), table.text(row, "field")
 
@@ -335,9 +335,9 @@ def entry_of(table: Table, row: Row) -> str:
     return number[1] if number else text
 
 
-def lines_by_row(history: History) -> dict[Key, list[Line]]:
+def lines_by_row(history: History) -> dict[RowKey, list[Line]]:
     """The lines of each row by its key of today: a row may get its method or field later."""
-    by_row: dict[Key, list[Line]] = {}
+    by_row: dict[RowKey, list[Line]] = {}
     for line in history.lines:
         by_row.setdefault(line.key, []).append(line)
         if line.column.casefold() in _NAMES:
@@ -378,7 +378,7 @@ def _outside(
         yield place, line, f"{column} is {now}; typed last was {was}, line {line.n}"
 
 
-def with_old(table: Table, correction: Correction, zone: str | None = None) -> Table:
+def with_old(table: Table, correction: CorrectedReading, zone: str | None = None) -> Table:
     """A table with the value that a correction took away back in its cell.
 
     zone: of a specimen whose row was taken back with the value, so that it counts; None: it is left out.
@@ -413,7 +413,7 @@ def _position(table: Table, column: str) -> int | None:
 
 def lines_of(
     history: History,
-    key: Key,
+    key: RowKey,
     changes: Mapping[str, tuple[str, str]],
     *,
     who: str,

@@ -12,7 +12,7 @@ from laminate.coupons.open_doubts import doubted
 from laminate.files.coupons import COLUMNS, NUMBERS, Coupon, base_name, coupons_of
 from laminate.files.entries import (
     COLUMN,
-    Correction,
+    CorrectedReading,
     compare,
     corrections,
     entry_of,
@@ -60,7 +60,7 @@ def history_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
         for words in compared.breaks:
             say = f"{history_name(called)}: put it back as it was, or enter the coupon again"
             yield OpenPoint(BROKEN, words, say)
-        for place, line, words in (*compared.outside, *_beside(table, history)):
+        for place, line, words in (*compared.outside, *_contradicted_people(table, history)):
             coupon = coupons.get(line.specimen)
             is_reading = base_name(line.label) in NUMBERS
             if _reason(coupon, line) or (is_reading and coupon and coupon.word("excluded")):
@@ -79,12 +79,12 @@ def accepted_outside(judged: BatchEvidence) -> list[str]:
     return [
         f"{table.file}: {place}: {line.specimen}: {_OUTSIDE}{words}: accepted: {reason}"
         for table, history in _tables(judged.case)
-        for place, line, words in (*compare(table, history).outside, *_beside(table, history))
+        for place, line, words in (*compare(table, history).outside, *_contradicted_people(table, history))
         if (reason := _reason(coupons.get(line.specimen), line))
     ]
 
 
-def _beside(table: Table, history: History | None) -> Iterator[tuple[str, Line, str]]:
+def _contradicted_people(table: Table, history: History | None) -> Iterator[tuple[str, Line, str]]:
     """The cells of operator and time that contradict who typed the readings of their row, and when.
 
     As `Compared.outside`. A cell may name more people and days than the history; without any it says nothing.
@@ -155,13 +155,13 @@ def _of(specimen: str, judged: BatchEvidence) -> tuple[str, ...]:
     return tuple(c.label for c in judged.characteristics if not zones or c.zone in {*zones, None})
 
 
-def corrected(case: Case) -> list[Correction]:
+def corrected(case: Case) -> list[CorrectedReading]:
     """Every correction that the histories of a batch tell, as far as their chains are whole."""
     histories = histories_of(case.coupon_files())
     return [correction for name, history in histories.items() for correction in corrections(history, name)]
 
 
-def corrections_rule(judged: BatchEvidence, corrections: Sequence[Correction]) -> list[OpenPoint]:
+def corrections_rule(judged: BatchEvidence, corrections: Sequence[CorrectedReading]) -> list[OpenPoint]:
     """Corrections of readings that nothing had put in doubt, and with whose old value the answer is worse.
 
     A reason that the row gives under 'accepted' for the column answers one; so does a doubt that the table
@@ -210,7 +210,7 @@ def _reason(coupon: Coupon | None, line: Line) -> str:
     return next((reason.words for reason in known if reason.about == line.label), "")
 
 
-def _likeliest(judged: BatchEvidence, gone: Mapping[str, Sequence[Correction]]) -> dict[str, str]:
+def _likeliest(judged: BatchEvidence, gone: Mapping[str, Sequence[CorrectedReading]]) -> dict[str, str]:
     """The zone of each specimen whose row was taken back; gone: its corrections by its name.
 
     One that its history tells, or any where none does; of several, the one where its old values can be, are
@@ -233,7 +233,7 @@ def _likeliest(judged: BatchEvidence, gone: Mapping[str, Sequence[Correction]]) 
 
 
 def _measured_with_old(
-    case: Case, ones: Sequence[Correction], zones: Mapping[str, str] | None = None
+    case: Case, ones: Sequence[CorrectedReading], zones: Mapping[str, str] | None = None
 ) -> Measurement | None:
     """The batch measured with the values that corrections took away; None where it cannot be.
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from laminate.curing.answers import ZoneCycle
     from laminate.files.batch import Case
-    from laminate.files.entries import Correction
+    from laminate.files.entries import CorrectedReading
     from laminate.judging.open_point import Rule
 
 HOLDING_RULES: tuple[Rule, ...] = (
@@ -67,7 +67,7 @@ class Judgement(BatchEvidence):
     held_back: list[OpenPoint] = field(default_factory=list)
     judgement_of_all: Judgement | None = None
     exclusions: list[ExcludedRow] = field(default_factory=list)
-    corrections: list[Correction] = field(default_factory=list)
+    corrections: list[CorrectedReading] = field(default_factory=list)
     instruments = cached_property(instruments_of)
     remarks = cached_property(remarks_of)
 
